@@ -1,0 +1,122 @@
+"""Which spectral power distribution a light has, by its name."""
+
+from __future__ import annotations
+
+import difflib
+from dataclasses import dataclass, field
+from functools import lru_cache
+
+import numpy as np
+
+from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.observers import NANOMETRES
+
+REQUIRED_LIGHTS = ("D50", "A", "F11")
+"""The lights that every analysis looks at."""
+
+
+class UnknownLight(LookupError):
+    """A light that no table holds; the message names the nearest known ones."""
+
+
+@dataclass(frozen=True, eq=False)
+class Light:
+    """A light: an illuminant or a measured lamp.
+
+    Attributes
+    ----------
+    name
+        What it is called in results.
+    power
+        Relative spectral power, shape (471,), on the 1 nm grid `NANOMETRES`.
+    wavelengths, measured
+        The table that `power` was made from: wavelengths in nm, relative power; it may reach
+        below 360 nm, where brighteners are excited.
+    """
+
+    name: str
+    power: Array
+    wavelengths: Array = field(repr=False)
+    measured: Array = field(repr=False)
+
+
+@lru_cache
+def illuminant_names() -> tuple[str, ...]:
+    """Name every CIE illuminant that `colour` tabulates.
+
+    Examples
+    --------
+    >>> "D50" in illuminant_names() and "LED-B3" in illuminant_names()
+    True
+    """
+    import colour
+
+    names = colour.SDS_ILLUMINANTS
+    return tuple(str(name) for name in names if not str(name).startswith("ISO"))
+
+
+def interpolate_power(wavelengths: Array, power: Array, linear: bool = False) -> Array:
+    """Bring a light's table to 1 nm.
+
+    A cubic spline gives FL11 the white point that is published for it; straight lines give
+    (100.899, 100, 64.264). The D series is defined by straight lines between the tabulated
+    values (CIE 15:2018, 4.1.2). Outside the table a light is held to have no power.
+
+    Parameters
+    ----------
+    wavelengths, power
+        The table, shape (n,), wavelengths rising, nm.
+    linear
+        Straight lines instead of a spline.
+
+    Returns
+    -------
+    Array of shape (471,) on `NANOMETRES`.
+    """
+    if linear or wavelengths.size < 4:
+        return np.interp(NANOMETRES, wavelengths, power, left=0.0, right=0.0)
+    from scipy.interpolate import CubicSpline
+
+    inside = (wavelengths[0] <= NANOMETRES) & (wavelengths[-1] >= NANOMETRES)
+    result = np.zeros(NANOMETRES.size)
+    spline = CubicSpline(wavelengths, power, bc_type="not-a-knot")
+    result[inside] = np.maximum(spline(NANOMETRES[inside]), 0.0)
+    return result
+
+
+@lru_cache
+def cie_illuminant(name: str) -> Light:
+    """Give a CIE illuminant by its name; F1 to F12 are FL1 to FL12.
+
+    Raises
+    ------
+    UnknownLight
+        With the nearest known names.
+
+    Examples
+    --------
+    >>> cie_illuminant("F11").name
+    'F11'
+    """
+    import colour
+
+    known = {n.upper(): n for n in illuminant_names()}
+    wanted = name.strip().upper()
+    table_name = known.get(wanted) or known.get(wanted.replace("F", "FL", 1))
+    if table_name is None:
+        near = difflib.get_close_matches(wanted, list(known), n=3, cutoff=0.5)
+        hint = f"; near it: {', '.join(known[n] for n in near)}" if near else ""
+        raise UnknownLight(f"the light '{name}' is not known{hint}")
+    table = colour.SDS_ILLUMINANTS[table_name]
+    wavelengths = np.asarray(table.wavelengths, dtype=np.float64)
+    measured = np.asarray(table.values, dtype=np.float64)
+    is_daylight = table_name in {"D50", "D55", "D60", "D65", "D75", "ID50", "ID65"}
+    power = interpolate_power(wavelengths, measured, linear=is_daylight)
+    for array in (power, wavelengths, measured):
+        array.setflags(write=False)
+    return Light(wanted, power, wavelengths, measured)
+
+
+def light(name: str | Light) -> Light:
+    """Give a light by its name, or as it is."""
+    return name if isinstance(name, Light) else cie_illuminant(name)

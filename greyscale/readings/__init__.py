@@ -1,0 +1,1 @@
+"""Patch and Reading; one file per file format; checks of a reading."""

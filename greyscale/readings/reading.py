@@ -1,0 +1,161 @@
+"""What was measured on one printed chart: Patch and Reading."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+
+import numpy as np
+
+from greyscale.colorimetry.arrays import Array, Mask
+from greyscale.colorimetry.cielab import spectra_to_lab
+from greyscale.colorimetry.lights import Light
+
+AXIS_TOLERANCE = 1e-4
+"""Device channels (0 to 1) closer than this are equal: a patch on the grey axis."""
+
+
+@dataclass(frozen=True)
+class Patch:
+    """One printed area: its device values, and what was measured on it.
+
+    Attributes
+    ----------
+    id
+        The patch's `SAMPLE_ID`.
+    device
+        R, G, B from 0 to 1; 0 is black, 1 is paper white.
+    place
+        Strip letter and number on the chart, as A1, where the file tells.
+    lab
+        L*, a*, b* as used (see `Reading.lab`).
+    spectrum
+        Reflectance factors, 1 = perfect diffuser, or None.
+    """
+
+    id: str
+    device: tuple[float, float, float]
+    place: str | None
+    lab: tuple[float, float, float]
+    spectrum: Array | None
+
+
+@dataclass(frozen=True, eq=False)
+class Reading:
+    """The measurements of one printed chart, with their measuring conditions.
+
+    Attributes
+    ----------
+    name
+        What to call it: the file's descriptor, else the file's name without its ending.
+    source
+        The file's path, as it was given.
+    ids
+        `SAMPLE_ID` of each of the n patches, in the file's order.
+    device
+        Shape (n, 3): R, G, B from 0 to 1. Level 0 is black, 1 is paper white.
+    lab
+        Shape (n, 3): CIELAB, from the spectra under D50 where there are any (for `observer`),
+        else as the file states it.
+    spectra, wavelengths
+        Shapes (n, m) and (m,): reflectance factors, 1 = perfect diffuser, and nm; or None.
+    places
+        Strip letter and number of each patch, or None.
+    condition
+        "M0", "M1", "M2", "M3" of ISO 13655, or None.
+    backing
+        "white", "black", "self", or what else the file says; or None.
+    observer
+        "2" or "10": the observer of `lab`.
+    instrument, printer, paper, settings
+        As far as the file tells; else None.
+    created
+        When it was measured; else None.
+    fields
+        Everything else the file says of itself: keyword and value.
+    remarks
+        What the reader decided, as sentences to be shown.
+    """
+
+    name: str
+    source: str
+    ids: tuple[str, ...]
+    device: Array
+    lab: Array
+    spectra: Array | None = None
+    wavelengths: Array | None = None
+    places: tuple[str, ...] | None = None
+    condition: str | None = None
+    backing: str | None = None
+    observer: str = "2"
+    instrument: str | None = None
+    printer: str | None = None
+    paper: str | None = None
+    settings: str | None = None
+    created: datetime | None = None
+    fields: Mapping[str, str] = field(default_factory=dict)
+    remarks: tuple[str, ...] = ()
+
+    def __len__(self) -> int:
+        return len(self.ids)
+
+    @property
+    def spectral(self) -> bool:
+        """Whether there are spectra."""
+        return self.spectra is not None
+
+    @property
+    def on_axis(self) -> Mask:
+        """Which patches have equal device channels, shape (n,)."""
+        return np.asarray(np.ptp(self.device, axis=1) < AXIS_TOLERANCE)
+
+    @property
+    def level(self) -> Array:
+        """Level of each patch, shape (n,): the mean of its channels."""
+        return np.asarray(self.device.mean(axis=1))
+
+    def patch(self, index: int) -> Patch:
+        """Give one patch by its index."""
+        return Patch(
+            self.ids[index],
+            (
+                float(self.device[index, 0]),
+                float(self.device[index, 1]),
+                float(self.device[index, 2]),
+            ),
+            None if self.places is None else self.places[index],
+            (float(self.lab[index, 0]), float(self.lab[index, 1]), float(self.lab[index, 2])),
+            None if self.spectra is None else self.spectra[index],
+        )
+
+    @property
+    def patches(self) -> Iterator[Patch]:
+        """The patches one by one, in the file's order."""
+        return (self.patch(index) for index in range(len(self)))
+
+    def select(self, rows: Sequence[int] | Mask | Array) -> Reading:
+        """Give the same reading with some patches only: by a mask, or by indices in order."""
+        index = np.asarray(rows)
+        index = np.flatnonzero(index) if index.dtype == bool else index.astype(int)
+        places = self.places
+        return replace(
+            self,
+            ids=tuple(self.ids[i] for i in index),
+            device=self.device[index],
+            lab=self.lab[index],
+            spectra=None if self.spectra is None else self.spectra[index],
+            places=None if places is None else tuple(places[i] for i in index),
+        )
+
+    def lab_under(self, light: str | Light, observer: str | None = None) -> Array:
+        """Give CIELAB under a light, against its own perfect diffuser, shape (n, 3).
+
+        Raises
+        ------
+        ValueError
+            If the reading has no spectra.
+        """
+        if self.spectra is None or self.wavelengths is None:
+            raise ValueError("a reading without spectra has no CIELAB under other lights")
+        return spectra_to_lab(self.spectra, self.wavelengths, light, observer or self.observer)

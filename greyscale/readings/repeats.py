@@ -1,0 +1,116 @@
+"""What patches that were printed or read more than once say: their mean and their spread."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.differences import delta_E_2000
+from greyscale.readings.reading import Reading
+
+ASSUMED_SD = 0.15
+"""Repeatability (sd, in CIELAB units) held to be true where nothing was repeated."""
+
+
+@dataclass(frozen=True)
+class Repeatability:
+    """How well repeated patches of one reading agree.
+
+    Attributes
+    ----------
+    known
+        Whether anything was repeated; else `sd_Ch`, `sd_L` are `ASSUMED_SD`.
+    repeated
+        How many different device values were measured more than once.
+    measurements
+        How many measurements those were.
+    sd_L
+        Pooled standard deviation of one measurement's L*.
+    sd_Ch
+        The same for a* and b*, per axis, pooled over both.
+    mean_delta_E00, max_delta_E00
+        Distance of single measurements from the mean of theirs; None where nothing repeated.
+    """
+
+    known: bool
+    repeated: int
+    measurements: int
+    sd_L: float
+    sd_Ch: float
+    mean_delta_E00: float | None
+    max_delta_E00: float | None
+
+
+@dataclass(frozen=True, eq=False)
+class AveragedReading:
+    """A reading whose repeats are averaged: every device value once.
+
+    Attributes
+    ----------
+    reading
+        One patch per device value, in order of first appearance; ids are those of the first.
+    counts
+        Shape (n,): how often each was measured.
+    repeatability
+        What the repeats say.
+    """
+
+    reading: Reading
+    counts: Array
+    repeatability: Repeatability
+
+
+def average_repeats(reading: Reading) -> AveragedReading:
+    """Average the patches of the same device values.
+
+    Spectra are averaged as reflectance factors and CIELAB is computed from the mean; without
+    spectra, CIELAB is averaged.
+    """
+    keys = np.round(reading.device, 6)
+    _, first, group = np.unique(keys, axis=0, return_index=True, return_inverse=True)
+    group = group.reshape(-1)
+    order = np.argsort(first, kind="stable")
+    rank = np.empty_like(order)
+    rank[order] = np.arange(order.size)
+    group = rank[group]
+    count = order.size
+    counts = np.bincount(group, minlength=count).astype(np.float64)
+
+    averaged = reading.select(first[order])
+    lab = _group_means(reading.lab, group, counts)
+    spectra = None
+    if reading.spectra is not None:
+        spectra = _group_means(reading.spectra, group, counts)
+    averaged = replace(averaged, lab=lab, spectra=spectra)
+    if spectra is not None:
+        averaged = replace(averaged, lab=averaged.lab_under("D50"))
+    return AveragedReading(
+        averaged, counts, _repeatability(reading.lab, lab[group], counts, counts[group])
+    )
+
+
+def _group_means(values: Array, group: Array, counts: Array) -> Array:
+    sums = np.zeros((counts.size, values.shape[1]))
+    np.add.at(sums, group, values)
+    return sums / counts[:, np.newaxis]
+
+
+def _repeatability(lab: Array, means: Array, counts: Array, own_count: Array) -> Repeatability:
+    repeated = own_count > 1
+    groups = int(np.sum(counts > 1))
+    if not groups:
+        return Repeatability(False, 0, 0, ASSUMED_SD, ASSUMED_SD, None, None)
+    residual = (lab - means)[repeated]
+    freedom = int(repeated.sum()) - groups
+    distance = delta_E_2000(lab[repeated], means[repeated])
+    return Repeatability(
+        known=True,
+        repeated=groups,
+        measurements=int(repeated.sum()),
+        sd_L=float(np.sqrt(np.sum(residual[:, 0] ** 2) / freedom)),
+        sd_Ch=float(np.sqrt(np.sum(residual[:, 1:] ** 2) / (2 * freedom))),
+        mean_delta_E00=float(distance.mean()),
+        max_delta_E00=float(distance.max()),
+    )
