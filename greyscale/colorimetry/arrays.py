@@ -11,4 +11,7 @@ Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 """An array of truth values."""
 
-__all__ = ["Array", "ArrayLike", "Mask"]
+Indices = NDArray[np.intp]
+"""An array of whole numbers that index another."""
+
+__all__ = ["Array", "ArrayLike", "Indices", "Mask"]

@@ -8,7 +8,7 @@ from datetime import datetime
 
 import numpy as np
 
-from greyscale.colorimetry.arrays import Array, Mask
+from greyscale.colorimetry.arrays import Array, Indices, Mask
 from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.colorimetry.lights import Light
 
@@ -134,7 +134,7 @@ class Reading:
         """The patches one by one, in the file's order."""
         return (self.patch(index) for index in range(len(self)))
 
-    def select(self, rows: Sequence[int] | Mask | Array) -> Reading:
+    def select(self, rows: Sequence[int] | Mask | Indices) -> Reading:
         """Give the same reading with some patches only: by a mask, or by indices in order."""
         index = np.asarray(rows)
         index = np.flatnonzero(index) if index.dtype == bool else index.astype(int)

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.readings.reading import Reading
 
@@ -91,7 +91,7 @@ def average_repeats(reading: Reading) -> AveragedReading:
     )
 
 
-def _group_means(values: Array, group: Array, counts: Array) -> Array:
+def _group_means(values: Array, group: Indices, counts: Array) -> Array:
     sums = np.zeros((counts.size, values.shape[1]))
     np.add.at(sums, group, values)
     return sums / counts[:, np.newaxis]
