@@ -1,0 +1,1 @@
+"""One Typer command per file: parse, call, show; no computation."""

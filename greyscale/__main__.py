@@ -1,0 +1,5 @@
+"""`python -m greyscale` is the same as `greyscale`."""
+
+from greyscale.cli.app import main
+
+main()

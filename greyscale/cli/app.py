@@ -1,0 +1,48 @@
+"""The program: its commands in the order of the work, and how it ends on bad input."""
+
+from __future__ import annotations
+
+import sys
+from typing import Annotated
+
+import typer
+
+from greyscale import __version__
+
+# Command modules import nothing heavy at their top: `--help` must stay instant.
+
+app = typer.Typer(
+    name="greyscale",
+    help="Make black-and-white prints neutral: measure them, judge them under any light, "
+    "correct them, prove it.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"greyscale {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _common(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version.")
+    ] = False,
+) -> None:
+    pass
+
+
+def main() -> None:
+    """Run the program; a person's mistake ends in one message and exit code 2."""
+    from greyscale.errors import BadInput
+
+    try:
+        app()
+    except BadInput as error:
+        typer.echo(f"greyscale: {error}", err=True)
+        sys.exit(2)
