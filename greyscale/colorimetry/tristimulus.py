@@ -37,10 +37,10 @@ class WavelengthGrid:
         values = np.asarray(wavelengths, dtype=np.float64)
         if values.size < 3:
             raise ValueError("a spectrum needs at least three wavelengths")
-        steps = np.diff(values)
-        step = float(np.mean(steps))
-        # Spectrometers of 3.3 nm round their wavelengths to 0.1 nm.
-        if step <= 0 or np.max(np.abs(steps - step)) > 0.06:
+        step = float(values[-1] - values[0]) / (values.size - 1)
+        even = values[0] + step * np.arange(values.size)
+        # Spectrometers with a step of 10/3 nm state their wavelengths rounded to 0.1 nm.
+        if step <= 0 or np.max(np.abs(values - even)) > 0.1:
             raise ValueError("the wavelengths are not equally spaced")
         return cls(float(values[0]), round(step, 6), values.size)
 
