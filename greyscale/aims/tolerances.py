@@ -1,0 +1,71 @@
+"""How far from neutral a print may be: the grades, as data."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from greyscale.errors import BadInput
+
+
+@dataclass(frozen=True)
+class Tolerance:
+    """One grade: limits on the ΔCh of a grey ramp.
+
+    Attributes
+    ----------
+    name
+        What the grade is called in options and results.
+    mean_delta_Ch, max_delta_Ch
+        The largest mean (over L*) and the largest single ΔCh that still pass.
+    origin
+        Where the limits come from.
+    """
+
+    name: str
+    mean_delta_Ch: float
+    max_delta_Ch: float
+    origin: str
+
+    def verdict(self, mean_delta_Ch: float, max_delta_Ch: float) -> str:
+        """Say "pass" or "fail"; a value on the limit passes.
+
+        Examples
+        --------
+        >>> tolerance("proof").verdict(2.0, 3.5)
+        'pass'
+        """
+        within = mean_delta_Ch <= self.mean_delta_Ch and max_delta_Ch <= self.max_delta_Ch
+        return "pass" if within else "fail"
+
+
+DEFAULT_TOLERANCE = "exhibition"
+
+TOLERANCES = {
+    grade.name: grade
+    for grade in (
+        # ISO 12647-7:2016, grey patches of a contract proof; memory.
+        Tolerance("proof", 2.0, 3.5, "ISO 12647-7:2016, grey patches of a contract proof"),
+        # Common practice, no source: about what side-by-side viewing on one wall forgives.
+        Tolerance("exhibition", 0.75, 1.5, "common practice, no source"),
+    )
+}
+
+
+def tolerance(grade: str | Tolerance) -> Tolerance:
+    """Give a grade by its name, or as it is.
+
+    Raises
+    ------
+    BadInput
+        Naming the grades there are.
+
+    Examples
+    --------
+    >>> tolerance("exhibition").max_delta_Ch
+    1.5
+    """
+    if isinstance(grade, Tolerance):
+        return grade
+    if grade not in TOLERANCES:
+        raise BadInput(f"the tolerance '{grade}' is not known; take one of {', '.join(TOLERANCES)}")
+    return TOLERANCES[grade]

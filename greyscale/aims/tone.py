@@ -1,0 +1,166 @@
+"""What L* a level should print as: the tone aims."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+
+from greyscale.aims.tone_table import read_tone_table
+from greyscale.colorimetry.arrays import Array, ArrayLike
+from greyscale.colorimetry.cielab import lightness, luminance
+from greyscale.errors import BadInput
+
+Curve = Callable[[Array], Array]
+"""L* by level, before scaling to the print's own black and paper."""
+
+SCALINGS = {
+    "linear": "linear in L* between the print's own black and paper",
+    "black-point": "black point compensation, linear in XYZ (ISO 18619)",
+    "none": "as the aim stands",
+}
+DEFAULT_SCALING = "linear"
+DEFAULT_TONE_AIM = "lstar"
+
+
+@dataclass(frozen=True)
+class ToneAim:
+    """What L* each level should print as.
+
+    Attributes
+    ----------
+    name
+        A name of `TONE_AIMS`, or the table's path.
+    curve
+        L* by level, from the aim's own black to its own white; None for the density aim, which
+        is made from the print's black and paper and is never scaled.
+    """
+
+    name: str
+    curve: Curve | None = field(repr=False)
+
+    def target(
+        self,
+        level: ArrayLike,
+        L_black: float,
+        L_paper: float,
+        scaling: str = DEFAULT_SCALING,
+    ) -> Array:
+        """Give the L* aimed at.
+
+        Parameters
+        ----------
+        level
+            Any shape, 0 = black, 1 = paper white.
+        L_black, L_paper
+            L* of the print's own black and paper.
+        scaling
+            How the aim is fitted between them, a name of `SCALINGS`.
+
+        Returns
+        -------
+        L*, of the same shape.
+
+        Raises
+        ------
+        BadInput
+            For a scaling that is not known.
+
+        Examples
+        --------
+        >>> tone_aim("lstar").target([0.0, 0.5, 1.0], 15.0, 95.0).tolist()
+        [15.0, 55.0, 95.0]
+        >>> tone_aim("gamma-2.2").target([0.5], 15.0, 95.0, "black-point").round(2).tolist()
+        [52.47]
+        """
+        if scaling not in SCALINGS:
+            raise BadInput(
+                f"the scaling '{scaling}' is not known; take one of {', '.join(SCALINGS)}"
+            )
+        v = np.asarray(level, dtype=np.float64)
+        if self.curve is None:
+            return _linear_in_density(v, L_black, L_paper)
+        L = self.curve(v)
+        if scaling == "none":
+            return L
+        L_from, L_to = self.curve(np.array([0.0, 1.0]))
+        if scaling == "linear":
+            share = (L - L_from) / (L_to - L_from)
+            return np.asarray(L_black + (L_paper - L_black) * share)
+        Y_from, Y_to = luminance(L_from), luminance(L_to)
+        Y_black, Y_paper = luminance(L_black), luminance(L_paper)
+        return lightness(Y_black + (Y_paper - Y_black) * (luminance(L) - Y_from) / (Y_to - Y_from))
+
+
+def _linear_in_density(level: Array, L_black: float, L_paper: float) -> Array:
+    # Density is -log10(Y / 100), so a straight line in density is a geometric path in Y. A black
+    # without any light has no density; 0.001 stands for it (density 5).
+    Y_black, Y_paper = np.maximum(luminance([L_black, L_paper]), 1e-3)
+    return lightness(Y_black ** (1.0 - level) * Y_paper**level)
+
+
+def _lstar(level: Array) -> Array:
+    return 100.0 * level
+
+
+def _srgb(level: Array) -> Array:
+    # IEC 61966-2-1:1999: the threshold and slopes of the decoding to linear light.
+    linear = level / 12.92
+    power = ((np.maximum(level, 0.0) + 0.055) / 1.055) ** 2.4
+    return lightness(100.0 * np.where(level <= 0.04045, linear, power))
+
+
+def _gamma(exponent: float) -> Curve:
+    return lambda level: lightness(100.0 * np.maximum(level, 0.0) ** exponent)
+
+
+TONE_AIMS: dict[str, Curve | None] = {
+    "lstar": _lstar,
+    "srgb": _srgb,
+    "gamma-1.8": _gamma(1.8),
+    "gamma-2.2": _gamma(2.2),
+    "density": None,
+}
+"""The aims by name: L* by level, before scaling; None for the one that is linear in density."""
+
+
+def tone_aim(spec: str | Path | ToneAim) -> ToneAim:
+    """Give a tone aim by its name, from a table, or as it is.
+
+    Parameters
+    ----------
+    spec
+        A name of `TONE_AIMS`, or the path of a CSV table of level (0 to 1) and L*.
+
+    Raises
+    ------
+    BadInput
+        For a name that is neither, or a table that cannot be used.
+
+    Examples
+    --------
+    >>> tone_aim("srgb").name
+    'srgb'
+    """
+    if isinstance(spec, ToneAim):
+        return spec
+    name = str(spec)
+    if name in TONE_AIMS:
+        return ToneAim(name, TONE_AIMS[name])
+    path = Path(spec)
+    if not path.is_file():
+        raise BadInput(
+            f"the tone aim '{name}' is not known; take one of {', '.join(TONE_AIMS)}, "
+            "or the path of a CSV table of level and L*"
+        )
+    return ToneAim(name, _through(*read_tone_table(path)))
+
+
+def _through(levels: Array, L: Array) -> Curve:
+    """Give the smooth curve through a table that never turns back between its points."""
+    from scipy.interpolate import PchipInterpolator
+
+    curve = PchipInterpolator(levels, L)
+    return lambda level: np.asarray(curve(np.clip(level, 0.0, 1.0)), dtype=np.float64)
