@@ -279,24 +279,3 @@ def reversing_printer(*, bits: int | None = None) -> LabPrinter:
         ]
     )
     return axis_printer("printer with a hue reversal", levels, lab, bits=bits)
-
-
-def cmy_grid_printer(
-    name: str, nodes: ArrayLike, lab: ArrayLike, *, bits: int | None = None
-) -> LabPrinter:
-    """Make a printer from a measured grid of cyan, magenta and yellow; R = 1 - C and so on.
-
-    Parameters
-    ----------
-    nodes
-        Tone values of each ink, shape (k,), rising from 0 to 1.
-    lab
-        Shape (k, k, k, 3), by cyan, magenta and yellow.
-    """
-    from scipy.interpolate import RegularGridInterpolator
-
-    axis = np.asarray(nodes, dtype=np.float64)
-    table = np.asarray(lab, dtype=np.float64)
-    method = "cubic" if axis.size >= 4 else "linear"
-    interpolator = RegularGridInterpolator((axis, axis, axis), table, method=method)
-    return LabPrinter(name, lambda device: np.asarray(interpolator(1.0 - device)), bits)
