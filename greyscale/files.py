@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import tempfile
 from collections.abc import Iterable, Iterator
@@ -61,6 +62,15 @@ def keep_inputs(inputs: Iterable[Path | str], outputs: Iterable[Path | str]) -> 
     for output in outputs:
         if Path(output).resolve() in read:
             raise BadInput("this is an input; give another name to write to", output)
+
+
+def sha256_of(path: Path | str) -> str | None:
+    """Give the SHA-256 of a file in hexadecimal digits, or None where there is no such file."""
+    try:
+        with Path(path).open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
+    except OSError:
+        return None
 
 
 def _umask() -> int:

@@ -25,6 +25,8 @@ class Source:
         the first correction, and so on. (Corrections are never stacked: each is applied alone.)
     condition, backing, observer, instrument, printer, paper, settings, created
         As the reading tells, else None.
+    sha256
+        Of the reading's file, in hexadecimal digits; None where there was no file.
     """
 
     name: str
@@ -39,6 +41,7 @@ class Source:
     paper: str | None = None
     settings: str | None = None
     created: datetime | None = None
+    sha256: str | None = None
 
 
 @dataclass(frozen=True, eq=False)

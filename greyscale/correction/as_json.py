@@ -1,0 +1,227 @@
+"""The correction as JSON, schema "greyscale/correction/1": everything that a next round needs."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, fields
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from greyscale import __version__
+from greyscale.colorimetry.arrays import Array
+from greyscale.correction.correct import Correction, Expectation, Limit
+from greyscale.correction.curve import Curve
+from greyscale.correction.evidence import Evidence, Source
+from greyscale.correction.json_fields import Fields, read_fields
+from greyscale.errors import BadInput
+
+SCHEMA = "greyscale/correction/1"
+
+# 1e-8 of the device range, 1e-5 of a CIELAB unit: far below what any printer or reading resolves.
+_DEVICE_DIGITS, _LAB_DIGITS = 8, 5
+
+
+def to_json(correction: Correction) -> dict[str, Any]:
+    """Give the correction as plain numbers, texts and lists, in a fixed order.
+
+    The evidence is kept as exactly as it was measured, the curve to 1e-8 (R, G, B) and 1e-5
+    (CIELAB).
+    """
+    return {
+        "schema": SCHEMA,
+        "version": __version__,
+        "name": correction.name,
+        "created": correction.created.isoformat(),
+        "round": correction.round,
+        "follows": correction.follows,
+        "printer": correction.printer,
+        "paper_name": correction.paper_name,
+        "settings": correction.settings,
+        "aim": correction.aim,
+        "scaling": correction.scaling,
+        "neutral": correction.neutral,
+        "toning": correction.toning,
+        "path": correction.path,
+        "encoding": correction.aim,
+        "bits": correction.bits,
+        "picture": correction.picture,
+        "condition": correction.condition,
+        "backing": correction.backing,
+        "observer": correction.observer,
+        "paper": _lab(correction.paper),
+        "black": _lab(correction.black),
+        "near_neutral": correction.near_neutral,
+        "expectation": asdict(correction.expectation),
+        "limits": [asdict(limit) for limit in correction.limits],
+        "remarks": list(correction.remarks),
+        "curve": _curve(correction),
+        "evidence": _evidence(correction.evidence),
+    }
+
+
+def from_json(path: Path) -> Correction:
+    """Read a correction back from its JSON file.
+
+    Raises
+    ------
+    BadInput
+        Naming the field that is missing or not what it must be.
+    """
+    data = read_fields(path, SCHEMA)
+    table = data.fields("curve")
+    curve = _read_curve(table, path)
+    count = len(curve)
+    return Correction(
+        name=data.text("name"),
+        created=data.moment("created"),
+        round=data.whole("round"),
+        follows=data.optional_text("follows"),
+        aim=data.text("aim"),
+        scaling=data.text("scaling"),
+        neutral=data.text("neutral"),
+        toning=data.optional_text("toning"),
+        path=data.text("path"),
+        bits=data.whole("bits"),
+        picture=data.optional_text("picture"),
+        printer=data.optional_text("printer"),
+        paper_name=data.optional_text("paper_name"),
+        settings=data.optional_text("settings"),
+        condition=data.optional_text("condition"),
+        backing=data.optional_text("backing"),
+        observer=data.text("observer"),
+        paper=_read_lab(data.fields("paper")),
+        black=_read_lab(data.fields("black")),
+        curve=curve,
+        aim_lab=table.array("aim_lab", count, 3),
+        target_lab=table.array("target_lab", count, 3),
+        before_lab=table.array("before_lab", count, 3),
+        evidence=_read_evidence(data.fields("evidence"), path),
+        near_neutral=data.flag("near_neutral"),
+        expectation=_read_expectation(data.fields("expectation")),
+        limits=tuple(_read_limit(item) for item in data.list_of_fields("limits")),
+        remarks=data.texts("remarks"),
+    )
+
+
+def _curve(correction: Correction) -> dict[str, Any]:
+    curve = correction.curve
+    return {
+        "points": len(curve),
+        "rgb": _rows(curve.rgb, _DEVICE_DIGITS),
+        "lab": _rows(curve.lab, _LAB_DIGITS),
+        "sd": _rows(curve.sd, _LAB_DIGITS),
+        "aim_lab": _rows(correction.aim_lab, _LAB_DIGITS),
+        "target_lab": _rows(correction.target_lab, _LAB_DIGITS),
+        "before_lab": _rows(correction.before_lab, _LAB_DIGITS),
+    }
+
+
+def _read_curve(data: Fields, path: Path) -> Curve:
+    points = data.whole("points")
+    if not 2 <= points <= 65536:
+        raise BadInput(f"'curve.points' is {points}; take an undamaged copy of the file", path)
+    rgb = data.array("rgb", points, 3)
+    if rgb.min() < 0.0 or rgb.max() > 1.0:
+        raise BadInput(
+            f"'curve.rgb' should lie between 0 and 1, found {rgb.min():g} to {rgb.max():g}; "
+            "take an undamaged copy of the file",
+            path,
+        )
+    return Curve(
+        levels=np.linspace(0.0, 1.0, points),
+        rgb=rgb,
+        lab=data.array("lab", points, 3),
+        sd=data.array("sd", points, 3),
+    )
+
+
+def _evidence(evidence: Evidence) -> dict[str, Any]:
+    return {
+        "sources": [_source(source) for source in evidence.sources],
+        "sd_L": evidence.sd_L,
+        "sd_ab": evidence.sd_ab,
+        "known": evidence.known,
+        "paper": _lab(evidence.paper),
+        "black": _lab(evidence.black),
+        "device": evidence.device.tolist(),
+        "lab": evidence.lab.tolist(),
+        "counts": [int(count) for count in evidence.counts],
+        "origin": [int(index) for index in evidence.origin],
+    }
+
+
+def _read_evidence(data: Fields, path: Path) -> Evidence:
+    sources = tuple(_read_source(item) for item in data.list_of_fields("sources"))
+    device = data.array("device", None, 3)
+    origin = data.array("origin", len(device)).astype(np.intp)
+    if origin.min() < 0 or origin.max() >= len(sources):
+        raise BadInput(
+            "'evidence.origin' points to a reading that 'evidence.sources' does not hold; "
+            "take an undamaged copy of the file",
+            path,
+        )
+    return Evidence(
+        device=device,
+        lab=data.array("lab", len(device), 3),
+        counts=data.array("counts", len(device)),
+        origin=origin,
+        sources=sources,
+        sd_L=data.number("sd_L"),
+        sd_ab=data.number("sd_ab"),
+        known=data.flag("known"),
+        paper=_read_lab(data.fields("paper")),
+        black=_read_lab(data.fields("black")),
+    )
+
+
+def _source(source: Source) -> dict[str, Any]:
+    created = None if source.created is None else source.created.isoformat()
+    return {**asdict(source), "created": created}
+
+
+def _read_source(data: Fields) -> Source:
+    return Source(
+        name=data.text("name"),
+        source=data.text("source"),
+        patches=data.whole("patches"),
+        round=data.whole("round"),
+        condition=data.optional_text("condition"),
+        backing=data.optional_text("backing"),
+        observer=data.text("observer"),
+        instrument=data.optional_text("instrument"),
+        printer=data.optional_text("printer"),
+        paper=data.optional_text("paper"),
+        settings=data.optional_text("settings"),
+        created=data.optional_moment("created"),
+        sha256=data.optional_text("sha256"),
+    )
+
+
+def _read_expectation(data: Fields) -> Expectation:
+    return Expectation(**{field.name: data.number(field.name) for field in fields(Expectation)})
+
+
+def _read_limit(data: Fields) -> Limit:
+    return Limit(
+        kind=data.text("kind"),
+        from_level=data.number("from_level"),
+        to_level=data.number("to_level"),
+        max_delta_Ch=data.number("max_delta_Ch"),
+        max_delta_L=data.number("max_delta_L"),
+        message=data.text("message"),
+    )
+
+
+def _lab(values: Array) -> dict[str, float]:
+    return {axis: float(value) for axis, value in zip("Lab", values, strict=True)}
+
+
+def _read_lab(data: Fields) -> Array:
+    return np.array([data.number(axis) for axis in "Lab"])
+
+
+def _rows(values: Array, digits: int) -> list[list[float]]:
+    # Adding 0 turns -0.0, which rounding leaves behind, into 0.0.
+    rows: list[list[float]] = (np.round(values, digits) + 0.0).tolist()
+    return rows

@@ -1,0 +1,187 @@
+"""How fields are taken from a JSON file: each as what it must be, or a message that names it."""
+
+from __future__ import annotations
+
+import json
+import math
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from greyscale.colorimetry.arrays import Array
+from greyscale.errors import BadInput
+
+
+class Fields:
+    """The fields of one JSON object.
+
+    Parameters
+    ----------
+    data
+        The parsed object.
+    source
+        The file, for messages.
+    within
+        The names that lead to this object, as "evidence.".
+    """
+
+    def __init__(self, data: object, source: Path | str, within: str = "") -> None:
+        if not isinstance(data, dict):
+            raise BadInput(f"{_named(within)} should be a JSON object, {_found(data)}", source)
+        self._data: dict[str, Any] = data
+        self._source = source
+        self._within = within
+
+    def text(self, key: str) -> str:
+        """Give a text."""
+        value = self._get(key)
+        if not isinstance(value, str):
+            raise self._wrong(key, "a text", value)
+        return value
+
+    def optional_text(self, key: str) -> str | None:
+        """Give a text, or None where it is null or missing."""
+        return None if self._data.get(key) is None else self.text(key)
+
+    def number(self, key: str) -> float:
+        """Give a finite number."""
+        value = self._get(key)
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            raise self._wrong(key, "a number", value)
+        try:
+            number = float(value)
+        except OverflowError:
+            number = math.inf
+        if not math.isfinite(number):
+            raise self._wrong(key, "a finite number", value)
+        return number
+
+    def whole(self, key: str) -> int:
+        """Give a whole number from 0 up."""
+        value = self._get(key)
+        if isinstance(value, bool) or not isinstance(value, int) or not 0 <= value < 2**31:
+            raise self._wrong(key, "a whole number", value)
+        return value
+
+    def flag(self, key: str) -> bool:
+        """Give true or false."""
+        value = self._get(key)
+        if not isinstance(value, bool):
+            raise self._wrong(key, "true or false", value)
+        return value
+
+    def moment(self, key: str) -> datetime:
+        """Give a date and time (ISO 8601)."""
+        value = self.text(key)
+        try:
+            return datetime.fromisoformat(value)
+        except ValueError as error:
+            raise self._wrong(key, "a date and time", value) from error
+
+    def optional_moment(self, key: str) -> datetime | None:
+        """Give a date and time, or None where it is null or missing."""
+        return None if self._data.get(key) is None else self.moment(key)
+
+    def array(self, key: str, *shape: int | None) -> Array:
+        """Give an array of finite numbers; None in the shape stands for any length but 0."""
+        value = self._get(key)
+        try:
+            array = np.array(value, dtype=np.float64)
+        except (TypeError, ValueError, OverflowError) as error:
+            raise self._wrong(key, "numbers in rows of one length", value) from error
+        fits = array.ndim == len(shape) and all(
+            wanted == found if wanted is not None else found > 0
+            for wanted, found in zip(shape, array.shape, strict=True)
+        )
+        if not fits:
+            wanted = " by ".join("n" if length is None else str(length) for length in shape)
+            found = " by ".join(str(length) for length in array.shape) or "one"
+            raise BadInput(
+                f"{_named(self._within + key)} should hold {wanted} numbers, found {found}; "
+                "take an undamaged copy of the file",
+                self._source,
+            )
+        if not np.isfinite(array).all():
+            raise self._wrong(key, "finite numbers", "something else among them")
+        return array
+
+    def texts(self, key: str) -> tuple[str, ...]:
+        """Give a list of texts."""
+        value = self._get(key)
+        if not isinstance(value, list) or not all(isinstance(item, str) for item in value):
+            raise self._wrong(key, "a list of texts", value)
+        return tuple(value)
+
+    def fields(self, key: str) -> Fields:
+        """Give the fields of an object within."""
+        return Fields(self._get(key), self._source, f"{self._within}{key}.")
+
+    def list_of_fields(self, key: str) -> list[Fields]:
+        """Give the fields of each object in a list."""
+        value = self._get(key)
+        if not isinstance(value, list):
+            raise self._wrong(key, "a list", value)
+        return [
+            Fields(item, self._source, f"{self._within}{key}[{index}].")
+            for index, item in enumerate(value)
+        ]
+
+    def _get(self, key: str) -> Any:
+        if key not in self._data:
+            raise BadInput(
+                f"{_named(self._within + key)} is missing; take an undamaged copy of the file",
+                self._source,
+            )
+        return self._data[key]
+
+    def _wrong(self, key: str, wanted: str, value: object) -> BadInput:
+        return BadInput(
+            f"{_named(self._within + key)} should be {wanted}, {_found(value)}; "
+            "take an undamaged copy of the file",
+            self._source,
+        )
+
+
+def read_fields(path: Path, schema: str) -> Fields:
+    """Read a JSON file that says it follows `schema`, as "greyscale/correction/1".
+
+    Raises
+    ------
+    BadInput
+        If it cannot be read, is no JSON, or follows another schema, a later version's too.
+    """
+    try:
+        text = path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise BadInput("cannot be read as text; take an undamaged copy of it", path) from error
+    try:
+        data = json.loads(text)
+    except json.JSONDecodeError as error:
+        raise BadInput(
+            f"is no complete JSON ({error.msg}); take an undamaged copy of it", path, error.lineno
+        ) from error
+    except (ValueError, RecursionError) as error:
+        raise BadInput("is no JSON that can be used; take an undamaged copy of it", path) from error
+    fields = Fields(data, path)
+    found = fields.optional_text("schema")
+    if found == schema:
+        return fields
+    kind, _, version = schema.rpartition("/")
+    if found is not None and found.startswith(f"{kind}/"):
+        raise BadInput(
+            f"this was written as '{found}' by another version of greyscale; this one reads "
+            f"version {version}. Update greyscale",
+            path,
+        )
+    raise BadInput(f"says schema '{found}', not '{schema}'; give another file", path)
+
+
+def _named(path: str) -> str:
+    return f"'{path.rstrip('.')}'" if path else "the file"
+
+
+def _found(value: object) -> str:
+    shown = json.dumps(value, default=str)
+    return f"found {shown if len(shown) <= 40 else shown[:37] + '...'}"
