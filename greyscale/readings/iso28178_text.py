@@ -1,0 +1,312 @@
+"""What tables a text file of ISO 28178 (CGATS.17) holds, as words; nothing is decided about them.
+
+Tolerant of what is found in the wild: any line end and encoding, tabs or spaces, quoted strings,
+several tables, comments, field names over several lines, a count that is wrong by one.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from greyscale.errors import BadInput
+from greyscale.readings.source_file import decode, read_bytes, text_lines
+
+# A quoted string (a quote inside it is doubled), a comment, or a word.
+_TOKEN = re.compile(r'"((?:[^"]|"")*)"(?=\s|$)|(#.*)|(\S+)')
+
+_SIGNATURE = re.compile(r"\s*(CGATS|ISO[\s_]?28178|IT8)", re.IGNORECASE)
+
+
+@dataclass(frozen=True)
+class KeywordLine:
+    """A keyword, its value without quotes ("" if there is none), and the line it stands on."""
+
+    name: str
+    value: str
+    line: int
+
+
+@dataclass(frozen=True)
+class TextTable:
+    """One table of a file, as words.
+
+    Attributes
+    ----------
+    keywords
+        The keyword lines before the table's data, in their order; KEYWORD declarations too.
+    fields
+        The names of BEGIN_DATA_FORMAT, as spelt.
+    fields_line
+        The line on which they begin.
+    rows
+        The n rows, each with as many words as there are fields.
+    lines
+        The line of each row, counted from 1.
+    """
+
+    keywords: tuple[KeywordLine, ...]
+    fields: tuple[str, ...]
+    fields_line: int
+    rows: tuple[tuple[str, ...], ...]
+    lines: tuple[int, ...]
+
+    def keyword(self, name: str) -> KeywordLine | None:
+        """Give the first keyword line of this name, whatever its case, or None."""
+        wanted = name.upper()
+        return next((entry for entry in self.keywords if entry.name.upper() == wanted), None)
+
+
+@dataclass(frozen=True)
+class TextFile:
+    """A parsed file: its signature (its first line, "" if there is none), tables and remarks."""
+
+    signature: str
+    tables: tuple[TextTable, ...]
+    remarks: tuple[str, ...]
+
+
+def looks_like_iso28178(text: str) -> bool:
+    """Tell whether a text is, by its content, an ISO 28178 file.
+
+    Examples
+    --------
+    >>> looks_like_iso28178("CGATS.17\\nORIGINATOR 'me'"), looks_like_iso28178("id;400;410")
+    (True, False)
+    """
+    return _SIGNATURE.match(text) is not None or "BEGIN_DATA" in text.upper()
+
+
+def parse_file(path: Path | str) -> TextFile:
+    """Read and parse a file; see `parse`."""
+    return parse(decode(read_bytes(path), path), path)
+
+
+def parse(text: str, source: object) -> TextFile:
+    """Parse the text of an ISO 28178 file.
+
+    Parameters
+    ----------
+    text
+        The whole file.
+    source
+        Its path, for messages.
+
+    Raises
+    ------
+    BadInput
+        With the line: no data format or no data, a row with too few or too many values, a
+        NUMBER_OF_SETS wrong by more than one, a file that is cut off.
+
+    Examples
+    --------
+    >>> lines = ["CGATS.17", "BEGIN_DATA_FORMAT", "SAMPLE_ID LAB_L", "END_DATA_FORMAT",
+    ...          "BEGIN_DATA", '"dark grey" 20.5', "END_DATA"]
+    >>> parse("\\n".join(lines), "ramp.txt").tables[0].rows
+    (('dark grey', '20.5'),)
+    """
+    return _Parser(text, source).parse()
+
+
+def words(line: str) -> list[str]:
+    """Split a line into words and quoted strings; a comment is left out.
+
+    Examples
+    --------
+    >>> words('NAME "cotton rag, 2nd" 1,5 # tray 2')
+    ['NAME', 'cotton rag, 2nd', '1,5']
+    """
+    if '"' not in line and "#" not in line:
+        return line.split()
+    found = []
+    for match in _TOKEN.finditer(line):
+        quoted, comment, word = match.groups()
+        if comment is not None:
+            break
+        found.append(word if quoted is None else quoted.replace('""', '"'))
+    return found
+
+
+class _Parser:
+    """Goes through the lines once; each section takes the lines that are its own."""
+
+    def __init__(self, text: str, source: object) -> None:
+        self.source = source
+        self.numbered: Iterator[tuple[int, str]] = enumerate(text_lines(text), start=1)
+        self.line = 1
+        self.signature = ""
+        self.tables: list[TextTable] = []
+        self.remarks: list[str] = []
+        self.keywords: list[KeywordLine] = []
+        self.fields: tuple[str, ...] = ()
+        self.fields_line = 1
+
+    def parse(self) -> TextFile:
+        first = True
+        while (line := self._next_line()) is not None:
+            entry = words(line)
+            if not entry:
+                continue
+            name = entry[0].upper()
+            if name == "BEGIN_DATA_FORMAT":
+                self._read_fields(entry[1:])
+            elif name == "BEGIN_DATA":
+                self._read_data()
+            elif first and (len(entry) == 1 or _SIGNATURE.match(line)):
+                self.signature = " ".join(entry)
+            elif len(entry) > 1 or not _SIGNATURE.match(name):
+                value = " ".join(entry[1:]).strip().strip('"')
+                self.keywords.append(KeywordLine(entry[0], value, self.line))
+            first = False
+        if not self.tables:
+            missing = "BEGIN_DATA" if self.fields else "BEGIN_DATA_FORMAT"
+            raise self._bad(f"there is no {missing}, so there is no data; export the file again")
+        return TextFile(self.signature, tuple(self.tables), tuple(self.remarks))
+
+    def _next_line(self) -> str | None:
+        self.line, line = next(self.numbered, (self.line, None))
+        return line
+
+    def _bad(self, message: str, line: int | None = None) -> BadInput:
+        return BadInput(message, self.source, line or self.line)
+
+    def _read_fields(self, entry: list[str]) -> None:
+        self.fields_line = self.line
+        by_words: list[str] = []
+        by_tabs: list[str] = []
+        end = False
+        while not end:
+            end = bool(entry) and entry[-1].upper() == "END_DATA_FORMAT"
+            by_words += entry[:-1] if end else entry
+            if end:
+                break
+            line = self._next_line()
+            if line is None or line.strip().upper() == "BEGIN_DATA":
+                raise self._bad("END_DATA_FORMAT is missing; export the file again")
+            entry = words(line)
+            if entry and entry[-1].upper() != "END_DATA_FORMAT":
+                by_tabs += [cell.strip().strip('"') for cell in line.strip().split("\t")]
+        stated = self._stated("NUMBER_OF_FIELDS")
+        # Names with spaces in them hold together by tabs, when the count says so.
+        by_tabs_fits = stated == len(by_tabs) != len(by_words)
+        self.fields = tuple(by_tabs if by_tabs_fits else by_words)
+        if not self.fields:
+            raise self._bad("BEGIN_DATA_FORMAT names no fields", self.fields_line)
+        if stated not in (None, len(self.fields)):
+            self.remarks.append(
+                f"NUMBER_OF_FIELDS says {stated}, and {len(self.fields)} are named; "
+                "the names are taken"
+            )
+
+    def _read_data(self) -> None:
+        if not self.fields:
+            raise self._bad("BEGIN_DATA comes before any BEGIN_DATA_FORMAT")
+        begin = self.line
+        lines: list[int] = []
+        rows: list[list[str]] = []
+        ended = False
+        while (line := self._next_line()) is not None:
+            row = self._row(line)
+            if not row:
+                continue
+            if row[0].upper() == "END_DATA":
+                ended = True
+                break
+            rows.append(row)
+            lines.append(self.line)
+        rows, lines = self._unwrapped(rows, lines)
+        for row, number in zip(rows, lines, strict=True):
+            if len(row) != len(self.fields):
+                raise self._bad(
+                    f"this row has {_count(len(row), 'value')}, and BEGIN_DATA_FORMAT "
+                    f"(line {self.fields_line}) names {_count(len(self.fields), 'field')}; "
+                    "put the row right or export the file again",
+                    number,
+                )
+        self._check_count(len(rows), begin, ended)
+        table = TextTable(
+            keywords=tuple(self.keywords),
+            fields=self.fields,
+            fields_line=self.fields_line,
+            rows=tuple(map(tuple, rows)),
+            lines=tuple(lines),
+        )
+        self.tables.append(table)
+        self.keywords = []
+
+    def _row(self, line: str) -> list[str]:
+        """Split a row: by tabs where that gives the right count, so that cells may be empty."""
+        if "\t" not in line:
+            return words(line)
+        count = len(self.fields)
+        if '"' in line or "#" in line:
+            row = words(line)
+            if len(row) == count or not row:
+                return row
+        cells = [cell.strip() for cell in line.split("\t")]
+        if len(cells) == count + 1 and not cells[-1]:
+            cells.pop()
+        if len(cells) != count or count == 1:
+            return words(line)
+        return [
+            cell[1:-1] if len(cell) > 1 and cell[0] == cell[-1] == '"' else cell for cell in cells
+        ]
+
+    def _unwrapped(
+        self, rows: list[list[str]], lines: list[int]
+    ) -> tuple[list[list[str]], list[int]]:
+        """Join rows that were broken over lines, if all of them were and all come out even."""
+        count = len(self.fields)
+        if len(rows) < 2 or any(len(row) >= count for row in rows):
+            return rows, lines
+        joined: list[list[str]] = []
+        starts: list[int] = []
+        current: list[str] = []
+        for row, line in zip(rows, lines, strict=True):
+            if not current:
+                starts.append(line)
+            current.extend(row)
+            if len(current) > count:
+                return rows, lines
+            if len(current) == count:
+                joined.append(current)
+                current = []
+        if current:
+            return rows, lines
+        self.remarks.append("each row is broken over several lines; they are joined")
+        return joined, starts
+
+    def _stated(self, name: str) -> int | None:
+        entry = next((e for e in reversed(self.keywords) if e.name.upper() == name), None)
+        if entry is None:
+            return None
+        if re.fullmatch(r"\d{1,9}", entry.value) is None:
+            self.remarks.append(f"{name} says '{entry.value[:40]}', which is no count")
+            return None
+        return int(entry.value)
+
+    def _check_count(self, found: int, begin: int, ended: bool) -> None:
+        stated = self._stated("NUMBER_OF_SETS")
+        if not ended and stated != found:
+            raise self._bad("END_DATA is missing, so the file is cut off; export it again")
+        if found == 0:
+            raise self._bad("there are no rows between BEGIN_DATA and END_DATA", begin)
+        if not ended:
+            self.remarks.append("END_DATA is missing; all rows that NUMBER_OF_SETS says are there")
+        if stated is None or stated == found:
+            return
+        message = f"NUMBER_OF_SETS says {stated}, and there {_are(found, 'row')}"
+        if abs(stated - found) > 1:
+            entry = next(e for e in self.keywords if e.name.upper() == "NUMBER_OF_SETS")
+            raise self._bad(f"{message}; part of the file is missing or doubled", entry.line)
+        self.remarks.append(f"{message}; the rows are taken as they are")
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
+def _are(number: int, word: str) -> str:
+    return f"is {_count(number, word)}" if number == 1 else f"are {_count(number, word)}"

@@ -1,0 +1,108 @@
+"""What a file holds as bytes and as text, before anyone asks for its format."""
+
+from __future__ import annotations
+
+import codecs
+import re
+from pathlib import Path
+
+from greyscale.errors import BadInput
+
+LARGEST_FILE = 50_000_000
+"""Bytes. Three thousand patches at 1 nm are some 10 MB; a file beyond this is no reading."""
+
+_BYTE_ORDER_MARKS = (
+    # The mark of UTF-32 begins with that of UTF-16, so it is asked for first.
+    (codecs.BOM_UTF32_LE, "utf-32"),
+    (codecs.BOM_UTF32_BE, "utf-32"),
+    (codecs.BOM_UTF8, "utf-8-sig"),
+    (codecs.BOM_UTF16_LE, "utf-16"),
+    (codecs.BOM_UTF16_BE, "utf-16"),
+)
+
+# Tab, line feed, form feed, carriage return and the end mark of old files (Ctrl-Z) are text.
+_NOT_TEXT = re.compile("[\x00-\x08\x0b\x0e-\x19\x1b-\x1f\ufffe\uffff]")
+
+
+def read_bytes(path: Path | str) -> bytes:
+    """Read a whole file, if it is one and not too large.
+
+    Raises
+    ------
+    BadInput
+        If there is none, it cannot be read, is empty, or larger than `LARGEST_FILE`; its size is
+        looked at before it is read.
+    """
+    file = Path(path)
+    try:
+        size = file.stat().st_size
+        if file.is_dir():
+            raise BadInput("is a folder; name the file in it", path)
+        if size <= LARGEST_FILE:
+            with file.open("rb") as stream:
+                data = stream.read(LARGEST_FILE + 1)
+            size = len(data)
+    except FileNotFoundError as error:
+        raise BadInput("there is no such file", path) from error
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or error
+        raise BadInput(f"cannot be read ({reason})", path) from error
+    if size > LARGEST_FILE:
+        megabytes = f"{size / 1e6:.0f} MB" if size > LARGEST_FILE + 1 else "too much"
+        raise BadInput(
+            f"holds {megabytes}, and {LARGEST_FILE / 1e6:.0f} MB is the limit; "
+            "a reading takes far less, so export it alone",
+            path,
+        )
+    if not data.strip():
+        raise BadInput("the file is empty; export it again", path)
+    return data
+
+
+def decode(data: bytes, source: object) -> str:
+    """Turn bytes into text: UTF-8, UTF-16 or UTF-32, with or without its mark; else Latin-1.
+
+    Raises
+    ------
+    BadInput
+        If it is no text.
+    """
+    text = _decoded(data)
+    found = None if text is None else _NOT_TEXT.search(text)
+    if text is None or found is not None:
+        line = None if text is None or found is None else text.count("\n", 0, found.start()) + 1
+        raise BadInput("is a binary file; export the measurements as text or CxF3", source, line)
+    return text.rstrip("\x1a")
+
+
+def _decoded(data: bytes) -> str | None:
+    for mark, encoding in _BYTE_ORDER_MARKS:
+        if data.startswith(mark):
+            try:
+                return data.decode(encoding)
+            except UnicodeDecodeError:
+                return None
+    # Without its mark UTF-16 shows itself by a zero in every second byte of plain letters.
+    beginning = data[:400]
+    if len(data) % 2 == 0 and b"\x00" in beginning:
+        for encoding, zeros in (("utf-16-le", beginning[1::2]), ("utf-16-be", beginning[::2])):
+            if zeros.count(0) > 0.8 * len(zeros):
+                try:
+                    return data.decode(encoding)
+                except UnicodeDecodeError:
+                    return None
+    try:
+        return data.decode("utf-8")
+    except UnicodeDecodeError:
+        return data.decode("latin-1")
+
+
+def text_lines(text: str) -> list[str]:
+    """Split text at CR, LF or CRLF, and nowhere else.
+
+    Examples
+    --------
+    >>> text_lines("a\\r\\nb\\rc\\u2028d")
+    ['a', 'b', 'c\\u2028d']
+    """
+    return text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
