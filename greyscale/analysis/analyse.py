@@ -1,0 +1,268 @@
+"""The analysis of one reading: neutrality, tonality, and what the lights do to both."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, neutral_aim_name
+from greyscale.aims.tolerances import DEFAULT_TOLERANCE, Tolerance
+from greyscale.aims.tolerances import tolerance as tolerance_grade
+from greyscale.aims.tone import DEFAULT_SCALING, DEFAULT_TONE_AIM, ToneAim, tone_aim
+from greyscale.analysis.drift import Drift, drift
+from greyscale.analysis.metamerism import UnderLight, under_light
+from greyscale.analysis.neutrality import Neutrality, assess_neutrality
+from greyscale.analysis.ramp import Ramp, ramp_of
+from greyscale.analysis.tonality import Tonality, aim_lightness, assess_tonality, ramp_density
+from greyscale.colorimetry.arrays import Array, Mask
+from greyscale.colorimetry.differences import delta_E_2000
+from greyscale.colorimetry.lights import REQUIRED_LIGHTS, Light, UnknownLight
+from greyscale.colorimetry.lights import light as light_by_name
+from greyscale.colorimetry.observers import OBSERVERS
+from greyscale.errors import BadInput
+from greyscale.readings.reading import Reading
+from greyscale.readings.repeats import Repeatability
+
+NO_SPECTRA = (
+    "The reading has no spectra, so nothing can be said about other lights; "
+    "measure again with an instrument that gives spectra."
+)
+
+
+@dataclass(frozen=True)
+class ReadingFacts:
+    """What reading an analysis is of.
+
+    Attributes
+    ----------
+    name, source, condition, backing
+        As in `Reading`.
+    patches
+        How many patches were measured, repeats and those beside the axis with them.
+    spectral
+        Whether there are spectra.
+    observer
+        "2" or "10": the observer that the analysis is for.
+    repeatability
+        How well repeats agree.
+    """
+
+    name: str
+    source: str
+    patches: int
+    spectral: bool
+    condition: str | None
+    backing: str | None
+    observer: str
+    repeatability: Repeatability
+
+
+@dataclass(frozen=True, eq=False)
+class PatchTable:
+    """The ramp against its aims, by falling level; n patches.
+
+    Attributes
+    ----------
+    ids
+        `SAMPLE_ID` of each (the first where repeats were averaged).
+    level, density, delta_L, delta_Ch, delta_E00
+        Shape (n,). Density is visual, relative to the perfect diffuser. Differences are measured
+        minus aim.
+    lab, aim_lab
+        Shape (n, 3): L* of the tone aim; a*, b* of the neutral aim at the measured L*.
+    delta_ab
+        Shape (n, 2).
+    counts
+        Shape (n,): how many measurements each is the mean of.
+    is_tone
+        Shape (n,): False for paper white and black.
+    """
+
+    ids: tuple[str, ...]
+    level: Array
+    lab: Array
+    density: Array
+    aim_lab: Array
+    delta_L: Array
+    delta_ab: Array
+    delta_Ch: Array
+    delta_E00: Array
+    counts: Array
+    is_tone: Mask
+
+    def __len__(self) -> int:
+        return len(self.ids)
+
+
+@dataclass(frozen=True, eq=False)
+class Analysis:
+    """Everything that is found in one reading.
+
+    Attributes
+    ----------
+    reading
+        What was measured, and how.
+    paper, black
+        Shape (3,): L*, a*, b* of paper white and black.
+    patches
+        The ramp against its aims.
+    neutrality, tone
+        What is found under D50.
+    lights
+        The ramp under each light, D50 with it; None without spectra.
+    lights_absent
+        Why `lights` is None; else None.
+    remarks
+        What had to be decided, or is missing, as sentences to be shown.
+    """
+
+    reading: ReadingFacts
+    paper: Array
+    black: Array
+    patches: PatchTable
+    neutrality: Neutrality
+    tone: Tonality
+    lights: tuple[UnderLight, ...] | None
+    lights_absent: str | None
+    remarks: tuple[str, ...]
+
+
+def analyse(
+    reading: Reading,
+    *,
+    aim: str | Path | ToneAim = DEFAULT_TONE_AIM,
+    scaling: str = DEFAULT_SCALING,
+    neutral: str = DEFAULT_NEUTRAL_AIM,
+    lights: Sequence[str | Light] = REQUIRED_LIGHTS,
+    observer: str | None = None,
+    tolerance: str | Tolerance = DEFAULT_TOLERANCE,
+) -> Analysis:
+    """Analyse the grey ramp of a reading.
+
+    Repeats are averaged first; patches beside the grey axis take no part.
+
+    Parameters
+    ----------
+    reading
+        The reading; its CIELAB is taken as D50.
+    aim, scaling
+        The tone aim, and how it is fitted to the print's own black and paper (see
+        `greyscale.aims.tone`).
+    neutral
+        The neutral aim: "fading", "adapting", "paper" or "absolute".
+    lights
+        Lights to look under, by name or as they are.
+    observer
+        "2" or "10"; None is the reading's own. Another than the reading's needs spectra.
+    tolerance
+        The grade to judge by: "exhibition" or "proof".
+
+    Raises
+    ------
+    BadInput
+        For a reading without a ramp; an aim, light, observer or grade that is not known; another
+        observer without spectra.
+    """
+    limits = tolerance_grade(tolerance)
+    neutral_aim_name(neutral)
+    wanted_lights = known_lights(lights)
+    observed = _for_observer(reading, observer)
+    ramp = ramp_of(observed)
+    tone = tone_aim(aim)
+    found = drift(ramp, neutral)
+    spectral = reading.spectral
+    return Analysis(
+        reading=_facts(observed, ramp),
+        paper=ramp.lab()[ramp.paper_index],
+        black=ramp.lab()[ramp.black_index],
+        patches=_table(ramp, found, aim_lightness(ramp, tone, scaling)),
+        neutrality=assess_neutrality(ramp, neutral, limits, found),
+        tone=assess_tonality(ramp, tone, scaling),
+        lights=tuple(under_light(ramp, one, neutral) for one in wanted_lights)
+        if spectral
+        else None,
+        lights_absent=None if spectral else NO_SPECTRA,
+        remarks=(*reading.remarks, *ramp.remarks, *_own_remarks(ramp)),
+    )
+
+
+def known_lights(lights: Sequence[str | Light]) -> tuple[Light, ...]:
+    """Give lights by their names, each once, in order.
+
+    Raises
+    ------
+    BadInput
+        For a name that no table holds; the message names the nearest.
+    """
+    found: dict[str, Light] = {}
+    for wanted in lights:
+        try:
+            one = light_by_name(wanted)
+        except UnknownLight as error:
+            raise BadInput(f"{error}; 'greyscale lights' lists those known") from error
+        found.setdefault(one.name, one)
+    return tuple(found.values())
+
+
+def _for_observer(reading: Reading, observer: str | None) -> Reading:
+    if observer is not None and observer not in OBSERVERS:
+        raise BadInput(
+            f"the observer '{observer}' is not known; take one of {', '.join(OBSERVERS)}"
+        )
+    if observer is None or observer == reading.observer:
+        return reading
+    if not reading.spectral:
+        raise BadInput(
+            f"the reading holds CIELAB for the {reading.observer}° observer and no spectra, so it "
+            f"cannot be had for {observer}°; leave the observer out, or measure spectra",
+            reading.source,
+        )
+    return replace(reading, observer=observer, lab=reading.lab_under("D50", observer))
+
+
+def _facts(reading: Reading, ramp: Ramp) -> ReadingFacts:
+    return ReadingFacts(
+        name=reading.name,
+        source=reading.source,
+        patches=len(reading),
+        spectral=reading.spectral,
+        condition=reading.condition,
+        backing=reading.backing,
+        observer=reading.observer,
+        repeatability=ramp.repeatability,
+    )
+
+
+def _table(ramp: Ramp, found: Drift, aim_L: Array) -> PatchTable:
+    lab = ramp.lab()
+    aim_lab = np.column_stack([aim_L, found.aim_ab])
+    return PatchTable(
+        ids=ramp.reading.ids,
+        level=ramp.level,
+        lab=lab,
+        density=ramp_density(ramp),
+        aim_lab=aim_lab,
+        delta_L=lab[:, 0] - aim_L,
+        delta_ab=found.delta_ab,
+        delta_Ch=found.delta_Ch,
+        delta_E00=delta_E_2000(lab, aim_lab),
+        counts=ramp.counts,
+        is_tone=ramp.is_tone,
+    )
+
+
+def _own_remarks(ramp: Ramp) -> tuple[str, ...]:
+    remarks = []
+    if not ramp.repeatability.known:
+        remarks.append(
+            f"Nothing was measured twice: the repeatability is taken to be "
+            f"{ramp.repeatability.sd_Ch:.2f}."
+        )
+    if not ramp.reading.spectral:
+        remarks.append("Density is −log10(Y/100) from L*, for want of spectra.")
+    if ramp.reading.condition is None:
+        remarks.append("The reading does not say its measuring condition (M0 to M3).")
+    return tuple(remarks)

@@ -1,0 +1,152 @@
+"""Where along a ramp a cast can be seen, and what hue it has."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from greyscale.colorimetry.arrays import Array, ArrayLike, Mask
+from greyscale.colorimetry.cielab import chroma, hue_angle
+
+VISIBLE_DELTA_CH = 1.0
+"""A tone farther than this from its neutral aim is seen to have a hue."""
+
+HUES = (
+    "reddish",
+    "orange",
+    "yellowish",
+    "yellow-green",
+    "greenish",
+    "blue-green",
+    "bluish",
+    "purplish",
+)
+"""The eight sectors of 45°; the first is centred on the +a* axis (0°)."""
+
+SECTOR = 45.0
+
+
+@dataclass(frozen=True)
+class Cast:
+    """A run of tones that are seen to have a hue.
+
+    Attributes
+    ----------
+    from_level, to_level
+        The lowest and the highest level of the run.
+    hue
+        The name of the hue at the peak.
+    hue_angle
+        The hue angle of (Δa*, Δb*) at the peak, degrees.
+    peak_delta_Ch, peak_level
+        The largest ΔCh of the run, and where.
+    """
+
+    from_level: float
+    to_level: float
+    hue: str
+    hue_angle: float
+    peak_delta_Ch: float
+    peak_level: float
+
+
+def hue_name(angle: float) -> str:
+    """Name a hue angle (degrees) by its sector of 45°.
+
+    Examples
+    --------
+    >>> hue_name(22.4), hue_name(22.5), hue_name(350.0)
+    ('reddish', 'orange', 'reddish')
+    """
+    return HUES[int(np.floor((angle % 360.0 + SECTOR / 2) / SECTOR)) % len(HUES)]
+
+
+def find_casts(
+    level: ArrayLike, delta_ab: ArrayLike, confirmed: ArrayLike, sd_Ch: float
+) -> tuple[Cast, ...]:
+    """Find the casts along a ramp.
+
+    A tone counts when its ΔCh is at least 1 and more than twice the repeatability; a cast is at
+    least two such tones side by side, or one that repeated measurements confirm. A cast reaches
+    from its peak as far as the hue stays within 45° of the peak's; what lies beyond is a cast of
+    its own, unless it is a single tone on the way, which is left with its neighbour.
+
+    Parameters
+    ----------
+    level
+        Shape (n,), monotone: the tones, without paper and black.
+    delta_ab
+        Shape (n, 2): a*, b* minus the neutral aim's.
+    confirmed
+        Shape (n,): whether repeats of this tone each show the difference.
+    sd_Ch
+        Repeatability of a* and b*, a standard deviation.
+
+    Returns
+    -------
+    The casts, by rising level.
+
+    Examples
+    --------
+    >>> cast, = find_casts([0.8, 0.6, 0.4], [[0.1, 0], [-1.5, 0.2], [-1.2, 0]], [False] * 3, 0.15)
+    >>> cast.hue, cast.from_level, cast.to_level, cast.peak_level
+    ('greenish', 0.4, 0.6, 0.6)
+    """
+    levels = np.asarray(level, dtype=np.float64)
+    order = np.argsort(levels)
+    levels = levels[order]
+    delta = np.asarray(delta_ab, dtype=np.float64)[order]
+    sure = np.asarray(confirmed, dtype=np.bool_)[order]
+    delta_Ch, hue = chroma(delta), hue_angle(delta)
+    seen = (delta_Ch >= VISIBLE_DELTA_CH) & (delta_Ch > 2 * sd_Ch)
+    return tuple(
+        _cast(levels, delta_Ch, hue, start, stop)
+        for first, last in _runs(seen)
+        for start, stop in _by_hue(delta_Ch, hue, sure, first, last)
+        if _counts(sure, start, stop)
+    )
+
+
+def _runs(seen: Mask) -> list[tuple[int, int]]:
+    """Give the half-open ranges of neighbours that are all seen."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], seen, [False]]).astype(int)))
+    return [(int(start), int(stop)) for start, stop in edges.reshape(-1, 2)]
+
+
+def _counts(sure: Mask, start: int, stop: int) -> bool:
+    return stop - start >= 2 or bool(sure[start:stop].any())
+
+
+def _by_hue(
+    delta_Ch: Array, hue: Array, sure: Mask, first: int, last: int
+) -> list[tuple[int, int]]:
+    """Split a run where its hue is no longer that of its peak."""
+    peak = first + int(np.argmax(delta_Ch[first:last]))
+    turn = np.abs((hue[first:last] - hue[peak] + 180.0) % 360.0 - 180.0)
+    alike = turn <= SECTOR
+    start = stop = peak - first
+    while start > 0 and alike[start - 1]:
+        start -= 1
+    while stop < last - first and alike[stop]:
+        stop += 1
+    start, stop = start + first, stop + first
+    if not _counts(sure, first, start):
+        start = first
+    if not _counts(sure, stop, last):
+        stop = last
+    below = _by_hue(delta_Ch, hue, sure, first, start) if start > first else []
+    above = _by_hue(delta_Ch, hue, sure, stop, last) if stop < last else []
+    return [*below, (start, stop), *above]
+
+
+def _cast(levels: Array, delta_Ch: Array, hue: Array, start: int, stop: int) -> Cast:
+    peak = start + int(np.argmax(delta_Ch[start:stop]))
+    return Cast(
+        from_level=float(levels[start]),
+        to_level=float(levels[stop - 1]),
+        hue=hue_name(float(hue[peak])),
+        hue_angle=float(hue[peak]),
+        peak_delta_Ch=float(delta_Ch[peak]),
+        peak_level=float(levels[peak]),
+    )

@@ -1,0 +1,110 @@
+"""How far a ramp's a*, b* are from their neutral aim, under one light."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from greyscale.aims.neutral import neutral_aim
+from greyscale.analysis.casts import VISIBLE_DELTA_CH, Cast, find_casts
+from greyscale.analysis.ramp import Ramp
+from greyscale.colorimetry.arrays import Array, ArrayLike, Mask
+from greyscale.colorimetry.cielab import chroma
+from greyscale.colorimetry.lights import Light
+
+
+@dataclass(frozen=True, eq=False)
+class Drift:
+    """The departure of a ramp from its neutral aim, under one light.
+
+    Attributes
+    ----------
+    aim_ab
+        Shape (n, 2): the neutral aim at each patch's measured L*.
+    delta_ab
+        Shape (n, 2): measured a*, b* minus the aim.
+    delta_Ch
+        Shape (n,): ΔCh.
+    mean_delta_Ch
+        Mean over L* of the tones: paper and black left out.
+    max_delta_Ch, max_at_level
+        The largest ΔCh of the tones, and where.
+    black_delta_Ch
+        ΔCh of black, which is the ink's.
+    casts
+        The runs of tones that are seen to have a hue, by rising level.
+    """
+
+    aim_ab: Array
+    delta_ab: Array
+    delta_Ch: Array
+    mean_delta_Ch: float
+    max_delta_Ch: float
+    max_at_level: float
+    black_delta_Ch: float
+    casts: tuple[Cast, ...]
+
+
+def mean_over_lightness(values: ArrayLike, L: ArrayLike) -> float:
+    """Give the mean over L*, by trapezoids along the ramp.
+
+    Charts with unlike steps compare by it: crowded tones count no more than spread ones.
+
+    Parameters
+    ----------
+    values, L
+        Shape (n,), in the order of the ramp.
+
+    Examples
+    --------
+    >>> mean_over_lightness([1.0, 1.0, 3.0], [90.0, 89.0, 15.0])
+    1.9866666666666666
+    """
+    measured = np.asarray(values, dtype=np.float64)
+    width = np.abs(np.diff(np.asarray(L, dtype=np.float64)))
+    if not width.sum() > 0:
+        return float(measured.mean())
+    middles = (measured[1:] + measured[:-1]) / 2
+    return float(np.sum(middles * width) / width.sum())
+
+
+def drift(ramp: Ramp, aim: str, light: str | Light | None = None) -> Drift:
+    """Compare a ramp with its neutral aim.
+
+    Parameters
+    ----------
+    ramp
+        The ramp; paper and black of the aim are its own, under this light.
+    aim
+        A name of `greyscale.aims.neutral.NEUTRAL_AIMS`.
+    light
+        None for CIELAB as read (D50); else the ramp needs spectra.
+    """
+    lab = ramp.lab(light)
+    paper, black = lab[ramp.paper_index], lab[ramp.black_index]
+    aim_ab = neutral_aim(aim, lab[:, 0], paper, black)
+    delta_ab = lab[:, 1:] - aim_ab
+    delta_Ch = chroma(delta_ab)
+    tones = ramp.is_tone
+    worst = np.flatnonzero(tones)[np.argmax(delta_Ch[tones])]
+    sure = _confirmed(ramp, ramp.single_lab(light), aim_ab)
+    return Drift(
+        aim_ab=aim_ab,
+        delta_ab=delta_ab,
+        delta_Ch=delta_Ch,
+        mean_delta_Ch=mean_over_lightness(delta_Ch[tones], lab[tones, 0]),
+        max_delta_Ch=float(delta_Ch[worst]),
+        max_at_level=float(ramp.level[worst]),
+        black_delta_Ch=float(delta_Ch[ramp.black_index]),
+        casts=find_casts(ramp.level[tones], delta_ab[tones], sure[tones], ramp.repeatability.sd_Ch),
+    )
+
+
+def _confirmed(ramp: Ramp, single_lab: Array, aim_ab: Array) -> Mask:
+    """Say of which patches two or more measurements each show a visible difference."""
+    each = chroma(single_lab[:, 1:] - aim_ab[ramp.owner])
+    least = np.full(len(ramp.level), np.inf)
+    np.minimum.at(least, ramp.owner, each)
+    limit = max(VISIBLE_DELTA_CH, 2 * ramp.repeatability.sd_Ch)
+    return np.asarray((ramp.counts >= 2) & (least >= limit))
