@@ -1,0 +1,1 @@
+"""Figures, one per file: each takes a result and a look, and gives a Matplotlib figure."""

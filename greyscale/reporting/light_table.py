@@ -1,0 +1,101 @@
+"""Lights as words and tables for the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rich.table import Table
+
+from greyscale.colorimetry.light_quality import ULTRAVIOLET, LightQuality
+from greyscale.colorimetry.lights import Light
+
+GROUPS = (
+    ("incandescent", ("A",)),
+    ("daylight", ("D50", "D55", "D60", "D65", "D75", "B", "C")),
+    ("daylight indoors", ("ID50", "ID65")),
+    ("equal energy", ("E",)),
+    ("fluorescent", ("FL",)),
+    ("high-pressure discharge", ("HP",)),
+    ("LED", ("LED-",)),
+)
+"""Kinds of CIE illuminants, and the names (or how the names begin) that belong to each."""
+
+
+def grouped_names(names: Sequence[str]) -> list[tuple[str, list[str]]]:
+    """Sort illuminants into kinds; what no kind claims comes last as "other".
+
+    Examples
+    --------
+    >>> grouped_names(["A", "FL1", "X"])
+    [('incandescent', ['A']), ('fluorescent', ['FL1']), ('other', ['X'])]
+    """
+    left = list(names)
+    groups = []
+    for kind, members in GROUPS:
+        taken = [n for n in left if n in members or _begins(n, members)]
+        left = [n for n in left if n not in taken]
+        if taken:
+            groups.append((kind, taken))
+    return [*groups, *([("other", left)] if left else [])]
+
+
+def _begins(name: str, members: Sequence[str]) -> bool:
+    return any(len(m) > 1 and not m[-1].isdigit() and name.startswith(m) for m in members)
+
+
+def list_of_lights(names: Sequence[str], glazings: Sequence[str]) -> Table:
+    """List every light that can be named, and how the others are written."""
+    table = Table(title="Lights", title_justify="left", show_header=False, box=None, padding=(0, 2))
+    for kind, members in grouped_names(names):
+        table.add_row(kind, "  ".join(members))
+    table.add_row("by colour temperature", "daylight-4000K  blackbody-2700K")
+    table.add_row("mixed, by illuminance", "70%D65+30%blackbody-2700K")
+    table.add_row("measured", "the lamp's file: IES TM-27-14, ISO 28178 text, or two columns")
+    table.add_row("behind glass", "  ".join(f"--glazing {name}" for name in glazings))
+    return table
+
+
+def table_of_lights(qualities: Sequence[LightQuality]) -> Table:
+    """Tell what lights are like: a row each."""
+    table = Table(title="Lights", title_justify="left", box=None, padding=(0, 2, 0, 0))
+    table.add_column("light")
+    for heading in ("CCT (K)", "Duv", "Rf (CIE 224)", "Ra (CIE 13.3)", "UV-A (µW/lm)"):
+        table.add_column(heading, justify="right")
+    for quality in qualities:
+        table.add_row(
+            quality.name,
+            _number(quality.correlated_colour_temperature, ".0f"),
+            _number(quality.duv, "+.4f"),
+            _number(quality.colour_fidelity_index, ".0f"),
+            _number(quality.colour_rendering_index, ".0f"),
+            ultraviolet_words(quality),
+        )
+    return table
+
+
+def ultraviolet_words(quality: LightQuality) -> str:
+    """Give the ultraviolet as a figure, as a floor, or as unknown."""
+    if quality.ultraviolet is None:
+        return "not known"
+    floor = quality.ultraviolet_from > ULTRAVIOLET[0]
+    return f"{'at least ' if floor else ''}{quality.ultraviolet:.3g}"
+
+
+def light_remarks(source: Light, quality: LightQuality) -> list[str]:
+    """Say, as sentences, what one should know about a light before relying on it."""
+    remarks = list(source.remarks)
+    if quality.correlated_colour_temperature is None:
+        remarks.append(
+            "too far from the colours of glowing bodies to have a colour temperature"
+            " or a rendering index"
+        )
+    if quality.ultraviolet is None or quality.ultraviolet_from > ULTRAVIOLET[0]:
+        remarks.append(
+            f"its table begins at {quality.ultraviolet_from:g} nm, so how far it makes "
+            "brighteners glow is known in part only"
+        )
+    return [f"{source.name}: {remark}" for remark in remarks]
+
+
+def _number(value: float | None, form: str) -> str:
+    return "-" if value is None else format(value, form)

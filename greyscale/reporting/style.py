@@ -1,0 +1,301 @@
+"""One look for every figure: sizes, inks, and lines told apart without colour."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+
+@dataclass(frozen=True)
+class Look:
+    """How figures are drawn for one kind of page.
+
+    Attributes
+    ----------
+    width
+        Inches; 96 of a screen's pixels each.
+    font_size
+        Points.
+    narrow
+        Whether the figure must fit a phone: fewer ticks, shorter labels, taller panels.
+    ground, ink, muted, rule, band
+        The page behind, then text and main lines, second text, grid lines, shaded bands. All
+        exactly neutral, so that nothing tints the greys beside them.
+    accents
+        Line colours in order; every one has its own dashes and marker as well.
+    """
+
+    width: float
+    font_size: float
+    narrow: bool
+    ground: str
+    ink: str
+    muted: str
+    rule: str
+    band: str
+    accents: tuple[str, ...]
+
+
+LIGHT = Look(
+    width=7.5,
+    font_size=9.5,
+    narrow=False,
+    ground="#ffffff",
+    ink="#1a1a1a",
+    muted="#5c5c5c",
+    rule="#dcdcdc",
+    band="#ececec",
+    accents=("#1a1a1a", "#b0561a", "#0b6e78", "#8a2f6b", "#4b5fb0", "#5d6b13"),
+)
+"""The page on paper and on a light screen; the figures saved as files."""
+
+DARK = replace(
+    LIGHT,
+    ground="#1c1c1c",
+    ink="#ededed",
+    muted="#adadad",
+    rule="#3a3a3a",
+    band="#2e2e2e",
+    accents=("#ededed", "#f0a268", "#5fc4cf", "#e290c6", "#a3b4ff", "#bccb62"),
+)
+"""The page on a dark screen."""
+
+
+def narrow(look: Look) -> Look:
+    """Give the same look for a phone's width."""
+    return replace(look, width=3.7, font_size=8.5, narrow=True)
+
+
+@dataclass(frozen=True)
+class Line:
+    """How one series is drawn: three marks beside its colour tell it from the others.
+
+    Attributes
+    ----------
+    accent
+        Index into `Look.accents`.
+    dashes
+        A dash pattern of Matplotlib.
+    marker
+        A marker of Matplotlib.
+    filled
+        Whether the marker is.
+    """
+
+    accent: int
+    dashes: Any
+    marker: str
+    filled: bool
+
+    def options(self, look: Look) -> dict[str, Any]:
+        """Give the keywords for `Axes.plot`."""
+        colour = look.accents[self.accent % len(look.accents)]
+        return {
+            "color": colour,
+            "linestyle": self.dashes,
+            "linewidth": 1.5,
+            "marker": self.marker,
+            "markersize": 3.6 if look.narrow else 4.2,
+            "markerfacecolor": colour if self.filled else look.ground,
+            "markeredgecolor": colour,
+            "markeredgewidth": 1.1,
+        }
+
+
+LINES = (
+    Line(0, "-", "o", True),
+    Line(1, (0, (5, 2)), "^", False),
+    Line(2, (0, (1.2, 1.4)), "s", True),
+    Line(3, (0, (6, 1.6, 1.2, 1.6)), "D", False),
+    Line(4, (0, (9, 2)), "v", True),
+    Line(5, (0, (3, 1.4, 1, 1.4, 1, 1.4)), "P", False),
+)
+"""Series in order: lights, papers, prints. After the last they begin again."""
+
+
+def line(index: int) -> Line:
+    """Give the style of the series with this index."""
+    return LINES[index % len(LINES)]
+
+
+AIM_LINE = (0, (4, 2.5))
+"""Dashes of everything aimed at, never of anything measured."""
+
+
+@contextmanager
+def applied(look: Look) -> Iterator[None]:
+    """Draw and save figures in this look while the block runs."""
+    import matplotlib
+
+    with matplotlib.rc_context(_settings(look)):
+        yield
+
+
+def _settings(look: Look) -> dict[str, Any]:
+    return {
+        "font.family": "DejaVu Sans",
+        "font.size": look.font_size,
+        "text.color": look.ink,
+        # Names come from files: a dollar sign is a dollar sign.
+        "text.parse_math": False,
+        "axes.edgecolor": look.muted,
+        "axes.facecolor": look.ground,
+        "axes.grid": True,
+        "axes.grid.axis": "both",
+        "axes.axisbelow": True,
+        "axes.labelcolor": look.ink,
+        "axes.labelsize": look.font_size,
+        "axes.linewidth": 0.7,
+        "axes.spines.top": False,
+        "axes.spines.right": False,
+        "axes.titlesize": look.font_size,
+        "axes.titleweight": "bold",
+        "axes.titlelocation": "left",
+        "axes.titlepad": 7.0,
+        "axes.unicode_minus": True,
+        "figure.facecolor": look.ground,
+        "figure.constrained_layout.w_pad": 0.04,
+        "figure.constrained_layout.h_pad": 0.04,
+        "figure.constrained_layout.hspace": 0.02,
+        "grid.color": look.rule,
+        "grid.linewidth": 0.7,
+        "lines.solid_capstyle": "round",
+        "xtick.color": look.muted,
+        "ytick.color": look.muted,
+        "xtick.labelcolor": look.ink,
+        "ytick.labelcolor": look.ink,
+        "xtick.labelsize": look.font_size - 0.5,
+        "ytick.labelsize": look.font_size - 0.5,
+        "xtick.major.size": 3.0,
+        "ytick.major.size": 0.0,
+        "xtick.major.width": 0.7,
+        "savefig.facecolor": look.ground,
+        # Text as outlines looks the same on every machine; the salt makes ids repeatable.
+        "svg.fonttype": "path",
+        "svg.hashsalt": "greyscale",
+    }
+
+
+def panels(
+    look: Look, heights: Sequence[float], *, share_x: bool = True
+) -> tuple[Figure, tuple[Axes, ...]]:
+    """Start a figure of panels above each other.
+
+    Parameters
+    ----------
+    look
+        Call it inside `applied(look)`.
+    heights
+        Inches of each panel, its labels included.
+
+    Returns
+    -------
+    The figure and its panels, from the top.
+    """
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(look.width, float(sum(heights))), layout="constrained")
+    grid = figure.subplots(
+        len(heights), 1, squeeze=False, sharex=share_x, height_ratios=list(heights)
+    )
+    return figure, tuple(grid[:, 0])
+
+
+def label(text: str, limit: int = 24) -> str:
+    """Make a name from a file fit for a figure: one line, no control characters, shortened.
+
+    Examples
+    --------
+    >>> label("harbour\\nramp")
+    'harbour ramp'
+    >>> label("a very long name of a lamp in the second hall", 20)
+    'a very long name of…'
+    """
+    drawable = "".join(c if unicodedata.category(c)[0] != "C" else " " for c in text)
+    drawable = " ".join(drawable.split())
+    return drawable if len(drawable) <= limit else drawable[: limit - 1].rstrip() + "…"
+
+
+def spread(positions: Sequence[float], gap: float) -> list[float]:
+    """Move labels apart that would print over each other, as little as possible.
+
+    Parameters
+    ----------
+    positions
+        Where each label would like to be.
+    gap
+        The least distance between two.
+
+    Returns
+    -------
+    Where to put them, in the order given.
+
+    Examples
+    --------
+    >>> spread([1.0, 1.2, 4.0], 1.0)
+    [0.6, 1.6, 4.0]
+    """
+    order = sorted(range(len(positions)), key=lambda i: positions[i])
+    # Each group keeps its labels a gap apart around the mean of where they would like to be.
+    groups: list[list[int]] = []
+    for index in order:
+        groups.append([index])
+        while len(groups) > 1 and _overlap(groups[-2], groups[-1], positions, gap):
+            groups[-2].extend(groups.pop())
+    placed = [0.0] * len(positions)
+    for group in groups:
+        for index, place in zip(group, _places(group, positions, gap), strict=True):
+            placed[index] = place
+    return [round(place, 9) for place in placed]
+
+
+def _places(group: list[int], positions: Sequence[float], gap: float) -> list[float]:
+    centre = sum(positions[i] for i in group) / len(group)
+    return [centre + gap * (k - (len(group) - 1) / 2) for k in range(len(group))]
+
+
+def _overlap(low: list[int], high: list[int], positions: Sequence[float], gap: float) -> bool:
+    return _places(high, positions, gap)[0] - _places(low, positions, gap)[-1] < gap - 1e-12
+
+
+def end_labels(
+    axes: Axes, look: Look, ends: Sequence[tuple[float, float, str, str]], x: float
+) -> None:
+    """Write each series' name beside its end, a hair line from one to the other.
+
+    Parameters
+    ----------
+    axes
+        With its limits set.
+    ends
+        For each series: x, y of its end, its name, its colour.
+    x
+        Where the names begin, in data.
+    """
+    height = axes.get_window_extent().height * 72 / axes.figure.dpi
+    low, high = axes.get_ylim()
+    gap = 1.35 * look.font_size * (high - low) / max(height, 1.0)
+    for (x_end, y_end, name, colour), y in zip(
+        ends, spread([end[1] for end in ends], gap), strict=True
+    ):
+        axes.annotate(
+            label(name, 12 if look.narrow else 18),
+            xy=(x_end, y_end),
+            xytext=(x, y),
+            color=colour,
+            va="center",
+            ha="left",
+            annotation_clip=False,
+            arrowprops={"arrowstyle": "-", "color": colour, "linewidth": 0.6, "shrinkB": 3},
+        )
+
+
+Drawing = Callable[[Look], "Figure"]
+"""A figure still to be drawn in some look."""
