@@ -113,16 +113,16 @@ INKS: Mapping[str, Ink] = MappingProxyType(
 )
 """Every ink by its name, in the order of the separation's columns."""
 
-INK_NAMES = tuple(INKS)
+INK_STRENGTHS: Array = np.array([ink.strength for ink in INKS.values()])
+"""Strength of every ink, shape (6,)."""
 
 UV = 365.0
 """Where brighteners absorb most, nm: how much ink hides them is taken from here."""
 
 
 @lru_cache
-def ink_densities(start: float, stop: float, step: float) -> Array:
-    """Give the density spectra of all inks, shape (6, m), wavelengths from start to stop."""
-    wavelengths = np.arange(start, stop + step / 2, step)
+def ink_densities(wavelengths: tuple[float, ...]) -> Array:
+    """Give the density spectra of all inks, shape (6, m), read-only; wavelengths in nm."""
     table = np.stack([ink.density(wavelengths) for ink in INKS.values()])
     table.setflags(write=False)
     return table

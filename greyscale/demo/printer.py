@@ -10,9 +10,10 @@ import numpy as np
 
 from greyscale.colorimetry.arrays import Array, ArrayLike
 from greyscale.colorimetry.cielab import spectra_to_lab
-from greyscale.demo.inks import INKS, UV, ink_densities
+from greyscale.demo.brightener import glow
+from greyscale.demo.inks import INK_STRENGTHS, UV, ink_densities
 from greyscale.demo.noise import add_noise
-from greyscale.demo.papers import Paper, excited, paper_reflectance
+from greyscale.demo.papers import Paper, paper_reflectance
 from greyscale.demo.separation import Separation
 from greyscale.readings.reading import Reading
 
@@ -97,26 +98,26 @@ class SimulatedPrinter:
     def _layered(self, amounts: Array, condition: str) -> Array:
         """Give the spectra of ink densities (n, 6) on the paper."""
         paper = self.paper
-        strengths = np.array([ink.strength for ink in INKS.values()])
-        cover = -np.expm1(-_COVER * (amounts / strengths).sum(axis=1, keepdims=True))
-        uv_density = ink_densities(UV, UV, 1.0)
-        densities = np.hstack([ink_densities(START, STOP, STEP), uv_density])
+        cover = -np.expm1(-_COVER * (amounts / INK_STRENGTHS).sum(axis=1, keepdims=True))
+        # The last column is the ultraviolet that excites the brightener.
+        densities = ink_densities((*self.wavelengths, UV))
         through = self._transmittance(amounts, densities, cover)
+        visible, ultraviolet = through[:, :-1], through[:, -1:]
         body = paper_reflectance(paper, self.wavelengths) - paper.surface
-        printed = paper.surface + body * through[:, :-1]
-        if paper.brightener and condition != "M2":
-            glow = paper.brightener * excited(condition, START, STOP, STEP)
-            # Ultraviolet passes the ink once, the light it excites once.
-            printed = printed + glow * np.sqrt(through[:, :-1] * through[:, -1:])
-        elif condition not in ("M0", "M1", "M2"):
-            excited(condition, START, STOP, STEP)
-        return np.asarray(printed)
+        printed = paper.surface + body * visible
+        light_added = paper.brightener * glow(self.wavelengths, condition)
+        if not light_added.any():
+            return np.asarray(printed)
+        # Ultraviolet passes the ink once, the light that it excites once.
+        return np.asarray(printed + light_added * np.sqrt(visible * ultraviolet))
 
     def _transmittance(self, amounts: Array, densities: Array, cover: Array) -> Array:
         """Give what passes the ink layer, in and out, shape (n, m)."""
         paper = self.paper
-        in_dots = (paper.yield_ * amounts) @ densities / np.maximum(cover, 1e-12)
-        in_dots = paper.saturation * -np.expm1(-in_dots / paper.saturation)
+        laid = amounts * np.asarray(paper.yields)
+        in_dots = laid @ densities / np.maximum(cover, 1e-12)
+        squared = (in_dots / paper.saturation) ** 2
+        in_dots = in_dots / np.sqrt(np.sqrt(1.0 + squared * squared))
         n = paper.yule_nielsen
         return np.asarray((1.0 - cover + cover * np.exp(-np.log(10.0) / n * in_dots)) ** n)
 

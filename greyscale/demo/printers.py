@@ -29,23 +29,23 @@ _PRIMARIES = 100.0 * np.array(
 # Rows of the demo driver's table: darkness, then cyan, magenta, yellow, black, grey, light grey.
 # Greys are carbon with a quarter of colour; what is not quite balanced there is the cast.
 _TABLE = (
-    (0.00, 0.27, 0.31, 0.27, 0.00, 0.00, 0.72),
-    (0.10, 0.27, 0.31, 0.26, 0.00, 0.02, 0.70),
-    (0.25, 0.27, 0.30, 0.26, 0.00, 0.16, 0.56),
-    (0.40, 0.28, 0.27, 0.27, 0.01, 0.41, 0.31),
-    (0.55, 0.29, 0.25, 0.28, 0.06, 0.54, 0.13),
-    (0.70, 0.29, 0.23, 0.27, 0.24, 0.45, 0.05),
-    (0.82, 0.25, 0.20, 0.23, 0.48, 0.28, 0.01),
-    (0.92, 0.17, 0.15, 0.16, 0.72, 0.12, 0.00),
+    (0.00, 0.31, 0.35, 0.24, 0.00, 0.00, 0.70),
+    (0.10, 0.33, 0.38, 0.26, 0.00, 0.01, 0.67),
+    (0.25, 0.41, 0.45, 0.34, 0.00, 0.12, 0.48),
+    (0.40, 0.48, 0.44, 0.43, 0.01, 0.31, 0.24),
+    (0.55, 0.52, 0.42, 0.46, 0.06, 0.35, 0.09),
+    (0.70, 0.53, 0.40, 0.45, 0.24, 0.26, 0.03),
+    (0.82, 0.43, 0.34, 0.36, 0.47, 0.14, 0.01),
+    (0.92, 0.25, 0.22, 0.21, 0.71, 0.06, 0.00),
     (1.00, 0.10, 0.10, 0.10, 0.90, 0.00, 0.00),
 )
 
-# L* of paper, L* of black, luminance of the surface: what the driver was made for.
+# What the driver was made for: L* of paper and of black, luminance of the surface, tone curve.
 _MADE_FOR = {
-    "cotton rag": (96.5, 16.0, 1.65),
-    "baryta": (96.7, 4.5, 0.22),
-    "bamboo fibre": (95.0, 17.0, 1.80),
-    "kozo": (92.5, 19.0, 2.10),
+    "cotton rag": (96.5, 15.5, 1.65, (-0.01, -0.008, 0.006, 0.004)),
+    "baryta": (96.7, 4.0, 0.20, (-0.05, 0.0, 0.008, 0.004)),
+    "bamboo fibre": (95.0, 15.5, 1.70, (0.0, -0.010, 0.006, 0.004)),
+    "kozo": (92.5, 18.0, 2.00, (0.01, -0.008, 0.006, 0.004)),
 }
 
 
@@ -64,7 +64,7 @@ def demo_printer(paper: str = "cotton rag", *, bits: int | None = None) -> Simul
     """
     if paper not in PAPERS:
         raise LookupError(f"the paper '{paper}' is not known; take one of {', '.join(PAPERS)}")
-    L_paper, L_black, floor = _MADE_FOR[paper]
+    L_paper, L_black, floor, tone = _MADE_FOR[paper]
     separation = Separation(
         darkness=tuple(row[0] for row in _TABLE),
         shares=tuple(row[1:] for row in _TABLE),
@@ -72,7 +72,7 @@ def demo_printer(paper: str = "cotton rag", *, bits: int | None = None) -> Simul
         L_paper=L_paper,
         L_black=L_black,
         floor=floor,
-        tone=(0.0, 0.012, 0.006),
+        tone=tone,
     )
     return SimulatedPrinter("the demo's six-ink printer", PAPERS[paper], separation, bits)
 
