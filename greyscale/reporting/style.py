@@ -6,7 +6,8 @@ import unicodedata
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from functools import wraps
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -136,6 +137,32 @@ def applied(look: Look) -> Iterator[None]:
 
     with matplotlib.rc_context(_settings(look)):
         yield
+
+
+Drawing = Callable[[Look], "Figure"]
+"""A figure still to be drawn in some look."""
+
+Result = TypeVar("Result", contravariant=True)
+
+
+class Drawn(Protocol[Result]):
+    """A function that draws a result in a look."""
+
+    def __call__(self, result: Result, look: Look = LIGHT) -> Figure:
+        """Draw."""
+
+
+def in_look(
+    draw: Callable[[Result, Look], Figure],
+) -> Drawn[Result]:
+    """Make a drawing function, `draw(result, look)`, run in that look; `LIGHT` if none is given."""
+
+    @wraps(draw)
+    def drawn(result: Result, look: Look = LIGHT) -> Figure:
+        with applied(look):
+            return draw(result, look)
+
+    return drawn
 
 
 def _settings(look: Look) -> dict[str, Any]:
@@ -295,7 +322,3 @@ def end_labels(
             annotation_clip=False,
             arrowprops={"arrowstyle": "-", "color": colour, "linewidth": 0.6, "shrinkB": 3},
         )
-
-
-Drawing = Callable[[Look], "Figure"]
-"""A figure still to be drawn in some look."""

@@ -19,23 +19,7 @@ PIXELS_PER_INCH = 200
 """Resolution of the PNG files."""
 
 
-def draw(drawing: Drawing, look: Look = LIGHT) -> Figure:
-    """Draw a figure in a look."""
-    with applied(look):
-        return drawing(look)
-
-
-def svg(drawing: Drawing, look: Look = LIGHT) -> bytes:
-    """Draw a figure as SVG: text as outlines, no date, ids that repeat."""
-    return _rendered(drawing, look, "svg", {"Date": None, "Creator": "greyscale"})
-
-
-def png(drawing: Drawing, look: Look = LIGHT) -> bytes:
-    """Draw a figure as PNG, `PIXELS_PER_INCH` fine."""
-    return _rendered(drawing, look, "png", {"Software": "greyscale"})
-
-
-def save(drawing: Drawing, stem: Path | str) -> tuple[Path, Path]:
+def save_figure(figure: Figure, stem: Path | str) -> tuple[Path, Path]:
     """Write a figure as `stem`.png and `stem`.svg, each whole or not at all.
 
     Returns
@@ -48,15 +32,24 @@ def save(drawing: Drawing, stem: Path | str) -> tuple[Path, Path]:
         If a file cannot be written.
     """
     paths = (Path(f"{stem}.png"), Path(f"{stem}.svg"))
-    write_whole(paths[0], png(drawing))
-    write_whole(paths[1], svg(drawing))
+    for path, metadata in zip(paths, (_PNG, _SVG), strict=True):
+        write_whole(path, _rendered(figure, LIGHT, path.suffix[1:], metadata))
     return paths
 
 
-def _rendered(drawing: Drawing, look: Look, kind: str, metadata: dict[str, str | None]) -> bytes:
+def svg(drawing: Drawing, look: Look = LIGHT) -> bytes:
+    """Draw a figure as SVG: text as outlines, no date, ids that repeat."""
+    return _rendered(drawing(look), look, "svg", _SVG)
+
+
+_SVG = {"Date": None, "Creator": "greyscale"}
+_PNG: dict[str, str | None] = {"Software": "greyscale"}
+
+
+def _rendered(figure: Figure, look: Look, kind: str, metadata: dict[str, str | None]) -> bytes:
     target = BytesIO()
     with applied(look), _missing_glyphs_unsaid():
-        drawing(look).savefig(target, format=kind, dpi=PIXELS_PER_INCH, metadata=metadata)
+        figure.savefig(target, format=kind, dpi=PIXELS_PER_INCH, metadata=metadata)
     return target.getvalue()
 
 
