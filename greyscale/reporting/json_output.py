@@ -1,0 +1,127 @@
+"""Results as JSON: the stable form that other programs read."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+from greyscale.analysis.analyse import Analysis, PatchTable, ReadingFacts
+from greyscale.analysis.metamerism import UnderLight
+from greyscale.analysis.neutrality import Neutrality
+from greyscale.analysis.tonality import Tonality
+from greyscale.colorimetry.arrays import Array
+from greyscale.files import write_whole
+from greyscale.json_output import json_text
+
+ANALYSIS_SCHEMA = "greyscale/analysis/1"
+ANALYSES_SCHEMA = "greyscale/analyses/1"
+
+Data = dict[str, Any]
+
+
+def write_json(data: Mapping[str, Any], destination: Path | str) -> None:
+    """Write JSON to a file, whole or not at all; "-" is standard output.
+
+    Raises
+    ------
+    BadInput
+        If the file cannot be written.
+    """
+    if str(destination) == "-":
+        sys.stdout.write(json_text(data))
+    else:
+        write_whole(destination, json_text(data))
+
+
+def analyses_data(analyses: Sequence[Analysis]) -> Data:
+    """Give one analysis by itself, several as a list in a frame of their own."""
+    if len(analyses) == 1:
+        return analysis_data(analyses[0])
+    return {"schema": ANALYSES_SCHEMA, "analyses": [analysis_data(one) for one in analyses]}
+
+
+def analysis_data(analysis: Analysis) -> Data:
+    """Give an analysis as plain data, keys as they are documented."""
+    lights = analysis.lights
+    return {
+        "schema": ANALYSIS_SCHEMA,
+        "reading": reading_data(analysis.reading),
+        "paper": lab_data(analysis.paper),
+        "black": lab_data(analysis.black),
+        "patches": patches_data(analysis.patches),
+        "neutrality": neutrality_data(analysis.neutrality),
+        "tone": tone_data(analysis.tone),
+        "lights": None if lights is None else [light_data(light) for light in lights],
+        "lights_absent": analysis.lights_absent,
+        "remarks": list(analysis.remarks),
+    }
+
+
+def lab_data(lab: Array) -> Data:
+    """Give one CIELAB triple."""
+    return {"L": float(lab[0]), "a": float(lab[1]), "b": float(lab[2])}
+
+
+def reading_data(facts: ReadingFacts) -> Data:
+    """Give what was read, and how."""
+    return asdict(facts)
+
+
+def patches_data(patches: PatchTable) -> list[Data]:
+    """Give the ramp, one object a patch, by falling level."""
+    return [
+        {
+            "id": patches.ids[i],
+            "level": float(patches.level[i]),
+            "L": float(patches.lab[i, 0]),
+            "a": float(patches.lab[i, 1]),
+            "b": float(patches.lab[i, 2]),
+            "density": float(patches.density[i]),
+            "aim_L": float(patches.aim_lab[i, 0]),
+            "aim_a": float(patches.aim_lab[i, 1]),
+            "aim_b": float(patches.aim_lab[i, 2]),
+            "delta_L": float(patches.delta_L[i]),
+            "delta_a": float(patches.delta_ab[i, 0]),
+            "delta_b": float(patches.delta_ab[i, 1]),
+            "delta_Ch": float(patches.delta_Ch[i]),
+            "delta_E00": float(patches.delta_E00[i]),
+            "measurements": int(patches.counts[i]),
+        }
+        for i in range(len(patches))
+    ]
+
+
+def neutrality_data(neutrality: Neutrality) -> Data:
+    """Give the neutrality; `casts` by rising level."""
+    return asdict(neutrality)
+
+
+def tone_data(tone: Tonality) -> Data:
+    """Give the tonality."""
+    return asdict(tone)
+
+
+def light_data(light: UnderLight) -> Data:
+    """Give a ramp under a light; arrays by falling level, as the patches."""
+    return {
+        "name": light.name,
+        "L": light.lab[:, 0],
+        "a": light.lab[:, 1],
+        "b": light.lab[:, 2],
+        "relative_L": light.relative_lab[:, 0],
+        "relative_a": light.relative_lab[:, 1],
+        "relative_b": light.relative_lab[:, 2],
+        "delta_Ch": light.drift.delta_Ch,
+        "metamerism_index": light.metamerism_index,
+        "metamerism_index_delta_E_ab": light.metamerism_index_ab,
+        "colour_inconstancy": light.colour_inconstancy,
+        "mean_delta_Ch": light.mean_delta_Ch,
+        "max_delta_Ch": light.max_delta_Ch,
+        "max_at_level": light.drift.max_at_level,
+        "mean_metamerism_index": light.mean_metamerism_index,
+        "max_metamerism_index": light.max_metamerism_index,
+        "casts": [asdict(cast) for cast in light.casts],
+    }
