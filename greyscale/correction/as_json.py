@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
+import re
 from dataclasses import asdict, fields
 from pathlib import Path
 from typing import Any
@@ -20,6 +23,8 @@ SCHEMA = "greyscale/correction/1"
 
 # 1e-8 of the device range, 1e-5 of a CIELAB unit: far below what any printer or reading resolves.
 _DEVICE_DIGITS, _LAB_DIGITS = 8, 5
+
+_LIST_OF_NUMBERS = re.compile(r"\[\n[^\[\]{}\"]*\]")
 
 
 def to_json(correction: Correction) -> dict[str, Any]:
@@ -58,6 +63,19 @@ def to_json(correction: Correction) -> dict[str, Any]:
         "curve": _curve(correction),
         "evidence": _evidence(correction.evidence),
     }
+
+
+def correction_id(correction: Correction) -> str:
+    """Give 16 hexadecimal digits that are this correction's own: of its curve and its evidence."""
+    content = {**to_json(correction), "id": None, "version": None}
+    return hashlib.sha256(json.dumps(content).encode("utf-8")).hexdigest()[:16]
+
+
+def json_text(data: dict[str, Any]) -> str:
+    """Write JSON that can also be looked at: one field a line, rows of numbers on one."""
+    text = json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False)
+    # No JSON text holds a line break as such, so that a bracket before one opens a list.
+    return _LIST_OF_NUMBERS.sub(lambda found: " ".join(found.group().split()), text) + "\n"
 
 
 def from_json(path: Path) -> Correction:

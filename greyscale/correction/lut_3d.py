@@ -7,7 +7,7 @@ the curve but fitted to it, and the largest difference that is left can be asked
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,8 +16,13 @@ from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.correction.curve import Curve
 
-SIZE = 33
+SIZES = (33, 49, 65)
+"""Nodes along each edge: the first that meets the curve closely enough, where none are asked."""
+
 FEWEST_NODES, MOST_NODES = 9, 65
+
+CLOSE_ENOUGH = 0.1
+"""The largest CIEDE2000 difference from the curve on the grey axis that is not worth more nodes."""
 
 NEAR = 0.10
 """Up to this saturation (largest channel less smallest, 0 to 1) the correction acts in full."""
@@ -61,7 +66,7 @@ class Lut3D:
         return np.asarray(self.table[diagonal, diagonal, diagonal])
 
 
-def lut_3d(curve: Curve, size: int = SIZE) -> Lut3D:
+def lut_3d(curve: Curve, size: int = SIZES[0]) -> Lut3D:
     """Make the LUT that fades from the curve on the grey axis into no change.
 
     A colour is led by its saturation d, the largest channel less the smallest: up to `NEAR` each
@@ -80,7 +85,7 @@ def lut_3d(curve: Curve, size: int = SIZE) -> Lut3D:
 
 
 def lut_3d_by_luminance(
-    curve: Curve, size: int = SIZE, luminance: Callable[[Array], Array] | None = None
+    curve: Curve, size: int = SIZES[0], luminance: Callable[[Array], Array] | None = None
 ) -> Lut3D:
     """Make the LUT that prints every colour as the grey of its luminance.
 
@@ -97,6 +102,39 @@ def lut_3d_by_luminance(
     nodes = np.linspace(0.0, 1.0, size)
     table = np.stack([np.interp(levels, nodes, axis[:, c]) for c in range(3)], axis=-1)
     return Lut3D(table, None, by_luminance=True)
+
+
+def closest_lut(
+    make: Callable[[int], Lut3D],
+    curve: Curve,
+    lab_of: Callable[[Array], Array],
+    sizes: Sequence[int] = SIZES,
+) -> tuple[Lut3D, float]:
+    """Make the smallest LUT that is close enough to the curve, or else the closest.
+
+    Parameters
+    ----------
+    make
+        Gives the LUT with so many nodes along each edge.
+    lab_of
+        See `axis_difference`.
+    sizes
+        What to try, in order.
+
+    Returns
+    -------
+    The LUT, and its largest CIEDE2000 difference from the curve on the grey axis.
+    """
+    tried = []
+    for size in sizes:
+        lut = make(size)
+        tried.append((axis_difference(lut, curve, lab_of), lut))
+        if tried[-1][0] < CLOSE_ENOUGH:
+            break
+    else:
+        tried.sort(key=lambda pair: pair[0])
+        return tried[0][1], tried[0][0]
+    return tried[-1][1], tried[-1][0]
 
 
 def axis_nodes(curve: Curve, size: int) -> Array:
@@ -173,14 +211,14 @@ def _least_step(table: Array) -> float:
 def _smooth_step(x: Array) -> Array:
     """Rise from 0 at x ≤ 0 to 1 at x ≥ 1, level at both ends."""
     t = np.clip(x, 0.0, 1.0)
-    return t * t * (3.0 - 2.0 * t)
+    return np.asarray(t * t * (3.0 - 2.0 * t))
 
 
 def _levels_by_luminance(
     grid: Array, size: int, luminance: Callable[[Array], Array] | None
 ) -> Array:
     """Give the level of the grey with each node's luminance, shape (size, size, size)."""
-    straight = grid @ LUMINANCE_WEIGHTS
+    straight = np.asarray(grid @ LUMINANCE_WEIGHTS)
     if luminance is None:
         return straight
     levels = np.linspace(0.0, 1.0, _TABLE)
@@ -191,4 +229,4 @@ def _levels_by_luminance(
     # could be seen there, and so trilinear reading of the axis stays a straight line.
     cells = np.ptp(grid, axis=-1) * (size - 1)
     share = _smooth_step((cells - 1.0) / 2.0)
-    return straight + share * (by_luminance - straight)
+    return np.asarray(straight + share * (by_luminance - straight))

@@ -1,0 +1,177 @@
+"""The correction folder: what is in it, how it is written, and how it is read back."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Callable
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+import numpy as np
+
+from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.cielab import luminance
+from greyscale.correction.as_json import correction_id, from_json, json_text, to_json
+from greyscale.correction.clf import write_clf
+from greyscale.correction.correct import Correction
+from greyscale.correction.cube import write_cube_1d, write_cube_3d
+from greyscale.correction.lut_1d import lut_1d
+from greyscale.correction.lut_3d import (
+    SIZES,
+    Lut3D,
+    closest_lut,
+    lut_3d,
+    lut_3d_by_luminance,
+)
+from greyscale.correction.provenance import describe, gives, takes
+from greyscale.errors import BadInput
+
+JSON = "correction.json"
+CURVE = "curve.csv"
+LUT_1D = "correction-1d.cube"
+LUT_3D = "correction-3d.cube"
+CLF = "correction.clf"
+REPORT = "report.html"
+REPORT_PDF = "report.pdf"
+FIGURES = "figures"
+
+OWN = frozenset({JSON, CURVE, LUT_1D, LUT_3D, CLF, REPORT, REPORT_PDF, FIGURES})
+"""Names in a correction folder that are this program's; all others are someone else's."""
+
+CURVE_COLUMNS = ("level", "R", "G", "B", "L", "a", "b", "sd_L", "sd_a", "sd_b")
+
+
+@dataclass(frozen=True)
+class Luts:
+    """How closely the LUTs of a correction keep to its curve.
+
+    Attributes
+    ----------
+    points_1d
+        Points of the 1D LUT; it is the curve itself.
+    size_3d
+        Nodes along each edge of the 3D LUT.
+    by_luminance
+        Whether the 3D LUT prints every colour as the grey of its luminance.
+    unchanged_from
+        Saturation (largest channel less smallest) from which the 3D LUT changes nothing; None
+        where all goes by luminance.
+    axis_delta_E00
+        The largest CIEDE2000 difference of the 3D LUT from the curve on the grey axis.
+    """
+
+    points_1d: int
+    size_3d: int
+    by_luminance: bool
+    unchanged_from: float | None
+    axis_delta_E00: float
+
+
+def write_files(
+    correction: Correction,
+    folder: Path,
+    lab_of: Callable[[Array], Array],
+    *,
+    lut_size: int | None = None,
+    by_luminance: bool = False,
+) -> Luts:
+    """Write the files of a correction, figures and report apart, into a folder that is there.
+
+    Parameters
+    ----------
+    lab_of
+        What the printer makes of device values (n, 3): CIELAB (n, 3), as the model has it.
+    lut_size
+        Nodes along each edge of the 3D LUT; None takes as many as the curve needs, from 33.
+    by_luminance
+        Make a 3D LUT for toned monochrome pictures, see `lut_3d_by_luminance`.
+    """
+    table = lut_1d(correction.curve)
+    nodes, difference = _picture_lut(correction, lab_of, lut_size, by_luminance)
+    luts = Luts(len(table), nodes.size, by_luminance, nodes.far, difference)
+    identifier = correction_id(correction)
+    comments = describe(correction)
+    write_cube_1d(table, folder / LUT_1D, correction.name, comments)
+    write_cube_3d(nodes.table, folder / LUT_3D, correction.name, comments)
+    write_clf(
+        table,
+        folder / CLF,
+        identifier=identifier,
+        name=correction.name,
+        description=comments,
+        takes=takes(correction),
+        gives=gives(correction),
+    )
+    (folder / CURVE).write_text(curve_csv(correction), encoding="utf-8")
+    data = {**to_json(correction), "id": identifier, "luts": asdict(luts)}
+    (folder / JSON).write_text(json_text(data), encoding="utf-8")
+    return luts
+
+
+def read_correction(folder: Path | str) -> Correction:
+    """Read a correction from its folder, or from the `correction.json` in it.
+
+    Raises
+    ------
+    BadInput
+        If there is none, or it is damaged: naming the file and the field.
+    """
+    path = Path(folder)
+    if path.is_dir():
+        path = path / JSON
+    if not path.is_file():
+        raise BadInput(
+            f"there is no correction here; give the folder that 'greyscale correct' wrote, "
+            f"with its {JSON}",
+            folder,
+        )
+    return from_json(path)
+
+
+def curve_csv(correction: Correction) -> str:
+    """Give the curve as CSV: level; R, G, B from 0 to 1; predicted CIELAB and its sd."""
+    curve = correction.curve
+    digits = (6, *[7] * 3, *[4] * 6)
+    rows = np.column_stack([curve.levels, curve.rgb, curve.lab, curve.sd])
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(CURVE_COLUMNS)
+    writer.writerows(
+        [f"{value + 0.0:.{places}f}" for value, places in zip(row, digits, strict=True)]
+        for row in rows.tolist()
+    )
+    return text.getvalue()
+
+
+def _picture_lut(
+    correction: Correction,
+    lab_of: Callable[[Array], Array],
+    lut_size: int | None,
+    by_luminance: bool,
+) -> tuple[Lut3D, float]:
+    curve = correction.curve
+
+    def make(size: int) -> Lut3D:
+        if by_luminance:
+            return lut_3d_by_luminance(curve, size, _luminance_of_level(correction))
+        return lut_3d(curve, size)
+
+    sizes = SIZES if lut_size is None else (lut_size,)
+    return closest_lut(make, curve, lab_of, sizes)
+
+
+def _luminance_of_level(correction: Correction) -> Callable[[Array], Array]:
+    """Give what luminance, 0 to 1, a picture's encoded value stands for: its encoding is the aim.
+
+    The aim is taken at the curve's levels, so that a table need not be at hand any more; black
+    and paper of the print stand for none and all of the light.
+    """
+    aim_L = correction.aim_lab[:, 0]
+    black, paper = luminance(aim_L[0]), luminance(aim_L[-1])
+
+    def of(levels: Array) -> Array:
+        Y = luminance(np.interp(levels, correction.curve.levels, aim_L))
+        return np.asarray(np.clip((Y - black) / (paper - black), 0.0, 1.0))
+
+    return of
