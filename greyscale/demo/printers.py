@@ -29,15 +29,15 @@ _PRIMARIES = 100.0 * np.array(
 # Rows of the demo driver's table: darkness, then cyan, magenta, yellow, black, grey, light grey.
 # Greys are carbon with a quarter of colour; what is not quite balanced there is the cast.
 _TABLE = (
-    (0.00, 0.31, 0.35, 0.24, 0.00, 0.00, 0.70),
-    (0.10, 0.33, 0.38, 0.26, 0.00, 0.01, 0.67),
-    (0.25, 0.41, 0.45, 0.34, 0.00, 0.12, 0.48),
-    (0.40, 0.48, 0.44, 0.43, 0.01, 0.31, 0.24),
-    (0.55, 0.52, 0.42, 0.46, 0.06, 0.35, 0.09),
-    (0.70, 0.53, 0.40, 0.45, 0.24, 0.26, 0.03),
-    (0.82, 0.43, 0.34, 0.36, 0.47, 0.14, 0.01),
-    (0.92, 0.25, 0.22, 0.21, 0.71, 0.06, 0.00),
-    (1.00, 0.10, 0.10, 0.10, 0.90, 0.00, 0.00),
+    (0.00, 0.282, 0.362, 0.262, 0.00, 0.00, 0.70),
+    (0.10, 0.300, 0.393, 0.284, 0.00, 0.01, 0.67),
+    (0.25, 0.373, 0.466, 0.371, 0.00, 0.12, 0.48),
+    (0.40, 0.436, 0.456, 0.469, 0.01, 0.31, 0.24),
+    (0.55, 0.473, 0.435, 0.502, 0.06, 0.35, 0.09),
+    (0.70, 0.482, 0.414, 0.491, 0.24, 0.26, 0.03),
+    (0.82, 0.391, 0.352, 0.393, 0.47, 0.14, 0.01),
+    (0.92, 0.227, 0.228, 0.229, 0.71, 0.06, 0.00),
+    (1.00, 0.091, 0.104, 0.109, 0.90, 0.00, 0.00),
 )
 
 # What the driver was made for: L* of paper and of black, luminance of the surface, tone curve.
@@ -68,7 +68,7 @@ def demo_printer(paper: str = "cotton rag", *, bits: int | None = None) -> Simul
     separation = Separation(
         darkness=tuple(row[0] for row in _TABLE),
         shares=tuple(row[1:] for row in _TABLE),
-        balance=(0.95, 0.88, 0.92),
+        balance=(1.045, 0.850, 0.843),
         L_paper=L_paper,
         L_black=L_black,
         floor=floor,
@@ -205,6 +205,7 @@ def random_printer(seed: int, *, largest_cast: float = 8.0, bits: int | None = N
     levels = np.linspace(0.0, 1.0, 65)
     L_paper, L_black = random.uniform(90.0, 98.0), random.uniform(3.0, 22.0)
     slope = np.exp(0.45 * _waves(random, levels, 4))
+    slope = np.maximum(slope, 0.12 * slope.mean())
     tone = np.concatenate([[0.0], np.cumsum((slope[1:] + slope[:-1]) / 2)])
     L = L_black + (L_paper - L_black) * tone / tone[-1]
     paper = random.normal(0.0, [1.0, 2.5])

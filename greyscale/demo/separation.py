@@ -11,6 +11,8 @@ from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.cielab import luminance
 
 _SOFTNESS = 6.0  # How closely the grey part follows the least of the three channels.
+# Red, green and blue in it: yellow darkens least, so it decides least about the greys.
+_WEIGHTS = np.array([0.4, 0.45, 0.15])
 _TAPER = 0.05  # How softly an ink runs out when its channel asks for less than none.
 
 
@@ -74,7 +76,7 @@ class Separation:
         of the three channels, and what a channel asks for beyond it is added to its ink.
         """
         darkness = 1.0 - device
-        grey = -np.log(np.mean(np.exp(-_SOFTNESS * darkness), axis=1)) / _SOFTNESS
+        grey = -np.log(np.exp(-_SOFTNESS * darkness) @ _WEIGHTS) / _SOFTNESS
         grey_demand = self.demand(grey)
         amounts = self._shares(grey) * grey_demand[:, np.newaxis]
         colour = amounts[:, :3] * np.asarray(self.balance)
