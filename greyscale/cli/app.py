@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from greyscale import __version__
+from greyscale.cli.lights import lights
 
 # Command modules import nothing heavy at their top: `--help` must stay instant.
 
@@ -35,6 +36,9 @@ def _common(
     ] = False,
 ) -> None:
     pass
+
+
+app.command()(lights)
 
 
 def main() -> None:

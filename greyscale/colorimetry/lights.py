@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 from dataclasses import dataclass, field
 from functools import lru_cache
+from os.path import commonprefix
 
 import numpy as np
 
@@ -32,12 +33,15 @@ class Light:
     wavelengths, measured
         The table that `power` was made from: wavelengths in nm, relative power; it may reach
         below 360 nm, where brighteners are excited.
+    remarks
+        What its reader decided or found wanting, as sentences to be shown.
     """
 
     name: str
     power: Array
     wavelengths: Array = field(repr=False)
     measured: Array = field(repr=False)
+    remarks: tuple[str, ...] = ()
 
 
 @lru_cache
@@ -104,7 +108,7 @@ def cie_illuminant(name: str) -> Light:
     wanted = name.strip().upper()
     table_name = known.get(wanted) or known.get(wanted.replace("F", "FL", 1))
     if table_name is None:
-        near = difflib.get_close_matches(wanted, list(known), n=3, cutoff=0.5)
+        near = _nearest(wanted, list(known))
         hint = f"; near it: {', '.join(known[n] for n in near)}" if near else ""
         raise UnknownLight(f"the light '{name}' is not known{hint}")
     table = colour.SDS_ILLUMINANTS[table_name]
@@ -115,6 +119,13 @@ def cie_illuminant(name: str) -> Light:
     for array in (power, wavelengths, measured):
         array.setflags(write=False)
     return Light(wanted, power, wavelengths, measured)
+
+
+def _nearest(wanted: str, known: list[str]) -> list[str]:
+    """Give up to three names that resemble one, those that begin alike first."""
+    similar = difflib.get_close_matches(wanted, known, n=12, cutoff=0.5)
+    similar.sort(key=lambda name: (-len(commonprefix([name, wanted])), known.index(name)))
+    return similar[:3]
 
 
 def light(name: str | Light) -> Light:

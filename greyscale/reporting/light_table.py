@@ -32,7 +32,8 @@ def grouped_names(names: Sequence[str]) -> list[tuple[str, list[str]]]:
     left = list(names)
     groups = []
     for kind, members in GROUPS:
-        taken = [n for n in left if n in members or _begins(n, members)]
+        taken = [m for m in members if m in left]
+        taken += [n for n in left if n not in taken and _begins(n, members)]
         left = [n for n in left if n not in taken]
         if taken:
             groups.append((kind, taken))
@@ -58,7 +59,7 @@ def list_of_lights(names: Sequence[str], glazings: Sequence[str]) -> Table:
 def table_of_lights(qualities: Sequence[LightQuality]) -> Table:
     """Tell what lights are like: a row each."""
     table = Table(title="Lights", title_justify="left", box=None, padding=(0, 2, 0, 0))
-    table.add_column("light")
+    table.add_column("light", overflow="fold")
     for heading in ("CCT (K)", "Duv", "Rf (CIE 224)", "Ra (CIE 13.3)", "UV-A (µW/lm)"):
         table.add_column(heading, justify="right")
     for quality in qualities:

@@ -1,0 +1,67 @@
+"""`greyscale lights`: list the lights known, or describe some."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def lights(
+    names: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="[LIGHT ...]", help="Lights to describe; without any, all are listed."
+        ),
+    ] = None,
+    glazing: Annotated[
+        str | None,
+        typer.Option(metavar="NAME|FILE", help="Describe them behind this glass or filter."),
+    ] = None,
+    json_file: Annotated[
+        str | None, typer.Option("--json", metavar="FILE|-", help="Write the numbers as JSON.")
+    ] = None,
+    folder: Annotated[
+        Path | None, typer.Option("-o", metavar="DIR", help="Draw the spectra into this folder.")
+    ] = None,
+) -> None:
+    """List the lights known, or describe some: colour temperature, rendering, ultraviolet.
+
+    Example: greyscale lights D50 LED-B3 70%D65+30%blackbody-2700K
+    """
+    from rich.console import Console
+
+    from greyscale.colorimetry.light_quality import light_quality
+    from greyscale.colorimetry.lights import illuminant_names
+    from greyscale.readings.lights import find_light, glazing_names
+    from greyscale.reporting.light_table import (
+        light_remarks,
+        list_of_lights,
+        table_of_lights,
+    )
+
+    console = Console()
+    if not names:
+        console.print(list_of_lights(illuminant_names(), glazing_names()))
+        return
+    sources = [find_light(name, glazing) for name in names]
+    qualities = [light_quality(source) for source in sources]
+    if json_file is not None:
+        from greyscale.reporting.json_output import write_json
+        from greyscale.reporting.light_json import lights_data
+
+        write_json(lights_data(sources, qualities), json_file)
+    if json_file != "-":
+        console.print(table_of_lights(qualities))
+        for source, quality in zip(sources, qualities, strict=True):
+            for remark in light_remarks(source, quality):
+                console.print(f"- {remark}", markup=False)
+    if folder is not None:
+        from greyscale.reporting.figures.save import save_figure
+        from greyscale.reporting.figures.spectra import spectra_of_lights
+        from greyscale.reporting.style import LIGHT
+
+        written = save_figure(spectra_of_lights(sources, LIGHT), folder / "lights")
+        if json_file != "-":
+            console.print(f"Spectra drawn in {written[0]}", markup=False)

@@ -1,0 +1,107 @@
+"""What a light is like: colour temperature, colour rendering, ultraviolet."""
+
+from __future__ import annotations
+
+import warnings
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from greyscale.colorimetry.light_mixtures import at_wavelengths, luminous_power
+from greyscale.colorimetry.lights import Light
+from greyscale.colorimetry.observers import NANOMETRES
+from greyscale.colorimetry.tristimulus import white_point
+
+ULTRAVIOLET = (315.0, 400.0)
+"""UV-A, nm, as museum meters weigh it: the ultraviolet per lumen."""
+
+MAXIMUM_EFFICACY = 683.0
+"""Lumens per watt at 555 nm (SI definition of the candela; 683.002 for V(λ)'s peak in air)."""
+
+FARTHEST_DUV = 0.05
+"""Beyond this distance from the Planckian locus a colour temperature means nothing (CIE 15)."""
+
+
+@dataclass(frozen=True)
+class LightQuality:
+    """A light in numbers.
+
+    Attributes
+    ----------
+    name
+        The light's name.
+    correlated_colour_temperature, duv
+        In kelvin, and signed distance from the Planckian locus in u, v (CIE 1960; positive is
+        greenish), by Ohno (2013). None where the light is too far from the locus.
+    colour_rendering_index
+        Ra of CIE 13.3-1995; None as above.
+    colour_fidelity_index
+        Rf of CIE 224:2017; None as above.
+    ultraviolet
+        Microwatts of UV-A (315 to 400 nm) per lumen; None if no part of it is known.
+    ultraviolet_from
+        Wavelength, nm, from which the light's ultraviolet is known. Above 315 nm the figure is
+        a floor.
+    """
+
+    name: str
+    correlated_colour_temperature: float | None
+    duv: float | None
+    colour_rendering_index: float | None
+    colour_fidelity_index: float | None
+    ultraviolet: float | None
+    ultraviolet_from: float
+
+
+def light_quality(source: Light) -> LightQuality:
+    """Describe a light; the indices are computed by `colour`."""
+    import colour
+
+    X, Y, Z = white_point(source)
+    u, v = 4 * X / (X + 15 * Y + 3 * Z), 6 * Y / (X + 15 * Y + 3 * Z)
+    temperature, duv = colour.temperature.uv_to_CCT_Ohno2013([u, v])
+    ultraviolet, known_from = ultraviolet_per_lumen(source)
+    if not 1000 <= temperature <= 100_000 or abs(duv) > FARTHEST_DUV:
+        return LightQuality(source.name, None, None, None, None, ultraviolet, known_from)
+    # `colour` tabulates the indices' samples from 380 to 780 nm.
+    within = (NANOMETRES >= 380) & (NANOMETRES <= 780)
+    table = colour.SpectralDistribution(source.power[within], NANOMETRES[within])
+    return LightQuality(
+        source.name,
+        float(temperature),
+        float(duv),
+        *_rendering(table),
+        ultraviolet,
+        known_from,
+    )
+
+
+def _rendering(table: Any) -> tuple[float, float]:
+    """Give Ra and Rf of a spectral distribution of `colour`."""
+    import colour
+
+    # It says on standard error that it aligns its own tables; a person need not know.
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", colour.utilities.ColourRuntimeWarning)
+        return (
+            float(colour.colour_rendering_index(table)),
+            float(colour.colour_fidelity_index(table, method="CIE 2017")),
+        )
+
+
+def ultraviolet_per_lumen(source: Light) -> tuple[float | None, float]:
+    """Give a light's UV-A in microwatts per lumen, and from which wavelength it is known.
+
+    Examples
+    --------
+    >>> from greyscale.colorimetry.light_series import series_light
+    >>> 60 < ultraviolet_per_lumen(series_light("blackbody-2856K"))[0] < 90
+    True
+    """
+    start = max(float(source.wavelengths[0]), ULTRAVIOLET[0])
+    if start >= ULTRAVIOLET[1]:
+        return None, float(source.wavelengths[0])
+    grid = np.arange(np.ceil(start), ULTRAVIOLET[1] + 1)
+    watts = float(np.trapezoid(at_wavelengths(source, grid), grid))
+    return 1e6 * watts / (MAXIMUM_EFFICACY * luminous_power(source)), start

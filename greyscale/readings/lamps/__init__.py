@@ -1,0 +1,1 @@
+"""Which light a measured lamp is; one file per lamp format."""

@@ -1,0 +1,130 @@
+"""Which light a person means: a name, a colour temperature, a mixture, a lamp's file."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Callable
+from functools import lru_cache
+from importlib import resources
+from pathlib import Path
+
+import numpy as np
+
+from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.light_mixtures import filtered, mix
+from greyscale.colorimetry.light_series import series_light
+from greyscale.colorimetry.lights import Light, UnknownLight, cie_illuminant
+from greyscale.errors import BadInput
+from greyscale.readings.lamps import spectral_text, tm27, two_columns
+
+LAMP_FORMATS: tuple[tuple[Callable[[bytes], bool], Callable[[Path], Light]], ...] = (
+    (tm27.recognise, tm27.read),
+    (spectral_text.recognise, spectral_text.read),
+    (two_columns.recognise, two_columns.read),
+)
+"""How to recognise a lamp's format by its first bytes, and its reader; the first match reads."""
+
+_SHARE = re.compile(r"(\d+(?:\.\d+)?)\s*%\s*(.+)")
+
+
+@lru_cache(maxsize=256)
+def find_light(spec: str, glazing: str | None = None) -> Light:
+    """Give the light that `spec` names, behind a glazing if there is one.
+
+    Parameters
+    ----------
+    spec
+        A CIE illuminant (`D50`, `F11`, `LED-B3`), `daylight-4000K`, `blackbody-2700K`, a lamp's
+        file, or a mixture by shares of illuminance (`70%D65+30%blackbody-2700K`).
+    glazing
+        A name of `glazing_names()`, or the file of a transmittance (nm, 0 to 1 or percent).
+
+    Raises
+    ------
+    BadInput
+        If there is no such light, with the nearest names; or the file cannot be used.
+    """
+    source = _lamp_file(Path(spec)) if Path(spec).is_file() else _named(spec)
+    if glazing is None:
+        return source
+    wavelengths, transmittance, name = _glazing(glazing)
+    return filtered(source, wavelengths, transmittance, f"behind {name}")
+
+
+def glazing_names() -> tuple[str, ...]:
+    """Name the glazings that come with the package."""
+    return tuple(sorted(entry.name.removesuffix(".csv") for entry in _glazing_folder().iterdir()))
+
+
+def _named(spec: str) -> Light:
+    try:
+        found = series_light(spec)
+        if found is not None:
+            return found
+        if "%" in spec:
+            return _mixture(spec)
+        return cie_illuminant(spec)
+    except UnknownLight as error:
+        looks_like_a_file = Path(spec).suffix.lower() in {".csv", ".txt", ".xml", ".spdx", ".tsv"}
+        found = f"there is no lamp file '{spec}'" if looks_like_a_file else f"{error}"
+        raise BadInput(f"{found}; 'greyscale lights' lists the names") from error
+
+
+def _mixture(spec: str) -> Light:
+    parts = []
+    for term in spec.split("+"):
+        match = _SHARE.fullmatch(term.strip())
+        if match is None:
+            raise BadInput(
+                f"'{term}' is no share of a light; write a mixture as 70%D65+30%A",
+                f"light '{spec}'",
+            )
+        name = match[2].strip()
+        part = _lamp_file(Path(name)) if Path(name).is_file() else _named(name)
+        parts.append((float(match[1]), part))
+    try:
+        return mix(parts)
+    except ValueError as error:
+        raise BadInput(f"{error}", f"light '{spec}'") from error
+
+
+def _lamp_file(path: Path) -> Light:
+    try:
+        with path.open("rb") as file:
+            head = file.read(4096)
+        for recognise, read in LAMP_FORMATS:
+            if recognise(head):
+                return read(path)
+    except OSError as error:
+        raise BadInput(f"cannot be read ({error.strerror})", path) from error
+    raise BadInput(
+        "is not a lamp's spectrum: IES TM-27-14 XML, ISO 28178 text or two columns are read", path
+    )
+
+
+def _glazing_folder() -> resources.abc.Traversable:
+    return resources.files("greyscale.readings") / "data" / "glazing"
+
+
+def _glazing(name: str) -> tuple[Array, Array, str]:
+    packaged = _glazing_folder() / f"{name}.csv"
+    if name in glazing_names():
+        with resources.as_file(packaged) as path:
+            wavelengths, values = two_columns.read_table(path)
+        return wavelengths, values, name
+    path = Path(name)
+    if not path.is_file():
+        near = difflib.get_close_matches(name, glazing_names(), n=1, cutoff=0.4)
+        hint = f"did you mean {near[0]}? " if near else ""
+        raise BadInput(
+            f"is neither a file nor a known glazing; {hint}known: {', '.join(glazing_names())}",
+            f"glazing '{name}'",
+        )
+    wavelengths, values = two_columns.read_table(path)
+    if values.max() > 1.5:
+        values = values / 100.0
+    if values.min() < -0.01 or values.max() > 1.01:
+        raise BadInput("a transmittance lies between 0 and 1 (or 0 and 100 %)", path)
+    order = np.argsort(wavelengths)
+    return wavelengths[order], np.clip(values[order], 0.0, 1.0), path.stem
