@@ -1,0 +1,154 @@
+"""Near-neutral patches: how the printer answers when one channel moves, or two together.
+
+Chromaticness has two dimensions. Moving one channel up or down goes six ways in the plane of
+a*, b*, 60° apart: a hexagon round the neutral axis. A hexagon with its centre (the ramp) is the
+smallest design from which slopes and curvatures in two dimensions come out equally sharp in all
+directions (equiradial, second-order rotatable: Box and Hunter, 1957, Multi-factor experimental
+designs for exploring response surfaces, Annals of Mathematical Statistics 28). The third
+dimension, lightness, is the ramp itself.
+
+So there is a hexagon at each of some tones: at every other tone single channels, in between pairs
+of channels moved against each other, which turns the hexagon by 30°; neighbouring tones then look
+twelve ways. Where a channel has no room (near paper nothing can be added to 1, near black nothing
+taken from 0), all three are moved along the axis until there is: near paper, instead of more red,
+less green and less blue.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from greyscale.charts.patches import DEFAULT_BITS, FULL_SCALE, PatchList, whole_steps
+from greyscale.colorimetry.arrays import Array, ArrayLike
+
+DEFAULT_NUDGE = 0.10
+"""How far one channel is moved. It makes ΔCh about 6 to 12, forty times an instrument's noise or
+more, and reaches round the device values that print neutral on a printer with casts up to about
+ΔCh 8. On printers of the TR 006 kind and on printers whose black ink sets in with a kink, 0.10
+gave the smallest error of a solved correction; 0.03 gave twice that of 0.08."""
+
+NUDGE_RANGE = (0.04, 0.20)
+MOST_PATCHES = 150
+"""A chart with the usual 33 tones, near-neutral patches and repeats has no more patches."""
+
+WAYS = 6
+_FEWEST_TONES, _MOST_TONES = 8, 20
+# The first star sits where nudges still show above the black, the last where there is ink left.
+_LOWEST_LEVEL, _HIGHEST_LEVEL = 0.02, 0.97
+_SHADOW_EXPONENT = 1.15  # Tones lie denser in the shadows, where ink response changes most.
+
+_SINGLE = np.array([[1, 0, 0], [0, 1, 0], [0, 0, 1], [-1, 0, 0], [0, -1, 0], [0, 0, -1]])
+# Two channels against each other move a*, b* sqrt(3) times as far as one alone.
+_OPPONENT = np.array(
+    [[1, -1, 0], [0, 1, -1], [-1, 0, 1], [-1, 1, 0], [0, -1, 1], [1, 0, -1]]
+) / np.sqrt(3)
+
+
+def tones_within(budget: int) -> int:
+    """Say at how many tones near-neutral patches go, for a number of patches left to print.
+
+    Examples
+    --------
+    >>> tones_within(150 - 33 - 12)
+    17
+    """
+    return int(np.clip(budget // WAYS, _FEWEST_TONES, _MOST_TONES))
+
+
+def near_neutral_levels(count: int, between: bool = False) -> Array:
+    """Give the levels that near-neutral patches are grouped round, denser in the shadows.
+
+    Parameters
+    ----------
+    count
+        How many levels.
+    between
+        Half a step aside: for a chart that follows one with as many.
+
+    Returns
+    -------
+    Array of shape (count,), rising.
+    """
+    position = (np.arange(count) + (0.5 if between else 0.0)) / max(count - 1, 1)
+    share = np.minimum(position, 1.0) ** _SHADOW_EXPONENT
+    return np.asarray(_LOWEST_LEVEL + (_HIGHEST_LEVEL - _LOWEST_LEVEL) * share)
+
+
+def near_neutral_patches(
+    levels: ArrayLike, nudges: ArrayLike = DEFAULT_NUDGE, bits: int = DEFAULT_BITS
+) -> PatchList:
+    """Give six near-neutral patches round each level.
+
+    Parameters
+    ----------
+    levels
+        Shape (n,), 0 to 1.
+    nudges
+        How far one channel is moved, one or (n,); held within `NUDGE_RANGE`.
+    bits
+        Device values are whole codes of so many bits.
+
+    Returns
+    -------
+    Up to 6 n patches, fewer where some coincide.
+
+    Examples
+    --------
+    >>> near_neutral_patches([0.5]).reasons[:2]
+    ('near-neutral: R +26', 'near-neutral: G +26')
+    """
+    centres = whole_steps(levels, bits).reshape(-1)
+    sizes = np.broadcast_to(np.clip(np.asarray(nudges, dtype=float), *NUDGE_RANGE), centres.shape)
+    device = np.concatenate(
+        [
+            _with_room(centre + size * (_OPPONENT if index % 2 else _SINGLE))
+            for index, (centre, size) in enumerate(zip(centres, sizes, strict=True))
+        ]
+    )
+    device = whole_steps(device, bits)
+    around = np.repeat(centres, WAYS)
+    reasons = [_reason(row, centre, bits) for row, centre in zip(device, around, strict=True)]
+    _, first = np.unique(device, axis=0, return_index=True)
+    keep = [i for i in np.sort(first) if np.ptp(device[i]) > 0]
+    return PatchList(device[keep], tuple(reasons[i] for i in keep))
+
+
+def _with_room(device: Array) -> Array:
+    """Move patches along the grey axis until every channel is from 0 to 1."""
+    over = np.maximum(device.max(axis=1, keepdims=True) - 1.0, 0.0)
+    under = np.minimum(device.min(axis=1, keepdims=True), 0.0)
+    return np.clip(device - over - under, 0.0, 1.0)
+
+
+def _reason(device: Array, centre: float, bits: int) -> str:
+    """Say which channels were moved and by how many codes."""
+    codes = np.round((device - centre) * FULL_SCALE[bits]).astype(int)
+    moved = [f"{name} {code:+d}" for name, code in zip("RGB", codes, strict=True) if code]
+    return "near-neutral: " + ", ".join(moved).replace("-", "−")
+
+
+def nudges_for_response(
+    levels: ArrayLike, measured_levels: ArrayLike, response: ArrayLike, wanted_Ch: float = 8.0
+) -> Array:
+    """Size nudges by how the printer answered before.
+
+    Parameters
+    ----------
+    levels
+        Shape (n,): where near-neutral patches will go.
+    measured_levels, response
+        Shape (m,), levels rising: ΔCh per unit of a single channel's nudge.
+    wanted_Ch
+        The ΔCh that a nudge should make.
+
+    Returns
+    -------
+    Array of shape (n,), within `NUDGE_RANGE`.
+
+    Examples
+    --------
+    >>> nudges_for_response([0.5], [0.0, 1.0], [80.0, 80.0]).tolist()
+    [0.1]
+    """
+    answer = np.interp(levels, measured_levels, np.maximum(np.asarray(response, dtype=float), 1e-6))
+    return np.clip(wanted_Ch / answer, *NUDGE_RANGE)
