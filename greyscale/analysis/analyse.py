@@ -77,8 +77,8 @@ class PatchTable:
         Shape (n, 2).
     counts
         Shape (n,): how many measurements each is the mean of.
-    is_tone
-        Shape (n,): False for paper white and black.
+    paper_index, black_index
+        Which patches are paper white and black.
     """
 
     ids: tuple[str, ...]
@@ -91,10 +91,18 @@ class PatchTable:
     delta_Ch: Array
     delta_E00: Array
     counts: Array
-    is_tone: Mask
+    paper_index: int
+    black_index: int
 
     def __len__(self) -> int:
         return len(self.ids)
+
+    @property
+    def is_tone(self) -> Mask:
+        """Which patches are neither paper white nor black, shape (n,)."""
+        mask = np.ones(len(self), dtype=np.bool_)
+        mask[[self.paper_index, self.black_index]] = False
+        return mask
 
 
 @dataclass(frozen=True, eq=False)
@@ -250,7 +258,8 @@ def _table(ramp: Ramp, found: Drift, aim_L: Array) -> PatchTable:
         delta_Ch=found.delta_Ch,
         delta_E00=delta_E_2000(lab, aim_lab),
         counts=ramp.counts,
-        is_tone=ramp.is_tone,
+        paper_index=ramp.paper_index,
+        black_index=ramp.black_index,
     )
 
 

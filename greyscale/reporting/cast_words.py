@@ -1,0 +1,191 @@
+"""Neutral stretches and casts of a ramp, in words."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from greyscale.analysis.analyse import Analysis
+from greyscale.analysis.casts import VISIBLE_DELTA_CH, Cast, hue_name
+from greyscale.colorimetry.arrays import Array, Mask
+from greyscale.colorimetry.cielab import hue_angle
+
+NAMED_CASTS = 3
+"""More casts than these are counted, not described."""
+
+LEAST_STRETCH = 0.15
+"""The neutral stretch next to paper is named when it takes up this much of the scale."""
+
+
+def zone(level: float) -> str:
+    """Name the part of the tone scale that a level belongs to: thirds of the scale.
+
+    Examples
+    --------
+    >>> zone(0.9), zone(0.5), zone(0.1)
+    ('highlights', 'mid-tones', 'shadows')
+    """
+    if level >= 2 / 3:
+        return "highlights"
+    return "mid-tones" if level >= 1 / 3 else "shadows"
+
+
+def within(value: float) -> str:
+    """Give a bound with one decimal, rounded up so that it holds, and not below 0.1.
+
+    Examples
+    --------
+    >>> within(0.61)
+    '0.7'
+    """
+    return f"{max(1, math.ceil(value * 10 - 1e-9)) / 10:.1f}"
+
+
+def joined(parts: Sequence[str], last: str = "and") -> str:
+    """Join as a sentence does.
+
+    Examples
+    --------
+    >>> joined(["A", "F11", "LED-B3"])
+    'A, F11 and LED-B3'
+    """
+    if len(parts) < 2:
+        return "".join(parts)
+    return f"{', '.join(parts[:-1])} {last} {parts[-1]}"
+
+
+def place_of(cast: Cast) -> str:
+    """Say in which part of the scale a cast lies.
+
+    Examples
+    --------
+    >>> place_of(Cast(0.1, 0.25, "greenish", 180.0, 2.3, 0.15))
+    'in the shadows'
+    """
+    low, high = zone(cast.from_level), zone(cast.to_level)
+    return f"in the {low}" if low == high else f"from the {high} to the {low}"
+
+
+def describe_cast(cast: Cast, whole: bool = False) -> str:
+    """Say a cast's hue, where it is, and its peak.
+
+    Parameters
+    ----------
+    cast
+        The cast.
+    whole
+        Whether it takes up the whole ramp.
+
+    Examples
+    --------
+    >>> describe_cast(Cast(0.1, 0.25, "greenish", 180.0, 2.3, 0.15))
+    'greenish in the shadows between levels 0.10 and 0.25, peak ΔCh 2.3 at 0.15'
+    """
+    peak = f"peak ΔCh {cast.peak_delta_Ch:.1f} at {cast.peak_level:.2f}"
+    if cast.from_level == cast.to_level:
+        return (
+            f"{cast.hue} {place_of(cast)} at level {cast.peak_level:.2f}, "
+            f"ΔCh {cast.peak_delta_Ch:.1f}"
+        )
+    if whole:
+        return f"{cast.hue} throughout, {peak}"
+    levels = f"between levels {cast.from_level:.2f} and {cast.to_level:.2f}"
+    return f"{cast.hue} {place_of(cast)} {levels}, {peak}"
+
+
+def neutrality_words(analysis: Analysis) -> str:
+    """Say where the ramp is neutral and where it has which cast, from paper to black.
+
+    Returns
+    -------
+    Clauses joined by semicolons, without the full stop; the first letter is a capital.
+    """
+    tones = analysis.patches.is_tone
+    level, delta_Ch = analysis.patches.level[tones], analysis.patches.delta_Ch[tones]
+    casts = sorted(analysis.neutrality.casts, key=lambda cast: -cast.to_level)
+    free = ~_in_casts(level, casts)
+    odd = _odd_tones(analysis, level, delta_Ch, free)
+    if casts:
+        above = free & (level > casts[0].to_level)
+        from_paper = _neutral_from_paper(level, delta_Ch, above, casts[0])
+        rest = free & ~above if from_paper else free
+        clauses = [
+            *from_paper,
+            *_described(casts, len(casts) == 1 and not free.any()),
+            *_neutral_elsewhere(delta_Ch, rest),
+            *odd,
+        ]
+    else:
+        clauses = [" ".join([_neutral_everywhere(delta_Ch), *odd])]
+    text = "; ".join([*clauses, *_of_black(analysis)])
+    return text[:1].upper() + text[1:]
+
+
+def _small(delta_Ch: Array) -> Mask:
+    return delta_Ch < VISIBLE_DELTA_CH
+
+
+def _in_casts(level: Array, casts: Sequence[Cast]) -> Mask:
+    inside = np.zeros(level.shape, dtype=np.bool_)
+    for cast in casts:
+        inside |= (level >= cast.from_level) & (level <= cast.to_level)
+    return inside
+
+
+def _neutral_everywhere(delta_Ch: Array) -> str:
+    small = _small(delta_Ch)
+    if not small.any():
+        return "no cast that could be claimed"
+    return f"neutral within {within(delta_Ch[small].max())} from paper to black"
+
+
+def _neutral_from_paper(level: Array, delta_Ch: Array, above: Mask, cast: Cast) -> list[str]:
+    """Say how far down from paper the ramp is neutral, if that is a stretch to speak of."""
+    neutral = above & _small(delta_Ch)
+    if not neutral.any() or level[above].min() > 1 - LEAST_STRETCH:
+        return []
+    end = float(level[above].min())
+    reaches = zone(end) if zone(end) != zone(cast.to_level) else f"level {end:.2f}"
+    return [f"neutral within {within(delta_Ch[neutral].max())} from paper to {reaches}"]
+
+
+def _neutral_elsewhere(delta_Ch: Array, rest: Mask) -> list[str]:
+    neutral = rest & _small(delta_Ch)
+    if not neutral.any():
+        return []
+    return [f"neutral within {within(delta_Ch[neutral].max())} elsewhere"]
+
+
+def _described(casts: Sequence[Cast], whole: bool) -> list[str]:
+    strongest = sorted(casts, key=lambda cast: -cast.peak_delta_Ch)[:NAMED_CASTS]
+    words = [describe_cast(cast, whole) for cast in casts if cast in strongest]
+    left = len(casts) - len(words)
+    if left:
+        words.append(f"{left} more {'cast' if left == 1 else 'casts'}")
+    return words
+
+
+def _odd_tones(analysis: Analysis, level: Array, delta_Ch: Array, free: Mask) -> list[str]:
+    """Say of tones that differ visibly, and are no cast, why they are none."""
+    odd = np.flatnonzero(free & ~_small(delta_Ch))
+    if not odd.size:
+        return []
+    worst = odd[np.argmax(delta_Ch[odd])]
+    sd = analysis.reading.repeatability.sd_Ch
+    where = f"ΔCh {delta_Ch[worst]:.1f} at {level[worst]:.2f}"
+    if delta_Ch[worst] <= 2 * sd:
+        return [f"but for differences within the repeatability (sd {sd:.1f}; {where})"]
+    if odd.size == 1:
+        return [f"but for a single tone ({where}), which no repeat confirms"]
+    return [f"but for {odd.size} single tones (most {where}), which no repeats confirm"]
+
+
+def _of_black(analysis: Analysis) -> list[str]:
+    delta_Ch = analysis.neutrality.black_delta_Ch
+    if delta_Ch < VISIBLE_DELTA_CH or delta_Ch <= 2 * analysis.reading.repeatability.sd_Ch:
+        return []
+    patches = analysis.patches
+    hue = hue_name(float(hue_angle(patches.delta_ab[patches.black_index])))
+    return [f"black itself is {hue}, ΔCh {delta_Ch:.1f}"]

@@ -1,0 +1,77 @@
+"""What other lights do to a print's neutrality, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from greyscale.analysis.analyse import Analysis
+from greyscale.analysis.casts import SECTOR, Cast
+from greyscale.analysis.metamerism import REFERENCE_LIGHT, UnderLight
+from greyscale.reporting.cast_words import joined, place_of
+
+# A change of the peak is told from noise and worth a word beyond both of these.
+CHANGE = 0.5
+RATIO = 1.25
+
+WHOLE_SCALE = 0.8
+
+
+def light_words(analysis: Analysis) -> str | None:
+    """Say what becomes of the ramp under the lights other than D50.
+
+    Returns
+    -------
+    A clause as "stays so under F11, turns reddish in the shadows under A (peak ΔCh 2.1)";
+    None where no other light was looked at.
+    """
+    if analysis.lights is None:
+        return None
+    by_phrase: dict[str, list[str]] = {}
+    for light in analysis.lights:
+        if light.name != REFERENCE_LIGHT:
+            phrase, number = _change(analysis.neutrality.casts, light)
+            by_phrase.setdefault(phrase, []).append(light.name + number)
+    return ", ".join(f"{p} under {joined(names)}" for p, names in by_phrase.items()) or None
+
+
+def _change(before: Sequence[Cast], light: UnderLight) -> tuple[str, str]:
+    """Say in a verb phrase what a light does, and in brackets how strongly."""
+    after = light.casts
+    new = [cast for cast in after if not _kin_of(cast, before)]
+    lost = [cast for cast in before if not _kin_of(cast, after)]
+    if new:
+        return _turns(new)
+    if not after:
+        return ("stays neutral" if not before else "looks neutral"), ""
+    if lost:
+        hues = joined(list(dict.fromkeys(cast.hue for cast in lost)))
+        return f"loses the {hues} cast", ""
+    peak = max(cast.peak_delta_Ch for cast in after)
+    was = max(cast.peak_delta_Ch for cast in before)
+    number = f" (peak ΔCh {peak:.1f})"
+    if peak > was + CHANGE and peak > was * RATIO:
+        return "gets stronger", number
+    if peak < was - CHANGE and peak * RATIO < was:
+        return "gets weaker", number
+    return "stays so", ""
+
+
+def _turns(new: Sequence[Cast]) -> tuple[str, str]:
+    strongest = sorted(new, key=lambda cast: -cast.peak_delta_Ch)[:2]
+    parts = [f"{cast.hue} {_where(cast)}".strip() for cast in strongest]
+    return f"turns {joined(parts)}", f" (peak ΔCh {strongest[0].peak_delta_Ch:.1f})"
+
+
+def _where(cast: Cast) -> str:
+    """Say where a cast lies; nothing of one that takes up nearly the whole scale."""
+    return "" if cast.to_level - cast.from_level > WHOLE_SCALE else place_of(cast)
+
+
+def _kin_of(cast: Cast, others: Sequence[Cast]) -> bool:
+    """Say whether one of the others overlaps this cast and is of its hue, 45° to either side."""
+    return any(
+        cast.from_level <= other.to_level
+        and other.from_level <= cast.to_level
+        and abs((cast.hue_angle - other.hue_angle + 180.0) % 360.0 - 180.0) <= SECTOR
+        for other in others
+    )
