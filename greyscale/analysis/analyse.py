@@ -19,10 +19,10 @@ from greyscale.analysis.ramp import Ramp, ramp_of
 from greyscale.analysis.tonality import Tonality, aim_lightness, assess_tonality, ramp_density
 from greyscale.colorimetry.arrays import Array, Mask
 from greyscale.colorimetry.differences import delta_E_2000
-from greyscale.colorimetry.lights import REQUIRED_LIGHTS, Light, UnknownLight
-from greyscale.colorimetry.lights import light as light_by_name
+from greyscale.colorimetry.lights import REQUIRED_LIGHTS, Light
 from greyscale.colorimetry.observers import OBSERVERS
 from greyscale.errors import BadInput
+from greyscale.readings.lights import find_light
 from greyscale.readings.reading import Reading
 from greyscale.readings.repeats import Repeatability
 
@@ -162,7 +162,7 @@ def analyse(
     neutral
         The neutral aim: "fading", "adapting", "paper" or "absolute".
     lights
-        Lights to look under, by name or as they are.
+        Lights to look under: as they are, or by what `find_light` knows them by.
     observer
         "2" or "10"; None is the reading's own. Another than the reading's needs spectra.
     tolerance
@@ -176,7 +176,7 @@ def analyse(
     """
     limits = tolerance_grade(tolerance)
     neutral_aim_name(neutral)
-    wanted_lights = known_lights(lights)
+    wanted_lights = _distinct(lights)
     observed = _for_observer(reading, observer)
     ramp = ramp_of(observed)
     tone = tone_aim(aim)
@@ -193,24 +193,20 @@ def analyse(
         if spectral
         else None,
         lights_absent=None if spectral else NO_SPECTRA,
-        remarks=(*reading.remarks, *ramp.remarks, *_own_remarks(ramp)),
+        remarks=(
+            *reading.remarks,
+            *ramp.remarks,
+            *_own_remarks(ramp),
+            *(f"{one.name}: {remark}" for one in wanted_lights for remark in one.remarks),
+        ),
     )
 
 
-def known_lights(lights: Sequence[str | Light]) -> tuple[Light, ...]:
-    """Give lights by their names, each once, in order.
-
-    Raises
-    ------
-    BadInput
-        For a name that no table holds; the message names the nearest.
-    """
+def _distinct(lights: Sequence[str | Light]) -> tuple[Light, ...]:
+    """Give lights by what names them, each once, in order."""
     found: dict[str, Light] = {}
     for wanted in lights:
-        try:
-            one = light_by_name(wanted)
-        except UnknownLight as error:
-            raise BadInput(f"{error}; 'greyscale lights' lists those known") from error
+        one = find_light(wanted) if isinstance(wanted, str) else wanted
         found.setdefault(one.name, one)
     return tuple(found.values())
 

@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from greyscale import __version__
+from greyscale.cli.analyse import analyse
 from greyscale.cli.lights import lights
 
 # Command modules import nothing heavy at their top: `--help` must stay instant.
@@ -38,6 +39,7 @@ def _common(
     pass
 
 
+app.command()(analyse)
 app.command()(lights)
 
 

@@ -1,0 +1,130 @@
+"""`greyscale analyse`: what a measured grey ramp says."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def analyse(
+    readings: Annotated[
+        list[Path],
+        typer.Argument(
+            metavar="READING [READING ...]",
+            help="Readings of printed charts: ISO 28178 text, CxF3 or CSV.",
+            show_default=False,
+        ),
+    ],
+    aim: Annotated[
+        str,
+        typer.Option(
+            metavar="AIM",
+            help="Tone aim: lstar, srgb, gamma-1.8, gamma-2.2, density, or a CSV table of "
+            "level and L*.",
+        ),
+    ] = "lstar",
+    scaling: Annotated[
+        str,
+        typer.Option(
+            metavar="SCALING",
+            help="How the tone aim is fitted to the print's black and paper: linear, "
+            "black-point, none.",
+        ),
+    ] = "linear",
+    neutral: Annotated[
+        str,
+        typer.Option(metavar="NEUTRAL", help="Neutral aim: fading, adapting, paper or absolute."),
+    ] = "fading",
+    tolerance: Annotated[
+        str, typer.Option(metavar="GRADE", help="Grade to judge by: exhibition or proof.")
+    ] = "exhibition",
+    light: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="LIGHT",
+            help="A further light besides D50, A and F11: a name or a lamp's file; repeat it "
+            "for more.",
+            show_default=False,
+        ),
+    ] = None,
+    observer: Annotated[
+        str | None,
+        typer.Option(
+            metavar="2|10", help="Observer; the reading's own by default.", show_default=False
+        ),
+    ] = None,
+    ramp: Annotated[
+        str | None,
+        typer.Option(
+            metavar="K|CMY",
+            help="Which ramp, where a file holds a black one and one of three colours.",
+            show_default=False,
+        ),
+    ] = None,
+    json_file: Annotated[
+        str | None,
+        typer.Option(
+            "--json",
+            metavar="FILE|-",
+            help="Write the numbers as JSON; - is standard output, and nothing else goes there.",
+            show_default=False,
+        ),
+    ] = None,
+    folder: Annotated[
+        Path | None,
+        typer.Option(
+            "-o",
+            metavar="DIR",
+            help="Write a report with figures and tables into this folder.",
+            show_default=False,
+        ),
+    ] = None,
+    strict: Annotated[
+        bool, typer.Option("--strict", help="End with 1 when a print fails its tolerance.")
+    ] = False,
+    verbose: Annotated[bool, typer.Option("--verbose", "-v", help="Show every tone.")] = False,
+) -> None:
+    """See where a print departs from neutral and from its tone scale, under which light.
+
+    Example: greyscale analyse cotton-rag.txt --light LED-B3 -o report
+    """
+    from greyscale.analysis.analyse import analyse as analyse_reading
+    from greyscale.colorimetry.lights import REQUIRED_LIGHTS
+    from greyscale.files import keep_inputs
+    from greyscale.readings.formats import read
+
+    lights = [*REQUIRED_LIGHTS, *(light or ())]
+    analyses = [
+        analyse_reading(
+            read(path, ramp=ramp),
+            aim=aim,
+            scaling=scaling,
+            neutral=neutral,
+            lights=lights,
+            observer=observer,
+            tolerance=tolerance,
+        )
+        for path in readings
+    ]
+    if json_file is not None:
+        from greyscale.reporting.json_output import analyses_data, write_json
+
+        if json_file != "-":
+            keep_inputs(readings, [json_file])
+        write_json(analyses_data(analyses), json_file)
+    if folder is not None:
+        from greyscale.reporting.analysis_report import write
+
+        write(analyses, folder)
+    if json_file != "-":
+        from rich.console import Console
+
+        from greyscale.reporting.table import show
+
+        show(analyses, Console(highlight=False), every=verbose)
+        if folder is not None:
+            typer.echo(f"Report: {folder / 'report.html'}")
+    if strict and not all(one.neutrality.passes for one in analyses):
+        raise typer.Exit(1)

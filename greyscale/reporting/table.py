@@ -1,0 +1,255 @@
+"""An analysis in the terminal: the paragraph first, then the numbers at a glance."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from greyscale.analysis.analyse import Analysis
+from greyscale.analysis.casts import Cast
+from greyscale.colorimetry.arrays import Array, Indices
+from greyscale.reporting.cast_words import joined
+from greyscale.reporting.words import summary
+
+SHOWN_TONES = 11
+"""How many tones are shown, evenly over the scale, unless all are asked for."""
+
+
+def show(analyses: Sequence[Analysis], console: Console, every: bool = False) -> None:
+    """Print analyses: one in full; of several the paragraphs, then a line each.
+
+    Parameters
+    ----------
+    analyses
+        One or more.
+    console
+        Where to print; it decides about colour (NO_COLOR, not a terminal: none).
+    every
+        All tones instead of a choice, and all tables of each of several.
+    """
+    in_full = every or len(analyses) == 1
+    for analysis in analyses:
+        console.print(heading(analysis))
+        console.print(Text(summary(analysis)))
+        console.print()
+        if in_full:
+            _print_tables(analysis, console, every)
+    if len(analyses) > 1:
+        console.print(comparison_table(analyses))
+        console.print()
+    for remark in _remarks(analyses):
+        console.print(Text(remark, style="dim"))
+
+
+def _print_tables(analysis: Analysis, console: Console, every: bool) -> None:
+    console.print(numbers_table(analysis))
+    console.print()
+    if analysis.lights is not None:
+        console.print(lights_table(analysis))
+        console.print()
+    console.print(tones_table(analysis, every))
+    console.print()
+
+
+def _remarks(analyses: Sequence[Analysis]) -> list[str]:
+    if len(analyses) == 1:
+        return [f"- {remark}" for remark in analyses[0].remarks]
+    return [f"- {one.reading.name}: {remark}" for one in analyses for remark in one.remarks]
+
+
+def heading(analysis: Analysis) -> Text:
+    """Give the reading's name and how it was measured, as one line."""
+    facts = analysis.reading
+    details = [f"{facts.patches} patches", "spectra" if facts.spectral else "CIELAB only"]
+    if facts.condition:
+        details.append(facts.condition)
+    if facts.backing:
+        details.append(f"{facts.backing} backing")
+    details.append(f"D50, {facts.observer}°")
+    return Text.assemble((facts.name, "bold"), "  ", (", ".join(details), "dim"))
+
+
+def _table(title: str | None = None, headings: Sequence[str] = ()) -> Table:
+    """Start a table without lines: the first heading to the left, the others over numbers."""
+    table = Table(
+        title=title,
+        box=None,
+        padding=(0, 2, 0, 0),
+        title_justify="left",
+        title_style="bold",
+        show_header=bool(headings),
+    )
+    for i, name in enumerate(headings):
+        table.add_column(name, justify="right" if i else "left", no_wrap=i > 0)
+    return table
+
+
+def numbers_table(analysis: Analysis) -> Table:
+    """Give neutrality and tone scale as a few lines of numbers."""
+    neutrality, tone = analysis.neutrality, analysis.tone
+    paper, black = analysis.paper, analysis.black
+    repeats = analysis.reading.repeatability
+    table = _table()
+    table.add_column(style="bold", no_wrap=True)
+    table.add_column()
+    table.add_row(
+        "Neutrality",
+        f"mean ΔCh {neutrality.mean_delta_Ch:.2f}, max {neutrality.max_delta_Ch:.2f} at level "
+        f"{neutrality.max_at_level:.2f}; of black {neutrality.black_delta_Ch:.2f}",
+    )
+    table.add_row(
+        "",
+        f"{neutrality.verdict}: the {neutrality.tolerance} grade allows "
+        f"{neutrality.tolerance_mean_delta_Ch:.2f} and {neutrality.tolerance_max_delta_Ch:.2f}",
+    )
+    table.add_row(
+        "",
+        f"a* {_span(neutrality.a_range)}, b* {_span(neutrality.b_range)}; aim {neutrality.aim}",
+    )
+    table.add_row("Paper, black", f"L* a* b*  {_lab(paper)}   and   {_lab(black)}")
+    table.add_row(
+        "Tone",
+        f"ΔL* RMS {tone.rms_delta_L:.2f}, max {tone.max_delta_L:.2f} at level "
+        f"{tone.max_at_level:.2f}; aim {tone.aim}, scaling {tone.scaling}",
+    )
+    table.add_row(
+        "",
+        f"density range {tone.density_range:.2f}; smoothness {_number(tone.smoothness)}; "
+        f"reversals {_levels(tone.reversals)}",
+    )
+    table.add_row(
+        "",
+        f"shadows distinct from level {_number(tone.distinct_shadow_level)}, "
+        f"highlights up to {_number(tone.distinct_highlight_level)}",
+    )
+    known = f"{repeats.repeated} levels repeated" if repeats.known else "assumed, nothing repeated"
+    table.add_row(
+        "Repeatability", f"sd {repeats.sd_Ch:.2f} in a*, b*; {repeats.sd_L:.2f} in L* ({known})"
+    )
+    return table
+
+
+def lights_table(analysis: Analysis) -> Table:
+    """Give a line for each light; the analysis must have lights."""
+    numbers = ("mean ΔCh", "max ΔCh", "mean index", "max index", "max inconstancy")
+    table = _table("Under each light", ("light", *numbers))
+    table.add_column("casts")
+    tones = analysis.patches.is_tone
+    for light in analysis.lights or ():
+        hues = list(dict.fromkeys(cast.hue for cast in reversed(light.casts)))
+        table.add_row(
+            light.name,
+            f"{light.mean_delta_Ch:.2f}",
+            f"{light.max_delta_Ch:.2f}",
+            f"{light.mean_metamerism_index:.2f}",
+            f"{light.max_metamerism_index:.2f}",
+            f"{light.colour_inconstancy[tones].max():.2f}",
+            joined(hues) or "none",
+        )
+    return table
+
+
+def tones_table(analysis: Analysis, every: bool = False) -> Table:
+    """Give the ramp from paper to black: tones spread evenly and each cast's peak, or every one."""
+    patches = analysis.patches
+    rows = np.arange(len(patches)) if every else shown_tones(analysis)
+    title = "Tones" if rows.size == len(patches) else f"Tones ({rows.size} of {len(patches)})"
+    table = _table(title, ("level", "L*", "ΔL*", "a*", "b*", "ΔCh", "density"))
+    table.add_column("")
+    for i in rows:
+        table.add_row(
+            f"{patches.level[i]:.3f}",
+            f"{patches.lab[i, 0]:.1f}",
+            _signed(patches.delta_L[i]),
+            _signed(patches.lab[i, 1]),
+            _signed(patches.lab[i, 2]),
+            f"{patches.delta_Ch[i]:.2f}",
+            f"{patches.density[i]:.2f}",
+            _note(analysis, int(i)),
+        )
+    return table
+
+
+def shown_tones(analysis: Analysis) -> Indices:
+    """Choose rows: the tones nearest to even steps of level, and each cast's peak.
+
+    Returns
+    -------
+    Array of indices, rising: from paper to black.
+    """
+    level = analysis.patches.level
+    wanted = [
+        *np.linspace(level.max(), level.min(), SHOWN_TONES),
+        *(cast.peak_level for cast in analysis.neutrality.casts),
+        *analysis.tone.reversals,
+    ]
+    nearest = np.argmin(np.abs(level[:, np.newaxis] - np.array(wanted)), axis=0)
+    return np.unique(nearest)
+
+
+def comparison_table(analyses: Sequence[Analysis]) -> Table:
+    """Give a line for each reading."""
+    numbers = ("mean ΔCh", "max ΔCh", "verdict", "RMS ΔL*", "density range", "worst light")
+    table = _table("Side by side", ("reading", *numbers))
+    for one in analyses:
+        table.add_row(
+            Text(one.reading.name),
+            f"{one.neutrality.mean_delta_Ch:.2f}",
+            f"{one.neutrality.max_delta_Ch:.2f}",
+            one.neutrality.verdict,
+            f"{one.tone.rms_delta_L:.2f}",
+            f"{one.tone.density_range:.2f}",
+            _worst_light(one),
+        )
+    return table
+
+
+def _worst_light(analysis: Analysis) -> str:
+    if not analysis.lights:
+        return "-"
+    worst = max(analysis.lights, key=lambda light: light.mean_delta_Ch)
+    return f"{worst.name} {worst.mean_delta_Ch:.2f}"
+
+
+def _note(analysis: Analysis, row: int) -> str:
+    patches = analysis.patches
+    if row == patches.paper_index:
+        return "paper"
+    if row == patches.black_index:
+        return "black"
+    level = float(patches.level[row])
+    cast = _cast_at(level, analysis.neutrality.casts)
+    notes = [] if cast is None else [cast.hue + (", peak" if level == cast.peak_level else "")]
+    if level in analysis.tone.reversals:
+        notes.append("reversal")
+    return ", ".join(notes)
+
+
+def _cast_at(level: float, casts: Sequence[Cast]) -> Cast | None:
+    return next((cast for cast in casts if cast.from_level <= level <= cast.to_level), None)
+
+
+def _span(limits: tuple[float, float]) -> str:
+    return f"{_signed(limits[0])} to {_signed(limits[1])}"
+
+
+def _lab(lab: Array) -> str:
+    return f"{lab[0]:.1f} {_signed(lab[1])} {_signed(lab[2])}"
+
+
+def _levels(levels: Sequence[float]) -> str:
+    return joined([f"{level:.2f}" for level in levels]) or "none"
+
+
+def _number(value: float | None) -> str:
+    return "-" if value is None else f"{value:.2f}"
+
+
+def _signed(value: float) -> str:
+    """Give one or two decimals with a sign; a rounded zero has none."""
+    text = f"{value:+.2f}"
+    return "0.00" if float(text) == 0 else text.replace("-", "−")
