@@ -67,7 +67,7 @@ class Ink:
 
 
 # Invented; the shapes are those of common pigment families (copper phthalocyanine, quinacridone,
-# azo yellow, carbon). Cyan lets through red beyond 690 nm, which is what makes greys that are
+# azo yellow, carbon). Cyan lets through red beyond 680 nm, which is what makes greys that are
 # mixed with it turn reddish under incandescent light. The dilutions are carbon toned to look
 # neutral beside the colours, the grey a little green, the light grey a little magenta.
 INKS: Mapping[str, Ink] = MappingProxyType(
@@ -77,8 +77,8 @@ INKS: Mapping[str, Ink] = MappingProxyType(
             Ink(
                 "cyan",
                 (
-                    Band(618, 34, 22, 0.80),
-                    Band(668, 26, 22, 0.72),
+                    Band(622, 44, 26, 0.95),
+                    Band(668, 20, 18, 0.35),
                     Band(355, 35, 32, 0.55),
                     Band(570, 40, 30, 0.12),
                 ),

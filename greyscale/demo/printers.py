@@ -29,15 +29,15 @@ _PRIMARIES = 100.0 * np.array(
 # Rows of the demo driver's table: darkness, then cyan, magenta, yellow, black, grey, light grey.
 # Greys are carbon with a quarter of colour; what is not quite balanced there is the cast.
 _TABLE = (
-    (0.00, 0.282, 0.362, 0.262, 0.00, 0.00, 0.70),
-    (0.10, 0.300, 0.393, 0.284, 0.00, 0.01, 0.67),
-    (0.25, 0.373, 0.466, 0.371, 0.00, 0.12, 0.48),
-    (0.40, 0.436, 0.456, 0.469, 0.01, 0.31, 0.24),
-    (0.55, 0.473, 0.435, 0.502, 0.06, 0.35, 0.09),
-    (0.70, 0.482, 0.414, 0.491, 0.24, 0.26, 0.03),
-    (0.82, 0.391, 0.352, 0.393, 0.47, 0.14, 0.01),
-    (0.92, 0.227, 0.228, 0.229, 0.71, 0.06, 0.00),
-    (1.00, 0.091, 0.104, 0.109, 0.90, 0.00, 0.00),
+    (0.00, 0.29, 0.35, 0.27, 0.00, 0.00, 0.70),
+    (0.10, 0.31, 0.38, 0.29, 0.00, 0.01, 0.68),
+    (0.25, 0.40, 0.46, 0.38, 0.00, 0.13, 0.47),
+    (0.40, 0.49, 0.47, 0.46, 0.01, 0.31, 0.22),
+    (0.55, 0.53, 0.46, 0.51, 0.06, 0.32, 0.08),
+    (0.70, 0.53, 0.46, 0.49, 0.24, 0.21, 0.02),
+    (0.82, 0.44, 0.40, 0.39, 0.46, 0.10, 0.01),
+    (0.92, 0.26, 0.26, 0.23, 0.68, 0.04, 0.00),
+    (1.00, 0.10, 0.11, 0.10, 0.90, 0.00, 0.00),
 )
 
 # What the driver was made for: L* of paper and of black, luminance of the surface, tone curve.
@@ -68,7 +68,7 @@ def demo_printer(paper: str = "cotton rag", *, bits: int | None = None) -> Simul
     separation = Separation(
         darkness=tuple(row[0] for row in _TABLE),
         shares=tuple(row[1:] for row in _TABLE),
-        balance=(1.045, 0.850, 0.843),
+        balance=(0.985, 0.744, 0.894),
         L_paper=L_paper,
         L_black=L_black,
         floor=floor,

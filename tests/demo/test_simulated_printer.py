@@ -81,8 +81,8 @@ class TestEveryPaper:
         lab = printer.lab(RAMP)
         daylight = cast(lab)
         incandescent = cast(spectra_to_lab(printer.spectra(RAMP), printer.wavelengths, "A"))
-        highlight, shadow = 200, 80
-        assert daylight[highlight, 0] > 1.0
+        highlight, shadow = 200, 95
+        assert daylight[highlight, 0] > 0.7
         assert daylight[highlight, 1] < 0
         assert daylight[shadow, 0] < -1.5
         assert incandescent[shadow, 0] > daylight[shadow, 0] + 0.8
