@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -126,6 +125,22 @@ def line(index: int) -> Line:
     return LINES[index % len(LINES)]
 
 
+def marked_every(count: int, index: int) -> tuple[int, int]:
+    """Say which points of a long line bear its marker, so that its dashes stay visible.
+
+    Returns
+    -------
+    The first, different for neighbouring series, and the step: what `markevery` takes.
+
+    Examples
+    --------
+    >>> marked_every(33, 1)
+    (1, 4)
+    """
+    step = max(1, round(count / 8))
+    return index % step, step
+
+
 AIM_LINE = (0, (4, 2.5))
 """Dashes of everything aimed at, never of anything measured."""
 
@@ -232,93 +247,7 @@ def panels(
     grid = figure.subplots(
         len(heights), 1, squeeze=False, sharex=share_x, height_ratios=list(heights)
     )
+    if share_x:
+        for panel in grid[:-1, 0]:
+            panel.tick_params(bottom=False)
     return figure, tuple(grid[:, 0])
-
-
-def label(text: str, limit: int = 24) -> str:
-    """Make a name from a file fit for a figure: one line, no control characters, shortened.
-
-    Examples
-    --------
-    >>> label("harbour\\nramp")
-    'harbour ramp'
-    >>> label("a very long name of a lamp in the second hall", 20)
-    'a very long name of…'
-    """
-    drawable = "".join(c if unicodedata.category(c)[0] != "C" else " " for c in text)
-    drawable = " ".join(drawable.split())
-    return drawable if len(drawable) <= limit else drawable[: limit - 1].rstrip() + "…"
-
-
-def spread(positions: Sequence[float], gap: float) -> list[float]:
-    """Move labels apart that would print over each other, as little as possible.
-
-    Parameters
-    ----------
-    positions
-        Where each label would like to be.
-    gap
-        The least distance between two.
-
-    Returns
-    -------
-    Where to put them, in the order given.
-
-    Examples
-    --------
-    >>> spread([1.0, 1.2, 4.0], 1.0)
-    [0.6, 1.6, 4.0]
-    """
-    order = sorted(range(len(positions)), key=lambda i: positions[i])
-    # Each group keeps its labels a gap apart around the mean of where they would like to be.
-    groups: list[list[int]] = []
-    for index in order:
-        groups.append([index])
-        while len(groups) > 1 and _overlap(groups[-2], groups[-1], positions, gap):
-            groups[-2].extend(groups.pop())
-    placed = [0.0] * len(positions)
-    for group in groups:
-        for index, place in zip(group, _places(group, positions, gap), strict=True):
-            placed[index] = place
-    return [round(place, 9) for place in placed]
-
-
-def _places(group: list[int], positions: Sequence[float], gap: float) -> list[float]:
-    centre = sum(positions[i] for i in group) / len(group)
-    return [centre + gap * (k - (len(group) - 1) / 2) for k in range(len(group))]
-
-
-def _overlap(low: list[int], high: list[int], positions: Sequence[float], gap: float) -> bool:
-    return _places(high, positions, gap)[0] - _places(low, positions, gap)[-1] < gap - 1e-12
-
-
-def end_labels(
-    axes: Axes, look: Look, ends: Sequence[tuple[float, float, str, str]], x: float
-) -> None:
-    """Write each series' name beside its end, a hair line from one to the other.
-
-    Parameters
-    ----------
-    axes
-        With its limits set.
-    ends
-        For each series: x, y of its end, its name, its colour.
-    x
-        Where the names begin, in data.
-    """
-    height = axes.get_window_extent().height * 72 / axes.figure.dpi
-    low, high = axes.get_ylim()
-    gap = 1.35 * look.font_size * (high - low) / max(height, 1.0)
-    for (x_end, y_end, name, colour), y in zip(
-        ends, spread([end[1] for end in ends], gap), strict=True
-    ):
-        axes.annotate(
-            label(name, 12 if look.narrow else 18),
-            xy=(x_end, y_end),
-            xytext=(x, y),
-            color=colour,
-            va="center",
-            ha="left",
-            annotation_clip=False,
-            arrowprops={"arrowstyle": "-", "color": colour, "linewidth": 0.6, "shrinkB": 3},
-        )

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greyscale.colorimetry.light_mixtures import at_wavelengths, luminous_power
-from greyscale.colorimetry.lights import Light
-from greyscale.reporting.style import Look, in_look, label, line, panels
+from greyscale.colorimetry.lights import Light, at_wavelengths, luminous_power
+from greyscale.reporting.figures.labels import label
+from greyscale.reporting.style import Look, in_look, line, panels
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -25,7 +25,7 @@ def spectra_of_lights(sources: Sequence[Light], look: Look) -> Figure:
     heights[-1] += 0.35
     figure, axes = panels(look, heights)
     for panel, source in zip(axes, sources, strict=True):
-        known = source.wavelengths[0] <= WAVELENGTHS
+        known = source.begins <= WAVELENGTHS
         power = at_wavelengths(source, WAVELENGTHS) / luminous_power(source) * 100
         style = line(0).options(look)
         panel.fill_between(WAVELENGTHS[known], power[known], color=look.band, linewidth=0)
@@ -35,9 +35,9 @@ def spectra_of_lights(sources: Sequence[Light], look: Look) -> Figure:
         panel.set_ylim(0, max(1.08 * float(power[known].max()), 1e-9))
         panel.set_yticks([])
         if not known.all():
-            panel.axvspan(WAVELENGTHS[0], source.wavelengths[0], color=look.band, alpha=0.5, lw=0)
+            panel.axvspan(WAVELENGTHS[0], source.begins, color=look.band, alpha=0.5, lw=0)
             panel.text(
-                (WAVELENGTHS[0] + source.wavelengths[0]) / 2,
+                (WAVELENGTHS[0] + source.begins) / 2,
                 0.5 * panel.get_ylim()[1],
                 "not\nknown",
                 color=look.muted,

@@ -1,0 +1,165 @@
+"""Words in figures: names beside what they name, kept from printing over each other."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from greyscale.reporting.style import Look
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+# Mean width of DejaVu Sans' letters, and the height of a line, in font sizes.
+_LETTER = 0.6
+_LINE = 1.35
+
+
+def label(text: str, limit: int = 24) -> str:
+    """Make a name from a file fit for a figure: one line, no control characters, shortened.
+
+    Examples
+    --------
+    >>> label("harbour\\nramp")
+    'harbour ramp'
+    >>> label("a very long name of a lamp in the second hall", 20)
+    'a very long name of…'
+    """
+    drawable = "".join(c if unicodedata.category(c)[0] != "C" else " " for c in text)
+    drawable = " ".join(drawable.split())
+    return drawable if len(drawable) <= limit else drawable[: limit - 1].rstrip() + "…"
+
+
+def legend_above(panel: Axes, look: Look, columns: int = 4) -> None:
+    """Say what each kind of line means, in a row above the panel's title."""
+    from matplotlib.transforms import offset_copy
+
+    rise = (2.5 if panel.get_title("left") else 0.8) * look.font_size
+    figure = panel.get_figure(root=True)
+    panel.legend(
+        loc="lower left",
+        bbox_to_anchor=(0, 1),
+        bbox_transform=offset_copy(panel.transAxes, figure, y=rise, units="points"),
+        ncols=columns,
+        frameon=False,
+        borderpad=0,
+        borderaxespad=0,
+        columnspacing=1.0 if look.narrow else 1.5,
+        handlelength=2.0 if look.narrow else 2.4,
+        handletextpad=0.6,
+    )
+
+
+def name_spans(
+    panel: Axes, look: Look, height: float, spans: Sequence[tuple[float, float, str]]
+) -> None:
+    """Name stretches of the x axis by brackets above all that is drawn in a panel.
+
+    Parameters
+    ----------
+    panel
+        With its limits set; the upper one is raised to make room.
+    height
+        Of the panel, inches.
+    spans
+        From, to, name. A name that would print over its neighbour's goes one row up.
+    """
+    low, high = panel.get_xlim()
+    letter = _LETTER * look.font_size * (high - low) / (0.92 * look.width * 72)
+    ends: list[float] = []
+    placed = []
+    for start, stop, name in sorted(spans):
+        half = (len(name) + 1) / 2 * letter
+        centre = min(max((start + stop) / 2, low + half), high - half)
+        row = next((r for r, end in enumerate(ends) if end <= centre - half), len(ends))
+        ends[row : row + 1] = [centre + half]
+        placed.append((start, stop, name, centre, row))
+    bottom, top = panel.get_ylim()
+    # The share of the panel that one row of names takes.
+    share = 1.25 * _LINE * look.font_size / (0.75 * height * 72)
+    step = share * (top - bottom) / max(1 - share * len(ends), 0.3)
+    panel.set_ylim(bottom, top + step * len(ends))
+    for start, stop, name, centre, row in placed:
+        foot = top + step * (row + 0.22)
+        panel.plot([start, stop], [foot, foot], color=look.ink, linewidth=2.2, marker="")
+        panel.annotate(
+            name, (centre, foot), (0, 2.5), textcoords="offset points", ha="center", va="bottom"
+        )
+
+
+def spread(positions: Sequence[float], gap: float) -> list[float]:
+    """Move labels apart that would print over each other, as little as possible.
+
+    Parameters
+    ----------
+    positions
+        Where each label would like to be.
+    gap
+        The least distance between two.
+
+    Returns
+    -------
+    Where to put them, in the order given.
+
+    Examples
+    --------
+    >>> spread([1.0, 1.2, 4.0], 1.0)
+    [0.6, 1.6, 4.0]
+    """
+    order = sorted(range(len(positions)), key=lambda i: positions[i])
+    # Each group keeps its labels a gap apart around the mean of where they would like to be.
+    groups: list[list[int]] = []
+    for index in order:
+        groups.append([index])
+        while len(groups) > 1 and _overlap(groups[-2], groups[-1], positions, gap):
+            last = groups.pop()
+            groups[-1].extend(last)
+    placed = [0.0] * len(positions)
+    for group in groups:
+        for index, place in zip(group, _places(group, positions, gap), strict=True):
+            placed[index] = place
+    return [round(place, 9) for place in placed]
+
+
+def _places(group: list[int], positions: Sequence[float], gap: float) -> list[float]:
+    centre = sum(positions[i] for i in group) / len(group)
+    return [centre + gap * (k - (len(group) - 1) / 2) for k in range(len(group))]
+
+
+def _overlap(low: list[int], high: list[int], positions: Sequence[float], gap: float) -> bool:
+    return _places(high, positions, gap)[0] - _places(low, positions, gap)[-1] < gap - 1e-12
+
+
+def end_labels(
+    panel: Axes,
+    look: Look,
+    height: float,
+    ends: Sequence[tuple[float, float, str, str]],
+) -> None:
+    """Write each series' name to the right of its end, a hair line from one to the other.
+
+    Parameters
+    ----------
+    panel
+        With its limits set.
+    height
+        Of the panel, inches.
+    ends
+        For each series: x, y of its end, its name, its colour.
+    """
+    low, high = panel.get_ylim()
+    gap = _LINE * look.font_size * (high - low) / (0.8 * height * 72)
+    right = panel.get_xlim()[1]
+    places = spread([end[1] for end in ends], gap)
+    for (x, y, name, colour), place in zip(ends, places, strict=True):
+        panel.annotate(
+            label(name, 12 if look.narrow else 20),
+            xy=(x, y),
+            xytext=(right + 0.012 * (right - panel.get_xlim()[0]), place),
+            color=colour,
+            va="center",
+            ha="left",
+            annotation_clip=False,
+            arrowprops={"arrowstyle": "-", "color": colour, "linewidth": 0.6, "shrinkB": 4},
+        )

@@ -1,0 +1,57 @@
+"""The bar of measured tones that lies along an axis of L* or of level."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from greyscale.colorimetry.arrays import ArrayLike
+from greyscale.reporting.style import Look
+from greyscale.reporting.swatches import swatches
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+HEIGHT = 0.58
+"""Inches for a bar with its axis below."""
+
+
+def tone_bar(axes: Axes, look: Look, position: ArrayLike, lab: ArrayLike) -> None:
+    """Fill a panel with tones, each around its place on the x axis.
+
+    Parameters
+    ----------
+    axes
+        An empty panel.
+    position
+        Shape (n,): L* or level of each tone, in any order.
+    lab
+        Shape (n, 3): CIELAB under D50.
+    """
+    fill_row(axes, position, lab, 0.0, 1.0)
+    axes.set_ylim(0, 1)
+    axes.set_yticks([])
+    axes.grid(False)
+    axes.spines["left"].set_visible(False)
+    axes.spines["bottom"].set_visible(False)
+
+
+def fill_row(axes: Axes, position: ArrayLike, lab: ArrayLike, bottom: float, height: float) -> None:
+    """Draw tones as touching rectangles, reaching half way to their neighbours."""
+    places = np.asarray(position, dtype=np.float64)
+    order = np.argsort(places)
+    places = places[order]
+    middles = (places[1:] + places[:-1]) / 2
+    edges = np.concatenate([places[:1], middles, places[-1:]])
+    drawn = swatches(np.asarray(lab, dtype=np.float64)[order])
+    # Each reaches to the far end and the next covers it: no hair line between two neighbours.
+    axes.bar(
+        edges[:-1],
+        height,
+        edges[-1] - edges[:-1],
+        bottom,
+        align="edge",
+        color=[swatch.colour for swatch in drawn],
+        linewidth=0,
+    )
