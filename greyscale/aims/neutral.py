@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -50,7 +51,35 @@ NEUTRAL_AIMS: dict[str, Weight] = {
 """The aims by name: how much of the paper's tint each keeps."""
 
 
-def neutral_aim_name(name: str) -> str:
+@dataclass(frozen=True, eq=False)
+class AimByLightness:
+    """An aim of its own: a*, b* by L*, as of a print that is toned on purpose.
+
+    Attributes
+    ----------
+    name
+        What to call it.
+    L
+        Shape (n,): L*, rising.
+    ab
+        Shape (n, 2): a*, b* there; straight between, held beyond the ends.
+    """
+
+    name: str
+    L: Array
+    ab: Array
+
+    def at(self, L: ArrayLike) -> Array:
+        """Give a*, b* of L* of any shape, shape (..., 2)."""
+        tones = np.asarray(L, dtype=np.float64)
+        return np.stack([np.interp(tones, self.L, self.ab[:, axis]) for axis in (0, 1)], axis=-1)
+
+
+NeutralAim = str | AimByLightness
+"""A neutral aim: a name of `NEUTRAL_AIMS`, or an aim of its own."""
+
+
+def neutral_aim_name(name: NeutralAim) -> str:
     """Give the name of a neutral aim if there is such an aim.
 
     Raises
@@ -58,6 +87,8 @@ def neutral_aim_name(name: str) -> str:
     BadInput
         Naming the aims there are.
     """
+    if isinstance(name, AimByLightness):
+        return name.name
     if name not in NEUTRAL_AIMS:
         raise BadInput(
             f"the neutral aim '{name}' is not known; take one of {', '.join(NEUTRAL_AIMS)}"
@@ -65,14 +96,17 @@ def neutral_aim_name(name: str) -> str:
     return name
 
 
-def neutral_aim(name: str, L: ArrayLike, paper_lab: ArrayLike, black_lab: ArrayLike) -> Array:
+def neutral_aim(
+    name: NeutralAim, L: ArrayLike, paper_lab: ArrayLike, black_lab: ArrayLike
+) -> Array:
     """Give the a*, b* at which tones count as neutral.
 
     Parameters
     ----------
     name
         "fading" (the default of every command; ISO 12647-2:2013), "adapting" (High, Nussbaum
-        and Green 2023), "paper" (the paper's a*, b* at every tone), "absolute" (zero).
+        and Green 2023), "paper" (the paper's a*, b* at every tone), "absolute" (zero); or an aim
+        of its own, which knows neither paper nor black.
     L
         L* of the tones, any shape.
     paper_lab, black_lab
@@ -94,6 +128,8 @@ def neutral_aim(name: str, L: ArrayLike, paper_lab: ArrayLike, black_lab: ArrayL
     >>> neutral_aim("fading", [95.0, 55.0, 15.0], paper, black).round(3).tolist()
     [[1.0, -4.0], [0.575, -2.3], [0.15, -0.6]]
     """
+    if isinstance(name, AimByLightness):
+        return name.at(L)
     weight = NEUTRAL_AIMS[neutral_aim_name(name)]
     paper = np.asarray(paper_lab, dtype=np.float64)
     L_paper, L_black = float(paper[0]), float(np.asarray(black_lab, dtype=np.float64)[0])

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, neutral_aim_name
+from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, NeutralAim, neutral_aim_name
 from greyscale.aims.tolerances import DEFAULT_TOLERANCE, Tolerance
 from greyscale.aims.tolerances import tolerance as tolerance_grade
 from greyscale.aims.tone import DEFAULT_SCALING, DEFAULT_TONE_AIM, ToneAim, tone_aim
@@ -143,7 +143,7 @@ def analyse(
     *,
     aim: str | Path | ToneAim = DEFAULT_TONE_AIM,
     scaling: str = DEFAULT_SCALING,
-    neutral: str = DEFAULT_NEUTRAL_AIM,
+    neutral: NeutralAim = DEFAULT_NEUTRAL_AIM,
     lights: Sequence[str | Light] = REQUIRED_LIGHTS,
     observer: str | None = None,
     tolerance: str | Tolerance = DEFAULT_TOLERANCE,
@@ -160,7 +160,7 @@ def analyse(
         The tone aim, and how it is fitted to the print's own black and paper (see
         `greyscale.aims.tone`).
     neutral
-        The neutral aim: "fading", "adapting", "paper" or "absolute".
+        The neutral aim: "fading", "adapting", "paper" or "absolute"; or an aim of its own.
     lights
         Lights to look under: as they are, or by what `find_light` knows them by.
     observer

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from greyscale.aims.neutral import neutral_aim
+from greyscale.aims.neutral import NeutralAim, neutral_aim
 from greyscale.analysis.casts import VISIBLE_DELTA_CH, Cast, find_casts
 from greyscale.analysis.ramp import Ramp
 from greyscale.colorimetry.arrays import Array, ArrayLike, Mask
@@ -69,7 +69,7 @@ def mean_over_lightness(values: ArrayLike, L: ArrayLike) -> float:
     return float(np.sum(middles * width) / width.sum())
 
 
-def drift(ramp: Ramp, aim: str, light: str | Light | None = None) -> Drift:
+def drift(ramp: Ramp, aim: NeutralAim, light: str | Light | None = None) -> Drift:
     """Compare a ramp with its neutral aim.
 
     Parameters
@@ -77,7 +77,7 @@ def drift(ramp: Ramp, aim: str, light: str | Light | None = None) -> Drift:
     ramp
         The ramp; paper and black of the aim are its own, under this light.
     aim
-        A name of `greyscale.aims.neutral.NEUTRAL_AIMS`.
+        A name of `greyscale.aims.neutral.NEUTRAL_AIMS`, or an aim of its own.
     light
         None for CIELAB as read (D50); else the ramp needs spectra.
     """

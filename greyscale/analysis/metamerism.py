@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM
+from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, NeutralAim
 from greyscale.analysis.casts import Cast
 from greyscale.analysis.drift import Drift, drift, mean_over_lightness
 from greyscale.analysis.ramp import Ramp
@@ -69,7 +69,7 @@ class UnderLight:
         return self.drift.casts
 
 
-def under_light(ramp: Ramp, light: Light, aim: str = DEFAULT_NEUTRAL_AIM) -> UnderLight:
+def under_light(ramp: Ramp, light: Light, aim: NeutralAim = DEFAULT_NEUTRAL_AIM) -> UnderLight:
     """Look at a ramp under a light.
 
     Parameters

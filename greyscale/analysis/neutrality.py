@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM
+from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, NeutralAim, neutral_aim_name
 from greyscale.aims.tolerances import DEFAULT_TOLERANCE, Tolerance, tolerance
 from greyscale.analysis.casts import Cast
 from greyscale.analysis.drift import Drift, drift
@@ -57,7 +57,7 @@ class Neutrality:
 
 def assess_neutrality(
     ramp: Ramp,
-    aim: str = DEFAULT_NEUTRAL_AIM,
+    aim: NeutralAim = DEFAULT_NEUTRAL_AIM,
     grade: str | Tolerance = DEFAULT_TOLERANCE,
     measured_drift: Drift | None = None,
 ) -> Neutrality:
@@ -68,7 +68,7 @@ def assess_neutrality(
     ramp
         The ramp; its CIELAB as read is used.
     aim
-        A name of `greyscale.aims.neutral.NEUTRAL_AIMS`.
+        A name of `greyscale.aims.neutral.NEUTRAL_AIMS`, or an aim of its own.
     grade
         A name of `greyscale.aims.tolerances.TOLERANCES`, or a grade.
     measured_drift
@@ -78,7 +78,7 @@ def assess_neutrality(
     limits = tolerance(grade)
     lab = ramp.lab()
     return Neutrality(
-        aim=aim,
+        aim=neutral_aim_name(aim),
         mean_delta_Ch=found.mean_delta_Ch,
         max_delta_Ch=found.max_delta_Ch,
         max_at_level=found.max_at_level,
