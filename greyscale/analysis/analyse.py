@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 from pathlib import Path
 
 import numpy as np
@@ -48,6 +49,8 @@ class ReadingFacts:
         "2" or "10": the observer that the analysis is for.
     repeatability
         How well repeats agree.
+    instrument, printer, paper, settings, created
+        As in `Reading`: what the file tells, else None.
     """
 
     name: str
@@ -58,6 +61,11 @@ class ReadingFacts:
     backing: str | None
     observer: str
     repeatability: Repeatability
+    instrument: str | None
+    printer: str | None
+    paper: str | None
+    settings: str | None
+    created: datetime | None
 
 
 @dataclass(frozen=True, eq=False)
@@ -237,6 +245,11 @@ def _facts(reading: Reading, ramp: Ramp) -> ReadingFacts:
         backing=reading.backing,
         observer=reading.observer,
         repeatability=ramp.repeatability,
+        instrument=reading.instrument,
+        printer=reading.printer,
+        paper=reading.paper,
+        settings=reading.settings,
+        created=reading.created,
     )
 
 

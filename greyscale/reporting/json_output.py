@@ -66,8 +66,9 @@ def lab_data(lab: Array) -> Data:
 
 
 def reading_data(facts: ReadingFacts) -> Data:
-    """Give what was read, and how."""
-    return asdict(facts)
+    """Give what was read, and how; the time as ISO 8601."""
+    created = None if facts.created is None else facts.created.isoformat()
+    return asdict(facts) | {"created": created}
 
 
 def patches_data(patches: PatchTable) -> list[Data]:
