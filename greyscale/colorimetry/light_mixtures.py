@@ -7,13 +7,9 @@ from collections.abc import Sequence
 import numpy as np
 
 from greyscale.colorimetry.arrays import Array
-from greyscale.colorimetry.lights import Light
-from greyscale.colorimetry.observers import NANOMETRES, colour_matching_functions
-
-
-def luminous_power(source: Light) -> float:
-    """Give the sum of a light's power times V(λ): what an illuminance meter answers to."""
-    return float(source.power @ colour_matching_functions("2")[:, 1])
+from greyscale.colorimetry.fluorescence import excitation_passing, unknown_excitation
+from greyscale.colorimetry.lights import Light, at_wavelengths, luminous_power
+from greyscale.colorimetry.observers import NANOMETRES
 
 
 def mix(parts: Sequence[tuple[float, Light]]) -> Light:
@@ -26,8 +22,8 @@ def mix(parts: Sequence[tuple[float, Light]]) -> Light:
 
     Returns
     -------
-    A light whose table starts where the last of the parts' tables starts: below that its
-    ultraviolet is not known.
+    A light whose table begins with the longest of the parts'; what is not known of one part
+    counts as nothing there, and `known_from` says so.
 
     Raises
     ------
@@ -38,31 +34,22 @@ def mix(parts: Sequence[tuple[float, Light]]) -> Light:
     if shares.size == 0 or np.any(shares <= 0) or not np.all(np.isfinite(shares)):
         raise ValueError("the shares of a mixture must be positive numbers")
     shares = shares / shares.sum()
-    start = max(float(source.wavelengths[0]) for _, source in parts)
+    start = min(float(source.wavelengths[0]) for _, source in parts)
     grid = np.arange(np.ceil(start), NANOMETRES[-1] + 1)
     measured = np.zeros(grid.size)
     power = np.zeros(NANOMETRES.size)
+    unknown = 0.0
     for share, (_, source) in zip(shares, parts, strict=True):
         gain = share / luminous_power(source)
         power += gain * source.power
         measured += gain * at_wavelengths(source, grid)
+        unknown += share * unknown_excitation(source)
     name = "+".join(
         f"{100 * share:.3g}%{source.name}" for share, (_, source) in zip(shares, parts, strict=True)
     )
     remarks = tuple(dict.fromkeys(line for _, source in parts for line in source.remarks))
-    return Light(name, power, grid, measured, remarks)
-
-
-def at_wavelengths(source: Light, wavelengths: Array) -> Array:
-    """Give a light's power at wavelengths, nm: from 360 nm up as it is used, below from its table.
-
-    Returns
-    -------
-    Array of the shape of `wavelengths`; zero where the table has no value.
-    """
-    below = np.interp(wavelengths, source.wavelengths, source.measured, left=0.0, right=0.0)
-    within = np.interp(wavelengths, NANOMETRES, source.power)
-    return np.where(wavelengths >= NANOMETRES[0], within, below)
+    known_from = max(source.begins for _, source in parts)
+    return Light(name, power, grid, measured, remarks, known_from, unknown)
 
 
 def filtered(source: Light, wavelengths: Array, transmittance: Array, suffix: str) -> Light:
@@ -81,4 +68,14 @@ def filtered(source: Light, wavelengths: Array, transmittance: Array, suffix: st
     if grid[0] < NANOMETRES[0]:
         grid = np.arange(np.ceil(grid[0]), NANOMETRES[-1] + 1)
     measured = at_wavelengths(source, grid) * np.interp(grid, wavelengths, transmittance)
-    return Light(f"{source.name} {suffix}", power, grid, measured, source.remarks)
+    # What is not known of the lamp passes the glass as D50's would.
+    passes = excitation_passing(wavelengths, transmittance, source.begins)
+    return Light(
+        f"{source.name} {suffix}",
+        power,
+        grid,
+        measured,
+        source.remarks,
+        source.known_from,
+        unknown_excitation(source) * passes,
+    )

@@ -8,8 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from greyscale.colorimetry.light_mixtures import at_wavelengths, luminous_power
-from greyscale.colorimetry.lights import Light
+from greyscale.colorimetry.lights import Light, at_wavelengths, luminous_power
 from greyscale.colorimetry.observers import NANOMETRES
 from greyscale.colorimetry.tristimulus import white_point
 
@@ -99,9 +98,9 @@ def ultraviolet_per_lumen(source: Light) -> tuple[float | None, float]:
     >>> 60 < ultraviolet_per_lumen(series_light("blackbody-2856K"))[0] < 90
     True
     """
-    start = max(float(source.wavelengths[0]), ULTRAVIOLET[0])
-    if start >= ULTRAVIOLET[1]:
-        return None, float(source.wavelengths[0])
-    grid = np.arange(np.ceil(start), ULTRAVIOLET[1] + 1)
+    if source.begins >= ULTRAVIOLET[1]:
+        return None, source.begins
+    grid = np.arange(ULTRAVIOLET[0], ULTRAVIOLET[1] + 1)
     watts = float(np.trapezoid(at_wavelengths(source, grid), grid))
-    return 1e6 * watts / (MAXIMUM_EFFICACY * luminous_power(source)), start
+    ultraviolet = 1e6 * watts / (MAXIMUM_EFFICACY * luminous_power(source))
+    return ultraviolet, max(source.begins, ULTRAVIOLET[0])

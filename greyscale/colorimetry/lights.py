@@ -5,12 +5,12 @@ from __future__ import annotations
 import difflib
 from dataclasses import dataclass, field
 from functools import lru_cache
-from os.path import commonprefix
+from itertools import takewhile
 
 import numpy as np
 
 from greyscale.colorimetry.arrays import Array
-from greyscale.colorimetry.observers import NANOMETRES
+from greyscale.colorimetry.observers import NANOMETRES, colour_matching_functions
 
 REQUIRED_LIGHTS = ("D50", "A", "F11")
 """The lights that every analysis looks at."""
@@ -35,6 +35,11 @@ class Light:
         below 360 nm, where brighteners are excited.
     remarks
         What its reader decided or found wanting, as sentences to be shown.
+    known_from
+        The wavelength, nm, from which all of the light is known; None: where the table begins.
+    unknown_excitation
+        How much it may excite brighteners by what is not known of it, relative to D50; None: as
+        much as D50 does below the table's begin (see `greyscale.colorimetry.fluorescence`).
     """
 
     name: str
@@ -42,6 +47,30 @@ class Light:
     wavelengths: Array = field(repr=False)
     measured: Array = field(repr=False)
     remarks: tuple[str, ...] = ()
+    known_from: float | None = None
+    unknown_excitation: float | None = None
+
+    @property
+    def begins(self) -> float:
+        """The wavelength, nm, from which all of the light is known."""
+        return float(self.wavelengths[0]) if self.known_from is None else self.known_from
+
+
+def luminous_power(source: Light) -> float:
+    """Give the sum of a light's power times V(λ): what an illuminance meter answers to."""
+    return float(source.power @ colour_matching_functions("2")[:, 1])
+
+
+def at_wavelengths(source: Light, wavelengths: Array) -> Array:
+    """Give a light's power at wavelengths, nm: from 360 nm up as it is used, below from its table.
+
+    Returns
+    -------
+    Array of the shape of `wavelengths`; zero where the table has no value.
+    """
+    below = np.interp(wavelengths, source.wavelengths, source.measured, left=0.0, right=0.0)
+    within = np.interp(wavelengths, NANOMETRES, source.power)
+    return np.where(wavelengths >= NANOMETRES[0], within, below)
 
 
 @lru_cache
@@ -124,8 +153,15 @@ def cie_illuminant(name: str) -> Light:
 def _nearest(wanted: str, known: list[str]) -> list[str]:
     """Give up to three names that resemble one, those that begin alike first."""
     similar = difflib.get_close_matches(wanted, known, n=12, cutoff=0.5)
-    similar.sort(key=lambda name: (-len(commonprefix([name, wanted])), known.index(name)))
+    similar.sort(key=lambda name: (-_alike(name, wanted), known.index(name)))
     return similar[:3]
+
+
+def _alike(first: str, second: str) -> int:
+    """Count the letters that two names begin with alike."""
+    return sum(
+        1 for _ in takewhile(lambda pair: pair[0] == pair[1], zip(first, second, strict=False))
+    )
 
 
 def light(name: str | Light) -> Light:

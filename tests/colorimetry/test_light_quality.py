@@ -6,10 +6,10 @@ import colour
 import numpy as np
 import pytest
 
-from greyscale.colorimetry.light_mixtures import filtered, luminous_power, mix
+from greyscale.colorimetry.light_mixtures import filtered, mix
 from greyscale.colorimetry.light_quality import light_quality, ultraviolet_per_lumen
 from greyscale.colorimetry.light_series import series_light
-from greyscale.colorimetry.lights import Light, UnknownLight, light
+from greyscale.colorimetry.lights import Light, UnknownLight, light, luminous_power
 from greyscale.colorimetry.observers import NANOMETRES
 from greyscale.colorimetry.tristimulus import white_point
 

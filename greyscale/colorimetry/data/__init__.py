@@ -1,0 +1,1 @@
+"""Tables that colorimetry uses and no library has, each with its origin in its first line."""

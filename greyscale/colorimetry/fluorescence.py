@@ -1,0 +1,122 @@
+"""How much a brightener glows under a light, from its glow under D50.
+
+The luminescent part of a print under D50 is β = R_M1 - R_M2. Under a light t it is, as a
+radiance factor, β_t(λ) = β(λ) · S_D50(λ) / S_t(λ) · U_t / U_D50, the lights scaled to equal
+luminance, U the power that excites the brightener. Times S_t this is β · S_D50 · U_t / U_D50:
+tristimulus values need no more than one factor per light, however little of it a lamp emits.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from importlib import resources
+
+import numpy as np
+
+from greyscale.colorimetry.arrays import Array, ArrayLike
+from greyscale.colorimetry.lights import Light, at_wavelengths, light, luminous_power
+
+REFERENCE = "D50"
+"""The light under which the luminescent part is measured: M1 of ISO 13655:2017."""
+
+NEGLIGIBLE = 0.01
+"""A table that lacks less than this share of D50's excitation counts as whole."""
+
+
+@lru_cache(maxsize=1)
+def excitation_curve() -> tuple[Array, Array]:
+    """Give the excitation curve of brighteners at 1 nm: wavelengths, nm, and relative value."""
+    text = (resources.files("greyscale.colorimetry.data") / "brightener-excitation.csv").read_text(
+        encoding="utf-8"
+    )
+    table = np.array([row.split(",") for row in text.splitlines()[2:]], dtype=np.float64)
+    grid = np.arange(table[0, 0], table[-1, 0] + 1)
+    return grid, np.interp(grid, table[:, 0], table[:, 1])
+
+
+def excitation(source: str | Light) -> float:
+    """Give how much a light excites brighteners, by what is known of it, relative to D50.
+
+    Both at equal luminance. What lies below the light's table counts as nothing.
+
+    Examples
+    --------
+    >>> excitation("D50"), 0.2 < excitation("A") < 0.4
+    (1.0, True)
+    """
+    return _excited(light(source)) / _excited(light(REFERENCE))
+
+
+def unknown_excitation(source: str | Light) -> float:
+    """Give what a light may excite beyond `excitation`: as much as D50 below its table's begin.
+
+    Zero where the table is long enough.
+    """
+    found = light(source)
+    if found.unknown_excitation is not None:
+        return found.unknown_excitation
+    missing = _share_below(found.begins)
+    return missing if missing > NEGLIGIBLE else 0.0
+
+
+def excitation_passing(wavelengths: Array, transmittance: Array, below: float) -> float:
+    """Give the share of D50's excitation below a wavelength, nm, that a filter lets through."""
+    grid, curve = excitation_curve()
+    part = _power(light(REFERENCE)) * curve * (grid < below)
+    total = float(part.sum())
+    return float(part @ np.interp(grid, wavelengths, transmittance)) / total if total else 0.0
+
+
+def radiance_factor(
+    without_uv: ArrayLike, luminescent: ArrayLike, wavelengths: ArrayLike, source: str | Light
+) -> Array:
+    """Give the total radiance factor of a print under a light.
+
+    Parameters
+    ----------
+    without_uv
+        Shape (..., m): reflectance factors in M2.
+    luminescent
+        Shape (..., m): β = M1 - M2.
+    wavelengths
+        Shape (m,), nm.
+    source
+        The light; it must have power wherever there is luminescence.
+
+    Returns
+    -------
+    Array of shape (..., m).
+
+    Raises
+    ------
+    ValueError
+        If the light has no power at a wavelength where the print glows: the factor has no
+        value there, though the colour has.
+    """
+    found, reference = light(source), light(REFERENCE)
+    nm = np.asarray(wavelengths, dtype=np.float64)
+    glow = np.asarray(luminescent, dtype=np.float64)
+    own = at_wavelengths(found, nm) / luminous_power(found)
+    standard = at_wavelengths(reference, nm) / luminous_power(reference)
+    dark = (own <= 0) & np.any(glow.reshape(-1, nm.size) != 0, axis=0)
+    if dark.any():
+        raise ValueError(f"{found.name} has no power at {nm[dark][0]:g} nm, where the print glows")
+    ratio = np.divide(standard, own, out=np.zeros_like(own), where=own > 0)
+    return np.asarray(without_uv, dtype=np.float64) + glow * ratio * excitation(found)
+
+
+def _excited(source: Light) -> float:
+    _, curve = excitation_curve()
+    return float(_power(source) @ curve)
+
+
+def _share_below(wavelength: float) -> float:
+    grid, curve = excitation_curve()
+    excited = _power(light(REFERENCE)) * curve
+    return float(excited[grid < wavelength].sum() / excited.sum())
+
+
+def _power(source: Light) -> Array:
+    """Give a light's power on the excitation curve's grid, scaled to luminance 1."""
+    grid, _ = excitation_curve()
+    return at_wavelengths(source, grid) / luminous_power(source)

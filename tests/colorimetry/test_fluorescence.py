@@ -1,0 +1,89 @@
+"""A constructed brightened paper under other lights against closed forms."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from greyscale.colorimetry.fluorescence import (
+    excitation,
+    excitation_curve,
+    radiance_factor,
+    unknown_excitation,
+)
+from greyscale.colorimetry.light_mixtures import filtered, mix
+from greyscale.colorimetry.lights import Light, light
+from greyscale.colorimetry.observers import NANOMETRES, colour_matching_functions
+
+WAVELENGTHS = np.arange(380.0, 731.0, 10.0)
+GRID = np.arange(300.0, 831.0)
+
+
+def emitted(source: Light) -> np.ndarray:
+    """Radiance that a paper of known make emits: (absorbed UV) × (emission), at luminance 1.
+
+    The closed form of the bispectral model: the excitation curve gives what is absorbed, a bell
+    at 440 nm what is emitted, whatever the light.
+    """
+    nm, curve = excitation_curve()
+    full = np.interp(nm, source.wavelengths, source.measured)
+    absorbed = np.sum(curve * full) / np.sum(
+        np.interp(NANOMETRES, source.wavelengths, source.measured)
+        * colour_matching_functions("2")[:, 1]
+    )
+    return np.asarray(0.02 * absorbed * np.exp(-0.5 * ((WAVELENGTHS - 440) / 20) ** 2))
+
+
+def irradiance(source: Light) -> np.ndarray:
+    full = np.interp(NANOMETRES, source.wavelengths, source.measured)
+    scale = np.sum(full * colour_matching_functions("2")[:, 1])
+    return np.asarray(np.interp(WAVELENGTHS, source.wavelengths, source.measured) / scale)
+
+
+def cut_of_ultraviolet() -> Light:
+    source = light("D50")
+    return filtered(source, np.array([400.0, 410.0]), np.array([0.0, 1.0]), "without UV")
+
+
+@pytest.mark.parametrize("source", [light("A"), light("D65"), cut_of_ultraviolet()],
+                         ids=lambda source: source.name)  # fmt: skip
+def test_predicted_radiance_factor_is_the_closed_form(source: Light) -> None:
+    without = 0.85 + 0.0001 * (WAVELENGTHS - 380)
+    measured_glow = emitted(light("D50")) / irradiance(light("D50"))
+    seen = irradiance(source) > 0
+    expected = without[seen] + emitted(source)[seen] / irradiance(source)[seen]
+    glow = np.where(seen, measured_glow, 0.0)
+    predicted = radiance_factor(without, glow, WAVELENGTHS, source)
+    np.testing.assert_allclose(predicted[seen], expected, rtol=2e-4)
+
+
+def test_under_d50_the_print_is_what_m1_measured() -> None:
+    glow = np.exp(-0.5 * ((WAVELENGTHS - 440) / 20) ** 2)
+    predicted = radiance_factor(np.full(36, 0.8), glow * 0.1, WAVELENGTHS, "D50")
+    np.testing.assert_allclose(predicted, 0.8 + glow * 0.1, atol=1e-12)
+    assert excitation("D50") == 1.0
+
+
+def test_a_light_without_power_where_the_print_glows_is_refused() -> None:
+    with pytest.raises(ValueError, match="no power at"):
+        radiance_factor(np.ones(36), np.ones(36), WAVELENGTHS, cut_of_ultraviolet())
+
+
+def test_incandescent_light_excites_less_and_daylight_more_than_d50() -> None:
+    """A and D65 against D50 at equal luminance; common practice, no source."""
+    assert excitation("A") < 0.5 < 1.0 < excitation("D65")
+    assert excitation(cut_of_ultraviolet()) < 0.05
+
+
+def test_what_a_lamp_may_excite_below_its_table() -> None:
+    assert unknown_excitation("D50") == unknown_excitation("A") == 0.0
+    led = light("LED-B3")
+    from_380 = unknown_excitation(led)
+    assert 0.5 < from_380 < 1.0
+    assert excitation(led) < 0.01
+    behind = filtered(led, np.array([399.0, 400.0]), np.array([0.0, 1.0]), "behind a filter")
+    assert unknown_excitation(behind) == pytest.approx(0.0, abs=1e-6)
+    window = mix([(1, light("D65")), (1, led)])
+    assert excitation(window) == pytest.approx((excitation("D65") + excitation(led)) / 2, rel=1e-3)
+    assert unknown_excitation(window) == pytest.approx(from_380 / 2)
+    assert window.begins == 380
