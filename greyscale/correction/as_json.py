@@ -18,6 +18,7 @@ from greyscale.correction.curve import Curve
 from greyscale.correction.evidence import Evidence, Source
 from greyscale.correction.json_fields import Fields, read_fields
 from greyscale.errors import BadInput
+from greyscale.json_output import json_text
 
 SCHEMA = "greyscale/correction/1"
 
@@ -71,11 +72,10 @@ def correction_id(correction: Correction) -> str:
     return hashlib.sha256(json.dumps(content).encode("utf-8")).hexdigest()[:16]
 
 
-def json_text(data: dict[str, Any]) -> str:
+def correction_text(data: dict[str, Any]) -> str:
     """Write JSON that can also be looked at: one field a line, rows of numbers on one."""
-    text = json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False)
-    # No JSON text holds a line break as such, so that a bracket before one opens a list.
-    return _LIST_OF_NUMBERS.sub(lambda found: " ".join(found.group().split()), text) + "\n"
+    # No text in JSON holds a line break as such, so that a bracket before one opens a list.
+    return _LIST_OF_NUMBERS.sub(lambda found: " ".join(found.group().split()), json_text(data))
 
 
 def from_json(path: Path) -> Correction:

@@ -12,7 +12,7 @@ import numpy as np
 
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.cielab import luminance
-from greyscale.correction.as_json import correction_id, from_json, json_text, to_json
+from greyscale.correction.as_json import correction_id, correction_text, from_json, to_json
 from greyscale.correction.clf import write_clf
 from greyscale.correction.correct import Correction
 from greyscale.correction.cube import write_cube_1d, write_cube_3d
@@ -105,7 +105,7 @@ def write_files(
     )
     (folder / CURVE).write_text(curve_csv(correction), encoding="utf-8")
     data = {**to_json(correction), "id": identifier, "luts": asdict(luts)}
-    (folder / JSON).write_text(json_text(data), encoding="utf-8")
+    (folder / JSON).write_text(correction_text(data), encoding="utf-8")
     return luts
 
 

@@ -13,7 +13,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from greyscale.correction.as_json import correction_id, from_json, json_text, to_json
+from greyscale.correction.as_json import correction_id, correction_text, from_json, to_json
 from greyscale.correction.curve import Curve
 from greyscale.correction.folder import (
     CLF,
@@ -112,7 +112,7 @@ def test_every_file_names_the_correction_and_where_it_belongs(correction, folder
 
 def test_lists_of_texts_and_brackets_in_texts_survive():
     data = {"remarks": ["a  [1,\n 2]  b", "c"], "rows": [[1.0, -0.5], [2.0, 3.0]], "none": []}
-    text = json_text(data)
+    text = correction_text(data)
     assert json.loads(text) == data
     assert "[ 1.0, -0.5 ]" in text
 
@@ -131,7 +131,7 @@ def test_any_curve_and_name_survive(make_correction, values, name, tmp_path_fact
     lab = np.column_stack([100 * levels, rgb[:, 0] - rgb[:, 1], rgb[:, 1] - rgb[:, 2]])
     first = make_correction(Curve(levels, rgb, lab, np.abs(lab) / 100), name=name)
     path = tmp_path_factory.mktemp("any") / "correction.json"
-    path.write_text(json_text(to_json(first)), encoding="utf-8")
+    path.write_text(correction_text(to_json(first)), encoding="utf-8")
     second = from_json(path)
     assert_same(second, first)
     assert to_json(second) == to_json(first)
@@ -221,7 +221,7 @@ def test_no_flipped_byte_makes_another_error(correction, at, byte, tmp_path_fact
         target_lab=correction.target_lab[few],
         before_lab=correction.before_lab[few],
     )
-    content = bytearray(json_text(to_json(small)).encode("utf-8"))
+    content = bytearray(correction_text(to_json(small)).encode("utf-8"))
     content[int(at * (len(content) - 1))] = byte
     path.write_bytes(bytes(content))
     with contextlib.suppress(BadInput):
