@@ -72,7 +72,7 @@ def test_a_light_without_power_where_the_print_glows_is_refused() -> None:
 def test_incandescent_light_excites_less_and_daylight_more_than_d50() -> None:
     """A and D65 against D50 at equal luminance; common practice, no source."""
     assert excitation("A") < 0.5 < 1.0 < excitation("D65")
-    assert excitation(cut_of_ultraviolet()) < 0.05
+    assert excitation(cut_of_ultraviolet()) < 0.1  # some violet light excites too
 
 
 def test_what_a_lamp_may_excite_below_its_table() -> None:
