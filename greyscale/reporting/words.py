@@ -15,14 +15,17 @@ NOTICED_DELTA_L = 2.0
 
 def summary(analysis: Analysis) -> str:
     """Give the paragraph: casts and where, other lights, the verdict, the tone scale."""
+    return " ".join(sentences(analysis))
+
+
+def sentences(analysis: Analysis) -> tuple[str, ...]:
+    """Give the paragraph sentence by sentence; the first is the one that matters."""
     neutral = neutrality_words(analysis)
     lights = light_words(analysis)
-    sentences = [f"{neutral}; {lights}." if lights else f"{neutral}."]
+    parts = [f"{neutral}; {lights}." if lights else f"{neutral}."]
     if analysis.lights is None:
-        sentences.append("Without spectra nothing can be said about other lights.")
-    sentences.append(verdict_words(analysis.neutrality))
-    sentences.append(tone_words(analysis))
-    return " ".join(sentences)
+        parts.append("Without spectra nothing can be said about other lights.")
+    return (*parts, verdict_words(analysis.neutrality), tone_words(analysis))
 
 
 def verdict_words(neutrality: Neutrality) -> str:
