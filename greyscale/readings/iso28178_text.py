@@ -125,7 +125,8 @@ def words(line: str) -> list[str]:
         quoted, comment, word = match.groups()
         if comment is not None:
             break
-        found.append(word if quoted is None else quoted.replace('""', '"'))
+        # A quote that is never closed is left out of its word.
+        found.append(word.removeprefix('"') if quoted is None else quoted.replace('""', '"'))
     return found
 
 
@@ -157,7 +158,7 @@ class _Parser:
             elif first and (len(entry) == 1 or _SIGNATURE.match(line)):
                 self.signature = " ".join(entry)
             elif len(entry) > 1 or not _SIGNATURE.match(name):
-                value = " ".join(entry[1:]).strip().strip('"')
+                value = " ".join(entry[1:]).strip()
                 self.keywords.append(KeywordLine(entry[0], value, self.line))
             first = False
         if not self.tables:
@@ -197,7 +198,7 @@ class _Parser:
         if stated not in (None, len(self.fields)):
             self.remarks.append(
                 f"NUMBER_OF_FIELDS says {stated}, and {len(self.fields)} are named; "
-                "the names are taken"
+                "the names are taken."
             )
 
     def _read_data(self) -> None:
@@ -275,7 +276,7 @@ class _Parser:
                 current = []
         if current:
             return rows, lines
-        self.remarks.append("each row is broken over several lines; they are joined")
+        self.remarks.append("Each row is broken over several lines; they are joined.")
         return joined, starts
 
     def _stated(self, name: str) -> int | None:
@@ -283,7 +284,7 @@ class _Parser:
         if entry is None:
             return None
         if re.fullmatch(r"\d{1,9}", entry.value) is None:
-            self.remarks.append(f"{name} says '{entry.value[:40]}', which is no count")
+            self.remarks.append(f"{name} says '{entry.value[:40]}', which is no count.")
             return None
         return int(entry.value)
 
@@ -294,14 +295,14 @@ class _Parser:
         if found == 0:
             raise self._bad("there are no rows between BEGIN_DATA and END_DATA", begin)
         if not ended:
-            self.remarks.append("END_DATA is missing; all rows that NUMBER_OF_SETS says are there")
+            self.remarks.append("END_DATA is missing; the rows are as many as NUMBER_OF_SETS says.")
         if stated is None or stated == found:
             return
         message = f"NUMBER_OF_SETS says {stated}, and there {_are(found, 'row')}"
         if abs(stated - found) > 1:
             entry = next(e for e in self.keywords if e.name.upper() == "NUMBER_OF_SETS")
             raise self._bad(f"{message}; part of the file is missing or doubled", entry.line)
-        self.remarks.append(f"{message}; the rows are taken as they are")
+        self.remarks.append(f"{message}; the rows are taken as they are.")
 
 
 def _count(number: int, word: str) -> str:

@@ -43,14 +43,14 @@ def test_every_encoding_and_line_end_gives_the_same_table(tmp_path, encoding, li
 
 
 def test_tabs_hold_cells_together_and_may_leave_them_empty():
-    text = "\n".join(LINES[:10] + ["dark grey\t10\t12.5", "2\t\t96.1\t", "END_DATA"])
+    text = "\n".join([*LINES[:10], "dark grey\t10\t12.5", "2\t\t96.1\t", "END_DATA"])
     assert parse(text, "x").tables[0].rows == (ROWS[0], ("2", "", "96.1"))
 
 
 def test_field_names_may_stand_on_several_lines_or_on_one_with_the_keyword():
-    spread = LINES[:6] + ["SAMPLE_ID", "  GRAY", "LAB_L # lightness"] + LINES[7:]
+    spread = [*LINES[:6], "SAMPLE_ID", "  GRAY", "LAB_L # lightness", *LINES[7:]]
     in_one = [*LINES[:5], "BEGIN_DATA_FORMAT SAMPLE_ID GRAY LAB_L END_DATA_FORMAT", *LINES[8:]]
-    tabbed = LINES[:6] + ["Sample ID\tGray\tL star"] + LINES[7:]
+    tabbed = [*LINES[:6], "Sample ID\tGray\tL star", *LINES[7:]]
     assert parse("\n".join(spread), "x").tables[0].fields == ("SAMPLE_ID", "GRAY", "LAB_L")
     assert parse("\n".join(in_one), "x").tables[0].fields == ("SAMPLE_ID", "GRAY", "LAB_L")
     assert parse("\n".join(tabbed), "x").tables[0].fields == ("Sample ID", "Gray", "L star")
@@ -65,7 +65,7 @@ def test_a_second_table_has_its_own_keywords_and_takes_over_the_format():
 
 
 def test_rows_broken_over_lines_are_joined_and_it_is_said():
-    text = "\n".join(LINES[:10] + ['"dark grey"', "10 12.5", "2 255", "96.1", "END_DATA"])
+    text = "\n".join([*LINES[:10], '"dark grey"', "10 12.5", "2 255", "96.1", "END_DATA"])
     file = parse(text, "x")
     assert file.tables[0].rows == ROWS
     assert file.tables[0].lines == (11, 13)
@@ -81,7 +81,7 @@ def test_quotes_comments_and_doubled_quotes():
 def test_a_count_wrong_by_one_is_a_remark_and_by_more_an_error():
     by_one = parse("\n".join(LINES).replace("SETS 2", "SETS 3"), "x")
     assert by_one.remarks == (
-        "NUMBER_OF_SETS says 3, and there are 2 rows; the rows are taken as they are",
+        "NUMBER_OF_SETS says 3, and there are 2 rows; the rows are taken as they are.",
     )
     with pytest.raises(BadInput, match="NUMBER_OF_SETS says 40, and there are 2 rows") as caught:
         parse("\n".join(LINES).replace("SETS 2", "SETS 40"), "ramp.txt")
@@ -98,8 +98,8 @@ def test_a_count_wrong_by_one_is_a_remark_and_by_more_an_error():
         (LINES[:1] + LINES[8:], "before any BEGIN_DATA_FORMAT", 3),
         (LINES[:10] + LINES[12:], "no rows", 10),
         (LINES[:11], "the file is cut off", 11),
-        (LINES[:10] + ["1 2", "2 3 4", "END_DATA"], "this row has 2 values, and .* 3 fields", 11),
-        (LINES[:11] + ["1 2 3 4", "END_DATA"], "this row has 4 values", 12),
+        ([*LINES[:10], "1 2", "2 3 4", "END_DATA"], "this row has 2 values, and .* 3 fields", 11),
+        ([*LINES[:11], "1 2 3 4", "END_DATA"], "this row has 4 values", 12),
     ],
 )
 def test_what_cannot_be_a_table_is_refused_with_its_line(lines, message, line):

@@ -1,0 +1,109 @@
+"""Which file formats a reading can be in, and reading one whatever its format.
+
+A format is a module with `recognises(text) -> bool`, told by the content, and
+`read_all(text, source, options) -> list[Reading]`. Adding one is a file and a line here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Protocol
+
+from greyscale.errors import BadInput
+from greyscale.readings import iso28178
+from greyscale.readings.assemble import ReadOptions
+from greyscale.readings.device_values import Ramp
+from greyscale.readings.field_names import Units
+from greyscale.readings.reading import Reading
+from greyscale.readings.source_file import decode, read_bytes
+
+
+class Format(Protocol):
+    """What a format's module offers."""
+
+    def recognises(self, text: str) -> bool:
+        """Tell by its content whether a text is in this format."""
+
+    def read_all(self, text: str, source: Path | str, options: ReadOptions) -> list[Reading]:
+        """Read every reading in it."""
+
+
+FORMATS: tuple[Format, ...] = (iso28178,)
+"""The formats, the most telling first."""
+
+CONDITIONS_BY_USE = ("M1", "M0", "M2", "M3")
+"""Which condition is taken of several: M1 has the light that D50 colorimetry stands for."""
+
+
+def read_all(
+    path: Path | str,
+    *,
+    ramp: Ramp | None = None,
+    condition: str | None = None,
+    units: Units | None = None,
+) -> list[Reading]:
+    """Read every reading in a file: one per measuring condition.
+
+    Parameters
+    ----------
+    path
+        ISO 28178 text, CxF3 or CSV; told by the content.
+    ramp
+        Of C, M, Y, K values that hold both: "K" or "CMY".
+    condition
+        "M0" to "M3": only readings of this one.
+    units
+        Of spectra: "percent" or "decimal"; decided from the data where None.
+
+    Raises
+    ------
+    BadInput
+        One message with file and line.
+    """
+    text = decode(read_bytes(path), path)
+    chosen = next((known for known in FORMATS if known.recognises(text)), None)
+    if chosen is None:
+        raise BadInput(
+            "is in no known format; export the reading as ISO 28178 (CGATS.17) text, CxF3 or CSV",
+            path,
+        )
+    readings = chosen.read_all(text, path, ReadOptions(ramp, units))
+    return readings if condition is None else _of_condition(readings, condition, path)
+
+
+def read(
+    path: Path | str,
+    *,
+    ramp: Ramp | None = None,
+    condition: str | None = None,
+    units: Units | None = None,
+) -> Reading:
+    """Read one reading; of several conditions the first of `CONDITIONS_BY_USE`, and say so.
+
+    Parameters and errors are those of `read_all`.
+    """
+    readings = read_all(path, ramp=ramp, condition=condition, units=units)
+    if len(readings) == 1:
+        return readings[0]
+    there = list(dict.fromkeys(reading.condition for reading in readings))
+    by_use = [*CONDITIONS_BY_USE, *(name for name in there if name not in CONDITIONS_BY_USE)]
+    wanted = next(name for name in by_use if name in there)
+    alike = [reading for reading in readings if reading.condition == wanted]
+    if len(there) > 1:
+        named = ", ".join(name or "an unknown condition" for name in there)
+        remark = f"The file holds {named}; {wanted or 'the unknown one'} is used."
+    else:
+        remark = f"The file holds {len(alike)} readings; the first is used."
+    return replace(alike[0], remarks=(*alike[0].remarks, remark))
+
+
+def _of_condition(readings: Sequence[Reading], condition: str, source: Path | str) -> list[Reading]:
+    found = [reading for reading in readings if reading.condition == condition.upper()]
+    if not found:
+        named = ", ".join(
+            dict.fromkeys(reading.condition or "one it does not say" for reading in readings)
+        )
+        raise BadInput(f"holds no reading under {condition}, but under {named}", source)
+    return found

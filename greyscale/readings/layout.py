@@ -1,0 +1,142 @@
+"""What was printed where: the layout of a chart, as ISO 28178 text.
+
+`PATCH_PLACE` (strip letter and number, as A1) and `REASON` are fields of our own, declared with
+KEYWORD. Device values stand on 0-255 with decimals.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from greyscale.colorimetry.arrays import Array
+from greyscale.errors import BadInput
+from greyscale.files import write_whole
+from greyscale.readings.about import NAME, about_file
+from greyscale.readings.device_values import RGB, device_values
+from greyscale.readings.field_names import recognise_fields
+from greyscale.readings.iso28178_text import TextTable, parse_file
+from greyscale.readings.iso28178_writing import file_text
+from greyscale.readings.numbers import to_numbers
+
+FULL_SCALE = 255.0
+"""What stands for paper white in a layout."""
+
+_PLACE = re.compile(r"[A-Z]+[1-9]\d*")
+
+
+@dataclass(frozen=True, eq=False)
+class Layout:
+    """The patches of a chart: what was sent to the printer, and where each one lies.
+
+    Attributes
+    ----------
+    name
+        What the chart is called.
+    ids
+        `SAMPLE_ID` of each of the n patches; no two are alike.
+    places
+        Strip letter and number of each, as A1; no two are alike.
+    device
+        Shape (n, 3): R, G, B from 0 (black) to 1 (paper white).
+    reasons
+        Why each patch is on the chart; "" where nobody said.
+    fields
+        Everything else: keyword and value, such as the geometry of the page.
+    """
+
+    name: str
+    ids: tuple[str, ...]
+    places: tuple[str, ...]
+    device: Array
+    reasons: tuple[str, ...] = ()
+    fields: Mapping[str, str] = field(default_factory=dict)
+
+    def __len__(self) -> int:
+        return len(self.ids)
+
+
+def write_layout(layout: Layout, path: Path | str) -> None:
+    """Write a layout so that reading it again gives the same.
+
+    Raises
+    ------
+    BadInput
+        If the file cannot be written.
+    """
+    with_reasons = any(layout.reasons)
+    fields = ["SAMPLE_ID", "PATCH_PLACE", *RGB, *(["REASON"] if with_reasons else [])]
+    rows = [
+        [name, place, *(f"{value:.9g}" for value in values)]
+        for name, place, values in zip(
+            layout.ids, layout.places, (FULL_SCALE * layout.device).tolist(), strict=True
+        )
+    ]
+    if with_reasons:
+        for row, reason in zip(rows, layout.reasons, strict=True):
+            row.append(reason)
+    keywords = [
+        ("FILE_DESCRIPTOR", layout.name),
+        ("RGB_SCALE", f"{FULL_SCALE:g}"),
+        *layout.fields.items(),
+    ]
+    write_whole(path, file_text(keywords, fields, rows))
+
+
+def read_layout(path: Path | str) -> Layout:
+    """Read a layout.
+
+    Raises
+    ------
+    BadInput
+        With the line: if a field is missing, an id or a place stands twice, or a device value is
+        not within 0 to 255.
+    """
+    table = parse_file(path).tables[0]
+    column = {f.name: i for i, f in enumerate(recognise_fields(table.fields)) if f.name}
+    missing = [n for n in ("SAMPLE_ID", "PATCH_PLACE", *RGB) if n not in column]
+    if missing:
+        raise BadInput(
+            f"is no layout: the field {missing[0]} is missing; name the .txt file that was made "
+            "with the chart",
+            path,
+            table.fields_line,
+        )
+    values = to_numbers(table.rows, [column[name] for name in RGB], RGB, table.lines, path)
+    device = device_values(
+        dict(zip(RGB, values.T, strict=True)), path, full_scale=FULL_SCALE, lines=table.lines
+    )
+    ids = _different(table, column["SAMPLE_ID"], "id", path)
+    places = _different(table, column["PATCH_PLACE"], "place", path)
+    for place, line in zip(places, table.lines, strict=True):
+        if not _PLACE.fullmatch(place):
+            raise BadInput(
+                f"the place '{place}' is no strip letter and number, as A1; put it right",
+                path,
+                line,
+            )
+    about = about_file((entry.name, entry.value) for entry in table.keywords)
+    stated = {entry.name.upper(): entry.value for entry in table.keywords}
+    own = {*NAME[:1], "RGB_SCALE", "NUMBER_OF_FIELDS", "NUMBER_OF_SETS", "KEYWORD"}
+    reason = column.get("REASON")
+    return Layout(
+        name=about.name or Path(path).stem,
+        ids=ids,
+        places=places,
+        device=device.values,
+        reasons=tuple("" if reason is None else row[reason] for row in table.rows),
+        fields={name: value for name, value in stated.items() if name not in own},
+    )
+
+
+def _different(table: TextTable, column: int, what: str, source: object) -> tuple[str, ...]:
+    found = [row[column].strip() for row in table.rows]
+    first: dict[str, int] = {}
+    for word, line in zip(found, table.lines, strict=True):
+        earlier = first.setdefault(word, line)
+        if earlier != line or not word:
+            where = f"stands on line {earlier} too" if word else "is empty"
+            raise BadInput(f"the {what} '{word}' {where}; give each patch its own", source, line)
+    return tuple(found)

@@ -1,0 +1,291 @@
+"""How the tables of a text file become Readings: one per measuring condition."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from greyscale.colorimetry.arrays import Array
+from greyscale.errors import BadInput
+from greyscale.readings.about import About, about_file
+from greyscale.readings.assemble import Measurements, ReadOptions, reading_of
+from greyscale.readings.device_values import DEVICE_FIELDS
+from greyscale.readings.field_names import FieldName, Units, recognise_fields
+from greyscale.readings.iso28178_text import TextTable
+from greyscale.readings.measuring import condition_in
+from greyscale.readings.numbers import to_numbers
+from greyscale.readings.reading import Reading
+
+_LAB = ("LAB_L", "LAB_A", "LAB_B")
+_XYZ = ("XYZ_X", "XYZ_Y", "XYZ_Z")
+_UNITS: dict[str, Units] = {"PCT": "percent", "DEC": "decimal"}
+
+
+@dataclass(frozen=True)
+class NamedTable:
+    """A table whose fields are recognised, and what the file says of it."""
+
+    table: TextTable
+    fields: tuple[FieldName, ...]
+    about: About
+
+    @property
+    def names(self) -> dict[str, int]:
+        """Column of each recognised name but SPECTRAL."""
+        return {f.name: i for i, f in enumerate(self.fields) if f.name not in ("", "SPECTRAL")}
+
+    @property
+    def wavelengths(self) -> tuple[float, ...]:
+        """The wavelengths named, rising."""
+        return tuple(sorted(f.wavelength for f in self.fields if f.wavelength is not None))
+
+    @property
+    def paired(self) -> bool:
+        """Whether each row states its own wavelengths: SPECTRAL_NM beside SPECTRAL_DEC or _PCT."""
+        return any(f.spelt.strip().upper() == "SPECTRAL_NM" for f in self.fields)
+
+    @property
+    def has_device(self) -> bool:
+        """Whether it holds device values."""
+        return any(name in DEVICE_FIELDS for name in self.names)
+
+    @property
+    def has_measured(self) -> bool:
+        """Whether it holds spectra, CIELAB or X, Y, Z."""
+        return bool(self.wavelengths) or self.paired or any(n in self.names for n in _LAB + _XYZ)
+
+    def ids(self) -> tuple[str, ...]:
+        """Give the id of each row: SAMPLE_ID, else SAMPLE_NAME, else its number."""
+        column = self.names.get("SAMPLE_ID", self.names.get("SAMPLE_NAME"))
+        if column is None:
+            return tuple(str(k + 1) for k in range(len(self.table.rows)))
+        return tuple(row[column].strip() for row in self.table.rows)
+
+
+def readings_of(
+    tables: Sequence[TextTable],
+    source: Path | str,
+    options: ReadOptions,
+    remarks: Sequence[str] = (),
+) -> list[Reading]:
+    """Make a Reading of each table that holds measurements.
+
+    Keywords of the first table hold for the later ones too, unless they say otherwise. Tables of
+    one condition with the same fields and other ids are parts of one reading. A table without
+    device values takes them from another one by SAMPLE_ID.
+
+    Raises
+    ------
+    BadInput
+        If no table can be read, or tables of one condition have unlike wavelengths.
+    """
+    named = [_named(table, tables[0], source) for table in tables]
+    parts = [part for table in named for part in _by_condition(table)]
+    parts = _joined_pages(parts)
+    measured = [part for part in parts if part.has_measured] or parts[:1]
+    _check_one_grid(measured, source)
+    device_table = next((part for part in named if part.has_device), None)
+    readings = []
+    for part in measured:
+        part = replace(part, about=replace(part.about, remarks=(*remarks, *part.about.remarks)))
+        readings.append(reading_of(_measurements(part, device_table, source), part.about, source,
+                                   options))  # fmt: skip
+    return readings
+
+
+def _named(table: TextTable, first: TextTable, source: object) -> NamedTable:
+    fields = recognise_fields(table.fields)
+    seen: dict[str, str] = {}
+    for entry in fields:
+        if entry.name in ("", "SPECTRAL"):
+            continue
+        if entry.name in seen:
+            raise BadInput(
+                f"the fields {seen[entry.name]} and {entry.spelt} both say {entry.name}; keep one",
+                source,
+                table.fields_line,
+            )
+        seen[entry.name] = entry.spelt
+    own = {entry.name.upper() for entry in table.keywords}
+    inherited = [] if table is first else [e for e in first.keywords if e.name.upper() not in own]
+    keywords = [(entry.name, entry.value) for entry in (*table.keywords, *inherited)]
+    return NamedTable(table, fields, about_file(keywords))
+
+
+def _by_condition(part: NamedTable) -> list[NamedTable]:
+    """Split a table with a column that states the condition of each row."""
+    column = part.names.get("CONDITION")
+    if column is None:
+        return [part]
+    stated = [condition_in(row[column]) for row in part.table.rows]
+    if None in stated:
+        return [part]
+    parts = []
+    for condition in dict.fromkeys(stated):
+        kept = [k for k, value in enumerate(stated) if value == condition]
+        table = replace(
+            part.table,
+            rows=tuple(part.table.rows[k] for k in kept),
+            lines=tuple(part.table.lines[k] for k in kept),
+        )
+        parts.append(replace(part, table=table, about=replace(part.about, condition=condition)))
+    return parts
+
+
+def _joined_pages(parts: list[NamedTable]) -> list[NamedTable]:
+    """Join tables that are the pages of one chart."""
+    joined: list[NamedTable] = []
+    for part in parts:
+        earlier = next((k for k, other in enumerate(joined) if _same_chart(other, part)), None)
+        if earlier is None:
+            joined.append(part)
+            continue
+        whole = joined[earlier]
+        table = replace(
+            whole.table,
+            rows=(*whole.table.rows, *part.table.rows),
+            lines=(*whole.table.lines, *part.table.lines),
+        )
+        remark = f"The table on line {part.table.fields_line} continues the one before it."
+        if remark in whole.about.remarks or part.table.fields_line == whole.table.fields_line:
+            remark = "A further table continues the one before it."
+        about = replace(whole.about, remarks=(*whole.about.remarks, remark))
+        joined[earlier] = replace(whole, table=table, about=about)
+    return joined
+
+
+def _same_chart(first: NamedTable, second: NamedTable) -> bool:
+    return (
+        first.table.fields == second.table.fields
+        and first.about.condition == second.about.condition
+        and first.about.backing == second.about.backing
+        and not set(first.ids()) & set(second.ids())
+    )
+
+
+def _check_one_grid(parts: Sequence[NamedTable], source: object) -> None:
+    grids: dict[str | None, NamedTable] = {}
+    for part in parts:
+        if not part.wavelengths:
+            continue
+        other = grids.setdefault(part.about.condition, part)
+        if other.wavelengths != part.wavelengths:
+            raise BadInput(
+                f"mixed wavelengths: {_grid_words(part)} here, and {_grid_words(other)} in the "
+                f"table on line {other.table.fields_line}; export one reading per file",
+                source,
+                part.table.fields_line,
+            )
+
+
+def _grid_words(part: NamedTable) -> str:
+    grid = part.wavelengths
+    return f"{len(grid)} from {grid[0]:g} to {grid[-1]:g} nm"
+
+
+def _measurements(
+    part: NamedTable, device_table: NamedTable | None, source: object
+) -> Measurements:
+    table, names = part.table, part.names
+    wavelengths: Array | None
+    spectra, wavelengths, units = _spectra(part, source)
+    place = names.get("PATCH_PLACE")
+    device_from = part if part.has_device or device_table is None else device_table
+    return Measurements(
+        ids=part.ids(),
+        device=_device(part, device_from, source),
+        spectra=spectra,
+        wavelengths=wavelengths,
+        spectral_units=units,
+        lab=_triple(part, _LAB, source),
+        xyz=_triple(part, _XYZ, source),
+        places=None if place is None else tuple(row[place].strip() for row in table.rows),
+        lines=table.lines,
+        header_line=table.fields_line,
+    )
+
+
+def _spectra(part: NamedTable, source: object) -> tuple[Array | None, Array | None, Units | None]:
+    if part.paired:
+        return _paired_spectra(part, source)
+    columns = [i for i, f in enumerate(part.fields) if f.wavelength is not None]
+    if not columns:
+        return None, None, None
+    wavelengths = np.array([part.fields[i].wavelength for i in columns], dtype=np.float64)
+    stated = {part.fields[i].units for i in columns}
+    if len(stated) > 1:
+        raise BadInput(
+            "the spectral fields state unlike units; export them all in percent, or as decimals",
+            source,
+            part.table.fields_line,
+        )
+    values = _numbers(part, columns, source)
+    return values, wavelengths, stated.pop()
+
+
+def _paired_spectra(part: NamedTable, source: object) -> tuple[Array, Array, Units | None]:
+    """Read rows in which each factor follows its wavelength, as ISO 28178 allows."""
+    spelt = [f.spelt.strip().upper() for f in part.fields]
+    at = [i for i, name in enumerate(spelt) if name == "SPECTRAL_NM"]
+    factors = [i for i, name in enumerate(spelt) if name in ("SPECTRAL_PCT", "SPECTRAL_DEC")]
+    if len(at) != len(factors) or len({spelt[i] for i in factors}) != 1:
+        raise BadInput(
+            f"{len(at)} fields SPECTRAL_NM and {len(factors)} of SPECTRAL_DEC or SPECTRAL_PCT "
+            "make no pairs; export the reading again",
+            source,
+            part.table.fields_line,
+        )
+    grids = _numbers(part, at, source)
+    unlike = np.flatnonzero((grids != grids[0]).any(axis=1))
+    if unlike.size:
+        raise BadInput(
+            "mixed wavelengths: this patch was measured at others than the first; "
+            "export one reading per file",
+            source,
+            part.table.lines[int(unlike[0])],
+        )
+    units = _UNITS[spelt[factors[0]].rpartition("_")[2]]
+    return _numbers(part, factors, source), grids[0], units
+
+
+def _triple(part: NamedTable, names: Sequence[str], source: object) -> Array | None:
+    there = [name for name in names if name in part.names]
+    if not there:
+        return None
+    if len(there) < len(names):
+        missing = ", ".join(name for name in names if name not in there)
+        raise BadInput(
+            f"the field {there[0]} is there, but {missing} is missing; export all three",
+            source,
+            part.table.fields_line,
+        )
+    return _numbers(part, [part.names[name] for name in names], source)
+
+
+def _device(part: NamedTable, device_from: NamedTable, source: object) -> Mapping[str, Array]:
+    names = [name for name in DEVICE_FIELDS if name in device_from.names]
+    if not names:
+        return {}
+    values = _numbers(device_from, [device_from.names[name] for name in names], source)
+    if device_from.table is not part.table and not part.has_device:
+        row_of = {name: k for k, name in enumerate(device_from.ids())}
+        rows = []
+        for name, line in zip(part.ids(), part.table.lines, strict=True):
+            if name not in row_of:
+                raise BadInput(
+                    f"the table with the device values (line {device_from.table.fields_line}) "
+                    f"has no patch '{name}'; export both together",
+                    source,
+                    line,
+                )
+            rows.append(row_of[name])
+        values = values[rows]
+    return dict(zip(names, values.T, strict=True))
+
+
+def _numbers(part: NamedTable, columns: Sequence[int], source: object) -> Array:
+    spelt = [part.table.fields[i] for i in columns]
+    return to_numbers(part.table.rows, columns, spelt, part.table.lines, source)
