@@ -14,25 +14,25 @@ from greyscale.errors import BadInput
 # How much of the paper's tint is gone at black. ISO 12647-2:2013, 4.2.8 and annex A (memory).
 FADED_AT_BLACK = 0.85
 
-Weight = Callable[[Array, float, float], Array]
+Weight = Callable[[Array, Array, Array], Array]
 """Share of the paper's a*, b* that a tone keeps, by L*, L* of paper, L* of black."""
 
 
-def _none(L: Array, L_paper: float, L_black: float) -> Array:
+def _none(L: Array, L_paper: Array, L_black: Array) -> Array:
     return np.zeros_like(L)
 
 
-def _whole(L: Array, L_paper: float, L_black: float) -> Array:
+def _whole(L: Array, L_paper: Array, L_black: Array) -> Array:
     return np.ones_like(L)
 
 
-def _fading(L: Array, L_paper: float, L_black: float) -> Array:
+def _fading(L: Array, L_paper: Array, L_black: Array) -> Array:
     # ISO 12647-2:2013, grey reproduction (memory). Its black is the darkest overprint of cyan,
     # magenta and yellow; here it is the darkest patch.
     return 1.0 - FADED_AT_BLACK * (L_paper - L) / (L_paper - L_black)
 
 
-def _adapting(L: Array, L_paper: float, L_black: float) -> Array:
+def _adapting(L: Array, L_paper: Array, L_black: Array) -> Array:
     # The same, in luminance: High, Nussbaum and Green (2023), Grey balance in cross media
     # reproductions, J. Imaging Sci. Technol. 67(5), found the adjustment towards the background
     # near-linear in the luminance of the patch.
@@ -110,8 +110,8 @@ def neutral_aim(
     L
         L* of the tones, any shape.
     paper_lab, black_lab
-        Shape (3,): L*, a*, b* of the paper white and of the darkest patch, under the light of
-        interest.
+        L*, a*, b* of the paper white and of the darkest patch, under the light of interest: shape
+        (3,), or any that broadcasts to (..., 3).
 
     Returns
     -------
@@ -132,8 +132,9 @@ def neutral_aim(
         return name.at(L)
     weight = NEUTRAL_AIMS[neutral_aim_name(name)]
     paper = np.asarray(paper_lab, dtype=np.float64)
-    L_paper, L_black = float(paper[0]), float(np.asarray(black_lab, dtype=np.float64)[0])
-    if L_paper == L_black:
-        raise BadInput(f"paper and black both have L* {L_paper:.2f}; there is no ramp between them")
+    L_paper, L_black = paper[..., 0], np.asarray(black_lab, dtype=np.float64)[..., 0]
+    if np.any(L_paper == L_black):
+        same = float(np.atleast_1d(L_paper)[0])
+        raise BadInput(f"paper and black both have L* {same:.2f}; there is no ramp between them")
     tones = np.asarray(L, dtype=np.float64)
-    return weight(tones, L_paper, L_black)[..., np.newaxis] * paper[1:]
+    return weight(tones, L_paper, L_black)[..., np.newaxis] * paper[..., 1:]

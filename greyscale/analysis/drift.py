@@ -61,12 +61,18 @@ def mean_over_lightness(values: ArrayLike, L: ArrayLike) -> float:
     >>> mean_over_lightness([1.0, 1.0, 3.0], [90.0, 89.0, 15.0])
     1.9866666666666666
     """
+    return float(means_over_lightness(values, L))
+
+
+def means_over_lightness(values: ArrayLike, L: ArrayLike) -> Array:
+    """Give the means over L* of many ramps, shape (...), of arrays of shape (..., n)."""
     measured = np.asarray(values, dtype=np.float64)
-    width = np.abs(np.diff(np.asarray(L, dtype=np.float64)))
-    if not width.sum() > 0:
-        return float(measured.mean())
-    middles = (measured[1:] + measured[:-1]) / 2
-    return float(np.sum(middles * width) / width.sum())
+    width = np.abs(np.diff(np.asarray(L, dtype=np.float64), axis=-1))
+    total = width.sum(axis=-1)
+    middles = (measured[..., 1:] + measured[..., :-1]) / 2
+    area = np.sum(middles * width, axis=-1)
+    plain = measured.mean(axis=-1)
+    return np.where(total > 0, area / np.where(total > 0, total, 1.0), plain)
 
 
 def drift(ramp: Ramp, aim: NeutralAim, light: str | Light | None = None) -> Drift:

@@ -32,7 +32,7 @@ def metamerism_index(
     xyz_reference, xyz_test
         Shape (..., 3): the sample under the reference and the test light.
     white_reference, white_test
-        Shape (3,): the perfect diffuser under each, Y = 100.
+        The perfect diffuser under each, Y = 100: shape (3,), or any that broadcasts.
     difference
         "CIEDE2000" or "ΔE*ab": a name of `DIFFERENCES`.
 
@@ -50,7 +50,7 @@ def metamerism_index(
     under_test = np.asarray(xyz_test, dtype=np.float64)
     white_r = np.asarray(white_reference, dtype=np.float64)
     white_t = np.asarray(white_test, dtype=np.float64)
-    share = sample[..., 1:2] / white_r[1]
+    share = sample[..., 1:2] / white_r[..., 1:2]
     # A stimulus without any light has nothing to correct.
     gain = np.divide(share * white_r, sample, out=np.ones_like(sample), where=sample > 0)
     corrected = xyz_to_lab(under_test * gain, white_t)
@@ -74,7 +74,7 @@ def colour_inconstancy(
     xyz_reference, xyz_test
         Shape (..., 3): the sample under the reference and the test light.
     white_reference, white_test
-        Shape (3,): the perfect diffuser under each, Y = 100.
+        The perfect diffuser under each, Y = 100: shape (3,), or any that broadcasts.
 
     Returns
     -------
