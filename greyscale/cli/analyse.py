@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 import typer
 
@@ -12,7 +12,7 @@ def analyse(
     readings: Annotated[
         list[Path],
         typer.Argument(
-            metavar="READING [READING ...]",
+            metavar="READING",
             help="Readings of printed charts: ISO 28178 text, CxF3 or CSV.",
             show_default=False,
         ),
@@ -56,9 +56,8 @@ def analyse(
         ),
     ] = None,
     ramp: Annotated[
-        str | None,
+        Literal["K", "CMY"] | None,
         typer.Option(
-            metavar="K|CMY",
             help="Which ramp, where a file holds a black one and one of three colours.",
             show_default=False,
         ),

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from greyscale.aims.neutral import NEUTRAL_AIMS
 from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.casts import VISIBLE_DELTA_CH, Cast, hue_name
 from greyscale.colorimetry.arrays import Array, Mask
@@ -41,6 +42,17 @@ def within(value: float) -> str:
     '0.7'
     """
     return f"{max(1, math.ceil(value * 10 - 1e-9)) / 10:.1f}"
+
+
+def on_aim(aim: str) -> str:
+    """Name a tone that shows no cast: neutral, or as toned as it is meant to be.
+
+    Examples
+    --------
+    >>> on_aim("fading"), on_aim("warm")
+    ('neutral', 'true to the aim')
+    """
+    return "neutral" if aim in NEUTRAL_AIMS else "true to the aim"
 
 
 def joined(parts: Sequence[str], last: str = "and") -> str:
@@ -102,6 +114,7 @@ def neutrality_words(analysis: Analysis) -> str:
     -------
     Clauses joined by semicolons, without the full stop; the first letter is a capital.
     """
+    calm = on_aim(analysis.neutrality.aim)
     tones = analysis.patches.is_tone
     level, delta_Ch = analysis.patches.level[tones], analysis.patches.delta_Ch[tones]
     casts = sorted(analysis.neutrality.casts, key=lambda cast: -cast.to_level)
@@ -109,16 +122,16 @@ def neutrality_words(analysis: Analysis) -> str:
     odd = _odd_tones(analysis, level, delta_Ch, free)
     if casts:
         above = free & (level > casts[0].to_level)
-        from_paper = _neutral_from_paper(level, delta_Ch, above, casts[0])
+        from_paper = _neutral_from_paper(calm, level, delta_Ch, above, casts[0])
         rest = free & ~above if from_paper else free
         clauses = [
             *from_paper,
             *_described(casts, len(casts) == 1 and not free.any()),
-            *_neutral_elsewhere(delta_Ch, rest),
+            *_neutral_elsewhere(calm, delta_Ch, rest),
             *odd,
         ]
     else:
-        clauses = [" ".join([_neutral_everywhere(delta_Ch), *odd])]
+        clauses = [" ".join([_neutral_everywhere(calm, delta_Ch), *odd])]
     text = "; ".join([*clauses, *_of_black(analysis)])
     return text[:1].upper() + text[1:]
 
@@ -134,28 +147,30 @@ def _in_casts(level: Array, casts: Sequence[Cast]) -> Mask:
     return inside
 
 
-def _neutral_everywhere(delta_Ch: Array) -> str:
+def _neutral_everywhere(calm: str, delta_Ch: Array) -> str:
     small = _small(delta_Ch)
     if not small.any():
         return "no cast that could be claimed"
-    return f"neutral within {within(delta_Ch[small].max())} from paper to black"
+    return f"{calm} within {within(delta_Ch[small].max())} from paper to black"
 
 
-def _neutral_from_paper(level: Array, delta_Ch: Array, above: Mask, cast: Cast) -> list[str]:
+def _neutral_from_paper(
+    calm: str, level: Array, delta_Ch: Array, above: Mask, cast: Cast
+) -> list[str]:
     """Say how far down from paper the ramp is neutral, if that is a stretch to speak of."""
     neutral = above & _small(delta_Ch)
     if not neutral.any() or level[above].min() > 1 - LEAST_STRETCH:
         return []
     end = float(level[above].min())
     reaches = zone(end) if zone(end) != zone(cast.to_level) else f"level {end:.2f}"
-    return [f"neutral within {within(delta_Ch[neutral].max())} from paper to {reaches}"]
+    return [f"{calm} within {within(delta_Ch[neutral].max())} from paper to {reaches}"]
 
 
-def _neutral_elsewhere(delta_Ch: Array, rest: Mask) -> list[str]:
+def _neutral_elsewhere(calm: str, delta_Ch: Array, rest: Mask) -> list[str]:
     neutral = rest & _small(delta_Ch)
     if not neutral.any():
         return []
-    return [f"neutral within {within(delta_Ch[neutral].max())} elsewhere"]
+    return [f"{calm} within {within(delta_Ch[neutral].max())} elsewhere"]
 
 
 def _described(casts: Sequence[Cast], whole: bool) -> list[str]:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.casts import SECTOR, Cast
 from greyscale.analysis.metamerism import REFERENCE_LIGHT, UnderLight
-from greyscale.reporting.cast_words import joined, place_of
+from greyscale.reporting.cast_words import joined, on_aim, place_of
 
 # A change of the peak is told from noise and worth a word beyond both of these.
 CHANGE = 0.5
@@ -29,20 +29,21 @@ def light_words(analysis: Analysis) -> str | None:
     by_phrase: dict[str, list[str]] = {}
     for light in analysis.lights:
         if light.name != REFERENCE_LIGHT:
-            phrase, number = _change(analysis.neutrality.casts, light)
+            phrase, number = _change(analysis, light)
             by_phrase.setdefault(phrase, []).append(light.name + number)
     return ", ".join(f"{p} under {joined(names)}" for p, names in by_phrase.items()) or None
 
 
-def _change(before: Sequence[Cast], light: UnderLight) -> tuple[str, str]:
+def _change(analysis: Analysis, light: UnderLight) -> tuple[str, str]:
     """Say in a verb phrase what a light does, and in brackets how strongly."""
-    after = light.casts
+    before, after = analysis.neutrality.casts, light.casts
+    calm = on_aim(analysis.neutrality.aim)
     new = [cast for cast in after if not _kin_of(cast, before)]
     lost = [cast for cast in before if not _kin_of(cast, after)]
     if new:
         return _turns(new)
     if not after:
-        return ("stays neutral" if not before else "looks neutral"), ""
+        return f"{'looks' if before else 'stays'} {calm}", ""
     if lost:
         hues = joined(list(dict.fromkeys(cast.hue for cast in lost)))
         return f"loses the {hues} cast", ""

@@ -16,7 +16,10 @@ from greyscale.reporting.cast_words import joined
 from greyscale.reporting.words import summary
 
 SHOWN_TONES = 11
-"""How many tones are shown, evenly over the scale, unless all are asked for."""
+"""How many tones of a longer ramp are shown, evenly over the scale, unless all are asked for."""
+
+SHORT_RAMP = 15
+"""A ramp of so many patches is shown whole."""
 
 
 def show(analyses: Sequence[Analysis], console: Console, every: bool = False) -> None:
@@ -62,7 +65,7 @@ def _remarks(analyses: Sequence[Analysis]) -> list[str]:
 
 
 def heading(analysis: Analysis) -> Text:
-    """Give the reading's name and how it was measured, as one line."""
+    """Give the reading's name, and below it how it was measured."""
     facts = analysis.reading
     details = [f"{facts.patches} patches", "spectra" if facts.spectral else "CIELAB only"]
     if facts.condition:
@@ -70,7 +73,7 @@ def heading(analysis: Analysis) -> Text:
     if facts.backing:
         details.append(f"{facts.backing} backing")
     details.append(f"D50, {facts.observer}°")
-    return Text.assemble((facts.name, "bold"), "  ", (", ".join(details), "dim"))
+    return Text.assemble((facts.name, "bold"), "\n", (", ".join(details), "dim"))
 
 
 def _table(title: str | None = None, headings: Sequence[str] = ()) -> Table:
@@ -182,6 +185,8 @@ def shown_tones(analysis: Analysis) -> Indices:
     Array of indices, rising: from paper to black.
     """
     level = analysis.patches.level
+    if level.size <= SHORT_RAMP:
+        return np.arange(level.size)
     wanted = [
         *np.linspace(level.max(), level.min(), SHOWN_TONES),
         *(cast.peak_level for cast in analysis.neutrality.casts),
