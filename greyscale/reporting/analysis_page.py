@@ -1,0 +1,325 @@
+"""The report of an analysis: its words, pictures and numbers, in reading order."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from greyscale.aims.tolerances import TOLERANCES
+from greyscale.aims.tone import SCALINGS
+from greyscale.analysis.analyse import Analysis, ReadingFacts
+from greyscale.analysis.casts import Cast
+from greyscale.analysis.metamerism import REFERENCE_LIGHT
+from greyscale.reporting.analysis_pictures import (
+    drift_picture,
+    metamerism_picture,
+    path_picture,
+    strip_picture,
+    tone_picture,
+)
+from greyscale.reporting.cast_words import joined
+from greyscale.reporting.numbers import MISSING, fixed, signed
+from greyscale.reporting.page import (
+    CAUTIONS,
+    Block,
+    Facts,
+    Number,
+    Numbers,
+    Prose,
+    Section,
+    Subheading,
+    Table,
+    render,
+)
+from greyscale.reporting.swatches import SIMULATED, swatches
+from greyscale.reporting.words import sentences, summary
+
+KIND = "Neutrality of a grey ramp"
+
+NEUTRAL_AIMS_IN_WORDS = {
+    "fading": "the paper's tint, fading to 15 % of itself at black, linearly in L* (ISO "
+    "12647-2:2013; black is the darkest patch here)",
+    "adapting": "the paper's tint, fading to 15 % of itself at black, linearly in luminance "
+    "(after High, Nussbaum and Green, 2023)",
+    "paper": "the paper's own a*, b* at every tone",
+    "absolute": "a* = b* = 0 at every tone",
+}
+
+
+def analysis_page(
+    analyses: Sequence[Analysis], stems: Sequence[str], command: str = ""
+) -> tuple[str, tuple[Section, ...]]:
+    """Make the report of one or more analyses.
+
+    Parameters
+    ----------
+    analyses
+        At least one.
+    stems
+        What the file names of each one's figures begin with.
+    command
+        The command that asked for it.
+
+    Returns
+    -------
+    The page, and its sections: their pictures are to be saved beside it.
+    """
+    if len(analyses) == 1:
+        only = analyses[0]
+        sections = sections_of(only, stems[0])
+        first, *others = sentences(only)
+        lead: tuple[str, ...] = (first, " ".join(others))
+        title = only.reading.name
+        facts = facts_of(only)
+    else:
+        sections = (
+            side_by_side(analyses),
+            *(_joined_section(one, stem) for one, stem in zip(analyses, stems, strict=True)),
+        )
+        lead = tuple(f"{one.reading.name}: {sentences(one)[0]}" for one in analyses)
+        title = joined([one.reading.name for one in analyses])
+        facts = ()
+    page = render(title, lead, sections, facts, _cautions(analyses), command, KIND)
+    return page, sections
+
+
+def sections_of(analysis: Analysis, stem: str) -> tuple[Section, ...]:
+    """Give the sections on one reading, pictures first."""
+    return (
+        Section("The ramp", (strip_picture(analysis, stem), numbers_of(analysis))),
+        Section("Neutrality", _neutrality(analysis, stem)),
+        Section("Tone scale", _tone(analysis, stem)),
+        Section("Under other lights", _lights(analysis, stem)),
+        Section("Every tone", (patches_table(analysis),)),
+    )
+
+
+def _joined_section(analysis: Analysis, stem: str) -> Section:
+    """Give all that there is on one of several readings, under its name."""
+    blocks: list[Block] = [Prose(summary(analysis))]
+    for section in sections_of(analysis, stem):
+        blocks += [Subheading(section.heading), *section.blocks]
+    blocks += [Subheading("What was measured, and how"), Facts(facts_of(analysis))]
+    return Section(analysis.reading.name, tuple(blocks))
+
+
+def side_by_side(analyses: Sequence[Analysis]) -> Section:
+    """Compare several readings by their main numbers, in the order given."""
+    rows = tuple(
+        (
+            one.reading.name,
+            fixed(one.neutrality.mean_delta_Ch),
+            fixed(one.neutrality.max_delta_Ch),
+            one.neutrality.verdict,
+            fixed(one.tone.rms_delta_L),
+            fixed(one.tone.density_range),
+            _worst_light(one)[0],
+        )
+        for one in analyses
+    )
+    head = ("reading", "mean ΔCh", "max ΔCh", "verdict", "RMS ΔL*", "density range", "worst light")
+    return Section("Side by side", (Table(head, rows, words=frozenset({0, 3, 6})),))
+
+
+def numbers_of(analysis: Analysis) -> Numbers:
+    """Give the four numbers to be seen at a glance."""
+    neutrality, tone = analysis.neutrality, analysis.tone
+    mean_limit, limit = neutrality.tolerance_mean_delta_Ch, neutrality.tolerance_max_delta_Ch
+    mean_ok, max_ok = neutrality.mean_delta_Ch <= mean_limit, neutrality.max_delta_Ch <= limit
+    numbers = [
+        Number(
+            fixed(neutrality.mean_delta_Ch), "mean ΔCh", _held_against(mean_ok, mean_limit), mean_ok
+        ),
+        Number(
+            fixed(neutrality.max_delta_Ch),
+            f"largest ΔCh, at level {fixed(neutrality.max_at_level)}",
+            _held_against(max_ok, limit),
+            max_ok,
+        ),
+        Number(
+            fixed(tone.rms_delta_L),
+            "RMS ΔL*",
+            f"largest {fixed(tone.max_delta_L)}, at level {fixed(tone.max_at_level)}",
+        ),
+        Number(fixed(tone.density_range), "density range", "black above paper"),
+    ]
+    name, worst = _worst_light(analysis)
+    if worst is not None:
+        numbers.append(Number(fixed(worst), "mean ΔCh in the worst light", f"which is {name}"))
+    return Numbers(tuple(numbers))
+
+
+def _held_against(passed: bool, limit: float) -> str:
+    return f"within {limit:g}" if passed else f"over {limit:g}"
+
+
+def _worst_light(analysis: Analysis) -> tuple[str, float | None]:
+    if not analysis.lights:
+        return MISSING, None
+    worst = max(analysis.lights, key=lambda light: light.mean_delta_Ch)
+    return worst.name, worst.mean_delta_Ch
+
+
+def _neutrality(analysis: Analysis, stem: str) -> tuple[Block, ...]:
+    neutrality = analysis.neutrality
+    grade = TOLERANCES.get(neutrality.tolerance)
+    origin = f" ({grade.origin})" if grade else ""
+    rows = (
+        (
+            "Tolerance",
+            f"{neutrality.tolerance}: mean ΔCh up to {neutrality.tolerance_mean_delta_Ch:g}, "
+            f"largest up to {neutrality.tolerance_max_delta_Ch:g}{origin}",
+        ),
+        ("Verdict", neutrality.verdict),
+        ("Neutral aim", f"{neutrality.aim}: {NEUTRAL_AIMS_IN_WORDS[neutrality.aim]}"),
+        ("a* from paper to black", _span(neutrality.a_range)),
+        ("b* from paper to black", _span(neutrality.b_range)),
+        ("Black", f"ΔCh {fixed(neutrality.black_delta_Ch)}, not judged: its tint is the ink's"),
+    )
+    casts = (casts_table(neutrality.casts),) if neutrality.casts else ()
+    return (
+        drift_picture(analysis, stem), path_picture(analysis, stem), *casts, Facts(rows),
+    )  # fmt: skip
+
+
+def casts_table(casts: Sequence[Cast]) -> Table:
+    """List casts from paper to black."""
+    rows = tuple(
+        (
+            cast.hue,
+            fixed(cast.from_level),
+            fixed(cast.to_level),
+            fixed(cast.peak_delta_Ch),
+            fixed(cast.peak_level),
+            f"{cast.hue_angle:.0f}°",
+        )
+        for cast in sorted(casts, key=lambda cast: -cast.to_level)
+    )
+    head = ("cast", "from level", "to level", "peak ΔCh", "at level", "hue angle")
+    return Table(head, rows, "Casts that can be seen, from paper to black", frozenset({0}))
+
+
+def _tone(analysis: Analysis, stem: str) -> tuple[Block, ...]:
+    tone = analysis.tone
+    density = "ISO 5-3 visual density" if tone.density_source == "spectra" else "−log10(Y/100)"
+    rows = (
+        ("Aim", f"{tone.aim}, {SCALINGS[tone.scaling]}"),
+        (
+            "Error",
+            f"RMS {fixed(tone.rms_delta_L)} in L*; largest {fixed(tone.max_delta_L)}, at level "
+            f"{fixed(tone.max_at_level)}",
+        ),
+        ("Reversals", joined([f"at level {fixed(v)}" for v in tone.reversals]) or "none"),
+        ("Told from black", f"from level {fixed(tone.distinct_shadow_level)} upwards"),
+        ("Told from paper", f"up to level {fixed(tone.distinct_highlight_level)}"),
+        ("Density range", f"{fixed(tone.density_range)} ({density}, black above paper)"),
+        ("Smoothness", f"{fixed(tone.smoothness)} in L*; 0 is smooth"),
+    )
+    return tone_picture(analysis, stem), Facts(rows)
+
+
+def _lights(analysis: Analysis, stem: str) -> tuple[Block, ...]:
+    if analysis.lights is None:
+        return (Prose(analysis.lights_absent or ""),)
+    blocks: list[Block] = []
+    if any(light.name != REFERENCE_LIGHT for light in analysis.lights):
+        blocks.append(metamerism_picture(analysis, stem))
+    return (*blocks, lights_table(analysis), Prose(_LIGHTS_EXPLAINED))
+
+
+_LIGHTS_EXPLAINED = (
+    "ΔCh is the departure from the neutral aim with paper and black as they are under that "
+    "light. The metamerism index (CIE 15, special index for a change of illuminant, corrected "
+    "multiplicatively) and the colour inconstancy (CAT16, adaptation complete) are CIEDE2000 "
+    "differences."
+)
+
+
+def lights_table(analysis: Analysis) -> Table:
+    """Give a line for each light; the analysis must have lights."""
+    tones = analysis.patches.is_tone
+    rows = tuple(
+        (
+            light.name,
+            fixed(light.mean_delta_Ch),
+            fixed(light.max_delta_Ch),
+            fixed(light.mean_metamerism_index),
+            fixed(light.max_metamerism_index),
+            fixed(float(light.colour_inconstancy[tones].max())),
+            joined(list(dict.fromkeys(cast.hue for cast in reversed(light.casts)))) or "none",
+        )
+        for light in analysis.lights or ()
+    )
+    head = (
+        "light", "mean ΔCh", "max ΔCh", "mean index", "max index", "max inconstancy", "casts",
+    )  # fmt: skip
+    return Table(head, rows, "The ramp under each light", frozenset({0, 6}))
+
+
+def patches_table(analysis: Analysis) -> Table:
+    """Give every tone of the ramp with its swatch, from paper to black."""
+    patches = analysis.patches
+    drawn = swatches(patches.lab)
+    rows = tuple(
+        (
+            drawn[i],
+            fixed(patches.level[i], 3),
+            fixed(patches.lab[i, 0]),
+            signed(patches.lab[i, 1]),
+            signed(patches.lab[i, 2]),
+            fixed(patches.density[i]),
+            signed(patches.delta_L[i]),
+            fixed(patches.delta_Ch[i]),
+            fixed(patches.delta_E00[i]),
+        )
+        for i in range(len(patches))
+    )
+    head = ("tone", "level", "L*", "a*", "b*", "density", "ΔL*", "ΔCh", "ΔE00")
+    caption = "As measured (repeats averaged), and the differences from the aims"
+    return Table(head, rows, caption, frozenset({0}))
+
+
+def facts_of(analysis: Analysis) -> tuple[tuple[str, str], ...]:
+    """Say what was measured and how, as far as it is known."""
+    facts = analysis.reading
+    lights = [light.name for light in analysis.lights or ()]
+    rows = (
+        ("Reading", facts.name),
+        ("File", facts.source),
+        ("Printer", facts.printer),
+        ("Paper", facts.paper),
+        ("Settings", facts.settings),
+        ("Instrument", facts.instrument),
+        ("Measured", None if facts.created is None else f"{facts.created:%d %B %Y, %H:%M}"),
+        ("Condition", f"{facts.condition} (ISO 13655)" if facts.condition else "not stated"),
+        ("Backing", facts.backing or "not stated"),
+        (
+            "Patches",
+            f"{facts.patches} measured, {'spectra' if facts.spectral else 'CIELAB only'}; "
+            f"{len(analysis.patches)} different tones on the ramp",
+        ),
+        ("Colour", f"CIELAB under D50, {facts.observer}° observer, against the perfect diffuser"),
+        ("Lights", joined(lights) or "D50 only"),
+        ("Repeats", _repeats(facts)),
+        *((("Remark" if i == 0 else ""), text) for i, text in enumerate(analysis.remarks)),
+    )
+    return tuple((name, text) for name, text in rows if text)
+
+
+def _repeats(facts: ReadingFacts) -> str:
+    known = facts.repeatability
+    sd = f"standard deviation {fixed(known.sd_Ch)} in a*, b* and {fixed(known.sd_L)} in L*"
+    if not known.known:
+        return f"nothing was measured twice; {sd} assumed"
+    return f"{known.repeated} tones measured {known.measurements} times in all; {sd}"
+
+
+def _cautions(analyses: Sequence[Analysis]) -> tuple[str, ...]:
+    clipped = sum(swatch.clipped for one in analyses for swatch in swatches(one.patches.lab))
+    drawable = (
+        f" {clipped} of the tones lie outside sRGB and are drawn at its edge." if clipped else ""
+    )
+    return (SIMULATED + drawable, *CAUTIONS)
+
+
+def _span(limits: tuple[float, float]) -> str:
+    return f"{signed(limits[0])} to {signed(limits[1])}"

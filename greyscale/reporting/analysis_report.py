@@ -1,0 +1,82 @@
+"""A folder with everything on an analysis: page, figures, JSON, table."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from greyscale.analysis.analyse import Analysis
+from greyscale.files import keep_inputs, write_whole
+from greyscale.json_output import json_text
+from greyscale.reporting.analysis_page import analysis_page
+from greyscale.reporting.figures.save import save_figure
+from greyscale.reporting.json_output import analyses_data
+from greyscale.reporting.page import pictures
+from greyscale.reporting.patches_csv import patches_csv
+from greyscale.reporting.style import LIGHT
+
+FIGURES = "figures"
+
+
+def write(analyses: Sequence[Analysis], folder: Path | str, *, command: str = "") -> Path:
+    """Write `report.html`, `analysis.json`, `patches.csv`, and PNG and SVG figures.
+
+    With several readings, the names of figures and tables begin with each reading's own.
+
+    Parameters
+    ----------
+    analyses
+        At least one.
+    folder
+        Made if it is missing; other files in it are left alone.
+    command
+        The command that asked for it, to be printed in the report.
+
+    Returns
+    -------
+    The page's path.
+
+    Raises
+    ------
+    BadInput
+        If a file cannot be written, or would overwrite a reading. Each file is written whole or
+        not at all.
+    """
+    target = Path(folder)
+    stems = _stems(analyses)
+    page, sections = analysis_page(analyses, stems, command)
+    texts = {
+        target / "report.html": page,
+        target / "analysis.json": json_text(analyses_data(analyses)),
+        **{
+            target / f"{stem}patches.csv": patches_csv(one)
+            for one, stem in zip(analyses, stems, strict=True)
+        },
+    }
+    figures = {target / FIGURES / picture.name: picture for picture in pictures(sections)}
+    keep_inputs(
+        [one.reading.source for one in analyses],
+        [*texts, *(Path(f"{stem}.{kind}") for stem in figures for kind in ("png", "svg"))],
+    )
+    for stem, picture in figures.items():
+        save_figure(picture.drawing(LIGHT), stem)
+    for path, text in texts.items():
+        write_whole(path, text)
+    return target / "report.html"
+
+
+def _stems(analyses: Sequence[Analysis]) -> tuple[str, ...]:
+    """Give what file names begin with: nothing for one reading, else its name, each unlike."""
+    if len(analyses) == 1:
+        return ("",)
+    stems: list[str] = []
+    for one in analyses:
+        kept = "".join(c if c.isalnum() else " " for c in one.reading.name.lower())
+        stem = "-".join(kept.split())[:40] or "reading"
+        number = 2
+        unlike = stem
+        while f"{unlike}-" in stems:
+            unlike = f"{stem}-{number}"
+            number += 1
+        stems.append(f"{unlike}-")
+    return tuple(stems)

@@ -1,0 +1,31 @@
+"""Numbers as they are printed: fixed decimals, a true minus, a dash for what is missing."""
+
+from __future__ import annotations
+
+MISSING = "–"
+
+
+def fixed(value: float | None, decimals: int = 2) -> str:
+    """Print a number with so many decimals.
+
+    Examples
+    --------
+    >>> fixed(-0.126), fixed(-0.001), fixed(None)
+    ('−0.13', '0.00', '–')
+    """
+    if value is None:
+        return MISSING
+    # Adding zero takes the sign off a rounded -0.
+    return f"{round(float(value), decimals) + 0.0:.{decimals}f}".replace("-", "−")
+
+
+def signed(value: float | None, decimals: int = 2) -> str:
+    """Print a number with its sign, zero without.
+
+    Examples
+    --------
+    >>> signed(0.5), signed(-0.5), signed(0.001)
+    ('+0.50', '−0.50', '0.00')
+    """
+    text = fixed(value, decimals)
+    return text if value is None or text[0] == "−" or float(text) == 0 else f"+{text}"
