@@ -9,6 +9,7 @@ import typer
 
 from greyscale import __version__
 from greyscale.cli.analyse import analyse
+from greyscale.cli.demo import demo
 from greyscale.cli.lights import lights
 
 # Command modules import nothing heavy at their top: `--help` must stay instant.
@@ -39,6 +40,7 @@ def _common(
     pass
 
 
+app.command()(demo)
 app.command()(analyse)
 app.command()(lights)
 

@@ -1,0 +1,43 @@
+"""`greyscale demo`: the whole job on the simulated printer."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from greyscale.demo.workshop import Step, Told
+
+
+def demo(
+    folder: Annotated[
+        Path, typer.Option("-o", metavar="DIR", help="Folder for everything that is made.")
+    ] = Path("greyscale-demo"),
+) -> None:
+    """Do the whole job on a simulated printer, step by step, with the command for each step.
+
+    Example: greyscale demo -o try-it
+    """
+    from rich.console import Console
+    from rich.padding import Padding
+
+    from greyscale.demo.scenario import STORY, run
+
+    console = Console(highlight=False, markup=False)
+
+    def before(number: int, step: Step) -> None:
+        console.print(f"\n{number}  {step.title}", style="bold")
+
+    def after(step: Step, told: Told) -> None:
+        console.print(Padding(told.text, (0, 0, 0, 3)))
+        for command in told.commands:
+            console.print(f"   $ {command}", style="cyan", soft_wrap=True)
+        if told.files:
+            console.print(Padding("→ " + ", ".join(told.files), (0, 0, 0, 3)), style="dim")
+
+    console.print(STORY)
+    console.print(f"\nEverything is written to {folder}; the commands are given as typed there.")
+    run(folder, before=before, after=after)
+    console.print(f"\nThe report: {folder / 'analysis' / 'report.html'}", soft_wrap=True)

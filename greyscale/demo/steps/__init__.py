@@ -1,0 +1,1 @@
+"""The steps of the demo's job, one file for each group; `greyscale.demo.scenario` orders them."""

@@ -1,0 +1,24 @@
+"""The demo's look at a print: where it departs from neutral, and under which light."""
+
+from __future__ import annotations
+
+from greyscale.analysis.analyse import analyse
+from greyscale.demo.workshop import Step, Told, Workshop
+from greyscale.readings.formats import read
+from greyscale.reporting.analysis_report import write
+from greyscale.reporting.words import summary
+
+REPORT = "analysis"
+
+
+def _analyse(workshop: Workshop) -> Told:
+    analysis = analyse(read(workshop.path("reading.txt")))
+    write([analysis], workshop.path(REPORT))
+    return Told(
+        summary(analysis),
+        commands=(f"greyscale analyse reading.txt -o {REPORT}",),
+        files=(f"{REPORT}/report.html",),
+    )
+
+
+ANALYSE = Step("See where the print departs from neutral", _analyse)
