@@ -25,7 +25,7 @@ def metamerism_index(
     The sample is paired with the spectrally flat grey of equal Y under the reference light. The
     pair does not match exactly there, so the sample's tristimulus values under the test light
     are corrected multiplicatively, component by component, before the difference is taken
-    (CIE 15:2018, 9.2.2; ISO 18314-4).
+    (CIE 15:2018; ISO 18314-4).
 
     Parameters
     ----------
