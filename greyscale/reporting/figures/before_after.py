@@ -1,0 +1,150 @@
+"""Figure: how far the tones are from their aims before, as predicted, and after a correction."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.cielab import chroma
+from greyscale.reporting.figures.labels import legend_above
+from greyscale.reporting.figures.tone_bar import HEIGHT, tone_bar
+from greyscale.reporting.style import Line, Look, in_look, panels
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+_TWO_SIDED_95 = 1.96
+_HALVES = (("Δa*", "reddish", "greenish"), ("Δb*", "yellowish", "bluish"))
+_LEAST_SPAN = 2.0
+_ROOM = 1.06
+
+STYLES = {
+    "before": Line(1, (0, (1.2, 1.4)), "s", False),
+    "predicted": Line(2, (0, (6, 1.6, 1.2, 1.6)), "", False),
+    "after": Line(0, "-", "o", True),
+}
+"""One look for each course, the same in all figures of a correction."""
+
+
+@dataclass(frozen=True, eq=False)
+class Course:
+    """One ramp against its aims.
+
+    Attributes
+    ----------
+    name
+        "before", "predicted" or "after".
+    level
+        Shape (n,).
+    lab
+        Shape (n, 3): CIELAB, measured or predicted.
+    delta
+        Shape (n, 3): L*, a*, b* minus their aims.
+    sd
+        Shape (n, 3): one standard deviation of a prediction; None for what is measured.
+    """
+
+    name: str
+    level: Array
+    lab: Array
+    delta: Array
+    sd: Array | None = None
+
+
+@dataclass(frozen=True)
+class BeforeAfter:
+    """What the figures of a correction or a verification show.
+
+    Attributes
+    ----------
+    courses
+        In the order of the legend; the last one's tones are drawn along the axis.
+    tolerance
+        The largest ΔCh that passes.
+    """
+
+    courses: Sequence[Course]
+    tolerance: float
+
+
+@in_look
+def before_after_colour(shown: BeforeAfter, look: Look) -> Figure:
+    """Draw a*, b* minus their aims, and ΔCh, over L*."""
+    heights = (1.8, 1.8, 1.8, HEIGHT) if look.narrow else (2.1, 2.1, 2.1, HEIGHT)
+    figure, (a_panel, b_panel, ch_panel, bar) = panels(look, heights)
+    limit = shown.tolerance
+    both = np.concatenate([course.delta[:, 1:] for course in shown.courses])
+    span = max(_ROOM * float(np.max(np.ptp(both, axis=0))), _LEAST_SPAN)
+    for axis, panel in ((1, a_panel), (2, b_panel)):
+        _coordinate(panel, look, shown, axis, span)
+    ch_panel.axhspan(0, limit, color=look.band, linewidth=0)
+    for course in shown.courses:
+        delta_Ch = chroma(course.delta[:, 1:])
+        ch_panel.plot(course.lab[:, 0], delta_Ch, **_options(course, look), label=course.name)
+    ch_panel.set_ylim(bottom=0)
+    ch_panel.set_title("ΔCh: distance from the aim")
+    last = _few(shown.courses[-1])
+    tone_bar(bar, look, last.lab[:, 0], last.lab)
+    bar.set_xlabel("L*, from black to paper")
+    legend_above(a_panel, look)
+    return figure
+
+
+@in_look
+def before_after_tone(shown: BeforeAfter, look: Look) -> Figure:
+    """Draw L* minus its aim over level."""
+    figure, (panel, bar) = panels(look, (2.3 if look.narrow else 2.6, HEIGHT))
+    panel.axhline(0.0, color=look.muted, linewidth=0.7)
+    for course in shown.courses:
+        _uncertain(panel, look, course, course.level, 0)
+        panel.plot(course.level, course.delta[:, 0], **_options(course, look), label=course.name)
+    reach = max(max(float(np.abs(course.delta[:, 0]).max()) for course in shown.courses), 1.0)
+    panel.set_ylim(-1.1 * reach, 1.1 * reach)
+    panel.set_title("ΔL*: above 0 lighter, below darker")
+    last = _few(shown.courses[-1])
+    tone_bar(bar, look, last.level, last.lab)
+    bar.set_xlabel("level of the picture, from black (0) to paper (1)")
+    bar.set_xlim(-0.015, 1.015)
+    legend_above(panel, look)
+    return figure
+
+
+def _coordinate(panel: Axes, look: Look, shown: BeforeAfter, axis: int, span: float) -> None:
+    name, above, below = _HALVES[axis - 1]
+    panel.axhline(0.0, color=look.muted, linewidth=0.7)
+    low = high = 0.0
+    for course in shown.courses:
+        delta = course.delta[:, axis]
+        _uncertain(panel, look, course, course.lab[:, 0], axis)
+        panel.plot(course.lab[:, 0], delta, **_options(course, look), label=course.name)
+        low, high = min(low, float(delta.min())), max(high, float(delta.max()))
+    centre = (low + high) / 2
+    panel.set_ylim(centre - _ROOM * span / 2, centre + _ROOM * span / 2)
+    panel.set_title(f"{name}: above 0 {above}, below {below}")
+
+
+def _uncertain(panel: Axes, look: Look, course: Course, x: Array, axis: int) -> None:
+    """Shade where 95 % of the prints should lie."""
+    if course.sd is None:
+        return
+    reach = _TWO_SIDED_95 * course.sd[:, axis]
+    delta = course.delta[:, axis]
+    panel.fill_between(x, delta - reach, delta + reach, color=look.band, linewidth=0)
+
+
+def _options(course: Course, look: Look) -> dict[str, Any]:
+    options = STYLES[course.name].options(look)
+    # Marks stand for patches; a curve of the model has too many points for them.
+    return {**options, "marker": ""} if len(course.level) > 200 else options
+
+
+def _few(course: Course, count: int = 65) -> Course:
+    if len(course.level) <= count:
+        return course
+    rows = np.linspace(0, len(course.level) - 1, count).astype(int)
+    return Course(course.name, course.level[rows], course.lab[rows], course.delta[rows])
