@@ -23,7 +23,7 @@ from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.colorimetry.lights import REQUIRED_LIGHTS, Light
 from greyscale.colorimetry.observers import OBSERVERS
 from greyscale.errors import BadInput
-from greyscale.readings.lights import find_light
+from greyscale.readings.lights import find_lights
 from greyscale.readings.reading import Reading
 from greyscale.readings.repeats import Repeatability
 
@@ -184,7 +184,7 @@ def analyse(
     """
     limits = tolerance_grade(tolerance)
     neutral_aim_name(neutral)
-    wanted_lights = _distinct(lights)
+    wanted_lights = find_lights(lights)
     observed = _for_observer(reading, observer)
     ramp = ramp_of(observed)
     tone = tone_aim(aim)
@@ -208,15 +208,6 @@ def analyse(
             *(f"{one.name}: {remark}" for one in wanted_lights for remark in one.remarks),
         ),
     )
-
-
-def _distinct(lights: Sequence[str | Light]) -> tuple[Light, ...]:
-    """Give lights by what names them, each once, in order."""
-    found: dict[str, Light] = {}
-    for wanted in lights:
-        one = find_light(wanted) if isinstance(wanted, str) else wanted
-        found.setdefault(one.name, one)
-    return tuple(found.values())
 
 
 def _for_observer(reading: Reading, observer: str | None) -> Reading:

@@ -72,7 +72,7 @@ def means_over_lightness(values: ArrayLike, L: ArrayLike) -> Array:
     middles = (measured[..., 1:] + measured[..., :-1]) / 2
     area = np.sum(middles * width, axis=-1)
     plain = measured.mean(axis=-1)
-    return np.where(total > 0, area / np.where(total > 0, total, 1.0), plain)
+    return np.asarray(np.where(total > 0, area / np.where(total > 0, total, 1.0), plain))
 
 
 def drift(ramp: Ramp, aim: NeutralAim, light: str | Light | None = None) -> Drift:

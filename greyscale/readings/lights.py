@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import lru_cache
 from importlib import resources
 from pathlib import Path
@@ -50,6 +50,15 @@ def find_light(spec: str, glazing: str | None = None) -> Light:
         return source
     wavelengths, transmittance, name = _glazing(glazing)
     return filtered(source, wavelengths, transmittance, f"behind {name}")
+
+
+def find_lights(specs: Sequence[str | Light]) -> tuple[Light, ...]:
+    """Give lights by what names them, or as they are: each once, in order; see `find_light`."""
+    found: dict[str, Light] = {}
+    for spec in specs:
+        one = spec if isinstance(spec, Light) else find_light(spec)
+        found.setdefault(one.name, one)
+    return tuple(found.values())
 
 
 def glazing_names() -> tuple[str, ...]:

@@ -1,0 +1,303 @@
+"""Which paper keeps its greys neutral under the lights it will hang in."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, neutral_aim_name
+from greyscale.aims.tone import DEFAULT_SCALING, DEFAULT_TONE_AIM, ToneAim, tone_aim
+from greyscale.analysis.brighteners import Print, prints_of
+from greyscale.analysis.print_under_lights import UnderLights, look_under_lights
+from greyscale.analysis.ranking import WORST_SHARE, rank, score_papers
+from greyscale.analysis.tonality import ramp_density
+from greyscale.colorimetry.lights import REQUIRED_LIGHTS, Light
+from greyscale.errors import BadInput
+from greyscale.readings.lights import find_lights
+from greyscale.readings.reading import Reading
+
+VIEWERS = ("light", "paper")
+"""Whom the ranking is for: a viewer adapted to the light, or to the paper in it."""
+
+ENDS = (400.0, 700.0)
+"""Spectra that end here lose up to 0.07 in a*, b* against 380 to 730 nm."""
+
+
+@dataclass(frozen=True, eq=False)
+class ComparedPaper:
+    """One paper in a comparison.
+
+    Attributes
+    ----------
+    name, source
+        What to call it, and its reading's file.
+    own
+        The print: ramp and brightener.
+    under
+        Its figures under the lights.
+    rank
+        From 1; tied papers share a rank.
+    tied
+        Whether it shares its rank.
+    score, sd
+        See `greyscale.analysis.ranking.Score`.
+    worst_light
+        The light that is worst for it.
+    dmax
+        Visual density of black.
+    condition, backing
+        As read.
+    """
+
+    name: str
+    source: str
+    own: Print
+    under: UnderLights
+    rank: int
+    tied: bool
+    score: float
+    sd: float
+    worst_light: str
+    dmax: float
+    condition: str | None
+    backing: str | None
+
+    @property
+    def L_range(self) -> float:
+        """L* of paper less L* of black, under D50."""
+        L = self.own.ramp.lab()[:, 0]
+        return float(L[self.own.ramp.paper_index] - L[self.own.ramp.black_index])
+
+
+@dataclass(frozen=True, eq=False)
+class Comparison:
+    """Papers compared under lights, best first.
+
+    Attributes
+    ----------
+    lights
+        The lights' names.
+    weights
+        The lights' weights in the score.
+    papers
+        By rank, then score, then name.
+    neutral, tone, scaling, observer, viewer, worst_share
+        What was asked for.
+    remarks
+        What one should know before relying on it, as sentences.
+    """
+
+    lights: tuple[str, ...]
+    weights: tuple[float, ...]
+    papers: tuple[ComparedPaper, ...]
+    neutral: str
+    tone: str
+    scaling: str
+    observer: str
+    viewer: str
+    worst_share: float
+    remarks: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class ComparisonOptions:
+    """How papers are compared.
+
+    Attributes
+    ----------
+    lights
+        By name or as they are.
+    weights
+        A light's weight in the mean, by its name; 1 where not named.
+    neutral, aim, scaling
+        The aims, as in an analysis.
+    observer
+        "2" or "10", for all figures but the spread of observers.
+    viewer
+        One of `VIEWERS`.
+    worst_share
+        Share of the worst light in the score, 0 to 1.
+    """
+
+    lights: tuple[str | Light, ...] = REQUIRED_LIGHTS
+    weights: Mapping[str, float] | None = None
+    neutral: str = DEFAULT_NEUTRAL_AIM
+    aim: str | Path | ToneAim = DEFAULT_TONE_AIM
+    scaling: str = DEFAULT_SCALING
+    observer: str = "2"
+    viewer: str = "light"
+    worst_share: float = WORST_SHARE
+
+
+def compare(
+    readings: Sequence[Reading],
+    options: ComparisonOptions | None = None,
+    progress: Callable[[Iterable[Print]], Iterable[Print]] = iter,
+) -> Comparison:
+    """Compare papers by readings of ramps printed on them.
+
+    Parameters
+    ----------
+    readings
+        Two papers or more; M1 and M2 of one chart count as one paper.
+    options
+        Lights, aims, viewer, weights.
+    progress
+        Wraps the loop over papers, as a progress bar does.
+
+    Raises
+    ------
+    BadInput
+        If there are fewer than two papers, they were not measured alike, a reading has no
+        spectra, or an option is not known.
+    """
+    asked = options or ComparisonOptions()
+    lights = find_lights(asked.lights)
+    weights = _weights_of(lights, asked)
+    neutral_aim_name(asked.neutral)
+    tone = tone_aim(asked.aim)
+    prints = prints_of(readings)
+    _check_alike(prints)
+    under = [
+        look_under_lights(
+            own,
+            lights,
+            neutral=asked.neutral,
+            tone=tone,
+            scaling=asked.scaling,
+            observer=asked.observer,
+        )
+        for own in progress(prints)
+    ]
+    return Comparison(
+        lights=tuple(one.name for one in lights),
+        weights=weights,
+        papers=_ranked(prints, under, lights, weights, asked),
+        neutral=asked.neutral,
+        tone=tone.name,
+        scaling=asked.scaling,
+        observer=asked.observer,
+        viewer=asked.viewer,
+        worst_share=asked.worst_share,
+        remarks=tuple(_remarks(prints, lights)),
+    )
+
+
+def _weights_of(lights: Sequence[Light], asked: ComparisonOptions) -> tuple[float, ...]:
+    if asked.viewer not in VIEWERS:
+        raise BadInput(
+            f"the viewer '{asked.viewer}' is not known; take one of {', '.join(VIEWERS)}"
+        )
+    if not 0 <= asked.worst_share <= 1:
+        raise BadInput(f"the share of the worst light is {asked.worst_share:g}; give 0 to 1")
+    given = {name.upper(): value for name, value in (asked.weights or {}).items()}
+    names = {one.name.upper() for one in lights}
+    strangers = [name for name in given if name not in names]
+    if strangers:
+        raise BadInput(
+            f"a weight is given for '{strangers[0]}', which is not among the lights compared: "
+            f"{', '.join(one.name for one in lights)}"
+        )
+    weights = tuple(float(given.get(one.name.upper(), 1.0)) for one in lights)
+    if min(weights) < 0 or sum(weights) <= 0:
+        raise BadInput("the weights of the lights must not be negative, nor all zero")
+    return weights
+
+
+def _check_alike(prints: Sequence[Print]) -> None:
+    if len(prints) < 2:
+        raise BadInput("a comparison needs readings of at least two papers")
+    first = prints[0].ramp.reading
+    for own in prints[1:]:
+        reading = own.ramp.reading
+        for what, ours, theirs in (
+            ("condition", reading.condition, first.condition),
+            ("backing", reading.backing, first.backing),
+        ):
+            if ours != theirs:
+                raise BadInput(
+                    f"was measured with {what} {ours or 'not stated'}, and {first.source} with "
+                    f"{theirs or 'not stated'}; papers are ranked only when measured alike",
+                    reading.source,
+                )
+
+
+def _ranked(
+    prints: Sequence[Print],
+    under: Sequence[UnderLights],
+    lights: Sequence[Light],
+    weights: Sequence[float],
+    asked: ComparisonOptions,
+) -> tuple[ComparedPaper, ...]:
+    to_light = asked.viewer == "light"
+    figures = [one.mean_delta_Ch if to_light else one.mean_delta_Ch_to_paper for one in under]
+    score = score_papers(
+        np.stack(figures),
+        np.stack([one.sd_mean_delta_Ch for one in under]),
+        weights,
+        asked.worst_share,
+    )
+    names = [f"{own.name}\0{own.ramp.reading.source}" for own in prints]
+    ranks = rank(score.score, score.sd, names)
+    papers = [
+        ComparedPaper(
+            name=own.name,
+            source=own.ramp.reading.source,
+            own=own,
+            under=one,
+            rank=ranks[i],
+            tied=ranks.count(ranks[i]) > 1,
+            score=float(score.score[i]),
+            sd=float(score.sd[i]),
+            worst_light=lights[int(score.worst_light[i])].name,
+            dmax=float(ramp_density(own.ramp)[own.ramp.black_index]),
+            condition=own.ramp.reading.condition,
+            backing=own.ramp.reading.backing,
+        )
+        for i, (own, one) in enumerate(zip(prints, under, strict=True))
+    ]
+    return tuple(sorted(papers, key=lambda paper: (paper.rank, paper.score, paper.name)))
+
+
+def _remarks(prints: Sequence[Print], lights: Sequence[Light]) -> list[str]:
+    remarks = []
+    short = [p.name for p in prints if p.wavelengths[0] >= ENDS[0] or p.wavelengths[-1] <= ENDS[1]]
+    if short:
+        remarks.append(
+            f"Spectra from {ENDS[0]:g} to {ENDS[1]:g} nm lose up to 0.07 in a*, b* at their ends "
+            f"under some lights ({_some(short)})."
+        )
+    guessed = [p.name for p in prints if not p.known and p.ramp.reading.condition != "M2"]
+    if guessed:
+        remarks.append(
+            f"Read in one condition only ({_some(guessed)}): what a brightener does under other "
+            "lights lies somewhere in the range given; read the chart in M1 and M2 to know it."
+        )
+    guessed = [p.name for p in prints if not p.known and p.ramp.reading.condition == "M2"]
+    if guessed:
+        remarks.append(
+            f"Read without ultraviolet ({_some(guessed)}): the range given allows for the "
+            "strongest brightener; read the chart in M1 as well to know it."
+        )
+    cut = [one.name for one in lights if one.begins > 360]
+    if cut:
+        remarks.append(
+            f"The ultraviolet of {_some(cut)} is not known in whole; what is known counts, and "
+            "the range allows for as much as D50 has."
+        )
+    unsure = [p.name for p in prints if not p.ramp.repeatability.known]
+    if unsure:
+        remarks.append(
+            f"Nothing was measured twice ({_some(unsure)}): a repeatability of 0.15 is assumed "
+            "when papers are called tied."
+        )
+    return [*remarks, *(f"{one.name}: {remark}" for one in lights for remark in one.remarks)]
+
+
+def _some(names: Sequence[str]) -> str:
+    return (
+        ", ".join(names) if len(names) <= 4 else f"{', '.join(names[:3])} and {len(names) - 3} more"
+    )

@@ -1,0 +1,290 @@
+"""What one print's greys are under many lights, for several viewers and observers."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from greyscale.aims.neutral import neutral_aim
+from greyscale.aims.tone import ToneAim
+from greyscale.analysis.brighteners import Print
+from greyscale.analysis.drift import means_over_lightness
+from greyscale.colorimetry.arrays import Array, Mask
+from greyscale.colorimetry.cielab import chroma, xyz_to_lab
+from greyscale.colorimetry.fluorescence import excitation, unknown_excitation
+from greyscale.colorimetry.illuminant_change import colour_inconstancy, metamerism_index
+from greyscale.colorimetry.lights import Light, light
+from greyscale.colorimetry.tristimulus import WavelengthGrid, tristimulus_weights
+
+NORMAL_OBSERVERS = ("2", "10", "2015-2", "2015-10")
+"""Observers whose spread stands for that of normal eyes: CIE 1931, 1964, and the
+cone-fundamental observers of CIE 170-2:2015."""
+
+
+@dataclass(frozen=True, eq=False)
+class UnderLights:
+    """A print under k lights; arrays of shape (k,) unless they say otherwise.
+
+    Attributes
+    ----------
+    lab
+        Shape (k, n, 3): CIELAB of the ramp, by falling level, against the light's white.
+    mean_delta_Ch, max_delta_Ch
+        Against the neutral aim, for a viewer adapted to the light; over the tones.
+    mean_delta_Ch_to_paper, max_delta_Ch_to_paper
+        For a viewer adapted to the paper under that light: ΔCh from no chroma at all.
+    paper_ab
+        Shape (k, 2): the paper's own tint.
+    mean_metamerism_index, max_metamerism_index, mean_inconstancy, max_inconstancy
+        Over the tones, CIEDE2000, from D50 to the light.
+    L_range, rms_delta_L
+        L* of paper less L* of black; error against the tone aim.
+    observers_low, observers_high
+        Least and largest mean ΔCh that the normal observers see.
+    brightener_low, brightener_high
+        Least and largest mean ΔCh, as much as is not known of brightener and lamp.
+    paper_shift_by_brightener, greys_shift_by_brightener
+        How far the brightener alone moves paper (and the tones, mean) in ΔCh between D50 and
+        the light; NaN where M1 and M2 were not both read.
+    sd_mean_delta_Ch
+        Standard deviation of `mean_delta_Ch` from the reading's repeatability.
+    """
+
+    lab: Array
+    mean_delta_Ch: Array
+    max_delta_Ch: Array
+    mean_delta_Ch_to_paper: Array
+    max_delta_Ch_to_paper: Array
+    paper_ab: Array
+    mean_metamerism_index: Array
+    max_metamerism_index: Array
+    mean_inconstancy: Array
+    max_inconstancy: Array
+    L_range: Array
+    rms_delta_L: Array
+    observers_low: Array
+    observers_high: Array
+    brightener_low: Array
+    brightener_high: Array
+    paper_shift_by_brightener: Array
+    greys_shift_by_brightener: Array
+    sd_mean_delta_Ch: Array
+
+
+@dataclass(frozen=True, eq=False)
+class _Weights:
+    """Weights and whites of lights for observers on one grid: made once for all prints.
+
+    `matrix` is (m, k·o·3), `white` (k, o, 3); `D50` (m, o, 3); `excites`, `may_excite` (k,).
+    """
+
+    matrix: Array
+    white: Array
+    D50: Array
+    excites: Array
+    may_excite: Array
+
+
+@lru_cache(maxsize=32)
+def _weights(
+    grid: WavelengthGrid, lights: tuple[Light, ...], observers: tuple[str, ...]
+) -> _Weights:
+    parts = np.stack(
+        [
+            np.stack([tristimulus_weights(grid, one, observer) for observer in observers], axis=1)
+            for one in lights
+        ],
+        axis=1,
+    )
+    D50 = np.stack([tristimulus_weights(grid, "D50", observer) for observer in observers], axis=1)
+    return _Weights(
+        matrix=parts.reshape(grid.count, -1),
+        white=parts.sum(axis=0),
+        D50=D50,
+        excites=np.array([excitation(one) for one in lights]),
+        may_excite=np.array([unknown_excitation(one) for one in lights]),
+    )
+
+
+def look_under_lights(
+    own: Print,
+    lights: Sequence[Light],
+    *,
+    neutral: str,
+    tone: ToneAim,
+    scaling: str,
+    observer: str = "2",
+) -> UnderLights:
+    """Compute a print under lights.
+
+    Parameters
+    ----------
+    own
+        The print.
+    lights
+        The k lights.
+    neutral, tone, scaling
+        The aims.
+    observer
+        The observer of all figures but the observers' spread.
+    """
+    observers = (observer, *(other for other in NORMAL_OBSERVERS if other != observer))
+    grid = WavelengthGrid.of(own.wavelengths)
+    weights = _weights(grid, (light("D50"), *lights), observers)
+    xyz = _tristimulus(own, weights, 0.0)
+    lab = _lab(xyz, weights.white)
+    tones, paper, black = own.ramp.is_tone, own.ramp.paper_index, own.ramp.black_index
+
+    drifts = _delta_ab(lab, neutral, paper, black)
+    delta_Ch = chroma(drifts)
+    mean = means_over_lightness(delta_Ch[..., tones], lab[..., tones, 0])
+    adapted = _lab(xyz, xyz[:, :, paper])
+    to_paper = chroma(adapted[..., 1:])[1:, 0][..., tones]
+    index, inconstancy = _changes(xyz[:, 0], weights.white[:, 0])
+    L = lab[1:, 0][..., tones, 0]
+    own_mean = mean[1:, 0]
+    low, high = _brightener_range(own, weights, neutral, own_mean)
+    paper_shift, greys_shift = _shift_by_brightener(own, weights, lab[:, 0], tones)
+    return UnderLights(
+        lab=lab[1:, 0],
+        mean_delta_Ch=own_mean,
+        max_delta_Ch=delta_Ch[1:, 0][..., tones].max(axis=-1),
+        mean_delta_Ch_to_paper=means_over_lightness(to_paper, L),
+        max_delta_Ch_to_paper=to_paper.max(axis=-1),
+        paper_ab=lab[1:, 0, paper, 1:],
+        mean_metamerism_index=means_over_lightness(index[:, tones], L),
+        max_metamerism_index=index[:, tones].max(axis=-1),
+        mean_inconstancy=means_over_lightness(inconstancy[:, tones], L),
+        max_inconstancy=inconstancy[:, tones].max(axis=-1),
+        L_range=lab[1:, 0, paper, 0] - lab[1:, 0, black, 0],
+        rms_delta_L=_tone_error(own, lab[1:, 0], tone, scaling),
+        observers_low=mean[1:].min(axis=-1),
+        observers_high=mean[1:].max(axis=-1),
+        brightener_low=low,
+        brightener_high=high,
+        paper_shift_by_brightener=paper_shift,
+        greys_shift_by_brightener=greys_shift,
+        sd_mean_delta_Ch=_sd_of_mean(own, drifts[1:, 0], lab[1:, 0], neutral),
+    )
+
+
+def _tristimulus(own: Print, weights: _Weights, unknown: float, most: bool = False) -> Array:
+    """Give X, Y, Z, shape (k, o, n, 3): what is reflected, and what the light makes glow.
+
+    `unknown` says how much of the light's unknown excitation counts, 0 to 1; `most` takes the
+    most that may glow in place of what is known to.
+    """
+    glow = own.most if most else own.glow
+    # Of a reading with UV the glow is part of what was read; without it, what is left is bare.
+    read_with_uv = most and not own.known and own.ramp.reading.condition != "M2"
+    base = own.base - glow if read_with_uv else own.base
+    lights, observers = weights.white.shape[:2]
+    reflected = (base @ weights.matrix).reshape(len(base), lights, observers, 3)
+    total = np.moveaxis(reflected, 0, 2)
+    if glow.any():
+        emitted = np.moveaxis(np.einsum("nm,moc->noc", glow, weights.D50), 0, 1)
+        factor = weights.excites + unknown * weights.may_excite
+        total = total + factor[:, np.newaxis, np.newaxis, np.newaxis] * emitted
+    return total
+
+
+def _lab(xyz: Array, white: Array) -> Array:
+    return xyz_to_lab(xyz, white[:, :, np.newaxis, :])
+
+
+def _delta_ab(lab: Array, neutral: str, paper: int, black: int) -> Array:
+    aim = neutral_aim(
+        neutral, lab[..., 0], lab[..., paper : paper + 1, :], lab[..., black : black + 1, :]
+    )
+    return np.asarray(lab[..., 1:] - aim)
+
+
+def _changes(xyz: Array, white: Array) -> tuple[Array, Array]:
+    """Give metamerism index and colour inconstancy from D50, the first, to each other light."""
+    whites = white[:, np.newaxis, :]
+    arguments = xyz[:1], xyz[1:], whites[:1], whites[1:]
+    same = np.broadcast_to(xyz[:1], xyz[1:].shape)
+    return (
+        metamerism_index(same, *arguments[1:]),
+        colour_inconstancy(same, *arguments[1:]),
+    )
+
+
+def _tone_error(own: Print, lab: Array, tone: ToneAim, scaling: str) -> Array:
+    tones, level = own.ramp.is_tone, own.ramp.level
+    paper, black = own.ramp.paper_index, own.ramp.black_index
+    aims = np.stack(
+        [tone.target(level, float(L[black]), float(L[paper]), scaling) for L in lab[..., 0]]
+    )
+    error = (lab[..., 0] - aims)[:, tones]
+    return np.asarray(np.sqrt(means_over_lightness(error**2, lab[:, tones, 0])))
+
+
+def _mean_delta_Ch(
+    own: Print, weights: _Weights, neutral: str, unknown: float, most: bool
+) -> Array:
+    xyz = _tristimulus(own, weights, unknown, most)[1:, :1]
+    lab = _lab(xyz, weights.white[1:, :1])
+    tones = own.ramp.is_tone
+    delta_Ch = chroma(_delta_ab(lab, neutral, own.ramp.paper_index, own.ramp.black_index))
+    return means_over_lightness(delta_Ch[..., tones], lab[..., tones, 0])[:, 0]
+
+
+def _brightener_range(
+    own: Print, weights: _Weights, neutral: str, nominal: Array
+) -> tuple[Array, Array]:
+    if own.known and not weights.may_excite.any():
+        return nominal, nominal
+    cases = [nominal, _mean_delta_Ch(own, weights, neutral, 1.0, most=not own.known)]
+    if not own.known:
+        cases.append(_mean_delta_Ch(own, weights, neutral, 0.0, most=True))
+    return np.min(cases, axis=0), np.max(cases, axis=0)
+
+
+def _shift_by_brightener(
+    own: Print, weights: _Weights, lab: Array, tones: Mask
+) -> tuple[Array, Array]:
+    """Give how much of the shift from D50 comes from the brightener: paper, and mean of tones."""
+    if not own.known:
+        nothing = np.full(len(lab) - 1, np.nan)
+        return nothing, nothing
+    bare = np.moveaxis(
+        (own.base @ weights.matrix).reshape(len(own.base), *weights.white.shape)[:, :, 0], 0, 1
+    )
+    bare_lab = xyz_to_lab(bare, weights.white[:, np.newaxis, 0])
+    shift, bare_shift = lab[1:] - lab[:1], bare_lab[1:] - bare_lab[:1]
+    by_brightener = chroma((shift - bare_shift)[..., 1:])
+    L = lab[1:][:, tones, 0]
+    return (
+        by_brightener[:, own.ramp.paper_index],
+        means_over_lightness(by_brightener[:, tones], L),
+    )
+
+
+def _sd_of_mean(own: Print, drifts: Array, lab: Array, neutral: str) -> Array:
+    """Propagate the repeatability to the mean ΔCh; shapes (k, n, 2), (k, n, 3) to (k,).
+
+    A tone's noise counts by its share of the mean. The paper's moves the aim of all tones at
+    once, by as much of its tint as each aim keeps.
+    """
+    tones, counts = own.ramp.is_tone, own.ramp.counts
+    sd = own.ramp.repeatability.sd_Ch
+    size = chroma(drifts)[..., np.newaxis]
+    direction = np.divide(drifts, size, out=np.zeros_like(drifts), where=size > 0)[:, tones]
+    L = lab[:, tones, 0]
+    edges = np.abs(np.diff(L, axis=1))
+    share = np.zeros_like(L)
+    share[:, 1:] += edges / 2
+    share[:, :-1] += edges / 2
+    share /= share.sum(axis=1, keepdims=True)
+    paper, black = own.ramp.paper_index, own.ramp.black_index
+    unit = np.ones((len(lab), 1, 3))
+    unit[..., 0] = lab[:, paper : paper + 1, 0]
+    kept = neutral_aim(neutral, L, unit, lab[:, black : black + 1])[..., :1]
+    by_paper = np.sum(share[..., np.newaxis] * kept * direction, axis=1)
+    variance = np.sum(share**2 / counts[tones], axis=1)
+    variance = variance + np.sum(by_paper**2, axis=1) / counts[paper]
+    return np.asarray(sd * np.sqrt(variance))
