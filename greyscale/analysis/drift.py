@@ -94,7 +94,7 @@ def drift(ramp: Ramp, aim: NeutralAim, light: str | Light | None = None) -> Drif
     delta_Ch = chroma(delta_ab)
     tones = ramp.is_tone
     worst = np.flatnonzero(tones)[np.argmax(delta_Ch[tones])]
-    sure = _confirmed(ramp, ramp.single_lab(light), aim_ab)
+    sure = _confirmed(ramp, ramp.single_lab(light), aim_ab, delta_ab)
     return Drift(
         aim_ab=aim_ab,
         delta_ab=delta_ab,
@@ -107,10 +107,21 @@ def drift(ramp: Ramp, aim: NeutralAim, light: str | Light | None = None) -> Drif
     )
 
 
-def _confirmed(ramp: Ramp, single_lab: Array, aim_ab: Array) -> Mask:
-    """Say of which patches two or more measurements each show a visible difference."""
-    each = chroma(single_lab[:, 1:] - aim_ab[ramp.owner])
+def _confirmed(ramp: Ramp, single_lab: Array, aim_ab: Array, delta_ab: Array) -> Mask:
+    """Say of which patches two or more measurements agree on a visible difference.
+
+    Each must go visibly far in the direction of their mean, and the mean must be four of its own
+    standard errors from the aim: of a score of neutral tones, noise then takes one in at less
+    than one ramp of a hundred.
+    """
+    size = chroma(delta_ab)
+    direction = np.divide(
+        delta_ab, size[:, np.newaxis], out=np.zeros_like(delta_ab), where=delta_ab != 0
+    )
+    single_delta = single_lab[:, 1:] - aim_ab[ramp.owner]
+    along = np.sum(single_delta * direction[ramp.owner], axis=1)
     least = np.full(len(ramp.level), np.inf)
-    np.minimum.at(least, ramp.owner, each)
-    limit = max(VISIBLE_DELTA_CH, 2 * ramp.repeatability.sd_Ch)
-    return np.asarray((ramp.counts >= 2) & (least >= limit))
+    np.minimum.at(least, ramp.owner, along)
+    standard_error = ramp.repeatability.sd_Ch / np.sqrt(ramp.counts)
+    agreed = (least >= VISIBLE_DELTA_CH) & (size >= 4 * standard_error)
+    return np.asarray((ramp.counts >= 2) & agreed)
