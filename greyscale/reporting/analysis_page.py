@@ -131,20 +131,20 @@ def numbers_of(analysis: Analysis) -> Numbers:
         ),
         Number(
             fixed(neutrality.max_delta_Ch),
-            f"largest ΔCh, at level {fixed(neutrality.max_at_level)}",
-            _held_against(max_ok, limit),
+            "largest ΔCh",
+            f"{_held_against(max_ok, limit)}, at level {fixed(neutrality.max_at_level)}",
             max_ok,
         ),
         Number(
             fixed(tone.rms_delta_L),
             "RMS ΔL*",
-            f"largest {fixed(tone.max_delta_L)}, at level {fixed(tone.max_at_level)}",
+            f"largest {fixed(tone.max_delta_L)} at level {fixed(tone.max_at_level)}",
         ),
         Number(fixed(tone.density_range), "density range", "black above paper"),
     ]
     name, worst = _worst_light(analysis)
     if worst is not None:
-        numbers.append(Number(fixed(worst), "mean ΔCh in the worst light", f"which is {name}"))
+        numbers.append(Number(fixed(worst), f"mean ΔCh under {name}", "the worst light"))
     return Numbers(tuple(numbers))
 
 

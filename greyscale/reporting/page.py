@@ -144,7 +144,26 @@ class Picture:
     caption: str = ""
 
 
-Block = Prose | Subheading | Numbers | Facts | Table | Picture
+@dataclass(frozen=True)
+class Switch:
+    """The same blocks for several cases, of which one is shown: lights, before and after.
+
+    It works without script. Printed, all cases stand one after the other.
+
+    Attributes
+    ----------
+    name
+        What is switched; a word that no other switch of the page has.
+    cases
+        Each case's label and its blocks; the first is shown at first.
+    """
+
+    kind: ClassVar[str] = "switch"
+    name: str
+    cases: tuple[tuple[str, tuple[Prose | Numbers | Facts | Table | Picture, ...]], ...]
+
+
+Block = Prose | Subheading | Numbers | Facts | Table | Picture | Switch
 
 
 @dataclass(frozen=True)
@@ -197,7 +216,14 @@ def render(
 
 def pictures(sections: Sequence[Section]) -> Iterator[Picture]:
     """Give every picture of a report, in order, as for saving them."""
-    return (block for section in sections for block in section.blocks if isinstance(block, Picture))
+    for section in sections:
+        for block in section.blocks:
+            inner = (
+                [one for _, blocks in block.cases for one in blocks]
+                if isinstance(block, Switch)
+                else [block]
+            )
+            yield from (one for one in inner if isinstance(one, Picture))
 
 
 @lru_cache
@@ -213,12 +239,7 @@ def _environment() -> Environment:
     )
     environment.tests["swatch"] = lambda cell: isinstance(cell, Swatch)
     environment.globals["image"] = _image
-    environment.globals["looks"] = {
-        "light": LIGHT,
-        "dark": DARK,
-        "light_narrow": narrow(LIGHT),
-        "dark_narrow": narrow(DARK),
-    }
+    environment.globals["looks"] = _LOOKS
     return environment
 
 

@@ -34,8 +34,9 @@ def ab_path(analysis: Analysis, look: Look) -> Figure:
         _path(plane, look, index, name, lab)
     _aim(plane, look, analysis)
     _tones(plane, look, analysis.patches.lab)
-    _frame(plane, look, np.concatenate([lab[:, 1:] for _, lab in paths]))
-    _ends(plane, look, analysis.patches)
+    everything = np.concatenate([lab[:, 1:] for _, lab in paths])
+    _frame(plane, look, everything)
+    _ends(plane, look, analysis.patches, everything)
     if look.narrow:
         legend_above(plane, look, 2)
     else:
@@ -136,17 +137,31 @@ def _frame(plane: Axes, look: Look, ab: Array) -> None:
     plane.set_ylabel("← bluish      b*      yellowish →")
 
 
-def _ends(plane: Axes, look: Look, patches: PatchTable) -> None:
-    """Name paper and black, each on the side that the path does not take."""
-    ab, last = patches.lab[:, 1:], len(patches) - 1
-    for name, end in (("paper", patches.paper_index), ("black", patches.black_index)):
-        inner = min(end + 1, last) if end < last / 2 else end - 1
-        away = ab[end] - ab[inner]
-        away = away / max(float(np.hypot(*away)), 1e-9)
+def _ends(plane: Axes, look: Look, patches: PatchTable, ab: Array) -> None:
+    """Name paper and black, each on the side where least is drawn.
+
+    Parameters
+    ----------
+    ab
+        Shape (m, 2): all points of all paths.
+    """
+    from matplotlib.patheffects import withStroke
+
+    # About a label's distance, as a share of the plane.
+    distance = 0.06 * (plane.get_xlim()[1] - plane.get_xlim()[0])
+    halo = [withStroke(linewidth=2.5, foreground=look.ground)]
+    angles = np.radians(np.arange(0, 360, 45))
+    sides = np.column_stack([np.cos(angles), np.sin(angles)])
+    for name, row in (("paper", patches.paper_index), ("black", patches.black_index)):
+        end = patches.lab[row, 1:]
+        # Labels are wider than high, so that they reach farther sideways.
+        centres = end + distance * sides * [1.5, 1.0]
+        room = np.hypot(*(centres[:, np.newaxis] - ab).transpose(2, 0, 1)).min(axis=1)
+        side = sides[np.argmax(room)]
         plane.annotate(
-            name, (ab[end, 0], ab[end, 1]), (away[0] * 12, away[1] * 12),
-            textcoords="offset points", zorder=5, fontweight="bold",
-            ha=_anchor(away[0], "left", "right"), va=_anchor(away[1], "bottom", "top"),
+            name, (end[0], end[1]), (side[0] * 8, side[1] * 8),
+            textcoords="offset points", zorder=5, fontweight="bold", path_effects=halo,
+            ha=_anchor(side[0], "left", "right"), va=_anchor(side[1], "bottom", "top"),
         )  # fmt: skip
 
 

@@ -45,11 +45,12 @@ def fill_row(axes: Axes, position: ArrayLike, lab: ArrayLike, bottom: float, hei
     middles = (places[1:] + places[:-1]) / 2
     edges = np.concatenate([places[:1], middles, places[-1:]])
     drawn = swatches(np.asarray(lab, dtype=np.float64)[order])
-    # Each reaches to the far end and the next covers it: no hair line between two neighbours.
+    # Each reaches under the next: no hair line shows between two neighbours.
+    reach = np.append(edges[2:], edges[-1:])
     axes.bar(
         edges[:-1],
         height,
-        edges[-1] - edges[:-1],
+        reach - edges[:-1],
         bottom,
         align="edge",
         color=[swatch.colour for swatch in drawn],
