@@ -114,9 +114,10 @@ def analyse(
             keep_inputs(readings, [json_file])
         write_json(analyses_data(analyses), json_file)
     if folder is not None:
+        from greyscale.cli.command_line import command_line
         from greyscale.reporting.analysis_report import write
 
-        write(analyses, folder)
+        write(analyses, folder, command=command_line())
     if json_file != "-":
         from rich.console import Console
 
