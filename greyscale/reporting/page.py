@@ -226,6 +226,15 @@ def pictures(sections: Sequence[Section]) -> Iterator[Picture]:
             yield from (one for one in inner if isinstance(one, Picture))
 
 
+# By the style sheet's names; it shows one of them.
+_LOOKS = {
+    "light": LIGHT,
+    "dark": DARK,
+    "light-narrow": narrow(LIGHT),
+    "dark-narrow": narrow(DARK),
+}
+
+
 @lru_cache
 def _environment() -> Environment:
     from jinja2 import Environment, PackageLoader, StrictUndefined
