@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Protocol
 
 from greyscale.errors import BadInput
-from greyscale.readings import iso28178
+from greyscale.readings import cxf3, delimited, iso28178
 from greyscale.readings.assemble import ReadOptions
 from greyscale.readings.device_values import Ramp
 from greyscale.readings.field_names import Units
@@ -30,7 +30,7 @@ class Format(Protocol):
         """Read every reading in it."""
 
 
-FORMATS: tuple[Format, ...] = (iso28178,)
+FORMATS: tuple[Format, ...] = (cxf3, iso28178, delimited)
 """The formats, the most telling first."""
 
 CONDITIONS_BY_USE = ("M1", "M0", "M2", "M3")
@@ -66,7 +66,8 @@ def read_all(
     chosen = next((known for known in FORMATS if known.recognises(text)), None)
     if chosen is None:
         raise BadInput(
-            "is in no known format; export the reading as ISO 28178 (CGATS.17) text, CxF3 or CSV",
+            "is in no known format; export the reading as ISO 28178 (CGATS.17) text, CxF3, or CSV "
+            "with the names of the fields in its first line",
             path,
         )
     readings = chosen.read_all(text, path, ReadOptions(ramp, units))

@@ -212,7 +212,7 @@ class _Parser:
             row = self._row(line)
             if not row:
                 continue
-            if row[0].upper() == "END_DATA":
+            if row[0].upper() == "END_DATA" and not line.lstrip().startswith('"'):
                 ended = True
                 break
             rows.append(row)
@@ -300,7 +300,7 @@ class _Parser:
             return
         message = f"NUMBER_OF_SETS says {stated}, and there {_are(found, 'row')}"
         if abs(stated - found) > 1:
-            entry = next(e for e in self.keywords if e.name.upper() == "NUMBER_OF_SETS")
+            entry = next(e for e in reversed(self.keywords) if e.name.upper() == "NUMBER_OF_SETS")
             raise self._bad(f"{message}; part of the file is missing or doubled", entry.line)
         self.remarks.append(f"{message}; the rows are taken as they are.")
 

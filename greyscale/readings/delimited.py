@@ -1,0 +1,128 @@
+"""CSV: readings in text with a header of field names; comma, semicolon or tab between cells.
+
+Lines before the header, and lines that begin with #, may state keywords: `# PAPER: kozo`,
+`Condition;M1`. Units may stand in the header: `400 nm (%)`.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from greyscale.errors import BadInput
+from greyscale.readings.assemble import ReadOptions
+from greyscale.readings.field_names import recognise_fields
+from greyscale.readings.iso28178_text import KeywordLine, TextTable
+from greyscale.readings.reading import Reading
+from greyscale.readings.source_file import text_lines
+from greyscale.readings.table_readings import readings_of
+
+DELIMITERS = ("\t", ";", ",")
+
+_HEADER_WITHIN = 200
+"""Lines in which the header is looked for."""
+
+_KEYWORD = re.compile(r"#?\s*([^:=\t;,]+?)\s*[:=\t;,]\s*(.*)")
+
+
+@dataclass(frozen=True)
+class _Header:
+    line: int
+    delimiter: str
+    fields: tuple[str, ...]
+
+
+def recognises(text: str) -> bool:
+    """Tell whether a line of the text names fields between delimiters.
+
+    Examples
+    --------
+    >>> recognises("patch;R;G;B;L*;a*;b*\\n1;255;255;255;96,1;0,2;-1,4")
+    True
+    >>> recognises("Dear colleague,\\nhere are the prints, and the frames.")
+    False
+    """
+    return _header(text_lines(text)) is not None
+
+
+def read_all(text: str, source: Path | str, options: ReadOptions) -> list[Reading]:
+    """Read every reading: one, or one per condition where a column states it.
+
+    Raises
+    ------
+    BadInput
+        With the line, if it is no table of numbers or what it states cannot be true.
+    """
+    lines = text_lines(text)
+    header = _header(lines)
+    if header is None:
+        raise BadInput("no line names the fields (SAMPLE_ID, RGB_R, LAB_L, ...)", source, 1)
+    rows, numbers = [], []
+    for row, number in _rows(lines, header, source):
+        rows.append(tuple(row))
+        numbers.append(number)
+    if not rows:
+        raise BadInput("there are no rows below the names of the fields", source, header.line)
+    keywords = tuple(_keywords(lines, header))
+    table = TextTable(keywords, header.fields, header.line, tuple(rows), tuple(numbers))
+    return readings_of([table], source, options)
+
+
+def _header(lines: Sequence[str]) -> _Header | None:
+    """Find the first line that names at least two fields, one of them no wavelength."""
+    for number, line in enumerate(lines[:_HEADER_WITHIN], start=1):
+        if line.lstrip().startswith("#"):
+            continue
+        for delimiter in DELIMITERS:
+            if delimiter not in line:
+                continue
+            cells = _cells(line, delimiter)
+            names = [field.name for field in recognise_fields(cells) if field.name]
+            if len(names) >= 2 and any(name != "SPECTRAL" for name in names):
+                return _Header(number, delimiter, tuple(cells))
+    return None
+
+
+def _cells(line: str, delimiter: str) -> list[str]:
+    try:
+        return [cell.strip() for cell in next(csv.reader([line], delimiter=delimiter), [])]
+    except csv.Error:
+        return []
+
+
+def _rows(lines: Sequence[str], header: _Header, source: object) -> Iterator[tuple[list[str], int]]:
+    count = len(header.fields)
+    reader = csv.reader(lines[header.line :], delimiter=header.delimiter)
+    number = header.line + 1
+    try:
+        for row in reader:
+            cells = [cell.strip() for cell in row]
+            if any(cells) and not cells[0].startswith("#"):
+                while len(cells) > count and not cells[-1]:
+                    cells.pop()
+                if len(cells) != count:
+                    raise BadInput(
+                        f"this row has {len(cells)} cells, and the header (line {header.line}) "
+                        f"names {count}; put the row right, and set decimal commas apart from "
+                        "the commas between cells",
+                        source,
+                        number,
+                    )
+                yield cells, number
+            number = header.line + reader.line_num + 1
+    except csv.Error as error:
+        raise BadInput(f"is no table of cells ({error})", source, number) from error
+
+
+def _keywords(lines: Sequence[str], header: _Header) -> Iterator[KeywordLine]:
+    for number, line in enumerate(lines, start=1):
+        is_comment = line.lstrip().startswith("#")
+        if not is_comment and (number >= header.line or not line.strip()):
+            continue
+        found = _KEYWORD.fullmatch(line.strip())
+        if found is not None:
+            name = re.sub(r"[\s\-]+", "_", found.group(1)).upper()
+            yield KeywordLine(name, found.group(2).strip(header.delimiter + ' "'), number)

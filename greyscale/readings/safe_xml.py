@@ -1,0 +1,91 @@
+"""Whether XML is harmless: well-formed, no document type, no entities, not nested too deep."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from xml.parsers import expat
+
+from greyscale.errors import BadInput
+
+DEEPEST = 64
+"""Elements within elements; CxF3 needs about a dozen."""
+
+
+@dataclass(frozen=True)
+class Outline:
+    """What one pass over XML sees.
+
+    Attributes
+    ----------
+    root
+        Local name of the outermost element.
+    namespace
+        Its namespace, or "".
+    lines
+        For each element of the wanted name its line, in their order.
+    """
+
+    root: str
+    namespace: str
+    lines: tuple[int, ...]
+
+
+def outline(text: str, source: object, wanted: str = "") -> Outline:
+    """Go over XML once, before any other parser sees it.
+
+    Raises
+    ------
+    BadInput
+        With the line: a document type or an entity declared, nesting deeper than `DEEPEST`, or
+        XML that is not well-formed.
+
+    Examples
+    --------
+    >>> outline("<a xmlns='http://example.org/'>\\n<b/></a>", "x", "b")
+    Outline(root='a', namespace='http://example.org/', lines=(2,))
+    """
+    # The text is decoded already: the encoding it declares is overridden.
+    parser = expat.ParserCreate(encoding="utf-8", namespace_separator=" ")
+    names: list[str] = []
+    lines: list[int] = []
+    depth = 0
+
+    def start(name: str, attributes: dict[str, str]) -> None:
+        nonlocal depth
+        depth += 1
+        if depth > DEEPEST:
+            raise BadInput(
+                f"elements are nested deeper than {DEEPEST}, which no reading is; export it again",
+                source,
+                parser.CurrentLineNumber,
+            )
+        if not names:
+            names.append(name)
+        if name.rpartition(" ")[2] == wanted:
+            lines.append(parser.CurrentLineNumber)
+
+    def end(name: str) -> None:
+        nonlocal depth
+        depth -= 1
+
+    def document_type(*_: object) -> None:
+        raise BadInput(
+            "declares a document type or entities, which a reading has no use for and which can "
+            "do harm; remove <!DOCTYPE ...> if you trust the file",
+            source,
+            parser.CurrentLineNumber,
+        )
+
+    parser.StartElementHandler = start
+    parser.EndElementHandler = end
+    parser.StartDoctypeDeclHandler = document_type
+    parser.EntityDeclHandler = document_type
+    try:
+        parser.Parse(text.encode("utf-8", "surrogatepass"), True)
+    except expat.ExpatError as error:
+        reason = expat.ErrorString(error.code)
+        raise BadInput(
+            f"is no well-formed XML ({reason}); export it again", source, error.lineno
+        ) from error
+    namespace, _, root = names[0].rpartition(" ")
+    return Outline(root, namespace, tuple(lines))
