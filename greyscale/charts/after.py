@@ -7,8 +7,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from greyscale.charts.measured_ramp import MeasuredRamp
-from greyscale.charts.patches import DEFAULT_BITS, PatchList, greys, whole_steps
-from greyscale.colorimetry.arrays import Array, ArrayLike
+from greyscale.charts.patches import (
+    DEFAULT_BITS,
+    Plan,
+    greys,
+    levels_in_words,
+    whole_steps,
+)
+from greyscale.colorimetry.arrays import Array
 
 TIE_LEVELS = (0.25, 0.5, 0.75)
 """Levels near which a tone of the first chart is printed again: they tie the sheets together."""
@@ -25,9 +31,33 @@ _LEAST_STEP = 1.9 / 255
 BEND, DRIFT, UNCERTAIN = "bend", "drift", "uncertain"
 
 
+_SENTENCES = {
+    BEND: (
+        "where the curve bends: {levels} (a straight line between measured neighbours would miss "
+        "the fitted curve by up to {most:.2f})"
+    ),
+    DRIFT: (
+        "where drift is fast: {levels} (a*, b* move by up to {most:.2f} between measured "
+        "neighbours)"
+    ),
+    UNCERTAIN: (
+        "where the fitted curve is least certain: {levels} (known to ±{most:.2f} there, 95 %)"
+    ),
+}
+
+
+@dataclass(frozen=True)
+class _Choice:
+    """A level, what for, and how much it was wanted, in CIELAB units."""
+
+    level: float
+    reason: str
+    size: float
+
+
 @dataclass(frozen=True, eq=False)
 class _Wishes:
-    """How much each candidate level is wanted, by reason, in CIELAB units."""
+    """How much each candidate level is wanted, by reason, in CIELAB units; shape (k,) each."""
 
     bend: Array
     drift: Array
@@ -41,8 +71,8 @@ def follow_up_tones(
     ramp: MeasuredRamp,
     count: int,
     bits: int = DEFAULT_BITS,
-    weight: tuple[ArrayLike, ArrayLike] | None = None,
-) -> PatchList:
+    weight: tuple[Array, Array] | None = None,
+) -> Plan:
     """Choose the tones of a follow-up chart.
 
     Paper, black and three tones of the first chart tie the two sheets together. The rest is
@@ -67,16 +97,31 @@ def follow_up_tones(
     -------
     `count` patches by rising level, fewer if there are no more codes to choose.
     """
-    chosen = _ties(ramp, bits)
-    reasons = ["paper and black" if level in (0.0, 1.0) else "tie" for level in chosen]
+    ties = _ties(ramp, bits)
+    choices = _choose(ramp, ties, count - len(ties), bits, weight)
+    reasons = {level: "paper and black" if level in (0.0, 1.0) else "tie" for level in ties}
+    reasons |= {choice.level: f"{choice.reason}: {_why(choice)}" for choice in choices}
+    levels = sorted(reasons)
+    patches = greys(levels, [reasons[level] for level in levels])
+    return Plan(patches, _explanation(choices, ties, ramp))
+
+
+def _choose(
+    ramp: MeasuredRamp,
+    ties: list[float],
+    count: int,
+    bits: int,
+    weight: tuple[Array, Array] | None,
+) -> list[_Choice]:
     candidates = np.arange(1, 255) / 255
     inside = (candidates > ramp.clipped_below) & (candidates < ramp.clipped_above)
     candidates = whole_steps(candidates[inside], bits)
     importance = np.ones(candidates.size)
     if weight is not None:
-        importance = np.sqrt(np.interp(candidates, *map(np.asarray, weight)))
-
-    for turn in range(count - len(chosen)):
+        importance = np.sqrt(np.interp(candidates, weight[0], weight[1]))
+    chosen = list(ties)
+    choices: list[_Choice] = []
+    for turn in range(count):
         known = np.concatenate([ramp.levels, chosen])
         free = np.min(np.abs(candidates[:, np.newaxis] - known), axis=1) > _LEAST_STEP
         if not free.any():
@@ -84,10 +129,9 @@ def follow_up_tones(
         wishes = _wishes(ramp, candidates, chosen)
         reason = _whose_turn(turn, wishes, free)
         best = int(np.argmax(np.where(free, wishes.of(reason) * importance, -1.0)))
-        reasons.append(f"{reason}: {_why(reason, float(wishes.of(reason)[best]))}")
-        chosen.append(float(candidates[best]))
-    order = np.argsort(chosen)
-    return greys([chosen[i] for i in order], [reasons[i] for i in order])
+        choices.append(_Choice(float(candidates[best]), reason, float(wishes.of(reason)[best])))
+        chosen.append(choices[-1].level)
+    return choices
 
 
 def _ties(ramp: MeasuredRamp, bits: int) -> list[float]:
@@ -118,9 +162,26 @@ def _whose_turn(turn: int, wishes: _Wishes, free: Array) -> str:
     return reason
 
 
-def _why(reason: str, size: float) -> str:
-    if reason == BEND:
-        return f"a straight line would miss by {size:.2f}"
-    if reason == DRIFT:
-        return f"a*, b* move by {size:.2f} between neighbours"
-    return f"known to ±{2 * size:.2f} only"
+def _why(choice: _Choice) -> str:
+    if choice.reason == BEND:
+        return f"a straight line would miss by {choice.size:.2f}"
+    if choice.reason == DRIFT:
+        return f"a*, b* move by {choice.size:.2f} between neighbours"
+    return f"known to ±{2 * choice.size:.2f} only"
+
+
+def _explanation(choices: list[_Choice], ties: list[float], ramp: MeasuredRamp) -> tuple[str, ...]:
+    lines = []
+    for reason, sentence in _SENTENCES.items():
+        these = [choice for choice in choices if choice.reason == reason]
+        if these:
+            most = max(choice.size for choice in these) * (2 if reason == UNCERTAIN else 1)
+            levels = levels_in_words([choice.level for choice in these])
+            lines.append(f"{len(these)} {sentence.format(levels=levels, most=most)}")
+    tied = levels_in_words(ties)
+    lines.append(f"{len(ties)} measured before, to tie the two sheets together: {tied}")
+    if ramp.clipped_below > 0:
+        lines.append(f"none below {ramp.clipped_below:.2f}, where everything prints like black")
+    if ramp.clipped_above < 1:
+        lines.append(f"none above {ramp.clipped_above:.2f}, where everything prints like paper")
+    return tuple(lines)

@@ -56,9 +56,7 @@ class FittedCurve:
     def bend(self, at: ArrayLike) -> Array:
         """Give its second derivative."""
         x = np.asarray(at, dtype=np.float64)[:, np.newaxis]
-        return np.asarray(
-            self.bend_variance * np.maximum(self.levels - x, 0.0) @ self._weights
-        )
+        return np.asarray(self.bend_variance * np.maximum(self.levels - x, 0.0) @ self._weights)
 
     def sd(self, at: ArrayLike, more_levels: ArrayLike = (), more_variance: float = 0.0) -> Array:
         """Give the curve's standard deviation.
@@ -87,7 +85,7 @@ class FittedCurve:
             - np.einsum("ij,ji->i", across, solved[:, 2:])
             + np.einsum("ij,ji->i", remainder, np.linalg.solve(line_precision, remainder.T))
         )
-        return np.sqrt(np.maximum(variance, 0.0))
+        return np.asarray(np.sqrt(np.maximum(variance, 0.0)))
 
 
 def fit_curve(levels: ArrayLike, values: ArrayLike, sd: ArrayLike) -> FittedCurve:

@@ -55,22 +55,19 @@ class MeasuredRamp:
 
     def bend(self, at: ArrayLike) -> Array:
         """Give the size of the curve's second derivative in CIELAB, shape (k,)."""
-        return np.linalg.norm([curve.bend(at) for curve in self.curves], axis=0)
+        return np.asarray(np.linalg.norm([curve.bend(at) for curve in self.curves], axis=0))
 
     def drift_speed(self, at: ArrayLike) -> Array:
         """Give how fast a*, b* move with the level, shape (k,)."""
-        return np.linalg.norm([curve.slope(at) for curve in self.curves[1:]], axis=0)
+        return np.asarray(np.linalg.norm([curve.slope(at) for curve in self.curves[1:]], axis=0))
 
     def uncertainty(self, at: ArrayLike, more_levels: ArrayLike = ()) -> Array:
         """Give the standard deviation of L*, a*, b* together, with more levels measured or not."""
         noise = (self.sd[0], self.sd[1], self.sd[1])
-        return np.linalg.norm(
-            [
-                curve.sd(at, more_levels, sd**2)
-                for curve, sd in zip(self.curves, noise, strict=True)
-            ],
-            axis=0,
-        )
+        each = [
+            curve.sd(at, more_levels, sd**2) for curve, sd in zip(self.curves, noise, strict=True)
+        ]
+        return np.asarray(np.linalg.norm(each, axis=0))
 
 
 def measured_ramp(reading: Reading) -> MeasuredRamp:
@@ -93,8 +90,7 @@ def measured_ramp(reading: Reading) -> MeasuredRamp:
     sd = (known.sd_L, known.sd_Ch) if known.known else (ASSUMED_SD, ASSUMED_SD)
     root = np.sqrt(averaged.counts[ramp])
     curve_L, curve_a, curve_b = (
-        fit_curve(levels, lab[:, i], each / root)
-        for i, each in enumerate((sd[0], sd[1], sd[1]))
+        fit_curve(levels, lab[:, i], each / root) for i, each in enumerate((sd[0], sd[1], sd[1]))
     )
     below, above = _clipped(levels, lab, sd[0])
     _check_clipping(below, above, lab, reading.source)

@@ -117,7 +117,7 @@ def _with_room(device: Array) -> Array:
     """Move patches along the grey axis until every channel is from 0 to 1."""
     over = np.maximum(device.max(axis=1, keepdims=True) - 1.0, 0.0)
     under = np.minimum(device.min(axis=1, keepdims=True), 0.0)
-    return np.clip(device - over - under, 0.0, 1.0)
+    return np.asarray(np.clip(device - over - under, 0.0, 1.0))
 
 
 def _reason(device: Array, centre: float, bits: int) -> str:
@@ -128,7 +128,7 @@ def _reason(device: Array, centre: float, bits: int) -> str:
 
 
 def nudges_for_response(
-    levels: ArrayLike, measured_levels: ArrayLike, response: ArrayLike, wanted_Ch: float = 8.0
+    levels: Array, measured_levels: Array, response: Array, wanted_Ch: float = 8.0
 ) -> Array:
     """Size nudges by how the printer answered before.
 
@@ -147,8 +147,8 @@ def nudges_for_response(
 
     Examples
     --------
-    >>> nudges_for_response([0.5], [0.0, 1.0], [80.0, 80.0]).tolist()
+    >>> nudges_for_response(np.array([0.5]), np.array([0.0, 1.0]), np.array([80.0, 80.0])).tolist()
     [0.1]
     """
-    answer = np.interp(levels, measured_levels, np.maximum(np.asarray(response, dtype=float), 1e-6))
+    answer = np.interp(levels, measured_levels, np.maximum(response, 1e-6))
     return np.clip(wanted_Ch / answer, *NUDGE_RANGE)

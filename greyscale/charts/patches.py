@@ -52,6 +52,30 @@ class PatchList:
         return tuple(reason.split(":")[0] for reason in self.reasons)
 
 
+@dataclass(frozen=True, eq=False)
+class Plan:
+    """Patches to be printed and, in sentences, why they lie where they do."""
+
+    patches: PatchList
+    why: tuple[str, ...]
+
+
+def levels_in_words(levels: ArrayLike) -> str:
+    """Give levels in rising order with two decimals; from six on, where they begin and end.
+
+    Examples
+    --------
+    >>> levels_in_words([0.5, 0.25])
+    '0.25, 0.50'
+    >>> levels_in_words(np.linspace(0.1, 0.7, 7))
+    '0.10 to 0.70'
+    """
+    values = np.sort(np.asarray(levels, dtype=np.float64).reshape(-1))
+    if values.size > 6:
+        return f"{values[0]:.2f} to {values[-1]:.2f}"
+    return ", ".join(f"{value:.2f}" for value in values)
+
+
 def greys(levels: ArrayLike, reasons: Sequence[str] | str) -> PatchList:
     """Give patches on the grey axis.
 

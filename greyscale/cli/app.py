@@ -9,6 +9,7 @@ import typer
 
 from greyscale import __version__
 from greyscale.cli.analyse import analyse
+from greyscale.cli.chart import chart
 from greyscale.cli.demo import demo
 from greyscale.cli.lights import lights
 
@@ -41,6 +42,7 @@ def _common(
 
 
 app.command()(demo)
+app.command()(chart)
 app.command()(analyse)
 app.command()(lights)
 

@@ -1,0 +1,294 @@
+"""A whole chart: which patches, where, drawn, with its layout."""
+
+from __future__ import annotations
+
+import datetime
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from greyscale.charts.marks import Caption, PageDrawing, draw_page, head_and_foot
+from greyscale.charts.order import falling_order, shuffled_order
+from greyscale.charts.page import (
+    DEFAULT_DPI,
+    DEFAULT_LEAST_MM,
+    DEFAULT_MARGIN_MM,
+    MM_PER_INCH,
+    Grid,
+    Sheet,
+    check_resolution,
+    place_patches,
+)
+from greyscale.charts.page_size import DEFAULT_PAGE, PageSize, page_size
+from greyscale.charts.patches import DEFAULT_BITS, FULL_SCALE, PatchList
+from greyscale.charts.picture_tones import PictureTones
+from greyscale.charts.plan import plan_patches, tones_in_words
+from greyscale.errors import BadInput
+from greyscale.files import whole_file
+from greyscale.readings.layout import Layout, write_layout
+from greyscale.readings.reading import Reading
+
+DEFAULT_SEED = 1
+
+
+@dataclass(frozen=True, eq=False)
+class Chart:
+    """A chart, ready to be written.
+
+    Attributes
+    ----------
+    name
+        What it is called.
+    layout
+        The patches in order of their places.
+    grid
+        Where they lie.
+    pages
+        The pages, to be drawn.
+    summary
+        What was made, as sentences.
+    why
+        Why the patches lie where they do, as sentences.
+    """
+
+    name: str
+    layout: Layout
+    grid: Grid
+    pages: tuple[PageDrawing, ...]
+    summary: tuple[str, ...]
+    why: tuple[str, ...]
+
+
+def make_chart(
+    name: str,
+    *,
+    tones: int | None = None,
+    spacing: str | None = None,
+    near_neutral: bool = False,
+    after: Reading | None = None,
+    picture: PictureTones | None = None,
+    page: str | PageSize = DEFAULT_PAGE,
+    dpi: int = DEFAULT_DPI,
+    patch_mm: float | None = None,
+    least_mm: float = DEFAULT_LEAST_MM,
+    margin_mm: float = DEFAULT_MARGIN_MM,
+    repeats: int | None = None,
+    shuffle: bool = True,
+    seed: int = DEFAULT_SEED,
+    bits: int = DEFAULT_BITS,
+    date: datetime.date | None = None,
+) -> Chart:
+    """Make a chart.
+
+    Parameters
+    ----------
+    name
+        What it is called: in its caption and layout.
+    tones
+        How many tones; None takes 33, or 24 in a follow-up chart.
+    spacing
+        How a starting chart's tones are spaced, a name of `SPACINGS`.
+    near_neutral
+        Whether near-neutral patches are printed beside them.
+    after
+        A reading to follow up: patches go where it leaves most open.
+    picture
+        A picture's tones: patches go where it has them.
+    page
+        A name of `PAGE_SIZES`, or width and height as 329x483mm.
+    dpi
+        Pixels per inch.
+    patch_mm
+        Side of a patch; None finds it.
+    least_mm
+        What the instrument needs at least.
+    margin_mm
+        Kept white all round.
+    repeats
+        How many patches are printed again elsewhere; None takes about one in twelve.
+    shuffle
+        Whether places are shuffled; else from paper to black.
+    seed
+        Same seed, same chart.
+    bits
+        Device values are whole codes of 8 or 16 bits.
+    date
+        For the caption.
+
+    Raises
+    ------
+    BadInput
+        For options that do not go together, a reading that cannot be followed up, a page on which
+        patches would be too small, and numbers that cannot be.
+    """
+    if bits not in FULL_SCALE:
+        raise BadInput(f"{bits} bits cannot be; device values have 8 or 16")
+    if not name:
+        raise BadInput("the chart has no name; give it one")
+    if seed < 0:
+        raise BadInput(f"a seed of {seed} cannot be; take 0 or more")
+    size = page_size(page)
+    check_resolution(size, dpi)
+    _check_lengths(margin_mm, least_mm, patch_mm)
+    plan = plan_patches(
+        tones=tones,
+        spacing=spacing,
+        near_neutral=near_neutral,
+        after=after,
+        picture=picture,
+        repeats=repeats,
+        bits=bits,
+    )
+    patches = plan.patches
+    settings = _settings(patches, tones_in_words(spacing, after, picture), shuffle, seed, dpi)
+    dated = (f"{date.day} {date:%B} {date.year}",) if date else ()
+    caption = Caption(name, (*dated, *settings))
+    head, foot = head_and_foot(caption, size.width, margin_mm)
+    sheet = Sheet(size, dpi, margin_mm, head, foot)
+    grid = place_patches(len(patches), sheet, patch_mm, least_mm)
+    order = shuffled_order(patches, grid, seed) if shuffle else falling_order(patches)
+    patches = patches.select(order.tolist())
+
+    pages = tuple(draw_page(sheet, grid, patches.device, caption, i) for i in range(grid.pages))
+    return Chart(
+        name=name,
+        layout=_layout(name, patches, grid, sheet, settings, bits, date),
+        grid=grid,
+        pages=pages,
+        summary=(_counts(patches), _placement(sheet, grid, shuffle, seed)),
+        why=plan.why,
+    )
+
+
+def write_chart(
+    chart: Chart, stem: Path | str, advance: Callable[[float], None] | None = None
+) -> tuple[Path, ...]:
+    """Write a chart: its TIFF (one for each page), PDF and layout.
+
+    Parameters
+    ----------
+    chart
+        What to write.
+    stem
+        Path without an ending; several pages become STEM-1.tif, STEM-2.tif and so on.
+    advance
+        Called with the share of the work done, from 0 to 1.
+
+    Returns
+    -------
+    The files' paths, as `chart_files` names them.
+
+    Raises
+    ------
+    BadInput
+        If a file cannot be written.
+    """
+    from greyscale.charts.drawing import write_tiff
+    from greyscale.charts.drawing_pdf import write_pdf
+
+    *tiffs, pdf, layout = chart_files(stem, len(chart.pages))
+    for index, (page, path) in enumerate(zip(chart.pages, tiffs, strict=True)):
+
+        def of_page(done: float, before: int = index) -> None:
+            if advance is not None:
+                advance(0.9 * (before + done) / len(tiffs))
+
+        with whole_file(path) as temporary:
+            write_tiff(page, temporary, of_page)
+    with whole_file(pdf) as temporary:
+        write_pdf(chart.pages, temporary, chart.name)
+    write_layout(chart.layout, layout)
+    if advance is not None:
+        advance(1.0)
+    return (*tiffs, pdf, layout)
+
+
+def chart_files(stem: Path | str, pages: int) -> tuple[Path, ...]:
+    """Name the files of a chart: TIFFs, PDF, layout.
+
+    Examples
+    --------
+    >>> [path.name for path in chart_files("proofs/start", 1)]
+    ['start.tif', 'start.pdf', 'start.txt']
+    """
+    base = Path(stem)
+    names = [base.name] if pages == 1 else [f"{base.name}-{i + 1}" for i in range(pages)]
+    tiffs = tuple(base.with_name(f"{each}.tif") for each in names)
+    return (*tiffs, base.with_name(f"{base.name}.pdf"), base.with_name(f"{base.name}.txt"))
+
+
+def _check_lengths(margin_mm: float, least_mm: float, patch_mm: float | None) -> None:
+    if not 0 <= margin_mm <= 100:
+        raise BadInput(f"a margin of {margin_mm:g} mm cannot be; take 0 to 100")
+    if not 2 <= least_mm <= 100:
+        raise BadInput(f"a least size of {least_mm:g} mm cannot be; take 2 to 100")
+    if patch_mm is not None and not 0 < patch_mm <= 200:
+        raise BadInput(f"patches of {patch_mm:g} mm cannot be; take up to 200")
+
+
+def _settings(
+    patches: PatchList, tones: str, shuffle: bool, seed: int, dpi: int
+) -> tuple[str, ...]:
+    number = _numbers(patches)
+    parts = [f"{number['tones']} tones {tones}"]
+    if number["near-neutral"]:
+        parts.append(f"{number['near-neutral']} near-neutral patches")
+    if number["repeats"]:
+        parts.append(f"{number['repeats']} repeats")
+    parts.append(f"shuffled, seed {seed}" if shuffle else "from paper to black")
+    return (*parts, f"{dpi} dpi")
+
+
+def _numbers(patches: PatchList) -> Counter[str]:
+    names = {"near-neutral": "near-neutral", "repeat": "repeats"}
+    return Counter(names.get(kind, "tones") for kind in patches.kinds())
+
+
+def _counts(patches: PatchList) -> str:
+    number = _numbers(patches)
+    parts = [f"{number['tones']} tones"]
+    if number["near-neutral"]:
+        parts.append(f"{number['near-neutral']} near-neutral patches")
+    if number["repeats"]:
+        parts.append(f"{number['repeats']} repeats in other places")
+    return f"{len(patches)} patches: {', '.join(parts)}"
+
+
+def _placement(sheet: Sheet, grid: Grid, shuffle: bool, seed: int) -> str:
+    pages = "1 page" if grid.pages == 1 else f"{grid.pages} pages"
+    side = grid.patch / sheet.dpi * MM_PER_INCH
+    order = f"shuffled with seed {seed}" if shuffle else "from paper to black"
+    strips = "1 strip" if grid.strips == 1 else f"{grid.strips} strips"
+    return (
+        f"{pages} of {sheet.size}, {strips} of {grid.per_strip} patches of {side:.1f} mm, {order}"
+    )
+
+
+def _layout(
+    name: str,
+    patches: PatchList,
+    grid: Grid,
+    sheet: Sheet,
+    settings: tuple[str, ...],
+    bits: int,
+    date: datetime.date | None,
+) -> Layout:
+    fields = {
+        "CHART_SETTINGS": ", ".join(settings),
+        "CHART_PAGE": str(sheet.size),
+        "CHART_RESOLUTION": f"{sheet.dpi} dpi",
+        "CHART_BITS": str(bits),
+        **grid.as_fields(),
+    }
+    if date is not None:
+        fields["CHART_DATE"] = date.isoformat()
+    count = len(patches)
+    return Layout(
+        name=name,
+        ids=tuple(str(i + 1) for i in range(count)),
+        places=tuple(grid.place(i) for i in range(count)),
+        device=patches.device,
+        reasons=patches.reasons,
+        fields=fields,
+    )

@@ -1,0 +1,60 @@
+"""Drawing the same pages as a PDF, to look at and to keep."""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from greyscale.charts.lettering import font
+from greyscale.charts.marks import PageDrawing
+
+_PT_PER_INCH = 72.0
+
+
+def write_pdf(pages: Sequence[PageDrawing], path: Path, title: str) -> None:
+    """Write pages as PDF: device values as they are, text as text.
+
+    The file says nothing of when it was made, so that the same chart gives the same bytes.
+    """
+    import matplotlib
+    from matplotlib.backends.backend_pdf import PdfPages
+
+    # As letters, not as shapes; every patch exactly where the TIFF has it.
+    settings = {"pdf.fonttype": 42, "pdf.use14corefonts": False, "path.snap": False}
+    about = {"Title": title, "Creator": "greyscale", "CreationDate": None}
+    with matplotlib.rc_context(settings), warnings.catch_warnings():
+        # A letter that the font lacks shows as an empty box; the page is still of use.
+        warnings.filterwarnings("ignore", message="Glyph")
+        with PdfPages(path, metadata=about) as file:
+            for page in pages:
+                file.savefig(_figure(page))
+
+
+def _figure(page: PageDrawing) -> Any:
+    from matplotlib.figure import Figure
+    from matplotlib.patches import Rectangle
+    from matplotlib.text import Text
+    from matplotlib.transforms import Affine2D
+
+    figure = Figure(figsize=(page.width / page.dpi, page.height / page.dpi))
+    figure.patch.set_visible(False)
+    # Pixels from the upper left corner become shares of the page from the lower left one.
+    to_page = (
+        Affine2D().scale(1 / page.width, -1 / page.height).translate(0, 1) + figure.transFigure
+    )
+    for box, rgb in page.boxes:
+        rectangle = Rectangle(
+            (box.left, box.top), box.right - box.left, box.bottom - box.top, linewidth=0
+        )
+        rectangle.set(facecolor=rgb, edgecolor="none", transform=to_page)
+        figure.add_artist(rectangle)
+    for letters in page.letters:
+        text = Text(letters.x, letters.baseline, letters.text, parse_math=False)
+        properties = font(letters.bold)
+        properties.set_size(letters.size * _PT_PER_INCH / page.dpi)
+        text.set(fontproperties=properties, horizontalalignment=letters.align)
+        text.set(verticalalignment="baseline", transform=to_page)
+        figure.add_artist(text)
+    return figure

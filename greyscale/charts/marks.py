@@ -1,0 +1,242 @@
+"""What is on a page besides its patches: gaps, labels, corner marks, caption, room to write."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from greyscale.charts.lettering import Letters, text_width, wrapped
+from greyscale.charts.page import INSET_MM, LABEL_MM, MM_PER_INCH, Box, Grid, Sheet, strip_letters
+from greyscale.colorimetry.arrays import Array
+
+HAND_WRITTEN = ("Printer", "Paper", "Settings", "Printed", "Measured", "Condition")
+"""What the foot of a page has room to write down."""
+
+HOW_TO_READ = (
+    "Print at 100 % with colour management off.",
+    "Let it dry before you measure.",
+    "Read each strip from left to right, from bare paper to bare paper.",
+)
+
+_TITLE_PT, _TEXT_PT, _LABEL_PT, _NUMBER_PT = 11.0, 7.0, 11.0, 5.5
+_TITLE_MM, _LINE_MM, _AFTER_HEAD_MM = 5.5, 3.4, 2.5
+_FIELD_ROW_MM, _FIELD_MM = 8.0, 42.0
+_RULE_MM, _MARK_MM, _DOT_MM = 0.25, 4.0, 1.8
+_PT_PER_INCH = 72.0
+_GAP_LEVELS = np.array([0.0, 0.5, 1.0])
+
+
+@dataclass(frozen=True)
+class Caption:
+    """What a page says of its chart: its name, and the settings, part by part."""
+
+    name: str
+    settings: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class PageDrawing:
+    """A page ready to be drawn: on white, boxes of device values, then letters in black.
+
+    Attributes
+    ----------
+    width, height
+        In pixels.
+    dpi
+        Pixels per inch.
+    boxes
+        Each with its R, G, B from 0 to 1.
+    letters
+        The texts.
+    """
+
+    width: int
+    height: int
+    dpi: int
+    boxes: tuple[tuple[Box, tuple[float, float, float]], ...]
+    letters: tuple[Letters, ...]
+
+
+def head_and_foot(caption: Caption, width_mm: float, margin_mm: float) -> tuple[float, float]:
+    """Give the heights in mm of what stands above the strips and below them."""
+    inner = width_mm - 2 * (margin_mm + INSET_MM)
+    lines = len(_head_lines(caption, inner))
+    rows = -(-len(HAND_WRITTEN) // _fields_per_row(inner))
+    return _TITLE_MM + lines * _LINE_MM + _AFTER_HEAD_MM, rows * _FIELD_ROW_MM + 1.0
+
+
+def gap_level(left: Sequence[float] | Array, right: Sequence[float] | Array) -> float:
+    """Choose the level of a gap so that an instrument sees it between two neighbours.
+
+    Parameters
+    ----------
+    left, right
+        Device values of the neighbours, shape (3,).
+
+    Returns
+    -------
+    0, 0.5 or 1: the one farther from both. It is at least a quarter of the scale away from
+    their levels, for each neighbour can lie close to one of the three only.
+
+    Examples
+    --------
+    >>> gap_level([1, 1, 1], [0.9, 0.9, 0.9]), gap_level([0, 0, 0], [1, 1, 1])
+    (0.0, 0.5)
+    """
+    neighbours = np.array([np.mean(left), np.mean(right)])
+    away = np.abs(_GAP_LEVELS[:, np.newaxis] - neighbours).min(axis=1)
+    return float(_GAP_LEVELS[int(np.argmax(away))])
+
+
+def draw_page(sheet: Sheet, grid: Grid, device: Array, caption: Caption, page: int) -> PageDrawing:
+    """Lay out one page.
+
+    Parameters
+    ----------
+    sheet, grid
+        The page, and where patches go.
+    device
+        Shape (n, 3): the patches in order of their places.
+    caption
+        What the page says.
+    page
+        Which page, counted from 0.
+    """
+    boxes = [*_patches_and_gaps(grid, device, page), *_corner_marks(sheet)]
+    foot_boxes, foot_letters = _foot(sheet)
+    letters = [*_head(sheet, caption, page, grid.pages), *_labels(sheet, grid, page), *foot_letters]
+    return PageDrawing(sheet.width, sheet.height, sheet.dpi, (*boxes, *foot_boxes), tuple(letters))
+
+
+_Drawn = tuple[Box, tuple[float, float, float]]
+
+
+def _black(box: Box) -> _Drawn:
+    return box, (0.0, 0.0, 0.0)
+
+
+def _patches_and_gaps(grid: Grid, device: Array, page: int) -> list[_Drawn]:
+    first_strip = page * grid.strips_per_page
+    strips = range(first_strip, min(first_strip + grid.strips_per_page, grid.strips))
+    drawn: list[_Drawn] = []
+    for strip in strips:
+        start = strip * grid.per_strip
+        values = device[start : start + grid.strip_length(strip)]
+        # Strips start and end on bare paper.
+        with_paper = np.vstack([np.ones(3), values, np.ones(3)])
+        for number in range(len(values) + 1):
+            level = gap_level(with_paper[number], with_paper[number + 1])
+            box = grid.box(start)
+            left = box.left - grid.gap + number * grid.step
+            drawn.append((Box(left, box.top, left + grid.gap, box.bottom), (level,) * 3))
+        for number, (red, green, blue) in enumerate(values.tolist()):
+            drawn.append((grid.box(start + number), (red, green, blue)))
+    return drawn
+
+
+def _corner_marks(sheet: Sheet) -> list[_Drawn]:
+    """Draw an angle in each corner, and a square in the upper left one: this way up."""
+    margin, arm = sheet.pixels(sheet.margin_mm), sheet.pixels(_MARK_MM)
+    line = max(1, sheet.pixels(_RULE_MM))
+    drawn = []
+    for right in (False, True):
+        x = sheet.width - margin if right else margin
+        for low in (False, True):
+            y = sheet.height - margin if low else margin
+            across = (x - arm, x) if right else (x, x + arm)
+            down = (y - arm, y) if low else (y, y + arm)
+            thin_x = (x - line, x) if right else (x, x + line)
+            thin_y = (y - line, y) if low else (y, y + line)
+            drawn.append(_black(Box(across[0], thin_y[0], across[1], thin_y[1])))
+            drawn.append(_black(Box(thin_x[0], down[0], thin_x[1], down[1])))
+    near, dot = margin + sheet.pixels(0.9), sheet.pixels(_DOT_MM)
+    drawn.append(_black(Box(near, near, near + dot, near + dot)))
+    return drawn
+
+
+def _points(sheet: Sheet, points: float) -> float:
+    return points * sheet.dpi / _PT_PER_INCH
+
+
+def _head_lines(caption: Caption, inner_mm: float) -> tuple[str, ...]:
+    size = _TEXT_PT * MM_PER_INCH / _PT_PER_INCH
+    return (
+        *wrapped(caption.settings, " · ", size, inner_mm),
+        *wrapped(HOW_TO_READ, " ", size, inner_mm),
+    )
+
+
+def _head(sheet: Sheet, caption: Caption, page: int, pages: int) -> list[Letters]:
+    left, top = sheet.margin_mm + INSET_MM, sheet.margin_mm + INSET_MM
+    inner = sheet.size.width - 2 * left
+    title_size = _points(sheet, _TITLE_PT)
+    # A long name is set smaller, down to nothing less than legible.
+    room = sheet.pixels(inner - 25.0)
+    wide = text_width(caption.name, title_size, bold=True)
+    title_size = max(_points(sheet, _TEXT_PT), title_size * min(1.0, room / max(wide, 1.0)))
+    baseline = top + 3.5
+    letters = [
+        Letters(caption.name, sheet.pixels(left), sheet.pixels(baseline), title_size, bold=True),
+        Letters(
+            f"page {page + 1} of {pages}",
+            sheet.width - sheet.pixels(left),
+            sheet.pixels(baseline),
+            _points(sheet, _TEXT_PT),
+            align="right",
+        ),
+    ]
+    for index, line in enumerate(_head_lines(caption, inner)):
+        y = sheet.pixels(top + _TITLE_MM + (index + 0.75) * _LINE_MM)
+        letters.append(Letters(line, sheet.pixels(left), y, _points(sheet, _TEXT_PT)))
+    return letters
+
+
+def _labels(sheet: Sheet, grid: Grid, page: int) -> list[Letters]:
+    """Name every strip at its left, and number the patches above the first one."""
+    letters = []
+    first_strip = page * grid.strips_per_page
+    last = min(first_strip + grid.strips_per_page, grid.strips)
+    size = _points(sheet, _LABEL_PT)
+    x = sheet.pixels(sheet.margin_mm + INSET_MM)
+    for strip in range(first_strip, last):
+        box = grid.box(strip * grid.per_strip)
+        name = strip_letters(strip)
+        fitting = size * min(1.0, sheet.pixels(LABEL_MM) / text_width(name, size, bold=True))
+        # Capital letters are 0.73 of their size high.
+        baseline = (box.top + box.bottom) / 2 + 0.365 * fitting
+        letters.append(Letters(name, x, baseline, fitting, bold=True))
+    above = grid.box(first_strip * grid.per_strip).top - sheet.pixels(1.0)
+    for number in range(grid.strip_length(first_strip)):
+        box = grid.box(first_strip * grid.per_strip + number)
+        middle = (box.left + box.right) / 2
+        letters.append(
+            Letters(str(number + 1), middle, above, _points(sheet, _NUMBER_PT), align="center")
+        )
+    return letters
+
+
+def _fields_per_row(inner_mm: float) -> int:
+    return int(np.clip(inner_mm // _FIELD_MM, 1, 3))
+
+
+def _foot(sheet: Sheet) -> tuple[list[_Drawn], list[Letters]]:
+    """Give ruled room to write down what the chart was printed with."""
+    border = sheet.margin_mm + INSET_MM
+    inner = sheet.size.width - 2 * border
+    columns = _fields_per_row(inner)
+    width = inner / columns
+    size = _points(sheet, _TEXT_PT)
+    boxes, letters = [], []
+    rows = -(-len(HAND_WRITTEN) // columns)
+    for index, name in enumerate(HAND_WRITTEN):
+        row, column = divmod(index, columns)
+        x = sheet.pixels(border + column * width)
+        baseline = sheet.height - sheet.pixels(border + (rows - 1 - row) * _FIELD_ROW_MM + 0.8)
+        letters.append(Letters(name, x, baseline, size))
+        start = x + round(text_width(name, size)) + sheet.pixels(1.5)
+        end = sheet.pixels(border + (column + 1) * width - (3.0 if column < columns - 1 else 0.0))
+        rule = max(1, sheet.pixels(_RULE_MM / 2))
+        boxes.append(_black(Box(start, baseline, end, baseline + rule)))
+    return boxes, letters

@@ -1,0 +1,190 @@
+"""Which tones a picture uses, and how much of it lies in each."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+
+from greyscale.charts.patches import DEFAULT_BITS, Plan, greys
+from greyscale.charts.picture_pixels import Pixels, picture_pixels
+from greyscale.charts.tones import distinct, spread
+from greyscale.colorimetry.arrays import Array, Indices
+from greyscale.errors import BadInput
+
+BINS = 256
+_TABLE = 1 << 16
+# Luminance of R, G, B, and the encoding (IEC 61966-2-1:1999).
+_LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
+
+_KEPT_FOR_THE_REST = 0.15
+"""Share of the patches spread over all levels, so that the other tones are not let go."""
+
+_BLUR = 3.0
+"""Neighbouring tones tell of each other; the shares are smoothed by this many bins (sd)."""
+
+
+@dataclass(frozen=True, eq=False)
+class PictureTones:
+    """How much of a picture lies at each level.
+
+    Attributes
+    ----------
+    source
+        The picture's path, as it was given.
+    levels
+        Shape (256,), rising from 0 to 1: middle of each bin.
+    shares
+        Shape (256,): share of the picture's area in each; they add up to 1.
+    pixels
+        How many pixels were counted.
+    remarks
+        What the reader decided, as sentences to be shown.
+    """
+
+    source: str
+    levels: Array
+    shares: Array
+    pixels: int
+    remarks: tuple[str, ...] = ()
+
+    def share_between(self, low: float, high: float) -> float:
+        """Give the share of the picture with levels from `low` to `high`, both included.
+
+        Bins are cut where the borders cut them.
+        """
+        half = 0.5 / (BINS - 1)
+        left = np.maximum(self.levels - half, 0.0)
+        right = np.minimum(self.levels + half, 1.0)
+        inside = np.minimum(right, high + 1e-9) - np.maximum(left, low - 1e-9)
+        return float(np.sum(self.shares * np.clip(inside / (right - left), 0.0, 1.0)))
+
+    def mean_of(self, levels: Array, values: Array) -> float:
+        """Give the picture-share mean of values known by rising levels."""
+        return float(self.shares @ np.interp(self.levels, levels, values))
+
+    def quantile(self, share: float) -> float:
+        """Give the level below which this share of the picture lies."""
+        index = int(np.searchsorted(np.cumsum(self.shares), share - 1e-12))
+        return float(self.levels[min(index, BINS - 1)])
+
+    @property
+    def weight(self) -> Array:
+        """Shape (256,), mean 1: the shares smoothed, with a little for every level."""
+        from scipy.ndimage import gaussian_filter1d
+
+        smooth = gaussian_filter1d(self.shares * BINS, _BLUR, mode="nearest")
+        weight = smooth + _KEPT_FOR_THE_REST
+        return np.asarray(weight / weight.mean())
+
+    @property
+    def density(self) -> Array:
+        """Shape (256,), mean 1: how dense patches should lie.
+
+        The variance of a fitted curve goes with one over the density of patches. The mean of it
+        over the picture is least where the density goes with the square root of the shares.
+        """
+        from scipy.ndimage import gaussian_filter1d
+
+        root = np.sqrt(gaussian_filter1d(self.shares, _BLUR, mode="nearest"))
+        density = (1 - _KEPT_FOR_THE_REST) * root / root.mean() + _KEPT_FOR_THE_REST
+        return np.asarray(density)
+
+
+def picture_tones(path: Path | str, advance: Callable[[float], None] | None = None) -> PictureTones:
+    """Count a picture's tones.
+
+    The level of a grey pixel is its value over full scale; that of a coloured one is the grey of
+    equal luminance in sRGB encoding. Transparent pixels are not counted. TIFFs are read
+    in strips, so that big ones fit.
+
+    Parameters
+    ----------
+    path
+        A TIFF (8 or 16 bits, or float from 0 to 1; grey or RGB), PNG or JPEG.
+    advance
+        Called with the share of the work done, from 0 to 1.
+
+    Raises
+    ------
+    BadInput
+        If it is not a picture, is damaged, is CMYK or CIELAB, or has nothing in it.
+    """
+    counts = np.zeros(BINS, dtype=np.int64)
+    pixels = picture_pixels(Path(path))
+    for done, block in pixels.blocks():
+        counts += np.bincount(_bins(block, pixels), minlength=BINS)
+        if advance is not None:
+            advance(done)
+    total = int(counts.sum())
+    if total == 0:
+        raise BadInput("the picture holds no pixel that is not transparent", path)
+    return PictureTones(
+        str(path), np.linspace(0.0, 1.0, BINS), counts / total, total, pixels.remarks
+    )
+
+
+def _bins(block: Array, pixels: Pixels) -> Indices:
+    """Give the bin of each pixel of a block (rows, columns, channels) of codes."""
+    flat = block.reshape(-1, block.shape[-1])
+    if pixels.alpha:
+        flat = flat[flat[:, -1] > 0, :-1]
+    if flat.shape[1] == 1:
+        return np.asarray(_code_to_bin(pixels.full_scale)[flat[:, 0]])
+    tables, to_bin = _luminance_tables(pixels.full_scale)
+    total = tables[0][flat[:, 0]] + tables[1][flat[:, 1]] + tables[2][flat[:, 2]]
+    return np.asarray(to_bin[(total + 128) >> 8])
+
+
+def _code_to_bin(full_scale: int) -> Indices:
+    codes = np.arange(full_scale + 1)
+    return np.asarray(np.floor(codes / full_scale * (BINS - 1) + 0.5), dtype=np.intp)
+
+
+def _luminance_tables(full_scale: int) -> tuple[list[Array], Indices]:
+    """Give luminance by code of R, G, B in whole numbers, and the bin of a luminance / 256."""
+    value = np.arange(full_scale + 1) / full_scale
+    linear = np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
+    scale = (_TABLE - 1) * 256
+    tables = [np.round(linear * share * scale).astype(np.int64) for share in _LUMINANCE]
+    Y = np.arange(_TABLE + 1) / (_TABLE - 1)
+    encoded = np.where(Y <= 0.0031308, Y * 12.92, 1.055 * Y ** (1 / 2.4) - 0.055)
+    bins = np.floor(np.clip(encoded, 0, 1) * (BINS - 1) + 0.5)
+    return tables, np.asarray(bins, dtype=np.intp)
+
+
+def picture_chart_tones(tones: PictureTones, count: int, bits: int = DEFAULT_BITS) -> Plan:
+    """Choose the tones of a chart made for a picture.
+
+    Paper and black are always among them. The rest lies as dense as `PictureTones.density`.
+
+    Parameters
+    ----------
+    tones
+        The picture's.
+    count
+        How many tones.
+    bits
+        Levels are whole codes of so many bits.
+    """
+    levels = distinct(spread(count, tones.density, tones.levels), bits)
+    middle = (levels[1:] + levels[:-1]) / 2
+    borders = np.concatenate([[0.0], middle, [1.0]])
+    reasons = [
+        f"picture: {tones.share_between(low, high):.1%} of it lies nearest to this tone"
+        for low, high in pairwise(borders)
+    ]
+    reasons[0] = reasons[-1] = "paper and black"
+    return Plan(greys(levels, reasons), (_where_the_picture_lies(tones, levels),))
+
+
+def _where_the_picture_lies(tones: PictureTones, levels: Array) -> str:
+    low, high = tones.quantile(0.1), tones.quantile(0.9)
+    there = int(np.sum((levels >= low) & (levels <= high)))
+    return (
+        f"{there} of {levels.size} tones lie between levels {low:.2f} and {high:.2f}, as eight "
+        "tenths of the picture do; the others keep the rest of the scale, paper and black"
+    )

@@ -1,0 +1,166 @@
+"""`greyscale chart`: a page of patches to print."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import Annotated, Literal
+
+import typer
+
+_ENDINGS = (".tif", ".tiff", ".pdf", ".txt")
+
+
+def chart(
+    name: Annotated[
+        Path,
+        typer.Option(
+            "-o",
+            metavar="NAME",
+            help="What to call it: NAME.tif to print, NAME.pdf to keep, NAME.txt, the layout.",
+            show_default=False,
+        ),
+    ],
+    tones: Annotated[
+        int | None,
+        typer.Option(
+            metavar="N",
+            help="How many tones; 33 by default, 24 with --after.",
+            show_default=False,
+        ),
+    ] = None,
+    spacing: Annotated[
+        Literal["level", "lightness"] | None,
+        typer.Option(
+            help="A starting chart's tones: even in level, or even in the L* to expect; level by "
+            "default.",
+            show_default=False,
+        ),
+    ] = None,
+    near_neutral: Annotated[
+        bool,
+        typer.Option(
+            "--near-neutral",
+            help="Add near-neutral patches: the correction learns from them how the printer "
+            "answers.",
+        ),
+    ] = False,
+    after: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="READING",
+            help="Follow up a reading: patches go where it leaves most open.",
+            show_default=False,
+        ),
+    ] = None,
+    for_image: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="IMAGE",
+            help="Patches go where this picture has its tones (TIFF, PNG or JPEG).",
+            show_default=False,
+        ),
+    ] = None,
+    page: Annotated[
+        str, typer.Option(metavar="PAGE", help="a5, a4, a3, letter, or measures as 329x483mm.")
+    ] = "a4",
+    dpi: Annotated[int, typer.Option(metavar="N", help="Pixels per inch.")] = 300,
+    patch_size: Annotated[
+        float | None,
+        typer.Option(
+            metavar="MM",
+            help="Side of a patch; by default up to 12, as large as the pages allow.",
+            show_default=False,
+        ),
+    ] = None,
+    least_size: Annotated[
+        float, typer.Option(metavar="MM", help="The smallest patch your instrument can measure.")
+    ] = 8.0,
+    margin: Annotated[
+        float, typer.Option(metavar="MM", help="Kept white all round the page.")
+    ] = 10.0,
+    repeats: Annotated[
+        int | None,
+        typer.Option(
+            metavar="N",
+            help="How many patches are printed again in other places; by default four and one "
+            "in sixteen.",
+            show_default=False,
+        ),
+    ] = None,
+    shuffle: Annotated[
+        bool,
+        typer.Option(
+            help="Shuffle the patches, so that a change over the page does not look like one "
+            "over the tones."
+        ),
+    ] = True,
+    seed: Annotated[
+        int, typer.Option(metavar="N", help="Of the shuffle: same seed, same chart.")
+    ] = 1,
+    bits: Annotated[
+        int,
+        typer.Option(
+            metavar="8|16",
+            help="Device values are whole steps of so many bits; with 8, no driver rounds them.",
+        ),
+    ] = 8,
+    date: Annotated[
+        datetime | None,
+        typer.Option(
+            formats=["%Y-%m-%d"],
+            metavar="YYYY-MM-DD",
+            help="The date in the caption; today's by default.",
+            show_default=False,
+        ),
+    ] = None,
+) -> None:
+    """Make a chart of grey tones to print and measure.
+
+    Example: greyscale chart -o cotton-rag-start --near-neutral
+    """
+    from datetime import date as day
+
+    from greyscale.charts.chart import chart_files, make_chart, write_chart
+    from greyscale.cli.progress import progress
+    from greyscale.files import keep_inputs
+    from greyscale.reporting.chart_words import chart_words
+
+    tones_of_picture = None
+    if for_image is not None:
+        from greyscale.charts.picture_tones import picture_tones
+
+        with progress("Counting tones") as advance:
+            tones_of_picture = picture_tones(for_image, advance)
+    reading = None
+    if after is not None:
+        from greyscale.readings.formats import read
+
+        reading = read(after)
+    stem = name.with_suffix("") if name.suffix.lower() in _ENDINGS else name
+    made = make_chart(
+        stem.name,
+        tones=tones,
+        spacing=spacing,
+        near_neutral=near_neutral,
+        after=reading,
+        picture=tones_of_picture,
+        page=page,
+        dpi=dpi,
+        patch_mm=patch_size,
+        least_mm=least_size,
+        margin_mm=margin,
+        repeats=repeats,
+        shuffle=shuffle,
+        seed=seed,
+        bits=bits,
+        date=day.today() if date is None else date.date(),
+    )
+    files = chart_files(stem, len(made.pages))
+    keep_inputs([path for path in (after, for_image) if path is not None], files)
+    with progress("Drawing") as advance:
+        write_chart(made, stem, advance)
+    for line in chart_words(made, files):
+        typer.echo(line)
+    for remark in () if tones_of_picture is None else tones_of_picture.remarks:
+        typer.echo(remark)

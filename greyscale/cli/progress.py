@@ -1,0 +1,35 @@
+"""A bar on standard error while something takes longer than a moment."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from time import monotonic
+
+PATIENCE = 1.0
+"""Seconds before a bar is shown."""
+
+
+@contextmanager
+def progress(what: str) -> Iterator[Callable[[float], None]]:
+    """Give a function to be called with the share of the work done, from 0 to 1.
+
+    A bar is shown once the work has taken a second and is not nearly done; never where standard
+    error is no terminal.
+    """
+    from rich.console import Console
+    from rich.progress import Progress
+
+    started = monotonic()
+    bar = Progress(console=Console(stderr=True), transient=True)
+    task = bar.add_task(what, total=1.0)
+
+    def advance(done: float) -> None:
+        bar.update(task, completed=done)
+        if not bar.live.is_started and monotonic() - started > PATIENCE and done < 1.0:
+            bar.start()
+
+    try:
+        yield advance
+    finally:
+        bar.stop()

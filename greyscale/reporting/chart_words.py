@@ -1,0 +1,46 @@
+"""A chart in words: what was made, why its patches lie where they do, and what to do with it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from greyscale.charts.chart import Chart
+
+# Common practice, no source: application and driver each offer to manage colour, and either one
+# left on changes the device values.
+TO_PRINT = (
+    "print the TIFF at 100 %, with colour management off in the application and in the driver, "
+    "on the paper setting and quality that the pictures will have;",
+    "if pictures go through a driver's grey mode or a working space, print the chart that way;",
+    "let it dry, a day where you can wait (greyscale drying tells when it is ready);",
+    "measure each strip from left to right, then: greyscale check READING --layout {layout}",
+)
+
+
+def chart_words(chart: Chart, files: Sequence[Path]) -> tuple[str, ...]:
+    """Give the lines that say what was made.
+
+    Parameters
+    ----------
+    chart
+        The chart.
+    files
+        Its files, as `greyscale.charts.chart.write_chart` gives them.
+    """
+    counts, placement = chart.summary
+    tiffs, pdf, layout = files[:-2], files[-2], files[-1]
+    to_print = ", ".join(str(path) for path in tiffs)
+    return (
+        f"{chart.name}: {counts}.",
+        f"{placement}.",
+        "",
+        "Where the patches are:",
+        *(f"- {reason}" for reason in chart.why),
+        "",
+        "Next:",
+        *(f"- {line.format(layout=layout)}" for line in TO_PRINT),
+        "",
+        f"To print: {to_print}",
+        f"To keep: {pdf}, and the layout {layout}",
+    )
