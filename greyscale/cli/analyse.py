@@ -107,17 +107,17 @@ def analyse(
         )
         for path in readings
     ]
-    if json_file is not None:
-        from greyscale.reporting.json_output import analyses_data, write_json
-
-        if json_file != "-":
-            keep_inputs(readings, [json_file])
-        write_json(analyses_data(analyses), json_file)
+    if json_file not in (None, "-"):
+        keep_inputs(readings, [json_file])
     if folder is not None:
         from greyscale.cli.command_line import command_line
         from greyscale.reporting.analysis_report import write
 
-        write(analyses, folder, command=command_line())
+        page = write(analyses, folder, command=command_line())
+    if json_file is not None:
+        from greyscale.reporting.json_output import analyses_data, write_json
+
+        write_json(analyses_data(analyses), json_file)
     if json_file != "-":
         from rich.console import Console
 
@@ -125,6 +125,6 @@ def analyse(
 
         show(analyses, Console(highlight=False), every=verbose)
         if folder is not None:
-            typer.echo(f"Report: {folder / 'report.html'}")
+            typer.echo(f"The report is {page}")
     if strict and not all(one.neutrality.passes for one in analyses):
         raise typer.Exit(1)

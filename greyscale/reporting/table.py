@@ -13,6 +13,7 @@ from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.casts import Cast
 from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.reporting.cast_words import joined
+from greyscale.reporting.numbers import MISSING, fixed, signed
 from greyscale.reporting.words import summary
 
 SHOWN_TONES = 11
@@ -121,13 +122,13 @@ def numbers_table(analysis: Analysis) -> Table:
     )
     table.add_row(
         "",
-        f"density range {tone.density_range:.2f}; smoothness {_number(tone.smoothness)}; "
+        f"density range {tone.density_range:.2f}; smoothness {fixed(tone.smoothness)}; "
         f"reversals {_levels(tone.reversals)}",
     )
     table.add_row(
         "",
-        f"shadows distinct from level {_number(tone.distinct_shadow_level)}, "
-        f"highlights up to {_number(tone.distinct_highlight_level)}",
+        f"shadows distinct from level {fixed(tone.distinct_shadow_level)}, "
+        f"highlights up to {fixed(tone.distinct_highlight_level)}",
     )
     known = f"{repeats.repeated} levels repeated" if repeats.known else "assumed, nothing repeated"
     table.add_row(
@@ -139,7 +140,9 @@ def numbers_table(analysis: Analysis) -> Table:
 def lights_table(analysis: Analysis) -> Table:
     """Give a line for each light; the analysis must have lights."""
     numbers = ("mean ΔCh", "max ΔCh", "mean index", "max index", "max inconstancy")
-    table = _table("Under each light", ("light", *numbers))
+    table = _table(
+        "Under each light: ΔCh, metamerism index, colour inconstancy", ("light", *numbers)
+    )
     table.add_column("casts")
     tones = analysis.patches.is_tone
     for light in analysis.lights or ():
@@ -167,9 +170,9 @@ def tones_table(analysis: Analysis, every: bool = False) -> Table:
         table.add_row(
             f"{patches.level[i]:.3f}",
             f"{patches.lab[i, 0]:.1f}",
-            _signed(patches.delta_L[i]),
-            _signed(patches.lab[i, 1]),
-            _signed(patches.lab[i, 2]),
+            signed(patches.delta_L[i]),
+            signed(patches.lab[i, 1]),
+            signed(patches.lab[i, 2]),
             f"{patches.delta_Ch[i]:.2f}",
             f"{patches.density[i]:.2f}",
             _note(analysis, int(i)),
@@ -215,7 +218,7 @@ def comparison_table(analyses: Sequence[Analysis]) -> Table:
 
 def _worst_light(analysis: Analysis) -> str:
     if not analysis.lights:
-        return "-"
+        return MISSING
     worst = max(analysis.lights, key=lambda light: light.mean_delta_Ch)
     return f"{worst.name} {worst.mean_delta_Ch:.2f}"
 
@@ -239,22 +242,12 @@ def _cast_at(level: float, casts: Sequence[Cast]) -> Cast | None:
 
 
 def _span(limits: tuple[float, float]) -> str:
-    return f"{_signed(limits[0])} to {_signed(limits[1])}"
+    return f"{signed(limits[0])} to {signed(limits[1])}"
 
 
 def _lab(lab: Array) -> str:
-    return f"{lab[0]:.1f} {_signed(lab[1])} {_signed(lab[2])}"
+    return f"{lab[0]:.1f} {signed(lab[1])} {signed(lab[2])}"
 
 
 def _levels(levels: Sequence[float]) -> str:
     return joined([f"{level:.2f}" for level in levels]) or "none"
-
-
-def _number(value: float | None) -> str:
-    return "-" if value is None else f"{value:.2f}"
-
-
-def _signed(value: float) -> str:
-    """Give one or two decimals with a sign; a rounded zero has none."""
-    text = f"{value:+.2f}"
-    return "0.00" if float(text) == 0 else text.replace("-", "−")
