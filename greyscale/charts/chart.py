@@ -24,12 +24,29 @@ from greyscale.charts.page_size import DEFAULT_PAGE, PageSize, page_size
 from greyscale.charts.patches import DEFAULT_BITS, FULL_SCALE, PatchList
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.charts.plan import plan_patches, tones_in_words
+from greyscale.colorimetry.arrays import Array
 from greyscale.errors import BadInput
 from greyscale.files import whole_file
 from greyscale.readings.layout import Layout, write_layout
 from greyscale.readings.reading import Reading
 
 DEFAULT_SEED = 1
+
+
+@dataclass(frozen=True)
+class Through:
+    """What lies between a chart's values and the printer: a correction.
+
+    Attributes
+    ----------
+    name
+        What it is called.
+    apply
+        Gives the device values to send, shape (n, 3), for those of the chart.
+    """
+
+    name: str
+    apply: Callable[[Array], Array]
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,6 +67,8 @@ class Chart:
         What was made, as sentences.
     why
         Why the patches lie where they do, as sentences.
+    through
+        The name of the correction that is in the pages, but not in the layout; or None.
     """
 
     name: str
@@ -58,6 +77,7 @@ class Chart:
     pages: tuple[PageDrawing, ...]
     summary: tuple[str, ...]
     why: tuple[str, ...]
+    through: str | None = None
 
 
 def make_chart(
@@ -78,6 +98,7 @@ def make_chart(
     seed: int = DEFAULT_SEED,
     bits: int = DEFAULT_BITS,
     date: datetime.date | None = None,
+    through: Through | None = None,
 ) -> Chart:
     """Make a chart.
 
@@ -115,6 +136,8 @@ def make_chart(
         Device values are whole codes of 8 or 16 bits.
     date
         For the caption.
+    through
+        A correction that the pages are sent through; the layout keeps the chart's own values.
 
     Raises
     ------
@@ -142,6 +165,8 @@ def make_chart(
     )
     patches = plan.patches
     settings = _settings(patches, tones_in_words(spacing, after, picture), shuffle, seed, dpi)
+    if through is not None:
+        settings = (*settings, f"sent through the correction {through.name}")
     dated = (f"{date.day} {date:%B} {date.year}",) if date else ()
     caption = Caption(name, (*dated, *settings))
     head, foot = head_and_foot(caption, size.width, margin_mm)
@@ -150,7 +175,8 @@ def make_chart(
     order = shuffled_order(patches, grid, seed) if shuffle else falling_order(patches)
     patches = patches.select(order.tolist())
 
-    pages = tuple(draw_page(sheet, grid, patches.device, caption, i) for i in range(grid.pages))
+    sent = patches.device if through is None else through.apply(patches.device)
+    pages = tuple(draw_page(sheet, grid, sent, caption, i) for i in range(grid.pages))
     return Chart(
         name=name,
         layout=_layout(name, patches, grid, sheet, settings, bits, date),
@@ -158,6 +184,7 @@ def make_chart(
         pages=pages,
         summary=(_counts(patches), _placement(sheet, grid, shuffle, seed)),
         why=plan.why,
+        through=None if through is None else through.name,
     )
 
 

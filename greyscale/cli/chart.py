@@ -53,11 +53,27 @@ def chart(
             show_default=False,
         ),
     ] = None,
+    ramp: Annotated[
+        Literal["K", "CMY"] | None,
+        typer.Option(
+            help="Which ramp of the reading, where it holds a black one and one of three colours.",
+            show_default=False,
+        ),
+    ] = None,
     for_image: Annotated[
         Path | None,
         typer.Option(
             metavar="IMAGE",
             help="Patches go where this picture has its tones (TIFF, PNG or JPEG).",
+            show_default=False,
+        ),
+    ] = None,
+    through: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="CORRECTION",
+            help="Send the patches through this correction, to prove it; the layout keeps the "
+            "chart's own values.",
             show_default=False,
         ),
     ] = None,
@@ -132,11 +148,16 @@ def chart(
 
         with progress("Counting tones") as advance:
             tones_of_picture = picture_tones(for_image, advance)
+    correction = None
+    if through is not None:
+        from greyscale.correction.apply_curve import chart_through
+
+        correction = chart_through(through)
     reading = None
     if after is not None:
         from greyscale.readings.formats import read
 
-        reading = read(after)
+        reading = read(after, ramp=ramp)
     stem = name.with_suffix("") if name.suffix.lower() in _ENDINGS else name
     made = make_chart(
         stem.name,
@@ -155,6 +176,7 @@ def chart(
         seed=seed,
         bits=bits,
         date=day.today() if date is None else date.date(),
+        through=correction,
     )
     files = chart_files(stem, len(made.pages))
     keep_inputs([path for path in (after, for_image) if path is not None], files)

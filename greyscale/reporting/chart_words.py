@@ -17,6 +17,11 @@ TO_PRINT = (
     "measure each strip from left to right, then: greyscale check READING --layout {layout}",
 )
 
+PROOF = (
+    "the correction is in the TIFF already: do not apply it again; the reading is then for: "
+    "greyscale verify READING --correction CORRECTION"
+)
+
 
 def chart_words(chart: Chart, files: Sequence[Path]) -> tuple[str, ...]:
     """Give the lines that say what was made.
@@ -31,6 +36,7 @@ def chart_words(chart: Chart, files: Sequence[Path]) -> tuple[str, ...]:
     counts, placement = chart.summary
     tiffs, pdf, layout = files[:-2], files[-2], files[-1]
     to_print = ", ".join(str(path) for path in tiffs)
+    lines = TO_PRINT if chart.through is None else (*TO_PRINT, PROOF)
     return (
         f"{chart.name}: {counts}.",
         f"{placement}.",
@@ -39,7 +45,7 @@ def chart_words(chart: Chart, files: Sequence[Path]) -> tuple[str, ...]:
         *(f"- {reason}" for reason in chart.why),
         "",
         "Next:",
-        *(f"- {line.format(layout=layout)}" for line in TO_PRINT),
+        *(f"- {line.format(layout=layout)}" for line in lines),
         "",
         f"To print: {to_print}",
         f"To keep: {pdf}, and the layout {layout}",
