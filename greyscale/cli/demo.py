@@ -32,6 +32,8 @@ def demo(
 
     def after(step: Step, told: Told) -> None:
         console.print(Padding(told.text, (0, 0, 0, 3)))
+        for detail in told.details:
+            console.print(Padding(f"- {detail}", (0, 0, 0, 3)))
         for command in told.commands:
             console.print(f"   $ {command}", style="cyan", soft_wrap=True)
         if told.files:

@@ -11,31 +11,26 @@ import sys
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-import numpy as np
-
-from greyscale.charts.near_neutral import near_neutral_levels, near_neutral_patches
-from greyscale.charts.patches import PatchList, joined
-from greyscale.charts.tones import starting_tones
+from greyscale.charts.chart import make_chart
+from greyscale.demo.instrument import as_exported
 from greyscale.demo.printers import demo_printer
-from greyscale.demo.workshop import Workshop
+from greyscale.demo.workshop import measured_at
 from greyscale.readings.iso28178 import write
+from greyscale.readings.layout import Layout
 from greyscale.readings.reading import Reading
 
 COMMAND = "python -m greyscale.demo.samples sample_measurements"
 SOURCE = f"invented, made by greyscale/demo; command: {COMMAND}"
 
-_REPEATED_TONES = 6
-_TIMES = 3
 _HOURS = 24.0
 
 
 @dataclass(frozen=True)
 class Sample:
-    """One sample chart: paper, tones of the ramp, levels with near-neutral patches, noise seed."""
+    """One sample chart: paper, tones of the ramp, seed of its places and of the noise."""
 
     paper: str
     tones: int
-    near_neutral: int
     seed: int
 
     @property
@@ -44,36 +39,28 @@ class Sample:
         return f"{self.paper.replace(' ', '-')}-{self.tones}"
 
 
-SAMPLES = (Sample("cotton rag", 33, 17, 33), Sample("baryta", 65, 17, 65))
+SAMPLES = (Sample("cotton rag", 33, seed=33), Sample("baryta", 65, seed=65))
 CONDITIONS = ("M1", "M2")
 
 
-def sample_chart(sample: Sample) -> PatchList:
-    """Give a sample's patches: ramp, near-neutral patches, and some tones again, shuffled."""
-    tones = starting_tones(sample.tones)
-    near = near_neutral_patches(near_neutral_levels(sample.near_neutral))
-    once = joined([tones, near])
-    rows = np.linspace(0, sample.tones - 1, _REPEATED_TONES).round().astype(int)
-    again = np.tile(rows, _TIMES - 1)
-    order = np.random.default_rng(sample.seed).permutation(len(once) + again.size)
-    return once.select(np.concatenate([np.arange(len(once)), again])[order].tolist())
+def sample_chart(sample: Sample) -> Layout:
+    """Give the layout of a sample's chart."""
+    return make_chart(sample.stem, tones=sample.tones, near_neutral=True, seed=sample.seed).layout
 
 
 def sample_reading(sample: Sample, condition: str) -> Reading:
-    """Give a sample's reading in a condition, with the digits that an instrument's file has."""
+    """Give a sample's reading in a condition."""
     chart = sample_chart(sample)
-    ids = [str(number) for number in range(1, len(chart) + 1)]
     reading = demo_printer(sample.paper).measure(
-        ids,
+        chart.ids,
         chart.device,
+        places=chart.places,
         name=f"{sample.paper}, {sample.tones} tones, {condition}",
         seed=sample.seed + CONDITIONS.index(condition),
         condition=condition,
-        created=Workshop.measured_at(_HOURS),
+        created=measured_at(_HOURS),
     )
-    assert reading.spectra is not None
-    rounded = replace(reading, spectra=np.round(reading.spectra, 5), fields={"SOURCE": SOURCE})
-    return replace(rounded, lab=np.round(rounded.lab_under("D50"), 3))
+    return as_exported(replace(reading, fields={"SOURCE": SOURCE}))
 
 
 def write_samples(folder: Path | str) -> tuple[Path, ...]:

@@ -10,7 +10,8 @@ from pathlib import Path
 
 from greyscale.demo.printers import demo_printer
 from greyscale.demo.steps.analysing import ANALYSE
-from greyscale.demo.steps.printing import PRINT_AND_READ
+from greyscale.demo.steps.charting import FOLLOW_UP_CHART, MAKE_CHART
+from greyscale.demo.steps.printing import PRINT_AND_MEASURE
 from greyscale.demo.workshop import Step, Told, Workshop
 
 STORY = (
@@ -21,7 +22,7 @@ STORY = (
 
 PAPER = "cotton rag"
 
-STEPS: tuple[Step, ...] = (PRINT_AND_READ, ANALYSE)
+STEPS: tuple[Step, ...] = (MAKE_CHART, PRINT_AND_MEASURE, ANALYSE, FOLLOW_UP_CHART)
 """The steps, in the order of the work."""
 
 

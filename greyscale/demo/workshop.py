@@ -7,10 +7,20 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
 
+from greyscale.colorimetry.arrays import Array
+from greyscale.demo.instrument import as_exported
 from greyscale.demo.printer import SimulatedPrinter
+from greyscale.readings.iso28178 import write
+from greyscale.readings.layout import read_layout
+from greyscale.readings.reading import Reading
 
 FIRST_PRINT = datetime(2024, 3, 4, 17, 30)
 """When the demo's first chart leaves the printer: fixed, so that every run writes the same."""
+
+
+def measured_at(hours: float) -> datetime:
+    """Give the date and time so many hours after the first print."""
+    return FIRST_PRINT + timedelta(hours=hours)
 
 
 @dataclass(frozen=True)
@@ -32,10 +42,48 @@ class Workshop:
         """Give the path of a file of this job."""
         return self.folder / name
 
-    @staticmethod
-    def measured_at(hours: float) -> datetime:
-        """Give the date and time so many hours after the first print."""
-        return FIRST_PRINT + timedelta(hours=hours)
+    def print_and_measure(
+        self,
+        chart: str,
+        *,
+        name: str,
+        seed: int,
+        hours: float,
+        dried: float = 24.0,
+        through: Callable[[Array], Array] | None = None,
+    ) -> Reading:
+        """Print a chart of the folder and measure it.
+
+        Parameters
+        ----------
+        chart
+            The chart's name, without ending.
+        name
+            What the reading is called, after the paper.
+        seed
+            Of the instrument's noise.
+        hours
+            When it is measured, after the first print.
+        dried
+            How many hours it has dried by then.
+        through
+            The correction that the chart's values pass on their way to the printer.
+        """
+        layout = read_layout(self.path(f"{chart}.txt"))
+        return self.printer.measure(
+            layout.ids,
+            layout.device,
+            sent=None if through is None else through(layout.device),
+            places=layout.places,
+            name=f"{self.printer.paper.name}, {name}",
+            seed=seed,
+            hours=dried,
+            created=measured_at(hours),
+        )
+
+    def write_reading(self, reading: Reading, name: str) -> None:
+        """Write a reading into the folder, as an instrument would export it."""
+        write(as_exported(reading), self.path(name))
 
 
 @dataclass(frozen=True)
@@ -46,6 +94,8 @@ class Told:
     ----------
     text
         A few sentences for a reader who prints.
+    details
+        More to say, each on a line of its own.
     commands
         What one would type in the job's folder to do the same; () where the simulated printer
         stands in for a real one.
@@ -54,6 +104,7 @@ class Told:
     """
 
     text: str
+    details: tuple[str, ...] = ()
     commands: tuple[str, ...] = ()
     files: tuple[str, ...] = ()
 

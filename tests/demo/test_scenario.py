@@ -28,7 +28,7 @@ def test_every_step_tells_and_writes_what_it_says(job):
     assert len(tellings) == len(STEPS)
     for step, told in zip(STEPS, tellings, strict=True):
         assert step.title
-        assert told.text.endswith((".", ")", "?"))
+        assert told.text.endswith((".", ")", ":"))
         for name in told.files:
             assert (folder / name).stat().st_size > 0, name
 

@@ -1,27 +1,20 @@
-"""The demo's printing: what the simulated printer and instrument stand in for."""
+"""The demo's printing and measuring: here the simulated printer and instrument stand in."""
 
 from __future__ import annotations
 
-from greyscale.demo.samples import SAMPLES, sample_chart
+from greyscale.demo.steps.charting import CHART
 from greyscale.demo.workshop import Step, Told, Workshop
-from greyscale.readings.iso28178 import write
 
 
-def _print_and_read(workshop: Workshop) -> Told:
-    chart = sample_chart(SAMPLES[0])
-    reading = workshop.printer.measure(
-        [str(number) for number in range(1, len(chart) + 1)],
-        chart.device,
-        name="starting chart on cotton rag",
-        seed=1,
-        created=workshop.measured_at(24),
-    )
-    write(reading, workshop.path("reading.txt"))
+def _print_and_measure(workshop: Workshop) -> Told:
+    reading = workshop.print_and_measure(CHART, name="starting chart", seed=1, hours=24.0)
+    workshop.write_reading(reading, "reading.txt")
     return Told(
-        f"A starting chart of {len(chart)} patches is printed without colour management, lies for "
-        "a day to dry, and is measured in M1. (Simulated: your printer and instrument do this.)",
+        "The chart goes to the printer without colour management, lies for a day to dry and is "
+        "measured strip by strip, spectra, M1. (In the demo the printer and the instrument are "
+        "simulated.)",
         files=("reading.txt",),
     )
 
 
-PRINT_AND_READ = Step("Print a chart of greys and measure it", _print_and_read)
+PRINT_AND_MEASURE = Step("Print it, let it dry, measure it", _print_and_measure)

@@ -1,0 +1,42 @@
+"""The demo's charts: a starting chart, and one that follows up what it measured."""
+
+from __future__ import annotations
+
+from greyscale.charts.chart import Chart, make_chart, write_chart
+from greyscale.demo.workshop import FIRST_PRINT, Step, Told, Workshop
+from greyscale.readings.formats import read
+
+CHART, FOLLOW_UP = "chart", "follow-up"
+
+
+def _write(workshop: Workshop, chart: Chart) -> tuple[str, ...]:
+    return tuple(path.name for path in write_chart(chart, workshop.path(chart.name)))
+
+
+def _make_chart(workshop: Workshop) -> Told:
+    chart = make_chart(CHART, near_neutral=True, date=FIRST_PRINT.date())
+    files = _write(workshop, chart)
+    return Told(
+        f"{chart.summary[0]}. The patches beside the greys show how the printer answers when one "
+        "channel changes: they are what the correction learns from.",
+        commands=(f"greyscale chart -o {CHART} --near-neutral",),
+        files=files,
+    )
+
+
+def _follow_up(workshop: Workshop) -> Told:
+    chart = make_chart(FOLLOW_UP, after=read(workshop.path("reading.txt")), date=FIRST_PRINT.date())
+    files = _write(workshop, chart)
+    reading = workshop.print_and_measure(FOLLOW_UP, name="follow-up chart", seed=2, hours=48.0)
+    workshop.write_reading(reading, "follow-up-reading.txt")
+    return Told(
+        f"{chart.summary[0]}, printed and measured like the first. They go where the first "
+        "reading leaves most open:",
+        details=chart.why,
+        commands=(f"greyscale chart -o {FOLLOW_UP} --after reading.txt",),
+        files=(*files, "follow-up-reading.txt"),
+    )
+
+
+MAKE_CHART = Step("Make a chart of greys to print", _make_chart)
+FOLLOW_UP_CHART = Step("Follow up: more patches where they tell most", _follow_up)
