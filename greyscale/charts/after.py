@@ -45,6 +45,17 @@ _SENTENCES = {
     ),
 }
 
+_NOTHING_LEFT = {
+    BEND: (
+        "none for a bend: a straight line between measured neighbours follows the fitted curve to "
+        f"{LEAST_BEND} everywhere"
+    ),
+    DRIFT: (
+        f"none for drift: a*, b* move by less than {LEAST_DRIFT} between measured neighbours "
+        "everywhere"
+    ),
+}
+
 
 @dataclass(frozen=True)
 class _Choice:
@@ -178,6 +189,8 @@ def _explanation(choices: list[_Choice], ties: list[float], ramp: MeasuredRamp) 
             most = max(choice.size for choice in these) * (2 if reason == UNCERTAIN else 1)
             levels = levels_in_words([choice.level for choice in these])
             lines.append(f"{len(these)} {sentence.format(levels=levels, most=most)}")
+        elif reason != UNCERTAIN:
+            lines.append(_NOTHING_LEFT[reason])
     tied = levels_in_words(ties)
     lines.append(f"{len(ties)} measured before, to tie the two sheets together: {tied}")
     if ramp.clipped_below > 0:

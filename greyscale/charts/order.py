@@ -65,9 +65,9 @@ def with_repeats(patches: PatchList, repeats: int) -> PatchList:
 
 
 def falling_order(patches: PatchList) -> Indices:
-    """Give the order from paper to black; repeats follow at the end."""
+    """Give the order from paper to black; repeats follow at the end, as they come."""
     again = np.array([kind == "repeat" for kind in patches.kinds()])
-    return np.lexsort((np.arange(len(patches)), -patches.level, again))
+    return np.lexsort((np.where(again, np.arange(len(patches)), -patches.level), again))
 
 
 def shuffled_order(patches: PatchList, grid: Grid, seed: int) -> Indices:

@@ -60,20 +60,22 @@ class Plan:
     why: tuple[str, ...]
 
 
+_ONE_RUN = 0.06
+
+
 def levels_in_words(levels: ArrayLike) -> str:
-    """Give levels in rising order with two decimals; from six on, where they begin and end.
+    """Give levels by two decimals; those that lie close together as from where to where.
 
     Examples
     --------
-    >>> levels_in_words([0.5, 0.25])
-    '0.25, 0.50'
-    >>> levels_in_words(np.linspace(0.1, 0.7, 7))
-    '0.10 to 0.70'
+    >>> levels_in_words([0.5, 0.25, 0.48, 0.52])
+    '0.25, 0.48–0.52'
     """
     values = np.sort(np.asarray(levels, dtype=np.float64).reshape(-1))
-    if values.size > 6:
-        return f"{values[0]:.2f} to {values[-1]:.2f}"
-    return ", ".join(f"{value:.2f}" for value in values)
+    runs = np.split(values, np.flatnonzero(np.diff(values) > _ONE_RUN) + 1)
+    return ", ".join(
+        f"{run[0]:.2f}" if run.size == 1 else f"{run[0]:.2f}–{run[-1]:.2f}" for run in runs
+    )
 
 
 def greys(levels: ArrayLike, reasons: Sequence[str] | str) -> PatchList:

@@ -84,7 +84,8 @@ def _tones(
     wanted = usual if count is None else count
     if ramp is None and picture is None:
         chosen = spacing or DEFAULT_SPACING
-        return Plan(starting_tones(wanted, chosen, bits), (f"tones are {SPACINGS[chosen]}",))
+        why = f"{wanted} tones {SPACINGS[chosen]}, paper and black among them"
+        return Plan(starting_tones(wanted, chosen, bits), (why,))
     if spacing is not None:
         raise BadInput(
             "the spacing is a starting chart's; a chart after a reading or for a picture finds "
