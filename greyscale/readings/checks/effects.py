@@ -1,0 +1,74 @@
+"""Effects that lie over a whole chart, as curves over its patches, and how large they are."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from greyscale.colorimetry.arrays import Array, Mask
+from greyscale.readings.checks.case import Case
+from greyscale.readings.checks.evidence import Assignment
+
+
+def hats(level: Array, count: int) -> Array:
+    """Give hat functions over level that add up to 1 everywhere, shape (n, count).
+
+    Examples
+    --------
+    >>> hats(np.array([0.0, 0.25, 1.0]), 3).tolist()
+    [[1.0, 0.0, 0.0], [0.5, 0.5, 0.0], [0.0, 0.0, 1.0]]
+    """
+    knots = np.linspace(0.0, 1.0, count)
+    return np.stack([np.interp(level, knots, row) for row in np.eye(count)], axis=1)
+
+
+def page_position(case: Case) -> Array:
+    """Give each slot's place on the page, -0.5 to 0.5 across the strips and along them, (n, 2)."""
+    position = np.zeros((len(case), 2))
+    last = max(len(case.strips) - 1, 1)
+    longest = max(len(strip) for strip in case.strips)
+    for number, strip in enumerate(case.strips):
+        position[strip.slots, 0] = number / last - 0.5
+        position[strip.slots, 1] = np.arange(len(strip)) / max(longest - 1, 1) - 0.5
+    return position
+
+
+def page_basis(case: Case, sd: float) -> Array:
+    """Give curves that change evenly over the page, by tone, shape (n, 6)."""
+    tones = hats(case.device.mean(axis=1), 3)
+    position = page_position(case)
+    return sd * np.hstack([tones * position[:, :1], tones * position[:, 1:]])
+
+
+def sheet_basis(case: Case, members: Mask, sd: float) -> Array:
+    """Give curves by which some slots may depart from the others, by tone, shape (n, 6)."""
+    tones = hats(case.device.mean(axis=1), 5)
+    common = np.ones((len(case), 1))
+    return np.asarray(sd * members[:, None] * np.hstack([common, tones]))
+
+
+def gain(state: Assignment, basis: Array) -> float:
+    """Give about how much likelier an effect makes the measurements, as a log likelihood."""
+    own = basis[state.active]
+    total = 0.0
+    for channel, matrix in enumerate(state.precision.channels):
+        inner = np.eye(own.shape[1]) + own.T @ (matrix @ own) / state.scale
+        pull = own.T @ state.weighted[:, channel] / state.scale
+        total += 0.5 * float(pull @ np.linalg.solve(inner, pull))
+        total -= 0.5 * float(np.linalg.slogdet(inner)[1])
+    return total
+
+
+def size(state: Assignment, basis: Array) -> Array:
+    """Give the estimated shares of an effect's curves in L*, a*, b*, shape (k, 3).
+
+    Parameters
+    ----------
+    state
+        Without the effect.
+    """
+    own = basis[state.active]
+    shares = np.empty((own.shape[1], 3))
+    for channel, matrix in enumerate(state.precision.channels):
+        inner = np.eye(own.shape[1]) + own.T @ (matrix @ own)
+        shares[:, channel] = np.linalg.solve(inner, own.T @ state.weighted[:, channel])
+    return shares

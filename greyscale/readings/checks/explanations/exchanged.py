@@ -1,0 +1,55 @@
+"""Were two patches of a strip measured in each other's place?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from functools import partial
+from itertools import combinations
+
+import numpy as np
+
+from greyscale.readings.checks.evidence import Assignment
+from greyscale.readings.checks.explanations.proposal import (
+    USE_REPAIRED,
+    Proposal,
+    ids_of,
+    log_prior,
+)
+from greyscale.readings.checks.finding import Finding
+
+KIND = "patches exchanged"
+
+_MOST = 6  # Worst patches that are looked at in one go.
+_MISFIT = 25.0  # Squared departure, in variances over three values, of a patch worth a look.
+
+
+def proposals(state: Assignment) -> Iterator[Proposal]:
+    """Propose each pair of the worst patches that lie in one strip."""
+    case = state.case
+    worst = np.argsort(-state.patch_misfit)[:_MOST]
+    slots = [int(state.active[i]) for i in worst if state.patch_misfit[i] > _MISFIT]
+    strip_number = case.strip_number()
+    prior = log_prior(0.005, 2 * len(case))
+    for first, second in combinations(sorted(slots), 2):
+        if strip_number[first] == strip_number[second]:
+            rows = state.rows.copy()
+            rows[[first, second]] = rows[[second, first]]
+            group = f"{KIND} {first} {second}"
+            yield Proposal(rows, prior, group, partial(_describe, state, first, second))
+
+
+def _describe(
+    state: Assignment, first: int, second: int, probability: float, rivals: Sequence[Proposal]
+) -> tuple[Finding, ...]:
+    label = state.case.label
+    return (
+        Finding(
+            kind=KIND,
+            where=f"{label(first)} and {label(second)}",
+            probability=probability,
+            found=f"The value of {label(first)} fits {label(second)}, and the other way round.",
+            advice=f"{USE_REPAIRED}: both values are there.",
+            ids=ids_of(state, np.array([first, second])),
+            repaired=True,
+        ),
+    )

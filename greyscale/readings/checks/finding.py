@@ -1,0 +1,124 @@
+"""What a check found, how sure it is, and what to do about it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from greyscale.readings.reading import Reading
+
+CERTAIN = 0.99
+"""From this probability on a finding is called certain."""
+
+LIKELY = 0.8
+"""From this probability on a finding is called likely, below it possible."""
+
+LEAST = 0.5
+"""Findings less probable than this are not reported."""
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing that is wrong with a reading, or may be.
+
+    Attributes
+    ----------
+    kind
+        What sort of mistake, in a few words.
+    where
+        The strip or the patches, as the chart labels them.
+    probability
+        How sure, 0 to 1.
+    found
+        What was seen, one or two sentences.
+    advice
+        What to do, one or two sentences.
+    ids
+        `SAMPLE_ID` of the patches concerned.
+    lost
+        `SAMPLE_ID` of the patches for which the reading holds no value at all.
+    misread
+        Whether values stand under patches that they do not belong to, or are no measurements of
+        them: a reading that must not be analysed as it is.
+    repaired
+        Whether the repaired reading has it put right.
+    """
+
+    kind: str
+    where: str
+    probability: float
+    found: str
+    advice: str
+    ids: tuple[str, ...] = ()
+    lost: tuple[str, ...] = ()
+    misread: bool = True
+    repaired: bool = False
+
+    @property
+    def certainty(self) -> str:
+        """ "certain", "likely" or "possible", by `probability`."""
+        if self.probability >= CERTAIN:
+            return "certain"
+        return "likely" if self.probability >= LIKELY else "possible"
+
+    def as_dict(self) -> Mapping[str, object]:
+        """Give the finding as plain values, for JSON."""
+        return {
+            "kind": self.kind,
+            "where": self.where,
+            "certainty": self.certainty,
+            "probability": round(self.probability, 4),
+            "found": self.found,
+            "advice": self.advice,
+            "ids": list(self.ids),
+            "lost": list(self.lost),
+            "misread": self.misread,
+            "repaired": self.repaired,
+        }
+
+
+@dataclass(frozen=True)
+class CheckResult:
+    """What the checks of one reading found.
+
+    Attributes
+    ----------
+    reading
+        The reading as it was given.
+    findings
+        Misreadings first, surest first.
+    repaired
+        The reading with reversible mistakes put right; None where there was nothing to put
+        right. It holds measured values only: patches whose value was lost are left out.
+    remarks
+        What could not be checked, and why, as sentences to be shown.
+    """
+
+    reading: Reading
+    findings: tuple[Finding, ...]
+    repaired: Reading | None
+    remarks: tuple[str, ...] = ()
+
+    @property
+    def clean(self) -> bool:
+        """Whether nothing was found."""
+        return not self.findings
+
+    @property
+    def certain(self) -> bool:
+        """Whether the reading is certainly misread."""
+        return any(f.misread and f.certainty == "certain" for f in self.findings)
+
+    def as_dict(self) -> Mapping[str, object]:
+        """Give the result as plain values, for JSON."""
+        return {
+            "schema": "greyscale/check/1",
+            "reading": self.reading.name,
+            "source": self.reading.source,
+            "patches": len(self.reading),
+            "clean": self.clean,
+            "certainly_misread": self.certain,
+            "findings": [finding.as_dict() for finding in self.findings],
+            "repaired_patches": None if self.repaired is None else len(self.repaired),
+            "remarks": list(self.remarks),
+        }

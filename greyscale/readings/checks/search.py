@@ -1,0 +1,106 @@
+"""Which explanations of a reading's order are believed: the likeliest, one after another."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from greyscale.colorimetry.arrays import Array, Indices
+from greyscale.readings.checks.case import Case
+from greyscale.readings.checks.evidence import Assignment, log_evidence, set_aside
+from greyscale.readings.checks.explanations import KINDS
+from greyscale.readings.checks.explanations.proposal import Proposal
+from greyscale.readings.checks.finding import Finding
+
+FEWEST = 5
+"""With fewer patches nothing can be said of their order."""
+
+_THRESHOLD = 7.0  # Log odds, prior included, from which on an explanation is believed.
+_TEMPER = 0.5  # Log likelihoods count half when a probability is stated: no belief is exact.
+_RIVAL = 0.02  # Variants at least this likely, of all variants together, are named.
+
+
+@dataclass(frozen=True, eq=False)
+class Explanation:
+    """What the search came to believe.
+
+    Attributes
+    ----------
+    final
+        The assignment in which everything fits, or is set aside.
+    findings
+        Of the mistakes in the order.
+    set_aside
+        Slots whose measurement does not fit: to be judged one by one.
+    """
+
+    final: Assignment
+    findings: tuple[Finding, ...]
+    set_aside: tuple[int, ...]
+
+    @property
+    def rows(self) -> Indices:
+        """Row of each slot with the mistakes put right; values that are set aside stay."""
+        rows = self.final.rows
+        return np.where(rows < -1, set_aside(rows), rows)
+
+
+def explain(case: Case) -> Explanation:
+    """Look for the mistakes in the order that explain a reading best, until it fits."""
+    state = Assignment.as_read(case)
+    findings: list[Finding] = []
+    for _ in range(len(case) if len(state.active) >= FEWEST else 0):
+        offered = [proposal for kind in KINDS for proposal in kind(state)]
+        if not offered:
+            break
+        gains = _gains(state, offered)
+        best = int(np.argmax(gains))
+        if gains[best] < _THRESHOLD:
+            break
+        chosen = offered[best]
+        probability, rivals = _judge(state, offered, gains, best)
+        findings.extend(chosen.describe(probability, rivals))
+        state = Assignment(case, chosen.rows, chosen.whole or state.whole)
+        if len(state.active) < len(case) / 2:
+            break
+    aside = tuple(int(slot) for slot in np.flatnonzero(state.rows < -1))
+    return Explanation(state, tuple(findings), aside)
+
+
+def _gains(state: Assignment, offered: list[Proposal]) -> Array:
+    """Give by how much each proposal is likelier than that all is as it stands, in log odds."""
+    gains = np.array([proposal.log_prior for proposal in offered]) - state.evidence
+    plain = [index for index, proposal in enumerate(offered) if proposal.whole is None]
+    if plain:
+        rows = np.stack([offered[index].rows for index in plain])
+        gains[plain] += log_evidence(state.case, state.whole, rows)
+    for index, proposal in enumerate(offered):
+        if proposal.whole is not None:
+            gains[index] += log_evidence(state.case, proposal.whole, proposal.rows[None])[0]
+    return gains
+
+
+def _judge(
+    state: Assignment, offered: list[Proposal], gains: Array, best: int
+) -> tuple[float, list[Proposal]]:
+    """Give the probability of the best explanation's group, and its rivals within the group."""
+    chosen = offered[best]
+    own = set(chosen.touched(state).tolist())
+    weight = np.exp(_TEMPER * (gains - gains[best]))
+    others = np.exp(-_TEMPER * gains[best])  # That all is as it stands in the reading.
+    group = 0.0
+    seen: set[bytes] = set()
+    rivals = []
+    for index, proposal in enumerate(offered):
+        key = proposal.rows.tobytes()
+        if key in seen or own.isdisjoint(proposal.touched(state).tolist()):
+            continue
+        seen.add(key)
+        if proposal.group == chosen.group:
+            group += weight[index]
+            if index != best and weight[index] > _RIVAL:
+                rivals.append(proposal)
+        elif not np.array_equal(proposal.rows, chosen.rows):
+            others += weight[index]
+    return float(group / (group + others)), rivals

@@ -1,0 +1,64 @@
+"""Are there reflectance factors that no print can have?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from greyscale.readings.checks.case import Case
+from greyscale.readings.checks.finding import Finding
+from greyscale.readings.checks.search import Explanation
+from greyscale.readings.checks.values.missing import listed
+
+NEGATIVE = "negative reflectance"
+COPIED = "value copied"
+
+_BELOW = -0.002  # Noise round nothing may fall below 0 by so much.
+
+
+def findings(case: Case, explanation: Explanation) -> Iterator[Finding]:
+    """Name patches with negative reflectance factors, and patches with one and the same value."""
+    yield from _negative(case, explanation)
+    yield from _copied(case, explanation)
+
+
+def _negative(case: Case, explanation: Explanation) -> Iterator[Finding]:
+    spectra = case.reading.spectra
+    if spectra is None:
+        return
+    slots = np.flatnonzero(explanation.rows >= 0)
+    own = spectra[explanation.rows[slots]]
+    bad = slots[own.min(axis=1) < _BELOW]
+    if bad.size:
+        least = float(own.min())
+        yield Finding(
+            kind=NEGATIVE,
+            where=listed([case.label(slot) for slot in bad]),
+            probability=1.0,
+            found=f"Reflectance factors below nothing, down to {least:.4f}.",
+            advice="Calibrate the instrument, its black trap too, and read again.",
+            ids=tuple(case.ids[slot] for slot in bad),
+        )
+
+
+def _copied(case: Case, explanation: Explanation) -> Iterator[Finding]:
+    """Find neighbours of unlike device values whose values are the same to the last digit."""
+    reading = case.reading
+    values = reading.lab if reading.spectra is None else reading.spectra
+    rows = explanation.rows
+    for strip in case.strips:
+        for first, second in zip(strip.slots[:-1], strip.slots[1:], strict=True):
+            if rows[first] < 0 or rows[second] < 0:
+                continue
+            unlike = np.max(np.abs(case.device[first] - case.device[second])) > 0.02
+            if unlike and np.array_equal(values[rows[first]], values[rows[second]]):
+                names = [case.label(int(first)), case.label(int(second))]
+                yield Finding(
+                    kind=COPIED,
+                    where=" and ".join(names),
+                    probability=0.95,
+                    found="Two patches of unlike tone have the same values to the last digit.",
+                    advice=f"Read {names[0]} and {names[1]} again.",
+                    ids=(case.ids[first], case.ids[second]),
+                )
