@@ -180,7 +180,10 @@ class _Parser:
         end = False
         while not end:
             end = bool(entry) and entry[-1].upper() == "END_DATA_FORMAT"
-            by_words += entry[:-1] if end else entry
+            names = entry[:-1] if end else entry
+            if names and not by_words:
+                self.fields_line = self.line
+            by_words += names
             if end:
                 break
             line = self._next_line()

@@ -1,0 +1,98 @@
+"""CSV with commas, semicolons or tabs (IETF RFC 4180 for quoting; the rest is common practice)."""
+
+import numpy as np
+import pytest
+
+from greyscale.errors import BadInput
+from greyscale.readings.formats import read, read_all
+
+
+@pytest.fixture
+def file(tmp_path):
+    def make(content, encoding="utf-8"):
+        path = tmp_path / "ramp.csv"
+        path.write_text(content, encoding=encoding)
+        return path
+
+    return make
+
+
+COMMA = """\
+# PAPER: bamboo fibre
+# Measurement condition: M1
+id,R,G,B,L*,a*,b*
+1,0,0,0,15.5,0.5,-1
+"patch, the 2nd",127.5,127.5,127.5,55.25,0.25,-1.5
+3,255,255,255,96,0,-2
+"""
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "latin-1"])
+@pytest.mark.parametrize(("delimiter", "point"), [(",", "."), (";", "."), (";", ","), ("\t", ",")])
+def test_delimiters_and_decimal_commas_give_the_same_reading(file, delimiter, point, encoding):
+    content = COMMA
+    if delimiter != ",":
+        content = content.replace("patch, the", "patch; the").replace(",", delimiter)
+        content = content.replace("patch; the", "patch, the")
+        content = "\n".join(
+            line if line.startswith("#") else line.replace(".", point)
+            for line in content.split("\n")
+        )
+    reading = read(file(content, encoding))
+    assert reading.ids == ("1", "patch, the 2nd", "3")
+    assert reading.device[:, 2].tolist() == [0.0, 0.5, 1.0]
+    assert reading.lab.tolist() == [[15.5, 0.5, -1], [55.25, 0.25, -1.5], [96, 0, -2]]
+    assert (reading.paper, reading.condition) == ("bamboo fibre", "M1")
+
+
+def test_keywords_may_stand_in_rows_above_the_header(file):
+    reading = read(file("Printer;upstairs\nCondition;M2\n\nID;GRAY;L;a;b\n1;0;9;0;0\n2;1;90;0;0\n"))
+    assert (reading.printer, reading.condition, reading.ids) == ("upstairs", "M2", ("1", "2"))
+
+
+@pytest.mark.parametrize(
+    ("header", "values", "said"),
+    [
+        ("{} nm (%)", "0.4 0.5", False),
+        ("{} [percent]", "0.4 0.5", False),
+        ("R{} %", "0.4 0.5", False),
+        ("{} (reflectance)", "0.004 0.005", False),
+        ("{}nm", "0.004 0.005", True),
+    ],
+)
+def test_units_in_the_header_are_kept_to(file, header, values, said):
+    names = ";".join(header.format(w) for w in (400, 500, 600, 700))
+    first, second = values.split()
+    rows = [f"1;0;{';'.join([first] * 4)}", f"2;255;{';'.join([second] * 4)}"]
+    reading = read(file("\n".join([f"ID;GRAY;{names}", *rows])))
+    np.testing.assert_allclose(reading.spectra, [[0.004] * 4, [0.005] * 4])
+    assert any("decided from the data" in r for r in reading.remarks if "Spectra" in r) == said
+
+
+def test_a_column_may_state_the_condition_of_each_row(file):
+    rows = [f"{i},{g},{m},{L},0,0" for i, g, L in [(1, 0, 9), (2, 255, 90)] for m in ("M0", "M2")]
+    readings = read_all(file("\n".join(["ID,GRAY,Condition,L,a,b", *rows])))
+    assert [(r.condition, r.ids) for r in readings] == [("M0", ("1", "2")), ("M2", ("1", "2"))]
+
+
+@pytest.mark.parametrize(
+    ("content", "message", "line"),
+    [
+        (COMMA.replace("96,0,-2", "96,0"), "has 6 cells, and the header .line 3. names 7", 6),
+        (COMMA.replace("96,0", "96,5,0"), "this row has 8 cells.*decimal commas apart", 6),
+        (COMMA.replace("55.25", "n/a"), r"L\* is 'n/a', which is no number", 5),
+        (COMMA.replace("55.25", ""), r"L\* is missing", 5),
+        (COMMA.replace("b*", "R"), r"the fields R and R both say RGB_R", 3),
+        (COMMA.replace("b*", "hue"), "LAB_L is there, but LAB_B is missing", 3),
+        ("id,R,G,B,L*,a*,b*\n", "no rows below", 1),
+    ],
+)  # fmt: skip
+def test_what_is_wrong_is_said_with_its_line(file, content, message, line):
+    with pytest.raises(BadInput, match=message) as caught:
+        read(file(content))
+    assert caught.value.line == line
+
+
+def test_text_that_is_no_table_is_refused(file):
+    with pytest.raises(BadInput, match="is in no known format; export the reading as ISO 28178"):
+        read(file("Dear colleague,\nthe prints, all of them, are dry.\n"))
