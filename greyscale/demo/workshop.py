@@ -7,15 +7,19 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from greyscale.colorimetry.arrays import Array
 from greyscale.demo.instrument import as_exported
 from greyscale.demo.printer import SimulatedPrinter
+from greyscale.demo.sheet import values_on_sheet
 from greyscale.readings.iso28178 import write
 from greyscale.readings.layout import read_layout
 from greyscale.readings.reading import Reading
 
 FIRST_PRINT = datetime(2024, 3, 4, 17, 30)
 """When the demo's first chart leaves the printer: fixed, so that every run writes the same."""
+
+
+READING = "reading.txt"
+"""The checked reading of the starting chart: what the later steps start from."""
 
 
 def measured_at(hours: float) -> datetime:
@@ -50,9 +54,8 @@ class Workshop:
         seed: int,
         hours: float,
         dried: float = 24.0,
-        through: Callable[[Array], Array] | None = None,
     ) -> Reading:
-        """Print a chart of the folder and measure it.
+        """Print a chart of the folder and measure it: what its TIFF holds, not its layout.
 
         Parameters
         ----------
@@ -66,14 +69,12 @@ class Workshop:
             When it is measured, after the first print.
         dried
             How many hours it has dried by then.
-        through
-            The correction that the chart's values pass on their way to the printer.
         """
         layout = read_layout(self.path(f"{chart}.txt"))
         return self.printer.measure(
             layout.ids,
             layout.device,
-            sent=None if through is None else through(layout.device),
+            sent=values_on_sheet(self.path(chart), layout),
             places=layout.places,
             name=f"{self.printer.paper.name}, {name}",
             seed=seed,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from greyscale.analysis.analyse import analyse
-from greyscale.demo.workshop import Step, Told, Workshop
+from greyscale.demo.workshop import READING, Step, Told, Workshop
 from greyscale.readings.formats import read
 from greyscale.reporting.analysis_report import write
 from greyscale.reporting.words import summary
@@ -12,11 +12,11 @@ REPORT = "analysis"
 
 
 def _analyse(workshop: Workshop) -> Told:
-    analysis = analyse(read(workshop.path("reading.txt")))
+    analysis = analyse(read(workshop.path(READING)))
     write([analysis], workshop.path(REPORT))
     return Told(
         summary(analysis),
-        commands=(f"greyscale analyse reading.txt -o {REPORT}",),
+        commands=(f"greyscale analyse {READING} -o {REPORT}",),
         files=(f"{REPORT}/report.html",),
     )
 

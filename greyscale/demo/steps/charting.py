@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from greyscale.charts.chart import Chart, make_chart, write_chart
-from greyscale.demo.workshop import FIRST_PRINT, Step, Told, Workshop
+from greyscale.demo.workshop import FIRST_PRINT, READING, Step, Told, Workshop
 from greyscale.readings.formats import read
 
 CHART, FOLLOW_UP = "chart", "follow-up"
+FOLLOW_UP_READING = "follow-up-reading.txt"
 
 
 def _write(workshop: Workshop, chart: Chart) -> tuple[str, ...]:
@@ -25,16 +26,16 @@ def _make_chart(workshop: Workshop) -> Told:
 
 
 def _follow_up(workshop: Workshop) -> Told:
-    chart = make_chart(FOLLOW_UP, after=read(workshop.path("reading.txt")), date=FIRST_PRINT.date())
+    chart = make_chart(FOLLOW_UP, after=read(workshop.path(READING)), date=FIRST_PRINT.date())
     files = _write(workshop, chart)
     reading = workshop.print_and_measure(FOLLOW_UP, name="follow-up chart", seed=2, hours=48.0)
-    workshop.write_reading(reading, "follow-up-reading.txt")
+    workshop.write_reading(reading, FOLLOW_UP_READING)
     return Told(
         f"{chart.summary[0]}, printed and measured like the first. They go where the first "
         "reading leaves most open:",
         details=chart.why,
-        commands=(f"greyscale chart -o {FOLLOW_UP} --after reading.txt",),
-        files=(*files, "follow-up-reading.txt"),
+        commands=(f"greyscale chart -o {FOLLOW_UP} --after {READING}",),
+        files=(*files, FOLLOW_UP_READING),
     )
 
 
