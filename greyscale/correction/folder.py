@@ -129,6 +129,12 @@ def read_correction(folder: Path | str) -> Correction:
     return from_json(path)
 
 
+def correction_files(folder: Path | str) -> tuple[Path, ...]:
+    """Name the files that stand in a correction's folder, as inputs that must be kept."""
+    path = Path(folder)
+    return tuple((path if path.is_dir() else path.parent).glob("*"))
+
+
 def curve_csv(correction: Correction) -> str:
     """Give the curve as CSV: level; R, G, B from 0 to 1; predicted CIELAB and its sd."""
     curve = correction.curve

@@ -1,0 +1,207 @@
+"""`greyscale correct`: from readings to a correction."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+if TYPE_CHECKING:
+    from greyscale.charts.picture_tones import PictureTones
+
+
+def correct(
+    readings: Annotated[
+        list[Path],
+        typer.Argument(
+            metavar="READING [READING ...]",
+            help="Readings of one printer and paper: starting chart, follow-up, a picture's "
+            "chart. They are joined.",
+            show_default=False,
+        ),
+    ],
+    folder: Annotated[
+        Path,
+        typer.Option(
+            "-o",
+            metavar="DIR",
+            help="Folder for the correction: curve, LUTs, figures, report.",
+            show_default=False,
+        ),
+    ],
+    name: Annotated[
+        str | None,
+        typer.Option(
+            metavar="TEXT",
+            help="What to call it; the reading's name by default.",
+            show_default=False,
+        ),
+    ] = None,
+    aim: Annotated[
+        str | None,
+        typer.Option(
+            metavar="AIM",
+            help="Tone aim, which is also the encoding of the pictures to come: lstar, srgb, "
+            "gamma-1.8, gamma-2.2, density, or a CSV table of level and L*. [default: lstar]",
+            show_default=False,
+        ),
+    ] = None,
+    scaling: Annotated[
+        str | None,
+        typer.Option(
+            metavar="SCALING",
+            help="How the tone aim is fitted to the print's black and paper: linear, "
+            "black-point, none. [default: linear]",
+            show_default=False,
+        ),
+    ] = None,
+    neutral: Annotated[
+        str | None,
+        typer.Option(
+            metavar="NEUTRAL",
+            help="Neutral aim: fading, adapting, paper or absolute. [default: fading]",
+            show_default=False,
+        ),
+    ] = None,
+    toning: Annotated[
+        str | None,
+        typer.Option(
+            metavar="TONING",
+            help="Tone the print on purpose: a preset's name, or a CSV table.",
+            show_default=False,
+        ),
+    ] = None,
+    previous: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="CORRECTION",
+            help="The correction that all these readings were printed through: makes the next "
+            "round.",
+            show_default=False,
+        ),
+    ] = None,
+    image: Annotated[
+        Path | None,
+        typer.Option(
+            "--for-image",
+            metavar="IMAGE",
+            help="Spend the accuracy where this picture has its tones.",
+            show_default=False,
+        ),
+    ] = None,
+    lut_size: Annotated[
+        int | None,
+        typer.Option(
+            min=9,
+            max=65,
+            metavar="N",
+            help="Nodes of the 3D LUT. [default: 33, more where the curve needs them]",
+            show_default=False,
+        ),
+    ] = None,
+    by_luminance: Annotated[
+        bool,
+        typer.Option(
+            "--by-luminance",
+            help="Make a 3D LUT that prints every colour as the grey of its luminance, for "
+            "toned monochrome pictures.",
+        ),
+    ] = False,
+    path: Annotated[
+        str | None,
+        typer.Option(
+            metavar="device|SPACE",
+            help="Where the chart went in: straight to the printer, or as values of this working "
+            "space. [default: device]",
+            show_default=False,
+        ),
+    ] = None,
+    bits: Annotated[
+        Literal["8", "16"] | None,
+        typer.Option(
+            help="Bits per channel on the way to the printer. [default: 16]",
+            show_default=False,
+        ),
+    ] = None,
+    printer: Annotated[
+        str | None, typer.Option(metavar="TEXT", help="For the record.", show_default=False)
+    ] = None,
+    paper: Annotated[
+        str | None, typer.Option(metavar="TEXT", help="For the record.", show_default=False)
+    ] = None,
+    settings: Annotated[
+        str | None, typer.Option(metavar="TEXT", help="For the record.", show_default=False)
+    ] = None,
+    ramp: Annotated[
+        Literal["K", "CMY"] | None,
+        typer.Option(
+            help="Which ramp, where a file holds a black one and one of three colours.",
+            show_default=False,
+        ),
+    ] = None,
+    unchecked: Annotated[
+        bool,
+        typer.Option("--unchecked", help="Take the readings even if they look misread."),
+    ] = False,
+) -> None:
+    """Make a correction from measured charts: a curve, LUTs, and what to expect of them.
+
+    Example: greyscale correct cotton-rag.txt --name "Harbour light" -o harbour-light
+    """
+    from rich.console import Console
+
+    from greyscale.cli.command_line import command_line
+    from greyscale.correction.correct import correct as solve
+    from greyscale.correction.folder import read_correction, write_files
+    from greyscale.correction.printer_model import fit
+    from greyscale.correction.whole_folder import refuse_other_folder, whole_folder
+    from greyscale.correction.wishes import options
+    from greyscale.readings.formats import read
+    from greyscale.reporting.correction_report import write_correction_report
+    from greyscale.reporting.correction_table import show_correction
+
+    inputs = [*readings, *(given for given in (previous, image) if given)]
+    refuse_other_folder(folder, inputs)
+    before = None if previous is None else read_correction(previous)
+    given = [read(reading, ramp=ramp) for reading in readings]
+    if not unchecked:
+        from greyscale.readings.checks import refuse_if_misread
+
+        for reading in given:
+            refuse_if_misread(reading)
+    tones = _picture_tones(image)
+    correction = solve(
+        given,
+        options(
+            before,
+            name=name,
+            aim=aim,
+            scaling=scaling,
+            neutral=neutral,
+            toning=toning,
+            path=path,
+            bits=None if bits is None else int(bits),
+            printer=printer,
+            paper=paper,
+            settings=settings,
+            picture=None if tones is None else tones.source,
+            picture_levels=None if tones is None else tones.levels,
+            picture_shares=None if tones is None else tones.shares,
+        ),
+    )
+    lab_of = fit(correction.evidence).lab
+    with whole_folder(folder, inputs) as fresh:
+        luts = write_files(correction, fresh, lab_of, lut_size=lut_size, by_luminance=by_luminance)
+        write_correction_report(correction, luts, fresh, command_line())
+    show_correction(correction, luts, folder, Console(highlight=False))
+
+
+def _picture_tones(image: Path | None) -> PictureTones | None:
+    if image is None:
+        return None
+    from greyscale.charts.picture_tones import picture_tones
+    from greyscale.cli.progress import progress
+
+    with progress("Counting tones") as advance:
+        return picture_tones(image, advance)

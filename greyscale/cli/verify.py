@@ -1,0 +1,104 @@
+"""`greyscale verify`: whether a correction worked."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Literal
+
+import typer
+
+
+def verify(
+    reading: Annotated[
+        Path,
+        typer.Argument(
+            metavar="READING",
+            help="Of a chart that was printed through the correction, with the chart's own "
+            "device values.",
+            show_default=False,
+        ),
+    ],
+    correction: Annotated[
+        Path,
+        typer.Option(
+            metavar="CORRECTION",
+            help="The correction's folder.",
+            show_default=False,
+        ),
+    ],
+    tolerance: Annotated[
+        str, typer.Option(metavar="GRADE", help="Grade to judge by: exhibition or proof.")
+    ] = "exhibition",
+    ramp: Annotated[
+        Literal["K", "CMY"] | None,
+        typer.Option(
+            help="Which ramp, where a file holds a black one and one of three colours.",
+            show_default=False,
+        ),
+    ] = None,
+    json_file: Annotated[
+        str | None,
+        typer.Option(
+            "--json",
+            metavar="FILE|-",
+            help="Write the numbers as JSON; - is standard output, and nothing else goes there.",
+            show_default=False,
+        ),
+    ] = None,
+    folder: Annotated[
+        Path | None,
+        typer.Option(
+            "-o",
+            metavar="DIR",
+            help="Write a report with figures into this folder.",
+            show_default=False,
+        ),
+    ] = None,
+    strict: Annotated[
+        bool, typer.Option("--strict", help="End with 1 when the print fails its tolerance.")
+    ] = False,
+    unchecked: Annotated[
+        bool,
+        typer.Option("--unchecked", help="Take the reading even if it looks misread."),
+    ] = False,
+    verbose: Annotated[bool, typer.Option("--verbose", "-v", help="Show every tone.")] = False,
+) -> None:
+    """Prove a correction: the print made through it beside the print before and the prediction.
+
+    Example: greyscale verify proof-reading.txt --correction harbour-light -o proof-report
+    """
+    from greyscale.correction.folder import correction_files, read_correction
+    from greyscale.correction.verify import verify as judge
+    from greyscale.files import keep_inputs
+    from greyscale.readings.formats import read
+
+    inputs = [reading, *correction_files(correction)]
+    if json_file not in (None, "-"):
+        keep_inputs(inputs, [json_file])
+    made = read_correction(correction)
+    given = read(reading, ramp=ramp)
+    if not unchecked:
+        from greyscale.readings.checks import refuse_if_misread
+
+        refuse_if_misread(given)
+    verification = judge(given, made, tolerance=tolerance)
+    if folder is not None:
+        from greyscale.cli.command_line import command_line
+        from greyscale.reporting.verification_report import write_verification_report
+
+        page = write_verification_report(verification, folder, inputs, command_line())
+    if json_file is not None:
+        from greyscale.reporting.json_output import write_json
+        from greyscale.reporting.verification_json import verification_data
+
+        write_json(verification_data(verification), json_file)
+    if json_file != "-":
+        from rich.console import Console
+
+        from greyscale.reporting.verification_table import show_verification
+
+        show_verification(verification, Console(highlight=False), every=verbose)
+        if folder is not None:
+            typer.echo(f"The report is {page}")
+    if strict and not verification.within_tolerance:
+        raise typer.Exit(1)

@@ -1,0 +1,128 @@
+"""Whether another round of correction is worth the paper: the gain to expect, against the noise."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from greyscale.analysis.analyse import Analysis
+from greyscale.analysis.drift import mean_over_lightness
+from greyscale.correction.correct import Correction
+from greyscale.correction.wishes import options
+from greyscale.errors import BadInput
+from greyscale.readings.reading import Reading
+
+
+@dataclass(frozen=True)
+class NextRound:
+    """What another round would bring.
+
+    Attributes
+    ----------
+    worth_it
+        Whether some gain is larger than the repeatability.
+    expected_mean_delta_Ch, expected_max_delta_Ch, expected_mean_delta_L
+        What the next correction, solved from this reading as well, is expected to leave; None
+        where it could not be solved.
+    gain_mean_delta_Ch, gain_max_delta_Ch, gain_mean_delta_L
+        How much less that is than now; negative where nothing is to be gained.
+    repeatability
+        Standard deviation of one measurement, per axis of a*, b*.
+    reason
+        Why, as one plain sentence.
+    """
+
+    worth_it: bool
+    expected_mean_delta_Ch: float | None
+    expected_max_delta_Ch: float | None
+    expected_mean_delta_L: float | None
+    gain_mean_delta_Ch: float | None
+    gain_max_delta_Ch: float | None
+    gain_mean_delta_L: float | None
+    repeatability: float
+    reason: str
+
+
+def next_round(reading: Reading, correction: Correction, after: Analysis) -> NextRound:
+    """Solve the next correction for what it promises, and set that against the repeatability.
+
+    Parameters
+    ----------
+    reading
+        The print made through `correction`.
+    correction
+        The correction it was made through.
+    after
+        The reading against the correction's aims.
+    """
+    from greyscale.correction.correct import correct
+
+    repeats = after.reading.repeatability
+    try:
+        following = correct([reading], options(correction))
+    except BadInput as error:
+        reason = f"Another round cannot be solved from this reading: {error.message}."
+        return NextRound(False, None, None, None, None, None, None, repeats.sd_Ch, reason)
+    expected = following.expectation
+    now_Ch, now_max, now_L = _without_noise(after)
+    gain_Ch = now_Ch - expected.after_mean_delta_Ch
+    gain_max = now_max - expected.after_max_delta_Ch
+    gain_L = now_L - expected.after_mean_delta_L
+    gains = (
+        ("mean ΔCh", gain_Ch, now_Ch, expected.after_mean_delta_Ch, repeats.sd_Ch),
+        ("mean ΔL*", gain_L, now_L, expected.after_mean_delta_L, repeats.sd_L),
+        # The largest of many noisy values is itself large by noise alone.
+        ("max ΔCh", gain_max, now_max, expected.after_max_delta_Ch, 3 * repeats.sd_Ch),
+    )
+    worth = [gain for gain in gains if gain[1] > gain[4]]
+    return NextRound(
+        worth_it=bool(worth),
+        expected_mean_delta_Ch=expected.after_mean_delta_Ch,
+        expected_max_delta_Ch=expected.after_max_delta_Ch,
+        expected_mean_delta_L=expected.after_mean_delta_L,
+        gain_mean_delta_Ch=gain_Ch,
+        gain_max_delta_Ch=gain_max,
+        gain_mean_delta_L=gain_L,
+        repeatability=repeats.sd_Ch,
+        reason=_reason(worth[0] if worth else gains[0], bool(worth), repeats.sd_Ch),
+    )
+
+
+def _without_noise(after: Analysis) -> tuple[float, float, float]:
+    """Give mean ΔCh, max ΔCh and mean ΔL* of the print, the part of noise taken out.
+
+    Noise adds to an error in quadrature. For a mean ΔCh it is the mean length of a vector whose
+    two parts have the standard deviation sd (sd · sqrt(π/2)), for a mean |ΔL*| sd · sqrt(2/π).
+    """
+    patches, repeats = after.patches, after.reading.repeatability
+    tones = patches.is_tone
+    share = float(np.mean(1 / np.sqrt(patches.counts[tones])))
+    noise_Ch = repeats.sd_Ch * share * np.sqrt(np.pi / 2)
+    noise_L = repeats.sd_L * share * np.sqrt(2 / np.pi)
+    mean_L = mean_over_lightness(np.abs(patches.delta_L[tones]), patches.lab[tones, 0])
+    return (
+        _less(after.neutrality.mean_delta_Ch, noise_Ch),
+        _less(after.neutrality.max_delta_Ch, noise_Ch),
+        _less(mean_L, noise_L),
+    )
+
+
+def _less(value: float, noise: float) -> float:
+    return float(np.sqrt(max(value**2 - noise**2, 0.0)))
+
+
+def _reason(gain: tuple[str, float, float, float, float], worth_it: bool, sd: float) -> str:
+    name, _, now, then, _ = gain
+    course = f"the {name} is expected to go from {now:.2f} to {then:.2f}"
+    if worth_it:
+        return f"Another round is worth it: {course}, with a repeatability of {sd:.2f}."
+    if then >= now:
+        return (
+            f"Another round is not worth it: the {name} is {now:.2f}, and no less is to be "
+            f"expected of the next print."
+        )
+    return (
+        f"Another round is not worth it: {course}, which is no more than the repeatability "
+        f"({sd:.2f})."
+    )

@@ -1,0 +1,220 @@
+"""Did the correction work: a print made through it, beside the print before and the prediction."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from greyscale.aims.tolerances import DEFAULT_TOLERANCE, Tolerance
+from greyscale.analysis.analyse import Analysis, analyse
+from greyscale.analysis.drift import mean_over_lightness
+from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.differences import delta_E_2000
+from greyscale.correction.correct import Correction
+from greyscale.correction.next_round import NextRound, next_round
+from greyscale.correction.own_aims import neutral_aim_of, tone_aim_of
+from greyscale.correction.same_print import refuse_another_print
+from greyscale.readings.reading import AXIS_TOLERANCE, Reading
+
+TWO_SIDED_95 = 1.959964
+"""Standard deviations that hold 95 % of a normal distribution."""
+
+ANOTHER_PAPER = 1.0
+"""ΔE00 between the paper whites from which another paper, or another batch, is likely."""
+
+
+@dataclass(frozen=True)
+class PredictionError:
+    """How far the print is from what the correction predicted.
+
+    Attributes
+    ----------
+    mean_delta_E00
+        Mean over L* of the CIEDE2000 difference, paper left out.
+    max_delta_E00, max_at_level
+        The largest difference, and where.
+    within_stated
+        Share of the tones' L*, a* and b* that lie within the stated 95 % uncertainty, the
+        repeatability of this reading counted in; 0 to 1.
+    """
+
+    mean_delta_E00: float
+    max_delta_E00: float
+    max_at_level: float
+    within_stated: float
+
+
+@dataclass(frozen=True, eq=False)
+class Verification:
+    """A print made through a correction, judged.
+
+    Attributes
+    ----------
+    correction, round
+        The correction's name, and its place in the sequence of rounds.
+    before
+        The uncorrected ramp, as it was measured for the correction.
+    predicted
+        What the correction promised, at the tones of `after`.
+    after
+        The print made through it.
+    predicted_sd
+        Shape (n, 3): one standard deviation of the prediction of L*, a*, b* at those tones.
+    delta_E00
+        Shape (n,): CIEDE2000 of `after` from `predicted`, by falling level.
+    prediction_error
+        The same in a few numbers.
+    within_tolerance
+        Whether `after` keeps the grade it was judged by.
+    next_round
+        Whether another round is worth it.
+    oddities
+        What makes one doubt that this is the print asked for, as sentences to be shown.
+    """
+
+    correction: str
+    round: int
+    before: Analysis
+    predicted: Analysis
+    after: Analysis
+    predicted_sd: Array
+    delta_E00: Array
+    prediction_error: PredictionError
+    within_tolerance: bool
+    next_round: NextRound
+    oddities: tuple[str, ...]
+
+
+def verify(
+    reading: Reading, correction: Correction, *, tolerance: str | Tolerance = DEFAULT_TOLERANCE
+) -> Verification:
+    """Judge a print made through a correction.
+
+    Parameters
+    ----------
+    reading
+        Of a chart that was printed through the correction; its device values are the chart's own.
+    correction
+        The correction. Its aims are what is judged by.
+    tolerance
+        The grade.
+
+    Raises
+    ------
+    BadInput
+        If the reading has no ramp, or is of another printer, paper, condition or backing.
+    """
+    refuse_another_print(reading, correction)
+    after = _judged(reading, correction, tolerance)
+    predicted = _judged(_predicted_reading(after, correction), correction, tolerance)
+    before = _judged(uncorrected_reading(correction), correction, tolerance)
+    curve, levels = correction.curve, after.patches.level
+    sd = np.column_stack([np.interp(levels, curve.levels, curve.sd[:, axis]) for axis in range(3)])
+    delta_E00 = delta_E_2000(after.patches.lab, curve.predict(levels))
+    return Verification(
+        correction=correction.name,
+        round=correction.round,
+        before=before,
+        predicted=predicted,
+        after=after,
+        predicted_sd=sd,
+        delta_E00=delta_E00,
+        prediction_error=_prediction_error(after, correction, sd, delta_E00),
+        within_tolerance=after.neutrality.passes,
+        next_round=next_round(reading, correction, after),
+        oddities=_oddities(after, correction, delta_E00),
+    )
+
+
+def uncorrected_reading(correction: Correction) -> Reading:
+    """Give the ramp as it was printed without any correction.
+
+    From the readings of the first round; where they hold no ramp, the model's idea of it.
+    """
+    evidence = correction.evidence
+    first = np.array([source.round == 0 for source in evidence.sources])[evidence.origin]
+    rows = first & (np.ptp(evidence.device, axis=1) < AXIS_TOLERANCE)
+    if rows.sum() >= 3:
+        return _reading("before", evidence.device[rows], evidence.lab[rows], correction)
+    levels = np.linspace(0.0, 1.0, 33)
+    curve_levels = correction.curve.levels
+    lab = np.column_stack(
+        [np.interp(levels, curve_levels, correction.before_lab[:, axis]) for axis in range(3)]
+    )
+    return _reading("before", _grey(levels), lab, correction)
+
+
+def _judged(reading: Reading, correction: Correction, tolerance: str | Tolerance) -> Analysis:
+    return analyse(
+        reading,
+        aim=tone_aim_of(correction),
+        scaling=correction.scaling,
+        neutral=neutral_aim_of(correction),
+        lights=(),
+        tolerance=tolerance,
+    )
+
+
+def _predicted_reading(after: Analysis, correction: Correction) -> Reading:
+    levels = after.patches.level
+    return _reading("predicted", _grey(levels), correction.curve.predict(levels), correction)
+
+
+def _reading(name: str, device: Array, lab: Array, correction: Correction) -> Reading:
+    return Reading(
+        name=name,
+        source=correction.name,
+        ids=tuple(str(number) for number in range(1, len(device) + 1)),
+        device=device,
+        lab=lab,
+        condition=correction.condition,
+        backing=correction.backing,
+        observer=correction.observer,
+    )
+
+
+def _grey(levels: Array) -> Array:
+    return np.repeat(levels[:, np.newaxis], 3, axis=1)
+
+
+def _prediction_error(
+    after: Analysis, correction: Correction, sd: Array, delta_E00: Array
+) -> PredictionError:
+    patches, repeats = after.patches, after.reading.repeatability
+    printed = np.arange(len(patches)) != patches.paper_index
+    noise = np.array([repeats.sd_L, repeats.sd_Ch, repeats.sd_Ch])
+    noise_of_means = noise / np.sqrt(patches.counts)[:, np.newaxis]
+    stated = TWO_SIDED_95 * np.hypot(sd, noise_of_means)
+    within = np.abs(patches.lab - correction.curve.predict(patches.level)) <= stated
+    worst = int(np.argmax(np.where(printed, delta_E00, -1.0)))
+    return PredictionError(
+        mean_delta_E00=mean_over_lightness(delta_E00[printed], patches.lab[printed, 0]),
+        max_delta_E00=float(delta_E00[worst]),
+        max_at_level=float(patches.level[worst]),
+        within_stated=float(within[printed].mean()),
+    )
+
+
+def _oddities(after: Analysis, correction: Correction, delta_E00: Array) -> tuple[str, ...]:
+    remarks = []
+    paper = float(delta_E_2000(after.paper, correction.paper))
+    if paper >= ANOTHER_PAPER:
+        remarks.append(
+            f"The paper white is {paper:.1f} ΔE00 from that of the correction: another paper or "
+            "batch, or a print that is not dry."
+        )
+    curve_levels = correction.curve.levels
+    levels = after.patches.level
+    uncorrected = np.column_stack(
+        [np.interp(levels, curve_levels, correction.before_lab[:, axis]) for axis in range(3)]
+    )
+    without = float(delta_E_2000(after.patches.lab, uncorrected).mean())
+    with_it = float(delta_E00.mean())
+    apart = float(delta_E_2000(uncorrected, correction.curve.predict(levels)).mean())
+    if apart > 0.5 and without < with_it / 2:
+        remarks.append(
+            f"The print measures like the uncorrected one (mean {without:.1f} ΔE00 from it, "
+            f"{with_it:.1f} from the prediction): was the chart sent through the correction?"
+        )
+    return tuple(remarks)

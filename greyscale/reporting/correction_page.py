@@ -1,0 +1,201 @@
+"""The report of a correction: what it will do, what it cannot, what it sends, where it belongs."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from greyscale.correction.correct import Correction
+from greyscale.correction.folder import CLF, CURVE, JSON, LUT_1D, LUT_3D, Luts
+from greyscale.correction.provenance import gives, takes
+from greyscale.reporting.before_after_pictures import (
+    colour_picture,
+    curve_picture,
+    strip_picture,
+    tone_picture,
+)
+from greyscale.reporting.correction_words import correction_sentences, lut_sentence
+from greyscale.reporting.courses import correction_courses
+from greyscale.reporting.numbers import MISSING, fixed, signed
+from greyscale.reporting.page import (
+    CAUTIONS,
+    Block,
+    Facts,
+    Number,
+    Numbers,
+    Prose,
+    Section,
+    Table,
+    render,
+)
+from greyscale.reporting.swatches import SIMULATED, Swatch, swatches
+
+KIND = "Correction"
+
+CAUTION = (
+    "A correction holds for this printer, this paper, these inks and these settings. After a "
+    "change of any of them, and from time to time, measure again."
+)
+
+_TONES = 17
+
+
+def correction_page(
+    correction: Correction, luts: Luts, command: str = ""
+) -> tuple[str, tuple[Section, ...]]:
+    """Make the report of a correction.
+
+    Returns
+    -------
+    The page, and its sections: their pictures are to be saved beside it.
+    """
+    shown = correction_courses(correction)
+    first, *others = correction_sentences(correction)
+    sections = (
+        Section(
+            "What should change",
+            (numbers_of(correction), strip_picture(shown), colour_picture(shown)),
+        ),
+        Section("Tone scale", (tone_picture(shown),)),
+        *_limits(correction),
+        Section(
+            "What is sent",
+            (curve_picture(correction), Prose(lut_sentence(luts)), tones_table(correction)),
+        ),
+        Section("How to use it", _use(correction)),
+        Section("What it rests on", _evidence(correction)),
+    )
+    cautions = (SIMULATED, CAUTION, *CAUTIONS)
+    page = render(
+        correction.name, (first, " ".join(others)), sections, facts_of(correction), cautions,
+        command, KIND,
+    )  # fmt: skip
+    return page, sections
+
+
+def numbers_of(correction: Correction) -> Numbers:
+    """Give what is expected, at a glance."""
+    expected = correction.expectation
+    return Numbers(
+        (
+            Number(
+                fixed(expected.after_mean_delta_Ch),
+                "mean ΔCh expected",
+                f"{fixed(expected.before_mean_delta_Ch)} now",
+            ),
+            Number(
+                fixed(expected.after_max_delta_Ch),
+                "largest ΔCh expected",
+                f"{fixed(expected.before_max_delta_Ch)} now",
+            ),
+            Number(
+                fixed(expected.after_mean_delta_L),
+                "mean ΔL* expected",
+                f"{fixed(expected.before_mean_delta_L)} now",
+            ),
+        )
+    )
+
+
+def tones_table(correction: Correction) -> Table:
+    """Give what is sent and predicted for even steps of level, from paper to black."""
+    curve = correction.curve
+    levels = np.linspace(1.0, 0.0, _TONES)
+    sent = curve.apply(np.repeat(levels[:, np.newaxis], 3, axis=1))
+    lab = curve.predict(levels)
+    sd = np.column_stack([np.interp(levels, curve.levels, curve.sd[:, axis]) for axis in range(3)])
+    drawn = swatches(lab)
+    rows: tuple[tuple[str | Swatch, ...], ...] = tuple(
+        (
+            drawn[i],
+            fixed(levels[i], 4),
+            *(fixed(value, 4) for value in sent[i]),
+            fixed(lab[i, 0]),
+            signed(lab[i, 1]),
+            signed(lab[i, 2]),
+            f"{fixed(sd[i, 0])}, {fixed(np.hypot(sd[i, 1], sd[i, 2]) / np.sqrt(2))}",
+        )
+        for i in range(len(levels))
+    )
+    head = ("tone", "level", "R", "G", "B", "L*", "a*", "b*", "sd of L*, of a*b*")
+    caption = f"What is sent (0 to 1) and what is predicted; every step is in {CURVE}"
+    return Table(head, rows, caption, frozenset({0}))
+
+
+def facts_of(correction: Correction) -> tuple[tuple[str, str], ...]:
+    """Say what the correction is for and how it was asked for."""
+    rows = (
+        ("Printer", correction.printer),
+        ("Paper", correction.paper_name),
+        ("Settings", correction.settings),
+        ("Made", f"{correction.created:%d %B %Y, %H:%M}"),
+        ("Round", str(correction.round)),
+        ("Follows", correction.follows),
+        ("Tone aim", f"{correction.aim}, scaling {correction.scaling}"),
+        ("Neutral aim", None if correction.toning else correction.neutral),
+        ("Toning", correction.toning),
+        ("Made for the picture", correction.picture),
+        ("Condition", f"{correction.condition} (ISO 13655)" if correction.condition else None),
+        ("Backing", correction.backing),
+        *((("Remark" if i == 0 else ""), text) for i, text in enumerate(correction.remarks)),
+    )
+    return tuple((name, text) for name, text in rows if text)
+
+
+def _limits(correction: Correction) -> tuple[Section, ...]:
+    if not correction.limits:
+        return ()
+    rows = tuple(
+        (
+            limit.message,
+            f"{fixed(limit.from_level, 3)} to {fixed(limit.to_level, 3)}",
+            fixed(limit.max_delta_Ch),
+            fixed(limit.max_delta_L),
+        )
+        for limit in correction.limits
+    )
+    head = ("what", "levels", "ΔCh left", "ΔL* left")
+    return (Section("What cannot go", (Table(head, rows, words=frozenset({0})),)),)
+
+
+def _use(correction: Correction) -> tuple[Block, ...]:
+    files = (
+        (LUT_1D, "for monochrome pictures: each channel by itself, exactly the curve"),
+        (CLF, "the same in the Common LUT Format (SMPTE ST 2136-1), with these notes"),
+        (LUT_3D, "for RGB pictures"),
+        (CURVE, "the curve as a table, with the prediction"),
+        (JSON, "everything, for a next round"),
+    )
+    return (
+        Facts(
+            (
+                ("Takes", takes(correction)),
+                ("Gives", gives(correction)),
+                *files,
+            )
+        ),
+    )
+
+
+def _evidence(correction: Correction) -> tuple[Block, ...]:
+    evidence = correction.evidence
+    rows = tuple(
+        (
+            source.name,
+            source.source,
+            "uncorrected" if source.round == 0 else f"round {source.round}",
+            str(source.patches),
+            source.condition or MISSING,
+            MISSING if source.created is None else f"{source.created:%Y-%m-%d %H:%M}",
+            (source.sha256 or MISSING)[:12],
+        )
+        for source in evidence.sources
+    )
+    head = ("reading", "file", "printed", "patches", "condition", "measured", "SHA-256")
+    known = "measured" if evidence.known else "assumed: nothing was repeated"
+    return (
+        Table(head, rows, words=frozenset({0, 1, 2, 4, 5, 6})),
+        Prose(
+            f"Repeatability ({known}): standard deviation {fixed(evidence.sd_L)} in L*, "
+            f"{fixed(evidence.sd_ab)} in a* and b*."
+        ),
+    )

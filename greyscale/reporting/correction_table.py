@@ -1,0 +1,91 @@
+"""A correction in the terminal: what will go and what cannot, then what is sent."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from greyscale.correction.correct import Correction
+from greyscale.correction.folder import Luts
+from greyscale.reporting.correction_words import correction_sentences, lut_sentence
+from greyscale.reporting.numbers import fixed, signed
+from greyscale.reporting.plain_table import plain_table
+
+_LEVELS = 11
+
+
+def show_correction(correction: Correction, luts: Luts, folder: Path, console: Console) -> None:
+    """Print a correction that was written to a folder.
+
+    Parameters
+    ----------
+    console
+        Where to print; it decides about colour (NO_COLOR, not a terminal: none).
+    """
+    console.print(heading(correction))
+    for sentence in correction_sentences(correction):
+        console.print(Text(sentence))
+    console.print()
+    console.print(expectation_table(correction))
+    console.print()
+    console.print(tones_table(correction))
+    console.print()
+    for remark in (*correction.remarks, lut_sentence(luts)):
+        console.print(Text(f"- {remark}", style="dim"))
+    console.print()
+    console.print(Text(next_step(folder)), soft_wrap=True)
+
+
+def heading(correction: Correction) -> Text:
+    """Give the name, and what it is for, as one line."""
+    known = [correction.printer, correction.paper_name, correction.settings]
+    details = [f"round {correction.round}", *(text for text in known if text)]
+    if correction.follows:
+        details.append(f"follows {correction.follows}")
+    return Text.assemble((correction.name, "bold"), "  ", (", ".join(details), "dim"))
+
+
+def next_step(folder: Path) -> str:
+    """Say how to prove it."""
+    return (
+        f"Written to {folder}. To prove it: greyscale chart -o proof --through {folder}, print "
+        f"proof.tif as you printed the chart, measure it, then: greyscale verify READING "
+        f"--correction {folder}"
+    )
+
+
+def expectation_table(correction: Correction) -> Table:
+    """Give the errors now and as expected."""
+    expected = correction.expectation
+    table = plain_table("Against the aim", ("", "now", "expected"))
+    rows = (
+        ("mean ΔCh", expected.before_mean_delta_Ch, expected.after_mean_delta_Ch),
+        ("largest ΔCh", expected.before_max_delta_Ch, expected.after_max_delta_Ch),
+        ("mean ΔL*", expected.before_mean_delta_L, expected.after_mean_delta_L),
+        ("largest ΔL*", expected.before_max_delta_L, expected.after_max_delta_L),
+    )
+    for name, before, after in rows:
+        table.add_row(name, fixed(before), fixed(after))
+    return table
+
+
+def tones_table(correction: Correction) -> Table:
+    """Give what is sent and predicted for even steps of level, from paper to black."""
+    curve = correction.curve
+    levels = np.linspace(1.0, 0.0, _LEVELS)
+    sent = curve.apply(np.repeat(levels[:, np.newaxis], 3, axis=1))
+    lab = curve.predict(levels)
+    table = plain_table("Sent, and predicted", ("level", "R", "G", "B", "L*", "a*", "b*"), ())
+    for level, rgb, tone in zip(levels, sent, lab, strict=True):
+        table.add_row(
+            fixed(level),
+            *(fixed(value, 4) for value in rgb),
+            fixed(tone[0], 1),
+            signed(tone[1]),
+            signed(tone[2]),
+        )
+    return table

@@ -1,0 +1,82 @@
+"""A correction in sentences: what will go, what cannot, and what comes next."""
+
+from __future__ import annotations
+
+from greyscale.correction.correct import Correction
+from greyscale.correction.folder import Luts
+from greyscale.correction.lut_3d import CLOSE_ENOUGH
+from greyscale.reporting.numbers import fixed
+
+_WORTH_SAYING = 0.05
+"""ΔCh below this is not spoken of: no instrument repeats so well."""
+
+
+def correction_sentences(correction: Correction) -> tuple[str, ...]:
+    """Give what is expected first, then the limits, then how well the printer is known."""
+    return (
+        _expected_colour(correction),
+        _expected_tone(correction),
+        *_limits(correction),
+        _knowledge(correction),
+    )
+
+
+def lut_sentence(luts: Luts) -> str:
+    """Say how closely the 3D LUT keeps to the curve, and what it does with colours."""
+    text = (
+        f"The 3D LUT of {luts.size_3d} nodes keeps within {fixed(luts.axis_delta_E00, 3)} ΔE00 of "
+        "the curve on the grey axis"
+    )
+    if luts.axis_delta_E00 >= CLOSE_ENOUGH:
+        text += " (more nodes would keep closer, or take the 1D LUT)"
+    if luts.by_luminance:
+        return f"{text}; it prints every colour as the grey of its luminance."
+    return f"{text}; colours from saturation {fixed(luts.unchanged_from)} on are left as they are."
+
+
+def _expected_colour(correction: Correction) -> str:
+    expected = correction.expectation
+    before, after = expected.before_mean_delta_Ch, expected.after_mean_delta_Ch
+    aim = f"the {correction.toning} toning" if correction.toning else "neutral"
+    if before - after < _WORTH_SAYING:
+        return (
+            f"The print is as close to {aim} as the reading can tell: the correction leaves the "
+            f"mean ΔCh at {fixed(before)} (largest {fixed(expected.before_max_delta_Ch)})."
+        )
+    return (
+        f"Of the departure from {aim}, {100 * (1 - after / before):.0f} % should go: mean ΔCh "
+        f"{fixed(before)} now, {fixed(after)} expected; largest "
+        f"{fixed(expected.before_max_delta_Ch)} now, {fixed(expected.after_max_delta_Ch)} expected."
+    )
+
+
+def _expected_tone(correction: Correction) -> str:
+    expected = correction.expectation
+    return (
+        f"L* departs from the {correction.aim} aim by {fixed(expected.before_mean_delta_L)} in the "
+        f"mean, {fixed(expected.before_max_delta_L)} at most; of that "
+        f"{fixed(expected.after_mean_delta_L)} and {fixed(expected.after_max_delta_L)} should stay."
+    )
+
+
+def _limits(correction: Correction) -> tuple[str, ...]:
+    left = correction.expectation.unreachable_mean_delta_Ch
+    sentences = [limit.message for limit in correction.limits]
+    if left >= _WORTH_SAYING:
+        sentences.append(f"A mean ΔCh of {fixed(left)} stays whatever is sent to this printer.")
+    return tuple(sentences) or ("All tones of the aim are within the printer's reach.",)
+
+
+def _knowledge(correction: Correction) -> str:
+    evidence = correction.evidence
+    what = (
+        f"{evidence.measurements} patches in {len(evidence.sources)} "
+        f"{'reading' if len(evidence.sources) == 1 else 'readings'}"
+    )
+    if correction.near_neutral:
+        return f"How the printer answers was measured beside the grey axis as well ({what})."
+    return (
+        f"How the printer answers beside the grey axis is supposed, not measured ({what}): the "
+        "correction goes part of the way on purpose, and a second round will pay. Near-neutral "
+        "patches on the chart would save that round."
+    )

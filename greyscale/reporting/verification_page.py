@@ -1,0 +1,118 @@
+"""The report of a verification: before, predicted and after, side by side."""
+
+from __future__ import annotations
+
+from greyscale.analysis.analyse import Analysis
+from greyscale.correction.verify import Verification
+from greyscale.reporting.analysis_page import facts_of
+from greyscale.reporting.before_after_pictures import colour_picture, strip_picture, tone_picture
+from greyscale.reporting.courses import verification_courses
+from greyscale.reporting.numbers import fixed, signed
+from greyscale.reporting.page import CAUTIONS, Number, Numbers, Prose, Section, Table, render
+from greyscale.reporting.swatches import SIMULATED, swatches
+from greyscale.reporting.verification_table import LINES
+from greyscale.reporting.verification_words import verification_sentences
+
+KIND = "Proof of a correction"
+
+
+def verification_page(
+    verification: Verification, command: str = ""
+) -> tuple[str, tuple[Section, ...]]:
+    """Make the report of a verification.
+
+    Returns
+    -------
+    The page, and its sections: their pictures are to be saved beside it.
+    """
+    shown = verification_courses(verification)
+    first, *others = verification_sentences(verification)
+    sections = (
+        Section(
+            "Before and after",
+            (numbers_of(verification), strip_picture(shown), colour_picture(shown)),
+        ),
+        Section("Tone scale", (tone_picture(shown),)),
+        Section("Side by side", (side_by_side(verification),)),
+        Section("Another round?", (Prose(verification.next_round.reason),)),
+        Section("Every tone", (tones_table(verification),)),
+    )
+    facts = (
+        ("Correction", f"{verification.correction}, round {verification.round}"),
+        *(row for row in facts_of(verification.after) if row[0] != "Lights"),
+        *((("Look at" if i == 0 else ""), text) for i, text in enumerate(verification.oddities)),
+    )
+    page = render(
+        f"{verification.correction}: did it work?", (first, " ".join(others)), sections, facts,
+        (SIMULATED, *CAUTIONS), command, KIND,
+    )  # fmt: skip
+    return page, sections
+
+
+def numbers_of(verification: Verification) -> Numbers:
+    """Give the outcome at a glance."""
+    before, after = verification.before, verification.after
+    neutrality, error = after.neutrality, verification.prediction_error
+    return Numbers(
+        (
+            Number(
+                fixed(neutrality.mean_delta_Ch),
+                "mean ΔCh",
+                f"{fixed(before.neutrality.mean_delta_Ch)} before; "
+                f"{neutrality.tolerance_mean_delta_Ch:g} allowed",
+                neutrality.mean_delta_Ch <= neutrality.tolerance_mean_delta_Ch,
+            ),
+            Number(
+                fixed(neutrality.max_delta_Ch),
+                "largest ΔCh",
+                f"{fixed(before.neutrality.max_delta_Ch)} before; "
+                f"{neutrality.tolerance_max_delta_Ch:g} allowed",
+                neutrality.max_delta_Ch <= neutrality.tolerance_max_delta_Ch,
+            ),
+            Number(
+                fixed(after.tone.rms_delta_L),
+                "RMS ΔL*",
+                f"{fixed(before.tone.rms_delta_L)} before",
+            ),
+            Number(
+                fixed(error.mean_delta_E00),
+                "mean ΔE00 from the prediction",
+                f"largest {fixed(error.max_delta_E00)} at level {fixed(error.max_at_level)}",
+            ),
+        )
+    )
+
+
+def side_by_side(verification: Verification) -> Table:
+    """Compare the three ramps line by line."""
+    three = (verification.before, verification.predicted, verification.after)
+    rows = tuple((name, *(value(one) for one in three)) for name, value in LINES)
+    return Table(("", "before", "predicted", "after"), rows, words=frozenset({0}))
+
+
+def tones_table(verification: Verification) -> Table:
+    """Give every tone as predicted and as it measures, from paper to black."""
+    after, predicted = verification.after.patches, verification.predicted.patches
+    drawn = swatches(after.lab)
+    rows = tuple(
+        (
+            drawn[i],
+            fixed(after.level[i], 3),
+            *_lab(verification.predicted, i),
+            *_lab(verification.after, i),
+            fixed(predicted.delta_Ch[i]),
+            fixed(after.delta_Ch[i]),
+            fixed(verification.delta_E00[i]),
+        )
+        for i in range(len(after))
+    )
+    head = (
+        "tone", "level", "L* predicted", "a*", "b*", "L* measured", "a*", "b*", "ΔCh predicted",
+        "ΔCh", "ΔE00 from prediction",
+    )  # fmt: skip
+    return Table(head, rows, "The corrected print, tone by tone", frozenset({0}))
+
+
+def _lab(analysis: Analysis, row: int) -> tuple[str, str, str]:
+    L, a, b = analysis.patches.lab[row]
+    return fixed(L), signed(a), signed(b)

@@ -1,0 +1,42 @@
+"""The report and figures of a verification, as files in a folder."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from greyscale.correction.verify import Verification
+from greyscale.json_output import json_text
+from greyscale.reporting.report_folder import write_report
+from greyscale.reporting.verification_json import verification_data
+from greyscale.reporting.verification_page import verification_page
+
+
+def write_verification_report(
+    verification: Verification,
+    folder: Path,
+    inputs: Sequence[Path | str],
+    command: str = "",
+) -> Path:
+    """Write `report.html`, `verification.json` and the figures as PNG and SVG.
+
+    Parameters
+    ----------
+    folder
+        Made if it is missing; other files in it are left alone.
+    inputs
+        Files that must not be overwritten: the reading, and the correction's own.
+
+    Returns
+    -------
+    The page's path.
+
+    Raises
+    ------
+    BadInput
+        If a file cannot be written, or would overwrite an input. Each file is written whole or
+        not at all.
+    """
+    page, sections = verification_page(verification, command)
+    data = json_text(verification_data(verification))
+    return write_report(folder, {"report.html": page, "verification.json": data}, sections, inputs)

@@ -1,0 +1,85 @@
+"""A verification in the terminal: the verdict, then before, predicted and after side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from greyscale.analysis.analyse import Analysis
+from greyscale.correction.verify import Verification
+from greyscale.reporting.numbers import fixed
+from greyscale.reporting.plain_table import plain_table
+from greyscale.reporting.table import shown_tones
+from greyscale.reporting.verification_words import verification_sentences
+
+LINES: tuple[tuple[str, Callable[[Analysis], str]], ...] = (
+    ("mean ΔCh", lambda one: fixed(one.neutrality.mean_delta_Ch)),
+    ("largest ΔCh", lambda one: fixed(one.neutrality.max_delta_Ch)),
+    ("at level", lambda one: fixed(one.neutrality.max_at_level)),
+    ("verdict", lambda one: one.neutrality.verdict),
+    ("ΔCh of black", lambda one: fixed(one.neutrality.black_delta_Ch)),
+    ("RMS ΔL*", lambda one: fixed(one.tone.rms_delta_L)),
+    ("largest ΔL*", lambda one: fixed(one.tone.max_delta_L)),
+    ("reversals", lambda one: str(len(one.tone.reversals))),
+    ("density range", lambda one: fixed(one.tone.density_range)),
+    ("L* of paper", lambda one: fixed(float(one.paper[0]), 1)),
+    ("L* of black", lambda one: fixed(float(one.black[0]), 1)),
+)
+"""What is compared, in the terminal and on the page."""
+
+
+def show_verification(verification: Verification, console: Console, every: bool = False) -> None:
+    """Print a verification.
+
+    Parameters
+    ----------
+    console
+        Where to print; it decides about colour (NO_COLOR, not a terminal: none).
+    every
+        All tones instead of a choice.
+    """
+    title = (verification.correction, "bold")
+    console.print(Text.assemble(title, "  ", (f"round {verification.round}", "dim")))
+    for sentence in verification_sentences(verification):
+        console.print(Text(sentence))
+    console.print()
+    console.print(side_by_side(verification))
+    console.print()
+    console.print(tones_table(verification, every))
+    console.print()
+    for remark in verification.oddities:
+        console.print(Text(f"- {remark}"))
+    for remark in verification.after.remarks:
+        console.print(Text(f"- {remark}", style="dim"))
+
+
+def side_by_side(verification: Verification) -> Table:
+    """Compare the three ramps line by line."""
+    table = plain_table("Side by side", ("", "before", "predicted", "after"))
+    for name, value in LINES:
+        three = (verification.before, verification.predicted, verification.after)
+        table.add_row(name, *(value(one) for one in three))
+    return table
+
+
+def tones_table(verification: Verification, every: bool = False) -> Table:
+    """Give the tones' ΔCh and ΔL* as predicted and as measured, from paper to black."""
+    after, predicted = verification.after.patches, verification.predicted.patches
+    rows = np.arange(len(after)) if every else shown_tones(verification.after)
+    headings = ("level", "ΔCh predicted", "ΔCh", "ΔL* predicted", "ΔL*", "ΔE00 from prediction")
+    title = "Tones" if len(rows) == len(after) else f"Tones ({len(rows)} of {len(after)})"
+    table = plain_table(title, headings, ())
+    for i in rows:
+        table.add_row(
+            fixed(after.level[i], 3),
+            fixed(predicted.delta_Ch[i]),
+            fixed(after.delta_Ch[i]),
+            fixed(predicted.delta_L[i]),
+            fixed(after.delta_L[i]),
+            fixed(verification.delta_E00[i]),
+        )
+    return table

@@ -1,0 +1,64 @@
+"""A verification in sentences: did it work, was it foretold, does another round pay."""
+
+from __future__ import annotations
+
+from greyscale.correction.verify import Verification
+from greyscale.reporting.numbers import fixed
+
+_WORKED = 0.5
+"""Less than this share of the mean ΔCh left: the correction worked; below 1 it helped."""
+
+
+def verification_sentences(verification: Verification) -> tuple[str, ...]:
+    """Give the verdict first, then the tone scale, the prediction, the next round."""
+    return (
+        _outcome(verification),
+        _verdict(verification),
+        _tone(verification),
+        _prediction(verification),
+        verification.next_round.reason,
+    )
+
+
+def _outcome(verification: Verification) -> str:
+    before, after = verification.before.neutrality, verification.after.neutrality
+    predicted = verification.predicted.neutrality
+    numbers = (
+        f"mean ΔCh {fixed(after.mean_delta_Ch)}, where {fixed(before.mean_delta_Ch)} was measured "
+        f"before and {fixed(predicted.mean_delta_Ch)} predicted; largest "
+        f"{fixed(after.max_delta_Ch)}, {fixed(before.max_delta_Ch)} before"
+    )
+    repeatability = verification.after.reading.repeatability.sd_Ch
+    if after.mean_delta_Ch < _WORKED * before.mean_delta_Ch:
+        return f"The correction worked: {numbers}."
+    if abs(after.mean_delta_Ch - before.mean_delta_Ch) <= repeatability:
+        return f"The correction changed no more than the repeatability: {numbers}."
+    if after.mean_delta_Ch < before.mean_delta_Ch:
+        return f"The correction helped in part: {numbers}."
+    return f"The print is further from its aim than before: {numbers}."
+
+
+def _verdict(verification: Verification) -> str:
+    after = verification.after.neutrality
+    allowed = f"mean {after.tolerance_mean_delta_Ch:g}, largest {after.tolerance_max_delta_Ch:g}"
+    side = "within" if verification.within_tolerance else "outside"
+    return f"It is {side} the {after.tolerance} tolerance ({allowed})."
+
+
+def _tone(verification: Verification) -> str:
+    before, after = verification.before.tone, verification.after.tone
+    return (
+        f"L* departs from the {after.aim} aim by {fixed(after.rms_delta_L)} (RMS), "
+        f"{fixed(before.rms_delta_L)} before; at most {fixed(after.max_delta_L)}, "
+        f"{fixed(before.max_delta_L)} before."
+    )
+
+
+def _prediction(verification: Verification) -> str:
+    error = verification.prediction_error
+    return (
+        f"The print lies {fixed(error.mean_delta_E00)} ΔE00 from the prediction in the mean, "
+        f"{fixed(error.max_delta_E00)} at most (level {fixed(error.max_at_level)}); "
+        f"{100 * error.within_stated:.0f} % of its values lie within the stated uncertainty "
+        "(95 % should)."
+    )
