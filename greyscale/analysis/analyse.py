@@ -16,8 +16,10 @@ from greyscale.aims.tone import DEFAULT_SCALING, DEFAULT_TONE_AIM, ToneAim, tone
 from greyscale.analysis.drift import Drift, drift
 from greyscale.analysis.metamerism import UnderLight, under_light
 from greyscale.analysis.neutrality import Neutrality, assess_neutrality
+from greyscale.analysis.picture import PictureNeutrality, picture_neutrality
 from greyscale.analysis.ramp import Ramp, ramp_of
 from greyscale.analysis.tonality import Tonality, aim_lightness, assess_tonality, ramp_density
+from greyscale.charts.picture_tones import PictureTones
 from greyscale.colorimetry.arrays import Array, Mask
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.colorimetry.lights import REQUIRED_LIGHTS, Light
@@ -133,6 +135,8 @@ class Analysis:
         Why `lights` is None; else None.
     remarks
         What had to be decided, or is missing, as sentences to be shown.
+    picture
+        What it means for a picture, where one was given.
     """
 
     reading: ReadingFacts
@@ -144,6 +148,7 @@ class Analysis:
     lights: tuple[UnderLight, ...] | None
     lights_absent: str | None
     remarks: tuple[str, ...]
+    picture: PictureNeutrality | None = None
 
 
 def analyse(
@@ -155,6 +160,7 @@ def analyse(
     lights: Sequence[str | Light] = REQUIRED_LIGHTS,
     observer: str | None = None,
     tolerance: str | Tolerance = DEFAULT_TOLERANCE,
+    picture: PictureTones | None = None,
 ) -> Analysis:
     """Analyse the grey ramp of a reading.
 
@@ -175,6 +181,8 @@ def analyse(
         "2" or "10"; None is the reading's own. Another than the reading's needs spectra.
     tolerance
         The grade to judge by: "exhibition" or "proof".
+    picture
+        The tones of a picture to weigh what is found by.
 
     Raises
     ------
@@ -190,11 +198,12 @@ def analyse(
     tone = tone_aim(aim)
     found = drift(ramp, neutral)
     spectral = reading.spectral
+    table = _table(ramp, found, aim_lightness(ramp, tone, scaling))
     return Analysis(
         reading=_facts(observed, ramp),
         paper=ramp.lab()[ramp.paper_index],
         black=ramp.lab()[ramp.black_index],
-        patches=_table(ramp, found, aim_lightness(ramp, tone, scaling)),
+        patches=table,
         neutrality=assess_neutrality(ramp, neutral, limits, found),
         tone=assess_tonality(ramp, tone, scaling),
         lights=tuple(under_light(ramp, one, neutral) for one in wanted_lights)
@@ -206,7 +215,11 @@ def analyse(
             *ramp.remarks,
             *_own_remarks(ramp),
             *(f"{one.name}: {remark}" for one in wanted_lights for remark in one.remarks),
+            *(() if picture is None else picture.remarks),
         ),
+        picture=None
+        if picture is None
+        else picture_neutrality(picture, table.level, table.delta_L, table.delta_Ch, found.casts),
     )
 
 

@@ -55,6 +55,14 @@ def analyse(
             metavar="2|10", help="Observer; the reading's own by default.", show_default=False
         ),
     ] = None,
+    for_image: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="IMAGE",
+            help="Say what it means for this picture (TIFF, PNG or JPEG).",
+            show_default=False,
+        ),
+    ] = None,
     ramp: Annotated[
         Literal["K", "CMY"] | None,
         typer.Option(
@@ -95,6 +103,13 @@ def analyse(
     from greyscale.readings.formats import read
 
     lights = [*REQUIRED_LIGHTS, *(light or ())]
+    picture = None
+    if for_image is not None:
+        from greyscale.charts.picture_tones import picture_tones
+        from greyscale.cli.progress import progress
+
+        with progress("Counting tones") as advance:
+            picture = picture_tones(for_image, advance)
     analyses = [
         analyse_reading(
             read(path, ramp=ramp),
@@ -104,6 +119,7 @@ def analyse(
             lights=lights,
             observer=observer,
             tolerance=tolerance,
+            picture=picture,
         )
         for path in readings
     ]

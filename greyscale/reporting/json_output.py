@@ -57,6 +57,7 @@ def analysis_data(analysis: Analysis) -> Data:
         "lights": None if lights is None else [light_data(light) for light in lights],
         "lights_absent": analysis.lights_absent,
         "remarks": list(analysis.remarks),
+        "picture": None if analysis.picture is None else asdict(analysis.picture),
     }
 
 

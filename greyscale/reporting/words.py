@@ -8,6 +8,7 @@ from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.neutrality import Neutrality
 from greyscale.reporting.cast_words import joined, neutrality_words
 from greyscale.reporting.light_words import light_words
+from greyscale.reporting.picture_words import picture_words
 
 NOTICED_DELTA_L = 2.0
 """A departure from the tone aim below this is not worth a clause of its own."""
@@ -25,7 +26,10 @@ def sentences(analysis: Analysis) -> tuple[str, ...]:
     parts = [f"{neutral}; {lights}." if lights else f"{neutral}."]
     if analysis.lights is None:
         parts.append("Without spectra nothing can be said about other lights.")
-    return (*parts, verdict_words(analysis.neutrality), tone_words(analysis))
+    parts += [verdict_words(analysis.neutrality), tone_words(analysis)]
+    if analysis.picture is not None:
+        parts.append(picture_words(analysis.picture))
+    return tuple(parts)
 
 
 def verdict_words(neutrality: Neutrality) -> str:

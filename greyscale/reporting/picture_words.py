@@ -1,0 +1,42 @@
+"""What a print's casts mean for one picture, in a sentence."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from greyscale.analysis.picture import PictureNeutrality
+from greyscale.reporting.cast_words import joined
+
+LEAST_SHARE = 0.005
+"""Casts that hold less of the picture are not named: they would show as 0 %."""
+
+
+def picture_words(picture: PictureNeutrality) -> str:
+    """Say how far the picture departs from its aims, and which share of it lies in each cast."""
+    name = Path(picture.source).name
+    means = (
+        f"Over the tones of {name}, mean ΔCh is {picture.mean_delta_Ch:.2f} and L* is "
+        f"{_lightness(picture.mean_delta_L)} on average"
+    )
+    seen = [cast for cast in picture.casts if cast.share >= LEAST_SHARE]
+    if not seen:
+        return f"{means}; none of it lies in a cast."
+    parts = [
+        f"{cast.share:.0%} of it in the {cast.hue} cast from {cast.from_level:.2f} to "
+        f"{cast.to_level:.2f}"
+        for cast in seen
+    ]
+    return f"{means}; {joined(parts)}."
+
+
+def _lightness(delta_L: float) -> str:
+    """Say how far L* is off, or that it is not.
+
+    Examples
+    --------
+    >>> _lightness(-0.31), _lightness(0.02)
+    ('0.3 too dark', 'on its aim')
+    """
+    if abs(delta_L) < 0.05:
+        return "on its aim"
+    return f"{abs(delta_L):.1f} too {'light' if delta_L > 0 else 'dark'}"
