@@ -16,6 +16,9 @@ from greyscale.colorimetry.cielab import hue_angle
 NAMED_CASTS = 3
 """More casts than these are counted, not described."""
 
+NARROW = 0.15
+"""A cast that spans less of the scale, and is half as strong as the strongest, is a side issue."""
+
 LEAST_STRETCH = 0.15
 """The neutral stretch next to paper is named when it takes up this much of the scale."""
 
@@ -66,6 +69,23 @@ def joined(parts: Sequence[str], last: str = "and") -> str:
     if len(parts) < 2:
         return "".join(parts)
     return f"{', '.join(parts[:-1])} {last} {parts[-1]}"
+
+
+def main_casts(casts: Sequence[Cast]) -> tuple[Cast, ...]:
+    """Leave out casts that are both narrow and weak beside the strongest; keep the order.
+
+    Examples
+    --------
+    >>> strong = Cast(0.2, 0.6, "greenish", 180.0, 3.0, 0.4)
+    >>> main_casts([strong, Cast(0.62, 0.65, "bluish", 270.0, 1.2, 0.62)]) == (strong,)
+    True
+    """
+    strongest = max((cast.peak_delta_Ch for cast in casts), default=0.0)
+    return tuple(
+        cast
+        for cast in casts
+        if cast.peak_delta_Ch >= strongest / 2 or cast.to_level - cast.from_level >= NARROW
+    )
 
 
 def place_of(cast: Cast) -> str:
@@ -119,18 +139,14 @@ def neutrality_words(analysis: Analysis) -> str:
     level, delta_Ch = analysis.patches.level[tones], analysis.patches.delta_Ch[tones]
     casts = sorted(analysis.neutrality.casts, key=lambda cast: -cast.to_level)
     free = ~_in_casts(level, casts)
-    odd = _odd_tones(analysis, level, delta_Ch, free)
     if casts:
         above = free & (level > casts[0].to_level)
         from_paper = _neutral_from_paper(calm, level, delta_Ch, above, casts[0])
         rest = free & ~above if from_paper else free
-        clauses = [
-            *from_paper,
-            *_described(casts, len(casts) == 1 and not free.any()),
-            *_neutral_elsewhere(calm, delta_Ch, rest),
-            *odd,
-        ]
+        whole = len(casts) == 1 and not free.any()
+        clauses = [*from_paper, *_described(casts, whole), *_neutral_rest(calm, delta_Ch, rest)]
     else:
+        odd = _odd_tones(analysis, level, delta_Ch)
         clauses = [" ".join([_neutral_everywhere(calm, delta_Ch), *odd])]
     text = "; ".join([*clauses, *_of_black(analysis)])
     return text[:1].upper() + text[1:]
@@ -166,25 +182,25 @@ def _neutral_from_paper(
     return [f"{calm} within {within(delta_Ch[neutral].max())} from paper to {reaches}"]
 
 
-def _neutral_elsewhere(calm: str, delta_Ch: Array, rest: Mask) -> list[str]:
-    neutral = rest & _small(delta_Ch)
-    if not neutral.any():
+def _neutral_rest(calm: str, delta_Ch: Array, rest: Mask) -> list[str]:
+    """Say how neutral the tones between casts are, single tones that are no cast among them."""
+    if not rest.any():
         return []
-    return [f"{calm} within {within(delta_Ch[neutral].max())} elsewhere"]
+    return [f"{calm} within {within(delta_Ch[rest].max())} elsewhere"]
 
 
 def _described(casts: Sequence[Cast], whole: bool) -> list[str]:
-    strongest = sorted(casts, key=lambda cast: -cast.peak_delta_Ch)[:NAMED_CASTS]
+    strongest = sorted(main_casts(casts), key=lambda cast: -cast.peak_delta_Ch)[:NAMED_CASTS]
     words = [describe_cast(cast, whole) for cast in casts if cast in strongest]
     left = len(casts) - len(words)
     if left:
-        words.append(f"{left} more {'cast' if left == 1 else 'casts'}")
+        words.append("a lesser cast besides" if left == 1 else f"{left} lesser casts besides")
     return words
 
 
-def _odd_tones(analysis: Analysis, level: Array, delta_Ch: Array, free: Mask) -> list[str]:
+def _odd_tones(analysis: Analysis, level: Array, delta_Ch: Array) -> list[str]:
     """Say of tones that differ visibly, and are no cast, why they are none."""
-    odd = np.flatnonzero(free & ~_small(delta_Ch))
+    odd = np.flatnonzero(~_small(delta_Ch))
     if not odd.size:
         return []
     worst = odd[np.argmax(delta_Ch[odd])]

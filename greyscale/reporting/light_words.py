@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.casts import SECTOR, Cast
 from greyscale.analysis.metamerism import REFERENCE_LIGHT, UnderLight
-from greyscale.reporting.cast_words import joined, on_aim, place_of
+from greyscale.reporting.cast_words import joined, main_casts, on_aim, place_of
 
 # A change of the peak is told from noise and worth a word beyond both of these.
 CHANGE = 0.5
@@ -36,10 +36,10 @@ def light_words(analysis: Analysis) -> str | None:
 
 def _change(analysis: Analysis, light: UnderLight) -> tuple[str, str]:
     """Say in a verb phrase what a light does, and in brackets how strongly."""
-    before, after = analysis.neutrality.casts, light.casts
+    before, after = main_casts(analysis.neutrality.casts), main_casts(light.casts)
     calm = on_aim(analysis.neutrality.aim)
-    new = [cast for cast in after if not _kin_of(cast, before)]
-    lost = [cast for cast in before if not _kin_of(cast, after)]
+    new = [cast for cast in after if not _kin_of(cast, analysis.neutrality.casts)]
+    lost = [cast for cast in before if not _kin_of(cast, light.casts)]
     if new:
         return _turns(new)
     if not after:
@@ -59,7 +59,12 @@ def _change(analysis: Analysis, light: UnderLight) -> tuple[str, str]:
 
 def _turns(new: Sequence[Cast]) -> tuple[str, str]:
     strongest = sorted(new, key=lambda cast: -cast.peak_delta_Ch)[:2]
-    parts = [f"{cast.hue} {_where(cast)}".strip() for cast in strongest]
+    hues: dict[str, list[str]] = {}
+    for cast in strongest:
+        hues.setdefault(_where(cast), []).append(cast.hue)
+    parts = [
+        f"{joined(list(dict.fromkeys(names)))} {where}".strip() for where, names in hues.items()
+    ]
     return f"turns {joined(parts)}", f" (peak ΔCh {strongest[0].peak_delta_Ch:.1f})"
 
 

@@ -12,7 +12,7 @@ from rich.text import Text
 from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.casts import Cast
 from greyscale.colorimetry.arrays import Array, Indices
-from greyscale.reporting.cast_words import joined
+from greyscale.reporting.cast_words import joined, main_casts
 from greyscale.reporting.numbers import MISSING, fixed, signed
 from greyscale.reporting.words import summary
 
@@ -139,14 +139,12 @@ def numbers_table(analysis: Analysis) -> Table:
 
 def lights_table(analysis: Analysis) -> Table:
     """Give a line for each light; the analysis must have lights."""
-    numbers = ("mean ΔCh", "max ΔCh", "mean index", "max index", "max inconstancy")
-    table = _table(
-        "Under each light: ΔCh, metamerism index, colour inconstancy", ("light", *numbers)
-    )
+    title = "Under each light: ΔCh, metamerism index, largest colour inconstancy"
+    table = _table(title, ("light", "mean ΔCh", "max", "mean index", "max", "inconstancy"))
     table.add_column("casts")
     tones = analysis.patches.is_tone
     for light in analysis.lights or ():
-        hues = list(dict.fromkeys(cast.hue for cast in reversed(light.casts)))
+        hues = list(dict.fromkeys(cast.hue for cast in reversed(main_casts(light.casts))))
         table.add_row(
             light.name,
             f"{light.mean_delta_Ch:.2f}",
@@ -154,7 +152,7 @@ def lights_table(analysis: Analysis) -> Table:
             f"{light.mean_metamerism_index:.2f}",
             f"{light.max_metamerism_index:.2f}",
             f"{light.colour_inconstancy[tones].max():.2f}",
-            joined(hues) or "none",
+            ", ".join(hues) or "none",
         )
     return table
 
