@@ -135,7 +135,7 @@ class ComparisonOptions:
 def compare(
     readings: Sequence[Reading],
     options: ComparisonOptions | None = None,
-    progress: Callable[[Iterable[Print]], Iterable[Print]] = iter,
+    progress: Callable[[Sequence[Print]], Iterable[Print]] = iter,
 ) -> Comparison:
     """Compare papers by readings of ramps printed on them.
 

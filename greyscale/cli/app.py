@@ -10,6 +10,7 @@ import typer
 from greyscale import __version__
 from greyscale.cli.analyse import analyse
 from greyscale.cli.chart import chart
+from greyscale.cli.compare import compare
 from greyscale.cli.demo import demo
 from greyscale.cli.lights import lights
 
@@ -45,6 +46,7 @@ app.command()(demo)
 app.command()(chart)
 app.command()(analyse)
 app.command()(lights)
+app.command()(compare)
 
 
 def main() -> None:

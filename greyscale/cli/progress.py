@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from time import monotonic
+from typing import TypeVar
+
+Item = TypeVar("Item")
 
 PATIENCE = 1.0
 """Seconds before a bar is shown."""
@@ -33,3 +36,11 @@ def progress(what: str) -> Iterator[Callable[[float], None]]:
         yield advance
     finally:
         bar.stop()
+
+
+def tracked(items: Sequence[Item], what: str) -> Iterator[Item]:
+    """Give items one by one, with a bar while that takes longer than a moment."""
+    with progress(what) as advance:
+        for done, item in enumerate(items, start=1):
+            yield item
+            advance(done / len(items))

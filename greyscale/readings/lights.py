@@ -68,9 +68,9 @@ def glazing_names() -> tuple[str, ...]:
 
 def _named(spec: str) -> Light:
     try:
-        found = series_light(spec)
-        if found is not None:
-            return found
+        in_series = series_light(spec)
+        if in_series is not None:
+            return in_series
         if "%" in spec:
             return _mixture(spec)
         return cie_illuminant(spec)

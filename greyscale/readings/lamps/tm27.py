@@ -39,7 +39,8 @@ def read(path: Path) -> Light:
         raise BadInput(f"is not sound XML ({error.msg.split(':')[0]})", path, line) from error
     except (ValueError, KeyError, TypeError, AttributeError, AssertionError) as error:
         raise BadInput(
-            "is not a usable IES TM-27-14 lamp: each SpectralData needs a wavelength of its own and a number",
+            "is not a usable IES TM-27-14 lamp: each SpectralData needs a wavelength of its own "
+            "and a number",
             path,
         ) from error
     return lamp(

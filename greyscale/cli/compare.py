@@ -1,0 +1,133 @@
+"""`greyscale compare`: which paper keeps its greys neutral under the lights it will hang in."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def compare(
+    readings: Annotated[
+        list[Path],
+        typer.Argument(
+            metavar="READING READING",
+            help="Readings of ramps on the papers; M1 and M2 of one chart count as one paper.",
+            show_default=False,
+        ),
+    ],
+    light: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="LIGHT",
+            help="A light to compare under: a name, a mixture or a lamp's file; repeat it for "
+            "more. Without any: D50, A, F11.",
+            show_default=False,
+        ),
+    ] = None,
+    weight: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="LIGHT=NUMBER",
+            help="A light's weight in the score; 1 where none is given.",
+            show_default=False,
+        ),
+    ] = None,
+    glazing: Annotated[
+        str | None,
+        typer.Option(
+            metavar="NAME|FILE", help="Look at the prints behind this glass.", show_default=False
+        ),
+    ] = None,
+    viewer: Annotated[
+        str, typer.Option(metavar="light|paper", help="What the viewer's eyes are adapted to.")
+    ] = "light",
+    worst_share: Annotated[
+        float, typer.Option(metavar="0..1", help="Share of the worst light in the score.")
+    ] = 0.5,
+    neutral: Annotated[
+        str,
+        typer.Option(metavar="NEUTRAL", help="Neutral aim: fading, adapting, paper or absolute."),
+    ] = "fading",
+    aim: Annotated[
+        str, typer.Option(metavar="AIM", help="Tone aim, as for 'greyscale analyse'.")
+    ] = "lstar",
+    observer: Annotated[str, typer.Option(metavar="2|10", help="Observer.")] = "2",
+    json_file: Annotated[
+        str | None,
+        typer.Option(
+            "--json",
+            metavar="FILE|-",
+            help="Write the numbers as JSON; - is standard output, and nothing else goes there.",
+            show_default=False,
+        ),
+    ] = None,
+    folder: Annotated[
+        Path | None,
+        typer.Option(
+            "-o",
+            metavar="DIR",
+            help="Write a report with figures into this folder.",
+            show_default=False,
+        ),
+    ] = None,
+) -> None:
+    """Compare papers under the lights that the prints will hang in.
+
+    Example: greyscale compare cotton-rag.txt baryta.txt --light A --light LED-B3 -o papers
+    """
+    from rich.console import Console
+
+    from greyscale.analysis.comparison import ComparisonOptions
+    from greyscale.analysis.comparison import compare as compare_papers
+    from greyscale.cli.progress import tracked
+    from greyscale.colorimetry.lights import REQUIRED_LIGHTS
+    from greyscale.files import keep_inputs
+    from greyscale.readings.formats import read_all
+    from greyscale.readings.lights import find_light
+    from greyscale.reporting.comparison_table import show_comparison
+
+    lights = tuple(find_light(name, glazing) for name in light or REQUIRED_LIGHTS)
+    options = ComparisonOptions(
+        lights=lights,
+        weights=dict(_weight(text, glazing) for text in weight or ()),
+        neutral=neutral,
+        aim=aim,
+        observer=observer,
+        viewer=viewer,
+        worst_share=worst_share,
+    )
+    read = [one for path in tracked(readings, "Reading") for one in read_all(path)]
+    comparison = compare_papers(read, options, lambda prints: tracked(prints, "Comparing"))
+    if json_file is not None:
+        from greyscale.reporting.comparison_json import comparison_data
+        from greyscale.reporting.json_output import write_json
+
+        if json_file != "-":
+            keep_inputs(readings, [json_file])
+        write_json(comparison_data(comparison), json_file)
+    if json_file != "-":
+        show_comparison(comparison, Console())
+    if folder is not None:
+        from greyscale.cli.command_line import command_line
+        from greyscale.reporting.comparison_report import write
+
+        page = write(comparison, folder, command=command_line())
+        if json_file != "-":
+            typer.echo(f"\nThe report is {page}")
+
+
+def _weight(text: str, glazing: str | None) -> tuple[str, float]:
+    """Read LIGHT=NUMBER; the light is called as it is in the results."""
+    from greyscale.errors import BadInput
+    from greyscale.readings.lights import find_light
+
+    name, _, number = text.rpartition("=")
+    try:
+        value = float(number)
+    except ValueError:
+        value = float("nan")
+    if not name or value != value:
+        raise BadInput(f"'{text}' is no weight of a light; write it as A=2", "--weight")
+    return find_light(name, glazing).name, value

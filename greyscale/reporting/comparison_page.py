@@ -1,0 +1,231 @@
+"""The report of a comparison: its words, pictures and numbers, in reading order."""
+
+from __future__ import annotations
+
+from functools import partial
+
+import numpy as np
+
+from greyscale.analysis.comparison import Comparison
+from greyscale.reporting.cast_words import joined
+from greyscale.reporting.comparison_table import rank_word, with_range
+from greyscale.reporting.comparison_words import comparison_sentences, score_in_words
+from greyscale.reporting.figures.papers_by_lights import papers_by_lights
+from greyscale.reporting.figures.papers_drift import MOST_PAPERS, papers_drift
+from greyscale.reporting.figures.papers_strips import papers_strips
+from greyscale.reporting.numbers import fixed, signed
+from greyscale.reporting.page import (
+    CAUTIONS,
+    Picture,
+    Prose,
+    Section,
+    Switch,
+    Table,
+    render,
+)
+from greyscale.reporting.swatches import SIMULATED
+
+KIND = "Papers under gallery light"
+
+
+def comparison_page(comparison: Comparison, command: str = "") -> tuple[str, tuple[Section, ...]]:
+    """Make the report of a comparison.
+
+    Returns
+    -------
+    The page, and its sections: their pictures are to be saved beside it.
+    """
+    first, *others = comparison_sentences(comparison)
+    sections = (
+        Section("Papers and lights", (_heat(comparison), Prose(score_in_words(comparison)))),
+        Section("Light by light", (_switch(comparison),)),
+        Section("All papers under all lights", (_drift(comparison), _ranking(comparison))),
+        Section("Brightener", _brightener(comparison)),
+    )
+    title = joined([paper.name for paper in comparison.papers])
+    if len(comparison.papers) > 4:
+        title = f"{len(comparison.papers)} papers"
+    page = render(
+        title,
+        (first, " ".join(others)) if others else (first,),
+        sections,
+        _facts(comparison),
+        (SIMULATED, _SEEN_UNDER, *CAUTIONS),
+        command,
+        KIND,
+    )
+    return page, sections
+
+
+_SEEN_UNDER = (
+    "Under each light a strip shows the print's CIELAB against that light's own white, as eyes "
+    "see it that are used to the light; how bright or how warm the light itself is, it does not "
+    "show."
+)
+
+
+def _heat(comparison: Comparison) -> Picture:
+    best, worst = comparison.papers[0], comparison.papers[-1]
+    return Picture(
+        partial(papers_by_lights, comparison),
+        "papers-by-lights",
+        alt=(
+            f"Table of mean ΔCh of {len(comparison.papers)} papers under "
+            f"{joined(comparison.lights)}. Best is {best.name} with a score of "
+            f"{fixed(best.score)}, last {worst.name} with {fixed(worst.score)}."
+        ),
+        caption="Mean ΔCh from the neutral aim, paper and black left out. The darker, the "
+        "farther from neutral. A rank with = is shared.",
+    )
+
+
+def _switch(comparison: Comparison) -> Switch:
+    return Switch(
+        "Light",
+        tuple(
+            (
+                light,
+                (
+                    Picture(
+                        partial(papers_strips, (comparison, index)),
+                        f"strips-{index + 1}",
+                        alt=f"The ramps of the papers as strips under {light}, best paper first.",
+                        caption=f"Simulated: each ramp as it is seen under {light}.",
+                    ),
+                    Picture(
+                        partial(papers_drift, (comparison, (index,))),
+                        f"drift-{index + 1}",
+                        alt=f"a* and b* of each paper over L* under {light}, with the neutral aim.",
+                        caption="Straight above zero is reddish (a*) or yellowish (b*), below it "
+                        "greenish or bluish; neutral lies on the dashed lines.",
+                    ),
+                    _light_table(comparison, index),
+                ),
+            )
+            for index, light in enumerate(comparison.lights)
+        ),
+    )
+
+
+def _light_table(comparison: Comparison, index: int) -> Table:
+    rows = []
+    for paper in comparison.papers:
+        under = paper.under
+        rows.append(
+            (
+                paper.name,
+                with_range(
+                    float(under.mean_delta_Ch[index]),
+                    float(under.brightener_low[index]),
+                    float(under.brightener_high[index]),
+                ),
+                fixed(float(under.max_delta_Ch[index])),
+                f"{fixed(float(under.observers_low[index]), 1)}–"
+                f"{fixed(float(under.observers_high[index]), 1)}",
+                fixed(float(under.mean_delta_Ch_to_paper[index])),
+                f"{signed(float(under.paper_ab[index, 0]), 1)}, "
+                f"{signed(float(under.paper_ab[index, 1]), 1)}",
+                fixed(float(under.mean_metamerism_index[index])),
+                fixed(float(under.max_metamerism_index[index])),
+                fixed(float(under.max_inconstancy[index])),
+            )
+        )
+    head = (
+        "paper", "mean ΔCh", "max ΔCh", "observers", "adapted to paper", "paper a*, b*",
+        "mean index", "max index", "max inconstancy",
+    )  # fmt: skip
+    caption = (
+        "Observers: least and largest mean ΔCh among the CIE 1931, 1964 and both CIE 2015 observers"
+    )
+    return Table(head, tuple(rows), caption, frozenset({0}))
+
+
+def _drift(comparison: Comparison) -> Picture:
+    lights = tuple(range(len(comparison.lights)))[:4]
+    shown = joined([comparison.lights[i] for i in lights])
+    return Picture(
+        partial(papers_drift, (comparison, lights)),
+        "drift",
+        alt=f"Small panels of a* and b* over L*, one for each paper and light: {shown}.",
+        caption=f"The {'first ' if len(comparison.papers) > MOST_PAPERS else ''}papers under "
+        f"{shown}.",
+    )
+
+
+def _ranking(comparison: Comparison) -> Table:
+    rows = tuple(
+        (
+            rank_word(paper),
+            paper.name,
+            fixed(paper.score),
+            fixed(2 * paper.sd),
+            paper.worst_light,
+            fixed(paper.dmax),
+            fixed(paper.L_range, 1),
+            fixed(float(paper.under.rms_delta_L[0])),
+        )
+        for paper in comparison.papers
+    )
+    head = ("rank", "paper", "score", "± 2 sd", "worst light", "Dmax", "L* range", "RMS ΔL*")
+    return Table(head, rows, "Papers, best first", frozenset({0, 1, 4}))
+
+
+def _brightener(comparison: Comparison) -> tuple[Prose | Table, ...]:
+    known = [paper for paper in comparison.papers if paper.own.known]
+    explained = Prose(
+        "A brightener turns ultraviolet into blue light, so a brightened paper is bluer the more "
+        "ultraviolet there is in the light. The figure is Δb* of the bare paper, M1 (with "
+        "ultraviolet) against M2 (without), under D50; the columns say how far the brightener "
+        "alone moves paper and greys between D50 and a light."
+    )
+    if not known:
+        return (
+            explained,
+            Prose(
+                "No paper was read in both M1 and M2, so no figure is known. Where a mean ΔCh "
+                "stands with a range, the range is what a brightener may make of it."
+            ),
+        )
+    rows = tuple(
+        (
+            paper.name,
+            signed(paper.own.delta_b, 1),
+            *(
+                f"{fixed(float(on_paper), 1)} / {fixed(float(on_greys), 1)}"
+                for on_paper, on_greys in zip(
+                    paper.under.paper_shift_by_brightener,
+                    paper.under.greys_shift_by_brightener,
+                    strict=True,
+                )
+            ),
+        )
+        for paper in known
+    )
+    head = ("paper", "Δb* by UV", *comparison.lights)
+    caption = "ΔCh that the brightener alone adds to the shift from D50: paper / mean of the greys"
+    return explained, Table(head, rows, caption, frozenset({0}))
+
+
+def _facts(comparison: Comparison) -> tuple[tuple[str, str], ...]:
+    first = comparison.papers[0]
+    tones = sorted({len(paper.own.ramp.level) for paper in comparison.papers})
+    repeats = [paper.own.ramp.repeatability for paper in comparison.papers]
+    known = [one.sd_Ch for one in repeats if one.known]
+    return (
+        ("Papers", joined([paper.name for paper in comparison.papers])),
+        ("Condition", first.condition or "not stated"),
+        ("Backing", first.backing or "not stated"),
+        ("Tones", f"{tones[0]} to {tones[-1]} on each ramp" if len(tones) > 1 else f"{tones[0]}"),
+        ("Lights", joined(comparison.lights)),
+        ("Neutral aim", f"{comparison.neutral}, with paper and black as under each light"),
+        ("Tone aim", f"{comparison.tone}, scaled {comparison.scaling}"),
+        ("Observer", f"{comparison.observer}°; the spread is over CIE 1931, 1964 and 2015"),
+        (
+            "Repeats",
+            f"standard deviation {fixed(float(np.mean(known)))} in a*, b* (mean of "
+            f"{len(known)} readings)"
+            if known
+            else "nothing was measured twice; 0.15 assumed",
+        ),
+        *((("Remark" if i == 0 else ""), text) for i, text in enumerate(comparison.remarks)),
+    )

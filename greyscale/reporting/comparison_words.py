@@ -1,0 +1,119 @@
+"""A comparison of papers in sentences: which is best, what decided it, what cannot be told."""
+
+from __future__ import annotations
+
+from greyscale.analysis.comparison import ComparedPaper, Comparison
+from greyscale.reporting.cast_words import joined
+from greyscale.reporting.numbers import fixed
+
+
+def comparison_sentences(comparison: Comparison) -> tuple[str, ...]:
+    """Say what the comparison found: the sentence that matters first."""
+    papers = comparison.papers
+    best = [paper for paper in papers if paper.rank == 1]
+    others = [paper for paper in papers if paper.rank > 1]
+    sentences = [_leader(best, others)]
+    if others:
+        sentences.append(_decided(comparison, best[0], others[0]))
+    sentences.extend(_ties(others))
+    stated = _brightener(comparison)
+    if stated:
+        sentences.append(stated)
+    return tuple(sentence[0].upper() + sentence[1:] for sentence in sentences)
+
+
+def score_in_words(comparison: Comparison) -> str:
+    """State the score in one sentence."""
+    share = comparison.worst_share
+    viewer = "the light" if comparison.viewer == "light" else "the paper"
+    mean = "the mean" if len(set(comparison.weights)) == 1 else "the weighted mean"
+    return (
+        f"The score is {share:.0%} of the mean ΔCh under the paper's worst light and "
+        f"{1 - share:.0%} of {mean} over all lights, for a viewer adapted to {viewer}; lower is "
+        "better. Scores closer than twice the standard deviation of their difference are ties."
+    )
+
+
+def _leader(best: list[ComparedPaper], others: list[ComparedPaper]) -> str:
+    names = joined([paper.name for paper in best])
+    if not others:
+        return (
+            f"{names} cannot be told apart: their scores, {fixed(best[0].score)} to "
+            f"{fixed(best[-1].score)}, lie within the repeatability of the readings."
+        )
+    keeps = "keeps its greys" if len(best) == 1 else "keep their greys"
+    together = "" if len(best) == 1 else ", and cannot be told apart"
+    scores = fixed(best[0].score)
+    if len(best) > 1:
+        scores = f"{scores} to {fixed(best[-1].score)}"
+    return (
+        f"{names} {keeps} the most neutral under these lights (score {scores} against "
+        f"{fixed(others[0].score)} for {others[0].name}){together}."
+    )
+
+
+def _decided(comparison: Comparison, first: ComparedPaper, second: ComparedPaper) -> str:
+    worst = [_figure(comparison, paper, paper.worst_light) for paper in (first, second)]
+    means = [_mean(comparison, paper) for paper in (first, second)]
+    by_worst = comparison.worst_share * (worst[1] - worst[0])
+    by_mean = (1 - comparison.worst_share) * (means[1] - means[0])
+    if by_worst >= by_mean:
+        return (
+            f"The worst light decided it: mean ΔCh {fixed(worst[0])} for {first.name} under "
+            f"{first.worst_light}, {fixed(worst[1])} for {second.name} under "
+            f"{second.worst_light}."
+        )
+    return (
+        f"The mean over the lights decided it: ΔCh {fixed(means[0])} for {first.name}, "
+        f"{fixed(means[1])} for {second.name}."
+    )
+
+
+def _figure(comparison: Comparison, paper: ComparedPaper, light: str) -> float:
+    to_light = comparison.viewer == "light"
+    under = paper.under
+    figures = under.mean_delta_Ch if to_light else under.mean_delta_Ch_to_paper
+    return float(figures[comparison.lights.index(light)])
+
+
+def _mean(comparison: Comparison, paper: ComparedPaper) -> float:
+    total = sum(comparison.weights)
+    return (
+        sum(
+            weight * _figure(comparison, paper, light)
+            for light, weight in zip(comparison.lights, comparison.weights, strict=True)
+        )
+        / total
+    )
+
+
+def _ties(others: list[ComparedPaper]) -> list[str]:
+    sentences = []
+    for rank in sorted({paper.rank for paper in others if paper.tied}):
+        group = [paper for paper in others if paper.rank == rank]
+        sentences.append(
+            f"{joined([paper.name for paper in group])} are tied at rank {rank} "
+            f"({fixed(group[0].score)} to {fixed(group[-1].score)})."
+        )
+    return sentences
+
+
+def _brightener(comparison: Comparison) -> str:
+    """Name the paper whose brightener moves it most between lights, if any moves by 1 or more."""
+    moved = [
+        (float(shift), paper, light)
+        for paper in comparison.papers
+        if paper.own.known
+        for shift, light in zip(
+            paper.under.paper_shift_by_brightener, comparison.lights, strict=True
+        )
+    ]
+    if not moved:
+        return ""
+    shift, paper, light = max(moved, key=lambda entry: entry[0])
+    if shift < 1.0:
+        return "No paper's brightener moves it visibly between these lights."
+    return (
+        f"The brightener of {paper.name} alone moves its bare paper by ΔCh {fixed(shift, 1)} "
+        f"between D50 and {light}."
+    )

@@ -1,0 +1,84 @@
+"""Figure: papers by lights, each cell its mean ΔCh as a number on a shade of grey."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from greyscale.analysis.comparison import Comparison
+from greyscale.reporting.comparison_table import rank_word
+from greyscale.reporting.figures.labels import label
+from greyscale.reporting.numbers import fixed
+from greyscale.reporting.style import Look, in_look
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+MOST_PAPERS = 40
+"""Papers beyond these, by rank, are left to the table."""
+
+DARKEST = 5.0
+"""Mean ΔCh that is drawn as the darkest shade."""
+
+
+@in_look
+def papers_by_lights(comparison: Comparison, look: Look) -> Figure:
+    """Draw the heat table: the darker a cell, the farther the greys are from neutral."""
+    from matplotlib.figure import Figure
+
+    papers = comparison.papers[:MOST_PAPERS]
+    rows, columns = len(papers), len(comparison.lights) + 1
+    figure = Figure(figsize=(look.width, 0.75 + 0.34 * rows), layout="constrained")
+    panel = figure.subplots()
+    for y, paper in enumerate(papers):
+        under = paper.under
+        figures = (
+            under.mean_delta_Ch if comparison.viewer == "light" else under.mean_delta_Ch_to_paper
+        )
+        for x, value in enumerate([*figures, paper.score]):
+            scored = x == columns - 1
+            # White to black by value, in the same sense on a light and on a dark page.
+            grey = 0.98 - 0.9 * min(float(value) / DARKEST, 1.0)
+            ink = "#000000" if grey > 0.45 else "#ffffff"
+            left = x + (0.15 if scored else 0)
+            if not scored:
+                panel.add_patch(_cell(left, y, str(round(grey, 3)), look.ground))
+            panel.text(
+                left + 0.5,
+                y + 0.5,
+                fixed(float(value)),
+                color=look.ink if scored else ink,
+                ha="center",
+                va="center",
+                fontweight="bold" if scored else "normal",
+                fontsize=look.font_size - (1.5 if look.narrow and columns > 5 else 0),
+            )
+    panel.set_xlim(0, columns + 0.15)
+    panel.set_ylim(rows, 0)
+    names = [label(light, 10 if look.narrow else 16) for light in comparison.lights]
+    slant = any(len(name) > 60 / columns for name in names)
+    panel.set_xticks(
+        [*(np.arange(columns - 1) + 0.5), columns - 0.35],
+        [*names, "score"],
+        rotation=35 if slant else 0,
+        ha="left" if slant else "center",
+        rotation_mode="anchor",
+    )
+    panel.xaxis.tick_top()
+    limit = 14 if look.narrow else 28
+    panel.set_yticks(
+        np.arange(rows) + 0.5,
+        [f"{rank_word(paper)}  {label(paper.name, limit)}" for paper in papers],
+    )
+    panel.tick_params(length=0)
+    panel.grid(False)
+    for spine in panel.spines.values():
+        spine.set_visible(False)
+    return figure
+
+
+def _cell(x: float, y: float, grey: str, edge: str):  # type: ignore[no-untyped-def]
+    from matplotlib.patches import Rectangle
+
+    return Rectangle((x, y), 1, 1, facecolor=grey, edgecolor=edge, linewidth=1.5)

@@ -1,0 +1,118 @@
+"""`greyscale compare` and `greyscale lights` as a person runs them."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from greyscale.demo.printers import demo_printer
+from greyscale.readings.iso28178 import write
+
+
+def run(*arguments: str | Path) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "greyscale", *map(str, arguments)],
+        capture_output=True,
+        text=True,
+        check=False,
+        env={"PATH": "/usr/bin:/bin", "COLUMNS": "120", "NO_COLOR": "1"},
+    )
+
+
+@pytest.fixture(scope="module")
+def readings(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
+    folder = tmp_path_factory.mktemp("papers")
+    device = np.repeat(np.repeat(np.linspace(0, 1, 13), 2)[:, None], 3, axis=1)
+    paths = []
+    for paper in ("cotton rag", "baryta"):
+        for condition in ("M1", "M2"):
+            path = folder / f"{paper.replace(' ', '-')}-{condition.lower()}.txt"
+            ids = [str(i) for i in range(len(device))]
+            one = demo_printer(paper).measure(
+                ids, device, name=f"{paper}, {condition}", condition=condition
+            )
+            write(one, path)
+            paths.append(path)
+    return paths
+
+
+def test_compare_writes_a_report_with_a_switch_for_the_light(
+    readings: list[Path], tmp_path: Path
+) -> None:
+    done = run("compare", *readings, "--light", "D50", "--light", "LED-B3", "-o", tmp_path / "out")
+    assert done.returncode == 0, done.stderr
+    assert "most neutral under these lights" in " ".join(done.stdout.split())
+    page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
+    assert page.count('type="radio"') == 2
+    assert "<script" not in page
+    assert "no conservation advice" in page
+    figures = {path.name for path in (tmp_path / "out" / "figures").iterdir()}
+    assert {"papers-by-lights.png", "drift.svg", "strips-2.png"} <= figures
+    data = json.loads((tmp_path / "out" / "comparison.json").read_text(encoding="utf-8"))
+    assert data["schema"] == "greyscale/comparison/1"
+
+
+def test_json_on_standard_output_is_nothing_but_json(readings: list[Path]) -> None:
+    done = run("compare", *readings, "--light", "A", "--light", "D65", "--json", "-")
+    data = json.loads(done.stdout)
+    assert data["lights"] == ["A", "D65"]
+    first = data["papers"][0]
+    assert {"name", "rank", "score", "by_light", "dmax", "L_range", "brightener"} <= set(first)
+    under = first["by_light"]["A"]
+    assert {"mean_delta_Ch", "max_delta_Ch", "paper_a", "paper_b", "max_metamerism_index"} <= set(
+        under
+    )
+    baryta = next(paper for paper in data["papers"] if paper["name"] == "baryta")
+    assert baryta["brightener"] < -2
+
+
+def test_weights_change_the_score_of_the_lights(readings: list[Path]) -> None:
+    lights = ("--light", "A", "--light", "D65", "--json", "-")
+    plain = json.loads(run("compare", *readings, *lights).stdout)
+    only_a = json.loads(run("compare", *readings, *lights, "--weight", "D65=0").stdout)
+    for paper in only_a["papers"]:
+        assert paper["score"] == pytest.approx(paper["by_light"]["A"]["mean_delta_Ch"])
+    assert plain["papers"][0]["score"] != only_a["papers"][0]["score"]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "message"),
+    [
+        (["--light", "LED-B9"], "LED-B"),
+        (["--weight", "D65"], "write it as A=2"),
+        (["--weight", "D65=2"], "not among the lights"),
+        (["--glazing", "windo-glass"], "window-glass"),
+        (["--viewer", "wall"], "viewer"),
+    ],
+)
+def test_bad_options_end_with_one_message(
+    readings: list[Path], arguments: list[str], message: str, tmp_path: Path
+) -> None:
+    done = run("compare", *readings, *arguments, "-o", tmp_path / "out")
+    assert done.returncode == 2
+    assert message in done.stderr
+    assert "Traceback" not in done.stderr
+    assert not (tmp_path / "out").exists()
+
+
+def test_one_paper_is_no_comparison(readings: list[Path]) -> None:
+    done = run("compare", *readings[:2])
+    assert done.returncode == 2
+    assert "at least two papers" in done.stderr
+
+
+def test_lights_lists_and_describes(tmp_path: Path) -> None:
+    assert "LED-B3" in run("lights").stdout
+    done = run("lights", "F11", "blackbody-2700K", "-o", tmp_path)
+    assert "4000" in done.stdout or "3999" in done.stdout
+    assert (tmp_path / "lights.png").exists()
+    data = json.loads(run("lights", "D65", "--json", "-").stdout)
+    assert data["lights"][0]["colour_rendering_index"] == pytest.approx(100, abs=0.1)
+    bad = run("lights", "D6500")
+    assert bad.returncode == 2
+    assert "D65" in bad.stderr
