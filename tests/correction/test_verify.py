@@ -1,0 +1,195 @@
+"""A print made through a correction is judged by what it measures, not by what was promised."""
+
+import dataclasses
+import json
+
+import colour
+import numpy as np
+import pytest
+
+from greyscale.correction.next_round import NextRound
+from greyscale.correction.verify import uncorrected_reading, verify
+from greyscale.errors import BadInput
+from greyscale.json_output import json_text
+from greyscale.readings.reading import Reading
+from greyscale.reporting.verification_json import verification_data
+from greyscale.reporting.verification_words import verification_sentences
+
+LEVELS = np.concatenate([np.linspace(0, 1, 33), [0.25, 0.5, 0.75]])
+
+
+def proof(lab, **changes) -> Reading:
+    fields = {
+        "name": "proof",
+        "source": "proof.txt",
+        "ids": tuple(str(i) for i in range(len(LEVELS))),
+        "device": np.repeat(LEVELS[:, np.newaxis], 3, axis=1),
+        "lab": lab,
+        "condition": "M1",
+        "backing": "white",
+    }
+    return Reading(**{**fields, **changes})
+
+
+def noisy(lab, sd, seed=1):
+    return lab + np.random.default_rng(seed).normal(0.0, sd, lab.shape)
+
+
+@pytest.fixture
+def sure(correction, monkeypatch):
+    """The correction, with a prediction that meets its aim; the next round left out of account."""
+    import greyscale.correction.verify as module
+
+    none = NextRound(False, None, None, None, None, None, None, 0.1, "Another round is not asked.")
+    monkeypatch.setattr(module, "next_round", lambda *given: none)
+    curve = dataclasses.replace(correction.curve, lab=correction.target_lab)
+    return dataclasses.replace(correction, curve=curve, neutral="absolute")
+
+
+def test_before_is_the_uncorrected_ramp_as_it_was_measured(sure):
+    verification = verify(proof(noisy(sure.curve.predict(LEVELS), 0.1)), sure)
+    evidence = sure.evidence
+    order = np.argsort(-evidence.device[:, 0])
+    np.testing.assert_allclose(verification.before.patches.lab, evidence.lab[order])
+
+
+def test_before_leaves_corrected_and_near_neutral_patches_out(correction):
+    evidence = correction.evidence
+    nudged = np.array([[0.5, 0.55, 0.5]])
+    later = dataclasses.replace(evidence.sources[0], name="round one", round=1)
+    more = dataclasses.replace(
+        evidence,
+        device=np.vstack([evidence.device, nudged, evidence.device]),
+        lab=np.vstack([evidence.lab, [[50, 9, 9]], evidence.lab + 1]),
+        counts=np.ones(43),
+        origin=np.repeat([0, 0, 1], [21, 1, 21]),
+        sources=(evidence.sources[0], later),
+    )
+    before = uncorrected_reading(dataclasses.replace(correction, evidence=more))
+    np.testing.assert_array_equal(before.lab, evidence.lab)
+
+
+def test_without_an_uncorrected_ramp_the_models_idea_of_it_stands_in(correction):
+    later = dataclasses.replace(correction.evidence.sources[0], round=1)
+    only = dataclasses.replace(correction.evidence, sources=(later,))
+    before = uncorrected_reading(dataclasses.replace(correction, evidence=only))
+    np.testing.assert_allclose(before.lab[16], correction.before_lab[1020], atol=1e-9)
+
+
+def test_prediction_error_is_ciede2000_by_another_library(sure):
+    measured = noisy(sure.curve.predict(LEVELS), 0.3)
+    verification = verify(proof(measured), sure)
+    patches = verification.after.patches
+    expected = colour.difference.delta_E_CIE2000(patches.lab, sure.curve.predict(patches.level))
+    np.testing.assert_allclose(verification.delta_E00, expected, atol=1e-6)
+    error = verification.prediction_error
+    assert error.max_delta_E00 == pytest.approx(expected[1:].max(), abs=1e-6)
+    # The mean over L* by trapezoids, paper left out.
+    L, values = patches.lab[1:, 0], expected[1:]
+    mean = np.trapezoid(values, L) / (L[-1] - L[0])
+    assert error.mean_delta_E00 == pytest.approx(mean, abs=1e-6)
+
+
+def test_stated_uncertainty_holds_the_share_it_says(sure):
+    """Prints that scatter as the prediction's sd says: 95 % of values lie within."""
+    shares = []
+    for seed in range(30):
+        rng = np.random.default_rng(seed)
+        lab = sure.curve.predict(np.linspace(0, 1, 33)) + rng.normal(0, 0.12, (33, 3))
+        lab = np.vstack([lab, lab[[8, 16, 24]]])  # Same prints, measured twice.
+        lab += rng.normal(0, 0.1, lab.shape)
+        shares.append(verify(proof(lab), sure).prediction_error.within_stated)
+    assert np.mean(shares) == pytest.approx(0.95, abs=0.025)
+
+
+def test_a_print_as_predicted_is_within_tolerance_and_one_with_a_cast_is_not(sure):
+    promised = sure.curve.predict(LEVELS)
+    good = verify(proof(noisy(promised, 0.05)), dataclasses.replace(sure, neutral="fading"))
+    cast = [0.0, 3.0, 0.0] * np.sin(np.pi * LEVELS)[:, np.newaxis]
+    bad = verify(proof(noisy(promised + cast, 0.05)), sure)
+    assert bad.within_tolerance is False
+    assert bad.after.neutrality.mean_delta_Ch > good.after.neutrality.mean_delta_Ch + 1
+
+
+def test_json_has_the_keys_of_the_contract(sure):
+    verification = verify(proof(noisy(sure.curve.predict(LEVELS), 0.1)), sure)
+    data = json.loads(json_text(verification_data(verification)))
+    assert data["schema"] == "greyscale/verification/1"
+    for course in ("before", "after", "predicted"):
+        assert data[course]["neutrality"].keys() >= {
+            "aim", "mean_delta_Ch", "max_delta_Ch", "max_at_level", "a_range", "b_range",
+            "casts", "tolerance", "verdict",
+        }  # fmt: skip
+        assert data[course]["tone"].keys() >= {
+            "aim", "rms_delta_L", "max_delta_L", "max_at_level", "reversals", "density_range",
+            "distinct_shadow_level", "distinct_highlight_level", "smoothness",
+        }  # fmt: skip
+    assert isinstance(data["within_tolerance"], bool)
+    assert data["prediction_error"].keys() >= {"mean_delta_E00", "max_delta_E00"}
+
+
+def test_a_print_without_the_correction_is_noticed(sure):
+    without = np.column_stack(
+        [np.interp(LEVELS, sure.curve.levels, sure.before_lab[:, axis]) for axis in range(3)]
+    )
+    verification = verify(proof(noisy(without, 0.1)), sure)
+    assert any(
+        "was the chart sent through the correction?" in text for text in verification.oddities
+    )
+    with_it = verify(proof(noisy(sure.curve.predict(LEVELS), 0.1)), sure)
+    assert with_it.oddities == ()
+
+
+def test_another_paper_white_is_noticed(sure):
+    yellower = sure.curve.predict(LEVELS) + np.array([0.0, 0.0, 2.5])
+    verification = verify(proof(yellower), sure)
+    assert any("another paper or batch" in text for text in verification.oddities)
+
+
+@pytest.mark.parametrize(
+    ("change", "what"),
+    [
+        ({"condition": "M2"}, "measuring condition is 'M2'"),
+        ({"backing": "black"}, "backing is 'black'"),
+        ({"printer": "eight-ink, attic"}, "printer is 'eight-ink, attic'"),
+        ({"paper": "baryta"}, "paper is 'baryta'"),
+    ],
+)
+def test_a_reading_of_something_else_is_refused(sure, change, what):
+    with pytest.raises(BadInput, match=what):
+        verify(proof(sure.curve.predict(LEVELS), **change), sure)
+
+
+def test_what_is_not_told_and_how_it_is_spelt_does_not_matter(sure):
+    lab = noisy(sure.curve.predict(LEVELS), 0.1)
+    verify(proof(lab, condition=None, backing=None, paper="Cotton  Rag"), sure)
+
+
+def test_a_toned_print_is_judged_by_its_toning(sure):
+    """The print meets a*, b* of the toning: next to nothing is left, though it is not neutral."""
+    levels = sure.curve.levels
+    toned = sure.target_lab + [0.0, 2.0, 6.0] * np.sin(np.pi * levels)[:, np.newaxis]
+    curve = dataclasses.replace(sure.curve, lab=toned)
+    warm = dataclasses.replace(sure, toning="warm", aim_lab=toned, target_lab=toned, curve=curve)
+    verification = verify(proof(noisy(curve.predict(LEVELS), 0.02)), warm)
+    assert verification.after.neutrality.aim == "warm"
+    assert verification.after.neutrality.max_delta_Ch < 0.15
+
+
+def test_a_tone_table_that_is_gone_does_not_matter(sure):
+    """The correction keeps the aim itself."""
+    gone = dataclasses.replace(sure, aim="/nowhere/aim.csv")
+    verification = verify(proof(noisy(sure.curve.predict(LEVELS), 0.02)), gone)
+    assert verification.after.tone.rms_delta_L < 0.1
+
+
+def test_the_sentences_say_what_the_numbers_do(sure):
+    promised = dataclasses.replace(sure, neutral="fading")
+    worked = verification_sentences(
+        verify(proof(noisy(sure.curve.predict(LEVELS), 0.05)), promised)
+    )
+    assert worked[0].startswith("The correction worked: mean ΔCh")
+    cast = [0.0, 9.0, 0.0] * np.sin(np.pi * LEVELS)[:, np.newaxis]
+    worse = verification_sentences(verify(proof(sure.curve.predict(LEVELS) + cast), promised))
+    assert worse[0].startswith("The print is further from its aim than before")
+    assert "outside the exhibition tolerance" in worse[1]
