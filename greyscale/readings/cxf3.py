@@ -6,9 +6,11 @@ measured object, or with another object of the same name (a target).
 
 from __future__ import annotations
 
+import logging
 import re
 import warnings
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -81,13 +83,28 @@ def _parse(text: str, source: object) -> Any:
     from xsdata.exceptions import ConverterError, ParserError
 
     try:
-        with warnings.catch_warnings():
-            # A word outside a list of the standard stays a word, and is judged where it is used.
-            warnings.simplefilter("ignore")
+        with _silence():
             return colour_cxf.read_cxf(text.encode("utf-8"))
     except (ParserError, ConverterError, ValueError, TypeError) as error:
         reason = " ".join(str(error).split())[:120]
         raise BadInput(f"is no valid CxF3 ({reason}); export it again", source) from error
+
+
+@contextmanager
+def _silence() -> Iterator[None]:
+    """Keep the parser's own warnings from the terminal.
+
+    A word outside a list of the standard stays a word, and is judged where it is used.
+    """
+    logger = logging.getLogger("xsdata")
+    level = logger.level
+    logger.setLevel(logging.ERROR)
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            yield
+    finally:
+        logger.setLevel(level)
 
 
 @dataclass(frozen=True)

@@ -130,7 +130,8 @@ def object_of(item: Any, line: int | None, source: object) -> MeasuredObject:
     for choice in getattr(item.color_values, "choice", ()):
         specification = str(getattr(choice, "color_specification", None) or "")
         if type(choice).__name__ == "ReflectanceSpectrum":
-            stated = choice.value if isinstance(choice.value, list) else [choice.value]
+            # Of a list that holds anything but numbers, colour-cxf gives the text.
+            stated = choice.value if isinstance(choice.value, list) else str(choice.value).split()
             numbers = [_required(v, f"{what}: ReflectanceSpectrum", line, source) for v in stated]
             values["spectrum", specification] = tuple(numbers)
             start = _number(choice.start_wl)
@@ -215,6 +216,7 @@ def _number(value: Any) -> float | None:
 def _required(value: Any, what: str, line: int | None, source: object) -> float:
     number = _number(value)
     if number is None:
-        found = "is missing" if value is None else f"is '{str(value)[:40]}', which is no number"
+        word = " ".join(str(value).split())[:40]
+        found = "is missing" if value is None else f"is '{word}', which is no number"
         raise BadInput(f"{what} {found}; measure this patch again", source, line)
     return number
