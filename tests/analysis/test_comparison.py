@@ -215,7 +215,11 @@ def test_the_print_glows_under_a_light_as_much_as_that_excites_it() -> None:
 def test_with_one_condition_the_range_holds_what_both_would_have_told(
     alone: str, strength: float
 ) -> None:
-    """Fibres no yellower than b* 3 and brighteners up to Δb* -8: common practice, no source."""
+    """Fibres no yellower than b* 3 and brighteners up to Δb* -8: common practice, no source.
+
+    To 0.1, as the emission of a brightener that was not measured is of the usual shape only;
+    this one's is narrower.
+    """
     both = brightened(strength)
     other = [replace(plain(), name=n, condition=alone) for n in ("a", "b")]
     lights = ComparisonOptions(lights=("A", "D65", "LED-B3"))
@@ -223,8 +227,8 @@ def test_with_one_condition_the_range_holds_what_both_would_have_told(
     single = compare([both[0 if alone == "M1" else 1], *other], lights)
     true = next(p for p in known.papers if p.name == "baryta").under.mean_delta_Ch
     under = next(p for p in single.papers if p.name == "baryta").under
-    assert np.all(under.brightener_low - 0.05 <= true)
-    assert np.all(true <= under.brightener_high + 0.05)
+    assert np.all(under.brightener_low - 0.1 <= true)
+    assert np.all(true <= under.brightener_high + 0.1)
 
 
 def test_an_unknown_lamp_ultraviolet_gives_a_range_only_for_brightened_papers() -> None:
