@@ -85,9 +85,9 @@ def ramp_of(reading: Reading) -> Ramp:
     rows = rows[np.argsort(-averaged.reading.level[rows], kind="stable")]
     if rows.size < LEAST_PATCHES:
         raise BadInput(
-            f"found {rows.size} different {'level' if rows.size == 1 else 'levels'} on the grey "
-            f"axis (equal R, G and B) among {len(reading)} patches; a ramp needs at least "
-            f"{LEAST_PATCHES}: paper, black, and a tone between",
+            f"found {rows.size} {'level' if rows.size == 1 else 'different levels'} on the grey "
+            f"axis (equal R, G and B); a ramp needs at least {LEAST_PATCHES}: paper, black, and a "
+            "tone between",
             reading.source,
         )
     ramp = averaged.reading.select(rows)

@@ -14,6 +14,7 @@ from greyscale.analysis.casts import Cast
 from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.reporting.cast_words import joined, main_casts
 from greyscale.reporting.numbers import MISSING, fixed, signed
+from greyscale.reporting.plain_table import plain_table
 from greyscale.reporting.words import summary
 
 SHOWN_TONES = 11
@@ -77,27 +78,12 @@ def heading(analysis: Analysis) -> Text:
     return Text.assemble((facts.name, "bold"), "\n", (", ".join(details), "dim"))
 
 
-def _table(title: str | None = None, headings: Sequence[str] = ()) -> Table:
-    """Start a table without lines: the first heading to the left, the others over numbers."""
-    table = Table(
-        title=title,
-        box=None,
-        padding=(0, 2, 0, 0),
-        title_justify="left",
-        title_style="bold",
-        show_header=bool(headings),
-    )
-    for i, name in enumerate(headings):
-        table.add_column(name, justify="right" if i else "left", no_wrap=i > 0)
-    return table
-
-
 def numbers_table(analysis: Analysis) -> Table:
     """Give neutrality and tone scale as a few lines of numbers."""
     neutrality, tone = analysis.neutrality, analysis.tone
     paper, black = analysis.paper, analysis.black
     repeats = analysis.reading.repeatability
-    table = _table()
+    table = plain_table()
     table.add_column(style="bold", no_wrap=True)
     table.add_column()
     table.add_row(
@@ -140,7 +126,7 @@ def numbers_table(analysis: Analysis) -> Table:
 def lights_table(analysis: Analysis) -> Table:
     """Give a line for each light; the analysis must have lights."""
     title = "Under each light: ΔCh, metamerism index, largest colour inconstancy"
-    table = _table(title, ("light", "mean ΔCh", "max", "mean index", "max", "inconstancy"))
+    table = plain_table(title, ("light", "mean ΔCh", "max", "mean index", "max", "inconstancy"))
     table.add_column("casts")
     tones = analysis.patches.is_tone
     for light in analysis.lights or ():
@@ -162,7 +148,7 @@ def tones_table(analysis: Analysis, every: bool = False) -> Table:
     patches = analysis.patches
     rows = np.arange(len(patches)) if every else shown_tones(analysis)
     title = "Tones" if rows.size == len(patches) else f"Tones ({rows.size} of {len(patches)})"
-    table = _table(title, ("level", "L*", "ΔL*", "a*", "b*", "ΔCh", "density"))
+    table = plain_table(title, ("level", "L*", "ΔL*", "a*", "b*", "ΔCh", "density"))
     table.add_column("")
     for i in rows:
         table.add_row(
@@ -200,7 +186,7 @@ def shown_tones(analysis: Analysis) -> Indices:
 def comparison_table(analyses: Sequence[Analysis]) -> Table:
     """Give a line for each reading."""
     numbers = ("mean ΔCh", "max ΔCh", "verdict", "RMS ΔL*", "density range", "worst light")
-    table = _table("Side by side", ("reading", *numbers))
+    table = plain_table("Side by side", ("reading", *numbers))
     for one in analyses:
         table.add_row(
             Text(one.reading.name),
