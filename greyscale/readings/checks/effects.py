@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from greyscale.colorimetry.arrays import Array, Mask
@@ -46,15 +48,61 @@ def sheet_basis(case: Case, members: Mask, sd: float) -> Array:
     return np.asarray(sd * members[:, None] * np.hstack([common, tones]))
 
 
+def sheet_gains(state: Assignment, runs: Sequence[tuple[int, int]], sd: float) -> Array:
+    """Give `gain` for each run of strips (first, one after the last) as another sheet.
+
+    Parameters
+    ----------
+    runs
+        r of them.
+    sd
+        As for `sheet_basis`.
+
+    Returns
+    -------
+    Array of shape (r,).
+    """
+    case = state.case
+    basis = sheet_basis(case, np.ones(len(case), dtype=bool), sd)[state.active]
+    number = case.strip_number()[state.active]
+    size = basis.shape[1]
+    # One set of curves for each strip; those of a run are their sums.
+    strips = np.arange(len(case.strips))
+    each = ((number[:, None] == strips)[:, :, None] * basis[:, None, :]).reshape(len(basis), -1)
+    ends = np.array(runs)
+    total = np.zeros(len(runs))
+    for channel, matrix in enumerate(state.precision.channels):
+        blocks = (each.T @ (matrix @ each)).reshape(len(strips), size, len(strips), size)
+        summed = _sums(_sums(blocks, 0), 2)
+        low, high = ends[:, 0], ends[:, 1]
+        inner = summed[high, :, high] - summed[low, :, high]
+        inner += summed[low, :, low] - summed[high, :, low]
+        pulls = _sums((each.T @ state.weighted[:, channel]).reshape(len(strips), size), 0)
+        total += _log_gain(inner / state.scale, (pulls[high] - pulls[low]) / state.scale)
+    return total
+
+
+def _sums(values: Array, axis: int) -> Array:
+    """Give the sums of the first 0, 1, 2, ... entries along an axis."""
+    pad = [(1, 0) if index == axis else (0, 0) for index in range(values.ndim)]
+    return np.cumsum(np.pad(values, pad), axis=axis)
+
+
+def _log_gain(information: Array, pull: Array) -> Array:
+    """Give the log likelihood that an effect adds: of information (..., k, k), pull (..., k)."""
+    inner = np.eye(information.shape[-1]) + information
+    solved = np.linalg.solve(inner, pull[..., np.newaxis])[..., 0]
+    gained = np.sum(pull * solved, axis=-1) - np.linalg.slogdet(inner)[1]
+    return np.asarray(gained / 2)
+
+
 def gain(state: Assignment, basis: Array) -> float:
     """Give about how much likelier an effect makes the measurements, as a log likelihood."""
     own = basis[state.active]
     total = 0.0
     for channel, matrix in enumerate(state.precision.channels):
-        inner = np.eye(own.shape[1]) + own.T @ (matrix @ own) / state.scale
-        pull = own.T @ state.weighted[:, channel] / state.scale
-        total += 0.5 * float(pull @ np.linalg.solve(inner, pull))
-        total -= 0.5 * float(np.linalg.slogdet(inner)[1])
+        pull = own.T @ state.weighted[:, channel]
+        total += float(_log_gain(own.T @ (matrix @ own) / state.scale, pull / state.scale))
     return total
 
 

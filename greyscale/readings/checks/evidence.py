@@ -121,8 +121,12 @@ class Assignment:
         mean, sd = self.left_out
         return np.asarray(np.sum(((self.lab - mean) / sd) ** 2, axis=1))
 
-    def strip_misfit(self, strip: Strip) -> float:
-        """Give the misfit of a whole strip to all the others, per value."""
+    @cached_property
+    def strip_misfits(self) -> Array:
+        """Misfit of each whole strip to all the others, per value; shape (number of strips,)."""
+        return np.array([self._strip_misfit(strip) for strip in self.case.strips])
+
+    def _strip_misfit(self, strip: Strip) -> float:
         inside = np.flatnonzero(np.isin(self.active, strip.slots))
         if not inside.size:
             return 0.0
@@ -135,7 +139,7 @@ class Assignment:
     @cached_property
     def suspicious(self) -> tuple[Strip, ...]:
         """Strips that do not fit the others, the worst first."""
-        misfits = [(self.strip_misfit(strip), strip) for strip in self.case.strips]
+        misfits = zip(self.strip_misfits.tolist(), self.case.strips, strict=True)
         found = [pair for pair in misfits if pair[0] > SUSPICIOUS]
         found.sort(key=lambda pair: -pair[0] * len(pair[1]))
         return tuple(strip for _, strip in found)

@@ -13,6 +13,7 @@ WRONG_LAYOUT = "wrong layout"
 SCATTER = "values scatter"
 
 _SCALE = 20.0  # Variance, over the believed one, from which on a reading does not fit its chart.
+_ASIDE = 0.35  # Share of the patches, set aside, from which on the same is said.
 _UNRELATED = 0.7  # Rank correlation of L* and level under which the two are not of one chart,
 _FOLLOWING = 0.97  # and from which on they are.
 
@@ -20,7 +21,7 @@ _FOLLOWING = 0.97  # and from which on they are.
 def misfit(case: Case, explanation: Explanation) -> Finding | None:
     """Say what is wrong when even the best explanation leaves a reading that fits nowhere."""
     final = explanation.final
-    if final.scale < _SCALE and len(final.active) > len(case) / 2:
+    if final.scale < _SCALE and len(explanation.set_aside) < _ASIDE * len(case):
         return None
     measured = np.flatnonzero(case.rows >= 0)
     L = case.reading.lab[case.rows[measured], 0]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,7 +10,7 @@ import numpy as np
 from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.readings.checks.case import Case
 from greyscale.readings.checks.evidence import Assignment, log_evidence, set_aside
-from greyscale.readings.checks.explanations import KINDS
+from greyscale.readings.checks.explanations import FURTHER, SIMPLE, Kind
 from greyscale.readings.checks.explanations.proposal import Proposal
 from greyscale.readings.checks.finding import Finding
 
@@ -51,21 +52,36 @@ def explain(case: Case) -> Explanation:
     state = Assignment.as_read(case)
     findings: list[Finding] = []
     for _ in range(len(case) if len(state.active) >= FEWEST else 0):
-        offered = [proposal for kind in KINDS for proposal in kind(state)]
-        if not offered:
+        offered, gains = _offer(state, SIMPLE)
+        better = _best(state, offered, gains)
+        if better is None or better.suspicious:
+            further, further_gains = _offer(state, FURTHER)
+            offered, gains = offered + further, np.concatenate([gains, further_gains])
+            better = _best(state, offered, gains)
+        if better is None:
             break
-        gains = _gains(state, offered)
         best = int(np.argmax(gains))
-        if gains[best] < _THRESHOLD:
-            break
-        chosen = offered[best]
         probability, rivals = _judge(state, offered, gains, best)
-        findings.extend(chosen.describe(probability, rivals))
-        state = Assignment(case, chosen.rows, chosen.whole or state.whole)
-        if len(state.active) < len(case) / 2:
+        findings.extend(offered[best].describe(probability, rivals))
+        state = better
+        if np.sum(state.rows < -1) > len(case) / 2:
             break
     aside = tuple(int(slot) for slot in np.flatnonzero(state.rows < -1))
     return Explanation(state, tuple(findings), aside)
+
+
+def _offer(state: Assignment, kinds: Sequence[Kind]) -> tuple[list[Proposal], Array]:
+    """Collect the proposals of some kinds, with their gains."""
+    offered = [proposal for kind in kinds for proposal in kind(state)]
+    return offered, _gains(state, offered) if offered else np.empty(0)
+
+
+def _best(state: Assignment, offered: list[Proposal], gains: Array) -> Assignment | None:
+    """Give the state that the likeliest proposal leads to, if it is to be believed at all."""
+    if not offered or gains.max() < _THRESHOLD:
+        return None
+    chosen = offered[int(np.argmax(gains))]
+    return Assignment(state.case, chosen.rows, chosen.whole or state.whole)
 
 
 def _gains(state: Assignment, offered: list[Proposal]) -> Array:
@@ -86,7 +102,9 @@ def _judge(
 ) -> tuple[float, list[Proposal]]:
     """Give the probability of the best explanation's group, and its rivals within the group."""
     chosen = offered[best]
-    own = set(chosen.touched(state).tolist())
+    changed = np.stack([proposal.rows for proposal in offered]) != state.rows
+    changed |= np.array([[proposal.whole is not None] for proposal in offered])
+    overlapping = np.any(changed & changed[best], axis=1)
     weight = np.exp(_TEMPER * (gains - gains[best]))
     others = np.exp(-_TEMPER * gains[best])  # That all is as it stands in the reading.
     group = 0.0
@@ -94,7 +112,7 @@ def _judge(
     rivals = []
     for index, proposal in enumerate(offered):
         key = proposal.rows.tobytes()
-        if key in seen or own.isdisjoint(proposal.touched(state).tolist()):
+        if key in seen or not overlapping[index]:
             continue
         seen.add(key)
         if proposal.group == chosen.group:

@@ -1,7 +1,7 @@
 """Mistakes that leave a pattern in the whole reading: each kind proposes, evidence decides.
 
 A kind is a module with `proposals(state)`, which yields what would explain values that do not
-fit. A further kind is one more file here, and one more line in `KINDS`.
+fit. A further kind is one more file here, and one more line below.
 """
 
 from __future__ import annotations
@@ -24,17 +24,23 @@ from greyscale.readings.checks.explanations import (
 )
 from greyscale.readings.checks.explanations.proposal import Proposal
 
-KINDS: tuple[Callable[[Assignment], Iterator[Proposal]], ...] = (
+Kind = Callable[[Assignment], Iterator[Proposal]]
+
+SIMPLE: tuple[Kind, ...] = (
     backwards.proposals,
     swapped.proposals,
     shifted.proposals,
-    slipped.proposals,
     read_twice.proposals,
     exchanged.proposals,
     paper_read.proposals,
+)
+"""Mistakes of a strip or two, or of a patch: one that explains everything is believed."""
+
+FURTHER: tuple[Kind, ...] = (
+    slipped.proposals,
     rearranged.proposals,
     page_changes.proposals,
     two_sheets.proposals,
     unexplained.proposals,
 )
-"""Every kind of mistake that evidence decides on, the simplest first."""
+"""What else is thought of when no simple mistake explains everything."""

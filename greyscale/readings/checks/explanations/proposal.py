@@ -45,12 +45,6 @@ class Proposal:
         """Give the slots that had a measurement before and have none now."""
         return np.flatnonzero((self.rows < 0) & (before.rows >= 0))
 
-    def touched(self, before: Assignment) -> Indices:
-        """Give the slots whose measurement is another one now; all of them for an effect."""
-        if self.whole is not None:
-            return np.arange(len(self.rows), dtype=np.intp)
-        return np.flatnonzero(self.rows != before.rows)
-
 
 def log_prior(share: float, choices: int) -> float:
     """Give the prior of one of several equally likely mistakes: a share of readings has one.

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from functools import partial
-from itertools import permutations
 
 import numpy as np
 
@@ -22,23 +21,33 @@ _GAIN = 6.0  # Log likelihood per value by which a second reading is more than a
 
 def proposals(state: Assignment) -> Iterator[Proposal]:
     """Propose each suspicious strip whose values are those of another strip once more."""
-    lab = state.case.reading.lab
-    for strip, other in permutations(state.case.strips, 2):
-        if strip not in state.suspicious or len(strip) != len(other) or len(strip) < 2:
-            continue
-        own, again = state.rows[strip.slots], state.rows[other.slots]
-        if np.any(own < 0) or np.any(again < 0):
-            continue
-        apart = min(
-            float(np.median(delta_E_ab(lab[own], lab[again]))),
-            float(np.median(delta_E_ab(lab[own], lab[again[::-1]]))),
-        )
-        if apart < _ALIKE:
+    count = len(state.case.strips)
+    for strip in state.suspicious:
+        other = _same_values(state, strip) if len(strip) > 1 else None
+        if other is not None:
             rows = state.rows.copy()
             rows[strip.slots] = -1
-            prior = log_prior(0.01, len(state.case.strips) ** 2) + _GAIN * len(strip)
+            prior = log_prior(0.01, count * count) + _GAIN * len(strip)
             group = f"{KIND} {strip.name}"
             yield Proposal(rows, prior, group, partial(_describe, state, strip, other))
+
+
+def _same_values(state: Assignment, strip: Strip) -> Strip | None:
+    """Find the strip of which a strip is a second reading, in either direction."""
+    others = [
+        other
+        for other in state.case.strips
+        if other is not strip and len(other) == len(strip) and np.all(state.rows[other.slots] >= 0)
+    ]
+    own = state.rows[strip.slots]
+    if not others or np.any(own < 0):
+        return None
+    lab = state.case.reading.lab
+    values = lab[state.rows[np.stack([other.slots for other in others])]]
+    apart = [np.median(delta_E_ab(values, lab[way]), axis=1) for way in (own, own[::-1])]
+    nearest = np.minimum(*apart)
+    best = int(np.argmin(nearest))
+    return others[best] if nearest[best] < _ALIKE else None
 
 
 def _describe(

@@ -22,15 +22,20 @@ from greyscale.readings.checks.finding import Finding
 
 KIND = "strips swapped"
 
+_MOST = 10  # Suspicious strips of one length that are looked at in one go: the worst ones.
+
 
 def proposals(state: Assignment) -> Iterator[Proposal]:
     """Propose each pair of suspicious strips, either of them perhaps backwards."""
     count = len(state.case.strips)
     prior = log_prior(0.02, count * (count - 1) // 2)
     for first, second in combinations(state.suspicious, 2):
+        alike = len(first) == len(second)
+        if alike and not {first, second} <= set(state.suspicious[:_MOST]):
+            continue
         group = f"{KIND} {first.name} {second.name}"
         swapped = _swapped(state, first, second)
-        for turned in ((), (first,), (second,), (first, second)):
+        for turned in ((), (first,), (second,), (first, second)) if alike else ((),):
             rows = swapped.copy()
             for strip in turned:
                 rows[strip.slots] = rows[strip.slots[::-1]]

@@ -24,19 +24,17 @@ def proposals(state: Assignment) -> Iterator[Proposal]:
     """Propose the run of strips that departs from the others most credibly."""
     case = state.case
     count = len(case.strips)
-    if count < 2 or max(state.strip_misfit(strip) for strip in case.strips) < _MISFIT:
+    if count < 2 or state.strip_misfits.max() < _MISFIT:
         return
-    number = case.strip_number()
     runs = [(i, j) for i in range(count) for j in range(i + 1, count + 1) if 2 * (j - i) <= count]
-    bases = [
-        effects.sheet_basis(case, (number >= first) & (number < end), _SD) for first, end in runs
-    ]
-    best = int(np.argmax([effects.gain(state, basis) for basis in bases]))
-    members = (number >= runs[best][0]) & (number < runs[best][1])
-    apart = _difference(effects.size(state, bases[best]))
+    first, end = runs[int(np.argmax(effects.sheet_gains(state, runs, _SD)))]
+    number = case.strip_number()
+    members = (number >= first) & (number < end)
+    basis = effects.sheet_basis(case, members, _SD)
+    apart = _difference(effects.size(state, basis))
     if np.linalg.norm(apart, axis=1).mean() >= _LEAST:
-        whole = state.whole.with_effect(bases[best])
-        describe = partial(_describe, state, members, runs[best], apart)
+        whole = state.whole.with_effect(basis)
+        describe = partial(_describe, state, members, (first, end), apart)
         prior = log_prior(0.01, len(runs))
         yield Proposal(state.rows, prior, KIND, describe, whole=whole)
 
