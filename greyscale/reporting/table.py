@@ -20,6 +20,9 @@ from greyscale.reporting.words import summary
 SHOWN_TONES = 11
 """How many tones of a longer ramp are shown, evenly over the scale, unless all are asked for."""
 
+BESIDE = 0.03
+"""Tones closer than this in level show the same."""
+
 SHORT_RAMP = 15
 """A ramp of so many patches is shown whole."""
 
@@ -174,11 +177,14 @@ def shown_tones(analysis: Analysis) -> Indices:
     level = analysis.patches.level
     if level.size <= SHORT_RAMP:
         return np.arange(level.size)
-    wanted = [
-        *np.linspace(level.max(), level.min(), SHOWN_TONES),
+    marked = [
         *(cast.peak_level for cast in analysis.neutrality.casts),
         *analysis.tone.reversals,
     ]
+    even = np.linspace(level.max(), level.min(), SHOWN_TONES)
+    # An even step gives way to a marked tone beside it; the ends stay.
+    beside = np.array([any(abs(v - m) < BESIDE for m in marked) for v in even[1:-1]], dtype=bool)
+    wanted = [even[0], *even[1:-1][~beside], even[-1], *marked]
     nearest = np.argmin(np.abs(level[:, np.newaxis] - np.array(wanted)), axis=0)
     return np.unique(nearest)
 
