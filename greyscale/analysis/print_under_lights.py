@@ -221,6 +221,10 @@ REFINEMENTS = 2
 """How often the search goes on around the least mean ΔCh: it lies in a narrow dip."""
 
 
+VISIBLE_RANGE = 0.05
+"""A range narrower than this is not worth a closer look."""
+
+
 def _brightener_range(
     own: Print, weights: _Weights, neutral: str, nominal: Array
 ) -> tuple[Array, Array]:
@@ -232,40 +236,57 @@ def _brightener_range(
     may = weights.may_excite[1:]
     if not own.most.any() or (own.known and not may.any()):
         return nominal, nominal
-    lights = np.zeros_like(may)
+    parts = _parts(own, weights)
     low, high = nominal, nominal
     for lamp in (0.0, 1.0) if not own.known else (None,):
-        shares = SHARES[:, np.newaxis] + lights
+        shares = SHARES[:, np.newaxis] + np.zeros_like(may)
         step = float(SHARES[1])
         for _ in range(REFINEMENTS + 1):
             glowing = shares if lamp is not None else np.ones_like(shares)
             exciting = shares if lamp is None else np.full_like(shares, lamp)
-            means = _means_at(own, weights, neutral, glowing, exciting)
+            means = _means_at(own, parts, neutral, glowing, exciting)
             low, high = np.minimum(low, means.min(axis=0)), np.maximum(high, means.max(axis=0))
+            if np.max(high - low) < VISIBLE_RANGE:
+                break
             best = np.take_along_axis(shares, means.argmin(axis=0)[np.newaxis], axis=0)
             shares = np.clip(best + step * (2 * SHARES[:, np.newaxis] - 1), 0.0, 1.0)
             step *= 2 * float(SHARES[1])
     return low, high
 
 
-def _means_at(
-    own: Print, weights: _Weights, neutral: str, glowing: Array, exciting: Array
-) -> Array:
+@dataclass(frozen=True, eq=False)
+class _Parts:
+    """What colours under lights are made of: shapes (n, k, 3), but `white` (k, 3).
+
+    Colours without the glow; all that may glow there, with the lamps as they are known and by
+    what may come to them.
+    """
+
+    bare: Array
+    glow: Array
+    further: Array
+    white: Array
+
+
+def _parts(own: Print, weights: _Weights) -> _Parts:
+    shape = len(own.base), len(weights.white), weights.white.shape[1], 3
+    bare = (own.base @ weights.matrix).reshape(shape)[:, 1:, 0]
+    emitted = (own.most @ weights.D50[:, 0])[:, np.newaxis]
+    glow = weights.excites[1:, np.newaxis] * emitted
+    if not own.known and own.ramp.reading.condition != WITHOUT_UV:
+        # Of a reading with UV the glow is part of what was read; without it, what is left is bare.
+        glow = glow - (own.most @ weights.matrix).reshape(shape)[:, 1:, 0]
+    return _Parts(bare, glow, weights.may_excite[1:, np.newaxis] * emitted, weights.white[1:, 0])
+
+
+def _means_at(own: Print, parts: _Parts, neutral: str, glowing: Array, exciting: Array) -> Array:
     """Give mean ΔCh where a share of the most glows, and a share of what may excite does.
 
     Both shares, and the result, of shape (cases, k).
     """
-    # Shapes (n, k, 3) and (n, 3): colours without the glow, and the glow under D50.
-    shape = len(own.base), len(weights.white), weights.white.shape[1], 3
-    bare = (own.base @ weights.matrix).reshape(shape)[:, 1:, 0]
-    glow = own.most @ weights.D50[:, 0]
-    # Of a reading with UV the glow is part of what was read; without it, what is left is bare.
-    read_with_uv = not own.known and own.ramp.reading.condition != WITHOUT_UV
-    taken = (own.most @ weights.matrix).reshape(shape)[:, 1:, 0] if read_with_uv else 0.0
-    factor = weights.excites[1:] + exciting * weights.may_excite[1:]
-    change = factor[:, np.newaxis, :, np.newaxis] * glow[:, np.newaxis] - taken
-    xyz = np.moveaxis(bare + glowing[:, np.newaxis, :, np.newaxis] * change, 1, 2)
-    lab = xyz_to_lab(xyz, weights.white[1:, np.newaxis, 0])
+    change = parts.glow + exciting[:, np.newaxis, :, np.newaxis] * parts.further
+    xyz = parts.bare + glowing[:, np.newaxis, :, np.newaxis] * change
+    lab = np.moveaxis(xyz_to_lab(xyz, parts.white), 1, 2)
     tones = own.ramp.is_tone
     delta_Ch = chroma(_delta_ab(lab, neutral, own.ramp.paper_index, own.ramp.black_index))
     return means_over_lightness(delta_Ch[..., tones], lab[..., tones, 0])
