@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -16,6 +15,9 @@ from greyscale.errors import BadInput
 from greyscale.readings.about import About
 from greyscale.readings.device_values import Ramp, device_values
 from greyscale.readings.field_names import Units
+from greyscale.readings.from_layout import with_device_values
+from greyscale.readings.layout import Layout
+from greyscale.readings.measurements import Measurements
 from greyscale.readings.reading import Reading
 from greyscale.readings.spectral_data import Spectra, spectra_of
 
@@ -33,46 +35,13 @@ class ReadOptions:
         Of a CMYK file that holds both: "K" or "CMY".
     units
         Of spectra: "percent" or "decimal"; None to decide.
+    layout
+        The chart's layout, for a file without device values.
     """
 
     ramp: Ramp | None = None
     units: Units | None = None
-
-
-@dataclass(frozen=True, eq=False)
-class Measurements:
-    """What a file states of n patches, as numbers, before anything is decided about them.
-
-    Attributes
-    ----------
-    ids
-        Of each patch, as stated.
-    device
-        Name of `device_values.DEVICE_FIELDS` and its values, shape (n,) each.
-    spectra, wavelengths
-        Shapes (n, m) and (m,), in percent or decimal, wavelengths in any order; or None.
-    spectral_units
-        Where the names of the columns tell.
-    lab, xyz
-        Shape (n, 3) each, or None.
-    places
-        Strip letter and number of each patch, or None.
-    lines
-        The line of each patch, or None.
-    header_line
-        The line that names the columns, or None.
-    """
-
-    ids: tuple[str, ...]
-    device: Mapping[str, Array]
-    spectra: Array | None = None
-    wavelengths: Array | None = None
-    spectral_units: Units | None = None
-    lab: Array | None = None
-    xyz: Array | None = None
-    places: tuple[str, ...] | None = None
-    lines: Sequence[int] | None = None
-    header_line: int | None = None
+    layout: Layout | None = None
 
 
 def reading_of(
@@ -88,8 +57,11 @@ def reading_of(
     BadInput
         If there is nothing measured, or what is stated cannot be true.
     """
-    work = _Assembly(stated, about, source, options)
-    return work.reading()
+    remarks: tuple[str, ...] = ()
+    if options.layout is not None:
+        stated, remarks = with_device_values(stated, options.layout, source)
+        about = replace(about, full_scale=1.0) if remarks else about
+    return _Assembly(stated, about, source, options, list(remarks)).reading()
 
 
 @dataclass

@@ -20,7 +20,7 @@ import numpy as np
 from greyscale.colorimetry.arrays import Array
 from greyscale.errors import BadInput
 from greyscale.readings.about import about_file, weighting
-from greyscale.readings.assemble import Measurements, ReadOptions, reading_of
+from greyscale.readings.assemble import ReadOptions, reading_of
 from greyscale.readings.cxf3_parts import (
     Kind,
     MeasuredObject,
@@ -28,6 +28,7 @@ from greyscale.readings.cxf3_parts import (
     object_of,
     specification_of,
 )
+from greyscale.readings.measurements import Measurements
 from greyscale.readings.reading import Reading
 from greyscale.readings.safe_xml import outline
 

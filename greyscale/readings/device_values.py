@@ -112,7 +112,7 @@ def device_values(
         return _from_ink(stated, ramp)
     raise BadInput(
         "there are no device values (RGB_R RGB_G RGB_B, GRAY, or CMYK_K); "
-        "export the reading with the values that were printed",
+        "export the reading with the values that were printed, or check it with the chart's layout",
         source,
     )
 

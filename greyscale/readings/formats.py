@@ -16,6 +16,7 @@ from greyscale.readings import cxf3, delimited, iso28178
 from greyscale.readings.assemble import ReadOptions
 from greyscale.readings.device_values import Ramp
 from greyscale.readings.field_names import Units
+from greyscale.readings.layout import Layout
 from greyscale.readings.reading import Reading
 from greyscale.readings.source_file import decode, read_bytes
 
@@ -43,6 +44,7 @@ def read_all(
     ramp: Ramp | None = None,
     condition: str | None = None,
     units: Units | None = None,
+    layout: Layout | None = None,
 ) -> list[Reading]:
     """Read every reading in a file: one per measuring condition.
 
@@ -56,6 +58,8 @@ def read_all(
         "M0" to "M3": only readings of this one.
     units
         Of spectra: "percent" or "decimal"; decided from the data where None.
+    layout
+        The chart's layout: it gives device values and places to a file that states none.
 
     Raises
     ------
@@ -70,7 +74,7 @@ def read_all(
             "with the names of the fields in its first line",
             path,
         )
-    readings = chosen.read_all(text, path, ReadOptions(ramp, units))
+    readings = chosen.read_all(text, path, ReadOptions(ramp, units, layout))
     return readings if condition is None else _of_condition(readings, condition, path)
 
 
@@ -80,12 +84,13 @@ def read(
     ramp: Ramp | None = None,
     condition: str | None = None,
     units: Units | None = None,
+    layout: Layout | None = None,
 ) -> Reading:
     """Read one reading; of several conditions the first of `CONDITIONS_BY_USE`, and say so.
 
     Parameters and errors are those of `read_all`.
     """
-    readings = read_all(path, ramp=ramp, condition=condition, units=units)
+    readings = read_all(path, ramp=ramp, condition=condition, units=units, layout=layout)
     if len(readings) == 1:
         return readings[0]
     there = list(dict.fromkeys(reading.condition for reading in readings))

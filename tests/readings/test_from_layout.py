@@ -1,0 +1,58 @@
+"""A file of bare measurements takes its device values from the chart's layout."""
+
+import numpy as np
+import pytest
+
+from greyscale.errors import BadInput
+from greyscale.readings.formats import read
+from greyscale.readings.layout import Layout
+
+LAYOUT = Layout(
+    "chart", ("1", "2", "3"), ("A1", "A2", "B1"), np.array([[0.0] * 3, [0.5, 0.5, 0.6], [1.0] * 3])
+)
+
+
+@pytest.fixture
+def file(tmp_path):
+    def make(*ids, device=""):
+        path = tmp_path / "bare.csv"
+        extra = ",GRAY" if device else ""
+        rows = [f"{name},{90 - 20 * k},0,0{device}" for k, name in enumerate(ids)]
+        path.write_text("\n".join([f"id,L,a,b{extra}", *rows]))
+        return path
+
+    return make
+
+
+@pytest.mark.parametrize(
+    ("ids", "slots", "how"),
+    [
+        ("312", (2, 0, 1), "id"),
+        (("B1", "A1"), (2, 0), "place"),
+        (("x", "y", "z"), (0, 1, 2), "position in the file"),
+    ],
+)
+def test_a_patch_is_found_by_id_place_or_position(file, ids, slots, how):
+    reading = read(file(*ids), layout=LAYOUT)
+    np.testing.assert_array_equal(reading.device, LAYOUT.device[list(slots)])
+    assert reading.places == tuple(LAYOUT.places[slot] for slot in slots)
+    assert f"Device values are those of the layout 'chart', by {how}." in reading.remarks
+
+
+def test_patches_that_the_layout_does_not_have_are_left_out_and_named(file):
+    reading = read(file("1", "stray", "3"), layout=LAYOUT)
+    assert reading.ids == ("1", "3")
+    assert reading.lab[:, 0].tolist() == [90, 50]
+    assert "Left out, since the layout does not have them: stray." in reading.remarks
+
+
+def test_device_values_of_the_file_itself_are_kept(file):
+    reading = read(file("1", "2", device=",100"), layout=LAYOUT)
+    assert reading.device.max() == reading.device.min() == 1.0
+
+
+def test_a_layout_of_another_chart_is_refused(file):
+    with pytest.raises(BadInput, match=r"has no patch of the layout 'chart' \(3 patches; 2 here\)"):
+        read(file("x", "y"), layout=LAYOUT)
+    with pytest.raises(BadInput, match="check it with the chart's layout"):
+        read(file("x", "y"))
