@@ -1,106 +1,13 @@
-"""A made-up correction with everything in it, for the tests of what is written and read back."""
+"""What the tests of corrections share."""
 
 from __future__ import annotations
 
-from datetime import datetime
-
 import numpy as np
 import pytest
+from support.corrections import correction_with, curve_against, printed
 
-from greyscale.correction.correct import Correction, Expectation, Limit
-from greyscale.correction.curve import CURVE_POINTS, Curve
-from greyscale.correction.evidence import Evidence, Source
-
-PAPER = np.array([96.2, 0.4, -1.8])
-BLACK = np.array([16.4, 0.6, 0.9])
-
-
-def printed(device):
-    """What the made-up printer makes of device values (n, 3): a bent tone curve, a cast."""
-    mean = np.asarray(device) @ [0.3, 0.4, 0.3]
-    tone = mean**0.85
-    L = BLACK[0] + (PAPER[0] - BLACK[0]) * tone
-    a = 60 * (device[..., 0] - device[..., 1]) + 2.0 * np.sin(np.pi * mean)
-    b = 60 * (device[..., 1] - device[..., 2]) - 3.0 * np.sin(2 * np.pi * mean)
-    ends = BLACK[1:] + (PAPER - BLACK)[1:] * tone[..., np.newaxis]
-    return np.stack([L, a + ends[..., 0], b + ends[..., 1]], axis=-1)
-
-
-def curve_against(bend: float = 0.3, points: int = CURVE_POINTS) -> Curve:
-    """A curve that bends strongly in the shadows and differs by channel, as a real one does."""
-    v = np.linspace(0.0, 1.0, points)
-    lift = bend * np.sin(np.pi * v) * np.exp(-5.0 * v)
-    split = np.sin(np.pi * v) ** 2
-    rgb = np.stack([v + lift - 0.02 * split, v + 0.9 * lift, v + lift + 0.03 * split], axis=-1)
-    rgb = np.clip(rgb, 0.0, 1.0)
-    return Curve(v, rgb, printed(rgb), np.full((points, 3), 0.12))
-
-
-def evidence() -> Evidence:
-    levels = np.linspace(0.0, 1.0, 21)
-    device = np.repeat(levels[:, np.newaxis], 3, axis=1)
-    noise = np.random.default_rng(5).normal(0.0, 0.1, (21, 3))
-    source = Source(
-        name="cotton rag, 21 tones",
-        source="readings/cotton-rag.txt",
-        patches=24,
-        round=0,
-        condition="M1",
-        backing="white",
-        printer="six-ink, studio",
-        paper="cotton rag",
-        created=datetime(2026, 3, 4, 10, 30),
-        sha256="0f" * 32,
-    )
-    return Evidence(
-        device=device,
-        lab=printed(device) + noise,
-        counts=np.ones(21),
-        origin=np.zeros(21, dtype=np.intp),
-        sources=(source,),
-        sd_L=0.11,
-        sd_ab=0.13,
-        known=True,
-        paper=PAPER,
-        black=BLACK,
-    )
-
-
-def correction_with(curve: Curve, **changes) -> Correction:
-    levels = curve.levels
-    before = printed(np.repeat(levels[:, np.newaxis], 3, axis=1))
-    aim = PAPER * levels[:, np.newaxis] + BLACK * (1 - levels[:, np.newaxis])
-    fields = {
-        "name": 'Harbour light, "première"',
-        "created": datetime(2026, 3, 5, 9, 0),
-        "round": 1,
-        "follows": None,
-        "aim": "lstar",
-        "scaling": "linear",
-        "neutral": "fading",
-        "toning": None,
-        "path": "device",
-        "bits": 16,
-        "picture": None,
-        "printer": "six-ink, studio",
-        "paper_name": "cotton rag",
-        "settings": "best, no colour management",
-        "condition": "M1",
-        "backing": "white",
-        "observer": "2",
-        "paper": PAPER,
-        "black": BLACK,
-        "curve": curve,
-        "aim_lab": aim,
-        "target_lab": aim,
-        "before_lab": before,
-        "evidence": evidence(),
-        "near_neutral": False,
-        "expectation": Expectation(1.9, 3.4, 2.8, 5.1, 0.2, 0.5, 0.3, 0.6, 0.1),
-        "limits": (Limit("black", 0.0, 0.03, 0.8, 0.4, "Below level 0.03 the ink's tint stays."),),
-        "remarks": ("The printer's answer is supposed; see [1, 2].",),
-    }
-    return Correction(**{**fields, **changes})
+from greyscale.correction.correct import Correction
+from greyscale.correction.curve import Curve
 
 
 @pytest.fixture(scope="session")
