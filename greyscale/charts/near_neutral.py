@@ -101,7 +101,7 @@ def near_neutral_patches(
     sizes = np.broadcast_to(np.clip(np.asarray(nudges, dtype=float), *NUDGE_RANGE), centres.shape)
     device = np.concatenate(
         [
-            _with_room(centre + size * (_OPPONENT if index % 2 else _SINGLE))
+            _with_room(centre + _whole(size * (_OPPONENT if index % 2 else _SINGLE), bits))
             for index, (centre, size) in enumerate(zip(centres, sizes, strict=True))
         ]
     )
@@ -111,6 +111,11 @@ def near_neutral_patches(
     _, first = np.unique(device, axis=0, return_index=True)
     keep = [i for i in np.sort(first) if np.ptp(device[i]) > 0]
     return PatchList(device[keep], tuple(reasons[i] for i in keep))
+
+
+def _whole(nudge: Array, bits: int) -> Array:
+    """Round nudges to whole codes, up and down alike."""
+    return np.asarray(np.round(nudge * FULL_SCALE[bits]) / FULL_SCALE[bits])
 
 
 def _with_room(device: Array) -> Array:

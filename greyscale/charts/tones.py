@@ -34,7 +34,7 @@ def expected_lightness(levels: ArrayLike) -> Array:
     Examples
     --------
     >>> expected_lightness([0.0, 0.5, 1.0]).round(1).tolist()
-    [16.0, 54.0, 96.0]
+    [16.0, 53.2, 96.0]
     """
     share = np.asarray(levels, dtype=np.float64) ** _EXPECTED_GAMMA
     Y_black, Y_paper = luminance([_EXPECTED_BLACK_L, _EXPECTED_PAPER_L])

@@ -1,0 +1,80 @@
+"""The tones of a starting chart."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from greyscale.charts.order import with_repeats
+from greyscale.charts.patches import joined
+from greyscale.charts.tones import expected_lightness, starting_levels, starting_tones
+from greyscale.errors import BadInput
+
+HALF_A_CODE = 0.5 / 255
+
+
+@given(st.integers(3, 256))
+def test_tones_are_even_in_level_to_half_a_code_of_8_bits(count):
+    levels = starting_levels(count)
+    assert np.abs(levels - np.linspace(0, 1, count)).max() <= HALF_A_CODE + 1e-12
+    assert np.unique(levels).size == count
+
+
+def test_at_16_bits_tones_are_even_to_half_a_code_of_16_bits():
+    assert np.abs(starting_levels(33, bits=16) - np.linspace(0, 1, 33)).max() <= 0.5 / 65535
+
+
+@given(st.integers(3, 256), st.sampled_from(["level", "lightness"]))
+def test_device_values_are_whole_codes_and_hold_paper_and_black(count, spacing):
+    levels = starting_levels(count, spacing)
+    codes = levels * 255
+    assert np.abs(codes - np.round(codes)).max() < 1e-9
+    assert levels[0] == 0
+    assert levels[-1] == 1
+    assert (np.diff(levels) > 0).all()
+
+
+def test_tones_are_even_in_the_lightness_of_the_expected_printer():
+    levels = starting_levels(21, "lightness", bits=16)
+    steps = np.diff(expected_lightness(levels))
+    assert steps.min() == pytest.approx(steps.max(), rel=0.01)
+
+
+def test_tones_are_even_in_the_lightness_of_a_measured_printer():
+    known = np.linspace(0, 1, 101)
+    L = 20 + 70 * np.sqrt(known)
+    levels = starting_levels(15, "lightness", bits=16, curve=(known, L))
+    steps = np.diff(np.interp(levels, known, L))
+    assert steps.min() == pytest.approx(steps.max(), rel=0.01)
+
+
+@pytest.mark.parametrize("count", [0, 2, 257, -5])
+def test_a_number_of_tones_that_cannot_be_is_refused(count):
+    with pytest.raises(BadInput, match="tones cannot be"):
+        starting_tones(count)
+
+
+def test_an_unknown_spacing_is_refused_with_those_known():
+    with pytest.raises(BadInput, match="level, lightness"):
+        starting_tones(33, "density")
+
+
+def test_repeats_are_paper_and_black_twice_then_tones_over_the_whole_ramp():
+    patches = with_repeats(starting_tones(33), 10)
+    again = patches.level[33:]
+    assert sorted(again[:4]) == [0, 0, 1, 1]
+    assert again[4:].min() < 0.2
+    assert again[4:].max() > 0.8
+    assert all(reason.startswith("repeat: ") for reason in patches.reasons[33:])
+
+
+@pytest.mark.parametrize("repeats", [-1, 1000])
+def test_a_number_of_repeats_that_cannot_be_is_refused(repeats):
+    with pytest.raises(BadInput, match="repeats cannot be"):
+        with_repeats(starting_tones(33), repeats)
+
+
+def test_joining_keeps_each_device_value_once():
+    both = joined([starting_tones(5), starting_tones(9)])
+    assert len(both) == 9
+    assert np.unique(both.device, axis=0).shape == (9, 3)
