@@ -52,7 +52,7 @@ LIGHT = Look(
     muted="#5c5c5c",
     rule="#dcdcdc",
     band="#ececec",
-    accents=("#1a1a1a", "#b0561a", "#0b6e78", "#8a2f6b", "#4b5fb0", "#5d6b13"),
+    accents=("#1a1a1a", "#a34d12", "#0b6e78", "#8a2f6b", "#4b5fb0", "#5d6b13"),
 )
 """The page on paper and on a light screen; the figures saved as files."""
 

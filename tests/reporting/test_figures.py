@@ -1,0 +1,178 @@
+"""Each figure shows the analysis's own numbers, fits its frame, and comes out the same twice."""
+
+import re
+from itertools import combinations
+
+import numpy as np
+import pytest
+from matplotlib.colors import to_hex
+from matplotlib.text import Text
+
+from greyscale.reporting.figures.ab_path import ab_path
+from greyscale.reporting.figures.metamerism_by_light import metamerism_by_light
+from greyscale.reporting.figures.neutral_drift import neutral_drift
+from greyscale.reporting.figures.ramp_strip import EXAGGERATION, ramp_strip
+from greyscale.reporting.figures.save import save_figure, svg
+from greyscale.reporting.figures.tone_curve import tone_curve
+from greyscale.reporting.style import DARK, LIGHT, applied, narrow
+from greyscale.reporting.swatches import swatches
+
+FIGURES = (neutral_drift, tone_curve, ab_path, metamerism_by_light, ramp_strip)
+
+
+def lines(axes):
+    return {line.get_label(): line for line in axes.get_lines()}
+
+
+def test_drift_shows_measured_and_aim_within_the_tolerance_band(analysis):
+    figure = neutral_drift(analysis)
+    for index, axes in enumerate(figure.axes[:2], start=1):
+        drawn = lines(axes)
+        np.testing.assert_array_equal(drawn["measured"].get_ydata(), analysis.patches.lab[:, index])
+        np.testing.assert_array_equal(
+            drawn["neutral aim"].get_ydata(), analysis.patches.aim_lab[:, index]
+        )
+        (band,) = axes.collections
+        outline = band.get_paths()[0].vertices
+        paper = analysis.patches.aim_lab[analysis.patches.paper_index]
+        at_paper = outline[np.isclose(outline[:, 0], paper[0]), 1]
+        assert at_paper.max() == pytest.approx(paper[index] + 1.5)
+        assert at_paper.min() == pytest.approx(paper[index] - 1.5)
+
+
+def test_drift_gives_a_and_b_the_same_scale(analysis):
+    a, b = (np.ptp(axes.get_ylim()) for axes in neutral_drift(analysis).axes[:2])
+    assert a == pytest.approx(b)
+
+
+def test_drift_names_every_cast_over_its_tones(analysis):
+    axes = neutral_drift(analysis).axes[2]
+    assert analysis.neutrality.casts
+    names = [text.get_text() for text in axes.texts]
+    assert sorted(names) == sorted(cast.hue for cast in analysis.neutrality.casts)
+
+
+def test_drift_leaves_paper_and_black_out_of_delta_ch(analysis):
+    drawn = neutral_drift(analysis).axes[2].get_lines()[0]
+    np.testing.assert_array_equal(
+        drawn.get_ydata(), analysis.patches.delta_Ch[analysis.patches.is_tone]
+    )
+
+
+def test_tone_curve_shows_measured_minus_aim(analysis):
+    curve, error, _ = tone_curve(analysis).axes
+    drawn = lines(curve)
+    measured, aim = drawn["measured"], drawn["aim: lstar"]
+    np.testing.assert_allclose(
+        error.get_lines()[-1].get_ydata(), measured.get_ydata() - aim.get_ydata(), atol=1e-12
+    )
+
+
+def test_the_path_leads_from_paper_to_black_and_every_light_has_one(analysis):
+    plane = ab_path(analysis).axes[0]
+    drawn = lines(plane)
+    np.testing.assert_array_equal(drawn["under D50"].get_xydata(), analysis.patches.lab[:, 1:])
+    for light in analysis.lights[1:]:
+        np.testing.assert_array_equal(drawn[f"under {light.name}"].get_xydata(), light.lab[:, 1:])
+    styles = [
+        (str(line.get_linestyle()), line.get_marker())
+        for name, line in drawn.items()
+        if name.startswith("under")
+    ]
+    assert len(set(styles)) == len(styles) == 3
+    heads = [text for text in plane.texts if getattr(text, "arrow_patch", None)]
+    assert len(heads) == 5
+    for head in heads:
+        # An arrow lies on a step of the path and points the way the ramp goes on.
+        tail, tip = np.array(head.xyann), np.array(head.xy)
+        ab = analysis.patches.lab[:, 1:]
+        steps = np.diff(ab, axis=0)
+        share = np.einsum("ij,ij->i", tail - ab[:-1], steps) / np.sum(steps**2, axis=1)
+        off = np.hypot(*(ab[:-1] + share[:, None] * steps - tail).T)
+        off[(share < 0) | (share > 1)] = np.inf
+        row = int(np.argmin(off))
+        assert off[row] < 1e-9
+        assert (tip - tail) @ steps[row] > 0
+
+
+def test_the_index_of_every_other_light_is_drawn_and_named(analysis):
+    axes = metamerism_by_light(analysis).axes[0]
+    others = analysis.lights[1:]
+    for line, light in zip(axes.get_lines(), others, strict=True):
+        np.testing.assert_array_equal(line.get_ydata(), light.metamerism_index)
+    assert [text.get_text() for text in axes.texts] == [light.name for light in others]
+
+
+def test_without_spectra_there_is_no_index_to_draw(without_spectra):
+    with pytest.raises(ValueError, match="spectra"):
+        metamerism_by_light(without_spectra)
+
+
+def test_the_strip_shows_the_measured_tones_neutral_ones_and_the_cast(analysis):
+    patches = analysis.patches
+    order = np.argsort(patches.level)
+    neutral = np.column_stack([patches.lab[:, 0], patches.aim_lab[:, 1:]])
+    rows = ramp_strip(analysis).axes[0].containers
+    expected = (patches.lab, neutral, neutral + EXAGGERATION * (patches.lab - neutral))
+    for drawn, lab in zip(rows, expected, strict=True):
+        colours = [to_hex(bar.get_facecolor()) for bar in drawn]
+        assert colours == [swatch.colour for swatch in swatches(lab[order])]
+
+
+@pytest.mark.parametrize("draw", FIGURES)
+@pytest.mark.parametrize("look", [LIGHT, narrow(LIGHT)], ids=["wide", "phone"])
+def test_no_word_runs_out_of_the_frame_or_over_another(analysis, hostile_analysis, draw, look):
+    for one in (analysis, hostile_analysis):
+        with applied(look):
+            figure = draw(one, look)
+            figure.draw_without_rendering()
+        boxes = [(text.get_text(), text.get_window_extent()) for text in words(figure)]
+        assert len(boxes) >= 3
+        for text, box in boxes:
+            assert box.x0 >= -1, text
+            assert box.x1 <= figure.bbox.x1 + 1, text
+            assert box.y0 >= -1, text
+            assert box.y1 <= figure.bbox.y1 + 1, text
+        for (text, box), (other, other_box) in combinations(boxes, 2):
+            assert not overlap(box, other_box), (text, other)
+
+
+def words(figure):
+    """All words of a figure but the numbers along its axes, which Matplotlib places."""
+    return [
+        text
+        for text in figure.findobj(Text)
+        if text.get_visible() and re.search(r"[^\W\d_]", text.get_text())
+    ]
+
+
+def overlap(one, other):
+    across = min(one.x1, other.x1) - max(one.x0, other.x0)
+    down = min(one.y1, other.y1) - max(one.y0, other.y0)
+    return across > 1 and down > 1
+
+
+@pytest.mark.parametrize("draw", FIGURES)
+def test_figures_are_the_same_bytes_twice_and_bear_no_date(analysis, draw, tmp_path):
+    first = [path.read_bytes() for path in save_figure(draw(analysis), tmp_path / "first")]
+    again = [path.read_bytes() for path in save_figure(draw(analysis), tmp_path / "again")]
+    assert first == again
+    assert b"<dc:date>" not in first[1]
+    assert first[0].startswith(b"\x89PNG")
+
+
+def test_dark_and_light_differ_in_inks_only(analysis):
+    light, dark = (svg(lambda look: tone_curve(analysis, look), look) for look in (LIGHT, DARK))
+    assert light != dark
+    assert light.count(b"<path") == dark.count(b"<path")
+    assert DARK.ground.encode() in dark
+
+
+@pytest.mark.parametrize("draw", FIGURES)
+def test_three_tones_can_be_drawn(draw, three_tones):
+    draw(three_tones)
+
+
+@pytest.mark.parametrize("draw", [f for f in FIGURES if f is not metamerism_by_light])
+def test_a_reading_without_spectra_can_be_drawn(draw, without_spectra):
+    draw(without_spectra)
