@@ -6,16 +6,11 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from greyscale.analysis.analyse import Analysis
-from greyscale.files import keep_inputs, write_whole
 from greyscale.json_output import json_text
 from greyscale.reporting.analysis_page import analysis_page
-from greyscale.reporting.figures.save import save_figure
 from greyscale.reporting.json_output import analyses_data
-from greyscale.reporting.page import pictures
 from greyscale.reporting.patches_csv import patches_csv
-from greyscale.reporting.style import LIGHT
-
-FIGURES = "figures"
+from greyscale.reporting.report_folder import write_report
 
 
 def write(analyses: Sequence[Analysis], folder: Path | str, *, command: str = "") -> Path:
@@ -42,27 +37,17 @@ def write(analyses: Sequence[Analysis], folder: Path | str, *, command: str = ""
         If a file cannot be written, or would overwrite a reading. Each file is written whole or
         not at all.
     """
-    target = Path(folder)
     stems = _stems(analyses)
     page, sections = analysis_page(analyses, stems, command)
-    texts = {
-        target / "report.html": page,
-        target / "analysis.json": json_text(analyses_data(analyses)),
-        **{
-            target / f"{stem}patches.csv": patches_csv(one)
-            for one, stem in zip(analyses, stems, strict=True)
-        },
+    tables = {
+        f"{stem}patches.csv": patches_csv(one) for one, stem in zip(analyses, stems, strict=True)
     }
-    figures = {target / FIGURES / picture.name: picture for picture in pictures(sections)}
-    keep_inputs(
-        [one.reading.source for one in analyses],
-        [*texts, *(Path(f"{stem}.{kind}") for stem in figures for kind in ("png", "svg"))],
+    return write_report(
+        folder,
+        {"report.html": page, "analysis.json": json_text(analyses_data(analyses)), **tables},
+        sections,
+        inputs=[one.reading.source for one in analyses],
     )
-    for stem, picture in figures.items():
-        save_figure(picture.drawing(LIGHT), stem)
-    for path, text in texts.items():
-        write_whole(path, text)
-    return target / "report.html"
 
 
 def _stems(analyses: Sequence[Analysis]) -> tuple[str, ...]:

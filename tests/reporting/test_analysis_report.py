@@ -24,7 +24,7 @@ def undrawn(monkeypatch):
     """Leave the drawing out: for tests of words and files, which it would only slow down."""
     monkeypatch.setattr("greyscale.reporting.figures.save.svg", lambda drawing, look: b"<svg/>")
     monkeypatch.setattr(
-        "greyscale.reporting.analysis_report.save_figure",
+        "greyscale.reporting.report_folder.save_figure",
         lambda figure, stem: [write_whole(f"{stem}.{kind}", b"") for kind in ("png", "svg")],
     )
 
