@@ -19,10 +19,9 @@ from greyscale.colorimetry.arrays import Array
 TIE_LEVELS = (0.25, 0.5, 0.75)
 """Levels near which a tone of the first chart is printed again: they tie the sheets together."""
 
-# Below these a wish is met: a bend that a straight line between measured neighbours follows to a
-# fraction of an instrument's noise (the smooth curve rounds a sharp bend off, so this is on the
-# safe side), and a step of a*, b* smaller than anyone sees.
-LEAST_BEND = 0.03
+# Below these a wish is met: a bend that could hide less between two measured tones than an
+# instrument's noise, and a step of a*, b* smaller than anyone sees.
+LEAST_BEND = 0.05
 LEAST_DRIFT = 0.5
 
 _LEAST_STEP = 1.9 / 255
@@ -33,8 +32,8 @@ BEND, DRIFT, UNCERTAIN = "bend", "drift", "uncertain"
 
 _SENTENCES = {
     BEND: (
-        "where the curve bends: {levels} (a straight line between measured neighbours would miss "
-        "the fitted curve by up to {most:.2f})"
+        "where the curve bends: {levels} (between measured neighbours a sharp bend could be "
+        "missed by up to {most:.2f})"
     ),
     DRIFT: (
         "where drift is fast: {levels} (a*, b* move by up to {most:.2f} between measured "
@@ -47,8 +46,8 @@ _SENTENCES = {
 
 _NOTHING_LEFT = {
     BEND: (
-        "none for a bend: a straight line between measured neighbours follows the fitted curve to "
-        f"{LEAST_BEND} everywhere"
+        "none for a bend: the curve bends so gently that no more than "
+        f"{LEAST_BEND} can be missed between measured neighbours"
     ),
     DRIFT: (
         f"none for drift: a*, b* move by less than {LEAST_DRIFT} between measured neighbours "
@@ -87,8 +86,8 @@ def follow_up_tones(
     """Choose the tones of a follow-up chart.
 
     Paper, black and three tones of the first chart tie the two sheets together. The rest is
-    chosen one by one, in turn for each of three reasons: where the curve bends (a straight line
-    between measured neighbours would miss the fitted curve by most), where drift is fast (a*, b*
+    chosen one by one, in turn for each of three reasons: where the curve bends (a sharp bend
+    between measured neighbours would be missed by most), where drift is fast (a*, b*
     move most between measured neighbours), where the fitted curve is least certain (its posterior
     standard deviation, those already chosen counted as measured). A reason that has nothing left
     to ask for leaves its turns to the last one. Nothing goes where the printer clips.
@@ -155,12 +154,13 @@ def _wishes(ramp: MeasuredRamp, candidates: Array, chosen: list[float]) -> _Wish
     known = np.unique(np.concatenate([ramp.levels, chosen]))
     right = np.clip(np.searchsorted(known, candidates), 1, known.size - 1)
     low, high = known[right - 1], known[right]
-    # A straight line between neighbours misses a curve of second derivative f'' by
-    # f'' (x - low)(high - x) / 2.
-    lever = np.maximum((candidates - low) * (high - candidates), 0.0)
-    bend = ramp.bend(candidates) * lever / 2
-    # The whole step of a*, b* between the neighbours, most wanted half way.
-    drift = ramp.drift_speed(candidates) * 4 * lever / (high - low)
+    # Most wanted half way between the neighbours: 1 there, 0 at them.
+    lever = 4 * np.maximum((candidates - low) * (high - candidates), 0.0) / (high - low) ** 2
+    # A corner half way between points a step apart, at which the slope changes by t, is rounded
+    # off by t · step / 8 when a smooth curve goes through the points.
+    bend = ramp.turn(candidates) * (high - low) / 8 * lever
+    # The step of a*, b* between the neighbours.
+    drift = ramp.drift_speed(candidates) * (high - low) * lever
     return _Wishes(bend, drift, ramp.uncertainty(candidates, chosen))
 
 
@@ -175,7 +175,7 @@ def _whose_turn(turn: int, wishes: _Wishes, free: Array) -> str:
 
 def _why(choice: _Choice) -> str:
     if choice.reason == BEND:
-        return f"a straight line would miss by {choice.size:.2f}"
+        return f"a sharp bend could be missed by {choice.size:.2f}"
     if choice.reason == DRIFT:
         return f"a*, b* move by {choice.size:.2f} between neighbours"
     return f"known to ±{2 * choice.size:.2f} only"

@@ -53,11 +53,6 @@ class FittedCurve:
         derivative = np.where(x < y, x * y - x**2 / 2, y**2 / 2)
         return np.asarray(self._line[1] + self.bend_variance * derivative @ self._weights)
 
-    def bend(self, at: ArrayLike) -> Array:
-        """Give its second derivative."""
-        x = np.asarray(at, dtype=np.float64)[:, np.newaxis]
-        return np.asarray(self.bend_variance * np.maximum(self.levels - x, 0.0) @ self._weights)
-
     def sd(self, at: ArrayLike, more_levels: ArrayLike = (), more_variance: float = 0.0) -> Array:
         """Give the curve's standard deviation.
 

@@ -53,9 +53,17 @@ class MeasuredRamp:
         """Give L*, a*, b* of the curves, shape (k, 3)."""
         return np.stack([curve.mean(at) for curve in self.curves], axis=-1)
 
-    def bend(self, at: ArrayLike) -> Array:
-        """Give the size of the curve's second derivative in CIELAB, shape (k,)."""
-        return np.asarray(np.linalg.norm([curve.bend(at) for curve in self.curves], axis=0))
+    def turn(self, at: ArrayLike) -> Array:
+        """Give how much the slope changes about each level, CIELAB per unit of level, shape (k,).
+
+        A smooth curve through measured tones spreads a sharp bend over about three of their
+        steps, so that is how far on both sides together the slopes are compared.
+        """
+        x = np.asarray(at, dtype=np.float64)
+        reach = 1.5 * float(np.median(np.diff(self.levels)))
+        before, after = np.maximum(x - reach, 0.0), np.minimum(x + reach, 1.0)
+        turns = [curve.slope(after) - curve.slope(before) for curve in self.curves]
+        return np.asarray(np.linalg.norm(turns, axis=0))
 
     def drift_speed(self, at: ArrayLike) -> Array:
         """Give how fast a*, b* move with the level, shape (k,)."""

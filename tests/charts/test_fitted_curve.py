@@ -21,7 +21,6 @@ def test_the_mean_is_the_cubic_smoothing_spline_of_scipy():
     grid = np.linspace(0, 1, 201)
     assert curve.mean(grid) == pytest.approx(spline(grid), abs=1e-8)
     assert curve.slope(grid) == pytest.approx(spline.derivative()(grid), abs=1e-6)
-    assert curve.bend(grid) == pytest.approx(spline.derivative(2)(grid), abs=1e-4)
 
 
 def test_the_smoothing_chosen_is_near_that_of_generalised_cross_validation():
