@@ -13,7 +13,7 @@ from greyscale.analysis.analyse import analyse
 from greyscale.readings.formats import read
 from greyscale.reporting.json_output import analysis_data
 
-LEVELS = np.append(np.linspace(0, 255, 18).round() / 255, [0.0, 150 / 255, 1.0])  # three are repeated
+LEVELS = np.append(np.linspace(0, 255, 18).round() / 255, [0, 150 / 255, 1])  # three are repeated
 DEVICE = np.concatenate([np.repeat(LEVELS[:, None], 3, axis=1), [[0.5, 0.48, 0.5]]])
 RNG = np.random.default_rng(8)
 CAST = 1 + 0.05 * np.sin(WAVELENGTHS / 60) * RNG.uniform(0, 1, (len(DEVICE), 1))
