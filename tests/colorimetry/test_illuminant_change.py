@@ -37,7 +37,7 @@ def lab_by_colour(xyz, white):
     ("difference", "method"), [("CIEDE2000", "CIE 2000"), ("ΔE*ab", "CIE 1976")]
 )
 def test_index_of_one_sample_after_another(light, difference, method):
-    """CIE 15:2018, ISO 18314-4: correct multiplicatively by the mismatch under D50, then compare."""
+    """CIE 15:2018, ISO 18314-4: correct multiplicatively by the mismatch under D50; compare."""
     (xyz_D50, white_D50), (xyz_t, white_t) = under("D50"), under(light)
     found = metamerism_index(xyz_D50, xyz_t, white_D50, white_t, difference)
     for i in range(0, len(SAMPLES), 7):
