@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import warnings
+from bisect import bisect_right
 from dataclasses import dataclass
 from functools import lru_cache
 from math import ceil, floor
@@ -57,8 +59,11 @@ def _outline(text: str, bold: bool) -> tuple[Any, float]:
 
     properties = font(bold)
     properties.set_size(_OUTLINE_SIZE)
-    vertices, codes = text_to_path.get_text_path(properties, text, ismath=False)
-    width, _, _ = text_to_path.get_text_width_height_descent(text, properties, ismath=False)
+    with warnings.catch_warnings():
+        # A letter that the font lacks shows as an empty box; the page is still of use.
+        warnings.filterwarnings("ignore", message="Glyph")
+        vertices, codes = text_to_path.get_text_path(properties, text, ismath=False)
+        width, _, _ = text_to_path.get_text_width_height_descent(text, properties, ismath=False)
     if not len(vertices):
         return None, float(width)
     # Outlines come for the font's own size of 100.
@@ -76,6 +81,21 @@ def text_width(text: str, size: float, bold: bool = False) -> float:
     return _outline(text, bold)[1] * size / _OUTLINE_SIZE
 
 
+def shortened(text: str, size: float, width: float, bold: bool = False) -> str:
+    """Cut a text that runs wider than `width`, and say so by three dots.
+
+    Examples
+    --------
+    >>> shortened("harbour", 10.0, 30.0)
+    'har…'
+    """
+    if text_width(text, size, bold) <= width:
+        return text
+    lengths = range(1, len(text))
+    fitting = bisect_right(lengths, width, key=lambda n: text_width(f"{text[:n]}…", size, bold))
+    return f"{text[:fitting]}…"
+
+
 def wrapped(parts: tuple[str, ...], joint: str, size: float, width: float) -> tuple[str, ...]:
     """Set parts of a text into lines no wider than `width`, broken at the joints.
 
@@ -85,7 +105,7 @@ def wrapped(parts: tuple[str, ...], joint: str, size: float, width: float) -> tu
     ('one · two',)
     """
     lines: list[str] = []
-    for part in parts:
+    for part in (shortened(each, size, width) for each in parts):
         longer = f"{lines[-1]}{joint}{part}" if lines else part
         if lines and text_width(longer, size) <= width:
             lines[-1] = longer

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from greyscale.charts.lettering import Letters, text_width, wrapped
+from greyscale.charts.lettering import Letters, shortened, text_width, wrapped
 from greyscale.charts.page import INSET_MM, LABEL_MM, MM_PER_INCH, Box, Grid, Sheet, strip_letters
 from greyscale.colorimetry.arrays import Array
 
@@ -172,13 +172,14 @@ def _head(sheet: Sheet, caption: Caption, page: int, pages: int) -> list[Letters
     left, top = sheet.margin_mm + INSET_MM, sheet.margin_mm + INSET_MM
     inner = sheet.size.width - 2 * left
     title_size = _points(sheet, _TITLE_PT)
-    # A long name is set smaller, down to nothing less than legible.
+    # A long name is set smaller, and cut where that would not be legible.
     room = sheet.pixels(inner - 25.0)
     wide = text_width(caption.name, title_size, bold=True)
     title_size = max(_points(sheet, _TEXT_PT), title_size * min(1.0, room / max(wide, 1.0)))
     baseline = top + 3.5
+    name = shortened(caption.name, title_size, room, bold=True)
     letters = [
-        Letters(caption.name, sheet.pixels(left), sheet.pixels(baseline), title_size, bold=True),
+        Letters(name, sheet.pixels(left), sheet.pixels(baseline), title_size, bold=True),
         Letters(
             f"page {page + 1} of {pages}",
             sheet.width - sheet.pixels(left),

@@ -143,7 +143,7 @@ def _closeness_of_repeats(device: Array, places: Array, trials: Indices) -> Arra
     where = np.argsort(trials, axis=1)  # The place of each patch, trial by trial.
     apart = places[where[:, first[pairs]]] - places[where[:, second[pairs]]]
     distance = np.minimum(np.linalg.norm(apart, axis=2), 1.0)
-    return np.asarray((1.0 - distance).mean(axis=1) + (distance < 0.25).mean(axis=1))
+    return np.asarray((1.0 - distance).mean(axis=1) + 0.3 * (distance < 0.2).sum(axis=1))
 
 
 def _pages_without_ends(level: Array, places: Array, trials: Indices) -> Array:
