@@ -5,7 +5,7 @@ from __future__ import annotations
 from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.metamerism import REFERENCE_LIGHT
 from greyscale.reporting.cast_words import joined
-from greyscale.reporting.figures.ab_path import ab_path
+from greyscale.reporting.figures.ab_path import ab_path, lights_drawn
 from greyscale.reporting.figures.metamerism_by_light import metamerism_by_light
 from greyscale.reporting.figures.neutral_drift import neutral_drift
 from greyscale.reporting.figures.ramp_strip import EXAGGERATION, ramp_strip
@@ -48,15 +48,16 @@ def drift_picture(analysis: Analysis, stem: str) -> Picture:
 
 def path_picture(analysis: Analysis, stem: str) -> Picture:
     """Picture the ramp's path in the a*b* plane."""
-    others = [light.name for light in analysis.lights or () if light.name != REFERENCE_LIGHT]
-    lights = f", and under {joined(others)}" if others else ""
+    drawn = [light.name for light in lights_drawn(analysis)]
+    others = [light for light in analysis.lights or () if light.name != REFERENCE_LIGHT]
+    lights = f", and under {joined(drawn)}" if drawn else ""
     patches = analysis.patches
     paper, black = patches.lab[patches.paper_index], patches.lab[patches.black_index]
-    also = (
-        " Under each other light, colours are held against that light's own white."
-        if others
-        else ""
-    )
+    also = ""
+    if drawn:
+        also = " Under each other light, colours are held against that light's own white."
+    if len(drawn) < len(others):
+        also += f" Of {len(others)} lights, those are drawn that change the greys most."
     return Picture(
         lambda look: ab_path(analysis, look),
         f"{stem}path",

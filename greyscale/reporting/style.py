@@ -109,20 +109,36 @@ class Line:
         }
 
 
-LINES = (
-    Line(0, "-", "o", True),
-    Line(1, (0, (5, 2)), "^", False),
-    Line(2, (0, (1.2, 1.4)), "s", True),
-    Line(3, (0, (6, 1.6, 1.2, 1.6)), "D", False),
-    Line(4, (0, (9, 2)), "v", True),
-    Line(5, (0, (3, 1.4, 1, 1.4, 1, 1.4)), "P", False),
+_DASHES: tuple[Any, ...] = (
+    "-",
+    (0, (5, 2)),
+    (0, (1.2, 1.4)),
+    (0, (6, 1.6, 1.2, 1.6)),
+    (0, (9, 2)),
+    (0, (3, 1.4, 1, 1.4, 1, 1.4)),
 )
-"""Series in order: lights, papers, prints. After the last they begin again."""
+# One more than dashes: the pairs repeat only after 42 series.
+_MARKERS = (
+    ("o", True),
+    ("^", False),
+    ("s", True),
+    ("D", False),
+    ("v", True),
+    ("P", False),
+    ("X", True),
+)
 
 
 def line(index: int) -> Line:
-    """Give the style of the series with this index."""
-    return LINES[index % len(LINES)]
+    """Give the style of a series by its place in the order: of lights, papers, prints.
+
+    Examples
+    --------
+    >>> line(0)
+    Line(accent=0, dashes='-', marker='o', filled=True)
+    """
+    marker, filled = _MARKERS[index % len(_MARKERS)]
+    return Line(index % len(_DASHES), _DASHES[index % len(_DASHES)], marker, filled)
 
 
 def marked_every(count: int, index: int) -> tuple[int, int]:

@@ -49,6 +49,12 @@ def without_spectra() -> Analysis:
 
 
 @pytest.fixture(scope="session")
+def many_lights() -> Analysis:
+    lights = ("D50", "A", "F11", "F2", "D65", "LED-B1", "LED-B3", "LED-V2")
+    return analyse(reading_of(), lights=lights)
+
+
+@pytest.fixture(scope="session")
 def three_tones() -> Analysis:
     """Paper, one grey, black: the least that is a ramp."""
     return analyse(reading_of(3))

@@ -95,6 +95,13 @@ def test_the_path_leads_from_paper_to_black_and_every_light_has_one(analysis):
         assert (tip - tail) @ steps[row] > 0
 
 
+def test_of_many_lights_the_paths_are_drawn_that_part_most(many_lights):
+    drawn = lines(ab_path(many_lights).axes[0])
+    names = {name.removeprefix("under ") for name in drawn if name.startswith("under")}
+    others = sorted(many_lights.lights[1:], key=lambda light: -light.max_metamerism_index)
+    assert names == {"D50", *(light.name for light in others[:3])}
+
+
 def test_the_index_of_every_other_light_is_drawn_and_named(analysis):
     axes = metamerism_by_light(analysis).axes[0]
     others = analysis.lights[1:]
@@ -121,12 +128,15 @@ def test_the_strip_shows_the_measured_tones_neutral_ones_and_the_cast(analysis):
 
 @pytest.mark.parametrize("draw", FIGURES)
 @pytest.mark.parametrize("look", [LIGHT, narrow(LIGHT)], ids=["wide", "phone"])
-def test_no_word_runs_out_of_the_frame_or_over_another(analysis, hostile_analysis, draw, look):
-    for one in (analysis, hostile_analysis):
+def test_no_word_runs_out_of_the_frame_or_over_another(
+    analysis, hostile_analysis, many_lights, draw, look
+):
+    for one in (analysis, hostile_analysis, many_lights):
         with applied(look):
             figure = draw(one, look)
             figure.draw_without_rendering()
-        boxes = [(text.get_text(), text.get_window_extent()) for text in words(figure)]
+        # Of the words alone, without the hair line that leads to them.
+        boxes = [(text.get_text(), Text.get_window_extent(text)) for text in words(figure)]
         assert len(boxes) >= 3
         for text, box in boxes:
             assert box.x0 >= -1, text

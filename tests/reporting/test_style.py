@@ -6,15 +6,18 @@ import pytest
 from coloraide import Color
 
 from greyscale.reporting.figures.labels import label, spread
-from greyscale.reporting.style import AIM_LINE, DARK, LIGHT, LINES, marked_every, narrow
+from greyscale.reporting.style import AIM_LINE, DARK, LIGHT, line, marked_every, narrow
 
 LOOKS = (LIGHT, DARK, narrow(LIGHT), narrow(DARK))
 
 
-def test_series_differ_in_dashes_and_in_marker_whatever_their_colour():
-    assert len({str(line.dashes) for line in LINES}) == len(LINES)
-    assert len({line.marker for line in LINES}) == len(LINES)
-    assert AIM_LINE not in [line.dashes for line in LINES]
+def test_series_differ_in_dashes_and_marker_whatever_their_colour():
+    series = [line(index) for index in range(12)]
+    assert len({(str(one.dashes), one.marker) for one in series}) == len(series)
+    for one, other in pairwise(series):
+        assert one.dashes != other.dashes
+        assert one.marker != other.marker
+    assert AIM_LINE not in [one.dashes for one in series]
 
 
 @pytest.mark.parametrize("look", LOOKS)
@@ -46,6 +49,13 @@ def test_labels_are_kept_apart_in_their_order():
     placed = spread(wanted, 1.0)
     assert all(b - a >= 1.0 - 1e-9 for a, b in pairwise(placed))
     assert placed[-1] == 9.0
+
+
+def test_labels_stay_within_their_bounds_while_there_is_room():
+    placed = spread([0.0, 0.1, 0.2, 0.3], 1.0, low=0.0, high=10.0)
+    assert placed == [0.0, 1.0, 2.0, 3.0]
+    placed = spread([9.8, 9.9, 2.0], 1.0, low=0.0, high=10.0)
+    assert placed == [9.0, 10.0, 2.0]
 
 
 def test_labels_that_have_room_stay_where_they_are():

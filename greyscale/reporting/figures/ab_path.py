@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greyscale.analysis.analyse import Analysis, PatchTable
-from greyscale.analysis.metamerism import REFERENCE_LIGHT
+from greyscale.analysis.metamerism import REFERENCE_LIGHT, UnderLight
 from greyscale.colorimetry.arrays import Array
 from greyscale.reporting.figures.labels import label, legend_above
 from greyscale.reporting.style import AIM_LINE, Look, in_look, line, marked_every
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 _ARROWS = 5
+_MOST_LIGHTS = 3
 
 
 @in_look
@@ -30,12 +31,13 @@ def ab_path(analysis: Analysis, look: Look) -> Figure:
     figure = Figure(figsize=(look.width, height), layout="constrained")
     plane = figure.subplots()
     paths = _paths(analysis)
-    for index, (name, lab) in enumerate(paths):
+    for index, name, lab in paths:
         _path(plane, look, index, name, lab)
     _aim(plane, look, analysis)
     _tones(plane, look, analysis.patches.lab)
-    everything = np.concatenate([lab[:, 1:] for _, lab in paths])
-    _frame(plane, look, everything)
+    everything = np.concatenate([lab[:, 1:] for _, _, lab in paths])
+    aim, limit = analysis.patches.aim_lab[:, 1:], analysis.neutrality.tolerance_max_delta_Ch
+    _frame(plane, look, np.concatenate([everything, aim - limit, aim + limit]))
     _ends(plane, look, analysis.patches, everything)
     if look.narrow:
         legend_above(plane, look, 2)
@@ -44,12 +46,21 @@ def ab_path(analysis: Analysis, look: Look) -> Figure:
     return figure
 
 
-def _paths(analysis: Analysis) -> list[tuple[str, Array]]:
-    own = (REFERENCE_LIGHT, analysis.patches.lab)
-    others = [
-        (light.name, light.lab) for light in analysis.lights or () if light.name != REFERENCE_LIGHT
+def lights_drawn(analysis: Analysis) -> tuple[UnderLight, ...]:
+    """Give the lights whose paths are drawn beside D50's: those that change the greys most."""
+    others = [light for light in analysis.lights or () if light.name != REFERENCE_LIGHT]
+    most = sorted(others, key=lambda light: -light.max_metamerism_index)[:_MOST_LIGHTS]
+    return tuple(light for light in others if light in most)
+
+
+def _paths(analysis: Analysis) -> list[tuple[int, str, Array]]:
+    """Give each path's line style, name and CIELAB; D50's first."""
+    others = [light.name for light in analysis.lights or () if light.name != REFERENCE_LIGHT]
+    # A light has the same style as in the figure that draws them all.
+    return [
+        (0, REFERENCE_LIGHT, analysis.patches.lab),
+        *((1 + others.index(one.name), one.name, one.lab) for one in lights_drawn(analysis)),
     ]
-    return [own, *others]
 
 
 def _aim(plane: Axes, look: Look, analysis: Analysis) -> None:
@@ -125,8 +136,8 @@ def _tones(plane: Axes, look: Look, lab: Array) -> None:
 
 def _frame(plane: Axes, look: Look, ab: Array) -> None:
     """Centre the plane on what is drawn, zero within, and name its four directions."""
-    low = np.minimum(ab.min(axis=0), 0) - 1.0
-    high = np.maximum(ab.max(axis=0), 0) + 1.0
+    low = np.minimum(ab.min(axis=0), 0) - 0.5
+    high = np.maximum(ab.max(axis=0), 0) + 0.5
     centre, half = (low + high) / 2, float(np.max(high - low)) / 2
     plane.set_xlim(centre[0] - half, centre[0] + half)
     plane.set_ylim(centre[1] - half, centre[1] + half)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import unicodedata
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
@@ -88,7 +89,9 @@ def name_spans(
         )
 
 
-def spread(positions: Sequence[float], gap: float) -> list[float]:
+def spread(
+    positions: Sequence[float], gap: float, low: float = -math.inf, high: float = math.inf
+) -> list[float]:
     """Move labels apart that would print over each other, as little as possible.
 
     Parameters
@@ -97,6 +100,8 @@ def spread(positions: Sequence[float], gap: float) -> list[float]:
         Where each label would like to be.
     gap
         The least distance between two.
+    low, high
+        Where they should stay, if there is room for all.
 
     Returns
     -------
@@ -106,29 +111,31 @@ def spread(positions: Sequence[float], gap: float) -> list[float]:
     --------
     >>> spread([1.0, 1.2, 4.0], 1.0)
     [0.6, 1.6, 4.0]
+    >>> spread([1.0, 1.2, 4.0], 1.0, low=1.0)
+    [1.0, 2.0, 4.0]
     """
     order = sorted(range(len(positions)), key=lambda i: positions[i])
     # Each group keeps its labels a gap apart around the mean of where they would like to be.
-    groups: list[list[int]] = []
+    groups: list[list[float]] = []
     for index in order:
-        groups.append([index])
-        while len(groups) > 1 and _overlap(groups[-2], groups[-1], positions, gap):
+        groups.append([positions[index]])
+        while len(groups) > 1 and (
+            _places(groups[-1], gap, low, high)[0] - _places(groups[-2], gap, low, high)[-1]
+            < gap - 1e-12
+        ):
             last = groups.pop()
-            groups[-1].extend(last)
+            groups[-1] += last
     placed = [0.0] * len(positions)
-    for group in groups:
-        for index, place in zip(group, _places(group, positions, gap), strict=True):
-            placed[index] = place
-    return [round(place, 9) for place in placed]
+    places = [place for group in groups for place in _places(group, gap, low, high)]
+    for index, place in zip(order, places, strict=True):
+        placed[index] = round(place, 9)
+    return placed
 
 
-def _places(group: list[int], positions: Sequence[float], gap: float) -> list[float]:
-    centre = sum(positions[i] for i in group) / len(group)
-    return [centre + gap * (k - (len(group) - 1) / 2) for k in range(len(group))]
-
-
-def _overlap(low: list[int], high: list[int], positions: Sequence[float], gap: float) -> bool:
-    return _places(high, positions, gap)[0] - _places(low, positions, gap)[-1] < gap - 1e-12
+def _places(group: Sequence[float], gap: float, low: float, high: float) -> list[float]:
+    half = gap * (len(group) - 1) / 2
+    centre = max(min(sum(group) / len(group), high - half), low + half)
+    return [centre - half + gap * k for k in range(len(group))]
 
 
 def end_labels(
@@ -151,15 +158,21 @@ def end_labels(
     low, high = panel.get_ylim()
     gap = _LINE * look.font_size * (high - low) / (0.8 * height * 72)
     right = panel.get_xlim()[1]
-    places = spread([end[1] for end in ends], gap)
+    places = spread([end[1] for end in ends], gap, low + gap / 2, high)
     for (x, y, name, colour), place in zip(ends, places, strict=True):
         panel.annotate(
             label(name, 12 if look.narrow else 20),
             xy=(x, y),
-            xytext=(right + 0.012 * (right - panel.get_xlim()[0]), place),
+            xytext=(right + 0.025 * (right - panel.get_xlim()[0]), place),
             color=colour,
             va="center",
             ha="left",
             annotation_clip=False,
-            arrowprops={"arrowstyle": "-", "color": colour, "linewidth": 0.6, "shrinkB": 4},
+            arrowprops={
+                "arrowstyle": "-",
+                "color": colour,
+                "linewidth": 0.6,
+                "relpos": (0, 0.5),
+                "shrinkB": 4,
+            },
         )
