@@ -12,6 +12,7 @@ from greyscale.demo.printers import demo_printer
 from greyscale.demo.steps.analysing import ANALYSE
 from greyscale.demo.steps.charting import FOLLOW_UP_CHART, MAKE_CHART
 from greyscale.demo.steps.checking import CHECK
+from greyscale.demo.steps.comparing import COMPARE
 from greyscale.demo.steps.printing import PRINT_AND_MEASURE
 from greyscale.demo.workshop import Step, Told, Workshop
 
@@ -23,7 +24,7 @@ STORY = (
 
 PAPER = "cotton rag"
 
-STEPS: tuple[Step, ...] = (MAKE_CHART, PRINT_AND_MEASURE, CHECK, ANALYSE, FOLLOW_UP_CHART)
+STEPS: tuple[Step, ...] = (MAKE_CHART, PRINT_AND_MEASURE, CHECK, ANALYSE, FOLLOW_UP_CHART, COMPARE)
 """The steps, in the order of the work."""
 
 

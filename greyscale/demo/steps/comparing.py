@@ -1,0 +1,83 @@
+"""The demo's choice of a paper: three of them under the lights of the halls to come."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from greyscale.analysis.comparison import ComparisonOptions, compare
+from greyscale.colorimetry.arrays import Array
+from greyscale.demo.printers import demo_printer
+from greyscale.demo.workshop import Step, Told, Workshop, measured_at
+from greyscale.files import write_whole
+from greyscale.readings.formats import read
+from greyscale.readings.lights import find_light
+from greyscale.reporting.comparison_report import write
+from greyscale.reporting.comparison_words import comparison_sentences
+
+PAPERS = ("cotton rag", "baryta", "bamboo fibre")
+CONDITIONS = ("M1", "M2")
+REPORT = "papers"
+
+COOL_LED = "cool-led.csv"
+LIGHTS = (
+    ("window daylight", "daylight-5500K"),
+    ("halogen", "blackbody-3000K"),
+    ("warm LED", "LED-B1"),
+    ("cool LED with a blue peak, as measured in the hall", COOL_LED),
+)
+"""What hangs in the halls, and how it is called at the command line."""
+
+
+def cool_led() -> tuple[Array, Array]:
+    """Invent a cool white LED: a narrow blue peak, a broad yellow one; nm, relative power."""
+    nm = np.arange(360.0, 781.0, 2.0)
+    blue = np.exp(-0.5 * ((nm - 447) / np.where(nm < 447, 8.5, 10.5)) ** 2)
+    yellow = 0.46 * np.exp(-0.5 * ((nm - 556) / np.where(nm < 556, 42.0, 62.0)) ** 2)
+    return nm, blue + yellow
+
+
+def _compare(workshop: Workshop) -> Told:
+    nm, power = cool_led()
+    rows = "\n".join(f"{w:.0f},{p:.5f}" for w, p in zip(nm, power, strict=True))
+    write_whole(workshop.path(COOL_LED), f"wavelength (nm),relative power\n{rows}\n")
+    files = _measure_papers(workshop)
+    # The lamp's file is read from the folder, and called by its own name like the others.
+    lights = tuple(
+        find_light(str(workshop.path(name)) if name == COOL_LED else name) for _, name in LIGHTS
+    )
+    readings = [read(workshop.path(name)) for name in files]
+    comparison = compare(readings, ComparisonOptions(lights=lights))
+    write(comparison, workshop.path(REPORT))
+    options = " ".join(f"--light {name}" for _, name in LIGHTS)
+    return Told(
+        " ".join(comparison_sentences(comparison)),
+        details=tuple(f"{name}: {hall}" for hall, name in LIGHTS),
+        commands=(f"greyscale compare {' '.join(files)} {options} -o {REPORT}",),
+        files=(COOL_LED, *files, f"{REPORT}/report.html"),
+    )
+
+
+def _measure_papers(workshop: Workshop) -> tuple[str, ...]:
+    """Print a plain ramp on each paper, every fourth tone twice, and read it in M1 and M2."""
+    levels = np.linspace(1.0, 0.0, 25)
+    levels = np.concatenate([levels, levels[::4]])
+    device = np.repeat(levels[:, np.newaxis], 3, axis=1)
+    ids = [str(number) for number in range(1, len(levels) + 1)]
+    files = []
+    for order, paper in enumerate(PAPERS):
+        for condition in CONDITIONS:
+            reading = demo_printer(paper).measure(
+                ids,
+                device,
+                name=f"{paper}, {condition}",
+                condition=condition,
+                seed=20 + order,
+                created=measured_at(30.0),
+            )
+            name = f"ramp-{paper.replace(' ', '-')}-{condition.lower()}.txt"
+            workshop.write_reading(reading, name)
+            files.append(name)
+    return tuple(files)
+
+
+COMPARE = Step("Choose a paper for the halls' light", _compare)
