@@ -126,7 +126,7 @@ def numbers_table(analysis: Analysis) -> Table:
     if (picture := analysis.picture) is not None:
         table.add_row(
             "Picture",
-            f"mean ΔCh {picture.mean_delta_Ch:.2f}, ΔL* {_signed(picture.mean_delta_L)}, |ΔL*| "
+            f"mean ΔCh {picture.mean_delta_Ch:.2f}, ΔL* {signed(picture.mean_delta_L)}, |ΔL*| "
             f"{picture.mean_abs_delta_L:.2f} by area; {picture.share_in_casts:.0%} lies in a cast",
         )
     return table
