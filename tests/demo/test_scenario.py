@@ -7,12 +7,19 @@ import subprocess
 import sys
 from pathlib import Path
 
+import numpy as np
 import pytest
 from typer.testing import CliRunner
 
 from greyscale.cli.app import app
+from greyscale.demo.printers import demo_printer
 from greyscale.demo.scenario import STEPS, run
+from greyscale.demo.steps.charting import FOLLOW_UP_READING
+from greyscale.demo.steps.checking import CHECK
+from greyscale.demo.steps.printing import FIRST_READING, MISREAD_STRIP
+from greyscale.demo.workshop import READING
 from greyscale.errors import BadInput
+from greyscale.readings.formats import read
 
 REPOSITORY = Path(__file__).parents[2]
 
@@ -31,6 +38,26 @@ def test_every_step_tells_and_writes_what_it_says(job):
         assert told.text.endswith((".", ")", ":"))
         for name in told.files:
             assert (folder / name).stat().st_size > 0, name
+
+
+def test_the_misread_strip_is_named_and_put_right(job):
+    folder, tellings = job
+    checked = tellings[[step.title for step in STEPS].index(CHECK.title)]
+    assert any(f"strip {MISREAD_STRIP}" in detail for detail in checked.details)
+    true = demo_printer().lab(read(folder / READING).device)
+    as_taken = np.abs(read(folder / FIRST_READING).lab - true).max(axis=1)
+    repaired = np.abs(read(folder / READING).lab - true).max(axis=1)
+    assert as_taken.max() > 10
+    # Largest of 3 x 147 draws of noise of sd 0.15, and what a day of drying leaves.
+    assert repaired.max() < 0.75
+
+
+def test_the_follow_up_agrees_with_the_first_reading_where_they_share_tones(job):
+    folder, _ = job
+    first, second = (read(folder / name) for name in (READING, FOLLOW_UP_READING))
+    for level in (0.0, 1.0):
+        lab = [one.lab[one.on_axis & (abs(one.level - level) < 1e-6)] for one in (first, second)]
+        assert lab[0].mean(axis=0) == pytest.approx(lab[1].mean(axis=0), abs=0.6)
 
 
 def test_every_command_works_as_typed_in_the_folder(job, tmp_path, monkeypatch):
