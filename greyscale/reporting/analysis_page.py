@@ -75,7 +75,7 @@ def analysis_page(
             side_by_side(analyses),
             *(_joined_section(one, stem) for one, stem in zip(analyses, stems, strict=True)),
         )
-        lead = tuple(f"{one.reading.name}: {sentences(one)[0]}" for one in analyses)
+        lead = (_verdicts(analyses),)
         title = joined([one.reading.name for one in analyses])
         facts = ()
     page = render(title, lead, sections, facts, _cautions(analyses), command, KIND)
@@ -102,11 +102,26 @@ def _joined_section(analysis: Analysis, stem: str) -> Section:
     return Section(analysis.reading.name, tuple(blocks))
 
 
+def _verdicts(analyses: Sequence[Analysis]) -> str:
+    """Say which of several readings keep the tolerance; unlike conditions are not ranked."""
+    passing = [one.reading.name for one in analyses if one.neutrality.passes]
+    grade = analyses[0].neutrality.tolerance
+    if len(passing) == len(analyses):
+        return f"All {len(analyses)} readings keep the {grade} tolerance."
+    if not passing:
+        return f"None of the {len(analyses)} readings keeps the {grade} tolerance."
+    keep = "keeps" if len(passing) == 1 else "keep"
+    others = [one.reading.name for one in analyses if not one.neutrality.passes]
+    fail = "does" if len(others) == 1 else "do"
+    return f"{joined(passing)} {keep} the {grade} tolerance; {joined(others)} {fail} not."
+
+
 def side_by_side(analyses: Sequence[Analysis]) -> Section:
     """Compare several readings by their main numbers, in the order given."""
     rows = tuple(
         (
             one.reading.name,
+            one.reading.condition or MISSING,
             fixed(one.neutrality.mean_delta_Ch),
             fixed(one.neutrality.max_delta_Ch),
             one.neutrality.verdict,
@@ -116,8 +131,11 @@ def side_by_side(analyses: Sequence[Analysis]) -> Section:
         )
         for one in analyses
     )
-    head = ("reading", "mean ΔCh", "max ΔCh", "verdict", "RMS ΔL*", "density range", "worst light")
-    return Section("Side by side", (Table(head, rows, words=frozenset({0, 3, 6})),))
+    head = (
+        "reading", "condition", "mean ΔCh", "max ΔCh", "verdict", "RMS ΔL*", "density range",
+        "worst light",
+    )  # fmt: skip
+    return Section("Side by side", (Table(head, rows, words=frozenset({0, 1, 4, 7})),))
 
 
 def numbers_of(analysis: Analysis) -> Numbers:

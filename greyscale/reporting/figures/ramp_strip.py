@@ -33,14 +33,15 @@ def ramp_strip(analysis: Analysis, look: Look) -> Figure:
         (f"cast × {EXAGGERATION}", plain, 0.55),
     )
     for name, lab, bottom in strips:
-        fill_row(panel, patches.level, lab, bottom, 1.0)
+        # A little under the strip below, which is drawn over it: no seam between the two.
+        fill_row(panel, patches.level, lab, bottom - 0.02, 1.02)
         # Lettering on the dark end, light enough to be read on any ink.
         panel.annotate(
             name, (0, bottom + 0.5), (6, 0), textcoords="offset points", va="center",
             color="#ffffff", fontweight="bold",
         )  # fmt: skip
     panel.set_xlim(0, 1)
-    panel.set_ylim(0.55, 4)
+    panel.set_ylim(0.53, 4)
     panel.set_yticks([])
     panel.grid(False)
     for side in ("left", "bottom"):
