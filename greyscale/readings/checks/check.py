@@ -9,12 +9,13 @@ import numpy as np
 from greyscale.errors import BadInput
 from greyscale.readings.checks import values
 from greyscale.readings.checks.case import Case, ChartLayout, lay_out
+from greyscale.readings.checks.echoes import without_echoes
 from greyscale.readings.checks.finding import LEAST, CheckResult, Finding
 from greyscale.readings.checks.fit import misfit
-from greyscale.readings.checks.search import FEWEST, Explanation, explain
+from greyscale.readings.checks.search import FEWEST, LEAST_RANGE, Explanation, explain
 from greyscale.readings.reading import Reading
 
-MOST = 2500
+MOST = 1000
 """With more patches, the order is not checked: too long a wait for what no hand has measured."""
 
 
@@ -41,7 +42,7 @@ def check(reading: Reading, layout: ChartLayout | None = None) -> CheckResult:
         If the layout is not the one that this reading is of.
     """
     case = lay_out(reading, layout)
-    explanation = explain(case) if len(case) <= MOST else _unsearched(case)
+    explanation = explain(case) if _has_order(case) else _unsearched(case)
     wrong = misfit(case, explanation)
     if wrong is not None:
         explanation = _unsearched(case)
@@ -50,6 +51,7 @@ def check(reading: Reading, layout: ChartLayout | None = None) -> CheckResult:
     for kind in values.KINDS:
         found.extend(kind(case, explanation))
     found = [finding for finding in found if finding.probability >= LEAST]
+    found = without_echoes(found)
     found.sort(key=lambda finding: (not finding.misread, -finding.probability))
     repaired = _repaired(case, explanation, found) if wrong is None else None
     return CheckResult(reading, tuple(found), repaired, _remarks(case))
@@ -74,6 +76,13 @@ def refuse_if_misread(reading: Reading, layout: ChartLayout | None = None) -> No
             "the reading as it is",
             reading.source,
         )
+
+
+def _has_order(case: Case) -> bool:
+    """Say whether there are tones enough, and not too many, for a mistake in order to show."""
+    measured = case.rows >= 0
+    levels = case.device[measured].mean(axis=1)
+    return levels.size >= FEWEST and len(case) <= MOST and float(np.ptp(levels)) > LEAST_RANGE
 
 
 def _unsearched(case: Case) -> Explanation:

@@ -7,10 +7,11 @@ import numpy as np
 from greyscale.colorimetry.arrays import Array
 from greyscale.readings.checks.case import Case
 from greyscale.readings.checks.finding import Finding
-from greyscale.readings.checks.search import Explanation
+from greyscale.readings.checks.search import FEWEST, LEAST_RANGE, Explanation
+from greyscale.readings.checks.values import repeats
 
 WRONG_LAYOUT = "wrong layout"
-SCATTER = "values scatter"
+UPSIDE_DOWN = "levels upside down"
 
 _SCALE = 20.0  # Variance, over the believed one, from which on a reading does not fit its chart.
 _ASIDE = 0.35  # Share of the patches, set aside, from which on the same is said.
@@ -21,36 +22,45 @@ _FOLLOWING = 0.97  # and from which on they are.
 def misfit(case: Case, explanation: Explanation) -> Finding | None:
     """Say what is wrong when even the best explanation leaves a reading that fits nowhere."""
     final = explanation.final
+    measured = np.flatnonzero(explanation.rows >= 0)
+    L = case.reading.lab[explanation.rows[measured], 0]
+    level = case.device[measured].mean(axis=1)
+    if len(measured) < FEWEST or np.ptp(level) < LEAST_RANGE:
+        return None
+    agreement = rank_correlation(L, level)
+    if agreement < -_UNRELATED:
+        return _upside_down(agreement)
     if final.scale < _SCALE and len(explanation.set_aside) < _ASIDE * len(case):
         return None
-    measured = np.flatnonzero(case.rows >= 0)
-    L = case.reading.lab[case.rows[measured], 0]
-    agreement = rank_correlation(L, case.device[measured].mean(axis=1))
     if agreement > _FOLLOWING:
-        sd = float(np.median(np.sqrt(final.patch_misfit / 3)) * final.left_out[1].mean())
-        return Finding(
-            kind=SCATTER,
-            where="the whole reading",
-            probability=0.9,
-            found="L* rises with level, but single values scatter around any smooth curve by "
-            f"about ΔE {sd:.1f}.",
-            advice="Read the chart again, twice if it can be, with the instrument flat on the "
-            "paper; a rough paper wants several readings of each patch.",
-            misread=False,
-        )
-    reversed_ = agreement < -_FOLLOWING
+        return _scatter(explanation)
     return Finding(
         kind=WRONG_LAYOUT,
         where="the whole reading",
         probability=0.995 if agreement < _UNRELATED else 0.85,
-        found="L* falls as the level rises, and no order of the strips mends it."
-        if reversed_
-        else "The values do not follow the chart's tones (rank correlation of L* and level "
+        found="The values do not follow the chart's tones (rank correlation of L* and level "
         f"{agreement:.2f}), and no strip turned, swapped or shifted mends it.",
-        advice="Look whether the device values are amounts of ink instead of levels."
-        if reversed_
-        else "This is probably the layout of another chart, or of another shuffle of this one: "
+        advice="This is probably the layout of another chart, or of another shuffle of this one: "
         "give the layout that was made with the printed chart, or read again.",
+    )
+
+
+def _upside_down(agreement: float) -> Finding:
+    return Finding(
+        kind=UPSIDE_DOWN,
+        where="the whole reading",
+        probability=0.995,
+        found=f"L* falls as the level rises (rank correlation {agreement:.2f}): black stands where "
+        "paper should.",
+        advice="Look whether the device values are amounts of ink: level 0 is black, 1 is paper.",
+    )
+
+
+def _scatter(explanation: Explanation) -> Finding:
+    final = explanation.final
+    sd = float(np.median(np.sqrt(final.patch_misfit / 3)) * final.left_out[1].mean())
+    return repeats.scatter(
+        f"L* rises with level, but values scatter around any smooth curve by about ΔE {sd:.1f}."
     )
 
 

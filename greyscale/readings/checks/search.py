@@ -10,12 +10,15 @@ import numpy as np
 from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.readings.checks.case import Case
 from greyscale.readings.checks.evidence import Assignment, log_evidence, set_aside
-from greyscale.readings.checks.explanations import FURTHER, SIMPLE, Kind
+from greyscale.readings.checks.explanations import FURTHER, SIMPLE, Kind, backwards
 from greyscale.readings.checks.explanations.proposal import Proposal
 from greyscale.readings.checks.finding import Finding
 
 FEWEST = 5
-"""With fewer patches nothing can be said of their order."""
+"""With fewer patches nothing can be said of their order,"""
+
+LEAST_RANGE = 0.1
+"""nor with levels that differ by less."""
 
 _THRESHOLD = 7.0  # Log odds, prior included, from which on an explanation is believed.
 _TEMPER = 0.5  # Log likelihoods count half when a probability is stated: no belief is exact.
@@ -51,7 +54,7 @@ def explain(case: Case) -> Explanation:
     """Look for the mistakes in the order that explain a reading best, until it fits."""
     state = Assignment.as_read(case)
     findings: list[Finding] = []
-    for _ in range(len(case) if len(state.active) >= FEWEST else 0):
+    for _ in range(len(case)):
         offered, gains = _offer(state, SIMPLE)
         better = _best(state, offered, gains)
         if better is None or better.suspicious:
@@ -67,7 +70,20 @@ def explain(case: Case) -> Explanation:
         if np.sum(state.rows < -1) > len(case) / 2:
             break
     aside = tuple(int(slot) for slot in np.flatnonzero(state.rows < -1))
-    return Explanation(state, tuple(findings), aside)
+    return Explanation(state, _settled(findings), aside)
+
+
+def _settled(findings: Sequence[Finding]) -> tuple[Finding, ...]:
+    """Leave out strips that were turned round twice on the way: they were never backwards."""
+    kept: list[Finding] = []
+    for finding in findings:
+        turned = [other for other in kept if other.kind == backwards.KIND == finding.kind]
+        before = next((other for other in turned if other.where == finding.where), None)
+        if before is None:
+            kept.append(finding)
+        else:
+            kept.remove(before)
+    return tuple(kept)
 
 
 def _offer(state: Assignment, kinds: Sequence[Kind]) -> tuple[list[Proposal], Array]:
@@ -108,10 +124,10 @@ def _judge(
     weight = np.exp(_TEMPER * (gains - gains[best]))
     others = np.exp(-_TEMPER * gains[best])  # That all is as it stands in the reading.
     group = 0.0
-    seen: set[bytes] = set()
+    seen: set[tuple[bytes, int]] = set()
     rivals = []
     for index, proposal in enumerate(offered):
-        key = proposal.rows.tobytes()
+        key = proposal.rows.tobytes(), id(proposal.whole)
         if key in seen or not overlapping[index]:
             continue
         seen.add(key)
@@ -119,6 +135,6 @@ def _judge(
             group += weight[index]
             if index != best and weight[index] > _RIVAL:
                 rivals.append(proposal)
-        elif not np.array_equal(proposal.rows, chosen.rows):
+        elif proposal.whole is not None or not np.array_equal(proposal.rows, chosen.rows):
             others += weight[index]
     return float(group / (group + others)), rivals

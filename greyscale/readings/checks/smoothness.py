@@ -19,7 +19,7 @@ from greyscale.colorimetry.arrays import Array
 NOISE = 0.15
 """Standard deviation of one measurement, in each of L*, a*, b*, that the belief starts from."""
 
-NOISES = (NOISE, 0.22, 0.33, 0.5, 0.75)
+NOISES = (NOISE, 0.2, 0.27, 0.36, 0.5, 0.7)
 """What it may be where repeats scatter more."""
 
 

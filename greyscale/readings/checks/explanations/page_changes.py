@@ -56,13 +56,14 @@ def _describe(
         if across
         else "from the start of the strips to their end"
     )
+    plural = "s" if tone in ("black", "paper") else ""
     L, a, b = shown[largest]
     return (
         Finding(
             kind=KIND,
             where=tone,
             probability=probability,
-            found=f"What {tone} measure changes {way} by up to ΔE {by_tone[largest]:.1f} "
+            found=f"{tone.capitalize()} change{plural} {way} by up to ΔE {by_tone[largest]:.1f} "
             f"(L* {L:+.1f}, a* {a:+.1f}, b* {b:+.1f}).",
             advice="Let the print dry evenly and the instrument warm up, calibrate it, and read "
             "the sheet again; if it stays, the print is uneven: print the chart again.",

@@ -13,7 +13,7 @@ from greyscale.readings.checks.evidence import Assignment
 from greyscale.readings.checks.finding import Finding
 from greyscale.readings.checks.smoothness import Precision
 
-USE_REPAIRED = "Use the repaired reading, or read it again"
+USE_REPAIRED = "Take the repaired reading, or read again"
 
 
 @dataclass(frozen=True, eq=False)

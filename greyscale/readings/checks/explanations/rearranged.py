@@ -27,7 +27,9 @@ TURNED = "sheet read from its other end"
 def proposals(state: Assignment) -> Iterator[Proposal]:
     """Propose the sheet turned round, all strips backwards, and the order that L* suggests."""
     case = state.case
-    if len(state.suspicious) < min(2, len(case.strips)) or len(case) < 4:
+    level = case.device[state.active].mean(axis=1)
+    falls = np.sum((level - level.mean()) * state.lab[:, 0]) < 0
+    if len(state.suspicious) < min(2, len(case.strips)) and not falls:
         return
     turned = state.rows[::-1].copy()
     yield Proposal(turned, log_prior(0.01, 1), TURNED, partial(_describe_turned, state))
@@ -95,6 +97,8 @@ def _describe(
     rivals: Sequence[Proposal],
 ) -> tuple[Finding, ...]:
     strips = state.case.strips
+    if all(source == (index, True) for index, source in enumerate(order)):
+        return (_all_backwards(state, probability),)
     findings: list[Finding] = []
     cycled: list[int] = []
     for index, (source, _) in enumerate(order):
@@ -111,6 +115,18 @@ def _describe(
     return tuple(findings)
 
 
+def _all_backwards(state: Assignment, probability: float) -> Finding:
+    return Finding(
+        kind=backwards.KIND,
+        where="all strips",
+        probability=probability,
+        found="The values of every strip fit in the opposite order: all were read backwards.",
+        advice=f"{USE_REPAIRED}: every value is there, in the chart's order.",
+        ids=ids_of(state, np.arange(len(state.case))),
+        repaired=True,
+    )
+
+
 def _another_order(
     state: Assignment,
     order: Sequence[tuple[int, bool]],
@@ -118,13 +134,14 @@ def _another_order(
     probability: float,
 ) -> Finding:
     strips: tuple[Strip, ...] = state.case.strips
-    names = ", ".join(strips[index].name for index in moved)
-    pairs = ", ".join(f"{strips[order[i][0]].name} as {strips[i].name}" for i in moved)
+    holder = {order[index][0]: index for index in moved}
+    names = ", ".join(strips[source].name for source in sorted(holder))
+    held = ", ".join(strips[holder[source]].name for source in sorted(holder))
     return Finding(
         kind=KIND,
         where=f"strips {names}",
         probability=probability,
-        found=f"The strips were read in another order; what the reading calls {pairs}.",
+        found=f"Under the names of strips {names} stand the values of strips {held}.",
         advice=f"{USE_REPAIRED}: every value is there, under its own strip.",
         ids=ids_of(state, np.concatenate([strips[index].slots for index in moved])),
         repaired=True,

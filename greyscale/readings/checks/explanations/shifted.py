@@ -13,7 +13,6 @@ from greyscale.readings.checks.case import Strip
 from greyscale.readings.checks.evidence import Assignment, bare_paper
 from greyscale.readings.checks.explanations import backwards
 from greyscale.readings.checks.explanations.proposal import (
-    USE_REPAIRED,
     Proposal,
     ids_of,
     log_prior,
@@ -98,8 +97,8 @@ def _describe(
         where=strip.called,
         probability=probability,
         found=f"{found} {not_measured(state, int(lost), other)}",
-        advice=f"{USE_REPAIRED}, which leaves {label(int(lost))} out; "
-        f"to have {label(int(lost))} too, read {strip.called} again.",
+        advice=f"Take the repaired reading, which leaves {label(int(lost))} out, or read "
+        f"{strip.called} again.",
         ids=ids_of(state, strip.slots),
         lost=(state.case.ids[lost],),
         repaired=True,

@@ -10,7 +10,6 @@ import numpy as np
 from greyscale.colorimetry.arrays import Indices
 from greyscale.readings.checks.evidence import Assignment
 from greyscale.readings.checks.explanations.proposal import (
-    USE_REPAIRED,
     Proposal,
     ids_of,
     log_prior,
@@ -67,14 +66,14 @@ def _describe(
     found = f"From {begin} to the end, all values are one patch {'late' if late else 'early'}"
     other = [int(slot) for rival in rivals for slot in rival.lost(state) if slot != lost]
     missing = "" if lost is None else f" {not_measured(state, lost, other)}"
-    left_out = "" if lost is None else f", which leaves {label(lost)} out"
+    without = "" if lost is None else f", which leaves {label(lost)} out"
     return (
         Finding(
             kind=KIND,
             where=f"from {begin} to the end",
             probability=probability,
             found=f"{found}: {what}.{missing}",
-            advice=f"{USE_REPAIRED}{left_out}.",
+            advice=f"Take the repaired reading{without}, or read again.",
             ids=ids_of(state, order[start:]),
             lost=() if lost is None else (state.case.ids[lost],),
             repaired=True,

@@ -17,14 +17,13 @@ KIND = "two sheets mixed"
 
 _SD = 3.0  # Difference between two sheets that is believed possible, in each of L*, a*, b*.
 _LEAST = 0.8  # Mean ΔE*ab between the sheets under which nothing is said.
-_MISFIT = 1.2  # Misfit per value, of the worst strip, from which on it is worth a look.
 
 
 def proposals(state: Assignment) -> Iterator[Proposal]:
     """Propose the run of strips that departs from the others most credibly."""
     case = state.case
     count = len(case.strips)
-    if count < 2 or state.strip_misfits.max() < _MISFIT:
+    if count < 2:
         return
     runs = [(i, j) for i in range(count) for j in range(i + 1, count + 1) if 2 * (j - i) <= count]
     first, end = runs[int(np.argmax(effects.sheet_gains(state, runs, _SD)))]

@@ -23,8 +23,9 @@ KIND = "patch out of line"
 _LEAST = 1.0  # ΔE*ab from what is expected under which nothing is said.
 _TIMES = 6.5  # The same, in standard deviations of one measurement,
 _LEAST_SD = 5.0  # and in standard deviations of the expectation.
-_SHARES = np.linspace(0.02, 0.9, 89)  # Of the neighbour in what the instrument saw.
+_SHARES = np.linspace(0.02, 0.6, 59)  # Of the neighbour in what the instrument saw.
 _FIT = 11.0  # Squared departure from a mixture, in variances over three values, that still fits.
+_UNLIKE = 5.0  # ΔE*ab by which what lies beside a patch must differ to be told from noise.
 _D50 = np.array([96.42, 100.0, 82.51])
 
 
@@ -76,11 +77,13 @@ def _mixture(
     own = lab_to_xyz(mean, _D50)
     best: Mixture | None = None
     for name, lab in beside:
+        if delta_E_ab(lab, mean) < _UNLIKE:
+            continue
         light = (1 - _SHARES[:, None]) * own + _SHARES[:, None] * lab_to_xyz(lab, _D50)
         away = (xyz_to_lab(light, _D50) - measured) / np.maximum(sd, 0.2)
         misfit = np.sum(away**2, axis=1)
         least = int(np.argmin(misfit))
-        if misfit[least] < (_FIT if best is None else best.misfit):
+        if least < len(_SHARES) - 1 and misfit[least] < (_FIT if best is None else best.misfit):
             best = Mixture(name, float(_SHARES[least]), float(misfit[least]))
     return best
 

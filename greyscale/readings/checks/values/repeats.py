@@ -14,9 +14,12 @@ from greyscale.readings.checks.search import Explanation
 from greyscale.readings.checks.smoothness import NOISE
 
 KIND = "repeats disagree"
+SCATTER = "values scatter"
 
 _LEAST = 1.0  # ΔE*ab under which repeats are never said to disagree,
 _TIMES = 7.0  # nor under so many standard deviations of one measurement.
+_ROUGH = 0.5  # Standard deviation from which on repeats as a whole scatter too much;
+_FEWEST = 3  # of so many device values at least.
 _CHI_MEDIAN = 1.538  # Median length of a normal vector in three dimensions, in its sd.
 
 
@@ -27,10 +30,26 @@ def findings(case: Case, explanation: Explanation) -> Iterator[Finding]:
         return
     away = [_away(lab) for _, lab in groups]
     sd = max(NOISE, float(np.median(np.concatenate(away))) / _CHI_MEDIAN)
+    if sd > _ROUGH and len(groups) >= _FEWEST:
+        yield scatter(f"Patches that were printed alike scatter by ΔE {sd * _CHI_MEDIAN:.1f}.")
+        return
     limit = max(_LEAST, _TIMES * sd)
     for (slots, lab), distance in zip(groups, away, strict=True):
         if distance.max() > limit:
             yield _finding(case, slots, lab, distance, limit)
+
+
+def scatter(found: str) -> Finding:
+    """Say that values as a whole scatter more than a reading may."""
+    return Finding(
+        kind=SCATTER,
+        where="the whole reading",
+        probability=0.9,
+        found=found,
+        advice="Read the chart again with the instrument flat on the paper; a rough paper wants "
+        "several readings of each patch.",
+        misread=False,
+    )
 
 
 def _groups(case: Case, explanation: Explanation) -> list[tuple[Indices, Array]]:

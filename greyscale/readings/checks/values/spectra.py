@@ -14,6 +14,7 @@ from greyscale.readings.checks.values.missing import listed
 NEGATIVE = "negative reflectance"
 COPIED = "value copied"
 
+_UNLIKE = 0.02  # Device values (0 to 1) that differ by more cannot measure quite the same.
 _BELOW = -0.002  # Noise round nothing may fall below 0 by so much.
 
 
@@ -47,18 +48,18 @@ def _copied(case: Case, explanation: Explanation) -> Iterator[Finding]:
     reading = case.reading
     values = reading.lab if reading.spectra is None else reading.spectra
     rows = explanation.rows
-    for strip in case.strips:
-        for first, second in zip(strip.slots[:-1], strip.slots[1:], strict=True):
-            if rows[first] < 0 or rows[second] < 0:
-                continue
-            unlike = np.max(np.abs(case.device[first] - case.device[second])) > 0.02
-            if unlike and np.array_equal(values[rows[first]], values[rows[second]]):
-                names = [case.label(int(first)), case.label(int(second))]
-                yield Finding(
-                    kind=COPIED,
-                    where=" and ".join(names),
-                    probability=0.95,
-                    found="Two patches of unlike tone have the same values to the last digit.",
-                    advice=f"Read {names[0]} and {names[1]} again.",
-                    ids=(case.ids[first], case.ids[second]),
-                )
+    before = np.concatenate([strip.slots[:-1] for strip in case.strips])
+    after = np.concatenate([strip.slots[1:] for strip in case.strips])
+    unlike = np.max(np.abs(case.device[before] - case.device[after]), axis=1) > _UNLIKE
+    same = np.all(values[rows[before]] == values[rows[after]], axis=1)
+    pairs = np.flatnonzero(unlike & same & (rows[before] >= 0) & (rows[after] >= 0))
+    if pairs.size:
+        slots = np.unique(np.concatenate([before[pairs], after[pairs]]))
+        yield Finding(
+            kind=COPIED,
+            where=listed([case.label(int(slot)) for slot in slots]),
+            probability=0.95,
+            found="Neighbouring patches of unlike tone have the same values to the last digit.",
+            advice="Read them again.",
+            ids=tuple(case.ids[slot] for slot in slots),
+        )

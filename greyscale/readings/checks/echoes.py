@@ -1,0 +1,48 @@
+"""Which findings say again what another one has said better."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from greyscale.readings.checks.explanations import page_changes, paper_read, two_sheets
+from greyscale.readings.checks.finding import Finding
+from greyscale.readings.checks.values import (
+    out_of_line,
+    repeats,
+    reversals,
+    saturated,
+    spectra,
+    spikes,
+)
+
+_OVER_THE_PAGE = (page_changes.KIND, two_sheets.KIND)
+_SINGLE = (out_of_line.EDGE_KIND, out_of_line.KIND)
+_SPECTRUM = (spectra.NEGATIVE, spectra.COPIED, spikes.KIND, saturated.KIND)
+
+
+def without_echoes(findings: Sequence[Finding]) -> list[Finding]:
+    """Leave out findings whose cause another finding names.
+
+    Repeats disagree where a patch is spoilt or the page changes; a patch is out of line where its
+    spectrum is wrong; a further sheet among strips that were found to be of one is its remainder.
+    """
+    over_the_page = any(finding.kind in _OVER_THE_PAGE for finding in findings)
+    wrong_spectra = _ids(findings, _SPECTRUM)
+    spoilt = wrong_spectra | _ids(findings, _SINGLE) | _ids(findings, (paper_read.KIND,))
+    kept: list[Finding] = []
+    for finding in findings:
+        own = set(finding.ids)
+        if finding.kind == repeats.KIND and (over_the_page or own & spoilt):
+            continue
+        if finding.kind == reversals.KIND and own & spoilt:
+            continue
+        if finding.kind in _SINGLE and own & wrong_spectra:
+            continue
+        if finding.kind == two_sheets.KIND and own & _ids(kept, (two_sheets.KIND,)):
+            continue
+        kept.append(finding)
+    return kept
+
+
+def _ids(findings: Sequence[Finding], kinds: Sequence[str]) -> set[str]:
+    return {name for finding in findings if finding.kind in kinds for name in finding.ids}
