@@ -10,6 +10,7 @@ import typer
 from greyscale import __version__
 from greyscale.cli.analyse import analyse
 from greyscale.cli.chart import chart
+from greyscale.cli.check import check
 from greyscale.cli.compare import compare
 from greyscale.cli.demo import demo
 from greyscale.cli.lights import lights
@@ -44,6 +45,7 @@ def _common(
 
 app.command()(demo)
 app.command()(chart)
+app.command()(check)
 app.command()(analyse)
 app.command()(lights)
 app.command()(compare)

@@ -18,6 +18,9 @@ from greyscale.readings.reading import Reading
 MOST = 1000
 """With more patches, the order is not checked: too long a wait for what no hand has measured."""
 
+REPAIRED = "REPAIRED"
+"""The keyword under which a repaired reading says what was put right."""
+
 
 def check(reading: Reading, layout: ChartLayout | None = None) -> CheckResult:
     """Check a reading, from its values and its layout alone: no printer is known.
@@ -94,9 +97,13 @@ def _unsearched(case: Case) -> Explanation:
 def _repaired(case: Case, explanation: Explanation, found: list[Finding]) -> Reading | None:
     if not any(finding.repaired for finding in found):
         return None
-    said = tuple(f"Repaired: {f.kind} ({f.where})." for f in found if f.repaired)
-    repaired = case.rearranged(explanation.rows)
-    return replace(repaired, remarks=(*case.reading.remarks, *said))
+    reading = case.reading
+    done = "; ".join(f"{finding.kind}: {finding.where}" for finding in found if finding.repaired)
+    return replace(
+        case.rearranged(explanation.rows),
+        fields={**reading.fields, REPAIRED: done},
+        remarks=(*reading.remarks, f"Repaired: {done}."),
+    )
 
 
 def _remarks(case: Case) -> tuple[str, ...]:

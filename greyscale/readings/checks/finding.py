@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 from greyscale.readings.reading import Reading
@@ -56,25 +55,10 @@ class Finding:
 
     @property
     def certainty(self) -> str:
-        """ "certain", "likely" or "possible", by `probability`."""
+        """How sure in a word: certain, likely or possible."""
         if self.probability >= CERTAIN:
             return "certain"
         return "likely" if self.probability >= LIKELY else "possible"
-
-    def as_dict(self) -> Mapping[str, object]:
-        """Give the finding as plain values, for JSON."""
-        return {
-            "kind": self.kind,
-            "where": self.where,
-            "certainty": self.certainty,
-            "probability": round(self.probability, 4),
-            "found": self.found,
-            "advice": self.advice,
-            "ids": list(self.ids),
-            "lost": list(self.lost),
-            "misread": self.misread,
-            "repaired": self.repaired,
-        }
 
 
 @dataclass(frozen=True)
@@ -108,17 +92,3 @@ class CheckResult:
     def certain(self) -> bool:
         """Whether the reading is certainly misread."""
         return any(f.misread and f.certainty == "certain" for f in self.findings)
-
-    def as_dict(self) -> Mapping[str, object]:
-        """Give the result as plain values, for JSON."""
-        return {
-            "schema": "greyscale/check/1",
-            "reading": self.reading.name,
-            "source": self.reading.source,
-            "patches": len(self.reading),
-            "clean": self.clean,
-            "certainly_misread": self.certain,
-            "findings": [finding.as_dict() for finding in self.findings],
-            "repaired_patches": None if self.repaired is None else len(self.repaired),
-            "remarks": list(self.remarks),
-        }

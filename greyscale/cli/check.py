@@ -1,0 +1,91 @@
+"""`greyscale check`: was every patch read, and does each value stand under its own?"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Literal
+
+import typer
+
+
+def check(
+    reading: Annotated[
+        Path,
+        typer.Argument(
+            metavar="READING",
+            help="Reading of a printed chart: ISO 28178 text, CxF3 or CSV.",
+            show_default=False,
+        ),
+    ],
+    layout: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="LAYOUT",
+            help="The .txt file that was made with the chart. Without it, the strips are those "
+            "that the reading names.",
+            show_default=False,
+        ),
+    ] = None,
+    repaired: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE",
+            help="Write the reading with mistakes of order, direction and shift put right, if "
+            "there are any. No value is guessed: what was not measured is left out.",
+            show_default=False,
+        ),
+    ] = None,
+    ramp: Annotated[
+        Literal["K", "CMY"] | None,
+        typer.Option(
+            help="Which ramp, where a file holds a black one and one of three colours.",
+            show_default=False,
+        ),
+    ] = None,
+    json_file: Annotated[
+        str | None,
+        typer.Option(
+            "--json",
+            metavar="FILE|-",
+            help="Write the findings as JSON; - is standard output, and nothing else goes there.",
+            show_default=False,
+        ),
+    ] = None,
+) -> None:
+    """Check a reading for misread strips and patches: where, how sure, what to do.
+
+    Ends with 0 for a clean reading, with 1 if anything was found.
+
+    Example: greyscale check cotton-rag.txt --layout cotton-rag-start.txt --repaired right.txt
+    """
+    from greyscale.files import keep_inputs
+    from greyscale.readings import iso28178
+    from greyscale.readings.checks import check as check_reading
+    from greyscale.readings.formats import read
+    from greyscale.readings.layout import read_layout
+
+    inputs = [path for path in (reading, layout) if path is not None]
+    json_path = None if json_file in (None, "-") else json_file
+    keep_inputs(inputs, [path for path in (repaired, json_path) if path is not None])
+    result = check_reading(
+        read(reading, ramp=ramp), None if layout is None else read_layout(layout)
+    )
+    if repaired is not None and result.repaired is not None:
+        iso28178.write(result.repaired, repaired)
+    if json_file is not None:
+        from greyscale.reporting.check_json import check_data
+        from greyscale.reporting.json_output import write_json
+
+        write_json(check_data(result), json_file)
+    if json_file != "-":
+        from rich.console import Console
+
+        from greyscale.reporting.check_words import NOTHING_TO_REPAIR, show_check
+
+        show_check(result, Console(highlight=False))
+        if repaired is not None and result.repaired is not None:
+            typer.echo(f"\nThe repaired reading is {repaired}")
+        elif repaired is not None and not result.clean:
+            typer.echo(f"\n{NOTHING_TO_REPAIR}")
+    if not result.clean:
+        raise typer.Exit(1)

@@ -1,0 +1,50 @@
+"""What the checks of a reading found, for the terminal."""
+
+from __future__ import annotations
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.text import Text
+
+from greyscale.readings.checks import CheckResult, Finding
+
+NOTHING_TO_REPAIR = "Nothing in it can be put right without reading again: no repaired reading."
+
+
+def show_check(result: CheckResult, console: Console) -> None:
+    """Print where, how sure, what was found and what to do, the surest first."""
+    console.print(Text(verdict(result), style="bold"))
+    for finding in result.findings:
+        console.print()
+        console.print(Text(heading(finding), style="bold"))
+        console.print(Padding(Text(finding.found), (0, 0, 0, 2)))
+        console.print(Padding(Text(finding.advice), (0, 0, 0, 2)))
+    if result.remarks:
+        console.print()
+    for remark in result.remarks:
+        console.print(Text(remark))
+
+
+def verdict(result: CheckResult) -> str:
+    """Give the one sentence that matters.
+
+    Returns
+    -------
+    A sentence such as "cotton rag, 147 patches: certainly misread (2 findings)."
+    """
+    count = len(result.findings)
+    about = f"{result.reading.name}, {len(result.reading)} patches"
+    if result.clean:
+        return f"{about}: nothing found, the reading can be used."
+    findings = "1 finding" if count == 1 else f"{count} findings"
+    if result.certain:
+        return f"{about}: certainly misread ({findings})."
+    if any(finding.misread for finding in result.findings):
+        return f"{about}: perhaps misread ({findings})."
+    return f"{about}: every value is under its patch, but see below ({findings})."
+
+
+def heading(finding: Finding) -> str:
+    """Give where, what and how sure, as "Strip C: strip read backwards (certain)"."""
+    where = finding.where[:1].upper() + finding.where[1:]
+    return f"{where}: {finding.kind} ({finding.certainty})"
