@@ -122,7 +122,7 @@ def _near_neutral(
     else:
         levels = spread(count + 2, picture.density, picture.levels)[1:-1]
     nudges = np.full(count, DEFAULT_NUDGE)
-    sized = "by a tenth of full scale"
+    sized = "by 0.16 of full scale at two tones, 0.08 at the next two"
     if ramp is not None:
         levels = np.unique(np.clip(levels, ramp.clipped_below, ramp.clipped_above))
         nudges = _nudges(levels, ramp)

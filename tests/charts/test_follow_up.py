@@ -170,7 +170,7 @@ def test_near_neutral_patches_of_a_follow_up_are_sized_by_the_measured_answer():
         return _reading(lab, v, device=first.device)
 
     sizes = []
-    for gain in (80.0, 40.0):
+    for gain in (120.0, 60.0):
         patches = plan_patches(near_neutral=True, after=response(gain)).patches
         beside = patches.device[[kind == "near-neutral" for kind in patches.kinds()]]
         away = np.linalg.norm(beside - beside.mean(axis=1, keepdims=True), axis=1)

@@ -47,8 +47,8 @@ def test_in_the_middle_channels_move_one_at_a_time_then_two_against_each_other()
     assert ((np.abs(single) > 1e-9).sum(axis=1) == 1).all()
     assert ((np.abs(opponent) > 1e-9).sum(axis=1) == 2).all()
     assert np.abs(opponent.sum(axis=1)).max() < 1e-9
-    assert patches.reasons[3] == "near-neutral: R −26"
-    assert patches.reasons[6] == "near-neutral: R +15, G −15"
+    assert patches.reasons[3] == "near-neutral: R −41"
+    assert patches.reasons[6] == "near-neutral: R +24, G −24"
 
 
 @pytest.mark.parametrize("level", [0.0, 0.03, 0.4, 0.6, 0.97, 1.0])
@@ -57,13 +57,20 @@ def test_six_ways_stay_60_degrees_apart_even_next_to_paper_and_black(level):
     angle = np.sort(np.degrees(np.arctan2(way[:, 1], way[:, 0])))
     assert len(way) == 6
     assert np.diff(angle) == pytest.approx(60, abs=4)
-    assert np.linalg.norm(way, axis=1) == pytest.approx(0.1 * np.sqrt(2 / 3), abs=2 / 255)
+    assert np.linalg.norm(way, axis=1) == pytest.approx(0.16 * np.sqrt(2 / 3), abs=2 / 255)
 
 
 def test_neighbouring_tones_look_twelve_ways():
     way = near_neutral_patches([0.4, 0.6]).device @ OPPONENT
     angle = np.sort(np.degrees(np.arctan2(way[:, 1], way[:, 0])))
     assert np.diff(angle) == pytest.approx(30, abs=4)
+
+
+def test_two_tones_reach_far_and_the_next_two_half_as_far():
+    device = near_neutral_patches([0.3, 0.4, 0.5, 0.6]).device
+    away = np.linalg.norm(device - device.mean(axis=1, keepdims=True), axis=1)
+    reach = away.reshape(4, 6).mean(axis=1) / np.sqrt(2 / 3)
+    assert reach == pytest.approx([0.16, 0.16, 0.08, 0.08], abs=1.5 / 255)
 
 
 def test_levels_are_denser_in_the_shadows():
@@ -91,15 +98,15 @@ def test_local_quadratic_models_are_well_determined_everywhere():
     """Around each tone, the plan fixes slopes and curvatures in both chromatic directions.
 
     Textbook least squares: n hexagons of radius r leave a slope with a standard error of
-    noise / sqrt(3 n r²). Over a fifth of the scale it must be no larger than two hexagons of a
-    nudge of 0.1 give, 0.5 times the noise for each 0.1.
+    noise / sqrt(3 n r²). Over a quarter of the scale, which holds four hexagons, it must be no
+    larger than two hexagons of a nudge of 0.1 give: 0.5 times the noise for each 0.1.
     """
     patches = plan_patches(tones=33, near_neutral=True).patches
     level = patches.device.mean(axis=1)
     way = patches.device @ OPPONENT / 0.1
-    for middle in np.linspace(0.1, 0.9, 17):
-        near = np.abs(level - middle) < 0.1
-        t, (u, v) = (level[near] - middle) / 0.1, way[near].T
+    for middle in np.linspace(0.13, 0.87, 17):
+        near = np.abs(level - middle) < 0.13
+        t, (u, v) = (level[near] - middle) / 0.13, way[near].T
         design = np.column_stack([np.ones_like(t), t, t**2, u, v, u * v, u**2, v**2, t * u, t * v])
         covariance = np.linalg.inv(design.T @ design)
         assert np.sqrt(np.diag(covariance)[3:5]).max() < 0.5
@@ -110,4 +117,4 @@ def test_nudges_grow_where_the_printer_answers_little_and_are_bounded():
     nudges = nudges_for_response(
         np.array([0.1, 0.5, 0.9]), np.array([0.1, 0.5, 0.9]), np.array([10.0, 80.0, 900.0])
     )
-    assert nudges.tolist() == [NUDGE_RANGE[1], 0.1, NUDGE_RANGE[0]]
+    assert nudges.tolist() == [NUDGE_RANGE[1], 0.125, NUDGE_RANGE[0]]
