@@ -114,6 +114,13 @@ class Fields:
             raise self._wrong(key, "a list of texts", value)
         return tuple(value)
 
+    def mapping(self, key: str) -> dict[str, Any]:
+        """Give an object as it is, whatever is in it."""
+        value = self._get(key)
+        if not isinstance(value, dict):
+            raise self._wrong(key, "a JSON object", value)
+        return value
+
     def fields(self, key: str) -> Fields:
         """Give the fields of an object within."""
         return Fields(self._get(key), self._source, f"{self._within}{key}.")

@@ -1,0 +1,175 @@
+"""How readings come into the log: with their file, and the layout that they were read by."""
+
+from __future__ import annotations
+
+import hashlib
+from datetime import datetime
+from pathlib import Path
+
+from greyscale.correction.folder import read_correction
+from greyscale.correction.same_print import refuse_another_print
+from greyscale.errors import BadInput
+from greyscale.readings.device_values import Ramp
+from greyscale.readings.formats import read_all
+from greyscale.readings.layout import read_layout
+from greyscale.readings.reading import Reading
+from greyscale.readings.source_file import read_bytes
+from greyscale.records.entries import FILE, READING, STATED, TOLD
+from greyscale.records.find import entry_of
+from greyscale.records.kept_files import attach
+from greyscale.records.new_entry import (
+    Added,
+    Told,
+    complete,
+    insert_entry,
+    number_of,
+    uid_of,
+    with_names_of,
+)
+from greyscale.records.print_log import PrintLog
+from greyscale.records.take_out import unpacked
+
+_INKS = ("INKS", "INK_SET", "INKSET", "INK")
+"""Keywords by which a file may tell of the inks."""
+
+
+def add_readings(
+    log: PrintLog,
+    path: Path | str,
+    told: Told | None = None,
+    *,
+    ramp: Ramp | None = None,
+    layout: Path | None = None,
+    through: int | None = None,
+) -> tuple[Added, ...]:
+    """Add every reading of a file; what is there already is completed by what is told.
+
+    Parameters
+    ----------
+    path
+        ISO 28178 text, CxF3 or CSV.
+    told
+        What goes before what the file says.
+    ramp, layout
+        As for `greyscale.readings.formats.read_all`; the layout's file is kept as well.
+    through
+        Entry of the correction that the chart was printed through.
+
+    Returns
+    -------
+    One for each reading: a file may hold several conditions.
+
+    Raises
+    ------
+    BadInput
+        If the file is no reading, or of another print than the correction.
+    """
+    content = read_bytes(path)
+    plan = None if layout is None else read_bytes(layout)
+    readings = read_all(path, ramp=ramp, layout=None if layout is None else read_layout(layout))
+    with log.writing():
+        if through is not None:
+            _refuse_another_print(log, readings, through)
+        added = []
+        for part, reading in enumerate(readings):
+            uid = reading_uid(_digest(content), None if plan is None else _digest(plan), ramp, part)
+            number = number_of(log, uid)
+            if number is not None:
+                changes = (
+                    *complete(log, number, told or Told()),
+                    *_set_through(log, number, through),
+                )
+                added.append(Added(number, READING, reading.name, False, changes))
+                continue
+            number = _insert(log, uid, reading, told or Told(), (ramp, part, through))
+            attach(log, number, "reading", Path(path).name, content)
+            if layout is not None and plan is not None:
+                attach(log, number, "layout", layout.name, plan)
+            added.append(Added(number, READING, reading.name, True))
+    return tuple(added)
+
+
+def reading_uid(reading: str, layout: str | None, ramp: str | None, part: int) -> str:
+    """Name a reading by the SHA-256 of its file and layout, and what was taken of the file."""
+    return uid_of(READING, reading, layout or "", ramp or "", part)
+
+
+def _digest(content: bytes) -> str:
+    return hashlib.sha256(content).hexdigest()
+
+
+def _insert(
+    log: PrintLog,
+    uid: str,
+    reading: Reading,
+    told: Told,
+    taken: tuple[str | None, int, int | None],
+) -> int:
+    ramp, part, through = taken
+    number = insert_entry(
+        log, uid, READING, reading.name, _moment(reading, told), _names(log, reading, told, through)
+    )
+    log.connection.execute(
+        "INSERT INTO readings (entry, part, ramp, condition, backing, observer, instrument, "
+        "patches, spectral, through) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        (
+            number,
+            part,
+            ramp,
+            reading.condition,
+            reading.backing,
+            reading.observer,
+            reading.instrument,
+            len(reading),
+            reading.spectral,
+            through,
+        ),
+    )
+    return number
+
+
+def _moment(reading: Reading, told: Told) -> tuple[datetime, str]:
+    if told.moment is not None:
+        return told.moment, TOLD
+    if reading.created is not None:
+        return reading.created, STATED
+    return datetime.fromtimestamp(Path(reading.source).stat().st_mtime), FILE
+
+
+def _names(log: PrintLog, reading: Reading, told: Told, through: int | None) -> Told:
+    """Give printer, paper, inks and settings: as told, else as the file has it, else as the
+    correction that the chart was printed through."""
+    inks = next((reading.fields[name] for name in _INKS if reading.fields.get(name)), None)
+    known = Told(
+        printer=told.printer or reading.printer,
+        paper=told.paper or reading.paper,
+        inks=told.inks or inks,
+        settings=told.settings or reading.settings,
+    )
+    return known if through is None else with_names_of(entry_of(log, through), known)
+
+
+def _set_through(log: PrintLog, number: int, through: int | None) -> tuple[str, ...]:
+    """Say of a reading that is there which correction it was printed through."""
+    if through is None:
+        return ()
+    row = log.connection.execute(
+        "SELECT through FROM readings WHERE entry = ?", (number,)
+    ).fetchone()
+    if row["through"] == through:
+        return ()
+    if row["through"] is not None:
+        raise BadInput(
+            f"entry {number} was printed through the correction of entry {row['through']}, as was "
+            f"said when it was added; it cannot be of entry {through} as well",
+            log.path,
+        )
+    log.connection.execute("UPDATE readings SET through = ? WHERE entry = ?", (through, number))
+    return (f"printed through the correction of entry {through}",)
+
+
+def _refuse_another_print(log: PrintLog, readings: list[Reading], through: int) -> None:
+    with unpacked(log, entry_of(log, through)) as folder:
+        correction = read_correction(folder)
+    for reading in readings:
+        refuse_another_print(reading, correction)

@@ -1,0 +1,61 @@
+"""How a verification comes into the log."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+from greyscale.correction.verify import Verification
+from greyscale.json_output import json_text
+from greyscale.records.entries import CLOCK, VERIFICATION
+from greyscale.records.find import entry_of
+from greyscale.records.new_entry import Added, Told, insert_entry, number_of, uid_of
+from greyscale.records.print_log import PrintLog
+
+
+def add_verification(
+    log: PrintLog,
+    verification: Verification,
+    result: Mapping[str, Any],
+    *,
+    reading: int,
+    correction: int,
+) -> Added:
+    """Add what was found of a correction's print. The same again is the same entry.
+
+    Parameters
+    ----------
+    verification
+        What was found.
+    result
+        The same as plain data, schema "greyscale/verification/1".
+    reading, correction
+        Entries of the print and of the correction.
+    """
+    after = verification.after.neutrality
+    with log.writing():
+        print_entry, made = entry_of(log, reading), entry_of(log, correction)
+        uid = uid_of(VERIFICATION, print_entry.uid, made.uid, after.tolerance)
+        name = f"{made.name}, round {verification.round}"
+        number = number_of(log, uid)
+        if number is not None:
+            return Added(number, VERIFICATION, name, False)
+        names = Told(print_entry.printer, print_entry.paper, print_entry.inks, print_entry.settings)
+        number = insert_entry(log, uid, VERIFICATION, name, (datetime.now(), CLOCK), names)
+        log.connection.execute(
+            "INSERT INTO verifications (entry, reading, correction, tolerance, within_tolerance, "
+            "mean_delta_Ch, max_delta_Ch, result) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+            (
+                number,
+                reading,
+                correction,
+                after.tolerance,
+                verification.within_tolerance,
+                after.mean_delta_Ch,
+                after.max_delta_Ch,
+                json.dumps(json.loads(json_text(result)), ensure_ascii=False),
+            ),
+        )
+    return Added(number, VERIFICATION, name, True)

@@ -1,0 +1,216 @@
+"""What the print log holds: one entry for each reading, correction, verification and note."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime
+
+READING, CORRECTION, VERIFICATION, NOTE = "reading", "correction", "verification", "note"
+
+KINDS = (READING, CORRECTION, VERIFICATION, NOTE)
+"""The kinds of entries."""
+
+STATED, TOLD, FILE, CLOCK = "stated", "told", "file", "clock"
+
+MOMENT_FROM = {
+    STATED: "as the file states",
+    TOLD: "as told when it was added",
+    FILE: "the date of the file, which states none itself",
+    CLOCK: "when it was added",
+}
+"""Where the moment of an entry is known from."""
+
+
+@dataclass(frozen=True)
+class KeptFile:
+    """A file that the log keeps.
+
+    Attributes
+    ----------
+    role
+        "reading", "layout" or "correction".
+    name
+        As it was called, without its folder.
+    sha256
+        Of its content, in hexadecimal digits.
+    size
+        Bytes.
+    """
+
+    role: str
+    name: str
+    sha256: str
+    size: int
+
+
+@dataclass(frozen=True)
+class ReadingDetails:
+    """What is known of a reading, beside the file itself.
+
+    Attributes
+    ----------
+    part
+        Which of the file's readings it is, from 0: one file may hold several conditions.
+    ramp
+        "K" or "CMY" where one was chosen, else None.
+    condition, backing, observer, instrument
+        As in `greyscale.readings.reading.Reading`.
+    patches
+        How many were measured.
+    spectral
+        Whether there are spectra.
+    through
+        Entry of the correction that the chart was printed through; None without one.
+    """
+
+    part: int
+    ramp: str | None
+    condition: str | None
+    backing: str | None
+    observer: str
+    instrument: str | None
+    patches: int
+    spectral: bool
+    through: int | None
+
+
+@dataclass(frozen=True)
+class SourceReading:
+    """A reading that a correction was made from.
+
+    Attributes
+    ----------
+    name
+        The reading's.
+    round
+        How many corrections lay between chart and printer (0: none, else the round).
+    sha256
+        Of its file; None where there was none.
+    entries
+        The log's entries of that file; () if it is not in the log.
+    """
+
+    name: str
+    round: int
+    sha256: str | None
+    entries: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
+class CorrectionDetails:
+    """What is known of a correction, beside its files.
+
+    Attributes
+    ----------
+    identifier
+        Its own 16 hexadecimal digits, as in its files.
+    round
+        1 for a first correction, 2 for one that follows it.
+    follows_name, follows
+        Name and entry of the correction that it follows; None where there is none, or it is not
+        in the log.
+    condition, backing, observer, aim, neutral, toning
+        As in `greyscale.correction.correct.Correction`.
+    sources
+        The readings that it was made from.
+    """
+
+    identifier: str
+    round: int
+    follows_name: str | None
+    follows: int | None
+    condition: str | None
+    backing: str | None
+    observer: str
+    aim: str
+    neutral: str
+    toning: str | None
+    sources: tuple[SourceReading, ...] = ()
+
+
+@dataclass(frozen=True)
+class VerificationDetails:
+    """How a correction was found to have worked.
+
+    Attributes
+    ----------
+    reading, correction
+        Entries of the print that was measured and of the correction that it was made through.
+    tolerance, within_tolerance, mean_delta_Ch, max_delta_Ch
+        The grade, whether the print keeps it, and its ΔCh.
+    result
+        Everything that was found, as JSON ("greyscale/verification/1").
+    """
+
+    reading: int
+    correction: int
+    tolerance: str
+    within_tolerance: bool
+    mean_delta_Ch: float
+    max_delta_Ch: float
+    result: str = field(repr=False)
+
+
+@dataclass(frozen=True)
+class NoteDetails:
+    """A remark in a person's own words.
+
+    Attributes
+    ----------
+    text
+        The words.
+    about
+        The entry that it is about, or None.
+    """
+
+    text: str
+    about: int | None
+
+
+Details = ReadingDetails | CorrectionDetails | VerificationDetails | NoteDetails
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One entry of the log.
+
+    Attributes
+    ----------
+    id
+        Its number in this log.
+    uid
+        Its name in every log it is copied to: hexadecimal digits.
+    kind
+        One of `KINDS`.
+    name
+        What it is called.
+    moment
+        When it was measured, made, judged or noted, by the clock of that place.
+    moment_from
+        Where that is known from: a key of `MOMENT_FROM`.
+    added
+        When it came into the log, UTC.
+    version
+        Of the program that added it.
+    printer, paper, inks, settings
+        What it is about, as far as that is known.
+    files
+        What the log keeps of it.
+    details
+        What only its kind has.
+    """
+
+    id: int
+    uid: str
+    kind: str
+    name: str
+    moment: datetime
+    moment_from: str
+    added: datetime
+    version: str
+    printer: str | None
+    paper: str | None
+    inks: str | None
+    settings: str | None
+    files: tuple[KeptFile, ...]
+    details: Details

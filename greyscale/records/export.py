@@ -1,0 +1,155 @@
+"""The whole log in open formats: one JSON file, or JSON beside the files as they were given.
+
+Schema "greyscale/print-log/1": entries name each other by `uid`, files by their SHA-256.
+"""
+
+from __future__ import annotations
+
+import base64
+import json
+from collections.abc import Callable, Sequence
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+from greyscale import __version__
+from greyscale.errors import BadInput
+from greyscale.files import keep_inputs, write_whole
+from greyscale.json_output import json_text
+from greyscale.records.entries import (
+    CorrectionDetails,
+    Entry,
+    KeptFile,
+    NoteDetails,
+    ReadingDetails,
+    VerificationDetails,
+)
+from greyscale.records.find import find
+from greyscale.records.kept_files import content_of
+from greyscale.records.new_entry import utc_now
+from greyscale.records.print_log import PrintLog
+from greyscale.records.take_out import safe_name
+
+SCHEMA = "greyscale/print-log/1"
+JSON = "print-log.json"
+FILES = "files"
+
+Data = dict[str, Any]
+
+
+def export_json(log: PrintLog, path: Path | str) -> int:
+    """Write the log as one JSON file, whole or not at all; give the number of entries.
+
+    Raises
+    ------
+    BadInput
+        If it cannot be written.
+    """
+    keep_inputs([log.path], [path])
+    with log.at_one_time():
+        entries = find(log)
+        files = [
+            {**_of_file(kept), **_as_text(content_of(log, kept.sha256))} for kept in _kept(entries)
+        ]
+    write_whole(path, json_text(_document(entries, files)))
+    return len(entries)
+
+
+def export_folder(log: PrintLog, folder: Path | str) -> int:
+    """Write the log as `print-log.json` and a folder of the files as they were given.
+
+    The JSON comes last, so that it is there only with all it names.
+
+    Raises
+    ------
+    BadInput
+        If the folder holds something else, or cannot be written.
+    """
+    target = Path(folder)
+    if target.is_dir() and any(target.iterdir()) and not (target / JSON).is_file():
+        raise BadInput("holds other files and no print log; give a new folder", target)
+    keep_inputs([log.path], [target, target / JSON])
+    with log.at_one_time():
+        entries = find(log)
+        files = []
+        for kept in _kept(entries):
+            name = f"{FILES}/{kept.sha256[:16]}-{safe_name(kept.name)}"
+            write_whole(target / name, content_of(log, kept.sha256))
+            files.append({**_of_file(kept), "path": name})
+    write_whole(target / JSON, json_text(_document(entries, files)))
+    return len(entries)
+
+
+def entry_data(entry: Entry, name_of: Callable[[int], int | str]) -> Data:
+    """Give an entry as plain data.
+
+    Parameters
+    ----------
+    name_of
+        What stands for another entry, given by its number.
+    """
+    common = {
+        "uid": entry.uid,
+        "kind": entry.kind,
+        "name": entry.name,
+        "moment": entry.moment.isoformat(timespec="seconds"),
+        "moment_from": entry.moment_from,
+        "added": entry.added.isoformat(timespec="seconds"),
+        "version": entry.version,
+        "printer": entry.printer,
+        "paper": entry.paper,
+        "inks": entry.inks,
+        "settings": entry.settings,
+        "files": [asdict(kept) for kept in entry.files],
+    }
+    return common | {entry.kind: _details(entry, name_of)}
+
+
+def _details(entry: Entry, name_of: Callable[[int], int | str]) -> Data:
+    def named(number: int | None) -> int | str | None:
+        return None if number is None else name_of(number)
+
+    details = entry.details
+    data = asdict(details)
+    if isinstance(details, ReadingDetails):
+        return data | {"through": named(details.through)}
+    if isinstance(details, CorrectionDetails):
+        sources = [
+            asdict(source) | {"entries": [name_of(number) for number in source.entries]}
+            for source in details.sources
+        ]
+        return data | {"follows": named(details.follows), "sources": sources}
+    if isinstance(details, VerificationDetails):
+        both = {"reading": name_of(details.reading), "correction": name_of(details.correction)}
+        return data | both | {"result": json.loads(details.result)}
+    if isinstance(details, NoteDetails):
+        return data | {"about": named(details.about)}
+    raise AssertionError(entry.kind)
+
+
+def _document(entries: Sequence[Entry], files: Sequence[Data]) -> Data:
+    uids = {entry.id: entry.uid for entry in entries}
+    return {
+        "schema": SCHEMA,
+        "version": __version__,
+        "exported": utc_now(),
+        "entries": [entry_data(entry, uids.__getitem__) for entry in entries],
+        "files": list(files),
+    }
+
+
+def _kept(entries: Sequence[Entry]) -> list[KeptFile]:
+    """Give every kept file once, under the name it was kept by first."""
+    return list({kept.sha256: kept for entry in entries[::-1] for kept in entry.files}.values())
+
+
+def _of_file(kept: KeptFile) -> Data:
+    return {"name": kept.name, "sha256": kept.sha256, "size": kept.size}
+
+
+def _as_text(content: bytes) -> Data:
+    """Give a file as text where it is UTF-8, so that an export can be read; else as base64."""
+    try:
+        return {"text": content.decode("utf-8")}
+    except UnicodeDecodeError:
+        return {"base64": base64.b64encode(content).decode("ascii")}

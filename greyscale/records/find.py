@@ -1,0 +1,210 @@
+"""Which entries of the log a person asks for."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+
+from greyscale.errors import BadInput
+from greyscale.records.entries import (
+    CORRECTION,
+    KINDS,
+    NOTE,
+    READING,
+    CorrectionDetails,
+    Details,
+    Entry,
+    KeptFile,
+    NoteDetails,
+    ReadingDetails,
+    SourceReading,
+    VerificationDetails,
+)
+from greyscale.records.names import TABLES
+from greyscale.records.plain_name import plain_name
+from greyscale.records.print_log import PrintLog
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """Which entries are asked for; None asks for all.
+
+    Attributes
+    ----------
+    kind
+        One of `KINDS`.
+    printer, paper, inks, settings
+        Part of the name, whatever its case and spaces.
+    since, until
+        First and last day.
+    text
+        Part of an entry's name, of a note, of a printer, paper, inks or settings, or of a file's
+        name.
+    """
+
+    kind: str | None = None
+    printer: str | None = None
+    paper: str | None = None
+    inks: str | None = None
+    settings: str | None = None
+    since: date | None = None
+    until: date | None = None
+    text: str | None = None
+
+
+_NAMES = "".join(f" LEFT JOIN {table} ON {table}.id = e.{what}" for what, table in TABLES.items())
+_COLUMNS = ", ".join(f"{table}.name AS {what}_name" for what, table in TABLES.items())
+
+
+def find(log: PrintLog, wanted: Wanted | None = None) -> tuple[Entry, ...]:
+    """Give the entries asked for, the oldest first.
+
+    Raises
+    ------
+    BadInput
+        For a kind that there is not.
+    """
+    conditions, values = _conditions(wanted or Wanted())
+    where = f" WHERE {' AND '.join(conditions)}" if conditions else ""
+    rows = log.connection.execute(
+        f"SELECT e.*, {_COLUMNS} FROM entries e{_NAMES}{where} ORDER BY e.moment, e.id", values
+    ).fetchall()
+    return tuple(_entry(log, row) for row in rows)
+
+
+def entry_of(log: PrintLog, number: int) -> Entry:
+    """Give one entry by its number.
+
+    Raises
+    ------
+    BadInput
+        If there is none.
+    """
+    row = log.connection.execute(
+        f"SELECT e.*, {_COLUMNS} FROM entries e{_NAMES} WHERE e.id = ?", (number,)
+    ).fetchone()
+    if row is None:
+        raise BadInput(
+            f"there is no entry {number} in this print log; 'greyscale log list' shows all",
+            log.path,
+        )
+    return _entry(log, row)
+
+
+def numbers_of(log: PrintLog, column: str, value: int) -> tuple[int, ...]:
+    """Give the entries that point to an entry, by number.
+
+    Parameters
+    ----------
+    column
+        "readings.through", "corrections.follows", "verifications.reading",
+        "verifications.correction" or "notes.about".
+    """
+    table, _, name = column.partition(".")
+    rows = log.connection.execute(
+        f"SELECT entry FROM {table} WHERE {name} = ? ORDER BY entry", (value,)
+    )
+    return tuple(row["entry"] for row in rows)
+
+
+def _conditions(wanted: Wanted) -> tuple[list[str], list[object]]:
+    conditions: list[str] = []
+    values: list[object] = []
+    if wanted.kind is not None:
+        if wanted.kind not in KINDS:
+            raise BadInput(f"'{wanted.kind}' is no kind of entry; take one of {', '.join(KINDS)}")
+        conditions.append("e.kind = ?")
+        values.append(wanted.kind)
+    for what, table in TABLES.items():
+        part = getattr(wanted, what)
+        if part is not None:
+            conditions.append(f"instr({table}.plain, ?) > 0")
+            values.append(plain_name(part))
+    if wanted.since is not None:
+        conditions.append("e.moment >= ?")
+        values.append(_stamp(datetime.combine(wanted.since, time())))
+    if wanted.until is not None:
+        conditions.append("e.moment < ?")
+        values.append(_stamp(datetime.combine(wanted.until + timedelta(days=1), time())))
+    if wanted.text is not None:
+        places = [
+            "plain_name(e.name)",
+            *(f"coalesce({table}.plain, '')" for table in TABLES.values()),
+            "plain_name(coalesce((SELECT text FROM notes WHERE entry = e.id), ''))",
+            "plain_name(coalesce((SELECT group_concat(name) FROM entry_files "
+            "WHERE entry = e.id), ''))",
+        ]
+        conditions.append(f"({' OR '.join(f'instr({place}, ?) > 0' for place in places)})")
+        values.extend([plain_name(wanted.text)] * len(places))
+    return conditions, values
+
+
+def _stamp(moment: datetime) -> str:
+    return moment.isoformat(timespec="seconds")
+
+
+def _entry(log: PrintLog, row: sqlite3.Row) -> Entry:
+    try:
+        return Entry(
+            id=row["id"],
+            uid=row["uid"],
+            kind=row["kind"],
+            name=row["name"],
+            moment=datetime.fromisoformat(row["moment"]),
+            moment_from=row["moment_from"],
+            added=datetime.fromisoformat(row["added"]),
+            version=row["version"],
+            printer=row["printer_name"],
+            paper=row["paper_name"],
+            inks=row["inks_name"],
+            settings=row["settings_name"],
+            files=_files(log, row["id"]),
+            details=_details(log, row["kind"], row["id"]),
+        )
+    except (TypeError, ValueError) as error:
+        raise BadInput(
+            f"is damaged at entry {row['id']}; import your last export into a new log, and keep "
+            "this file",
+            log.path,
+        ) from error
+
+
+def _files(log: PrintLog, number: int) -> tuple[KeptFile, ...]:
+    rows = log.connection.execute(
+        "SELECT role, name, sha256, size FROM entry_files JOIN files USING (sha256) "
+        "WHERE entry = ? ORDER BY role, name",
+        (number,),
+    )
+    return tuple(KeptFile(**row) for row in rows)
+
+
+def _details(log: PrintLog, kind: str, number: int) -> Details:
+    table = f"{kind}s"
+    row = log.connection.execute(f"SELECT * FROM {table} WHERE entry = ?", (number,)).fetchone()
+    values = dict(row)
+    del values["entry"]
+    if kind == READING:
+        return ReadingDetails(**{**values, "spectral": bool(values["spectral"])})
+    if kind == CORRECTION:
+        return CorrectionDetails(**values, sources=_sources(log, number))
+    if kind == NOTE:
+        return NoteDetails(**values)
+    return VerificationDetails(**{**values, "within_tolerance": bool(values["within_tolerance"])})
+
+
+def _sources(log: PrintLog, correction: int) -> tuple[SourceReading, ...]:
+    rows: Sequence[sqlite3.Row] = log.connection.execute(
+        "SELECT name, round, sha256 FROM correction_sources WHERE correction = ? ORDER BY position",
+        (correction,),
+    ).fetchall()
+    return tuple(SourceReading(**row, entries=_readings_of(log, row["sha256"])) for row in rows)
+
+
+def _readings_of(log: PrintLog, sha256: str | None) -> tuple[int, ...]:
+    rows = log.connection.execute(
+        "SELECT entry FROM entry_files WHERE role = 'reading' AND sha256 = ? ORDER BY entry",
+        (sha256,),
+    )
+    return tuple(row["entry"] for row in rows)

@@ -1,0 +1,280 @@
+"""How an exported log comes into this one: what is there already stays, what is missing is added."""
+
+from __future__ import annotations
+
+import base64
+import binascii
+import hashlib
+import json
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from greyscale.correction.json_fields import Fields, read_fields
+from greyscale.errors import BadInput
+from greyscale.records.add_correction import link_corrections
+from greyscale.records.entries import CORRECTION, KINDS, MOMENT_FROM, NOTE, READING, VERIFICATION
+from greyscale.records.export import FILES, JSON, SCHEMA
+from greyscale.records.kept_files import attach
+from greyscale.records.names import TABLES, name_id
+from greyscale.records.new_entry import Told, insert_entry, number_of, stamp
+from greyscale.records.print_log import PrintLog
+from greyscale.records.take_out import safe_name
+
+_UID = re.compile(r"[0-9a-f]{32,64}")
+_DIGEST = re.compile(r"[0-9a-f]{64}")
+_ROLES = (READING, "layout", CORRECTION)
+
+# Entries come after those that they point to.
+_ORDER = (CORRECTION, READING, VERIFICATION, NOTE)
+
+
+@dataclass(frozen=True)
+class Imported:
+    """What an import did.
+
+    Attributes
+    ----------
+    added, known
+        How many entries are new, and how many were there already.
+    """
+
+    added: int
+    known: int
+
+
+def import_log(log: PrintLog, path: Path | str) -> Imported:
+    """Add what an export holds, all or nothing. The same again changes nothing.
+
+    Parameters
+    ----------
+    path
+        A JSON file, or a folder with `print-log.json`, as `greyscale log export` writes them.
+
+    Raises
+    ------
+    BadInput
+        If it is no export, is damaged, or a file in it is not what it was.
+    """
+    source = Path(path)
+    document = source / JSON if source.is_dir() else source
+    if not document.is_file():
+        raise BadInput(
+            f"there is no exported print log here; give its JSON file, or the folder with {JSON}",
+            path,
+        )
+    data = read_fields(document, SCHEMA)
+    contents = {
+        digest: content
+        for digest, content in (
+            _content(fields, document) for fields in data.list_of_fields("files")
+        )
+    }
+    entries = data.list_of_fields("entries")
+    for entry in entries:
+        _refuse_unknown(entry, document)
+    entries.sort(key=lambda entry: _ORDER.index(entry.text("kind")))
+    with log.writing():
+        added = [entry for entry in entries if _import(log, entry, contents, document)]
+        for entry in added:
+            _point(log, entry, document)
+        link_corrections(log)
+    return Imported(len(added), len(entries) - len(added))
+
+
+def _refuse_unknown(entry: Fields, source: Path) -> None:
+    known = (
+        ("kind", entry.text("kind") in KINDS),
+        ("uid", _UID.fullmatch(entry.text("uid"))),
+        ("moment_from", entry.text("moment_from") in MOMENT_FROM),
+        ("files", all(file.text("role") in _ROLES for file in entry.list_of_fields("files"))),
+    )
+    for key, is_known in known:
+        if not is_known:
+            raise BadInput(
+                f"entry '{entry.text('uid')[:16]}' has '{key}' that no print log has; take an "
+                "undamaged copy of the file",
+                source,
+            )
+
+
+def _content(fields: Fields, document: Path) -> tuple[str, bytes]:
+    """Give a file's SHA-256 and content, from within the JSON or from beside it."""
+    digest, name = fields.text("sha256"), fields.text("name")
+    stated = fields.optional_text("text")
+    packed, path = fields.optional_text("base64"), fields.optional_text("path")
+    try:
+        if stated is not None:
+            content = stated.encode("utf-8")
+        elif packed is not None:
+            content = base64.b64decode(packed, validate=True)
+        else:
+            content = (document.parent / FILES / safe_name(path or "")).read_bytes()
+    except (OSError, UnicodeEncodeError, binascii.Error) as error:
+        raise BadInput(f"the file '{name}' in it cannot be read ({error})", document) from error
+    if not _DIGEST.fullmatch(digest) or hashlib.sha256(content).hexdigest() != digest:
+        raise BadInput(
+            f"the file '{name}' in it is not what was exported (its SHA-256 differs); take an "
+            "undamaged copy",
+            document,
+        )
+    return digest, content
+
+
+def _import(
+    log: PrintLog, entry: Fields, contents: Mapping[str, bytes], source: Path
+) -> bool:
+    """Add an entry, or fill in what it knows more of one that is there; say whether it is new."""
+    uid, kind = entry.text("uid"), entry.text("kind")
+    number = number_of(log, uid)
+    if number is not None:
+        _fill_in(log, number, entry)
+        return False
+    number = insert_entry(
+        log,
+        uid,
+        kind,
+        entry.text("name"),
+        (entry.moment("moment"), entry.text("moment_from")),
+        Told(**{what: entry.optional_text(what) for what in TABLES}),
+        added=entry.moment("added").isoformat(timespec="seconds"),
+        version=entry.text("version"),
+    )
+    for kept in entry.list_of_fields("files"):
+        digest = kept.text("sha256")
+        if digest not in contents:
+            raise BadInput(
+                f"the file '{kept.text('name')}' of entry '{entry.text('name')}' is missing in it; "
+                "take an undamaged copy",
+                source,
+            )
+        attach(log, number, kept.text("role"), safe_name(kept.text("name")), contents[digest])
+    _DETAILS[kind](log, number, entry.fields(kind), source)
+    return True
+
+
+def _fill_in(log: PrintLog, number: int, entry: Fields) -> None:
+    for what in TABLES:
+        log.connection.execute(
+            f"UPDATE entries SET {what} = ? WHERE id = ? AND {what} IS NULL",
+            (name_id(log, what, entry.optional_text(what)), number),
+        )
+    if entry.text("kind") == READING:
+        through = _optional(log, entry.fields(READING).optional_text("through"))
+        log.connection.execute(
+            "UPDATE readings SET through = ? WHERE entry = ? AND through IS NULL",
+            (through, number),
+        )
+
+
+def _reading(log: PrintLog, number: int, details: Fields, source: Path) -> None:
+    log.connection.execute(
+        "INSERT INTO readings (entry, part, ramp, condition, backing, observer, instrument, "
+        "patches, spectral, through) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        (
+            number,
+            details.whole("part"),
+            details.optional_text("ramp"),
+            details.optional_text("condition"),
+            details.optional_text("backing"),
+            details.text("observer"),
+            details.optional_text("instrument"),
+            details.whole("patches"),
+            details.flag("spectral"),
+            _optional(log, details.optional_text("through")),
+        ),
+    )
+
+
+def _correction(log: PrintLog, number: int, details: Fields, source: Path) -> None:
+    log.connection.execute(
+        "INSERT INTO corrections (entry, identifier, round, follows_name, condition, backing, "
+        "observer, aim, neutral, toning) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        (
+            number,
+            details.text("identifier"),
+            details.whole("round"),
+            details.optional_text("follows_name"),
+            details.optional_text("condition"),
+            details.optional_text("backing"),
+            details.text("observer"),
+            details.text("aim"),
+            details.text("neutral"),
+            details.optional_text("toning"),
+        ),
+    )
+    log.connection.executemany(
+        "INSERT INTO correction_sources (correction, position, name, round, sha256) "
+        "VALUES (?, ?, ?, ?, ?)",
+        [
+            (number, i, one.text("name"), one.whole("round"), one.optional_text("sha256"))
+            for i, one in enumerate(details.list_of_fields("sources"))
+        ],
+    )
+
+
+def _verification(log: PrintLog, number: int, details: Fields, source: Path) -> None:
+    log.connection.execute(
+        "INSERT INTO verifications (entry, reading, correction, tolerance, within_tolerance, "
+        "mean_delta_Ch, max_delta_Ch, result) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+        (
+            number,
+            _there(log, details.text("reading"), "readings", source),
+            _there(log, details.text("correction"), "corrections", source),
+            details.text("tolerance"),
+            details.flag("within_tolerance"),
+            details.number("mean_delta_Ch"),
+            details.number("max_delta_Ch"),
+            json.dumps(details.mapping("result"), ensure_ascii=False),
+        ),
+    )
+
+
+def _note(log: PrintLog, number: int, details: Fields, source: Path) -> None:
+    log.connection.execute(
+        "INSERT INTO notes (entry, text) VALUES (?, ?)", (number, details.text("text"))
+    )
+
+
+_DETAILS = {
+    READING: _reading,
+    CORRECTION: _correction,
+    VERIFICATION: _verification,
+    NOTE: _note,
+}
+
+
+def _point(log: PrintLog, entry: Fields, source: Path) -> None:
+    """Let entries point to those of their own kind, now that all are there."""
+    number, kind = number_of(log, entry.text("uid")), entry.text("kind")
+    if kind == CORRECTION:
+        follows = entry.fields(CORRECTION).optional_text("follows")
+        if follows is not None:
+            before = _there(log, follows, "corrections", source)
+            log.connection.execute(
+                "UPDATE corrections SET follows = ? WHERE entry = ?", (before, number)
+            )
+    if kind == NOTE:
+        about = _optional(log, entry.fields(NOTE).optional_text("about"))
+        log.connection.execute("UPDATE notes SET about = ? WHERE entry = ?", (about, number))
+
+
+def _optional(log: PrintLog, uid: str | None) -> int | None:
+    return None if uid is None else number_of(log, uid)
+
+
+def _there(log: PrintLog, uid: str, table: str, source: Path) -> int:
+    number = number_of(log, uid)
+    found = None
+    if number is not None:
+        found = log.connection.execute(
+            f"SELECT 1 FROM {table} WHERE entry = ?", (number,)
+        ).fetchone()
+    if number is None or found is None:
+        raise BadInput(
+            f"an entry in it points to '{uid[:16]}', which is none of its {table}; take an "
+            "undamaged copy",
+            source,
+        )
+    return number

@@ -1,0 +1,219 @@
+"""The print log as a file: how it is opened, shared between processes, and what can go wrong."""
+
+from __future__ import annotations
+
+import sqlite3
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from greyscale.errors import BadInput
+from greyscale.records.place import default_place
+from greyscale.records.plain_name import plain_name
+from greyscale.records.schema import is_empty, is_print_log, migrate, migrations, refuse_newer
+
+PATIENCE = 30.0
+"""Seconds to wait for another process that is writing."""
+
+
+@dataclass(frozen=True)
+class PrintLog:
+    """An open print log.
+
+    Attributes
+    ----------
+    connection
+        To the database; rows are `sqlite3.Row`.
+    path
+        Its file.
+    """
+
+    connection: sqlite3.Connection
+    path: Path
+
+    @contextmanager
+    def writing(self) -> Iterator[None]:
+        """Write all that follows, or nothing of it; within another such block, as part of that."""
+        if self.connection.in_transaction:
+            yield
+            return
+        self.connection.execute("BEGIN IMMEDIATE")
+        try:
+            yield
+            self.connection.execute("COMMIT")
+        except BaseException:
+            if self.connection.in_transaction:
+                self.connection.execute("ROLLBACK")
+            raise
+
+
+    @contextmanager
+    def at_one_time(self) -> Iterator[None]:
+        """Read all that follows as it is now, whatever others write meanwhile."""
+        self.connection.execute("BEGIN")
+        try:
+            yield
+        finally:
+            self.connection.execute("ROLLBACK")
+
+
+@contextmanager
+def open_log(path: Path | str | None = None, *, write: bool = False) -> Iterator[PrintLog]:
+    """Open a print log.
+
+    Several processes may have it open; who writes waits for the other. What was written stays
+    written, whatever happens to the process afterwards.
+
+    Parameters
+    ----------
+    path
+        The file; None is the one in the user's data folder.
+    write
+        Whether anything is to be added: then the log is made if there is none.
+
+    Raises
+    ------
+    BadInput
+        If there is no log, it is damaged, something else, of a newer program, in use for too
+        long, or cannot be written. Errors of the database within the block end in one as well.
+    """
+    place = default_place() if path is None else Path(path)
+    _refuse_what_is_no_file(place, write)
+    connection = None
+    try:
+        connection = _to_write(place) if write else _to_read(place)
+        yield PrintLog(connection, place)
+    except sqlite3.Error as error:
+        refusal = _refusal(error, place)
+        if refusal is None:
+            raise
+        raise refusal from error
+    finally:
+        if connection is not None:
+            connection.close()
+
+
+def _refuse_what_is_no_file(place: Path, write: bool) -> None:
+    if place.is_dir():
+        raise BadInput("is a folder; give the print log's file", place)
+    if not write and not place.exists():
+        raise BadInput(
+            "there is no print log here yet; 'greyscale log add READING' starts one", place
+        )
+    if write:
+        try:
+            place.parent.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise BadInput(f"cannot be written ({error.strerror})", place) from error
+
+
+def _to_write(place: Path) -> sqlite3.Connection:
+    connection = _connect(place, "mode=rwc")
+    try:
+        if not is_print_log(connection) and not is_empty(connection):
+            raise _another_kind(place)
+        _keep_journal_ahead(connection)
+        # Nothing that was said to be added is lost, even to a power cut.
+        connection.execute("PRAGMA synchronous = FULL")
+        migrate(connection, place)
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
+def _to_read(place: Path) -> sqlite3.Connection:
+    """Open a log to read, bringing it up to date where that can be, also from a folder or medium
+    that cannot be written."""
+    for mode in ("mode=rw", "mode=ro&immutable=1"):
+        connection = _connect(place, mode)
+        try:
+            if not is_print_log(connection):
+                raise _nothing_yet(place) if is_empty(connection) else _another_kind(place)
+            migrate(connection, place) if mode == "mode=rw" else _refuse_older(connection, place)
+            return connection
+        except sqlite3.OperationalError as error:
+            connection.close()
+            # What another process has not yet put into the file itself would be missed.
+            if mode != "mode=rw" or not _is_write_refusal(error) or _has_unmerged(place):
+                raise
+        except BaseException:
+            connection.close()
+            raise
+    raise AssertionError("unreachable")
+
+
+def _connect(place: Path, mode: str) -> sqlite3.Connection:
+    connection = sqlite3.connect(
+        f"{place.resolve().as_uri()}?{mode}", uri=True, timeout=PATIENCE, isolation_level=None
+    )
+    connection.row_factory = sqlite3.Row
+    connection.create_function("plain_name", 1, plain_name, deterministic=True)
+    connection.execute("PRAGMA foreign_keys = ON")
+    return connection
+
+
+def _keep_journal_ahead(connection: sqlite3.Connection) -> None:
+    """Switch to write-ahead logging; SQLite does not wait by itself where several try at once."""
+    give_up = time.monotonic() + PATIENCE
+    while True:
+        try:
+            connection.execute("PRAGMA journal_mode = WAL")
+            return
+        except sqlite3.OperationalError as error:
+            if error.sqlite_errorname != "SQLITE_BUSY" or time.monotonic() > give_up:
+                raise
+            time.sleep(0.02)
+
+
+def _refuse_older(connection: sqlite3.Connection, place: Path) -> None:
+    refuse_newer(connection, place, len(migrations()))
+    if connection.execute("PRAGMA user_version").fetchone()[0] < len(migrations()):
+        raise BadInput(
+            "this print log is of an older greyscale and cannot be brought up to date here, where "
+            "nothing can be written; copy it elsewhere",
+            place,
+        )
+
+
+def _has_unmerged(place: Path) -> bool:
+    try:
+        return place.with_name(f"{place.name}-wal").stat().st_size > 0
+    except OSError:
+        return False
+
+
+def _is_write_refusal(error: sqlite3.OperationalError) -> bool:
+    return error.sqlite_errorname.startswith(("SQLITE_CANTOPEN", "SQLITE_READONLY"))
+
+
+def _another_kind(place: Path) -> BadInput:
+    return BadInput("is a database of something else; give a print log, or a new name", place)
+
+
+def _nothing_yet(place: Path) -> BadInput:
+    return BadInput("holds nothing yet; 'greyscale log add READING' starts a print log", place)
+
+
+def _refusal(error: sqlite3.Error, place: Path) -> BadInput | None:
+    """Say in a person's words what the database reports; None for a mistake of the program."""
+    # The plain codes of https://www.sqlite.org/rescode.html, without their extensions.
+    name = "_".join((getattr(error, "sqlite_errorname", None) or "").split("_")[:2])
+    if name in ("SQLITE_CANTOPEN", "SQLITE_READONLY", "SQLITE_PERM", "SQLITE_AUTH"):
+        return BadInput(
+            f"cannot be written ({error}); give another place by --db, or free this one", place
+        )
+    if name == "SQLITE_NOTADB":
+        return BadInput("is no print log: not a database at all; give another file", place)
+    if name == "SQLITE_CORRUPT":
+        return BadInput(
+            f"is damaged ({error}); import your last export into a new log, and keep this file",
+            place,
+        )
+    if name in ("SQLITE_BUSY", "SQLITE_LOCKED"):
+        return BadInput("another program is writing to it; try again when it has finished", place)
+    if name in ("SQLITE_FULL", "SQLITE_IOERR"):
+        return BadInput(f"cannot be written or read ({error}); nothing was added", place)
+    return None

@@ -1,0 +1,109 @@
+"""The print log's tables, and how a log of an earlier program is brought up to date."""
+
+from __future__ import annotations
+
+import re
+import sqlite3
+from collections.abc import Iterator, Sequence
+from functools import cache
+from importlib import resources
+
+from greyscale.errors import BadInput
+
+APPLICATION_ID = 0x6753_4C67
+"""Written into the file's head (SQLite's `application_id`): this database is a print log."""
+
+_SCRIPT = re.compile(r"(\d{3})-[a-z0-9-]+\.sql")
+
+
+@cache
+def migrations() -> tuple[str, ...]:
+    """Give the scripts that lead from an empty database to the tables of today, in order.
+
+    Script number n (from 1) leads to schema version n. A script is never changed once it was
+    published: another one is added.
+    """
+    folder = resources.files("greyscale.records") / "migrations"
+    scripts = sorted(entry.name for entry in folder.iterdir() if _SCRIPT.fullmatch(entry.name))
+    return tuple((folder / name).read_text(encoding="utf-8") for name in scripts)
+
+
+def schema_version(connection: sqlite3.Connection) -> int:
+    """Give the version of a database's tables; 0 where there are none."""
+    return int(connection.execute("PRAGMA user_version").fetchone()[0])
+
+
+def is_print_log(connection: sqlite3.Connection) -> bool:
+    """Say whether the database is a print log, whatever its version."""
+    found = int(connection.execute("PRAGMA application_id").fetchone()[0])
+    return found == APPLICATION_ID
+
+
+def is_empty(connection: sqlite3.Connection) -> bool:
+    """Say whether the database holds nothing at all."""
+    return connection.execute("SELECT 1 FROM sqlite_master LIMIT 1").fetchone() is None
+
+
+def migrate(
+    connection: sqlite3.Connection, source: object, scripts: Sequence[str] | None = None
+) -> None:
+    """Bring the tables up to date, all or nothing; several processes may try at once.
+
+    Parameters
+    ----------
+    connection
+        In autocommit mode (`isolation_level` None).
+    source
+        The file, for messages.
+    scripts
+        The migrations; None takes those of this program.
+
+    Raises
+    ------
+    BadInput
+        If the log is of a newer program than this.
+    """
+    steps = migrations() if scripts is None else scripts
+    refuse_newer(connection, source, len(steps))
+    if schema_version(connection) == len(steps):
+        return
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        # Another process may have done it, or more, while this one waited.
+        refuse_newer(connection, source, len(steps))
+        for script in steps[schema_version(connection) :]:
+            for statement in _statements(script):
+                connection.execute(statement)
+        connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        connection.execute(f"PRAGMA user_version = {len(steps)}")
+        connection.execute("COMMIT")
+    except BaseException:
+        connection.execute("ROLLBACK")
+        raise
+
+
+def refuse_newer(connection: sqlite3.Connection, source: object, known: int) -> None:
+    """Refuse a log whose tables are of a newer version than `known`.
+
+    Raises
+    ------
+    BadInput
+        Naming both versions.
+    """
+    found = schema_version(connection)
+    if found > known:
+        raise BadInput(
+            f"this print log was written by a newer greyscale (log version {found}; this one knows "
+            f"{known}); update greyscale",
+            source,
+        )
+
+
+def _statements(script: str) -> Iterator[str]:
+    """Take a script apart, since running it as a whole would end the transaction."""
+    statement = ""
+    for line in script.splitlines(keepends=True):
+        statement += line
+        if sqlite3.complete_statement(statement):
+            yield statement
+            statement = ""

@@ -1,0 +1,109 @@
+"""How readings and corrections come back out of the log, from the files that it keeps."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from pathlib import Path, PurePosixPath, PureWindowsPath
+from typing import cast
+
+from greyscale.correction.correct import Correction
+from greyscale.correction.folder import read_correction
+from greyscale.errors import BadInput
+from greyscale.files import write_whole
+from greyscale.readings.device_values import Ramp
+from greyscale.readings.formats import read_all
+from greyscale.readings.layout import read_layout
+from greyscale.readings.reading import Reading
+from greyscale.records.entries import CorrectionDetails, Entry, ReadingDetails
+from greyscale.records.kept_files import content_of
+from greyscale.records.print_log import PrintLog
+
+
+@contextmanager
+def unpacked(log: PrintLog, entry: Entry) -> Iterator[Path]:
+    """Give a folder with an entry's files while the block runs."""
+    with tempfile.TemporaryDirectory(prefix="greyscale-log-") as name:
+        folder = Path(name)
+        for kept in entry.files:
+            (folder / safe_name(kept.name)).write_bytes(content_of(log, kept.sha256))
+        yield folder
+
+
+def reading_of(log: PrintLog, entry: Entry) -> Reading:
+    """Give a reading as it was read when it was added, with what was told since.
+
+    Its `source` names the file and the entry.
+
+    Raises
+    ------
+    BadInput
+        If the entry is none of a reading, or its file can no longer be read.
+    """
+    details = entry.details
+    if not isinstance(details, ReadingDetails):
+        raise BadInput(f"entry {entry.id} is a {entry.kind}, no reading", log.path)
+    names = {kept.role: safe_name(kept.name) for kept in entry.files}
+    with unpacked(log, entry) as folder:
+        layout = read_layout(folder / names["layout"]) if "layout" in names else None
+        ramp = cast("Ramp | None", details.ramp)
+        readings = read_all(folder / names["reading"], ramp=ramp, layout=layout)
+    if details.part >= len(readings):
+        raise BadInput(f"the file of entry {entry.id} holds fewer readings than it did", log.path)
+    return replace(
+        readings[details.part],
+        source=f"{names['reading']} (entry {entry.id})",
+        printer=entry.printer,
+        paper=entry.paper,
+        settings=entry.settings,
+        created=entry.moment,
+    )
+
+
+def correction_of(log: PrintLog, entry: Entry) -> Correction:
+    """Give a correction.
+
+    Raises
+    ------
+    BadInput
+        If the entry is none of a correction.
+    """
+    if not isinstance(entry.details, CorrectionDetails):
+        raise BadInput(f"entry {entry.id} is a {entry.kind}, no correction", log.path)
+    with unpacked(log, entry) as folder:
+        return read_correction(folder)
+
+
+def write_files(log: PrintLog, entry: Entry, folder: Path | str) -> tuple[Path, ...]:
+    """Write an entry's files as they were given, each whole or not at all.
+
+    Raises
+    ------
+    BadInput
+        If there are none, or a file of that name is there already and is another.
+    """
+    if not entry.files:
+        raise BadInput(f"entry {entry.id} is a {entry.kind}: it has no files", log.path)
+    contents = {
+        Path(folder) / safe_name(kept.name): content_of(log, kept.sha256) for kept in entry.files
+    }
+    for path, content in contents.items():
+        if path.exists() and path.read_bytes() != content:
+            raise BadInput("is there already and is another file; give a new folder", path)
+    for path, content in contents.items():
+        write_whole(path, content)
+    return tuple(contents)
+
+
+def safe_name(name: str) -> str:
+    """Give the last part of a name, as a name within a folder, whatever an imported log says.
+
+    Examples
+    --------
+    >>> safe_name("../../etc/ramp.txt"), safe_name("..\\\\ramp.txt"), safe_name("..")
+    ('ramp.txt', 'ramp.txt', 'file')
+    """
+    last = PureWindowsPath(PurePosixPath(name).name).name
+    return last if last.strip(". ") else "file"
