@@ -119,10 +119,10 @@ def test_the_strip_shows_the_measured_tones_neutral_ones_and_the_cast(analysis):
     patches = analysis.patches
     order = np.argsort(patches.level)
     neutral = np.column_stack([patches.lab[:, 0], patches.aim_lab[:, 1:]])
-    rows = ramp_strip(analysis).axes[0].containers
+    rows = ramp_strip(analysis).axes[0].collections
     expected = (patches.lab, neutral, neutral + EXAGGERATION * (patches.lab - neutral))
     for drawn, lab in zip(rows, expected, strict=True):
-        colours = [to_hex(bar.get_facecolor()) for bar in drawn]
+        colours = [to_hex(colour) for colour in drawn.get_facecolors()]
         assert colours == [swatch.colour for swatch in swatches(lab[order])]
 
 

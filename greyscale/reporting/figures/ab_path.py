@@ -11,7 +11,7 @@ from greyscale.analysis.analyse import Analysis, PatchTable
 from greyscale.analysis.metamerism import REFERENCE_LIGHT, UnderLight
 from greyscale.colorimetry.arrays import Array
 from greyscale.reporting.figures.labels import label, legend_above
-from greyscale.reporting.style import AIM_LINE, Look, in_look, line, marked_every
+from greyscale.reporting.style import AIM_LINE, Look, as_measured, in_look, line, marked_every
 from greyscale.reporting.swatches import swatches
 
 if TYPE_CHECKING:
@@ -65,7 +65,7 @@ def _paths(analysis: Analysis) -> list[tuple[int, str, Array]]:
 
 def _aim(plane: Axes, look: Look, analysis: Analysis) -> None:
     """Draw the neutral aim, and shade all that lies within the tolerance of some point of it."""
-    from matplotlib.patches import Circle
+    from matplotlib.collections import EllipseCollection
 
     limit = analysis.neutrality.tolerance_max_delta_Ch
     aim = analysis.patches.aim_lab[:, 1:]
@@ -74,8 +74,21 @@ def _aim(plane: Axes, look: Look, analysis: Analysis) -> None:
         label="neutral aim", zorder=1.5,
     )  # fmt: skip
     # An eighth of the radius apart, circles make a smooth outline.
-    for a, b in _along(aim, max(2, int(8 * _length(aim)[-1] / limit) + 2)):
-        plane.add_patch(Circle((a, b), limit, facecolor=look.band, linewidth=0, zorder=0.4))
+    centres = _along(aim, max(2, int(8 * _length(aim)[-1] / limit) + 2))
+    across = np.full(len(centres), 2 * limit)
+    plane.add_collection(
+        EllipseCollection(
+            across,
+            across,
+            np.zeros_like(across),
+            units="xy",
+            offsets=centres,
+            offset_transform=plane.transData,
+            facecolors=look.band,
+            linewidths=0,
+            zorder=0.4,
+        )  # fmt: skip
+    )
     plane.fill([], [], color=look.band, linewidth=0, label=f"within {limit:g} of it")
 
 
@@ -128,10 +141,11 @@ def _arrows(plane: Axes, look: Look, ab: Array) -> None:
 
 
 def _tones(plane: Axes, look: Look, lab: Array) -> None:
-    plane.scatter(
+    tones = plane.scatter(
         lab[:, 1], lab[:, 2], s=34, c=[swatch.colour for swatch in swatches(lab)],
         edgecolors=look.ink, linewidths=0.8, zorder=3,
     )  # fmt: skip
+    as_measured(tones)
 
 
 def _frame(plane: Axes, look: Look, ab: Array) -> None:

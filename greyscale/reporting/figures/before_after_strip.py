@@ -10,7 +10,7 @@ from greyscale.colorimetry.arrays import Array
 from greyscale.reporting.figures.before_after import BeforeAfter, Course
 from greyscale.reporting.figures.ramp_strip import EXAGGERATION
 from greyscale.reporting.figures.tone_bar import fill_row
-from greyscale.reporting.style import Look, in_look
+from greyscale.reporting.style import Look, as_measured, in_look
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -54,11 +54,12 @@ def _strip(panel: Axes, course: Course, gain: int, bottom: float) -> None:
     enlarged = lab + (gain - 1) * delta * [0.0, 1.0, 1.0]
     fill_row(panel, level, enlarged, bottom, 1.0)
     # Lettering on the dark end, light enough to be read on any ink.
-    panel.annotate(
+    lettering = panel.annotate(
         course.name if gain == 1 else f"{course.name}, cast × {gain}",
         (0, bottom + 0.5), (6, 0), textcoords="offset points", va="center",
         color="#ffffff", fontweight="bold",
     )  # fmt: skip
+    as_measured(lettering)
 
 
 def _few(course: Course) -> tuple[Array, Array, Array]:

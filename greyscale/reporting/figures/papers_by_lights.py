@@ -10,10 +10,11 @@ from greyscale.analysis.comparison import Comparison
 from greyscale.reporting.comparison_table import rank_word
 from greyscale.reporting.figures.labels import label
 from greyscale.reporting.numbers import fixed
-from greyscale.reporting.style import Look, in_look
+from greyscale.reporting.style import Look, as_measured, in_look
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
+    from matplotlib.patches import Rectangle
 
 MOST_PAPERS = 40
 """Papers beyond these, by rank, are left to the table."""
@@ -44,7 +45,7 @@ def papers_by_lights(comparison: Comparison, look: Look) -> Figure:
             left = x + (0.15 if scored else 0)
             if not scored:
                 panel.add_patch(_cell(left, y, str(round(grey, 3)), look.ground))
-            panel.text(
+            letters = panel.text(
                 left + 0.5,
                 y + 0.5,
                 fixed(float(value)),
@@ -54,6 +55,8 @@ def papers_by_lights(comparison: Comparison, look: Look) -> Figure:
                 fontweight="bold" if scored else "normal",
                 fontsize=look.font_size - (1.5 if look.narrow and columns > 5 else 0),
             )
+            if not scored:
+                as_measured(letters)
     panel.set_xlim(0, columns + 0.15)
     panel.set_ylim(rows, 0)
     names = [label(light, 10 if look.narrow else 16) for light in comparison.lights]
@@ -78,7 +81,9 @@ def papers_by_lights(comparison: Comparison, look: Look) -> Figure:
     return figure
 
 
-def _cell(x: float, y: float, grey: str, edge: str):  # type: ignore[no-untyped-def]
+def _cell(x: float, y: float, grey: str, edge: str) -> Rectangle:
     from matplotlib.patches import Rectangle
 
-    return Rectangle((x, y), 1, 1, facecolor=grey, edgecolor=edge, linewidth=1.5)
+    cell = Rectangle((x, y), 1, 1, facecolor=grey, edgecolor=edge, linewidth=1.5)
+    as_measured(cell)
+    return cell

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from greyscale.analysis.comparison import Comparison
 from greyscale.reporting.figures.labels import label
 from greyscale.reporting.figures.tone_bar import fill_row
-from greyscale.reporting.style import Look, in_look
+from greyscale.reporting.style import Look, as_measured, in_look
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -34,10 +34,11 @@ def papers_strips(shown: tuple[Comparison, int], look: Look) -> Figure:
     for row, paper in enumerate(reversed(papers)):
         fill_row(panel, paper.own.ramp.level, paper.under.lab[light], row + 0.08, 0.92)
         # On the dark end, light enough to be read on any ink.
-        panel.annotate(
+        lettering = panel.annotate(
             label(paper.name, 26), (0, row + 0.54), (6, 0), textcoords="offset points",
             va="center", color="#ffffff", fontweight="bold",
         )  # fmt: skip
+        as_measured(lettering)
     panel.set_xlim(0, 1)
     panel.set_ylim(0, len(papers))
     panel.set_yticks([])

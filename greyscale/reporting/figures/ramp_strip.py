@@ -8,7 +8,7 @@ import numpy as np
 
 from greyscale.analysis.analyse import Analysis
 from greyscale.reporting.figures.tone_bar import fill_row
-from greyscale.reporting.style import Look, in_look
+from greyscale.reporting.style import Look, as_measured, in_look
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -36,10 +36,11 @@ def ramp_strip(analysis: Analysis, look: Look) -> Figure:
         # A little under the strip below, which is drawn over it: no seam between the two.
         fill_row(panel, patches.level, lab, bottom - 0.02, 1.02)
         # Lettering on the dark end, light enough to be read on any ink.
-        panel.annotate(
+        lettering = panel.annotate(
             name, (0, bottom + 0.5), (6, 0), textcoords="offset points", va="center",
             color="#ffffff", fontweight="bold",
         )  # fmt: skip
+        as_measured(lettering)
     panel.set_xlim(0, 1)
     panel.set_ylim(0.53, 4)
     panel.set_yticks([])

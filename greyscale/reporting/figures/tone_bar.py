@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greyscale.colorimetry.arrays import ArrayLike
-from greyscale.reporting.style import Look
+from greyscale.reporting.style import Look, as_measured
 from greyscale.reporting.swatches import swatches
 
 if TYPE_CHECKING:
@@ -39,6 +39,8 @@ def tone_bar(axes: Axes, look: Look, position: ArrayLike, lab: ArrayLike) -> Non
 
 def fill_row(axes: Axes, position: ArrayLike, lab: ArrayLike, bottom: float, height: float) -> None:
     """Draw tones as touching rectangles, reaching half way to their neighbours."""
+    from matplotlib.collections import PolyCollection
+
     places = np.asarray(position, dtype=np.float64)
     order = np.argsort(places)
     places = places[order]
@@ -47,12 +49,10 @@ def fill_row(axes: Axes, position: ArrayLike, lab: ArrayLike, bottom: float, hei
     drawn = swatches(np.asarray(lab, dtype=np.float64)[order])
     # Each reaches under the next: no hair line shows between two neighbours.
     reach = np.append(edges[2:], edges[-1:])
-    axes.bar(
-        edges[:-1],
-        height,
-        reach - edges[:-1],
-        bottom,
-        align="edge",
-        color=[swatch.colour for swatch in drawn],
-        linewidth=0,
-    )
+    corners = [
+        [(left, bottom), (right, bottom), (right, bottom + height), (left, bottom + height)]
+        for left, right in zip(edges[:-1], reach, strict=True)
+    ]
+    row = PolyCollection(corners, facecolors=[swatch.colour for swatch in drawn], linewidths=0)
+    as_measured(row)
+    axes.add_collection(row)
