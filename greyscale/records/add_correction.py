@@ -7,7 +7,8 @@ from pathlib import Path
 from greyscale.correction.as_json import correction_id
 from greyscale.correction.correct import Correction
 from greyscale.correction.folder import FIGURES, JSON, OWN, REPORT, REPORT_PDF, read_correction
-from greyscale.records.entries import CORRECTION, STATED
+from greyscale.records.details import insert_details
+from greyscale.records.entries import CORRECTION, STATED, CorrectionDetails, SourceReading
 from greyscale.records.kept_files import attach
 from greyscale.records.new_entry import Added, Told, complete, insert_entry, number_of, uid_of
 from greyscale.records.print_log import PrintLog
@@ -71,29 +72,21 @@ def _insert(
     )
     moment = (correction.created, STATED)
     number = insert_entry(log, uid, CORRECTION, correction.name, moment, names)
-    log.connection.execute(
-        "INSERT INTO corrections (entry, identifier, round, follows_name, follows, condition, "
-        "backing, observer, aim, neutral, toning) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-        (
-            number,
-            correction_id(correction),
-            correction.round,
-            correction.follows,
-            previous,
-            correction.condition,
-            correction.backing,
-            correction.observer,
-            correction.aim,
-            correction.neutral,
-            correction.toning,
-        ),
-    )
     sources = correction.evidence.sources
-    log.connection.executemany(
-        "INSERT INTO correction_sources (correction, position, name, round, sha256) "
-        "VALUES (?, ?, ?, ?, ?)",
-        [(number, i, one.name, one.round, one.sha256) for i, one in enumerate(sources)],
+    details = CorrectionDetails(
+        identifier=correction_id(correction),
+        round=correction.round,
+        follows_name=correction.follows,
+        follows=previous,
+        condition=correction.condition,
+        backing=correction.backing,
+        observer=correction.observer,
+        aim=correction.aim,
+        neutral=correction.neutral,
+        toning=correction.toning,
+        sources=tuple(SourceReading(one.name, one.round, one.sha256) for one in sources),
     )
+    insert_details(log, number, details)
     return number
 
 

@@ -6,7 +6,8 @@ from datetime import datetime
 from uuid import uuid4
 
 from greyscale.errors import BadInput
-from greyscale.records.entries import CLOCK, NOTE, TOLD
+from greyscale.records.details import insert_details
+from greyscale.records.entries import CLOCK, NOTE, TOLD, NoteDetails
 from greyscale.records.find import entry_of
 from greyscale.records.new_entry import Added, Told, insert_entry, with_names_of
 from greyscale.records.print_log import PrintLog
@@ -43,9 +44,7 @@ def add_note(
         moment = (datetime.now(), CLOCK) if told.moment is None else (told.moment, TOLD)
         name = note_name(text)
         number = insert_entry(log, uuid4().hex, NOTE, name, moment, names)
-        log.connection.execute(
-            "INSERT INTO notes (entry, text, about) VALUES (?, ?, ?)", (number, text, about)
-        )
+        insert_details(log, number, NoteDetails(text, about))
     return Added(number, NOTE, name, True)
 
 

@@ -14,7 +14,8 @@ from greyscale.readings.formats import read_all
 from greyscale.readings.layout import read_layout
 from greyscale.readings.reading import Reading
 from greyscale.readings.source_file import read_bytes
-from greyscale.records.entries import FILE, READING, STATED, TOLD
+from greyscale.records.details import insert_details
+from greyscale.records.entries import FILE, READING, STATED, TOLD, ReadingDetails
 from greyscale.records.find import entry_of
 from greyscale.records.kept_files import attach
 from greyscale.records.new_entry import (
@@ -109,22 +110,18 @@ def _insert(
     number = insert_entry(
         log, uid, READING, reading.name, _moment(reading, told), _names(log, reading, told, through)
     )
-    log.connection.execute(
-        "INSERT INTO readings (entry, part, ramp, condition, backing, observer, instrument, "
-        "patches, spectral, through) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-        (
-            number,
-            part,
-            ramp,
-            reading.condition,
-            reading.backing,
-            reading.observer,
-            reading.instrument,
-            len(reading),
-            reading.spectral,
-            through,
-        ),
+    details = ReadingDetails(
+        part=part,
+        ramp=ramp,
+        condition=reading.condition,
+        backing=reading.backing,
+        observer=reading.observer,
+        instrument=reading.instrument,
+        patches=len(reading),
+        spectral=reading.spectral,
+        through=through,
     )
+    insert_details(log, number, details)
     return number
 
 

@@ -8,8 +8,9 @@ from datetime import datetime
 from typing import Any
 
 from greyscale.correction.verify import Verification
-from greyscale.json_output import json_text
-from greyscale.records.entries import CLOCK, VERIFICATION
+from greyscale.json_output import plain
+from greyscale.records.details import insert_details
+from greyscale.records.entries import CLOCK, VERIFICATION, VerificationDetails
 from greyscale.records.find import entry_of
 from greyscale.records.new_entry import Added, Told, insert_entry, number_of, uid_of
 from greyscale.records.print_log import PrintLog
@@ -44,18 +45,14 @@ def add_verification(
             return Added(number, VERIFICATION, name, False)
         names = Told(print_entry.printer, print_entry.paper, print_entry.inks, print_entry.settings)
         number = insert_entry(log, uid, VERIFICATION, name, (datetime.now(), CLOCK), names)
-        log.connection.execute(
-            "INSERT INTO verifications (entry, reading, correction, tolerance, within_tolerance, "
-            "mean_delta_Ch, max_delta_Ch, result) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-            (
-                number,
-                reading,
-                correction,
-                after.tolerance,
-                verification.within_tolerance,
-                after.mean_delta_Ch,
-                after.max_delta_Ch,
-                json.dumps(json.loads(json_text(result)), ensure_ascii=False),
-            ),
+        details = VerificationDetails(
+            reading=reading,
+            correction=correction,
+            tolerance=after.tolerance,
+            within_tolerance=verification.within_tolerance,
+            mean_delta_Ch=after.mean_delta_Ch,
+            max_delta_Ch=after.max_delta_Ch,
+            result=json.dumps(plain(result), ensure_ascii=False),
         )
+        insert_details(log, number, details)
     return Added(number, VERIFICATION, name, True)

@@ -3,25 +3,12 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
 from greyscale.errors import BadInput
-from greyscale.records.entries import (
-    CORRECTION,
-    KINDS,
-    NOTE,
-    READING,
-    CorrectionDetails,
-    Details,
-    Entry,
-    KeptFile,
-    NoteDetails,
-    ReadingDetails,
-    SourceReading,
-    VerificationDetails,
-)
+from greyscale.records.details import details_of
+from greyscale.records.entries import KINDS, Entry, KeptFile
 from greyscale.records.names import TABLES
 from greyscale.records.plain_name import plain_name
 from greyscale.records.print_log import PrintLog
@@ -161,7 +148,7 @@ def _entry(log: PrintLog, row: sqlite3.Row) -> Entry:
             inks=row["inks_name"],
             settings=row["settings_name"],
             files=_files(log, row["id"]),
-            details=_details(log, row["kind"], row["id"]),
+            details=details_of(log, row["kind"], row["id"]),
         )
     except (TypeError, ValueError) as error:
         raise BadInput(
@@ -178,33 +165,3 @@ def _files(log: PrintLog, number: int) -> tuple[KeptFile, ...]:
         (number,),
     )
     return tuple(KeptFile(**row) for row in rows)
-
-
-def _details(log: PrintLog, kind: str, number: int) -> Details:
-    table = f"{kind}s"
-    row = log.connection.execute(f"SELECT * FROM {table} WHERE entry = ?", (number,)).fetchone()
-    values = dict(row)
-    del values["entry"]
-    if kind == READING:
-        return ReadingDetails(**{**values, "spectral": bool(values["spectral"])})
-    if kind == CORRECTION:
-        return CorrectionDetails(**values, sources=_sources(log, number))
-    if kind == NOTE:
-        return NoteDetails(**values)
-    return VerificationDetails(**{**values, "within_tolerance": bool(values["within_tolerance"])})
-
-
-def _sources(log: PrintLog, correction: int) -> tuple[SourceReading, ...]:
-    rows: Sequence[sqlite3.Row] = log.connection.execute(
-        "SELECT name, round, sha256 FROM correction_sources WHERE correction = ? ORDER BY position",
-        (correction,),
-    ).fetchall()
-    return tuple(SourceReading(**row, entries=_readings_of(log, row["sha256"])) for row in rows)
-
-
-def _readings_of(log: PrintLog, sha256: str | None) -> tuple[int, ...]:
-    rows = log.connection.execute(
-        "SELECT entry FROM entry_files WHERE role = 'reading' AND sha256 = ? ORDER BY entry",
-        (sha256,),
-    )
-    return tuple(row["entry"] for row in rows)

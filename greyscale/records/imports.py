@@ -1,4 +1,4 @@
-"""How an exported log comes into this one: what is there already stays, what is missing is added."""
+"""How an exported log comes into this one: what is there stays, what is missing is added."""
 
 from __future__ import annotations
 
@@ -7,18 +7,33 @@ import binascii
 import hashlib
 import json
 import re
-from collections.abc import Mapping
+import sqlite3
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from greyscale.correction.json_fields import Fields, read_fields
 from greyscale.errors import BadInput
 from greyscale.records.add_correction import link_corrections
-from greyscale.records.entries import CORRECTION, KINDS, MOMENT_FROM, NOTE, READING, VERIFICATION
+from greyscale.records.details import insert_details
+from greyscale.records.entries import (
+    CORRECTION,
+    KINDS,
+    MOMENT_FROM,
+    NOTE,
+    READING,
+    VERIFICATION,
+    CorrectionDetails,
+    Details,
+    NoteDetails,
+    ReadingDetails,
+    SourceReading,
+    VerificationDetails,
+)
 from greyscale.records.export import FILES, JSON, SCHEMA
 from greyscale.records.kept_files import attach
 from greyscale.records.names import TABLES, name_id
-from greyscale.records.new_entry import Told, insert_entry, number_of, stamp
+from greyscale.records.new_entry import Told, insert_entry, number_of
 from greyscale.records.print_log import PrintLog
 from greyscale.records.take_out import safe_name
 
@@ -65,21 +80,21 @@ def import_log(log: PrintLog, path: Path | str) -> Imported:
             path,
         )
     data = read_fields(document, SCHEMA)
-    contents = {
-        digest: content
-        for digest, content in (
-            _content(fields, document) for fields in data.list_of_fields("files")
-        )
-    }
+    contents = dict(_content(fields, document) for fields in data.list_of_fields("files"))
     entries = data.list_of_fields("entries")
     for entry in entries:
         _refuse_unknown(entry, document)
     entries.sort(key=lambda entry: _ORDER.index(entry.text("kind")))
-    with log.writing():
-        added = [entry for entry in entries if _import(log, entry, contents, document)]
-        for entry in added:
-            _point(log, entry, document)
-        link_corrections(log)
+    try:
+        with log.writing():
+            added = [entry for entry in entries if _import(log, entry, contents, document)]
+            for entry in added:
+                _point(log, entry, document)
+            link_corrections(log)
+    except sqlite3.IntegrityError as error:
+        raise BadInput(
+            f"contradicts itself ({error}); take an undamaged copy of the file", document
+        ) from error
     return Imported(len(added), len(entries) - len(added))
 
 
@@ -122,9 +137,7 @@ def _content(fields: Fields, document: Path) -> tuple[str, bytes]:
     return digest, content
 
 
-def _import(
-    log: PrintLog, entry: Fields, contents: Mapping[str, bytes], source: Path
-) -> bool:
+def _import(log: PrintLog, entry: Fields, contents: Mapping[str, bytes], source: Path) -> bool:
     """Add an entry, or fill in what it knows more of one that is there; say whether it is new."""
     uid, kind = entry.text("uid"), entry.text("kind")
     number = number_of(log, uid)
@@ -137,7 +150,7 @@ def _import(
         kind,
         entry.text("name"),
         (entry.moment("moment"), entry.text("moment_from")),
-        Told(**{what: entry.optional_text(what) for what in TABLES}),
+        Told(*(entry.optional_text(what) for what in TABLES)),
         added=entry.moment("added").isoformat(timespec="seconds"),
         version=entry.text("version"),
     )
@@ -150,7 +163,7 @@ def _import(
                 source,
             )
         attach(log, number, kept.text("role"), safe_name(kept.text("name")), contents[digest])
-    _DETAILS[kind](log, number, entry.fields(kind), source)
+    insert_details(log, number, _DETAILS[kind](log, entry.fields(kind), source))
     return True
 
 
@@ -168,76 +181,57 @@ def _fill_in(log: PrintLog, number: int, entry: Fields) -> None:
         )
 
 
-def _reading(log: PrintLog, number: int, details: Fields, source: Path) -> None:
-    log.connection.execute(
-        "INSERT INTO readings (entry, part, ramp, condition, backing, observer, instrument, "
-        "patches, spectral, through) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-        (
-            number,
-            details.whole("part"),
-            details.optional_text("ramp"),
-            details.optional_text("condition"),
-            details.optional_text("backing"),
-            details.text("observer"),
-            details.optional_text("instrument"),
-            details.whole("patches"),
-            details.flag("spectral"),
-            _optional(log, details.optional_text("through")),
+def _reading(log: PrintLog, data: Fields, source: Path) -> ReadingDetails:
+    through = data.optional_text("through")
+    return ReadingDetails(
+        part=data.whole("part"),
+        ramp=data.optional_text("ramp"),
+        condition=data.optional_text("condition"),
+        backing=data.optional_text("backing"),
+        observer=data.text("observer"),
+        instrument=data.optional_text("instrument"),
+        patches=data.whole("patches"),
+        spectral=data.flag("spectral"),
+        through=None if through is None else _there(log, through, CORRECTION, source),
+    )
+
+
+def _correction(log: PrintLog, data: Fields, source: Path) -> CorrectionDetails:
+    return CorrectionDetails(
+        identifier=data.text("identifier"),
+        round=data.whole("round"),
+        follows_name=data.optional_text("follows_name"),
+        follows=None,
+        condition=data.optional_text("condition"),
+        backing=data.optional_text("backing"),
+        observer=data.text("observer"),
+        aim=data.text("aim"),
+        neutral=data.text("neutral"),
+        toning=data.optional_text("toning"),
+        sources=tuple(
+            SourceReading(one.text("name"), one.whole("round"), one.optional_text("sha256"))
+            for one in data.list_of_fields("sources")
         ),
     )
 
 
-def _correction(log: PrintLog, number: int, details: Fields, source: Path) -> None:
-    log.connection.execute(
-        "INSERT INTO corrections (entry, identifier, round, follows_name, condition, backing, "
-        "observer, aim, neutral, toning) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-        (
-            number,
-            details.text("identifier"),
-            details.whole("round"),
-            details.optional_text("follows_name"),
-            details.optional_text("condition"),
-            details.optional_text("backing"),
-            details.text("observer"),
-            details.text("aim"),
-            details.text("neutral"),
-            details.optional_text("toning"),
-        ),
-    )
-    log.connection.executemany(
-        "INSERT INTO correction_sources (correction, position, name, round, sha256) "
-        "VALUES (?, ?, ?, ?, ?)",
-        [
-            (number, i, one.text("name"), one.whole("round"), one.optional_text("sha256"))
-            for i, one in enumerate(details.list_of_fields("sources"))
-        ],
+def _verification(log: PrintLog, data: Fields, source: Path) -> VerificationDetails:
+    return VerificationDetails(
+        reading=_there(log, data.text("reading"), READING, source),
+        correction=_there(log, data.text("correction"), CORRECTION, source),
+        tolerance=data.text("tolerance"),
+        within_tolerance=data.flag("within_tolerance"),
+        mean_delta_Ch=data.number("mean_delta_Ch"),
+        max_delta_Ch=data.number("max_delta_Ch"),
+        result=json.dumps(data.mapping("result"), ensure_ascii=False),
     )
 
 
-def _verification(log: PrintLog, number: int, details: Fields, source: Path) -> None:
-    log.connection.execute(
-        "INSERT INTO verifications (entry, reading, correction, tolerance, within_tolerance, "
-        "mean_delta_Ch, max_delta_Ch, result) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-        (
-            number,
-            _there(log, details.text("reading"), "readings", source),
-            _there(log, details.text("correction"), "corrections", source),
-            details.text("tolerance"),
-            details.flag("within_tolerance"),
-            details.number("mean_delta_Ch"),
-            details.number("max_delta_Ch"),
-            json.dumps(details.mapping("result"), ensure_ascii=False),
-        ),
-    )
+def _note(log: PrintLog, data: Fields, source: Path) -> NoteDetails:
+    return NoteDetails(data.text("text"), None)
 
 
-def _note(log: PrintLog, number: int, details: Fields, source: Path) -> None:
-    log.connection.execute(
-        "INSERT INTO notes (entry, text) VALUES (?, ?)", (number, details.text("text"))
-    )
-
-
-_DETAILS = {
+_DETAILS: dict[str, Callable[[PrintLog, Fields, Path], Details]] = {
     READING: _reading,
     CORRECTION: _correction,
     VERIFICATION: _verification,
@@ -251,7 +245,7 @@ def _point(log: PrintLog, entry: Fields, source: Path) -> None:
     if kind == CORRECTION:
         follows = entry.fields(CORRECTION).optional_text("follows")
         if follows is not None:
-            before = _there(log, follows, "corrections", source)
+            before = _there(log, follows, CORRECTION, source)
             log.connection.execute(
                 "UPDATE corrections SET follows = ? WHERE entry = ?", (before, number)
             )
@@ -264,17 +258,15 @@ def _optional(log: PrintLog, uid: str | None) -> int | None:
     return None if uid is None else number_of(log, uid)
 
 
-def _there(log: PrintLog, uid: str, table: str, source: Path) -> int:
-    number = number_of(log, uid)
-    found = None
-    if number is not None:
-        found = log.connection.execute(
-            f"SELECT 1 FROM {table} WHERE entry = ?", (number,)
-        ).fetchone()
-    if number is None or found is None:
+def _there(log: PrintLog, uid: str, kind: str, source: Path) -> int:
+    """Give the number of an entry that must be there, and of this kind."""
+    row = log.connection.execute(
+        "SELECT id FROM entries WHERE uid = ? AND kind = ?", (uid, kind)
+    ).fetchone()
+    if row is None:
         raise BadInput(
-            f"an entry in it points to '{uid[:16]}', which is none of its {table}; take an "
+            f"an entry in it points to the {kind} '{uid[:16]}', which is not there; take an "
             "undamaged copy",
             source,
         )
-    return number
+    return int(row["id"])

@@ -48,7 +48,6 @@ class PrintLog:
                 self.connection.execute("ROLLBACK")
             raise
 
-
     @contextmanager
     def at_one_time(self) -> Iterator[None]:
         """Read all that follows as it is now, whatever others write meanwhile."""

@@ -1,0 +1,80 @@
+"""What only one kind of entry has: how it is put into the tables, and taken out again."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import fields
+
+from greyscale.records.entries import (
+    CORRECTION,
+    NOTE,
+    READING,
+    VERIFICATION,
+    CorrectionDetails,
+    Details,
+    NoteDetails,
+    ReadingDetails,
+    SourceReading,
+    VerificationDetails,
+)
+from greyscale.records.print_log import PrintLog
+
+_KINDS: dict[str, type[Details]] = {
+    READING: ReadingDetails,
+    CORRECTION: CorrectionDetails,
+    VERIFICATION: VerificationDetails,
+    NOTE: NoteDetails,
+}
+_FLAGS = ("spectral", "within_tolerance")
+_SOURCES = "sources"
+
+
+def insert_details(log: PrintLog, entry: int, details: Details) -> None:
+    """Put an entry's details into the table of its kind: its columns are the fields."""
+    kind = next(kind for kind, made in _KINDS.items() if isinstance(details, made))
+    names = [field.name for field in fields(details) if field.name != _SOURCES]
+    log.connection.execute(
+        f"INSERT INTO {kind}s (entry, {', '.join(names)}) VALUES (?{', ?' * len(names)})",
+        (entry, *(getattr(details, name) for name in names)),
+    )
+    if isinstance(details, CorrectionDetails):
+        log.connection.executemany(
+            "INSERT INTO correction_sources (correction, position, name, round, sha256) "
+            "VALUES (?, ?, ?, ?, ?)",
+            [
+                (entry, position, source.name, source.round, source.sha256)
+                for position, source in enumerate(details.sources)
+            ],
+        )
+
+
+def details_of(log: PrintLog, kind: str, entry: int) -> Details:
+    """Give an entry's details.
+
+    Raises
+    ------
+    TypeError
+        If there are none: the log is damaged.
+    """
+    row = log.connection.execute(f"SELECT * FROM {kind}s WHERE entry = ?", (entry,)).fetchone()
+    values = {name: row[name] for name in row.keys() if name != "entry"}  # noqa: SIM118
+    values |= {name: bool(values[name]) for name in _FLAGS if name in values}
+    if kind == CORRECTION:
+        values[_SOURCES] = _sources(log, entry)
+    return _KINDS[kind](**values)
+
+
+def _sources(log: PrintLog, correction: int) -> Sequence[SourceReading]:
+    rows = log.connection.execute(
+        "SELECT name, round, sha256 FROM correction_sources WHERE correction = ? ORDER BY position",
+        (correction,),
+    ).fetchall()
+    return tuple(SourceReading(**row, entries=_readings_of(log, row["sha256"])) for row in rows)
+
+
+def _readings_of(log: PrintLog, sha256: str | None) -> tuple[int, ...]:
+    rows = log.connection.execute(
+        "SELECT entry FROM entry_files WHERE role = 'reading' AND sha256 = ? ORDER BY entry",
+        (sha256,),
+    )
+    return tuple(row["entry"] for row in rows)
