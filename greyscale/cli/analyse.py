@@ -91,6 +91,12 @@ def analyse(
     strict: Annotated[
         bool, typer.Option("--strict", help="End with 1 when a print fails its tolerance.")
     ] = False,
+    unchecked: Annotated[
+        bool,
+        typer.Option(
+            "--unchecked", help="Take readings as they are, even if they are certainly misread."
+        ),
+    ] = False,
     verbose: Annotated[bool, typer.Option("--verbose", "-v", help="Show every tone.")] = False,
 ) -> None:
     """See where a print departs from neutral and from its tone scale, under which light.
@@ -100,6 +106,7 @@ def analyse(
     from greyscale.analysis.analyse import analyse as analyse_reading
     from greyscale.colorimetry.lights import REQUIRED_LIGHTS
     from greyscale.files import keep_inputs
+    from greyscale.readings.checks import refuse_if_misread
     from greyscale.readings.formats import read
 
     lights = [*REQUIRED_LIGHTS, *(light or ())]
@@ -110,9 +117,12 @@ def analyse(
 
         with progress("Counting tones") as advance:
             picture = picture_tones(for_image, advance)
+    read_in = [read(path, ramp=ramp) for path in readings]
+    for reading in () if unchecked else read_in:
+        refuse_if_misread(reading)
     analyses = [
         analyse_reading(
-            read(path, ramp=ramp),
+            reading,
             aim=aim,
             scaling=scaling,
             neutral=neutral,
@@ -121,7 +131,7 @@ def analyse(
             tolerance=tolerance,
             picture=picture,
         )
-        for path in readings
+        for reading in read_in
     ]
     if json_file not in (None, "-"):
         keep_inputs(readings, [json_file])

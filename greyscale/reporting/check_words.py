@@ -17,8 +17,8 @@ def show_check(result: CheckResult, console: Console) -> None:
     for finding in result.findings:
         console.print()
         console.print(Text(heading(finding), style="bold"))
-        console.print(Padding(Text(finding.found), (0, 0, 0, 2)))
-        console.print(Padding(Text(finding.advice), (0, 0, 0, 2)))
+        console.print(Padding(Text(finding.found), (0, 0, 0, 2), expand=False))
+        console.print(Padding(Text(finding.advice), (0, 0, 0, 2), expand=False))
     if result.remarks:
         console.print()
     for remark in result.remarks:

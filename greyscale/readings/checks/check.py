@@ -9,7 +9,7 @@ import numpy as np
 from greyscale.errors import BadInput
 from greyscale.readings.checks import values
 from greyscale.readings.checks.case import Case, ChartLayout, lay_out
-from greyscale.readings.checks.echoes import without_echoes
+from greyscale.readings.checks.echoes import gathered, without_echoes
 from greyscale.readings.checks.finding import LEAST, CheckResult, Finding
 from greyscale.readings.checks.fit import misfit
 from greyscale.readings.checks.search import FEWEST, LEAST_RANGE, Explanation, explain
@@ -55,6 +55,8 @@ def check(reading: Reading, layout: ChartLayout | None = None) -> CheckResult:
         found.extend(kind(case, explanation))
     found = [finding for finding in found if finding.probability >= LEAST]
     found = without_echoes(found)
+    if len(case.strips) == 1:
+        found = gathered(found, case.ids)
     found.sort(key=lambda finding: (not finding.misread, -finding.probability))
     repaired = _repaired(case, explanation, found) if wrong is None else None
     return CheckResult(reading, tuple(found), repaired, _remarks(case))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from greyscale.readings.checks.explanations import page_changes, paper_read, two_sheets
+from greyscale.readings.checks.explanations import exchanged, page_changes, paper_read, two_sheets
 from greyscale.readings.checks.finding import Finding
 from greyscale.readings.checks.values import (
     out_of_line,
@@ -14,8 +14,11 @@ from greyscale.readings.checks.values import (
     spectra,
     spikes,
 )
+from greyscale.readings.checks.values.missing import listed
 
 _OVER_THE_PAGE = (page_changes.KIND, two_sheets.KIND)
+_MOVED = (exchanged.KIND, paper_read.KIND)
+_CROWD = 4
 _SINGLE = (out_of_line.EDGE_KIND, out_of_line.KIND)
 _SPECTRUM = (spectra.NEGATIVE, spectra.COPIED, spikes.KIND, saturated.KIND)
 
@@ -42,6 +45,29 @@ def without_echoes(findings: Sequence[Finding]) -> list[Finding]:
             continue
         kept.append(finding)
     return kept
+
+
+def gathered(findings: Sequence[Finding], order: Sequence[str]) -> list[Finding]:
+    """Make one finding of many single patches that do not fit, where strips are not known.
+
+    A strip that was misread then shows as a crowd of patches out of line; `order` is that of
+    their ids.
+    """
+    crowd = [finding for finding in findings if finding.kind in (*_SINGLE, *_MOVED)]
+    if len(crowd) < _CROWD:
+        return list(findings)
+    named = {name for finding in crowd for name in finding.ids}
+    ids = tuple(name for name in order if name in named)
+    one = Finding(
+        kind="values out of order",
+        where=listed(list(ids)),
+        probability=1.0 - 0.5 ** len(crowd),
+        found=f"{len(ids)} values do not fit their patches, as if a strip had been misread; which "
+        "one, and how, cannot be told without the chart's layout.",
+        advice="Give the layout with --layout, or read again.",
+        ids=ids,
+    )
+    return [one, *(finding for finding in findings if finding not in crowd)]
 
 
 def _ids(findings: Sequence[Finding], kinds: Sequence[str]) -> set[str]:

@@ -1,10 +1,10 @@
-"""Were two patches of a strip measured in each other's place?"""
+"""Were two neighbouring patches measured in each other's place?"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from functools import partial
-from itertools import combinations
+from itertools import pairwise
 
 import numpy as np
 
@@ -19,23 +19,21 @@ from greyscale.readings.checks.finding import Finding
 
 KIND = "patches exchanged"
 
-_MOST = 6  # Worst patches that are looked at in one go.
 _MISFIT = 25.0  # Squared departure, in variances over three values, of a patch worth a look.
 
 
 def proposals(state: Assignment) -> Iterator[Proposal]:
-    """Propose each pair of the worst patches that lie in one strip."""
+    """Propose each pair of neighbours that do not fit."""
     case = state.case
-    worst = np.argsort(-state.patch_misfit)[:_MOST]
-    slots = [int(state.active[i]) for i in worst if state.patch_misfit[i] > _MISFIT]
-    strip_number = case.strip_number()
-    prior = log_prior(0.005, 2 * len(case))
-    for first, second in combinations(sorted(slots), 2):
-        if strip_number[first] == strip_number[second]:
-            rows = state.rows.copy()
-            rows[[first, second]] = rows[[second, first]]
-            group = f"{KIND} {first} {second}"
-            yield Proposal(rows, prior, group, partial(_describe, state, first, second))
+    poor = set(state.active[state.patch_misfit > _MISFIT].tolist())
+    prior = log_prior(0.005, len(case))
+    for strip in case.strips:
+        for first, second in pairwise(strip.slots.tolist()):
+            if first in poor and second in poor:
+                rows = state.rows.copy()
+                rows[[first, second]] = rows[[second, first]]
+                group = f"{KIND} {first} {second}"
+                yield Proposal(rows, prior, group, partial(_describe, state, first, second))
 
 
 def _describe(

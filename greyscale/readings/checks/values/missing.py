@@ -30,8 +30,8 @@ def findings(case: Case, explanation: Explanation) -> Iterator[Finding]:
             probability=1.0,
             found=f"{len(names)} of the chart's patches "
             f"{'has' if len(names) == 1 else 'have'} no measurement.",
-            advice="Read them and add them; without them the tones they stand for are guessed "
-            "from their neighbours.",
+            advice="Read what is missing and add it; without it, its tones are taken from their "
+            "neighbours'.",
             ids=ids,
             lost=ids,
             misread=False,
