@@ -1,0 +1,45 @@
+"""How a picture that cannot be used is refused: what was found, and what to do."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from greyscale.errors import BadInput
+
+ADVICE = "save the picture as grey or RGB, TIFF, PNG or JPEG"
+
+
+def damaged(path: Path, why: object) -> BadInput:
+    """Say that a file is damaged."""
+    reason = " ".join(str(why).split())
+    return BadInput(f"the picture is damaged or cut short ({reason}); take an undamaged copy", path)
+
+
+def unreadable(path: Path, error: OSError) -> BadInput:
+    """Say that the system does not let a file be read."""
+    return BadInput(f"cannot be read ({error.strerror or error})", path)
+
+
+@contextmanager
+def reading(path: Path) -> Iterator[None]:
+    """Turn whatever a library raises over a damaged file into one message.
+
+    Decoders raise errors of many kinds over bytes they did not expect. `BadInput` and a consumer
+    that wants no more pass through.
+    """
+    try:
+        yield
+    except (BadInput, GeneratorExit):
+        raise
+    except MemoryError as error:
+        raise BadInput(
+            "the picture does not fit into memory; save it as TIFF in strips or tiles, "
+            "uncompressed or with LZW or deflate",
+            path,
+        ) from error
+    except OSError as error:
+        raise (unreadable(path, error) if error.errno else damaged(path, error)) from error
+    except Exception as error:
+        raise damaged(path, error) from error
