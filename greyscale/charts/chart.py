@@ -179,7 +179,7 @@ def make_chart(
     pages = tuple(draw_page(sheet, grid, sent, caption, i) for i in range(grid.pages))
     return Chart(
         name=name,
-        layout=_layout(name, patches, grid, sheet, settings, bits, date),
+        layout=_layout(name, patches, grid, sheet, settings, bits, date, through),
         grid=grid,
         pages=pages,
         summary=(_counts(patches), _placement(sheet, grid, shuffle, seed)),
@@ -300,6 +300,7 @@ def _layout(
     settings: tuple[str, ...],
     bits: int,
     date: datetime.date | None,
+    through: Through | None,
 ) -> Layout:
     fields = {
         "CHART_SETTINGS": ", ".join(settings),
@@ -310,6 +311,8 @@ def _layout(
     }
     if date is not None:
         fields["CHART_DATE"] = date.isoformat()
+    if through is not None:
+        fields["CHART_THROUGH"] = through.name
     count = len(patches)
     return Layout(
         name=name,

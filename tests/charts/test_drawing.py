@@ -12,7 +12,7 @@ import pytest
 import tifffile
 from PIL import Image
 
-from greyscale.charts.chart import chart_files, make_chart, write_chart
+from greyscale.charts.chart import Through, chart_files, make_chart, write_chart
 from greyscale.charts.lettering import text_width
 from greyscale.charts.page import grid_from_fields
 from greyscale.readings.layout import read_layout
@@ -193,3 +193,16 @@ def test_marks_stand_in_all_corners_and_tell_which_way_up(start):
     assert (page[dot, dot] == 0).all()
     for flipped in (page[::-1], page[:, ::-1], page[::-1, ::-1]):
         assert (flipped[dot, dot] == 65535).all()
+
+
+def test_a_chart_through_a_correction_prints_corrected_values_and_keeps_its_own(tmp_path):
+    plain = make_chart("proof", near_neutral=True, dpi=100)
+    through = Through("cotton rag", lambda device: device**1.2)
+    write_chart(make_chart("proof", near_neutral=True, dpi=100, through=through), tmp_path / "x")
+    layout, grid, (page,) = _pages(tmp_path / "x", tifffile.imread)
+    assert layout.device == pytest.approx(plain.layout.device, abs=1e-9)
+    assert layout.fields["CHART_THROUGH"] == "cotton rag"
+    for index in range(len(layout)):
+        box = grid.box(index)
+        printed = page[(box.top + box.bottom) // 2, (box.left + box.right) // 2]
+        assert printed == pytest.approx(layout.device[index] ** 1.2 * 65535, abs=0.51)
