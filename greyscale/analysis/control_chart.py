@@ -84,9 +84,26 @@ class ControlChart:
     signals: tuple[Signal, ...]
 
     @property
+    def sigma(self) -> float:
+        """The standard deviation of ordinary variation, as the moving ranges tell it."""
+        return self.mean_range / D2
+
+    @property
     def active(self) -> tuple[Signal, ...]:
-        """The signals that the last value belongs to."""
-        return tuple(signal for signal in self.signals if signal.last == len(self.values) - 1)
+        """The signals that the last value belongs to, and those that no value came back from.
+
+        A value beyond a limit is come back from by one within one standard deviation of the
+        centre line, or on its other side.
+        """
+        end = len(self.values)
+        return tuple(one for one in self.signals if one.last == end - 1 or self._stays(one))
+
+    def _stays(self, signal: Signal) -> bool:
+        if signal.rule != BEYOND:
+            return False
+        side = np.sign(self.values[signal.first] - self.centre)
+        after = side * (self.values[signal.last + 1 :] - self.centre)
+        return bool(np.all(after > self.sigma))
 
 
 def control_chart(

@@ -150,7 +150,12 @@ def _import(log: PrintLog, entry: Fields, contents: Mapping[str, bytes], source:
         kind,
         entry.text("name"),
         (entry.moment("moment"), entry.text("moment_from")),
-        Told(*(entry.optional_text(what) for what in TABLES)),
+        Told(
+            printer=entry.optional_text("printer"),
+            paper=entry.optional_text("paper"),
+            inks=entry.optional_text("inks"),
+            settings=entry.optional_text("settings"),
+        ),
         added=entry.moment("added").isoformat(timespec="seconds"),
         version=entry.text("version"),
     )

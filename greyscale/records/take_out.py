@@ -17,7 +17,7 @@ from greyscale.readings.device_values import Ramp
 from greyscale.readings.formats import read_all
 from greyscale.readings.layout import read_layout
 from greyscale.readings.reading import Reading
-from greyscale.records.entries import CorrectionDetails, Entry, ReadingDetails
+from greyscale.records.entries import STATED, TOLD, CorrectionDetails, Entry, ReadingDetails
 from greyscale.records.kept_files import content_of
 from greyscale.records.print_log import PrintLog
 
@@ -58,7 +58,7 @@ def reading_of(log: PrintLog, entry: Entry) -> Reading:
         printer=entry.printer,
         paper=entry.paper,
         settings=entry.settings,
-        created=entry.moment,
+        created=entry.moment if entry.moment_from in (STATED, TOLD) else None,
     )
 
 

@@ -67,7 +67,14 @@ def test_a_value_beyond_a_limit():
     signals = control_chart(values, baseline=10).signals
     assert Signal(BEYOND, 10, 10) in signals
     assert Signal(RANGE, 9, 10) in signals
-    assert Signal(BEYOND, 10, 10) not in control_chart(values, baseline=10).active
+
+
+def test_a_value_beyond_a_limit_counts_until_one_comes_back():
+    stayed = control_chart([*MOISTURE, 5.2, 4.2], baseline=10)
+    assert Signal(BEYOND, 10, 10) in stayed.active
+    assert control_chart([*MOISTURE, 5.2, 3.6], baseline=10).active == (Signal(RANGE, 10, 11),)
+    assert control_chart([*MOISTURE, 5.2, 4.2, 3.4], baseline=10).active == ()
+    assert stayed.sigma == pytest.approx(0.378 / 1.128, abs=5e-4)
 
 
 def test_seven_on_one_side_are_a_run_and_six_are_none():

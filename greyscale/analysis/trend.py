@@ -1,0 +1,256 @@
+"""Has a printer changed: readings of one printer and paper over time, against control limits."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+
+from greyscale.analysis.analyse import Analysis
+from greyscale.analysis.control_chart import RANGE, ControlChart, change_point, control_chart
+from greyscale.analysis.drift import mean_over_lightness
+from greyscale.analysis.movement import Movement, movement
+from greyscale.colorimetry.arrays import Array
+from greyscale.errors import BadInput
+
+LEAST_READINGS = 5
+"""With fewer, nothing is said of a change: limits from three differences are chance themselves."""
+
+FIRM_READINGS = 20
+"""From about so many readings the limits are firm (ISO 7870-2 asks for 20 to 25; memory)."""
+
+NOTICED_DELTA_CH = 0.5
+"""A mean ΔCh that is noticed side by side; common practice, no source."""
+
+NOTICED_DELTA_L = 1.0
+"""The same for L*: as far as a tone must be from black to be told from it."""
+
+TOO_FEW, STEADY, ONCE, CHANGED = "too few", "steady", "once", "changed"
+
+
+@dataclass(frozen=True)
+class Characteristic:
+    """A number of a print that is followed over time.
+
+    Attributes
+    ----------
+    key
+        As in JSON.
+    name
+        As it is printed.
+    group
+        "neutrality", "tone", "paper" or "black".
+    value
+        The number of an analysis.
+    least
+        The least that it can be.
+    """
+
+    key: str
+    name: str
+    group: str
+    value: Callable[[Analysis], float]
+    least: float = -np.inf
+
+
+def _mean_of_tones(analysis: Analysis, values: Array) -> float:
+    tones = analysis.patches.is_tone
+    return mean_over_lightness(values[tones], analysis.patches.lab[tones, 0])
+
+
+CHARACTERISTICS = (
+    Characteristic(
+        "mean_delta_Ch", "mean ΔCh", "neutrality", lambda one: one.neutrality.mean_delta_Ch, 0.0
+    ),
+    Characteristic(
+        "max_delta_Ch", "largest ΔCh", "neutrality", lambda one: one.neutrality.max_delta_Ch, 0.0
+    ),
+    Characteristic(
+        "mean_delta_a",
+        "mean Δa*",
+        "neutrality",
+        lambda one: _mean_of_tones(one, one.patches.delta_ab[:, 0]),
+    ),
+    Characteristic(
+        "mean_delta_b",
+        "mean Δb*",
+        "neutrality",
+        lambda one: _mean_of_tones(one, one.patches.delta_ab[:, 1]),
+    ),
+    Characteristic(
+        "mean_delta_L", "mean ΔL*", "tone", lambda one: _mean_of_tones(one, one.patches.delta_L)
+    ),
+    Characteristic("rms_delta_L", "RMS ΔL*", "tone", lambda one: one.tone.rms_delta_L, 0.0),
+    Characteristic("paper_L", "paper L*", "paper", lambda one: float(one.paper[0])),
+    Characteristic("paper_a", "paper a*", "paper", lambda one: float(one.paper[1])),
+    Characteristic("paper_b", "paper b*", "paper", lambda one: float(one.paper[2])),
+    Characteristic("black_L", "black L*", "black", lambda one: float(one.black[0])),
+)
+"""What is followed. Signed means tell which way a cast moves, which ΔCh alone does not."""
+
+
+@dataclass(frozen=True, eq=False)
+class DatedAnalysis:
+    """The analysis of one reading, and when that was measured.
+
+    Attributes
+    ----------
+    number
+        What the reading is called where it is kept: its entry in the print log.
+    moment
+        When it was measured.
+    analysis
+        Against the same aims as all others of a trend.
+    """
+
+    number: int
+    moment: datetime
+    analysis: Analysis
+
+
+@dataclass(frozen=True, eq=False)
+class Trend:
+    """Readings of one printer and paper over time.
+
+    Attributes
+    ----------
+    readings
+        The n readings, the oldest first.
+    charts
+        Control chart of each of `CHARACTERISTICS`; empty for a single reading.
+    verdict
+        "too few" (readings to tell), "steady", "once" (some reading stands out, the latest does
+        not) or "changed" (the latest does, or is the last of a run).
+    signalled
+        Keys of the characteristics that say so.
+    since
+        Index of the first reading after the change; None where there is none.
+    stands_out
+        Indices of earlier readings that lie beyond a limit.
+    moved
+        How the latest print differs from those before the change, or from all others; None for a
+        single reading.
+    worth_correcting
+        Whether a new correction is worth it: the print has changed, by more than is noticed.
+    """
+
+    readings: tuple[DatedAnalysis, ...]
+    charts: dict[str, ControlChart]
+    verdict: str
+    signalled: tuple[str, ...]
+    since: int | None
+    stands_out: tuple[int, ...]
+    moved: Movement | None
+    worth_correcting: bool
+
+    @property
+    def changed(self) -> bool:
+        """Whether the verdict is "changed"."""
+        return self.verdict == CHANGED
+
+    @property
+    def baseline(self) -> int:
+        """How many readings the limits come from."""
+        return next((chart.baseline for chart in self.charts.values()), len(self.readings))
+
+
+def trend(readings: Sequence[DatedAnalysis], baseline: int | None = None) -> Trend:
+    """Follow readings of one printer and paper, printed and measured alike.
+
+    Parameters
+    ----------
+    readings
+        At least one, in any order.
+    baseline
+        How many of the first readings the control limits come from; None takes all.
+
+    Raises
+    ------
+    BadInput
+        If there is no reading, or the baseline asks for more than there are, or fewer than two.
+    """
+    ordered = tuple(sorted(readings, key=lambda one: (one.moment, one.number)))
+    _refuse_baseline(len(ordered), baseline)
+    charts = (
+        {one.key: _chart(one, ordered, baseline) for one in CHARACTERISTICS}
+        if len(ordered) > 1
+        else {}
+    )
+    enough = len(ordered) >= LEAST_READINGS
+    signalled = tuple(key for key, chart in charts.items() if enough and _is_active(chart))
+    since = _since([charts[key] for key in signalled]) if signalled else None
+    stands_out = _stand_out(charts.values(), len(ordered)) if enough else ()
+    if not enough:
+        verdict = TOO_FEW
+    elif signalled:
+        verdict = CHANGED
+    else:
+        verdict = ONCE if stands_out else STEADY
+    moved = None
+    if len(ordered) > 1:
+        before = ordered[: since or len(ordered) - 1]
+        moved = movement([one.analysis for one in before], ordered[-1].analysis)
+    return Trend(
+        readings=ordered,
+        charts=charts,
+        verdict=verdict,
+        signalled=signalled,
+        since=since,
+        stands_out=stands_out,
+        moved=moved,
+        worth_correcting=verdict == CHANGED and moved is not None and _is_noticed(moved),
+    )
+
+
+def _refuse_baseline(count: int, baseline: int | None) -> None:
+    if not count:
+        raise BadInput("there is no reading to follow; add readings with 'greyscale log add'")
+    if baseline is not None and not 2 <= baseline <= count:
+        raise BadInput(
+            f"the limits cannot come from the first {baseline} of {count} readings; "
+            f"give 2 to {count}",
+            "--baseline",
+        )
+
+
+def _chart(
+    followed: Characteristic, readings: Sequence[DatedAnalysis], baseline: int | None
+) -> ControlChart:
+    values = [followed.value(one.analysis) for one in readings]
+    return control_chart(values, baseline, followed.least)
+
+
+def _is_active(chart: ControlChart) -> bool:
+    """Say whether the latest value is part of what chance hardly explains.
+
+    A large moving range alone does not: a value that comes back to where it was makes one, too.
+    """
+    return any(signal.rule != RANGE for signal in chart.active)
+
+
+def _since(charts: Sequence[ControlChart]) -> int:
+    """Give the first reading after the change, by the chart that shows it best."""
+
+    def step(chart: ControlChart) -> tuple[float, int]:
+        point = change_point(chart.values)
+        size = abs(float(chart.values[point:].mean() - chart.values[:point].mean()))
+        return size / max(chart.mean_range, 1e-9), point
+
+    return max(map(step, charts))[1]
+
+
+def _stand_out(charts: Iterable[ControlChart], count: int) -> tuple[int, ...]:
+    found: set[int] = set()
+    for chart in charts:
+        outside = (chart.values < chart.lower) | (chart.values > chart.upper)
+        found.update(int(i) for i in np.flatnonzero(outside[: count - 1]))
+    return tuple(sorted(found))
+
+
+def _is_noticed(moved: Movement) -> bool:
+    return (
+        moved.without_noise_delta_Ch >= NOTICED_DELTA_CH
+        or moved.without_noise_delta_L >= NOTICED_DELTA_L
+    )
