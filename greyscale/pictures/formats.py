@@ -1,0 +1,123 @@
+"""The formats of pictures: recognised by how a file begins, written by how its name ends."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, BinaryIO
+
+import numpy as np
+
+from greyscale.errors import BadInput
+from greyscale.pictures import jpeg, png, tiff_reading, tiff_writing
+from greyscale.pictures.picture import Codes, Form, Picture
+from greyscale.pictures.refusing import ADVICE, unreadable
+
+
+@dataclass(frozen=True)
+class Format:
+    """One format.
+
+    Attributes
+    ----------
+    name
+        What it is called.
+    endings
+        Of its files' names.
+    kinds
+        What its channels can be.
+    most_extra
+        How many channels it holds beside the colours.
+    recognise, read, write
+        How its files begin; how they are read and written.
+    """
+
+    name: str
+    endings: tuple[str, ...]
+    kinds: frozenset[str]
+    most_extra: int
+    recognise: Callable[[bytes], bool]
+    read: Callable[[Path], Picture]
+    write: Callable[[BinaryIO, Form, Iterator[Codes]], None]
+
+
+FORMATS = (
+    Format(
+        "TIFF",
+        (".tif", ".tiff"),
+        frozenset({"uint8", "uint16", "float32"}),
+        1 << 16,
+        tiff_reading.recognise,
+        tiff_reading.read,
+        tiff_writing.write,
+    ),
+    Format("PNG", (".png",), frozenset({"uint8", "uint16"}), 1, png.recognise, png.read, png.write),
+    Format(
+        "JPEG",
+        (".jpg", ".jpeg"),
+        frozenset({"uint8"}),
+        0,
+        jpeg.recognise,
+        jpeg.read,
+        jpeg.write,
+    ),
+)
+
+
+def read_picture(path: Path | str) -> Picture:
+    """Open a picture, whatever its name ends in.
+
+    Raises
+    ------
+    BadInput
+        If it is no picture that is read, is damaged, or is of a kind that cannot be used.
+    """
+    path = Path(path)
+    try:
+        with path.open("rb") as file:
+            head = file.read(16)
+    except OSError as error:
+        raise unreadable(path, error) from error
+    if not head:
+        raise BadInput(f"the file is empty; {ADVICE}", path)
+    for one in FORMATS:
+        if one.recognise(head):
+            return one.read(path)
+    raise BadInput(f"this is not a picture that can be read; {ADVICE}", path)
+
+
+def format_of(path: Path) -> Format:
+    """Give the format that a name to be written asks for.
+
+    Raises
+    ------
+    BadInput
+        If its ending is that of none.
+    """
+    for one in FORMATS:
+        if path.suffix.lower() in one.endings:
+            return one
+    endings = ", ".join(one.endings[0] for one in FORMATS)
+    raise BadInput(f"its ending does not name a format; take one of {endings}", path)
+
+
+def fitted(form: Form, target: Format, path: Path) -> Form:
+    """Give the form that a picture can have in a format: JPEG takes 16 bits as 8.
+
+    Raises
+    ------
+    BadInput
+        If something would be lost that a person may want to keep.
+    """
+    from dataclasses import replace
+
+    if form.extra > target.most_extra:
+        what = "transparency" if form.extra == 1 else f"{form.extra} further channels"
+        raise BadInput(f"a {target.name} cannot hold the picture's {what}; write a TIFF", path)
+    if form.kind.name in target.kinds:
+        return form
+    if form.kind.kind == "f":
+        raise BadInput(f"a {target.name} cannot hold floating-point values; write a TIFF", path)
+    changed: Any = np.dtype(np.uint8)
+    return replace(form, kind=changed)
