@@ -62,11 +62,15 @@ class Misread:
 
 
 def taken(clean: Reading, rows: Sequence[int] | Indices, lost: Sequence[int] = ()) -> Misread:
-    """Put the measurement of patch rows[i] under patch i; index n stands for bare paper."""
+    """Put the measurement of patch rows[i] under patch i; index n stands for bare paper.
+
+    Only CIELAB is kept.
+    """
     source = np.asarray(rows, dtype=np.intp)
     paper = paper_value(clean)
     lab = np.vstack([clean.lab, paper[np.newaxis]])[source]
-    return Misread(replace(clean, lab=lab), clean, tuple(int(index) for index in lost))
+    reading = replace(clean, lab=lab, spectra=None, wavelengths=None)
+    return Misread(reading, clean, tuple(int(index) for index in lost))
 
 
 def paper_value(clean: Reading) -> Array:

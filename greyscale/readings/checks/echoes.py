@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from greyscale.readings.checks.explanations import exchanged, page_changes, paper_read, two_sheets
 from greyscale.readings.checks.finding import Finding
+from greyscale.readings.checks.fit import UPSIDE_DOWN, WRONG_LAYOUT
 from greyscale.readings.checks.values import (
     out_of_line,
     repeats,
@@ -20,6 +21,7 @@ _OVER_THE_PAGE = (page_changes.KIND, two_sheets.KIND)
 _MOVED = (exchanged.KIND, paper_read.KIND)
 _CROWD = 4
 _SINGLE = (out_of_line.EDGE_KIND, out_of_line.KIND)
+_LESSER = (reversals.KIND, *_SINGLE)
 _SPECTRUM = (spectra.NEGATIVE, spectra.COPIED, spikes.KIND, saturated.KIND)
 
 
@@ -29,15 +31,19 @@ def without_echoes(findings: Sequence[Finding]) -> list[Finding]:
     Repeats disagree where a patch is spoilt or the page changes; a patch is out of line where its
     spectrum is wrong; a further sheet among strips that were found to be of one is its remainder.
     """
+    decisive = any(finding.kind in (WRONG_LAYOUT, UPSIDE_DOWN) for finding in findings)
     over_the_page = any(finding.kind in _OVER_THE_PAGE for finding in findings)
+    misread = {name for finding in findings if finding.misread for name in finding.ids}
     wrong_spectra = _ids(findings, _SPECTRUM)
     spoilt = wrong_spectra | _ids(findings, _SINGLE) | _ids(findings, (paper_read.KIND,))
     kept: list[Finding] = []
     for finding in findings:
         own = set(finding.ids)
+        if decisive and finding.kind in (repeats.KIND, repeats.SCATTER, *_LESSER):
+            continue
         if finding.kind == repeats.KIND and (over_the_page or own & spoilt):
             continue
-        if finding.kind == reversals.KIND and own & spoilt:
+        if finding.kind == reversals.KIND and own & misread:
             continue
         if finding.kind in _SINGLE and own & wrong_spectra:
             continue

@@ -21,6 +21,7 @@ from greyscale.readings.checks.explanations import (
     swapped,
     two_sheets,
     unexplained,
+    with_exceptions,
 )
 from greyscale.readings.checks.explanations.proposal import Proposal
 
@@ -37,6 +38,7 @@ SIMPLE: tuple[Kind, ...] = (
 """Mistakes of a strip or two, or of a patch: one that explains everything is believed."""
 
 FURTHER: tuple[Kind, ...] = (
+    with_exceptions.proposals,
     slipped.proposals,
     rearranged.proposals,
     page_changes.proposals,

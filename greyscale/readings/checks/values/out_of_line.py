@@ -39,13 +39,10 @@ class Mixture:
         The other area that the instrument saw.
     share
         Its share of what the instrument saw.
-    misfit
-        Squared departure of the value from the mixture, in variances over three values.
     """
 
     neighbour: str
     share: float
-    misfit: float
 
 
 def findings(case: Case, explanation: Explanation) -> Iterator[Finding]:
@@ -62,20 +59,23 @@ def findings(case: Case, explanation: Explanation) -> Iterator[Finding]:
         measured = case.reading.lab[explanation.rows[slot]]
         distance = float(delta_E_ab(measured, mean))
         if distance > least and np.any(np.abs(measured - mean) > _LEAST_SD * uncertain):
-            mixture = _mixture(case, explanation, slot, measured, mean, uncertain)
-            yield _edge(case, slot, distance, mixture) if mixture else _spoilt(case, slot, distance)
+            mixtures = _mixtures(case, explanation, slot, measured, mean, uncertain)
+            if mixtures:
+                yield _edge(case, slot, distance, mixtures)
+            else:
+                yield _spoilt(case, slot, distance)
 
 
-def _mixture(
+def _mixtures(
     case: Case, explanation: Explanation, slot: int, measured: Array, mean: Array, sd: Array
-) -> Mixture | None:
-    """Find the area beside a patch that, mixed with what is expected of it, was measured."""
-    beside = [("the bare paper beside it", bare_paper(case))]
+) -> list[Mixture]:
+    """Find the areas beside a patch that, mixed with what is expected of it, were measured."""
+    beside = [("bare paper", bare_paper(case))]
     for other in case.neighbours(slot):
         if explanation.rows[other] >= 0:
             beside.append((case.label(other), case.reading.lab[explanation.rows[other]]))
     own = lab_to_xyz(mean, _D50)
-    best: Mixture | None = None
+    fitting = []
     for name, lab in beside:
         if delta_E_ab(lab, mean) < _UNLIKE:
             continue
@@ -83,19 +83,20 @@ def _mixture(
         away = (xyz_to_lab(light, _D50) - measured) / np.maximum(sd, 0.2)
         misfit = np.sum(away**2, axis=1)
         least = int(np.argmin(misfit))
-        if least < len(_SHARES) - 1 and misfit[least] < (_FIT if best is None else best.misfit):
-            best = Mixture(name, float(_SHARES[least]), float(misfit[least]))
-    return best
+        if least < len(_SHARES) - 1 and misfit[least] < _FIT:
+            fitting.append(Mixture(name, float(_SHARES[least])))
+    return fitting
 
 
-def _edge(case: Case, slot: int, distance: float, mixture: Mixture) -> Finding:
+def _edge(case: Case, slot: int, distance: float, mixtures: list[Mixture]) -> Finding:
     name = case.label(slot)
+    made_of = " or ".join(f"{100 * one.share:.0f} % {one.neighbour}" for one in mixtures)
     return Finding(
         kind=EDGE_KIND,
         where=name,
         probability=0.85,
         found=f"{name} lies ΔE {distance:.1f} from what its neighbours in tone let expect, as if "
-        f"{100 * mixture.share:.0f} % of what the instrument saw were {mixture.neighbour}.",
+        f"the instrument had also seen {made_of}.",
         advice=f"Read {name} again, with the instrument in the middle of the patch.",
         ids=(case.ids[slot],),
     )
