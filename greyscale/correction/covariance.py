@@ -1,0 +1,253 @@
+"""How alike the printer's answers to two sets of device values are held to be beforehand.
+
+The printer's answer (L*, or a*, or b*) near the grey axis is taken as a Gaussian process (Rasmussen
+and Williams 2006, Gaussian Processes for Machine Learning). Device values are split into the
+level t (the mean of R, G, B) and the offset o from the axis, in two opponent directions. The
+answer is the sum of
+
+- a smooth function of t, on the axis;
+- slopes with o, and bends with the square of o, that change smoothly with t: a Jacobian that
+  varies with tone, and its second-order terms;
+- a smooth function of each channel alone, less its value on the axis;
+- behind each onset of an ink, what that ink adds (see `onset`).
+
+Every smooth function has a Matérn covariance (ν = 5/2) over a line that may be stretched towards
+black and towards paper, where inks answer faster. How large, how smooth and how stretched each is,
+is told by the evidence (`printer_model`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from greyscale.colorimetry.arrays import Array
+from greyscale.correction.onset import Onset
+
+PARAMETERS = (
+    "axis", "slope_constant", "slope", "bend", "red", "green", "blue", "onset",
+    "length_axis", "length_slope", "length_channel", "length_onset",
+    "stretch_black", "stretch_paper",
+)  # fmt: skip
+"""Sizes (CIELAB units; slopes per `OFFSET_UNIT`), lengths (levels) and stretches, as logarithms."""
+
+OFFSET_UNIT = 0.05
+"""The offset from the axis that counts as one: about that of a near-neutral patch."""
+
+_OPPONENT = np.array([[1, 0, -1], [-1, 2, -1]]) / np.sqrt([[2.0], [6.0]])
+_STRETCH_REACH = 0.03  # How near to the ends of the line a stretch still grows, in levels.
+_ONSET_OFFSET = 0.04  # Share of an onset's variance that goes with the square of the offset.
+_INDEX = {name: i for i, name in enumerate(PARAMETERS)}
+
+
+@dataclass(frozen=True, eq=False)
+class Points:
+    """Device values, shape (n, 3), with what the covariance needs of them."""
+
+    device: Array
+    onsets: Sequence[Onset] = ()
+
+    @cached_property
+    def level(self) -> Array:
+        """The mean of the channels, shape (n,)."""
+        return np.asarray(self.device.mean(axis=1))
+
+    @cached_property
+    def offset(self) -> Array:
+        """Offset from the axis in two directions, in `OFFSET_UNIT`s, shape (n, 2)."""
+        return np.asarray(self.device @ _OPPONENT.T / OFFSET_UNIT)
+
+    @cached_property
+    def amounts(self) -> Array:
+        """How far below the onsets, shape (n, any)."""
+        if not self.onsets:
+            return np.zeros((len(self.device), 0))
+        return np.concatenate([onset.amounts(self.device) for onset in self.onsets], axis=1)
+
+    def line(self, channel: int | None) -> Array:
+        """Give the level (None) or one channel, shape (n,)."""
+        return self.level if channel is None else self.device[:, channel]
+
+
+def _stretches(line: Array) -> tuple[Array, Array]:
+    """Give how far a full stretch towards black, and towards paper, moves points of a line."""
+    reach = _STRETCH_REACH
+    return (
+        np.log((np.maximum(line, -0.5 * reach) + reach) / (1 + reach)),
+        -np.log((np.maximum(1 - line, -0.5 * reach) + reach) / (1 + reach)),
+    )
+
+
+class _Matern:
+    """Matérn covariance, ν = 5/2, of points on two stretched lines, and its derivatives."""
+
+    def __init__(self, first: Array, second: Array, length: float, stretch: tuple[float, float]):
+        black_1, paper_1 = _stretches(first)
+        black_2, paper_2 = _stretches(second)
+        self.stretch = stretch
+        self.scale = np.sqrt(5.0) / length
+        place_1 = self.scale * (first + stretch[0] * black_1 + stretch[1] * paper_1)
+        place_2 = self.scale * (second + stretch[0] * black_2 + stretch[1] * paper_2)
+        self.distance = np.abs(place_1[:, np.newaxis] - place_2)
+        # exp(-|x - y|) is the lesser of two outer products: far quicker than n² exponentials.
+        rising_1, rising_2 = np.exp(place_1), np.exp(place_2)
+        self.decay = np.minimum(np.outer(rising_1, 1 / rising_2), np.outer(1 / rising_1, rising_2))
+        self.black_gap = np.abs(black_1[:, np.newaxis] - black_2)
+        self.paper_gap = np.abs(paper_1[:, np.newaxis] - paper_2)
+
+    @cached_property
+    def value(self) -> Array:
+        r = self.distance
+        return np.asarray((1 + r + r * r / 3) * self.decay)
+
+    @cached_property
+    def fall(self) -> Array:
+        """Minus the derivative by distance."""
+        r = self.distance
+        return np.asarray(r / 3 * (1 + r) * self.decay)
+
+    @property
+    def by_length(self) -> Array:
+        """Derivative by the logarithm of the length."""
+        return np.asarray(self.fall * self.distance)
+
+    @property
+    def by_stretches(self) -> tuple[Array, Array]:
+        """Derivatives by the logarithms of both stretches."""
+        steep = self.fall * self.scale
+        return -self.stretch[0] * steep * self.black_gap, -self.stretch[1] * steep * self.paper_gap
+
+
+def _sizes(log_parameters: Array) -> dict[str, float]:
+    return dict(zip(PARAMETERS, np.exp(log_parameters).tolist(), strict=True))
+
+
+class Covariance:
+    """The covariance of the answers at two sets of points, for one set of parameters.
+
+    Parameters
+    ----------
+    first, second
+        n and m points, with the same onsets.
+    log_parameters
+        Shape (14,): logarithms of `PARAMETERS`.
+    """
+
+    def __init__(self, first: Points, second: Points, log_parameters: Array) -> None:
+        self.first, self.second = first, second
+        self.p = _sizes(log_parameters)
+        self.dot = first.offset @ second.offset.T
+
+    def _matern(self, length: str, channel_1: int | None, channel_2: int | None) -> _Matern:
+        p = self.p
+        return _Matern(
+            self.first.line(channel_1),
+            self.second.line(channel_2),
+            p[length],
+            (p["stretch_black"], p["stretch_paper"]),
+        )
+
+    @cached_property
+    def _axis(self) -> _Matern:
+        return self._matern("length_axis", None, None)
+
+    @cached_property
+    def _slope(self) -> _Matern:
+        return self._matern("length_slope", None, None)
+
+    @cached_property
+    def _onset(self) -> _Matern:
+        return self._matern("length_onset", None, None)
+
+    @cached_property
+    def _onset_size(self) -> Array:
+        both = self.first.amounts @ self.second.amounts.T
+        return np.asarray(self.p["onset"] ** 2 * both)
+
+    @cached_property
+    def _channels(self) -> list[tuple[str, list[tuple[float, _Matern]]]]:
+        """For each channel, the parts of its covariance less the axis's: sign and Matérn."""
+        axis = self._matern("length_channel", None, None)
+        parts = []
+        for c, name in enumerate(("red", "green", "blue")):
+            own = [
+                (1.0, self._matern("length_channel", c, c)),
+                (-1.0, self._matern("length_channel", c, None)),
+                (-1.0, self._matern("length_channel", None, c)),
+                (1.0, axis),
+            ]
+            parts.append((name, own))
+        return parts
+
+    @cached_property
+    def value(self) -> Array:
+        """The covariance, shape (n, m)."""
+        p, dot = self.p, self.dot
+        total = p["axis"] ** 2 * self._axis.value
+        total += dot * (p["slope_constant"] ** 2 + p["slope"] ** 2 * self._slope.value)
+        total += p["bend"] ** 2 * dot * dot * self._slope.value
+        for name, parts in self._channels:
+            total += p[name] ** 2 * sum(sign * part.value for sign, part in parts)
+        if self.first.onsets:
+            total += self._onset_size * (1 + _ONSET_OFFSET * dot) * self._onset.value
+        return total
+
+    def derivatives(self) -> list[Array | None]:
+        """Give the derivative by each log parameter, shape (n, m); None for those without part."""
+        p, dot = self.p, self.dot
+        out: list[Array | None] = [None] * len(PARAMETERS)
+        black, paper = np.zeros_like(dot), np.zeros_like(dot)
+
+        def smooth(kernel: _Matern, weight: Array | float, length: str) -> None:
+            nonlocal black, paper
+            by_black, by_paper = kernel.by_stretches
+            black, paper = black + weight * by_black, paper + weight * by_paper
+            part, i = weight * kernel.by_length, _INDEX[length]
+            known = out[i]
+            out[i] = part if known is None else known + part
+
+        out[_INDEX["axis"]] = 2 * p["axis"] ** 2 * self._axis.value
+        smooth(self._axis, p["axis"] ** 2, "length_axis")
+        out[_INDEX["slope_constant"]] = 2 * p["slope_constant"] ** 2 * dot
+        out[_INDEX["slope"]] = 2 * p["slope"] ** 2 * dot * self._slope.value
+        out[_INDEX["bend"]] = 2 * p["bend"] ** 2 * dot * dot * self._slope.value
+        smooth(self._slope, dot * (p["slope"] ** 2 + p["bend"] ** 2 * dot), "length_slope")
+        for name, parts in self._channels:
+            size = p[name] ** 2
+            out[_INDEX[name]] = 2 * size * sum(sign * part.value for sign, part in parts)
+            for sign, part in parts:
+                smooth(part, sign * size, "length_channel")
+        if self.first.onsets:
+            weight = self._onset_size * (1 + _ONSET_OFFSET * dot)
+            out[_INDEX["onset"]] = 2 * weight * self._onset.value
+            smooth(self._onset, weight, "length_onset")
+        out[_INDEX["stretch_black"]], out[_INDEX["stretch_paper"]] = black, paper
+        return out
+
+
+def variance(points: Points, log_parameters: Array) -> Array:
+    """Give the variance of the answer at each point beforehand, shape (n,)."""
+    p = _sizes(log_parameters)
+    square = np.sum(points.offset**2, axis=1)
+    total = p["axis"] ** 2 + square * (p["slope_constant"] ** 2 + p["slope"] ** 2)
+    total = total + p["bend"] ** 2 * square**2
+    stretch = (p["stretch_black"], p["stretch_paper"])
+    for c, name in enumerate(("red", "green", "blue")):
+        alike = _along(points.line(c), points.level, p["length_channel"], stretch)
+        total = total + p[name] ** 2 * 2 * (1 - alike)
+    if points.onsets:
+        behind = np.sum(points.amounts**2, axis=1)
+        total = total + p["onset"] ** 2 * behind * (1 + _ONSET_OFFSET * square)
+    return np.asarray(total)
+
+
+def _along(first: Array, second: Array, length: float, stretch: tuple[float, float]) -> Array:
+    """Give the Matérn covariance of points pair by pair, shape (n,)."""
+    gap = first - second
+    for size, one, other in zip(stretch, _stretches(first), _stretches(second), strict=True):
+        gap = gap + size * (one - other)
+    r = np.sqrt(5.0) / length * np.abs(gap)
+    return np.asarray((1 + r + r * r / 3) * np.exp(-r))

@@ -1,0 +1,158 @@
+"""One answer of the printer (L*, a* or b*) as a Gaussian process, its parameters by evidence."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from greyscale.colorimetry.arrays import Array
+from greyscale.correction.covariance import PARAMETERS, Covariance, Points, variance
+
+# Beforehand, each parameter is log-normal: median, and standard deviation of the logarithm
+# downwards and upwards. Sizes are in CIELAB units, slopes per 0.05 of offset; found to fit
+# published and simulated printers. That the axis departs from its aim at all is left open: a
+# printer that is neutral already must be able to say so.
+_BEFOREHAND = {
+    "axis": (3.0, 3.0, 1.0),
+    "slope_constant": (1.2, 1.0, 1.0),
+    "slope": (0.6, 1.0, 1.0),
+    "bend": (0.04, 1.0, 1.0),
+    "red": (3.0, 1.5, 1.0),
+    "green": (3.0, 1.5, 1.0),
+    "blue": (3.0, 1.5, 1.0),
+    "onset": (40.0, 1.0, 1.0),
+    "length_axis": (0.35, 0.7, 0.7),
+    "length_slope": (0.5, 0.7, 0.7),
+    "length_channel": (0.6, 0.7, 0.7),
+    "length_onset": (0.7, 0.7, 0.7),
+    "stretch_black": (0.02, 1.0, 1.0),
+    "stretch_paper": (0.02, 1.0, 1.0),
+}
+BEFOREHAND = np.log([_BEFOREHAND[name][0] for name in PARAMETERS])
+"""Logarithms of the medians."""
+
+_DOWN = np.array([_BEFOREHAND[name][1] for name in PARAMETERS])
+_UP = np.array([_BEFOREHAND[name][2] for name in PARAMETERS])
+_REACH = 3.0  # Standard deviations that a parameter may be from its median.
+_MOST_STEPS = 40
+_TINY = 1e-6  # Added to variances, so that rounding leaves every matrix positive definite.
+
+
+@dataclass(frozen=True, eq=False)
+class GaussianProcess:
+    """What the evidence makes of one answer.
+
+    Attributes
+    ----------
+    points
+        The n device values measured.
+    log_parameters
+        Shape (14,), of `covariance.PARAMETERS`.
+    factor
+        Shape (n, n): lower Cholesky factor of the covariance of what was measured.
+    weights
+        Shape (n,): the covariance's inverse times what was measured.
+    log_evidence
+        Logarithm of the probability of what was measured, that of the parameters included.
+    """
+
+    points: Points
+    log_parameters: Array
+    factor: Array
+    weights: Array
+    log_evidence: float
+
+    def mean(self, points: Points) -> Array:
+        """Give the answer to be expected at m points, shape (m,)."""
+        return np.asarray(self._covariance(points) @ self.weights)
+
+    def sd(self, points: Points) -> Array:
+        """Give the standard deviation of that expectation, shape (m,)."""
+        from scipy.linalg import solve_triangular
+
+        known = solve_triangular(
+            self.factor, self._covariance(points).T, lower=True, check_finite=False
+        )
+        left = variance(points, self.log_parameters) - np.sum(known**2, axis=0)
+        return np.asarray(np.sqrt(np.maximum(left, 0.0)))
+
+    def _covariance(self, points: Points) -> Array:
+        return Covariance(points, self.points, self.log_parameters).value
+
+
+def fit_process(
+    points: Points, answer: Array, noise: Array, start: Array | None = None
+) -> GaussianProcess:
+    """Find the parameters that make what was measured most probable, and condition on it.
+
+    Parameters
+    ----------
+    points
+        n device values.
+    answer
+        Shape (n,): what was measured, less what the general prior says.
+    noise
+        Shape (n,): variance of each.
+    start
+        Log parameters to start from; None takes the medians.
+    """
+    from scipy.optimize import minimize
+
+    def cost(log_parameters: Array) -> tuple[float, Array]:
+        return _minus_log_evidence(points, answer, noise, log_parameters)
+
+    found = minimize(
+        cost,
+        BEFOREHAND if start is None else start,
+        jac=True,
+        method="L-BFGS-B",
+        bounds=list(
+            zip(BEFOREHAND - _REACH * _DOWN, BEFOREHAND + _REACH * _UP, strict=True)
+        ),
+        options={"maxiter": _MOST_STEPS, "ftol": 1e-4},
+    )
+    factor = _factor(Covariance(points, points, found.x).value, noise)
+    return GaussianProcess(points, found.x, factor, _solved(factor, answer), -float(found.fun))
+
+
+def _factor(covariance: Array, noise: Array) -> Array:
+    from scipy.linalg import cholesky
+
+    matrix = covariance.copy()
+    matrix[np.diag_indices_from(matrix)] += noise + _TINY
+    return np.asarray(cholesky(matrix, lower=True, check_finite=False))
+
+
+def _solved(factor: Array, right: Array) -> Array:
+    from scipy.linalg import cho_solve
+
+    return np.asarray(cho_solve((factor, True), right, check_finite=False))
+
+
+def _minus_log_evidence(
+    points: Points, answer: Array, noise: Array, log_parameters: Array
+) -> tuple[float, Array]:
+    """Give minus the log evidence and its gradient (Rasmussen and Williams 2006, 5.8, 5.9)."""
+    covariance = Covariance(points, points, log_parameters)
+    factor = _factor(covariance.value, noise)
+    weights = _solved(factor, answer)
+    inverse = _inverse(factor)
+    surplus = inverse - np.outer(weights, weights)
+    away = log_parameters - BEFOREHAND
+    spread = np.where(away < 0, _DOWN, _UP)
+    value = 0.5 * answer @ weights + np.log(np.diag(factor)).sum()
+    value += 0.5 * np.sum((away / spread) ** 2)
+    slopes = [
+        0.0 if part is None else 0.5 * float(np.vdot(surplus, part))
+        for part in covariance.derivatives()
+    ]
+    return float(value), np.array(slopes) + away / spread**2
+
+
+def _inverse(factor: Array) -> Array:
+    from scipy.linalg.lapack import dpotri
+
+    inverse, _ = dpotri(factor, lower=1)
+    lower = np.tril(inverse)
+    return np.asarray(lower + np.tril(inverse, -1).T)

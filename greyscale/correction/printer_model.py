@@ -1,0 +1,120 @@
+"""How the printer answers near the grey axis: L*, a*, b* of R, G, B, with uncertainty."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from greyscale.aims.neutral import neutral_aim
+from greyscale.aims.tone import tone_aim
+from greyscale.colorimetry.arrays import Array, ArrayLike
+from greyscale.correction.covariance import Points
+from greyscale.correction.evidence import Evidence
+from greyscale.correction.gaussian_process import GaussianProcess, fit_process
+from greyscale.correction.general_prior import Centre, GeneralPrior, general_prior
+from greyscale.correction.onset import Onset
+from greyscale.correction.onset_search import best_onset
+
+MOST_ONSETS = 3
+_WORTH = 6.0
+"""How much larger the log evidence must become for an onset to be believed."""
+
+_STEP = 1e-4  # In device values, for differences.
+
+
+@dataclass(frozen=True, eq=False)
+class PrinterModel:
+    """A smooth model of the printer near its grey axis, made from evidence.
+
+    Attributes
+    ----------
+    prior
+        What is supposed beforehand.
+    processes
+        What the evidence adds to it: for L*, a*, b*.
+    onsets
+        Where inks set in, as far as the evidence tells.
+    """
+
+    prior: GeneralPrior
+    processes: tuple[GaussianProcess, GaussianProcess, GaussianProcess]
+    onsets: tuple[Onset, ...]
+
+    @property
+    def log_evidence(self) -> float:
+        """Logarithm of the probability of the evidence under this model."""
+        return sum(process.log_evidence for process in self.processes)
+
+    def lab(self, device: ArrayLike) -> Array:
+        """Give the CIELAB to be expected of device values from 0 to 1, shape (..., 3)."""
+        values = np.asarray(device, dtype=np.float64)
+        flat = values.reshape(-1, 3)
+        points = Points(flat, self.onsets)
+        found = np.stack([process.mean(points) for process in self.processes], axis=-1)
+        return np.asarray(self.prior.lab(flat) + found).reshape(values.shape)
+
+    def uncertainty(self, device: ArrayLike) -> Array:
+        """Give one standard deviation of L*, a*, b*, shape (..., 3)."""
+        values = np.asarray(device, dtype=np.float64)
+        points = Points(values.reshape(-1, 3), self.onsets)
+        found = np.stack([process.sd(points) for process in self.processes], axis=-1)
+        return found.reshape(values.shape)
+
+    def jacobian(self, device: ArrayLike) -> Array:
+        """Give the change of L*, a*, b* (rows) with R, G, B (columns), shape (..., 3, 3)."""
+        values = np.asarray(device, dtype=np.float64)
+        steps = _STEP * np.eye(3)
+        up, down = self.lab(values[..., np.newaxis, :] + steps), self.lab(
+            values[..., np.newaxis, :] - steps
+        )
+        return np.asarray(np.swapaxes((up - down) / (2 * _STEP), -1, -2))
+
+
+def fit(evidence: Evidence, centre: Centre | None = None) -> PrinterModel:
+    """Make the model of a printer from everything that was measured.
+
+    Parameters
+    ----------
+    evidence
+        What was sent, and what came back.
+    centre
+        CIELAB aimed at by level, from which the grey axis is taken to depart; None takes the
+        usual aims ("lstar", "fading").
+    """
+    prior = general_prior(evidence.lab, centre or _usual_centre(evidence))
+    answers = evidence.lab - prior.lab(evidence.device)
+    noise = np.array([evidence.sd_L, evidence.sd_ab, evidence.sd_ab]) ** 2
+    noises = noise / evidence.counts[:, np.newaxis]
+    model = _fitted(prior, evidence.device, answers, noises, ())
+    while len(model.onsets) < MOST_ONSETS:
+        gain, onset = best_onset(
+            evidence.device, answers, noises.mean(axis=1), model.onsets
+        )
+        if gain < _WORTH:
+            break
+        richer = _fitted(prior, evidence.device, answers, noises, (*model.onsets, onset))
+        if richer.log_evidence < model.log_evidence + _WORTH:
+            break
+        model = richer
+    return model
+
+
+def _fitted(
+    prior: GeneralPrior, device: Array, answers: Array, noises: Array, onsets: Sequence[Onset]
+) -> PrinterModel:
+    points = Points(device, tuple(onsets))
+    L, a, b = (fit_process(points, answers[:, c], noises[:, c]) for c in range(3))
+    return PrinterModel(prior, (L, a, b), tuple(onsets))
+
+
+def _usual_centre(evidence: Evidence) -> Centre:
+    paper, black = evidence.paper, evidence.black
+    aim = tone_aim("lstar")
+
+    def centre(level: Array) -> Array:
+        L = aim.target(level, float(black[0]), float(paper[0]))
+        return np.column_stack([L, neutral_aim("fading", L, paper, black)])
+
+    return centre

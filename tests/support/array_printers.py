@@ -1,0 +1,145 @@
+"""Printers as plain functions from device values to CIELAB, for tests of the correction.
+
+None is a model that the correction itself uses: a published grid, spectra of halftones, and a
+display-like printer with odd tone curves.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cache
+from itertools import product
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from greyscale.colorimetry.cielab import spectra_to_lab, xyz_to_lab
+
+Array = NDArray[np.float64]
+
+TR006_FILES = (
+    Path(__file__).parents[2] / "sample_measurements" / "tr006-grey.txt",
+    Path(__file__).parents[3] / "shared" / "data" / "tr006-grey.txt",
+)
+WAVELENGTHS = np.arange(380.0, 731.0, 10.0)
+
+
+@dataclass(frozen=True)
+class ArrayPrinter:
+    """A noise-free printer: `lab(device)` for device values (n, 3) from 0 to 1."""
+
+    name: str
+    respond: Callable[[Array], Array]
+
+    def lab(self, device: Array) -> Array:
+        flat = np.clip(np.asarray(device, dtype=float).reshape(-1, 3), 0.0, 1.0)
+        return self.respond(flat).reshape(np.shape(device))
+
+
+@cache
+def _tr006_interpolator() -> Callable[[Array], Array]:
+    """Interpolate ANSI CGATS TR 006-2007, patches without black, cubically over C, M, Y."""
+    from scipy.interpolate import RegularGridInterpolator
+
+    path = next(path for path in TR006_FILES if path.exists())
+    lines = path.read_text().splitlines()
+    start, end = lines.index("BEGIN_DATA") + 1, lines.index("END_DATA")
+    rows = np.array([[float(word) for word in line.split()] for line in lines[start:end]])
+    rows = rows[rows[:, 4] == 0]
+    grid = np.array([0.0, 10, 20, 30, 40, 55, 70, 85, 100])
+    rows = rows[np.isin(rows[:, 1:4], grid).all(axis=1)]
+    table = np.full((grid.size,) * 3 + (3,), np.nan)
+    table[tuple(np.searchsorted(grid, rows[:, c]) for c in (1, 2, 3))] = rows[:, 8:11]
+    # The 729 grid patches are complete; the published table has a few more between them.
+    assert not np.isnan(table).any()
+    return RegularGridInterpolator((grid / 100,) * 3, table, method="cubic")
+
+
+def tr006_printer(gammas: tuple[float, float, float] = (1.0, 1.0, 1.0)) -> ArrayPrinter:
+    """Print R, G, B as C = 1 - R and so on; `gammas` bend each channel for other casts."""
+
+    def respond(device: Array) -> Array:
+        ink = (1 - device) ** np.array(gammas)
+        return np.asarray(_tr006_interpolator()(ink))
+
+    return ArrayPrinter(f"TR 006 {gammas}", respond)
+
+
+def _ink(peak: float, width: float, depth: float, floor: float) -> Array:
+    return floor + depth * np.exp(-(((WAVELENGTHS - peak) / width) ** 2))
+
+
+@cache
+def _primaries(paper_blue: float) -> Array:
+    """Reflectance of the 16 overprints of C, M, Y, K: densities add over the paper's."""
+    inks = np.array(
+        [
+            _ink(635, 70, 1.25, 0.05) + _ink(710, 60, 0.6, 0.0),
+            _ink(545, 48, 1.15, 0.05),
+            _ink(440, 50, 1.15, 0.03),
+            1.35 + 0.05 * (WAVELENGTHS - 550) / 180,
+        ]
+    )
+    paper = 0.90 - paper_blue * np.exp(-(((WAVELENGTHS - 400) / 45) ** 2))
+    states = np.array(list(product((0, 1), repeat=4)))
+    return paper * 10.0 ** -(states @ inks) + 0.004
+
+
+def halftone_printer(
+    black_start: float = 0.45,
+    black_by: str = "min",
+    removal: float = 0.0,
+    gammas: tuple[float, float, float] = (1.1, 1.1, 1.0),
+    gain: float = 0.12,
+    black_power: float = 1.0,
+    paper_blue: float = 0.08,
+) -> ArrayPrinter:
+    """Print C, M, Y, K halftones (Yule-Nielsen, n = 2; Demichel's coverages; dot gain).
+
+    Black sets in with a kink where the `black_by` ("min", "mean") of C, M, Y passes
+    `black_start`, as `black_power` = 1 makes it; `removal` is the share of it taken out of the
+    colours. `black_start` = 1 prints without black.
+    """
+
+    def respond(device: Array) -> Array:
+        colours = (1 - device) ** np.array(gammas)
+        amount = colours.min(axis=1) if black_by == "min" else colours.mean(axis=1)
+        black = np.clip((amount - black_start) / max(1 - black_start, 1e-9), 0, 1) ** black_power
+        inks = np.column_stack([colours * (1 - removal * black[:, None]), 0.9 * black])
+        inks = inks + gain * 4 * inks * (1 - inks) * 0.7
+        inks = np.clip(inks * np.array([0.9, 0.9, 0.9, 1.0]), 0, 1)
+        states = np.array(list(product((0, 1), repeat=4)))
+        coverage = np.prod(np.where(states[None] == 1, inks[:, None], 1 - inks[:, None]), axis=2)
+        spectra = (coverage @ np.sqrt(_primaries(paper_blue))) ** 2
+        return spectra_to_lab(spectra, WAVELENGTHS)
+
+    return ArrayPrinter(f"halftone, black from {black_start} by {black_by}", respond)
+
+
+def reversal_printer(
+    cast: float = 0.04, blocked: float = 0.06, phase: float = 0.0, gamma: float = 2.0
+) -> ArrayPrinter:
+    """Print with a cast that turns to the opposite hue between highlights and shadows.
+
+    Below level `blocked` all tones run together. Paper is warm, black bluish.
+    """
+    matrix = np.array(  # sRGB primaries adapted to D50 (IEC 61966-2-1, Bradford; memory)
+        [[0.4361, 0.3851, 0.1431], [0.2225, 0.7169, 0.0606], [0.0139, 0.0971, 0.7141]]
+    )
+    crosstalk = np.array([[0.86, 0.10, 0.04], [0.07, 0.85, 0.08], [0.03, 0.12, 0.85]])
+    paper = np.array([0.84, 0.825, 0.79])
+    black = np.array([0.0125, 0.0135, 0.0155])
+
+    def respond(device: Array) -> Array:
+        turn = np.array([0.0, 2.0, 4.2]) + phase
+        wave = np.cos(turn) * np.sin(2 * np.pi * device)
+        bent = device + cast * wave * (0.6 + device * (1 - device))
+        lifted = np.log1p(np.exp((bent - blocked) / 0.012)) * 0.012 / (1 - blocked)
+        linear = np.clip(lifted, 0, 1.02) ** gamma
+        linear = linear @ crosstalk.T
+        xyz = (black + (paper - black) * linear) @ matrix.T
+        return xyz_to_lab(xyz, matrix.sum(axis=1))
+
+    return ArrayPrinter("reversal", respond)
