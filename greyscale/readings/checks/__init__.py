@@ -5,7 +5,7 @@
 puts right what can be put right without guessing a value.
 """
 
-from greyscale.readings.checks.check import check, refuse_if_misread
+from greyscale.readings.checks.checking import check, refuse_if_misread
 from greyscale.readings.checks.finding import CheckResult, Finding
 
 __all__ = ["CheckResult", "Finding", "check", "refuse_if_misread"]
