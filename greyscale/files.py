@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import hashlib
 import os
+import shutil
 import tempfile
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import BinaryIO
 
 from greyscale.errors import BadInput
 
@@ -41,6 +43,71 @@ def whole_file(path: Path | str) -> Iterator[Path]:
         raise BadInput(f"cannot be written ({error.strerror or error})", target) from error
     finally:
         temporary.unlink(missing_ok=True)
+
+
+@contextmanager
+def whole_stream(path: Path | str) -> Iterator[BinaryIO]:
+    """Give an empty file to write to; it takes the place of `path` when all went well.
+
+    Where the system has files without a name (Linux has), it is one of these until it is whole:
+    then even a run that is killed leaves nothing behind. Else it is a temporary file beside the
+    target, as in `whole_file`.
+
+    Raises
+    ------
+    BadInput
+        If the folder or the file cannot be written.
+    """
+    target = Path(path)
+    handle = _open_nameless(target.parent)
+    if handle is None:
+        with whole_file(target) as temporary, temporary.open("r+b") as file:
+            yield file
+        return
+    with os.fdopen(handle, "w+b") as file:
+        try:
+            yield file
+            file.flush()
+            os.fchmod(handle, 0o666 & ~_umask())
+            named = _name(handle, target)
+        except OSError as error:
+            raise BadInput(f"cannot be written ({error.strerror or error})", target) from error
+        if not named:
+            file.seek(0)
+            with whole_file(target) as temporary, temporary.open("wb") as copy:
+                shutil.copyfileobj(file, copy, 1 << 20)
+
+
+def _open_nameless(folder: Path) -> int | None:
+    """Open a file without a name in a folder, which is made if it is missing; None: cannot."""
+    kind = getattr(os, "O_TMPFILE", None)
+    if kind is None:
+        return None
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        return os.open(folder, kind | os.O_RDWR, 0o600)
+    except OSError:
+        return None
+
+
+def _name(handle: int, target: Path) -> bool:
+    """Give a nameless file its name, in place of a file that has it; say whether it could be."""
+    # A link cannot take another file's place; a file that has a name can.
+    beside = f".{target.stem[:40]}-{os.getpid()}{target.suffix}"
+    folder = os.open(target.parent, os.O_RDONLY)
+    try:
+        # Only with a folder's handle does Python follow the link in /proc to the file itself.
+        os.link(f"/proc/self/fd/{handle}", beside, dst_dir_fd=folder, follow_symlinks=True)
+    except OSError:
+        return False
+    finally:
+        os.close(folder)
+    try:
+        os.replace(target.with_name(beside), target)
+    except OSError:
+        target.with_name(beside).unlink(missing_ok=True)
+        raise
+    return True
 
 
 def write_whole(path: Path | str, content: str | bytes) -> None:
