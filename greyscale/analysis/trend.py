@@ -200,7 +200,7 @@ def trend(readings: Sequence[DatedAnalysis], baseline: int | None = None) -> Tre
         since=since,
         stands_out=stands_out,
         moved=moved,
-        worth_correcting=verdict == CHANGED and moved is not None and _is_noticed(moved),
+        worth_correcting=verdict == CHANGED and moved is not None and is_noticed(moved),
     )
 
 
@@ -249,7 +249,8 @@ def _stand_out(charts: Iterable[ControlChart], count: int) -> tuple[int, ...]:
     return tuple(sorted(found))
 
 
-def _is_noticed(moved: Movement) -> bool:
+def is_noticed(moved: Movement) -> bool:
+    """Say whether a change is more than noise and as large as is noticed side by side."""
     return (
         moved.without_noise_delta_Ch >= NOTICED_DELTA_CH
         or moved.without_noise_delta_L >= NOTICED_DELTA_L

@@ -1,0 +1,168 @@
+"""The print log in the terminal: its list, one entry in full, and what an add or import did."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from greyscale.records.entries import (
+    MOMENT_FROM,
+    STATED,
+    CorrectionDetails,
+    Entry,
+    NoteDetails,
+    ReadingDetails,
+    VerificationDetails,
+)
+from greyscale.records.new_entry import Added
+from greyscale.reporting.cast_words import joined
+from greyscale.reporting.dates import minute
+from greyscale.reporting.numbers import MISSING, fixed
+from greyscale.reporting.plain_table import plain_table
+
+
+def added_words(added: Added) -> str:
+    """Say what adding did.
+
+    Examples
+    --------
+    >>> added_words(Added(12, "reading", "cotton rag, M1", True))
+    "Entry 12: the reading 'cotton rag, M1' is in the print log."
+    """
+    what = f"Entry {added.id}: the {added.kind} '{added.name}'"
+    if added.new:
+        return f"{what} is in the print log."
+    changes = f"; now {joined(list(added.changes))}" if added.changes else ""
+    return f"{what} was in the print log already{changes}."
+
+
+def list_table(entries: Sequence[Entry]) -> Table:
+    """Give a line for each entry, the oldest first."""
+    table = plain_table(None, ("entry", "when"), (1,))
+    for heading in ("kind", "name", "printer", "paper"):
+        table.add_column(heading, no_wrap=heading == "kind", overflow="fold")
+    table.add_column("")
+    for entry in entries:
+        table.add_row(
+            str(entry.id),
+            f"{entry.moment:%Y-%m-%d}",
+            entry.kind,
+            Text(entry.name),
+            Text(entry.printer or MISSING),
+            Text(entry.paper or MISSING),
+            Text(_in_short(entry)),
+        )
+    return table
+
+
+def list_words(shown: int, total: int) -> str:
+    """Say how many entries are shown of how many."""
+    if shown == total:
+        return f"{total} {'entry' if total == 1 else 'entries'}."
+    return f"{shown} of {total} entries."
+
+
+def show_entry(entry: Entry, facts: Sequence[tuple[str, str]], console: Console) -> None:
+    """Print an entry in full.
+
+    Parameters
+    ----------
+    facts
+        What else is known of it: analysis, entries that point to it.
+    """
+    console.print(
+        Text.assemble((entry.name, "bold"), "\n", (f"{entry.kind}, entry {entry.id}", "dim"))
+    )
+    console.print()
+    table = plain_table()
+    table.add_column(style="bold", no_wrap=True)
+    table.add_column(overflow="fold")
+    for name, text in (*facts_of(entry), *facts):
+        table.add_row(name, Text(text))
+    console.print(table)
+
+
+def facts_of(entry: Entry) -> tuple[tuple[str, str], ...]:
+    """Give what the log itself knows of an entry."""
+    when = "" if entry.moment_from == STATED else f" ({MOMENT_FROM[entry.moment_from]})"
+    rows: tuple[tuple[str, str | None], ...] = (
+        (_MOMENTS[entry.kind], minute(entry.moment) + when),
+        ("Printer", entry.printer),
+        ("Paper", entry.paper),
+        ("Inks", entry.inks),
+        ("Settings", entry.settings),
+        *_details(entry),
+        *(
+            (("Files" if i == 0 else ""), f"{kept.name}, {kept.size} bytes, {kept.sha256[:16]}…")
+            for i, kept in enumerate(entry.files)
+        ),
+        ("Added", f"{entry.added:%Y-%m-%d %H:%M} UTC, by greyscale {entry.version}"),
+    )
+    return tuple((name, text) for name, text in rows if text)
+
+
+_MOMENTS = {
+    "reading": "Measured", "correction": "Made", "verification": "Verified", "note": "Noted",
+}  # fmt: skip
+
+
+def _details(entry: Entry) -> tuple[tuple[str, str | None], ...]:
+    details = entry.details
+    if isinstance(details, ReadingDetails):
+        spectra = "spectra" if details.spectral else "CIELAB only"
+        return (
+            ("Condition", details.condition or "not stated"),
+            ("Backing", details.backing or "not stated"),
+            ("Patches", f"{details.patches}, {spectra}, {details.observer}° observer"),
+            ("Instrument", details.instrument),
+            ("Ramp", details.ramp),
+            ("Printed", _through(details.through)),
+        )
+    if isinstance(details, CorrectionDetails):
+        before = details.follows_name
+        number = f" (entry {details.follows})" if details.follows else ""
+        return (
+            ("Round", str(details.round)),
+            ("Follows", f"{before}{number}" if before else None),
+            ("Aims", f"tone {details.aim}, {details.toning or f'neutral {details.neutral}'}"),
+            ("Made from", joined([_source(one.name, one.entries) for one in details.sources])),
+            ("Identifier", details.identifier),
+        )
+    if isinstance(details, VerificationDetails):
+        verdict = "within" if details.within_tolerance else "outside"
+        return (
+            ("Of", f"reading {details.reading}, through correction {details.correction}"),
+            (
+                "Found",
+                f"mean ΔCh {fixed(details.mean_delta_Ch)}, largest {fixed(details.max_delta_Ch)}: "
+                f"{verdict} the {details.tolerance} tolerance",
+            ),
+        )
+    return (("Note", details.text), ("About", f"entry {details.about}" if details.about else None))
+
+
+def _through(correction: int | None) -> str:
+    return "without correction" if correction is None else f"through correction {correction}"
+
+
+def _source(name: str, entries: Sequence[int]) -> str:
+    known = f"entry {entries[0]}" if entries else "not in the log"
+    return f"'{name}' ({known})"
+
+
+def _in_short(entry: Entry) -> str:
+    details = entry.details
+    if isinstance(details, ReadingDetails):
+        through = "" if details.through is None else f", through {details.through}"
+        return f"{details.condition or MISSING}{through}"
+    if isinstance(details, CorrectionDetails):
+        follows = f", follows {details.follows}" if details.follows else ""
+        return f"round {details.round}{follows}"
+    if isinstance(details, VerificationDetails):
+        return f"{'pass' if details.within_tolerance else 'fail'}, of {details.reading}"
+    if isinstance(details, NoteDetails):
+        return f"about {details.about}" if details.about else ""
+    raise AssertionError(entry.kind)
