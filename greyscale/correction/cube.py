@@ -6,6 +6,8 @@ import unicodedata
 from collections.abc import Sequence
 from pathlib import Path
 
+import numpy as np
+
 from greyscale.colorimetry.arrays import Array
 
 DECIMALS = 7
@@ -28,12 +30,36 @@ def write_cube_1d(table: Array, path: Path, title: str, comments: Sequence[str] 
     colour.write_LUT(lut, str(path), decimals=DECIMALS)
 
 
-def write_cube_3d(table: Array, path: Path, title: str, comments: Sequence[str] = ()) -> None:
-    """Write nodes, shape (size, size, size, 3) indexed by red, green, blue, as a 3D .cube file."""
+def write_cube_3d(
+    table: Array,
+    path: Path,
+    title: str,
+    comments: Sequence[str] = (),
+    shaper: Array | None = None,
+) -> None:
+    """Write nodes, shape (size, size, size, 3) indexed by red, green, blue, as a 3D .cube file.
+
+    Parameters
+    ----------
+    shaper
+        Shape (points,): a 1D LUT to be applied to each channel before. It stands in the same
+        file; such a file has no title, which its readers refuse, but a comment.
+    """
     import colour
 
-    lut = colour.LUT3D(table, cube_text(title), comments=[cube_text(line) for line in comments])
-    colour.write_LUT(lut, str(path), decimals=DECIMALS)
+    lines = [cube_text(line) for line in comments]
+    if shaper is None:
+        colour.write_LUT(
+            colour.LUT3D(table, cube_text(title), comments=lines), str(path), decimals=DECIMALS
+        )
+        return
+    channels = np.repeat(shaper[:, np.newaxis], 3, axis=1)
+    both = colour.LUTSequence(
+        colour.LUT3x1D(channels, comments=lines), colour.LUT3D(table, comments=[])
+    )
+    colour.write_LUT(both, str(path), decimals=DECIMALS, method="Resolve Cube")
+    _, _, rest = path.read_text(encoding="ascii").partition("\n")
+    path.write_text(f"# {cube_text(title)}\n{rest}", encoding="ascii", newline="\n")
 
 
 def cube_text(text: str) -> str:

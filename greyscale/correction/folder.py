@@ -17,13 +17,8 @@ from greyscale.correction.clf import write_clf
 from greyscale.correction.correct import Correction
 from greyscale.correction.cube import write_cube_1d, write_cube_3d
 from greyscale.correction.lut_1d import lut_1d
-from greyscale.correction.lut_3d import (
-    SIZES,
-    Lut3D,
-    closest_lut,
-    lut_3d,
-    lut_3d_by_luminance,
-)
+from greyscale.correction.lut_3d import Lut3D, choose_knots, lut_3d, lut_3d_by_luminance
+from greyscale.correction.lut_3d_axis import LabOf
 from greyscale.correction.provenance import describe, gives, takes
 from greyscale.errors import BadInput
 
@@ -52,6 +47,8 @@ class Luts:
         Points of the 1D LUT; it is the curve itself.
     size_3d
         Nodes along each edge of the 3D LUT.
+    shaper
+        Whether it is read through a shaper, a 1D LUT in the same file.
     by_luminance
         Whether the 3D LUT prints every colour as the grey of its luminance.
     unchanged_from
@@ -63,6 +60,7 @@ class Luts:
 
     points_1d: int
     size_3d: int
+    shaper: bool
     by_luminance: bool
     unchanged_from: float | None
     axis_delta_E00: float
@@ -71,7 +69,7 @@ class Luts:
 def write_files(
     correction: Correction,
     folder: Path,
-    lab_of: Callable[[Array], Array],
+    lab_of: LabOf,
     *,
     lut_size: int | None = None,
     by_luminance: bool = False,
@@ -83,17 +81,26 @@ def write_files(
     lab_of
         What the printer makes of device values (n, 3): CIELAB (n, 3), as the model has it.
     lut_size
-        Nodes along each edge of the 3D LUT; None takes as many as the curve needs, from 33.
+        Nodes along each edge of the 3D LUT; None takes 33, or more where even steps need them.
     by_luminance
         Make a 3D LUT for toned monochrome pictures, see `lut_3d_by_luminance`.
     """
     table = lut_1d(correction.curve)
-    nodes, difference = _picture_lut(correction, lab_of, lut_size, by_luminance)
-    luts = Luts(len(table), nodes.size, by_luminance, nodes.far, difference)
+    knots, difference = choose_knots(correction.curve, lab_of, lut_size)
+    nodes = _picture_lut(correction, knots, by_luminance)
+    shaper = nodes.shaper(len(correction.curve))
+    luts = Luts(
+        points_1d=len(table),
+        size_3d=nodes.size,
+        shaper=shaper is not None,
+        by_luminance=by_luminance,
+        unchanged_from=nodes.far,
+        axis_delta_E00=difference,
+    )
     identifier = correction_id(correction)
     comments = describe(correction)
     write_cube_1d(table, folder / LUT_1D, correction.name, comments)
-    write_cube_3d(nodes.table, folder / LUT_3D, correction.name, comments)
+    write_cube_3d(nodes.table, folder / LUT_3D, correction.name, comments, shaper)
     write_clf(
         table,
         folder / CLF,
@@ -150,21 +157,10 @@ def curve_csv(correction: Correction) -> str:
     return text.getvalue()
 
 
-def _picture_lut(
-    correction: Correction,
-    lab_of: Callable[[Array], Array],
-    lut_size: int | None,
-    by_luminance: bool,
-) -> tuple[Lut3D, float]:
-    curve = correction.curve
-
-    def make(size: int) -> Lut3D:
-        if by_luminance:
-            return lut_3d_by_luminance(curve, size, _luminance_of_level(correction))
-        return lut_3d(curve, size)
-
-    sizes = SIZES if lut_size is None else (lut_size,)
-    return closest_lut(make, curve, lab_of, sizes)
+def _picture_lut(correction: Correction, knots: Array, by_luminance: bool) -> Lut3D:
+    if by_luminance:
+        return lut_3d_by_luminance(correction.curve, knots, _luminance_of_level(correction))
+    return lut_3d(correction.curve, knots)
 
 
 def _luminance_of_level(correction: Correction) -> Callable[[Array], Array]:

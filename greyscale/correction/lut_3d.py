@@ -1,28 +1,29 @@
-"""The correction as a 3D LUT for RGB pictures: the curve on the grey axis, no change far from it.
-
-A 3D LUT is read by straight lines between its nodes, so that the curve, which bends, can only be
-met as well as the nodes are many. The values of the nodes on the axis are therefore not taken from
-the curve but fitted to it, and the largest difference that is left can be asked for.
-"""
+"""The correction as a 3D LUT for RGB pictures: the curve on the grey axis, fading out off it."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
 from greyscale.colorimetry.arrays import Array
-from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.correction.curve import Curve
-
-SIZES = (33, 49, 65)
-"""Nodes along each edge: the first that meets the curve closely enough, where none are asked."""
+from greyscale.correction.lut_3d_axis import (
+    LabOf,
+    axis_differences,
+    axis_nodes,
+    even_knots,
+    fitted_knots,
+)
 
 FEWEST_NODES, MOST_NODES = 9, 65
 
+USUAL_SIZES = (33, 65)
+"""Nodes along each edge: the first that will do, where none are asked."""
+
 CLOSE_ENOUGH = 0.1
-"""The largest CIEDE2000 difference from the curve on the grey axis that is not worth more nodes."""
+"""CIEDE2000: the largest difference from the curve on the grey axis that will do."""
 
 NEAR = 0.10
 """Up to this saturation (largest channel less smallest, 0 to 1) the correction acts in full."""
@@ -42,6 +43,9 @@ class Lut3D:
 
     Attributes
     ----------
+    knots
+        Shape (size,): the levels of the nodes along each edge. Where they are not even, the LUT
+        is read through a shaper.
     table
         Shape (size, size, size, 3), indexed by red, green, blue; R, G, B from 0 to 1.
     far
@@ -50,6 +54,7 @@ class Lut3D:
         Whether every colour is printed as the grey of its luminance.
     """
 
+    knots: Array
     table: Array
     far: float | None
     by_luminance: bool
@@ -57,7 +62,7 @@ class Lut3D:
     @property
     def size(self) -> int:
         """Nodes along each edge."""
-        return int(self.table.shape[0])
+        return self.knots.size
 
     @property
     def axis(self) -> Array:
@@ -65,27 +70,72 @@ class Lut3D:
         diagonal = np.arange(self.size)
         return np.asarray(self.table[diagonal, diagonal, diagonal])
 
+    def shaper(self, points: int) -> Array | None:
+        """Give the 1D LUT that makes the knots even, shape (points,); None where they are."""
+        even = even_knots(self.size)
+        if np.array_equal(self.knots, even):
+            return None
+        return np.interp(np.linspace(0.0, 1.0, points), self.knots, even)
 
-def lut_3d(curve: Curve, size: int = SIZES[0]) -> Lut3D:
-    """Make the LUT that fades from the curve on the grey axis into no change.
 
-    A colour is led by its saturation d, the largest channel less the smallest: up to `NEAR` each
-    channel is corrected as by the 1D LUT, from `far` on not at all, and in between by a cubic
-    that starts and ends level. All eight corners of a cell on the axis are corrected in full;
-    there trilinear and tetrahedral reading agree.
+def choose_knots(curve: Curve, lab_of: LabOf, size: int | None = None) -> tuple[Array, float]:
+    """Choose where the nodes of a 3D LUT lie.
+
+    In even steps, which every program can read, if these come close enough to the curve; else
+    closer where the curve bends most.
+
+    Parameters
+    ----------
+    lab_of
+        What the printer makes of device values (n, 3): CIELAB (n, 3).
+    size
+        Nodes along each edge; None takes as many as even steps need, see `USUAL_SIZES`.
+
+    Returns
+    -------
+    The knots, and the largest CIEDE2000 difference from the curve on the grey axis.
 
     Raises
     ------
     ValueError
         If `size` is not from 9 to 65.
     """
-    axis = axis_nodes(curve, size)
-    table, far = _fade(axis)
-    return Lut3D(table, far, by_luminance=False)
+    sizes = USUAL_SIZES if size is None else (size,)
+    if not FEWEST_NODES <= sizes[0] <= MOST_NODES:
+        raise ValueError(f"a 3D LUT has {FEWEST_NODES} to {MOST_NODES} nodes here, not {size}")
+    for count in sizes:
+        knots = even_knots(count)
+        found = axis_difference(curve, knots, lab_of)
+        if found < CLOSE_ENOUGH:
+            return knots, found
+    knots = fitted_knots(curve, sizes[0], lab_of)
+    return knots, axis_difference(curve, knots, lab_of)
+
+
+def axis_difference(curve: Curve, knots: Array, lab_of: LabOf) -> float:
+    """Give the largest CIEDE2000 difference of a LUT with these knots from the curve."""
+    return float(axis_differences(curve, knots, axis_nodes(curve, knots), lab_of).max())
+
+
+def lut_3d(curve: Curve, knots: Array) -> Lut3D:
+    """Make the LUT that fades from the curve on the grey axis into no change.
+
+    A colour is led by its saturation, the largest channel less the smallest: up to `NEAR` each
+    channel is corrected as by the 1D LUT, from `far` on not at all, and in between by a cubic
+    that starts and ends level. All eight corners of a cell on the axis are corrected in full;
+    there trilinear and tetrahedral reading agree.
+
+    Parameters
+    ----------
+    knots
+        Shape (size,): levels of the nodes, rising from 0 to 1.
+    """
+    table, far = _fade(axis_nodes(curve, knots), knots)
+    return Lut3D(knots, table, far, by_luminance=False)
 
 
 def lut_3d_by_luminance(
-    curve: Curve, size: int = SIZES[0], luminance: Callable[[Array], Array] | None = None
+    curve: Curve, knots: Array, luminance: Callable[[Array], Array] | None = None
 ) -> Lut3D:
     """Make the LUT that prints every colour as the grey of its luminance.
 
@@ -93,107 +143,31 @@ def lut_3d_by_luminance(
 
     Parameters
     ----------
+    knots
+        Shape (size,): levels of the nodes, rising from 0 to 1.
     luminance
         Gives the luminance, 0 to 1, of encoded values, 0 to 1, rising; none: values as they are.
     """
-    axis = axis_nodes(curve, size)
-    grid = _grid(size)
-    levels = _levels_by_luminance(grid, size, luminance)
-    nodes = np.linspace(0.0, 1.0, size)
-    table = np.stack([np.interp(levels, nodes, axis[:, c]) for c in range(3)], axis=-1)
-    return Lut3D(table, None, by_luminance=True)
+    axis = axis_nodes(curve, knots)
+    levels = _levels_by_luminance(knots, luminance)
+    table = np.stack([np.interp(levels, knots, axis[:, c]) for c in range(3)], axis=-1)
+    return Lut3D(knots, table, None, by_luminance=True)
 
 
-def closest_lut(
-    make: Callable[[int], Lut3D],
-    curve: Curve,
-    lab_of: Callable[[Array], Array],
-    sizes: Sequence[int] = SIZES,
-) -> tuple[Lut3D, float]:
-    """Make the smallest LUT that is close enough to the curve, or else the closest.
-
-    Parameters
-    ----------
-    make
-        Gives the LUT with so many nodes along each edge.
-    lab_of
-        See `axis_difference`.
-    sizes
-        What to try, in order.
-
-    Returns
-    -------
-    The LUT, and its largest CIEDE2000 difference from the curve on the grey axis.
-    """
-    tried = []
-    for size in sizes:
-        lut = make(size)
-        tried.append((axis_difference(lut, curve, lab_of), lut))
-        if tried[-1][0] < CLOSE_ENOUGH:
-            break
-    else:
-        tried.sort(key=lambda pair: pair[0])
-        return tried[0][1], tried[0][0]
-    return tried[-1][1], tried[-1][0]
-
-
-def axis_nodes(curve: Curve, size: int) -> Array:
-    """Fit the nodes of the grey axis to the curve, shape (size, 3).
-
-    Least squares over the whole curve halve the largest difference that nodes on the curve would
-    leave. Black and white are the curve's own, so that bare paper stays bare.
-    """
-    if not FEWEST_NODES <= size <= MOST_NODES:
-        raise ValueError(f"a 3D LUT has {FEWEST_NODES} to {MOST_NODES} nodes here, not {size}")
-    levels = np.linspace(0.0, 1.0, _TABLE)
-    wanted = _on_axis(curve, levels)
-    basis = _straight_line_basis(levels, size)
-    nodes = np.empty((size, 3))
-    nodes[0], nodes[-1] = wanted[0], wanted[-1]
-    rest = wanted - basis[:, [0, -1]] @ nodes[[0, -1]]
-    inner = basis[:, 1:-1]
-    nodes[1:-1] = np.linalg.solve(inner.T @ inner, inner.T @ rest)
-    return np.clip(nodes, 0.0, 1.0)
-
-
-def axis_difference(lut: Lut3D, curve: Curve, lab_of: Callable[[Array], Array]) -> float:
-    """Give the largest CIEDE2000 difference between LUT and curve on the grey axis.
-
-    Parameters
-    ----------
-    lab_of
-        What the printer makes of device values (n, 3): CIELAB (n, 3).
-    """
-    levels = np.linspace(0.0, 1.0, _TABLE)
-    read = _straight_line_basis(levels, lut.size) @ lut.axis
-    return float(delta_E_2000(lab_of(read), lab_of(_on_axis(curve, levels))).max())
-
-
-def _on_axis(curve: Curve, levels: Array) -> Array:
-    return curve.apply(np.repeat(levels[:, np.newaxis], 3, axis=1))
-
-
-def _straight_line_basis(levels: Array, size: int) -> Array:
-    """Give each node's share in the value at each level, shape (levels, size)."""
-    distance = np.abs(levels[:, np.newaxis] * (size - 1) - np.arange(size))
-    return np.maximum(1.0 - distance, 0.0)
-
-
-def _grid(size: int) -> Array:
+def _grid(steps: Array) -> Array:
     """Give the values of all nodes, shape (size, size, size, 3)."""
-    steps = np.linspace(0.0, 1.0, size)
     return np.stack(np.meshgrid(steps, steps, steps, indexing="ij"), axis=-1)
 
 
-def _fade(axis: Array) -> tuple[Array, float]:
+def _fade(axis: Array, knots: Array) -> tuple[Array, float]:
     """Fade out over the shortest way on which no channel turns back; tell where it ends."""
-    size = axis.shape[0]
-    grid = _grid(size)
+    size = knots.size
+    grid = _grid(knots)
     corrected = np.stack(
         [np.moveaxis(np.broadcast_to(axis[:, c], (size,) * 3), -1, c) for c in range(3)], axis=-1
     )
     saturation = np.ptp(grid, axis=-1)[..., np.newaxis]
-    near = max(NEAR, 1.5 / (size - 1))
+    near = max(NEAR, 1.01 * float(np.diff(knots).max()))
     least = min(0.0, float(np.diff(axis, axis=0).min()))
     for far in FAR:
         share = _smooth_step((far - saturation) / (far - near))
@@ -214,10 +188,9 @@ def _smooth_step(x: Array) -> Array:
     return np.asarray(t * t * (3.0 - 2.0 * t))
 
 
-def _levels_by_luminance(
-    grid: Array, size: int, luminance: Callable[[Array], Array] | None
-) -> Array:
+def _levels_by_luminance(knots: Array, luminance: Callable[[Array], Array] | None) -> Array:
     """Give the level of the grey with each node's luminance, shape (size, size, size)."""
+    grid = _grid(knots)
     straight = np.asarray(grid @ LUMINANCE_WEIGHTS)
     if luminance is None:
         return straight
@@ -227,6 +200,6 @@ def _levels_by_luminance(
     by_luminance = np.interp(Y, encoded, levels)
     # Next to the axis the encoded values are weighted themselves. The two differ by nothing that
     # could be seen there, and so trilinear reading of the axis stays a straight line.
-    cells = np.ptp(grid, axis=-1) * (size - 1)
+    cells = np.ptp(_grid(np.arange(knots.size, dtype=np.float64)), axis=-1)
     share = _smooth_step((cells - 1.0) / 2.0)
     return np.asarray(straight + share * (by_luminance - straight))

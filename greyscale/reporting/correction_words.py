@@ -29,6 +29,11 @@ def lut_sentence(luts: Luts) -> str:
     )
     if luts.axis_delta_E00 >= CLOSE_ENOUGH:
         text += " (more nodes would keep closer, or take the 1D LUT)"
+    if luts.shaper:
+        text += (
+            ", its nodes closer where the curve bends. That takes a shaper, a 1D LUT in the same "
+            "file: a program that cannot read both in one .cube file needs the 1D LUT instead"
+        )
     if luts.by_luminance:
         return f"{text}; it prints every colour as the grey of its luminance."
     return f"{text}; colours from saturation {fixed(luts.unchanged_from)} on are left as they are."

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import numpy as np
 import pytest
-from support.corrections import correction_with, curve_against, printed
+from support.corrections import apply_lut, correction_with, curve_against, printed
 
 from greyscale.correction.correct import Correction
 from greyscale.correction.curve import Curve
@@ -37,18 +36,4 @@ def printer_lab():
 
 @pytest.fixture(scope="session")
 def read_by_opencolorio():
-    """OpenColorIO's reading of a LUT file, applied: the reference implementation of LUTs here."""
-    import PyOpenColorIO
-
-    def apply(path, values, interpolation="linear"):
-        how = {
-            "linear": PyOpenColorIO.INTERP_LINEAR,
-            "tetrahedral": PyOpenColorIO.INTERP_TETRAHEDRAL,
-        }[interpolation]
-        transform = PyOpenColorIO.FileTransform(str(path), interpolation=how)
-        processor = PyOpenColorIO.Config.CreateRaw().getProcessor(transform)
-        pixels = np.array(values, dtype=np.float32, order="C", copy=True)
-        processor.getDefaultCPUProcessor().applyRGB(pixels)
-        return pixels
-
-    return apply
+    return apply_lut

@@ -9,6 +9,8 @@ import numpy as np
 from greyscale.correction.correct import Correction, Expectation, Limit
 from greyscale.correction.curve import CURVE_POINTS, Curve
 from greyscale.correction.evidence import Evidence, Source
+from greyscale.correction.folder import Luts
+from greyscale.correction.next_round import NextRound
 from greyscale.readings.reading import Reading
 
 PAPER = np.array([96.2, 0.4, -1.8])
@@ -103,6 +105,15 @@ def correction_with(curve: Curve, **changes) -> Correction:
     return Correction(**{**fields, **changes})
 
 
+LUTS = Luts(2041, 33, False, False, 0.6, 0.042)
+"""How closely the LUTs of a made-up correction keep to it."""
+
+NEXT_ROUND = NextRound(
+    False, 0.2, 0.5, 0.2, 0.05, 0.1, 0.1, 0.12, "Another round is not worth it: nothing to gain."
+)
+"""A judgement that would take a model of the printer to make."""
+
+
 LEVELS = np.concatenate([np.linspace(0, 1, 33), [0.25, 0.5, 0.75]])
 """Of a proof: a ramp, three of its tones twice."""
 
@@ -120,3 +131,18 @@ def proof_of(correction: Correction, sd: float = 0.12, **changes) -> Reading:
         "backing": "white",
     }
     return Reading(**{**fields, **changes})
+
+
+def apply_lut(path, values, interpolation: str = "linear"):
+    """Apply a LUT file by OpenColorIO: the reference implementation of LUTs here."""
+    import PyOpenColorIO
+
+    how = {
+        "linear": PyOpenColorIO.INTERP_LINEAR,
+        "tetrahedral": PyOpenColorIO.INTERP_TETRAHEDRAL,
+    }[interpolation]
+    transform = PyOpenColorIO.FileTransform(str(path), interpolation=how)
+    processor = PyOpenColorIO.Config.CreateRaw().getProcessor(transform)
+    pixels = np.array(values, dtype=np.float32, order="C", copy=True)
+    processor.getDefaultCPUProcessor().applyRGB(pixels)
+    return pixels.astype(np.float64)

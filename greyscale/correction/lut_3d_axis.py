@@ -1,0 +1,115 @@
+"""The grey axis of a 3D LUT: where its nodes lie, and how near to the curve they come.
+
+A 3D LUT is read by straight lines between its nodes, so that a curve, which bends, can only be met
+as well as the nodes are many and well placed. The values at the nodes are therefore not taken from
+the curve but fitted to it; and where even steps do not do, the nodes lie closer where the curve
+bends most. (The LUT is then read through a shaper, a 1D LUT that makes the steps even.)
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.differences import delta_E_2000
+from greyscale.correction.curve import Curve
+
+LabOf = Callable[[Array], Array]
+"""What a printer makes of device values (n, 3): CIELAB (n, 3)."""
+
+_SAMPLES = 4096
+_ROUNDS = 8
+_LEAST_DENSITY = 0.35
+"""Share of even density that is kept everywhere, so that no cell gets too wide."""
+
+
+def even_knots(size: int) -> Array:
+    """Give the levels of nodes in even steps, shape (size,)."""
+    return np.linspace(0.0, 1.0, size)
+
+
+def axis_nodes(curve: Curve, knots: Array) -> Array:
+    """Fit R, G, B at the knots to the curve, shape (size, 3).
+
+    Least squares over the whole curve leave about half the largest difference that nodes on the
+    curve would leave. Black and white are the curve's own, so that bare paper stays bare.
+
+    Parameters
+    ----------
+    knots
+        Shape (size,): levels of the nodes, rising from 0 to 1.
+    """
+    levels = np.linspace(0.0, 1.0, _SAMPLES)
+    wanted = on_axis(curve, levels)
+    basis = straight_lines(levels, knots)
+    nodes = np.empty((knots.size, 3))
+    nodes[0], nodes[-1] = wanted[0], wanted[-1]
+    rest = wanted - basis[:, [0, -1]] @ nodes[[0, -1]]
+    inner = basis[:, 1:-1]
+    nodes[1:-1] = np.linalg.solve(inner.T @ inner, inner.T @ rest)
+    return np.clip(nodes, 0.0, 1.0)
+
+
+def axis_differences(curve: Curve, knots: Array, nodes: Array, lab_of: LabOf) -> Array:
+    """Give the CIEDE2000 differences between LUT and curve in even steps of level."""
+    levels = np.linspace(0.0, 1.0, _SAMPLES)
+    read = straight_lines(levels, knots) @ nodes
+    return delta_E_2000(lab_of(read), lab_of(on_axis(curve, levels)))
+
+
+def fitted_knots(curve: Curve, size: int, lab_of: LabOf) -> Array:
+    """Place nodes so that the LUT comes near the curve everywhere, shape (size,).
+
+    The error of a straight line goes with the square of its length, so that the nodes' density is
+    raised by the root of the error that is found, round by round. Each lies on a point of the
+    curve, where a shaper with the curve's points can have its bends.
+    """
+    levels = np.linspace(0.0, 1.0, _SAMPLES)
+    density = np.ones(_SAMPLES)
+    best, least = even_knots(size), np.inf
+    knots = best
+    for _ in range(_ROUNDS):
+        found = axis_differences(curve, knots, axis_nodes(curve, knots), lab_of)
+        if found.max() < least:
+            best, least = knots, float(found.max())
+        worst = _worst_in_each(found, levels, knots)
+        density = density * np.sqrt(worst / worst.mean() + 0.05)
+        density = np.maximum(density / density.mean(), _LEAST_DENSITY)
+        knots = _spread(density, levels, size, len(curve))
+    return best
+
+
+def straight_lines(levels: Array, knots: Array) -> Array:
+    """Give each node's share in the value at each level, shape (levels, size)."""
+    cell = np.clip(np.searchsorted(knots, levels, side="right") - 1, 0, knots.size - 2)
+    share = (levels - knots[cell]) / (knots[cell + 1] - knots[cell])
+    shares = np.zeros((levels.size, knots.size))
+    rows = np.arange(levels.size)
+    shares[rows, cell] = 1.0 - share
+    shares[rows, cell + 1] = share
+    return shares
+
+
+def on_axis(curve: Curve, levels: Array) -> Array:
+    """Give what the curve sends for greys, shape (levels, 3)."""
+    return curve.apply(np.repeat(levels[:, np.newaxis], 3, axis=1))
+
+
+def _worst_in_each(values: Array, levels: Array, knots: Array) -> Array:
+    """Replace every value by the largest of its cell between two knots."""
+    cell = np.clip(np.searchsorted(knots, levels, side="right") - 1, 0, knots.size - 2)
+    largest = np.zeros(knots.size - 1)
+    np.maximum.at(largest, cell, values)
+    return largest[cell]
+
+
+def _spread(density: Array, levels: Array, size: int, points: int) -> Array:
+    """Place knots by density, on the points of a curve, no two on one."""
+    share = np.concatenate([[0.0], np.cumsum((density[1:] + density[:-1]) / 2)])
+    knots = np.interp(even_knots(size), share / share[-1], levels)
+    index = np.round(knots * (points - 1)).astype(int)
+    index = np.maximum.accumulate(index - np.arange(size)) + np.arange(size)
+    index = np.minimum(index, points - size + np.arange(size))
+    return np.asarray(index / (points - 1))

@@ -1,0 +1,304 @@
+"""`greyscale correct` as a person runs it, on the demo's printer: files in, files out."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+
+import numpy as np
+import pytest
+from support.corrections import apply_lut
+from typer.testing import CliRunner
+
+from greyscale.cli import app as program
+from greyscale.demo.printers import demo_printer
+from greyscale.errors import BadInput
+from greyscale.readings.iso28178 import write
+from greyscale.readings.layout import read_layout
+
+FILES = {
+    "correction.json", "curve.csv", "correction-1d.cube", "correction-3d.cube", "correction.clf",
+    "report.html", "figures",
+}  # fmt: skip
+
+
+def run(*arguments):
+    """Run a command; a person's mistake comes back as `BadInput`, as `main` gets it."""
+    result = CliRunner().invoke(program.app, list(map(str, arguments)))
+    if result.exception is not None and not isinstance(result.exception, SystemExit):
+        raise result.exception
+    assert result.exit_code == 0, result.output
+    return result
+
+
+def refused(*arguments):
+    with pytest.raises(BadInput) as caught:
+        run(*arguments)
+    return str(caught.value)
+
+
+def measure(layout_path, target, *, through=None, paper="cotton rag", seed=1, **changes):
+    """Print a chart's layout, through a correction's 1D LUT if there is one, and read it."""
+    layout = read_layout(layout_path)
+    sent = layout.device
+    if through is not None:
+        sent = apply_lut(through / "correction-1d.cube", sent)
+    reading = demo_printer(paper).measure(
+        layout.ids, layout.device, sent=sent, places=layout.places, seed=seed,
+        name=target.stem,
+    )  # fmt: skip
+    write(dataclasses.replace(reading, **changes), target)
+    return target
+
+
+@pytest.fixture(scope="module")
+def start(tmp_path_factory):
+    """A starting chart with near-neutral patches, measured."""
+    folder = tmp_path_factory.mktemp("start")
+    run("chart", "-o", folder / "start", "--near-neutral", "--dpi", 72)
+    return measure(folder / "start.txt", folder / "reading.txt")
+
+
+@pytest.fixture(scope="module")
+def ramp(tmp_path_factory):
+    """A ramp alone, measured."""
+    folder = tmp_path_factory.mktemp("ramp")
+    run("chart", "-o", folder / "start", "--dpi", 72)
+    return measure(folder / "start.txt", folder / "reading.txt")
+
+
+@pytest.fixture(scope="module")
+def made(start, tmp_path_factory):
+    """A correction, and what was said of it."""
+    folder = tmp_path_factory.mktemp("made") / "harbour-light"
+    result = run("correct", start, "--name", "Harbour light", "--settings", "best", "-o", folder)
+    return folder, result.stdout
+
+
+def test_it_writes_the_folder_of_the_design(made):
+    folder, _ = made
+    assert {path.name for path in folder.iterdir()} == FILES
+
+
+def test_what_is_expected_comes_first(made):
+    text = " ".join(made[1].split())
+    assert text.startswith("Harbour light round 1")
+    assert "should go: mean ΔCh" in text
+    assert text.index("should go: mean ΔCh") < text.index("Against the aim")
+    assert "greyscale verify READING --correction" in text
+
+
+def test_name_printer_paper_and_settings_travel_into_every_file(made, start):
+    folder, _ = made
+    printer = demo_printer("cotton rag")
+    for name in FILES - {"curve.csv", "figures"}:
+        text = (folder / name).read_text(encoding="utf-8")
+        for known in ("Harbour light", printer.name, "cotton rag", "best"):
+            assert known in text, (name, known)
+
+
+def test_json_names_the_reading_by_its_hash(made, start):
+    import hashlib
+
+    data = json.loads((made[0] / "correction.json").read_text(encoding="utf-8"))
+    (source,) = data["evidence"]["sources"]
+    assert source["sha256"] == hashlib.sha256(start.read_bytes()).hexdigest()
+    assert source["source"] == str(start)
+    assert source["round"] == 0
+    assert data["path"] == "device"
+    assert data["encoding"] == "lstar"
+
+
+def test_all_luts_print_alike(made):
+    """1D and CLF equal the curve within 1/4000; the 3D LUT prints within 0.1 ΔE00 on the axis."""
+    from colour.difference import delta_E_CIE2000
+
+    folder, _ = made
+    table = np.loadtxt(folder / "curve.csv", delimiter=",", skiprows=1)
+    levels = np.linspace(0, 1, 4096)
+    greys = np.repeat(levels[:, np.newaxis], 3, axis=1)
+    curve = np.stack([np.interp(levels, table[:, 0], table[:, c]) for c in (1, 2, 3)], axis=-1)
+    assert np.abs(apply_lut(folder / "correction-1d.cube", greys) - curve).max() < 1 / 4000
+    assert np.abs(apply_lut(folder / "correction.clf", greys) - curve).max() < 1 / 4000
+    printed = demo_printer("cotton rag").lab
+    for interpolation in ("linear", "tetrahedral"):
+        read = apply_lut(folder / "correction-3d.cube", greys, interpolation)
+        assert delta_E_CIE2000(printed(read), printed(curve)).max() < 0.1
+
+
+def test_the_whole_loop_through_files_and_two_rounds(made, start, tmp_path):
+    """Limits of one and of two rounds with near-neutral patches, on the true print."""
+    first, _ = made
+    second = tmp_path / "second"
+    run("chart", "-o", tmp_path / "proof", "--near-neutral", "--through", first, "--dpi", 72)
+    proof = measure(tmp_path / "proof.txt", tmp_path / "proof-reading.txt", through=first, seed=2)
+    told = run("correct", proof, "--previous", first, "-o", second).stdout
+    assert "round 2" in told
+    data = json.loads((second / "correction.json").read_text(encoding="utf-8"))
+    assert data["round"] == 2
+    assert data["follows"] == "Harbour light"
+    assert [source["round"] for source in data["evidence"]["sources"]] == [0, 1]
+    last = measure(tmp_path / "proof.txt", tmp_path / "last.txt", through=second, seed=3)
+    run("verify", last, "--correction", second, "--json", tmp_path / "v.json")
+    verified = json.loads((tmp_path / "v.json").read_text(encoding="utf-8"))
+    assert verified["within_tolerance"] is True
+    assert verified["after"]["neutrality"]["mean_delta_Ch"] < 0.35
+    assert (
+        verified["before"]["neutrality"]["mean_delta_Ch"]
+        > 3 * verified["after"]["neutrality"]["mean_delta_Ch"]
+    )
+
+
+def test_another_round_is_one_curve_from_the_original(made, tmp_path):
+    """Applied alone it prints neutral; nothing of the first correction is to be applied with it."""
+    first, _ = made
+    second = tmp_path / "second"
+    run("chart", "-o", tmp_path / "proof", "--through", first, "--dpi", 72)
+    proof = measure(tmp_path / "proof.txt", tmp_path / "proof-reading.txt", through=first, seed=4)
+    run("correct", proof, "--previous", first, "-o", second)
+    one, two = (np.loadtxt(f / "curve.csv", delimiter=",", skiprows=1) for f in (first, second))
+    assert np.abs(one[:, 1:4] - two[:, 1:4]).max() < 0.03
+
+
+def test_readings_are_joined(start, ramp, tmp_path):
+    run("correct", start, ramp, "-o", tmp_path / "both")
+    data = json.loads((tmp_path / "both" / "correction.json").read_text(encoding="utf-8"))
+    assert len(data["evidence"]["sources"]) == 2
+
+
+def test_a_picture_weighs_in(start, tmp_path):
+    from PIL import Image
+
+    Image.fromarray(np.full((40, 60), 64, dtype=np.uint8)).save(tmp_path / "fog.png")
+    run("correct", start, "--for-image", tmp_path / "fog.png", "-o", tmp_path / "fog")
+    data = json.loads((tmp_path / "fog" / "correction.json").read_text(encoding="utf-8"))
+    assert data["picture"] == str(tmp_path / "fog.png")
+
+
+def test_lut_size_and_luminance_are_taken(ramp, tmp_path):
+    run("correct", ramp, "-o", tmp_path / "c", "--lut-size", 17, "--by-luminance")
+    data = json.loads((tmp_path / "c" / "correction.json").read_text(encoding="utf-8"))
+    assert data["luts"]["size_3d"] == 17
+    assert data["luts"]["by_luminance"] is True
+    read = apply_lut(tmp_path / "c" / "correction-3d.cube", np.array([[0.9, 0.2, 0.2]]))
+    assert np.ptp(read) < 0.1
+
+
+def test_a_correction_is_replaced_by_a_new_one_whole(ramp, tmp_path):
+    target = tmp_path / "c"
+    run("correct", ramp, "-o", target, "--name", "first")
+    (target / "notes.txt").write_text("kept")
+    run("correct", ramp, "-o", target, "--name", "second")
+    assert json.loads((target / "correction.json").read_text(encoding="utf-8"))["name"] == "second"
+    assert (target / "notes.txt").read_text() == "kept"
+    assert [path.name for path in tmp_path.iterdir()] == ["c"]
+
+
+# Bad input: one clear message, nothing written.
+
+
+def rows_of(source, target, keep):
+    """Write the reading again with some patches only."""
+    from greyscale.readings.formats import read
+
+    reading = read(source)
+    write(reading.select(keep(reading)), target)
+    return target
+
+
+@pytest.mark.parametrize(
+    ("keep", "message"),
+    [
+        (lambda r: ~(r.device.min(axis=1) > 0.99), "paper"),
+        (lambda r: ~(r.device.max(axis=1) < 0.01), "black"),
+        (lambda r: np.isin(np.round(r.level * 32).astype(int), [0, 16, 32]), "few"),
+    ],
+    ids=["no paper white", "no black", "too few patches"],
+)
+def test_a_ramp_that_does_not_do_is_refused(ramp, tmp_path, keep, message):
+    reading = rows_of(ramp, tmp_path / "r.txt", keep)
+    assert message in refused("correct", reading, "-o", tmp_path / "c", "--unchecked")
+    assert not (tmp_path / "c").exists()
+
+
+def test_a_ramp_that_turns_back_is_refused(ramp, tmp_path):
+    from greyscale.readings.formats import read
+
+    reading = read(ramp)
+    lab = reading.lab.copy()
+    rows = np.abs(reading.level - 0.5) < 0.06
+    lab[rows, 0] = lab[rows, 0][::-1] - 12 * (reading.level[rows] - 0.5) / 0.06
+    write(dataclasses.replace(reading, lab=lab, spectra=None, wavelengths=None), tmp_path / "r.txt")
+    refused("correct", tmp_path / "r.txt", "-o", tmp_path / "c", "--unchecked")
+    assert not (tmp_path / "c").exists()
+
+
+def test_a_reading_of_another_paper_does_not_join(start, tmp_path):
+    run("chart", "-o", tmp_path / "other", "--dpi", 72)
+    other = measure(tmp_path / "other.txt", tmp_path / "other-reading.txt", paper="baryta")
+    refused("correct", start, other, "-o", tmp_path / "c")
+    assert not (tmp_path / "c").exists()
+
+
+def test_a_next_round_of_another_printer_or_aim_is_refused(made, tmp_path):
+    first, _ = made
+    run("chart", "-o", tmp_path / "proof", "--through", first, "--dpi", 72)
+    other = measure(
+        tmp_path / "proof.txt", tmp_path / "other.txt", through=first, printer="another printer"
+    )
+    assert "printer" in refused("correct", other, "--previous", first, "-o", tmp_path / "c")
+    proof = measure(tmp_path / "proof.txt", tmp_path / "right.txt", through=first)
+    assert "aim" in refused(
+        "correct", proof, "--previous", first, "--aim", "srgb", "-o", tmp_path / "c"
+    )
+    assert not (tmp_path / "c").exists()
+
+
+def test_the_previous_folder_is_never_written_to(made, tmp_path):
+    first, _ = made
+    run("chart", "-o", tmp_path / "proof", "--through", first, "--dpi", 72)
+    proof = measure(tmp_path / "proof.txt", tmp_path / "right.txt", through=first)
+    before = (first / "correction.json").read_bytes()
+    assert "holds the input" in refused("correct", proof, "--previous", first, "-o", first)
+    assert (first / "correction.json").read_bytes() == before
+
+
+def test_a_misread_chart_is_refused_unless_told_otherwise(start, tmp_path):
+    """Two strips swapped: the checks see it before anything is solved."""
+    from greyscale.readings.formats import read
+
+    reading = read(start)
+    strip = np.array([place[0] for place in reading.places])
+    order = np.arange(len(reading))
+    order[strip == "B"], order[strip == "C"] = (
+        order[strip == "C"].copy(),
+        order[strip == "B"].copy(),
+    )
+    write(
+        dataclasses.replace(reading, spectra=reading.spectra[order], lab=reading.lab[order]),
+        tmp_path / "swapped.txt",
+    )
+    refused("correct", tmp_path / "swapped.txt", "-o", tmp_path / "c")
+    assert not (tmp_path / "c").exists()
+
+
+@pytest.mark.parametrize(
+    "options",
+    [
+        ("--aim", "bright"), ("--neutral", "grey"), ("--scaling", "some"), ("--toning", "sepia"),
+        ("--previous", "nowhere"), ("--for-image", "nowhere.tif"),
+    ],
+)  # fmt: skip
+def test_an_option_that_cannot_be_is_refused(ramp, tmp_path, options):
+    assert refused("correct", ramp, "-o", tmp_path / "c", *options)
+    assert not (tmp_path / "c").exists()
+
+
+def test_a_reading_is_never_overwritten(ramp, tmp_path):
+    assert "holds the input" in refused("correct", ramp, "-o", ramp.parent)
+    assert "is a file" in refused("correct", ramp, "-o", _touched(tmp_path / "file"))
+
+
+def _touched(path):
+    path.write_text("x")
+    return path

@@ -1,0 +1,99 @@
+"""`greyscale verify` as a person runs it, on the demo's printer."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+
+import pytest
+from support.corrections import apply_lut
+from typer.testing import CliRunner
+
+from greyscale.cli import app as program
+from greyscale.demo.printers import demo_printer
+from greyscale.errors import BadInput
+from greyscale.readings.iso28178 import write
+from greyscale.readings.layout import read_layout
+
+
+def run(*arguments, code=0):
+    result = CliRunner().invoke(program.app, list(map(str, arguments)))
+    if result.exception is not None and not isinstance(result.exception, SystemExit):
+        raise result.exception
+    assert result.exit_code == code, result.output
+    return result
+
+
+def measure(layout_path, target, *, through=None, seed=1, **changes):
+    layout = read_layout(layout_path)
+    sent = None if through is None else apply_lut(through / "correction-1d.cube", layout.device)
+    reading = demo_printer("cotton rag").measure(
+        layout.ids, layout.device, sent=sent, places=layout.places, seed=seed, name=target.stem
+    )
+    write(dataclasses.replace(reading, **changes), target)
+    return target
+
+
+@pytest.fixture(scope="module")
+def job(tmp_path_factory):
+    """A correction, a print made through it, and one made without."""
+    folder = tmp_path_factory.mktemp("job")
+    run("chart", "-o", folder / "start", "--near-neutral", "--dpi", 72)
+    run("correct", measure(folder / "start.txt", folder / "start-reading.txt"), "-o", folder / "c")
+    run("chart", "-o", folder / "proof", "--through", folder / "c", "--dpi", 72)
+    measure(folder / "proof.txt", folder / "proof-reading.txt", through=folder / "c", seed=2)
+    measure(folder / "proof.txt", folder / "without.txt", seed=3)
+    return folder
+
+
+def test_the_verdict_comes_first_then_all_three_side_by_side(job):
+    text = run("verify", job / "proof-reading.txt", "--correction", job / "c").stdout
+    plain = " ".join(text.split())
+    assert "The correction worked: mean ΔCh" in plain
+    assert "It is within the exhibition tolerance" in plain
+    assert "Another round is" in plain
+    assert plain.index("The correction worked") < plain.index("Side by side before predicted after")
+
+
+def test_json_on_standard_output_is_all_there_is(job):
+    result = run("verify", job / "proof-reading.txt", "--correction", job / "c", "--json", "-")
+    data = json.loads(result.stdout)
+    assert data["schema"] == "greyscale/verification/1"
+    assert (
+        data["after"]["neutrality"]["mean_delta_Ch"] < data["before"]["neutrality"]["mean_delta_Ch"]
+    )
+    assert data["prediction_error"]["mean_delta_E00"] < 0.5
+
+
+def test_a_report_is_written_and_the_corrections_own_is_kept(job, tmp_path):
+    own = (job / "c" / "report.html").read_bytes()
+    result = run(
+        "verify", job / "proof-reading.txt", "--correction", job / "c", "-o", tmp_path / "proof"
+    )
+    assert (tmp_path / "proof" / "report.html").is_file()
+    assert str(tmp_path / "proof" / "report.html") in result.stdout.replace("\n", "")
+    with pytest.raises(BadInput, match="this is an input"):
+        run("verify", job / "proof-reading.txt", "--correction", job / "c", "-o", job / "c")
+    with pytest.raises(BadInput, match="this is an input"):
+        run(
+            "verify", job / "proof-reading.txt", "--correction", job / "c",
+            "--json", job / "c" / "correction.json",
+        )  # fmt: skip
+    assert (job / "c" / "report.html").read_bytes() == own
+
+
+def test_a_print_made_without_the_correction_is_noticed_and_fails(job):
+    result = run("verify", job / "without.txt", "--correction", job / "c")
+    plain = " ".join(result.stdout.split())
+    assert "was the chart sent through the correction?" in plain
+    run("verify", job / "without.txt", "--correction", job / "c", "--strict", code=1)
+
+
+def test_a_reading_that_does_not_belong_is_refused(job, tmp_path):
+    other = measure(job / "proof.txt", tmp_path / "m2.txt", through=job / "c", condition="M2")
+    with pytest.raises(BadInput, match="condition is 'M2'"):
+        run("verify", other, "--correction", job / "c")
+    with pytest.raises(BadInput, match="no correction here"):
+        run("verify", job / "without.txt", "--correction", tmp_path)
+    with pytest.raises(BadInput, match="tolerance 'strict'"):
+        run("verify", job / "without.txt", "--correction", job / "c", "--tolerance", "strict")
