@@ -9,6 +9,7 @@ import typer
 
 from greyscale import __version__
 from greyscale.cli.analyse import analyse
+from greyscale.cli.apply import apply
 from greyscale.cli.chart import chart
 from greyscale.cli.check import check
 from greyscale.cli.compare import compare
@@ -49,6 +50,7 @@ app.command()(check)
 app.command()(analyse)
 app.command()(lights)
 app.command()(compare)
+app.command()(apply)
 
 
 def main() -> None:

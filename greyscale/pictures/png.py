@@ -103,8 +103,9 @@ def _encoding(named: dict[bytes, bytes]) -> str | None:
     """Say what chunks without a profile say of the encoding: sRGB, else a gamma."""
     if b"sRGB" in named:
         return "srgb"
+    # In 100 000ths, of the exponent from light to value.
     gamma = int.from_bytes(named.get(b"gAMA", b""), "big")
-    return f"gamma-{100_000 / gamma:.3g}" if gamma else None
+    return f"gamma-{100_000 / gamma:.3g}" if 25_000 <= gamma <= 100_000 else None
 
 
 def _profile(named: dict[bytes, bytes], path: Path) -> bytes | None:

@@ -120,6 +120,9 @@ def _refuse_lies(page: Any, pieces: _Pieces, path: Path) -> None:
 def _stored_bands(page: Any, form: Form, file: BufferedReader) -> Iterator[Codes]:
     """Read rows of a page that is stored uncompressed, in one go."""
     stored = np.dtype(page.dtype).newbyteorder(page.parent.byteorder)
+    if stored.isnative:
+        # OpenColorIO does not take an array that names its order of bytes.
+        stored = stored.newbyteorder("=")
     apart = int(page.planarconfig) == 2 and form.channels > 1
     planes, channels = (form.channels, 1) if apart else (1, form.channels)
     plane_bytes = form.height * form.width * channels * stored.itemsize

@@ -1,0 +1,82 @@
+"""`greyscale apply`: pictures through a correction, ready to print."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Literal
+
+import typer
+
+
+def apply(
+    correction: Annotated[
+        Path,
+        typer.Argument(metavar="CORRECTION", help="The correction's folder.", show_default=False),
+    ],
+    images: Annotated[
+        list[Path],
+        typer.Argument(
+            metavar="IMAGE [IMAGE ...]",
+            help="Pictures: TIFF (8 or 16 bits, or float), PNG or JPEG; grey or RGB.",
+            show_default=False,
+        ),
+    ],
+    out: Annotated[
+        str,
+        typer.Option(
+            "-o",
+            metavar="OUT",
+            help="The corrected picture, in the format of its ending; a folder for several.",
+            show_default=False,
+        ),
+    ],
+    encoding: Annotated[
+        str | None,
+        typer.Option(
+            metavar="ENCODING",
+            help="How a picture without a profile is encoded: lstar, srgb, gamma-1.8, gamma-2.2, "
+            "another gamma, or an ICC profile's file.",
+            show_default=False,
+        ),
+    ] = None,
+    space: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="PROFILE",
+            help="ICC profile of the working space that the correction was made for, where its "
+            "name is not enough.",
+            show_default=False,
+        ),
+    ] = None,
+    lut: Annotated[
+        Literal["1d", "3d"],
+        typer.Option(help="1d: the curve; 3d: the correction's 3D LUT, for pictures with colour."),
+    ] = "1d",
+    seed: Annotated[
+        int, typer.Option(metavar="N", help="Of the dither of 8 bits: same seed, same picture.")
+    ] = 1,
+    force: Annotated[
+        bool,
+        typer.Option("--force", help="Correct even a picture that has been corrected already."),
+    ] = False,
+) -> None:
+    """Send pictures through a correction: what comes out prints as the aim says.
+
+    Example: greyscale apply harbour-light fog.tif -o fog-cotton-rag.tif
+    """
+    from greyscale.cli.progress import progress
+    from greyscale.correction.applying.apply import ApplyOptions, apply_correction
+    from greyscale.correction.applying.targets import targets
+    from greyscale.correction.folder import correction_files, read_correction
+    from greyscale.files import keep_inputs
+    from greyscale.reporting.apply_words import apply_words
+
+    files = targets(images, out)
+    keep_inputs([*images, *correction_files(correction)], files)
+    made = read_correction(correction)
+    options = ApplyOptions(encoding=encoding, space=space, lut=lut, seed=seed, force=force)
+    for image, file in zip(images, files, strict=True):
+        with progress(f"Correcting {image.name}") as advance:
+            applied = apply_correction(made, correction, image, file, options, advance)
+        for line in apply_words(applied):
+            typer.echo(line)

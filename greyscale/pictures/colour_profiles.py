@@ -1,0 +1,160 @@
+"""ICC profiles of pictures: what they are called, and what their values stand for, by Little CMS.
+
+`imagecodecs` carries Little CMS as Pillow does, and takes 16-bit and floating-point R, G, B, which
+Pillow does not.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from io import BytesIO
+from typing import Any
+
+import numpy as np
+
+from greyscale.colorimetry.arrays import Array
+from greyscale.errors import BadInput
+
+_COLOURS = {"GRAY": 1, "RGB": 3}
+_SPACES = {1: "gray", 3: "rgb"}
+_CLASSES = ("mntr", "scnr", "prtr", "spac")
+"""Profiles that tell what values stand for: of screens, scanners, printers, working spaces."""
+
+# ISO 15076-1: colours relative to the medium's white; its black is taken as black (ISO 18619).
+_RELATIVE, _BLACK_POINT = 1, 0x2000
+
+
+@dataclass(frozen=True)
+class ColourProfile:
+    """An ICC profile that tells what a picture's values stand for.
+
+    Attributes
+    ----------
+    name
+        Its description.
+    colours
+        1 for grey, 3 for R, G, B.
+    data
+        The profile itself.
+    """
+
+    name: str
+    colours: int
+    data: bytes
+
+
+def colour_profile(data: bytes, source: object) -> ColourProfile:
+    """Read an ICC profile.
+
+    Parameters
+    ----------
+    data
+        The profile.
+    source
+        The file it comes from, for messages.
+
+    Raises
+    ------
+    BadInput
+        If it is damaged, is for neither grey nor R, G, B, or only links other profiles.
+    """
+    from PIL import ImageCms
+
+    try:
+        profile = ImageCms.ImageCmsProfile(BytesIO(data)).profile
+        space, kind = profile.xcolor_space.strip(), profile.device_class.strip()
+        name = " ".join((profile.profile_description or "").split()) or "a profile without a name"
+    except (OSError, ImageCms.PyCMSError, UnicodeDecodeError) as error:
+        raise BadInput(
+            "the colour profile is damaged; embed it again in the picture's editor", source
+        ) from error
+    if space not in _COLOURS or kind not in _CLASSES:
+        raise BadInput(
+            f"the colour profile '{name}' is for {space} values ({kind}); convert the picture to "
+            "a grey or RGB working space first",
+            source,
+        )
+    found = ColourProfile(name, _COLOURS[space], data)
+    _refuse_useless(found, source)
+    return found
+
+
+@lru_cache(maxsize=1)
+def srgb_profile() -> ColourProfile:
+    """Give a profile of sRGB (IEC 61966-2-1), as Little CMS makes it."""
+    from PIL import ImageCms
+
+    data = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
+    return ColourProfile("sRGB", 3, data)
+
+
+def to_xyz(values: Array, profile: ColourProfile) -> Array:
+    """Give X, Y, Z under D50 of values from 0 to 1, relative to the profile's white.
+
+    Parameters
+    ----------
+    values
+        Shape (n,) for a grey profile, (n, 3) for one of R, G, B.
+
+    Returns
+    -------
+    Array of shape (n, 3); Y of white is 1.
+    """
+    import imagecodecs
+
+    xyz = _transformed(values, profile, imagecodecs.cms_profile("xyz"), "xyz")
+    return np.asarray(xyz, dtype=np.float64)
+
+
+def converted(values: Any, profile: ColourProfile, target: ColourProfile) -> Any:
+    """Turn values into those of another profile of R, G, B.
+
+    Parameters
+    ----------
+    values
+        Shape (n, 3) or (n,), from 0 to 1.
+
+    Returns
+    -------
+    Array of float32, shape (n, 3); what the target cannot hold is held at its ends.
+    """
+    return np.clip(_transformed(values, profile, target.data, "rgb"), 0.0, 1.0)
+
+
+def _transformed(values: Any, profile: ColourProfile, target: bytes, space: str) -> Any:
+    import imagecodecs
+
+    pixels = np.ascontiguousarray(values, dtype=np.float32)
+    return imagecodecs.cms_transform(
+        pixels[np.newaxis],
+        profile.data,
+        target,
+        colorspace=_SPACES[profile.colours],
+        outcolorspace=space,
+        outdtype=np.float32,
+        intent=_RELATIVE,
+        flags=_BLACK_POINT,
+    )[0]
+
+
+def _refuse_useless(profile: ColourProfile, source: object) -> None:
+    """Refuse a profile that opens, and then cannot be used."""
+    import imagecodecs
+
+    ends = np.array([0.0, 1.0])
+    values = ends if profile.colours == 1 else np.repeat(ends[:, np.newaxis], 3, axis=1)
+    try:
+        xyz = to_xyz(values, profile)
+    except imagecodecs.CmsError as error:
+        raise BadInput(
+            f"the colour profile '{profile.name}' lacks what a conversion needs; embed another one "
+            "in the picture's editor",
+            source,
+        ) from error
+    if not np.isfinite(xyz).all() or xyz[1, 1] <= xyz[0, 1]:
+        raise BadInput(
+            f"by the colour profile '{profile.name}' white is no lighter than black; embed another "
+            "one in the picture's editor",
+            source,
+        )
