@@ -13,8 +13,11 @@ from greyscale.cli.apply import apply
 from greyscale.cli.chart import chart
 from greyscale.cli.check import check
 from greyscale.cli.compare import compare
+from greyscale.cli.correct import correct
 from greyscale.cli.demo import demo
 from greyscale.cli.lights import lights
+from greyscale.cli.log import log
+from greyscale.cli.verify import verify
 
 # Command modules import nothing heavy at their top: `--help` must stay instant.
 
@@ -50,7 +53,10 @@ app.command()(check)
 app.command()(analyse)
 app.command()(lights)
 app.command()(compare)
+app.command()(correct)
+app.command()(verify)
 app.command()(apply)
+app.add_typer(log)
 
 
 def main() -> None:

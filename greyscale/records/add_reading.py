@@ -6,8 +6,6 @@ import hashlib
 from datetime import datetime
 from pathlib import Path
 
-from greyscale.correction.folder import read_correction
-from greyscale.correction.same_print import refuse_another_print
 from greyscale.errors import BadInput
 from greyscale.readings.device_values import Ramp
 from greyscale.readings.formats import read_all
@@ -15,7 +13,7 @@ from greyscale.readings.layout import read_layout
 from greyscale.readings.reading import Reading
 from greyscale.readings.source_file import read_bytes
 from greyscale.records.details import insert_details
-from greyscale.records.entries import FILE, READING, STATED, TOLD, ReadingDetails
+from greyscale.records.entries import FILE, READING, STATED, TOLD, Entry, ReadingDetails
 from greyscale.records.find import entry_of
 from greyscale.records.kept_files import attach
 from greyscale.records.new_entry import (
@@ -27,8 +25,8 @@ from greyscale.records.new_entry import (
     uid_of,
     with_names_of,
 )
+from greyscale.records.plain_name import plain_name
 from greyscale.records.print_log import PrintLog
-from greyscale.records.take_out import unpacked
 
 _INKS = ("INKS", "INK_SET", "INKSET", "INK")
 """Keywords by which a file may tell of the inks."""
@@ -70,7 +68,8 @@ def add_readings(
     readings = read_all(path, ramp=ramp, layout=None if layout is None else read_layout(layout))
     with log.writing():
         if through is not None:
-            _refuse_another_print(log, readings, through)
+            for reading in readings:
+                _refuse_another_print(reading, entry_of(log, through))
         added = []
         for part, reading in enumerate(readings):
             uid = reading_uid(_digest(content), None if plan is None else _digest(plan), ramp, part)
@@ -165,8 +164,14 @@ def _set_through(log: PrintLog, number: int, through: int | None) -> tuple[str, 
     return (f"printed through the correction of entry {through}",)
 
 
-def _refuse_another_print(log: PrintLog, readings: list[Reading], through: int) -> None:
-    with unpacked(log, entry_of(log, through)) as folder:
-        correction = read_correction(folder)
-    for reading in readings:
-        refuse_another_print(reading, correction)
+def _refuse_another_print(reading: Reading, correction: Entry) -> None:
+    """Refuse a reading that tells of another printer or paper than a correction's."""
+    for what in ("printer", "paper"):
+        found, wanted = getattr(reading, what), getattr(correction, what)
+        if found and wanted and plain_name(found) != plain_name(wanted):
+            raise BadInput(
+                f"the {what} is '{found}', but the correction '{correction.name}' (entry "
+                f"{correction.id}) is for '{wanted}'; give the correction that it was printed "
+                "through",
+                reading.source,
+            )

@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields
 
+from greyscale.errors import BadInput
 from greyscale.records.entries import Entry, ReadingDetails
+from greyscale.records.names import TABLES
 from greyscale.records.plain_name import plain_name
+
+UNKNOWN = "none"
+"""Stands for what is not known, and for no correction, in options."""
+
+_CHOICES = 12
 
 
 @dataclass(frozen=True)
@@ -57,6 +65,79 @@ def groups(entries: Iterable[Entry]) -> Mapping[Likeness, tuple[Entry, ...]]:
     for entry in entries:
         found.setdefault(likeness(entry), []).append(entry)
     return {key: tuple(found[key]) for key in sorted(found, key=lambda key: -len(found[key]))}
+
+
+def one_group(entries: Iterable[Entry], source: object) -> tuple[Entry, ...]:
+    """Give readings that were all printed and measured alike.
+
+    Raises
+    ------
+    BadInput
+        If there is none, or there are several groups: saying how to choose one.
+    """
+    found = groups(entries)
+    if not found:
+        raise BadInput("no reading in this print log is as asked for", source)
+    if len(found) == 1:
+        return next(iter(found.values()))
+    differ = differing(found)
+    choices = [
+        f"  {_options(key, group[0], differ)}   ({len(group)} "
+        f"{'reading' if len(group) == 1 else 'readings'})"
+        for key, group in list(found.items())[:_CHOICES]
+    ]
+    if len(found) > _CHOICES:
+        choices.append(f"  and {len(found) - _CHOICES} more")
+    raise BadInput(
+        "these readings were not all printed and measured alike; choose one line:\n"
+        + "\n".join(choices),
+        source,
+    )
+
+
+def _options(key: Likeness, entry: Entry, differ: Iterable[str]) -> str:
+    """Give the options that choose a group among others."""
+    texts = {
+        **{what: getattr(entry, what) or "" for what in TABLES},
+        **{what: getattr(key, what) for what in ("condition", "backing", "observer", "ramp")},
+        "through": str(key.through or UNKNOWN),
+    }
+    named = {**{name: f"--{name}" for name in texts}, "through": "--correction"}
+    return " ".join(f"{named[name]} {shlex.quote(texts[name] or UNKNOWN)}" for name in differ)
+
+
+def has(entry: Entry, **wanted: str | None) -> bool:
+    """Say whether a reading has what is asked for of `Likeness`; "none" asks for what is unknown.
+
+    Parameters
+    ----------
+    wanted
+        By attribute: the whole name, whatever its case and spaces; None asks for nothing.
+    """
+    own = likeness(entry)
+    return all(
+        plain_name(str(getattr(own, name) or UNKNOWN)) == plain_name(text)
+        for name, text in wanted.items()
+        if text is not None
+    )
+
+
+def notes_about(notes: Iterable[Entry], group: tuple[Entry, ...]) -> tuple[Entry, ...]:
+    """Give the notes that belong to a group of readings, from the first one's day on.
+
+    A note belongs to it unless it names another printer, paper, inks or settings.
+    """
+    first = min(entry.moment for entry in group).date()
+    return tuple(
+        note
+        for note in notes
+        if note.moment.date() >= first
+        and all(
+            getattr(note, what) is None
+            or plain_name(getattr(note, what)) == plain_name(getattr(group[0], what) or "")
+            for what in TABLES
+        )
+    )
 
 
 def differing(kinds: Iterable[Likeness]) -> tuple[str, ...]:

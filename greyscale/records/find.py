@@ -80,20 +80,9 @@ def entry_of(log: PrintLog, number: int) -> Entry:
     return _entry(log, row)
 
 
-def numbers_of(log: PrintLog, column: str, value: int) -> tuple[int, ...]:
-    """Give the entries that point to an entry, by number.
-
-    Parameters
-    ----------
-    column
-        "readings.through", "corrections.follows", "verifications.reading",
-        "verifications.correction" or "notes.about".
-    """
-    table, _, name = column.partition(".")
-    rows = log.connection.execute(
-        f"SELECT entry FROM {table} WHERE {name} = ? ORDER BY entry", (value,)
-    )
-    return tuple(row["entry"] for row in rows)
+def count(log: PrintLog) -> int:
+    """Give the number of all entries."""
+    return int(log.connection.execute("SELECT count(*) FROM entries").fetchone()[0])
 
 
 def _conditions(wanted: Wanted) -> tuple[list[str], list[object]]:

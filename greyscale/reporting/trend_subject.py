@@ -8,6 +8,8 @@ from datetime import datetime
 
 from greyscale.analysis.control_chart import BEYOND
 from greyscale.analysis.trend import CHARACTERISTICS, Trend
+from greyscale.records.entries import FILE, Entry, NoteDetails, ReadingDetails
+from greyscale.reporting.cast_words import joined
 
 NAMES = {one.key: one.name for one in CHARACTERISTICS}
 """What is followed, as it is printed."""
@@ -82,6 +84,67 @@ class ShownTrend:
             for note in self.notes
             if start.date() <= note.moment.date() and note.moment <= stop
         )
+
+
+def shown_trend(
+    trend: Trend, group: Sequence[Entry], correction: str | None, notes: Sequence[Entry]
+) -> ShownTrend:
+    """Give a trend with what the log knows of its readings.
+
+    Parameters
+    ----------
+    group
+        The readings' entries, all printed and measured alike.
+    correction
+        Name of the correction that they were printed through.
+    notes
+        What was noted of this printer and paper.
+    """
+    entry = group[0]
+    details = entry.details
+    assert isinstance(details, ReadingDetails)
+    return ShownTrend(
+        trend=trend,
+        printer=entry.printer,
+        paper=entry.paper,
+        inks=entry.inks,
+        settings=entry.settings,
+        condition=details.condition,
+        backing=details.backing,
+        observer=details.observer,
+        correction=correction,
+        notes=[
+            Remark(note.id, note.moment, note.details.text)
+            for note in notes
+            if isinstance(note.details, NoteDetails)
+        ],
+        remarks=_remarks(group),
+    )
+
+
+def _remarks(group: Sequence[Entry]) -> tuple[str, ...]:
+    remarks = []
+    undated = [str(entry.id) for entry in group if entry.moment_from == FILE]
+    if undated:
+        remarks.append(
+            f"When it was measured is not stated in the file of {_entries(undated)}: the file's "
+            "own date stands for it."
+        )
+    instruments = {
+        entry.details.instrument
+        for entry in group
+        if isinstance(entry.details, ReadingDetails) and entry.details.instrument
+    }
+    if len(instruments) > 1:
+        remarks.append(
+            f"{len(instruments)} instruments were used ({joined(sorted(instruments))}): a step "
+            "between them is no change of the print."
+        )
+    return tuple(remarks)
+
+
+def _entries(numbers: Sequence[str]) -> str:
+    return f"entry {numbers[0]}" if len(numbers) == 1 else f"entries {joined(list(numbers))}"
 
 
 def beyond_names(trend: Trend, index: int) -> tuple[str, ...]:

@@ -1,0 +1,111 @@
+"""`greyscale log add`: readings, corrections and notes for the print log."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from greyscale.cli.log_options import (
+    DbOption,
+    InksOption,
+    PaperOption,
+    PrinterOption,
+    RampOption,
+    SettingsOption,
+)
+
+
+def add(
+    files: Annotated[
+        list[Path] | None,
+        typer.Argument(
+            metavar="[FILE ...]",
+            help="Readings, and folders of corrections.",
+            show_default=False,
+        ),
+    ] = None,
+    note: Annotated[
+        str | None,
+        typer.Option(
+            metavar="TEXT",
+            help="A note, about what is added or by itself.",
+            show_default=False,
+        ),
+    ] = None,
+    about: Annotated[
+        int | None,
+        typer.Option(metavar="ENTRY", help="The entry that the note is about.", show_default=False),
+    ] = None,
+    correction: Annotated[
+        str | None,
+        typer.Option(
+            metavar="CORRECTION",
+            help="The correction that the charts were printed through: its folder or its entry.",
+            show_default=False,
+        ),
+    ] = None,
+    layout: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="LAYOUT",
+            help="The chart's layout, for readings without device values.",
+            show_default=False,
+        ),
+    ] = None,
+    ramp: RampOption = None,
+    printer: PrinterOption = None,
+    paper: PaperOption = None,
+    inks: InksOption = None,
+    settings: SettingsOption = None,
+    at: Annotated[
+        datetime | None,
+        typer.Option(
+            formats=["%Y-%m-%d", "%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M"],
+            metavar="'YYYY-MM-DD [HH:MM]'",
+            help="When it was measured or noted, if the file does not say or is wrong.",
+            show_default=False,
+        ),
+    ] = None,
+    unchecked: Annotated[
+        bool,
+        typer.Option("--unchecked", help="Take readings even if they are certainly misread."),
+    ] = False,
+    db: DbOption = None,
+) -> None:
+    """Add readings, corrections or a note. What is there already is completed by what you say.
+
+    Example: greyscale log add cotton-rag.txt --inks "batch 12" --note "after cleaning the heads"
+    """
+    from greyscale.cli.recording import correction_entry, say
+    from greyscale.errors import BadInput
+    from greyscale.readings.checks import refuse_if_misread
+    from greyscale.readings.formats import read_all
+    from greyscale.readings.layout import read_layout
+    from greyscale.records.add_correction import add_correction, is_correction
+    from greyscale.records.add_note import add_note
+    from greyscale.records.add_reading import add_readings
+    from greyscale.records.new_entry import Told
+    from greyscale.records.print_log import open_log
+
+    if not files and note is None:
+        raise BadInput("there is nothing to add; name a reading, a correction's folder, or --note")
+    corrections = [path for path in files or () if is_correction(path)]
+    readings = [path for path in files or () if path not in corrections]
+    if not unchecked:
+        chart = None if layout is None else read_layout(layout)
+        for path in readings:
+            for reading in read_all(path, ramp=ramp, layout=chart):
+                refuse_if_misread(reading, chart)
+    told = Told(printer=printer, paper=paper, inks=inks, settings=settings, moment=at)
+    with open_log(db, write=True) as log, log.writing():
+        added = [add_correction(log, path, told) for path in corrections]
+        through = None if correction is None else correction_entry(log, correction, added)
+        for path in readings:
+            added += add_readings(log, path, told, ramp=ramp, layout=layout, through=through)
+        if note is not None:
+            subject = added[-1].id if about is None and files else about
+            added.append(add_note(log, note, told, about=subject))
+    say(added)

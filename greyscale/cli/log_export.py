@@ -1,0 +1,36 @@
+"""`greyscale log export`: the print log in open formats."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from greyscale.cli.log_options import DbOption
+
+
+def export(
+    target: Annotated[
+        Path,
+        typer.Option(
+            "-o",
+            metavar="FILE.json|DIR",
+            help="One JSON file with everything in it; or a folder: JSON, and the files as they "
+            "were added.",
+            show_default=False,
+        ),
+    ],
+    db: DbOption = None,
+) -> None:
+    """Write the whole print log in open formats: to keep, to carry elsewhere, to import again.
+
+    Example: greyscale log export -o print-log.json
+    """
+    from greyscale.records.export import export_folder, export_json
+    from greyscale.records.print_log import open_log
+
+    with open_log(db) as log:
+        write = export_json if target.suffix.lower() == ".json" else export_folder
+        count = write(log, target)
+    typer.echo(f"{count} {'entry' if count == 1 else 'entries'} written to {target}")

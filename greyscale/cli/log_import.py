@@ -1,0 +1,32 @@
+"""`greyscale log import`: an exported print log into this one."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from greyscale.cli.log_options import DbOption
+
+
+def import_(
+    source: Annotated[
+        Path,
+        typer.Argument(
+            metavar="FILE.json|DIR", help="As 'log export' wrote it.", show_default=False
+        ),
+    ],
+    db: DbOption = None,
+) -> None:
+    """Add what an exported print log holds. What is there already stays as it is.
+
+    Example: greyscale log import print-log.json --db studio-log.sqlite3
+    """
+    from greyscale.records.imports import import_log
+    from greyscale.records.print_log import open_log
+
+    with open_log(db, write=True) as log:
+        done = import_log(log, source)
+    new = f"{done.added} {'entry' if done.added == 1 else 'entries'} added"
+    typer.echo(f"{new}, {done.known} in the print log already.")

@@ -1,0 +1,78 @@
+"""`greyscale log list`: what is in the print log."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from greyscale.cli.log_options import (
+    DbOption,
+    InksOption,
+    JsonOption,
+    PaperOption,
+    PrinterOption,
+    SettingsOption,
+    SinceOption,
+    UntilOption,
+)
+
+
+def list_(
+    kind: Annotated[
+        str | None,
+        typer.Option(
+            metavar="KIND",
+            help="reading, correction, verification or note.",
+            show_default=False,
+        ),
+    ] = None,
+    printer: PrinterOption = None,
+    paper: PaperOption = None,
+    inks: InksOption = None,
+    settings: SettingsOption = None,
+    since: SinceOption = None,
+    until: UntilOption = None,
+    text: Annotated[
+        str | None,
+        typer.Option(
+            metavar="TEXT",
+            help="Part of a name, a note or a file's name.",
+            show_default=False,
+        ),
+    ] = None,
+    json_file: JsonOption = None,
+    db: DbOption = None,
+) -> None:
+    """List what is in the print log, the oldest first. Of a name, a part is enough.
+
+    Example: greyscale log list --kind reading --paper cotton --since 2024-03-01
+    """
+    from greyscale.records.find import Wanted, count, find
+    from greyscale.records.print_log import open_log
+
+    wanted = Wanted(
+        kind=kind,
+        printer=printer,
+        paper=paper,
+        inks=inks,
+        settings=settings,
+        since=None if since is None else since.date(),
+        until=None if until is None else until.date(),
+        text=text,
+    )
+    with open_log(db) as log, log.at_one_time():
+        entries, total = find(log, wanted), count(log)
+    if json_file is not None:
+        from greyscale.reporting.json_output import write_json
+        from greyscale.reporting.log_json import log_data
+
+        write_json(log_data(entries), json_file)
+    if json_file != "-":
+        from rich.console import Console
+
+        from greyscale.reporting.log_table import list_table, list_words
+
+        if entries:
+            Console(highlight=False).print(list_table(entries))
+        typer.echo(list_words(len(entries), total))

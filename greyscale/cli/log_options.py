@@ -1,0 +1,68 @@
+"""Options that several commands of the print log share."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import Annotated, Literal
+
+import typer
+
+LogOption = Annotated[
+    bool, typer.Option("--log", help="Add it to the print log, see 'greyscale log'.")
+]
+DbOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--db",
+        metavar="FILE",
+        help="The print log's file; by default it is in your user data folder.",
+        show_default=False,
+    ),
+]
+RampOption = Annotated[
+    Literal["K", "CMY"] | None,
+    typer.Option(
+        help="Which ramp, where a file holds a black one and one of three colours.",
+        show_default=False,
+    ),
+]
+PrinterOption = Annotated[
+    str | None, typer.Option(metavar="TEXT", help="The printer.", show_default=False)
+]
+PaperOption = Annotated[
+    str | None, typer.Option(metavar="TEXT", help="The paper.", show_default=False)
+]
+InksOption = Annotated[
+    str | None, typer.Option(metavar="TEXT", help="The inks.", show_default=False)
+]
+SettingsOption = Annotated[
+    str | None, typer.Option(metavar="TEXT", help="The printer's settings.", show_default=False)
+]
+SinceOption = Annotated[
+    datetime | None,
+    typer.Option(
+        formats=["%Y-%m-%d"],
+        metavar="YYYY-MM-DD",
+        help="Nothing before this day.",
+        show_default=False,
+    ),
+]
+UntilOption = Annotated[
+    datetime | None,
+    typer.Option(
+        formats=["%Y-%m-%d"],
+        metavar="YYYY-MM-DD",
+        help="Nothing after this day.",
+        show_default=False,
+    ),
+]
+JsonOption = Annotated[
+    str | None,
+    typer.Option(
+        "--json",
+        metavar="FILE|-",
+        help="Write it as JSON; - is standard output, and nothing else goes there.",
+        show_default=False,
+    ),
+]

@@ -1,0 +1,166 @@
+"""`greyscale log trend`: has a printer changed?"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from greyscale.cli.log_options import (
+    DbOption,
+    InksOption,
+    JsonOption,
+    PaperOption,
+    PrinterOption,
+    SettingsOption,
+    SinceOption,
+    UntilOption,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from greyscale.records.entries import Entry
+    from greyscale.records.print_log import PrintLog
+
+
+def trend(
+    printer: PrinterOption = None,
+    paper: PaperOption = None,
+    inks: InksOption = None,
+    settings: SettingsOption = None,
+    condition: Annotated[
+        str | None, typer.Option(metavar="M0..M3", help="The condition.", show_default=False)
+    ] = None,
+    backing: Annotated[
+        str | None, typer.Option(metavar="TEXT", help="The backing.", show_default=False)
+    ] = None,
+    observer: Annotated[
+        str | None, typer.Option(metavar="2|10", help="The observer.", show_default=False)
+    ] = None,
+    ramp: Annotated[
+        str | None, typer.Option(metavar="K|CMY", help="The ramp.", show_default=False)
+    ] = None,
+    correction: Annotated[
+        str | None,
+        typer.Option(
+            metavar="ENTRY|none",
+            help="Prints made through the correction of this entry, or without any.",
+            show_default=False,
+        ),
+    ] = None,
+    since: SinceOption = None,
+    until: UntilOption = None,
+    leave_out: Annotated[
+        list[int] | None,
+        typer.Option(
+            metavar="ENTRY",
+            help="A reading to leave out, as a misread one; repeat it for more.",
+            show_default=False,
+        ),
+    ] = None,
+    baseline: Annotated[
+        int | None,
+        typer.Option(
+            metavar="N",
+            help="Take the control limits from the first N readings; from all by default.",
+            show_default=False,
+        ),
+    ] = None,
+    tolerance: Annotated[
+        str, typer.Option(metavar="GRADE", help="Grade to judge by: exhibition or proof.")
+    ] = "exhibition",
+    json_file: JsonOption = None,
+    folder: Annotated[
+        Path | None,
+        typer.Option(
+            "-o",
+            metavar="DIR",
+            help="Write a report with figures into this folder.",
+            show_default=False,
+        ),
+    ] = None,
+    pdf: Annotated[bool, typer.Option("--pdf", help="Write the report as a PDF as well.")] = False,
+    verbose: Annotated[bool, typer.Option("--verbose", "-v", help="Show every reading.")] = False,
+    db: DbOption = None,
+) -> None:
+    """See whether a printer has changed on a paper, and whether a new correction is worth it.
+
+    Readings are compared only if they were printed and measured alike; the options choose among
+    them.
+
+    Example: greyscale log trend --paper "cotton rag" --condition M1 -o cotton-rag-over-time
+    """
+    from dataclasses import replace
+
+    from greyscale.analysis.trend import trend as follow
+    from greyscale.files import keep_inputs
+    from greyscale.records.alike import has, notes_about, one_group
+    from greyscale.records.analyses import dated_analyses
+    from greyscale.records.entries import NOTE, READING
+    from greyscale.records.find import Wanted, find
+    from greyscale.records.print_log import open_log
+    from greyscale.reporting.trend_subject import shown_trend
+
+    days = Wanted(since=since.date() if since else None, until=until.date() if until else None)
+    with open_log(db) as log:
+        outputs = [path for path in (folder, json_file) if path is not None and path != "-"]
+        keep_inputs([log.path], outputs)
+        wanted = replace(
+            days, kind=READING, printer=printer, paper=paper, inks=inks, settings=settings
+        )
+        group = one_group(
+            [
+                entry
+                for entry in find(log, wanted)
+                if entry.id not in (leave_out or ())
+                and has(
+                    entry,
+                    condition=condition,
+                    backing=backing,
+                    observer=observer,
+                    ramp=ramp,
+                    through=correction,
+                )
+            ],
+            log.path,
+        )
+        analyses = dated_analyses(log, group, tolerance=tolerance, watched=_watched)
+        notes = notes_about(find(log, replace(days, kind=NOTE)), group)
+        shown = shown_trend(follow(analyses, baseline), group, _through(log, group), notes)
+    if folder is not None:
+        from greyscale.cli.command_line import command_line
+        from greyscale.reporting.trend_report import write_trend_report
+
+        page = write_trend_report(shown, folder, [log.path], command_line(), pdf=pdf)
+    if json_file is not None:
+        from greyscale.reporting.json_output import write_json
+        from greyscale.reporting.trend_json import trend_data
+
+        write_json(trend_data(shown), json_file)
+    if json_file != "-":
+        from rich.console import Console
+
+        from greyscale.reporting.trend_table import show_trend
+
+        show_trend(shown, Console(highlight=False), every=verbose)
+        if folder is not None:
+            typer.echo(f"The report is {page}")
+
+
+def _watched(entries: Sequence[Entry]) -> Iterator[Entry]:
+    from greyscale.cli.progress import tracked
+
+    return tracked(entries, "Analysing")
+
+
+def _through(log: PrintLog, group: Sequence[Entry]) -> str | None:
+    """Name the correction that all were printed through."""
+    from greyscale.records.entries import ReadingDetails
+    from greyscale.records.find import entry_of
+
+    details = group[0].details
+    if not isinstance(details, ReadingDetails) or details.through is None:
+        return None
+    return entry_of(log, details.through).name

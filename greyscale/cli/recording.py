@@ -1,0 +1,141 @@
+"""What `--log` does: a command's readings, correction or verification go into the print log."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+import typer
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from greyscale.correction.verify import Verification
+    from greyscale.records.new_entry import Added
+    from greyscale.records.print_log import PrintLog
+
+Ramp = Literal["K", "CMY"] | None
+
+
+def is_wanted(log: bool, db: Path | None) -> bool:
+    """Say whether anything is to be recorded; a log's file without `--log` is a slip."""
+    from greyscale.errors import BadInput
+
+    if db is not None and not log:
+        raise BadInput("it says which print log to use; add --log to write to it", "--db")
+    return log
+
+
+def record_readings(db: Path | None, paths: Sequence[Path], ramp: Ramp, *, quiet: bool) -> None:
+    """Add readings to the print log."""
+    from greyscale.records.add_reading import add_readings
+    from greyscale.records.print_log import open_log
+
+    with open_log(db, write=True) as log:
+        added = [one for path in paths for one in add_readings(log, path, ramp=ramp)]
+    say(added, quiet=quiet)
+
+
+def record_correction(
+    db: Path | None,
+    folder: Path,
+    readings: Sequence[Path],
+    previous: Path | None,
+    *,
+    ramp: Ramp,
+    printer: str | None,
+    paper: str | None,
+    settings: str | None,
+) -> None:
+    """Add a correction to the print log, with the readings it is of and the one it follows."""
+    from greyscale.records.add_correction import add_correction
+    from greyscale.records.add_reading import add_readings
+    from greyscale.records.new_entry import Told
+    from greyscale.records.print_log import open_log
+
+    told = Told(printer=printer, paper=paper, settings=settings)
+    with open_log(db, write=True) as log, log.writing():
+        before = None if previous is None else add_correction(log, previous)
+        number = None if before is None else before.id
+        made = add_correction(log, folder, told, previous=number)
+        used = [
+            one
+            for path in readings
+            for one in add_readings(log, path, told, ramp=ramp, through=number)
+        ]
+    say([*([] if before is None else [before]), *used, made])
+
+
+def record_verification(
+    db: Path | None,
+    reading: Path,
+    correction: Path,
+    verification: Verification,
+    *,
+    ramp: Ramp,
+    quiet: bool,
+) -> None:
+    """Add a verification to the print log, with the reading and the correction that it is of."""
+    from greyscale.records.add_correction import add_correction
+    from greyscale.records.add_reading import add_readings
+    from greyscale.records.add_verification import add_verification
+    from greyscale.records.print_log import open_log
+    from greyscale.reporting.verification_json import verification_data
+
+    with open_log(db, write=True) as log, log.writing():
+        made = add_correction(log, correction)
+        prints = add_readings(log, reading, ramp=ramp, through=made.id)
+        found = add_verification(
+            log,
+            verification,
+            verification_data(verification),
+            reading=_measured(log, prints, verification.after.reading.condition),
+            correction=made.id,
+        )
+    say([made, *prints, found], quiet=quiet)
+
+
+def correction_entry(log: PrintLog, given: str, added: list[Added]) -> int:
+    """Give the entry of a correction, by its number or its folder, which is added if it is new.
+
+    Parameters
+    ----------
+    added
+        What was added so far; the correction is put to it.
+    """
+    from greyscale.errors import BadInput
+    from greyscale.records.add_correction import add_correction
+    from greyscale.records.entries import CORRECTION
+    from greyscale.records.find import entry_of
+
+    if not given.isdigit():
+        made = add_correction(log, Path(given))
+        added.append(made)
+        return made.id
+    entry = entry_of(log, int(given))
+    if entry.kind != CORRECTION:
+        raise BadInput(
+            f"entry {entry.id} is a {entry.kind}; give the entry of a correction, or its folder",
+            "--correction",
+        )
+    return entry.id
+
+
+def _measured(log: PrintLog, prints: Sequence[Added], condition: str | None) -> int:
+    """Give the entry of a file's reading in this condition: the one that was judged."""
+    from greyscale.records.entries import ReadingDetails
+    from greyscale.records.find import entry_of
+
+    for one in prints:
+        details = entry_of(log, one.id).details
+        if isinstance(details, ReadingDetails) and details.condition == condition:
+            return one.id
+    return prints[0].id
+
+
+def say(added: Sequence[Added], *, quiet: bool = False) -> None:
+    """Say what is in the print log now."""
+    from greyscale.reporting.log_table import added_words
+
+    for one in () if quiet else added:
+        typer.echo(added_words(one))
