@@ -25,10 +25,10 @@ from greyscale.reporting.page import (
     Number,
     Numbers,
     Prose,
+    Report,
     Section,
     Subheading,
     Table,
-    render,
 )
 from greyscale.reporting.swatches import SIMULATED, swatches
 from greyscale.reporting.words import sentences, summary
@@ -45,9 +45,7 @@ NEUTRAL_AIMS_IN_WORDS = {
 }
 
 
-def analysis_page(
-    analyses: Sequence[Analysis], stems: Sequence[str], command: str = ""
-) -> tuple[str, tuple[Section, ...]]:
+def analysis_page(analyses: Sequence[Analysis], stems: Sequence[str], command: str = "") -> Report:
     """Make the report of one or more analyses.
 
     Parameters
@@ -58,10 +56,6 @@ def analysis_page(
         What the file names of each one's figures begin with.
     command
         The command that asked for it.
-
-    Returns
-    -------
-    The page, and its sections: their pictures are to be saved beside it.
     """
     if len(analyses) == 1:
         only = analyses[0]
@@ -78,8 +72,7 @@ def analysis_page(
         lead = (_verdicts(analyses),)
         title = joined([one.reading.name for one in analyses])
         facts = ()
-    page = render(title, lead, sections, facts, _cautions(analyses), command, KIND)
-    return page, sections
+    return Report(KIND, title, lead, sections, facts, _cautions(analyses), command)
 
 
 def sections_of(analysis: Analysis, stem: str) -> tuple[Section, ...]:

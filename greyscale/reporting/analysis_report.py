@@ -13,7 +13,9 @@ from greyscale.reporting.patches_csv import patches_csv
 from greyscale.reporting.report_folder import write_report
 
 
-def write(analyses: Sequence[Analysis], folder: Path | str, *, command: str = "") -> Path:
+def write(
+    analyses: Sequence[Analysis], folder: Path | str, *, command: str = "", pdf: bool = False
+) -> Path:
     """Write `report.html`, `analysis.json`, `patches.csv`, and PNG and SVG figures.
 
     With several readings, the names of figures and tables begin with each reading's own.
@@ -26,6 +28,8 @@ def write(analyses: Sequence[Analysis], folder: Path | str, *, command: str = ""
         Made if it is missing; other files in it are left alone.
     command
         The command that asked for it, to be printed in the report.
+    pdf
+        Write `report.pdf` as well.
 
     Returns
     -------
@@ -38,15 +42,15 @@ def write(analyses: Sequence[Analysis], folder: Path | str, *, command: str = ""
         not at all.
     """
     stems = _stems(analyses)
-    page, sections = analysis_page(analyses, stems, command)
     tables = {
         f"{stem}patches.csv": patches_csv(one) for one, stem in zip(analyses, stems, strict=True)
     }
     return write_report(
         folder,
-        {"report.html": page, "analysis.json": json_text(analyses_data(analyses)), **tables},
-        sections,
-        inputs=[one.reading.source for one in analyses],
+        analysis_page(analyses, stems, command),
+        [one.reading.source for one in analyses],
+        {"analysis.json": json_text(analyses_data(analyses)), **tables},
+        pdf=pdf,
     )
 
 

@@ -18,23 +18,18 @@ from greyscale.reporting.page import (
     CAUTIONS,
     Picture,
     Prose,
+    Report,
     Section,
     Switch,
     Table,
-    render,
 )
 from greyscale.reporting.swatches import SIMULATED
 
 KIND = "Papers under gallery light"
 
 
-def comparison_page(comparison: Comparison, command: str = "") -> tuple[str, tuple[Section, ...]]:
-    """Make the report of a comparison.
-
-    Returns
-    -------
-    The page, and its sections: their pictures are to be saved beside it.
-    """
+def comparison_page(comparison: Comparison, command: str = "") -> Report:
+    """Make the report of a comparison."""
     first, *others = comparison_sentences(comparison)
     sections = (
         Section("Papers and lights", (_heat(comparison), Prose(score_in_words(comparison)))),
@@ -45,16 +40,15 @@ def comparison_page(comparison: Comparison, command: str = "") -> tuple[str, tup
     title = joined([paper.name for paper in comparison.papers])
     if len(comparison.papers) > 4:
         title = f"{len(comparison.papers)} papers"
-    page = render(
+    return Report(
+        KIND,
         title,
         (first, " ".join(others)) if others else (first,),
         sections,
         _facts(comparison),
         (SIMULATED, _SEEN_UNDER, *CAUTIONS),
         command,
-        KIND,
     )
-    return page, sections
 
 
 _SEEN_UNDER = (

@@ -11,8 +11,10 @@ from greyscale.reporting.comparison_page import comparison_page
 from greyscale.reporting.report_folder import write_report
 
 
-def write(comparison: Comparison, folder: Path | str, *, command: str = "") -> Path:
-    """Write `report.html`, `comparison.json`, and PNG and SVG figures.
+def write(
+    comparison: Comparison, folder: Path | str, *, command: str = "", pdf: bool = False
+) -> Path:
+    """Write `report.html`, `comparison.json`, and PNG and SVG figures; a PDF if asked for.
 
     Returns
     -------
@@ -24,10 +26,10 @@ def write(comparison: Comparison, folder: Path | str, *, command: str = "") -> P
         If a file cannot be written, or would overwrite a reading. Each file is written whole or
         not at all.
     """
-    page, sections = comparison_page(comparison, command)
     return write_report(
         folder,
-        {"report.html": page, "comparison.json": json_text(comparison_data(comparison))},
-        sections,
-        inputs=[paper.source for paper in comparison.papers],
+        comparison_page(comparison, command),
+        [paper.source for paper in comparison.papers],
+        {"comparison.json": json_text(comparison_data(comparison))},
+        pdf=pdf,
     )

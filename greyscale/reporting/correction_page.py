@@ -23,9 +23,9 @@ from greyscale.reporting.page import (
     Number,
     Numbers,
     Prose,
+    Report,
     Section,
     Table,
-    render,
 )
 from greyscale.reporting.swatches import SIMULATED, Swatch, swatches
 
@@ -39,15 +39,8 @@ CAUTION = (
 _TONES = 17
 
 
-def correction_page(
-    correction: Correction, luts: Luts, command: str = ""
-) -> tuple[str, tuple[Section, ...]]:
-    """Make the report of a correction.
-
-    Returns
-    -------
-    The page, and its sections: their pictures are to be saved beside it.
-    """
+def correction_page(correction: Correction, luts: Luts, command: str = "") -> Report:
+    """Make the report of a correction."""
     shown = correction_courses(correction)
     first, *others = correction_sentences(correction)
     sections = (
@@ -65,11 +58,10 @@ def correction_page(
         Section("What it rests on", _evidence(correction)),
     )
     cautions = (SIMULATED, CAUTION, *CAUTIONS)
-    page = render(
-        correction.name, (first, " ".join(others)), sections, facts_of(correction), cautions,
-        command, KIND,
+    return Report(
+        KIND, correction.name, (first, " ".join(others)), sections, facts_of(correction),
+        cautions, command,
     )  # fmt: skip
-    return page, sections
 
 
 def numbers_of(correction: Correction) -> Numbers:

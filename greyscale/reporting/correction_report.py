@@ -5,20 +5,19 @@ from __future__ import annotations
 from pathlib import Path
 
 from greyscale.correction.correct import Correction
-from greyscale.correction.folder import REPORT, Luts
+from greyscale.correction.folder import Luts
 from greyscale.reporting.correction_page import correction_page
 from greyscale.reporting.report_folder import write_report
 
 
 def write_correction_report(
-    correction: Correction, luts: Luts, folder: Path, command: str = ""
+    correction: Correction, luts: Luts, folder: Path, command: str = "", *, pdf: bool = False
 ) -> None:
-    """Write `report.html`, and the figures as PNG and SVG, into a correction's folder.
+    """Write the report, and its figures as PNG and SVG, into a correction's folder.
 
     Raises
     ------
     BadInput
         If a file cannot be written.
     """
-    page, sections = correction_page(correction, luts, command)
-    write_report(folder, {REPORT: page}, sections, ())
+    write_report(folder, correction_page(correction, luts, command), (), pdf=pdf)

@@ -1,11 +1,12 @@
-"""The page that every report is made of: one self-contained HTML file, one look.
+"""What every report is made of, whether it becomes a web page or a PDF.
 
 A report is a title, a lead (the sentence that matters), sections of blocks, the facts of what was
 measured and how, cautions, and the command that made it:
 
-    from greyscale.reporting.page import Number, Picture, Section, Table, render
+    from greyscale.reporting.page import CAUTIONS, Number, Picture, Report, Section, Table
 
-    html = render(
+    report = Report(
+        kind="Proof of a correction",
         title="Cotton rag after correction",
         lead=("Neutral within 0.4 everywhere; the correction kept its promise.",),
         sections=(
@@ -20,22 +21,19 @@ measured and how, cautions, and the command that made it:
         command="greyscale verify after.txt",
     )
 
-All text is escaped: names and fields of files are shown as they stand and can do nothing.
+`report_folder.write_report` writes it; `html.html` and `pdf.document.pdf` give the files' content.
 """
 
 from __future__ import annotations
 
-from base64 import b64encode
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
-from typing import TYPE_CHECKING, ClassVar
+from functools import cached_property
+from typing import ClassVar
 
-from greyscale.reporting.style import DARK, LIGHT, Drawing, Look, narrow
+from greyscale.reporting.figures.drawn import DrawnFigure
+from greyscale.reporting.style import Drawing
 from greyscale.reporting.swatches import Swatch
-
-if TYPE_CHECKING:
-    from jinja2 import Environment
 
 CAUTIONS = (
     "This report is no conservation advice. It says nothing about whether a light is safe for a "
@@ -112,6 +110,8 @@ class Table:
         What it shows, in a few words.
     words
         Indices of the columns that hold words; all others hold numbers, set to the right.
+    sorts
+        Whether it makes sense to put the rows in another order.
     """
 
     kind: ClassVar[str] = "table"
@@ -119,11 +119,12 @@ class Table:
     rows: tuple[tuple[str | Swatch, ...], ...]
     caption: str = ""
     words: frozenset[int] = frozenset()
+    sorts: bool = True
 
 
 @dataclass(frozen=True)
 class Picture:
-    """A figure, drawn for light and dark, for a wide page and for a phone.
+    """A figure, drawn for a wide page and for a phone.
 
     Attributes
     ----------
@@ -142,6 +143,11 @@ class Picture:
     name: str
     alt: str
     caption: str = ""
+
+    @cached_property
+    def drawn(self) -> DrawnFigure:
+        """The figure in the forms that reports need; each is drawn at most once."""
+        return DrawnFigure(self.drawing)
 
 
 @dataclass(frozen=True)
@@ -174,19 +180,14 @@ class Section:
     blocks: tuple[Block, ...]
 
 
-def render(
-    title: str,
-    lead: Sequence[str],
-    sections: Sequence[Section],
-    facts: Sequence[tuple[str, str]] = (),
-    cautions: Sequence[str] = CAUTIONS,
-    command: str = "",
-    kind: str = "Report",
-) -> str:
-    """Make a report: one HTML file that needs no script and asks for nothing from elsewhere.
+@dataclass(frozen=True)
+class Report:
+    """All that a report says, whatever it is written as.
 
-    Parameters
+    Attributes
     ----------
+    kind
+        What sort of report this is, above the title.
     title
         What the report is about, as a name of a print or a paper.
     lead
@@ -199,19 +200,15 @@ def render(
         What the reader must not take from it.
     command
         The command that made it, as it was given; empty if there was none.
-    kind
-        What sort of report this is, above the title.
-
-    Returns
-    -------
-    The page's text. The same arguments give the same page.
     """
-    from greyscale import __version__
 
-    return _environment().get_template("base.html.j2").render(
-        title=title, lead=lead, sections=sections, facts=facts, cautions=cautions,
-        command=command, kind=kind, version=__version__,
-    )  # fmt: skip
+    kind: str
+    title: str
+    lead: tuple[str, ...]
+    sections: tuple[Section, ...]
+    facts: tuple[tuple[str, str], ...] = ()
+    cautions: tuple[str, ...] = CAUTIONS
+    command: str = ""
 
 
 def pictures(sections: Sequence[Section]) -> Iterator[Picture]:
@@ -224,36 +221,3 @@ def pictures(sections: Sequence[Section]) -> Iterator[Picture]:
                 else [block]
             )
             yield from (one for one in inner if isinstance(one, Picture))
-
-
-# By the style sheet's names; it shows one of them.
-_LOOKS = {
-    "light": LIGHT,
-    "dark": DARK,
-    "light-narrow": narrow(LIGHT),
-    "dark-narrow": narrow(DARK),
-}
-
-
-@lru_cache
-def _environment() -> Environment:
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    environment = Environment(
-        loader=PackageLoader("greyscale.reporting", "pages"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.tests["swatch"] = lambda cell: isinstance(cell, Swatch)
-    environment.globals["image"] = _image
-    environment.globals["looks"] = _LOOKS
-    return environment
-
-
-def _image(picture: Picture, look: Look) -> str:
-    """Give a picture as a data URI."""
-    from greyscale.reporting.figures.save import svg
-
-    return "data:image/svg+xml;base64," + b64encode(svg(picture.drawing, look)).decode("ascii")

@@ -1,4 +1,4 @@
-"""How a report becomes files in a folder: page, tables, and each picture as PNG and SVG."""
+"""How a report becomes files in a folder: page, PDF, tables, each picture as PNG and SVG."""
 
 from __future__ import annotations
 
@@ -6,9 +6,14 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from greyscale.files import keep_inputs, write_whole
-from greyscale.reporting.figures.save import save_figure
-from greyscale.reporting.page import Section, pictures
-from greyscale.reporting.style import LIGHT
+from greyscale.reporting.html import html
+from greyscale.reporting.page import Report, pictures
+
+PAGE = "report.html"
+"""The report's name in its folder."""
+
+PDF = "report.pdf"
+"""The same as a PDF, if it is asked for."""
 
 FIGURES = "figures"
 """The folder within that holds the pictures."""
@@ -16,9 +21,11 @@ FIGURES = "figures"
 
 def write_report(
     folder: Path | str,
-    texts: Mapping[str, str],
-    sections: Sequence[Section],
+    report: Report,
     inputs: Sequence[Path | str],
+    texts: Mapping[str, str] | None = None,
+    *,
+    pdf: bool = False,
 ) -> Path:
     """Write a report's files; the page comes last, so that it is there only with all it needs.
 
@@ -26,12 +33,14 @@ def write_report(
     ----------
     folder
         Made if it is missing; other files in it are left alone.
-    texts
-        File names and contents; the first is the page.
-    sections
-        Their pictures are saved under `FIGURES`.
+    report
+        Becomes `PAGE`; its pictures are saved under `FIGURES`.
     inputs
         Files that must not be overwritten.
+    texts
+        Further files: names and contents.
+    pdf
+        Write `PDF` as well.
 
     Returns
     -------
@@ -40,18 +49,21 @@ def write_report(
     Raises
     ------
     BadInput
-        If a file cannot be written, or would overwrite an input. Each file is written whole or
-        not at all.
+        If a file cannot be written, or would overwrite an input, or what writes PDF is not
+        installed. Each file is written whole or not at all.
     """
     target = Path(folder)
-    figures = {target / FIGURES / picture.name: picture for picture in pictures(sections)}
-    outputs = [target / name for name in texts]
-    outputs += [
-        stem.with_name(f"{stem.name}.{kind}") for stem in figures for kind in ("png", "svg")
-    ]
-    keep_inputs(inputs, outputs)
-    for stem, picture in figures.items():
-        save_figure(picture.drawing(LIGHT), stem)
-    for name in reversed(list(texts)):
-        write_whole(target / name, texts[name])
-    return target / next(iter(texts))
+    contents: dict[str, str | bytes] = {}
+    if pdf:
+        from greyscale.reporting.pdf.document import pdf as pdf_of
+
+        contents[PDF] = pdf_of(report)
+    for picture in pictures(report.sections):
+        contents[f"{FIGURES}/{picture.name}.png"] = picture.drawn.png
+        contents[f"{FIGURES}/{picture.name}.svg"] = picture.drawn.svg
+    contents |= texts or {}
+    contents[PAGE] = html(report)
+    keep_inputs(inputs, [target / name for name in contents])
+    for name, content in contents.items():
+        write_whole(target / name, content)
+    return target / PAGE

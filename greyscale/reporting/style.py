@@ -69,6 +69,21 @@ DARK = replace(
 """The page on a dark screen."""
 
 
+def inks(look: Look) -> dict[str, str]:
+    """Give the colours of a look by the names that the style sheet has for them.
+
+    Examples
+    --------
+    >>> inks(LIGHT)["ink"], inks(DARK)["ink"]
+    ('#1a1a1a', '#ededed')
+    """
+    names = ("ground", "ink", "muted", "rule", "band")
+    named = {name: str(getattr(look, name)) for name in names}
+    # The first accent is the ink.
+    lines = {f"line-{n}": colour for n, colour in enumerate(look.accents[1:], start=2)}
+    return {**named, **lines}
+
+
 def narrow(look: Look) -> Look:
     """Give the same look for a phone's width."""
     return replace(look, width=3.7, font_size=8.5, narrow=True)

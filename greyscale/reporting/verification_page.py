@@ -8,7 +8,7 @@ from greyscale.reporting.analysis_page import facts_of
 from greyscale.reporting.before_after_pictures import colour_picture, strip_picture, tone_picture
 from greyscale.reporting.courses import verification_courses
 from greyscale.reporting.numbers import fixed, signed
-from greyscale.reporting.page import CAUTIONS, Number, Numbers, Prose, Section, Table, render
+from greyscale.reporting.page import CAUTIONS, Number, Numbers, Prose, Report, Section, Table
 from greyscale.reporting.swatches import SIMULATED, swatches
 from greyscale.reporting.verification_table import LINES
 from greyscale.reporting.verification_words import verification_sentences
@@ -16,15 +16,8 @@ from greyscale.reporting.verification_words import verification_sentences
 KIND = "Proof of a correction"
 
 
-def verification_page(
-    verification: Verification, command: str = ""
-) -> tuple[str, tuple[Section, ...]]:
-    """Make the report of a verification.
-
-    Returns
-    -------
-    The page, and its sections: their pictures are to be saved beside it.
-    """
+def verification_page(verification: Verification, command: str = "") -> Report:
+    """Make the report of a verification."""
     shown = verification_courses(verification)
     first, *others = verification_sentences(verification)
     sections = (
@@ -42,11 +35,10 @@ def verification_page(
         *(row for row in facts_of(verification.after) if row[0] != "Lights"),
         *((("Look at" if i == 0 else ""), text) for i, text in enumerate(verification.oddities)),
     )
-    page = render(
-        f"{verification.correction}: did it work?", (first, " ".join(others)), sections, facts,
-        (SIMULATED, *CAUTIONS), command, KIND,
+    return Report(
+        KIND, f"{verification.correction}: did it work?", (first, " ".join(others)), sections,
+        facts, (SIMULATED, *CAUTIONS), command,
     )  # fmt: skip
-    return page, sections
 
 
 def numbers_of(verification: Verification) -> Numbers:
@@ -87,7 +79,7 @@ def side_by_side(verification: Verification) -> Table:
     """Compare the three ramps line by line."""
     three = (verification.before, verification.predicted, verification.after)
     rows = tuple((name, *(value(one) for one in three)) for name, value in LINES)
-    return Table(("", "before", "predicted", "after"), rows, words=frozenset({0}))
+    return Table(("", "before", "predicted", "after"), rows, words=frozenset({0}), sorts=False)
 
 
 def tones_table(verification: Verification) -> Table:

@@ -17,8 +17,10 @@ def write_verification_report(
     folder: Path,
     inputs: Sequence[Path | str],
     command: str = "",
+    *,
+    pdf: bool = False,
 ) -> Path:
-    """Write `report.html`, `verification.json` and the figures as PNG and SVG.
+    """Write `report.html`, `verification.json` and the figures as PNG and SVG; a PDF if asked for.
 
     Parameters
     ----------
@@ -37,6 +39,6 @@ def write_verification_report(
         If a file cannot be written, or would overwrite an input. Each file is written whole or
         not at all.
     """
-    page, sections = verification_page(verification, command)
     data = json_text(verification_data(verification))
-    return write_report(folder, {"report.html": page, "verification.json": data}, sections, inputs)
+    report = verification_page(verification, command)
+    return write_report(folder, report, inputs, {"verification.json": data}, pdf=pdf)

@@ -5,11 +5,20 @@ from datetime import datetime
 
 import numpy as np
 import pytest
+from support.corrections import LUTS, NEXT_ROUND, correction_with, curve_against, proof_of
 
+import greyscale.correction.verify as verifying
 from greyscale.analysis.analyse import Analysis, analyse
+from greyscale.analysis.comparison import Comparison, ComparisonOptions, compare
 from greyscale.colorimetry.lights import Light, light
 from greyscale.demo.printers import demo_printer
+from greyscale.readings.lights import find_light
 from greyscale.readings.reading import Reading
+from greyscale.reporting.analysis_page import analysis_page
+from greyscale.reporting.comparison_page import comparison_page
+from greyscale.reporting.correction_page import correction_page
+from greyscale.reporting.page import Report
+from greyscale.reporting.verification_page import verification_page
 
 HOSTILE = (
     "</script></title><script>document.title='owned'</script>"
@@ -78,3 +87,43 @@ def hostile_analysis() -> Analysis:
     )
     reading = replace(reading, ids=tuple(f"{HOSTILE}{i}" for i in range(len(reading))))
     return analyse(reading, lights=("D50", lamp))
+
+
+@pytest.fixture(scope="session")
+def correction():
+    made = correction_with(curve_against())
+    return replace(made, curve=replace(made.curve, lab=made.target_lab))
+
+
+@pytest.fixture(scope="session")
+def verification(correction):
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(verifying, "next_round", lambda *given: NEXT_ROUND)
+        return verifying.verify(proof_of(correction), correction)
+
+
+@pytest.fixture(scope="session")
+def comparison() -> Comparison:
+    levels = np.linspace(0, 1, 13)
+    device = np.repeat(levels[:, np.newaxis], 3, axis=1)
+    ids = [str(i) for i in range(levels.size)]
+    readings = [
+        demo_printer(paper).measure(ids, device, name=f"{paper}, {condition}", condition=condition)
+        for paper in ("cotton rag", "baryta", "kozo")
+        for condition in ("M1", "M2")
+    ]
+    lights = tuple(find_light(name) for name in ("D50", "A", "LED-B3"))
+    return compare(readings, ComparisonOptions(lights=lights))
+
+
+@pytest.fixture(scope="session")
+def reports(analysis, comparison, correction, verification) -> dict[str, Report]:
+    """One report of each kind, each made by a command."""
+    another = replace(analysis, reading=replace(analysis.reading, name="harbour wall, second"))
+    return {
+        "analysis": analysis_page([analysis], [""], "greyscale analyse harbour.txt -o report"),
+        "analyses": analysis_page([analysis, another], ["a-", "b-"], "greyscale analyse a b"),
+        "comparison": comparison_page(comparison, "greyscale compare rag.txt baryta.txt -o papers"),
+        "correction": correction_page(correction, LUTS, "greyscale correct harbour.txt -o light"),
+        "verification": verification_page(verification, "greyscale verify proof.txt -o proof"),
+    }

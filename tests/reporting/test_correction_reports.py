@@ -9,11 +9,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 from matplotlib.text import Text
-from support.corrections import correction_with, curve_against, proof_of
+from support.corrections import LUTS, NEXT_ROUND, proof_of
 
 import greyscale.correction.verify as verifying
-from greyscale.correction.folder import Luts
-from greyscale.correction.next_round import NextRound
 from greyscale.errors import BadInput
 from greyscale.reporting.correction_page import correction_page
 from greyscale.reporting.correction_report import write_correction_report
@@ -22,28 +20,12 @@ from greyscale.reporting.courses import correction_courses, verification_courses
 from greyscale.reporting.figures.before_after import before_after_colour, before_after_tone
 from greyscale.reporting.figures.before_after_strip import before_after_strip
 from greyscale.reporting.figures.correction_curve import correction_curve
+from greyscale.reporting.html import html
 from greyscale.reporting.style import LIGHT, applied, narrow
 from greyscale.reporting.verification_page import verification_page
 from greyscale.reporting.verification_report import write_verification_report
 
 HOSTILE = "<script>document.title='owned'</script> $\\frac{x}$ {{ 7 * 7 }} \"quoted\" & " + "x" * 60
-LUTS = Luts(2041, 33, False, 0.6, 0.042)
-NEXT = NextRound(
-    False, 0.2, 0.5, 0.2, 0.05, 0.1, 0.1, 0.12, "Another round is not worth it: nothing to gain."
-)
-
-
-@pytest.fixture(scope="module")
-def correction():
-    made = correction_with(curve_against())
-    return dataclasses.replace(made, curve=dataclasses.replace(made.curve, lab=made.target_lab))
-
-
-@pytest.fixture(scope="module")
-def verification(correction):
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(verifying, "next_round", lambda *given: NEXT)
-        return verifying.verify(proof_of(correction), correction)
 
 
 @pytest.fixture(scope="module")
@@ -156,23 +138,25 @@ def test_the_luts_distance_from_the_curve_is_said():
 
 
 def test_the_page_begins_with_the_sentence_and_a_picture(correction):
-    page, sections = correction_page(correction, LUTS, "greyscale correct a.txt -o b")
+    report = correction_page(correction, LUTS, "greyscale correct a.txt -o b")
+    page = html(report)
     first = correction_sentences(correction)[0]
-    assert page.index(first) < page.index("<img") < page.index("<table")
+    assert page.index(first) < page.index("<figure") < page.index("<table")
     assert "greyscale correct a.txt -o b" in page
     assert "0f0f0f0f0f0f" in page
-    assert sections[0].heading == "What should change"
+    assert report.sections[0].heading == "What should change"
 
 
 @pytest.mark.parametrize("what", ["correction", "verification"])
 def test_hostile_names_are_shown_as_they_stand(hostile, what):
     if what == "correction":
-        page, _ = correction_page(hostile, LUTS)
+        page = html(correction_page(hostile, LUTS))
     else:
         with pytest.MonkeyPatch.context() as patch:
-            patch.setattr(verifying, "next_round", lambda *given: NEXT)
+            patch.setattr(verifying, "next_round", lambda *given: NEXT_ROUND)
             toned = dataclasses.replace(hostile, toning=HOSTILE, printer=None, paper_name=None)
-            page, _ = verification_page(verifying.verify(proof_of(toned, name=HOSTILE), toned))
+            proof = verifying.verify(proof_of(toned, name=HOSTILE), toned)
+            page = html(verification_page(proof))
     assert "<script>document" not in page
     assert "&lt;script&gt;document" in page
     assert "{{ 7 * 7 }}" in page
@@ -195,7 +179,7 @@ def test_a_verification_gets_page_json_and_figures(verification, tmp_path):
     assert data["after"]["neutrality"]["mean_delta_Ch"] == after.mean_delta_Ch
     text = page.read_text(encoding="utf-8")
     assert f"{after.mean_delta_Ch:.2f}" in text
-    assert NEXT.reason in text
+    assert NEXT_ROUND.reason in text
 
 
 def test_a_verification_never_overwrites_what_it_was_made_from(verification, tmp_path):

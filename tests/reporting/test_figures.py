@@ -12,7 +12,7 @@ from greyscale.reporting.figures.ab_path import ab_path
 from greyscale.reporting.figures.metamerism_by_light import metamerism_by_light
 from greyscale.reporting.figures.neutral_drift import neutral_drift
 from greyscale.reporting.figures.ramp_strip import EXAGGERATION, ramp_strip
-from greyscale.reporting.figures.save import save_figure, svg
+from greyscale.reporting.figures.save import rendered, save_figure
 from greyscale.reporting.figures.tone_curve import tone_curve
 from greyscale.reporting.style import DARK, LIGHT, applied, narrow
 from greyscale.reporting.swatches import swatches
@@ -172,7 +172,7 @@ def test_figures_are_the_same_bytes_twice_and_bear_no_date(analysis, draw, tmp_p
 
 
 def test_dark_and_light_differ_in_inks_only(analysis):
-    light, dark = (svg(lambda look: tone_curve(analysis, look), look) for look in (LIGHT, DARK))
+    light, dark = (rendered(tone_curve(analysis, look), "svg", look) for look in (LIGHT, DARK))
     assert light != dark
     assert light.count(b"<path") == dark.count(b"<path")
     assert DARK.ground.encode() in dark

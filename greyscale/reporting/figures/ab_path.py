@@ -87,7 +87,7 @@ def _aim(plane: Axes, look: Look, analysis: Analysis) -> None:
             facecolors=look.band,
             linewidths=0,
             zorder=0.4,
-        )  # fmt: skip
+        )
     )
     plane.fill([], [], color=look.band, linewidth=0, label=f"within {limit:g} of it")
 

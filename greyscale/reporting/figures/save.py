@@ -7,16 +7,21 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from io import BytesIO
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from greyscale.files import write_whole
-from greyscale.reporting.style import LIGHT, Drawing, Look, applied
+from greyscale.reporting.style import AS_MEASURED, LIGHT, Look, applied
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 PIXELS_PER_INCH = 200
 """Resolution of the PNG files."""
+
+_METADATA: dict[str, dict[str, str | None]] = {
+    "png": {"Software": "greyscale"},
+    "svg": {"Date": None, "Creator": "greyscale"},
+}
 
 
 def save_figure(figure: Figure, stem: Path | str) -> tuple[Path, Path]:
@@ -32,25 +37,31 @@ def save_figure(figure: Figure, stem: Path | str) -> tuple[Path, Path]:
         If a file cannot be written.
     """
     paths = (Path(f"{stem}.png"), Path(f"{stem}.svg"))
-    for path, metadata in zip(paths, (_PNG, _SVG), strict=True):
-        write_whole(path, _rendered(figure, LIGHT, path.suffix[1:], metadata))
+    write_whole(paths[0], rendered(figure, "png"))
+    write_whole(paths[1], rendered(figure, "svg"))
     return paths
 
 
-def svg(drawing: Drawing, look: Look = LIGHT) -> bytes:
-    """Draw a figure as SVG: text as outlines, no date, ids that repeat."""
-    return _rendered(drawing(look), look, "svg", _SVG)
+def rendered(figure: Figure, kind: Literal["png", "svg"], look: Look = LIGHT) -> bytes:
+    """Give a figure's file: no date in it, text as outlines, ids that repeat.
 
-
-_SVG = {"Date": None, "Creator": "greyscale"}
-_PNG: dict[str, str | None] = {"Software": "greyscale"}
-
-
-def _rendered(figure: Figure, look: Look, kind: str, metadata: dict[str, str | None]) -> bytes:
+    Parameters
+    ----------
+    look
+        The look that it was drawn in.
+    """
+    for number, artist in enumerate(figure.findobj(_is_as_measured)):
+        # Ids of one file must differ.
+        artist.set_gid(f"{AS_MEASURED}-{number}")
     target = BytesIO()
     with applied(look), _missing_glyphs_unsaid():
-        figure.savefig(target, format=kind, dpi=PIXELS_PER_INCH, metadata=metadata)
+        figure.savefig(target, format=kind, dpi=PIXELS_PER_INCH, metadata=_METADATA[kind])
     return target.getvalue()
+
+
+def _is_as_measured(artist: object) -> bool:
+    gid = getattr(artist, "get_gid", lambda: None)()
+    return isinstance(gid, str) and gid.startswith(AS_MEASURED)
 
 
 @contextmanager

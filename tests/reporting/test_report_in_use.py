@@ -1,0 +1,117 @@
+"""What a reader does with a report in a browser: sorts, switches, saves a figure."""
+
+import json
+import re
+from xml.etree import ElementTree
+
+import pytest
+from support.browser import needs_browser, probe
+
+from greyscale.reporting.html import html
+
+pytestmark = needs_browser
+
+SAY = "<script>document.documentElement.dataset.said = JSON.stringify({})</script></body>"
+
+
+def said(page: str, expression: str, folder):
+    """Open a page, do something in it, and give what that says."""
+    (seen,), console = probe([(page.replace("</body>", SAY.format(expression)), 1000)], folder)
+    assert console == []
+    return json.loads(seen["said"])
+
+
+@pytest.fixture(scope="module")
+def page(reports):
+    return html(reports["analysis"])
+
+
+@pytest.fixture(scope="module")
+def compared(reports):
+    return html(reports["comparison"])
+
+
+COLUMN = """(() => {
+  const heads = [...document.querySelectorAll("th")].filter(th => th.textContent === "a*");
+  const head = heads.at(-1), table = head.closest("table"), column = head.cellIndex;
+  const values = () => [...table.tBodies[0].rows].map(row => row.cells[column].textContent);
+  const states = [[head.getAttribute("aria-sort"), values()]];
+  for (let i = 0; i < 3; i++) {
+    head.querySelector("button").click();
+    states.push([head.getAttribute("aria-sort"), values()]);
+  }
+  return states;
+})()"""
+
+
+def numbers(texts):
+    return [float(text.replace("−", "-")) for text in texts]
+
+
+def test_a_table_sorts_up_then_down_then_as_it_was(page, tmp_path):
+    given, up, down, again = said(page, COLUMN, tmp_path)
+    assert [state for state, _ in (given, up, down, again)] == [
+        None, "ascending", "descending", None,
+    ]  # fmt: skip
+    assert numbers(up[1]) == sorted(numbers(given[1]))
+    assert numbers(down[1]) == sorted(numbers(given[1]), reverse=True)
+    assert again[1] == given[1]
+    assert min(numbers(given[1])) < 0 < max(numbers(given[1]))
+
+
+def test_a_column_of_swatches_offers_no_sorting(page, tmp_path):
+    buttons = """[...document.querySelectorAll("th")].filter(
+        th => th.textContent === "tone").map(th => th.querySelectorAll("button").length)"""
+    assert said(page, buttons, tmp_path) == [0]
+
+
+SAVE = """(() => {
+  const kept = [];
+  URL.createObjectURL = blob => { kept.push(blob.type); return "blob:kept"; };
+  HTMLAnchorElement.prototype.click = function () { kept.push(this.download); };
+  const figure = document.querySelectorAll("figure")[1];
+  figure.querySelector("a.save").dispatchEvent(new Event("click", { cancelable: true }));
+  return [...kept, standalone(figure)];
+})()"""
+
+
+def test_a_figure_is_saved_as_a_file_for_itself_in_light_inks(page, tmp_path):
+    kind, name, svg = said(page, SAVE, tmp_path)
+    assert (kind, name) == ("image/svg+xml", "drift.svg")
+    root = ElementTree.fromstring(svg)
+    assert root.get("width") == "540pt"
+    assert "var(" not in svg
+    assert "#1a1a1a" in svg
+    used = set(re.findall(r'(?:href="#|url\(#)(d\d+)', svg))
+    assert used
+    assert used == set(re.findall(r' id="(d\d+)"', svg))
+
+
+def test_without_script_the_figures_file_is_beside_the_page(page):
+    links = re.findall(r'class="save" href="([^"]*)" download="([^"]*)"', page)
+    names = ("ramp", "drift", "path", "tone", "metamerism")
+    assert links == [(f"figures/{name}.svg", f"{name}.svg") for name in names]
+
+
+SWITCHED = """(() => {
+  const shown = () => [...document.querySelectorAll(".switch .case")].filter(
+    part => getComputedStyle(part).display !== "none").map(
+    part => part.querySelector(".case-name").textContent);
+  const states = [shown()];
+  for (const label of [...document.querySelectorAll(".switch label")].slice(1, 3)) {
+    label.click();
+    states.push(shown());
+  }
+  return states;
+})()"""
+
+
+def test_the_light_is_switched(compared, tmp_path):
+    assert said(compared, SWITCHED, tmp_path) == [["D50"], ["A"], ["LED-B3"]]
+
+
+def test_the_switch_needs_no_script(compared):
+    own = re.sub(r"<script>.*?</script>", "", compared, flags=re.DOTALL)
+    assert own.count('type="radio"') == 3
+    assert "onclick" not in own
+    assert ".switch input:checked + label + .case { display: block; }" in own
