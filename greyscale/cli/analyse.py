@@ -7,6 +7,8 @@ from typing import Annotated, Literal
 
 import typer
 
+from greyscale.cli.log_options import DbOption, LogOption
+
 
 def analyse(
     readings: Annotated[
@@ -98,17 +100,21 @@ def analyse(
         ),
     ] = False,
     verbose: Annotated[bool, typer.Option("--verbose", "-v", help="Show every tone.")] = False,
+    log: LogOption = False,
+    db: DbOption = None,
 ) -> None:
     """See where a print departs from neutral and from its tone scale, under which light.
 
     Example: greyscale analyse cotton-rag.txt --light LED-B3 -o report
     """
     from greyscale.analysis.analyse import analyse as analyse_reading
+    from greyscale.cli.recording import is_wanted, record_readings
     from greyscale.colorimetry.lights import REQUIRED_LIGHTS
     from greyscale.files import keep_inputs
     from greyscale.readings.checks import refuse_if_misread
     from greyscale.readings.formats import read
 
+    recording = is_wanted(log, db)
     lights = [*REQUIRED_LIGHTS, *(light or ())]
     picture = None
     if for_image is not None:
@@ -152,5 +158,7 @@ def analyse(
         show(analyses, Console(highlight=False), every=verbose)
         if folder is not None:
             typer.echo(f"The report is {page}")
+    if recording:
+        record_readings(db, readings, ramp, quiet=json_file == "-")
     if strict and not all(one.neutrality.passes for one in analyses):
         raise typer.Exit(1)

@@ -7,6 +7,8 @@ from typing import Annotated, Literal
 
 import typer
 
+from greyscale.cli.log_options import DbOption, LogOption
+
 
 def verify(
     reading: Annotated[
@@ -62,16 +64,20 @@ def verify(
         typer.Option("--unchecked", help="Take the reading even if it looks misread."),
     ] = False,
     verbose: Annotated[bool, typer.Option("--verbose", "-v", help="Show every tone.")] = False,
+    log: LogOption = False,
+    db: DbOption = None,
 ) -> None:
     """Prove a correction: the print made through it beside the print before and the prediction.
 
     Example: greyscale verify proof-reading.txt --correction harbour-light -o proof-report
     """
+    from greyscale.cli.recording import is_wanted, record_verification
     from greyscale.correction.folder import correction_files, read_correction
     from greyscale.correction.verify import verify as judge
     from greyscale.files import keep_inputs
     from greyscale.readings.formats import read
 
+    recording = is_wanted(log, db)
     inputs = [reading, *correction_files(correction)]
     if json_file not in (None, "-"):
         keep_inputs(inputs, [json_file])
@@ -100,5 +106,9 @@ def verify(
         show_verification(verification, Console(highlight=False), every=verbose)
         if folder is not None:
             typer.echo(f"The report is {page}")
+    if recording:
+        record_verification(
+            db, reading, correction, verification, ramp=ramp, quiet=json_file == "-"
+        )
     if strict and not verification.within_tolerance:
         raise typer.Exit(1)
