@@ -23,7 +23,7 @@ def export(
     ],
     db: DbOption = None,
 ) -> None:
-    """Write the whole print log in open formats: to keep, to carry elsewhere, to import again.
+    """Write the whole print log in open formats.
 
     Example: greyscale log export -o print-log.json
     """

@@ -19,7 +19,7 @@ def import_(
     ],
     db: DbOption = None,
 ) -> None:
-    """Add what an exported print log holds. What is there already stays as it is.
+    """Add what an exported log holds; what is there already stays.
 
     Example: greyscale log import print-log.json --db studio-log.sqlite3
     """

@@ -44,7 +44,9 @@ def list_(
     json_file: JsonOption = None,
     db: DbOption = None,
 ) -> None:
-    """List what is in the print log, the oldest first. Of a name, a part is enough.
+    """List what is in the print log.
+
+    The oldest comes first. Of a name, a part is enough.
 
     Example: greyscale log list --kind reading --paper cotton --since 2024-03-01
     """

@@ -30,7 +30,7 @@ def show(
     ] = None,
     db: DbOption = None,
 ) -> None:
-    """Show one entry: what it is, what was found, what belongs to it; get its files back.
+    """Show one entry, and get its files back.
 
     Example: greyscale log show 3 -o from-the-log
     """

@@ -85,10 +85,10 @@ def trend(
     verbose: Annotated[bool, typer.Option("--verbose", "-v", help="Show every reading.")] = False,
     db: DbOption = None,
 ) -> None:
-    """See whether a printer has changed on a paper, and whether a new correction is worth it.
+    """See whether a printer has changed.
 
-    Readings are compared only if they were printed and measured alike; the options choose among
-    them.
+    Follows one printer and paper over time, and says whether a new correction is worth it. Readings
+    are compared only if they were printed and measured alike; the options choose among them.
 
     Example: greyscale log trend --paper "cotton rag" --condition M1 -o cotton-rag-over-time
     """

@@ -70,7 +70,7 @@ def uid_of(*parts: object) -> str:
     Examples
     --------
     >>> uid_of("note", 1)[:8], uid_of("note", 2)[:8]
-    ('3ad6bae8', '4d402ab8')
+    ('64fb90f3', 'ef822fda')
     """
     return hashlib.sha256("\n".join(map(str, parts)).encode("utf-8")).hexdigest()
 

@@ -22,11 +22,11 @@ def day(moment: datetime) -> str:
 
 
 def minute(moment: datetime) -> str:
-    """Print day and time in figures, as for a table.
+    """Print day and time in figures, as for a table; midnight stands for a day without time.
 
     Examples
     --------
-    >>> minute(datetime(2024, 3, 4, 17, 30))
-    '2024-03-04 17:30'
+    >>> minute(datetime(2024, 3, 4, 17, 30)), minute(datetime(2024, 3, 4))
+    ('2024-03-04 17:30', '2024-03-04')
     """
-    return f"{moment:%Y-%m-%d %H:%M}"
+    return f"{moment:%Y-%m-%d %H:%M}".removesuffix(" 00:00")

@@ -106,7 +106,7 @@ def _reason(name: str, chart: ControlChart) -> str:
 def _telling(chart: ControlChart) -> Signal:
     """Give what says most of the latest value: beyond a limit before a run, never a jump."""
     active = [signal for signal in chart.active if signal.rule != RANGE]
-    return next((signal for signal in active if signal.rule == BEYOND), active[-1])
+    return next((signal for signal in active[::-1] if signal.rule == BEYOND), active[-1])
 
 
 def _outstanding(trend: Trend) -> str:
