@@ -2,12 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, field
 from datetime import datetime
+
+import numpy as np
 
 from greyscale.colorimetry.arrays import Array
 from greyscale.correction.curve import CURVE_POINTS, Curve
-from greyscale.correction.evidence import Evidence
+from greyscale.correction.evidence import Evidence, evidence_from
+from greyscale.correction.evidence_checks import refuse_contradiction, refuse_unlike_papers
+from greyscale.correction.expectation import Expectation, expectation
+from greyscale.correction.limits import Limit, find_limits
+from greyscale.correction.printer_model import PrinterModel, fit
+from greyscale.correction.solver import Solution, curve_from, solve
+from greyscale.correction.targets import Aims
+from greyscale.errors import BadInput
+from greyscale.readings.reading import AXIS_TOLERANCE, Reading
+
+__all__ = ["Correction", "Expectation", "Limit", "Options", "correct"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,56 +70,6 @@ class Options:
     points: int = CURVE_POINTS
 
 
-@dataclass(frozen=True)
-class Limit:
-    """A run of tones where the aim as asked is out of reach, or was brought in.
-
-    Attributes
-    ----------
-    kind
-        "black" (blended between the printer's black and the first reachable tone), "paper" (the
-        same towards bare paper), or "range" (elsewhere: a channel at its end).
-    from_level, to_level
-        The run, `from_level` < `to_level`.
-    max_delta_Ch, max_delta_L
-        The largest distance of what was solved for from what was asked.
-    message
-        The same as one plain sentence.
-    """
-
-    kind: str
-    from_level: float
-    to_level: float
-    max_delta_Ch: float
-    max_delta_L: float
-    message: str
-
-
-@dataclass(frozen=True)
-class Expectation:
-    """Errors against the aim as asked, before and as predicted after; means over L*.
-
-    Attributes
-    ----------
-    before_mean_delta_Ch, before_max_delta_Ch, before_mean_delta_L, before_max_delta_L
-        Of the uncorrected ramp as the model has it.
-    after_mean_delta_Ch, after_max_delta_Ch, after_mean_delta_L, after_max_delta_L
-        Of the corrected ramp, to be expected with the uncertainty of the model counted in.
-    unreachable_mean_delta_Ch
-        The part of the latter mean that no device value can remove.
-    """
-
-    before_mean_delta_Ch: float
-    before_max_delta_Ch: float
-    before_mean_delta_L: float
-    before_max_delta_L: float
-    after_mean_delta_Ch: float
-    after_max_delta_Ch: float
-    after_mean_delta_L: float
-    after_max_delta_L: float
-    unreachable_mean_delta_Ch: float
-
-
 @dataclass(frozen=True, eq=False)
 class Correction:
     """A solved per-tone compensation, with everything needed to write it and to go on from it.
@@ -147,6 +110,9 @@ class Correction:
         Where it can't.
     remarks
         What was decided on the way, as sentences to be shown.
+    model
+        The printer as the evidence has it; None for a correction that was read from its files
+        (`printer_model.fit` makes it again from the evidence).
     """
 
     name: str
@@ -177,3 +143,146 @@ class Correction:
     expectation: Expectation
     limits: tuple[Limit, ...] = ()
     remarks: tuple[str, ...] = ()
+    model: PrinterModel | None = field(default=None, repr=False)
+
+
+_NEAR_NEUTRAL_PATCHES = 12
+"""So many patches beside the grey axis tell how the printer answers there."""
+
+
+def correct(readings: Sequence[Reading], options: Options | None = None) -> Correction:
+    """Solve the correction of a printer on a paper.
+
+    Parameters
+    ----------
+    readings
+        One or more readings of it, joined as evidence. With `options.previous`, all of charts
+        printed through that correction; the earlier readings come with it, and the new curve
+        again starts from the uncorrected printer.
+    options
+        What is asked.
+
+    Raises
+    ------
+    BadInput
+        If a reading cannot be solved from, readings contradict each other, or a next round does
+        not fit the correction before.
+    """
+    asked = options or Options()
+    previous = asked.previous
+    if not readings:
+        raise BadInput("there is no reading; give at least one")
+    if previous is not None:
+        _refuse_misfit(readings, asked, previous)
+    evidence = evidence_from(readings, previous, asked.bits)
+    refuse_unlike_papers(evidence)
+    aims = Aims.asked(asked.aim, asked.scaling, asked.neutral, asked.toning)
+    model = fit(evidence, aims.centre(evidence.paper, evidence.black))
+    refuse_contradiction(evidence, model)
+    near_neutral = (previous is not None and previous.near_neutral) or _near_neutral(readings)
+    return _solved(readings, asked, evidence, aims, model, near_neutral)
+
+
+def _solved(
+    readings: Sequence[Reading],
+    asked: Options,
+    evidence: Evidence,
+    aims: Aims,
+    model: PrinterModel,
+    near_neutral: bool,
+) -> Correction:
+    paper, black = model.lab([[1.0, 1.0, 1.0], [0.0, 0.0, 0.0]])
+    tones = np.linspace(0.0, 1.0, 256)
+    aimed = aims.lab(tones, paper, black)
+    solution = solve(model, aimed, cautious=not near_neutral)
+    limits = find_limits(tones, solution.lab, aimed)
+    curve = curve_from(solution, asked.points)
+    before = model.lab(np.repeat(tones[:, np.newaxis], 3, axis=1))
+    levels, previous, first = curve.levels, asked.previous, evidence.sources[0]
+    return Correction(
+        name=asked.name or readings[0].name,
+        created=datetime.now().replace(microsecond=0),
+        round=1 if previous is None else previous.round + 1,
+        follows=None if previous is None else previous.name,
+        aim=asked.aim,
+        scaling=asked.scaling,
+        neutral=asked.neutral,
+        toning=asked.toning,
+        path=asked.path,
+        bits=asked.bits,
+        picture=asked.picture,
+        printer=asked.printer or _first_told(evidence, "printer"),
+        paper_name=asked.paper or _first_told(evidence, "paper"),
+        settings=asked.settings or _first_told(evidence, "settings"),
+        condition=_first_told(evidence, "condition"),
+        backing=_first_told(evidence, "backing"),
+        observer=first.observer,
+        paper=paper,
+        black=black,
+        curve=curve,
+        aim_lab=aims.lab(levels, paper, black),
+        target_lab=_spread(levels, tones, _brought_in(solution, aimed, limits)),
+        before_lab=_spread(levels, tones, before),
+        evidence=evidence,
+        near_neutral=near_neutral,
+        expectation=expectation(before, aims.ab_at(before, paper, black), aimed, solution, limits),
+        limits=limits,
+        remarks=_remarks(evidence, model),
+        model=model,
+    )
+
+
+def _refuse_misfit(readings: Sequence[Reading], asked: Options, previous: Correction) -> None:
+    """Refuse a next round with another aim, or from a reading of another print."""
+    from greyscale.correction.same_print import refuse_another_print
+
+    for what, words in (
+        ("aim", "tone aim"), ("scaling", "scaling"), ("neutral", "neutral aim"),
+        ("toning", "toning"), ("path", "path"),
+    ):  # fmt: skip
+        now, then = getattr(asked, what), getattr(previous, what)
+        if now != then:
+            raise BadInput(
+                f"the {words} is '{now or 'none'}', but the correction '{previous.name}' has "
+                f"'{then or 'none'}'; a next round keeps the aim, another aim starts from the "
+                "first readings"
+            )
+    for reading in readings:
+        refuse_another_print(reading, previous)
+
+
+def _near_neutral(readings: Sequence[Reading]) -> bool:
+    beside = sum(
+        int(np.sum(np.ptp(reading.device, axis=1) > AXIS_TOLERANCE)) for reading in readings
+    )
+    return beside >= _NEAR_NEUTRAL_PATCHES
+
+
+def _first_told(evidence: Evidence, what: str) -> str | None:
+    told = (getattr(source, what) for source in evidence.sources)
+    return next((value for value in told if value), None)
+
+
+def _spread(levels: Array, tones: Array, values: Array) -> Array:
+    return np.column_stack([np.interp(levels, tones, column) for column in values.T])
+
+
+def _brought_in(solution: Solution, aimed: Array, limits: Sequence[Limit]) -> Array:
+    """Give what was solved for: the aim; where that is out of reach, what can be had."""
+    target = aimed.copy()
+    for limit in limits:
+        within = (solution.levels >= limit.from_level) & (solution.levels <= limit.to_level)
+        target[within] = solution.lab[within]
+    return target
+
+
+def _remarks(evidence: Evidence, model: PrinterModel) -> tuple[str, ...]:
+    remarks = [
+        f"Another ink sets in at level {onset.level:.2f}; the curve bends there with it."
+        for onset in model.onsets
+    ]
+    if not evidence.known:
+        remarks.append(
+            f"No patch was repeated; the repeatability is taken to be {evidence.sd_ab:.2f}."
+        )
+    return tuple(remarks)

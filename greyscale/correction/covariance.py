@@ -204,8 +204,11 @@ class Covariance:
         def smooth(kernel: _Matern, weight: Array | float, length: str) -> None:
             nonlocal black, paper
             by_black, by_paper = kernel.by_stretches
-            black, paper = black + weight * by_black, paper + weight * by_paper
-            part, i = weight * kernel.by_length, _INDEX[length]
+            black, paper = (
+                np.asarray(black + weight * by_black),
+                np.asarray(paper + weight * by_paper),
+            )
+            part, i = np.asarray(weight * kernel.by_length), _INDEX[length]
             known = out[i]
             out[i] = part if known is None else known + part
 

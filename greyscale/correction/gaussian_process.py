@@ -107,9 +107,7 @@ def fit_process(
         BEFOREHAND if start is None else start,
         jac=True,
         method="L-BFGS-B",
-        bounds=list(
-            zip(BEFOREHAND - _REACH * _DOWN, BEFOREHAND + _REACH * _UP, strict=True)
-        ),
+        bounds=list(zip(BEFOREHAND - _REACH * _DOWN, BEFOREHAND + _REACH * _UP, strict=True)),
         options={"maxiter": _MOST_STEPS, "ftol": 1e-4},
     )
     factor = _factor(Covariance(points, points, found.x).value, noise)

@@ -18,9 +18,7 @@ Centre = Callable[[Array], Array]
 """CIELAB (n, 3) aimed at, by level (n,)."""
 
 # Linear sRGB to XYZ under D50 (IEC 61966-2-1, adapted by the Bradford matrix; memory).
-_SRGB_D50 = np.array(
-    [[0.4361, 0.3851, 0.1431], [0.2225, 0.7169, 0.0606], [0.0139, 0.0971, 0.7141]]
-)
+_SRGB_D50 = np.array([[0.4361, 0.3851, 0.1431], [0.2225, 0.7169, 0.0606], [0.0139, 0.0971, 0.7141]])
 
 PACE = 0.85
 """Ratio of a printer's answer in a*, b* to the working space's, at equal rise of L*. Inks absorb

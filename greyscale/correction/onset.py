@@ -47,7 +47,7 @@ class Onset:
         """Give how far device values (n, 3) lie below the onset: shape (n, 3 or 1), 0 above."""
         below = np.asarray(self.below) - device
         if self.by == "each":
-            return np.maximum(below, 0.0)
+            return np.asarray(np.maximum(below, 0.0))
         if self.by == "least":
-            return np.maximum(below.min(axis=1, keepdims=True), 0.0)
-        return np.maximum(below @ WEIGHTS[self.by][:, np.newaxis], 0.0)
+            return np.asarray(np.maximum(below.min(axis=1, keepdims=True), 0.0))
+        return np.asarray(np.maximum(below @ WEIGHTS[self.by][:, np.newaxis], 0.0))

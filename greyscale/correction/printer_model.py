@@ -66,8 +66,9 @@ class PrinterModel:
         """Give the change of L*, a*, b* (rows) with R, G, B (columns), shape (..., 3, 3)."""
         values = np.asarray(device, dtype=np.float64)
         steps = _STEP * np.eye(3)
-        up, down = self.lab(values[..., np.newaxis, :] + steps), self.lab(
-            values[..., np.newaxis, :] - steps
+        up, down = (
+            self.lab(values[..., np.newaxis, :] + steps),
+            self.lab(values[..., np.newaxis, :] - steps),
         )
         return np.asarray(np.swapaxes((up - down) / (2 * _STEP), -1, -2))
 
@@ -89,9 +90,7 @@ def fit(evidence: Evidence, centre: Centre | None = None) -> PrinterModel:
     noises = noise / evidence.counts[:, np.newaxis]
     model = _fitted(prior, evidence.device, answers, noises, ())
     while len(model.onsets) < MOST_ONSETS:
-        gain, onset = best_onset(
-            evidence.device, answers, noises.mean(axis=1), model.onsets
-        )
+        gain, onset = best_onset(evidence.device, answers, noises.mean(axis=1), model.onsets)
         if gain < _WORTH:
             break
         richer = _fitted(prior, evidence.device, answers, noises, (*model.onsets, onset))

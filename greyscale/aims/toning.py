@@ -1,0 +1,176 @@
+"""What a*, b* a tone should have in a print that is toned on purpose."""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import dataclass
+from importlib import resources
+from pathlib import Path
+
+import numpy as np
+
+from greyscale.aims.toning_table import read_toning_table
+from greyscale.colorimetry.arrays import Array, ArrayLike
+from greyscale.errors import BadInput
+
+# Bare paper has no ink to be toned, full black no room: over these shares of the print's range of
+# L* a toning grows from nothing to its full chroma. Common practice, no source.
+_FROM_PAPER, _FROM_BLACK = 0.15, 0.10
+
+_MOST_CHROMA = 60.0
+_POINTS = 41
+
+
+@dataclass(frozen=True, eq=False)
+class Toning:
+    """An aim for a*, b*: a table, or what is added to the neutral aim.
+
+    Attributes
+    ----------
+    name
+        A preset's name, the table's path, or hues and chromas as they were given.
+    tones
+        Shape (n,), rising: L*; or, where `by_share`, the share of the print's range of L*, 0 at
+        its black and 1 at its paper.
+    ab
+        Shape (n, 2): a*, b* there; smooth between, held beyond the ends.
+    by_share
+        Whether `tones` are shares.
+    beside_neutral
+        Whether `ab` is added to the neutral aim; else it is what shall be measured.
+    """
+
+    name: str
+    tones: Array
+    ab: Array
+    by_share: bool
+    beside_neutral: bool
+
+    def at(
+        self, L: ArrayLike, neutral: ArrayLike, paper_lab: ArrayLike, black_lab: ArrayLike
+    ) -> Array:
+        """Give the a*, b* aimed at.
+
+        Parameters
+        ----------
+        L
+            L* of the tones, shape (n,).
+        neutral
+            Shape (n, 2): the neutral aim there.
+        paper_lab, black_lab
+            Shape (3,): L*, a*, b* of the print's paper and black. The toning fades in from the
+            bare paper, and, where it is added to the neutral aim, from the black.
+
+        Returns
+        -------
+        Array of shape (n, 2).
+
+        Examples
+        --------
+        >>> paper, black = [95.0, 0.0, -2.0], [15.0, 0.0, 0.0]
+        >>> neutral = [[0.0, -2.0], [0.0, -1.15]]
+        >>> toning("0,10").at([95.0, 55.0], neutral, paper, black).round(2).tolist()
+        [[0.0, -2.0], [10.0, -1.15]]
+        """
+        paper, black = (np.asarray(lab, dtype=np.float64) for lab in (paper_lab, black_lab))
+        tones, plain = np.asarray(L, dtype=np.float64), np.asarray(neutral, dtype=np.float64)
+        share = np.clip((tones - black[0]) / (paper[0] - black[0]), 0.0, 1.0)
+        wanted = self._interpolated(share if self.by_share else tones)
+        inked = _eased((1.0 - share) / _FROM_PAPER)[:, np.newaxis]
+        if self.beside_neutral:
+            return np.asarray(plain + wanted * inked * _eased(share / _FROM_BLACK)[:, np.newaxis])
+        return np.asarray(paper[1:] + (wanted - paper[1:]) * inked)
+
+    def _interpolated(self, tones: Array) -> Array:
+        from scipy.interpolate import PchipInterpolator
+
+        held = np.clip(tones, self.tones[0], self.tones[-1])
+        if self.tones.size == 1:
+            return np.repeat(self.ab, held.size, axis=0)
+        return np.asarray(PchipInterpolator(self.tones, self.ab)(held), dtype=np.float64)
+
+
+def _eased(position: Array) -> Array:
+    """Give 0 below 0, 1 above 1, and a smooth join between (3x² - 2x³)."""
+    x = np.clip(position, 0.0, 1.0)
+    return np.asarray(x * x * (3.0 - 2.0 * x))
+
+
+def two_tone(name: str, highlights: tuple[float, float], shadows: tuple[float, float]) -> Toning:
+    """Give a toning by hue angle (degrees) and chroma, one pair for highlights, one for shadows.
+
+    Between the quarters of the print's range the one goes over into the other, straight through
+    the a*b* plane: unlike hues meet near neutral, as they do in a split-toned print.
+    """
+    share = np.linspace(0.0, 1.0, _POINTS)
+    light = _eased((share - 0.25) / 0.5)[:, np.newaxis]
+    ab = _polar(*highlights) * light + _polar(*shadows) * (1.0 - light)
+    return Toning(name, share, ab, by_share=True, beside_neutral=True)
+
+
+def _polar(hue: float, chroma: float) -> Array:
+    return chroma * np.array([np.cos(np.radians(hue)), np.sin(np.radians(hue))])
+
+
+def presets() -> dict[str, Toning]:
+    """Give the presets by name."""
+    text = (resources.files("greyscale.aims") / "data" / "tonings.csv").read_text("utf-8")
+    lines = [line for line in text.splitlines() if not line.startswith("#")]
+    found = {}
+    for row in csv.DictReader(lines):
+        pairs = [
+            (float(row[f"{part} hue"]), float(row[f"{part} chroma"]))
+            for part in ("highlight", "shadow")
+        ]
+        found[row["name"]] = two_tone(row["name"], pairs[0], pairs[1])
+    return found
+
+
+def toning(spec: str | Path | Toning) -> Toning:
+    """Give a toning by a preset's name, by hue and chroma, from a table, or as it is.
+
+    Parameters
+    ----------
+    spec
+        A preset's name; "HUE,CHROMA", or "HUE,CHROMA/HUE,CHROMA" for highlights and shadows; or
+        the path of a CSV table (see `toning_table`).
+
+    Raises
+    ------
+    BadInput
+        If it is none of these.
+
+    Examples
+    --------
+    >>> toning("yellow-brown").name, toning("250,4/75,6").by_share
+    ('yellow-brown', True)
+    """
+    if isinstance(spec, Toning):
+        return spec
+    name = str(spec)
+    known = presets()
+    if name in known:
+        return known[name]
+    path = Path(spec)
+    if path.is_file():
+        tones, ab, beside_neutral = read_toning_table(path)
+        return Toning(name, tones, ab, by_share=False, beside_neutral=beside_neutral)
+    pairs = _pairs(name)
+    if pairs is None:
+        raise BadInput(
+            f"the toning '{name}' is not known; take one of {', '.join(known)}, or hue and chroma "
+            "as '75,6' (highlights and shadows: '75,6/260,4'), or the path of a CSV table"
+        )
+    return two_tone(name, pairs[0], pairs[-1])
+
+
+def _pairs(text: str) -> list[tuple[float, float]] | None:
+    try:
+        pairs = [tuple(float(part) for part in pair.split(",")) for pair in text.split("/")]
+    except ValueError:
+        return None
+    good = 1 <= len(pairs) <= 2 and all(
+        len(pair) == 2 and np.isfinite(pair).all() and 0.0 <= pair[1] <= _MOST_CHROMA
+        for pair in pairs
+    )
+    return [(pair[0], pair[1]) for pair in pairs] if good else None

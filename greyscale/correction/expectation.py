@@ -1,0 +1,89 @@
+"""How much of the error should go: before, and as predicted after."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from greyscale.analysis.drift import mean_over_lightness
+from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.differences import delta_Ch
+from greyscale.correction.limits import Limit
+from greyscale.correction.solver import Solution
+
+
+@dataclass(frozen=True)
+class Expectation:
+    """Errors against the aim as asked, before and as predicted after; means over L*.
+
+    Attributes
+    ----------
+    before_mean_delta_Ch, before_max_delta_Ch, before_mean_delta_L, before_max_delta_L
+        Of the uncorrected ramp as the model has it.
+    after_mean_delta_Ch, after_max_delta_Ch, after_mean_delta_L, after_max_delta_L
+        Of the corrected ramp, to be expected with the uncertainty of the model counted in.
+    unreachable_mean_delta_Ch
+        The part of the latter mean that no device value can remove.
+    """
+
+    before_mean_delta_Ch: float
+    before_max_delta_Ch: float
+    before_mean_delta_L: float
+    before_max_delta_L: float
+    after_mean_delta_Ch: float
+    after_max_delta_Ch: float
+    after_mean_delta_L: float
+    after_max_delta_L: float
+    unreachable_mean_delta_Ch: float
+
+
+# The mean length of a vector whose two parts have standard deviation s is s · sqrt(π/2), the mean
+# of |x| is s · sqrt(2/π). Of some ten tones that err independently, the largest is to be expected
+# at 2.1 s (length) and 1.5 s (one part): sqrt(2 ln 10), and the mean of the largest of ten |x|.
+_MEAN_LENGTH, _MEAN_SIZE = np.sqrt(np.pi / 2), np.sqrt(2 / np.pi)
+_LARGEST_LENGTH, _LARGEST_SIZE = 2.1, 1.5
+
+
+def expectation(
+    before: Array,
+    aim_before: Array,
+    aimed: Array,
+    solution: Solution,
+    limits: Sequence[Limit],
+) -> Expectation:
+    """Compare the uncorrected ramp and the solved one with the aim.
+
+    Parameters
+    ----------
+    before
+        Shape (n, 3): the uncorrected ramp at the solution's levels.
+    aim_before
+        Shape (n, 2): a*, b* aimed at for its L*.
+    aimed
+        Shape (n, 3): the aim as asked.
+    solution, limits
+        What was solved, and where the aim was out of reach.
+    """
+    tones = slice(1, -1)
+    off_before = np.hypot(*(before[:, 1:] - aim_before).T)[tones]
+    off_L_before = np.abs(before[:, 0] - aimed[:, 0])[tones]
+    off, off_L = delta_Ch(solution.lab, aimed)[tones], np.abs(solution.lab - aimed)[tones, 0]
+    sd_Ch = np.sqrt(np.mean(solution.sd[tones, 1:] ** 2, axis=1))
+    sd_L = solution.sd[tones, 0]
+    L, L_before = aimed[tones, 0], before[tones, 0]
+    out = np.zeros(len(aimed), dtype=bool)
+    for limit in limits:
+        out |= (solution.levels >= limit.from_level) & (solution.levels <= limit.to_level)
+    return Expectation(
+        before_mean_delta_Ch=mean_over_lightness(off_before, L_before),
+        before_max_delta_Ch=float(off_before.max()),
+        before_mean_delta_L=mean_over_lightness(off_L_before, L),
+        before_max_delta_L=float(off_L_before.max()),
+        after_mean_delta_Ch=mean_over_lightness(np.hypot(off, _MEAN_LENGTH * sd_Ch), L),
+        after_max_delta_Ch=float(np.hypot(off, _LARGEST_LENGTH * sd_Ch).max()),
+        after_mean_delta_L=mean_over_lightness(np.hypot(off_L, _MEAN_SIZE * sd_L), L),
+        after_max_delta_L=float(np.hypot(off_L, _LARGEST_SIZE * sd_L).max()),
+        unreachable_mean_delta_Ch=mean_over_lightness(np.where(out[tones], off, 0.0), L),
+    )

@@ -1,0 +1,162 @@
+"""What to send so that each tone prints as aimed: the model turned round, within its limits."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from greyscale.colorimetry.arrays import Array, Mask
+from greyscale.correction.curve import Curve
+from greyscale.correction.printer_model import PrinterModel
+
+TONES = 256
+"""Tones solved for: one per 8-bit code value; the curve is straight between them."""
+
+TONE_WEIGHT, COLOUR_WEIGHT = 1.0, 3.3
+"""Where not all of the aim can be had: an error of 0.3 in L* counts like one of 0.1 in ΔCh."""
+
+LARGEST_TONE_ERROR = 0.8
+"""... but no more than this much L* is given away for colour: tones must stay apart."""
+
+_STIFFNESS = 30.0  # Weight of L* beyond that.
+_JOIN = 0.03  # Levels over which, from black and from paper, L* may come to be given away.
+_STEPS = 25
+_STEP = 1e-4  # In device values, for differences.
+_ENOUGH = 1e-5  # A step this small, in device values, ends the search.
+
+
+@dataclass(frozen=True, eq=False)
+class Solution:
+    """The solved tones.
+
+    Attributes
+    ----------
+    levels
+        Shape (256,).
+    rgb
+        Shape (256, 3): what to send; 0, 0, 0 at level 0 and 1, 1, 1 at level 1.
+    lab, sd
+        Shape (256, 3): what is expected of it, and one standard deviation.
+    """
+
+    levels: Array
+    rgb: Array
+    lab: Array
+    sd: Array
+
+
+def solve(model: PrinterModel, targets: Array, *, cautious: bool = False) -> Solution:
+    """Find R, G, B for each tone.
+
+    Parameters
+    ----------
+    model
+        How the printer answers.
+    targets
+        Shape (256, 3): CIELAB aimed at, for levels i / 255.
+    cautious
+        Count the uncertainty of the answer as an error too. Where the answer beside the axis is
+        only supposed, this goes part of the way: as far as makes the expected square error least.
+
+    Returns
+    -------
+    The tones. Where a target is out of reach, the nearest that is within: with as little ΔCh as
+    can be had for an error of L* below `LARGEST_TONE_ERROR`.
+    """
+    levels = np.linspace(0.0, 1.0, TONES)
+    inner = slice(1, -1)
+    search = _Search(model, targets[inner], _slack(levels[inner]), cautious)
+    rgb = np.zeros((TONES, 3))
+    rgb[-1] = 1.0
+    rgb[inner] = search.run(_along_the_axis(model, targets[inner, 0]))
+    return Solution(levels, rgb, model.lab(rgb), model.uncertainty(rgb))
+
+
+def curve_from(solution: Solution, points: int) -> Curve:
+    """Give the curve with so many evenly spaced points, straight between the solved tones."""
+    levels = np.linspace(0.0, 1.0, points)
+
+    def spread(values: Array) -> Array:
+        return np.column_stack([np.interp(levels, solution.levels, column) for column in values.T])
+
+    return Curve(levels, spread(solution.rgb), spread(solution.lab), spread(solution.sd))
+
+
+def _slack(levels: Array) -> Array:
+    """Give how much L* may be given away for colour: nothing at black and at paper."""
+    nearest = np.minimum(levels, 1.0 - levels)
+    return np.asarray(LARGEST_TONE_ERROR * np.minimum(nearest / _JOIN, 1.0))
+
+
+def _along_the_axis(model: PrinterModel, L: Array) -> Array:
+    """Give equal R, G, B whose print has these L*, shape (n, 3): where the search starts."""
+    grid = np.linspace(0.0, 1.0, TONES)
+    rising = np.maximum.accumulate(model.lab(np.repeat(grid[:, np.newaxis], 3, axis=1))[:, 0])
+    level = np.interp(L, rising + 1e-9 * grid, grid)
+    return np.repeat(level[:, np.newaxis], 3, axis=1)
+
+
+@dataclass(frozen=True, eq=False)
+class _Search:
+    """Damped Gauss-Newton steps for all tones at once, held within 0 and 1."""
+
+    model: PrinterModel
+    targets: Array
+    slack: Array
+    cautious: bool
+
+    def run(self, start: Array) -> Array:
+        x = start
+        residual, slopes = self._residual(x), self._slopes(x)
+        cost = np.sum(residual**2, axis=1)
+        damping = np.full(len(x), 1e-4)
+        for _ in range(_STEPS):
+            trial = np.clip(x + _step(x, residual, slopes, damping), 0.0, 1.0)
+            trial_residual = self._residual(trial)
+            trial_cost = np.sum(trial_residual**2, axis=1)
+            better = trial_cost < cost
+            moved = np.abs(trial - x)[better].max(initial=0.0)
+            x = np.where(better[:, np.newaxis], trial, x)
+            residual = np.where(better[:, np.newaxis], trial_residual, residual)
+            cost = np.where(better, trial_cost, cost)
+            damping = np.clip(np.where(better, damping / 10, damping * 10), 1e-9, 1e6)
+            if moved < _ENOUGH and np.all(better | (damping > 1.0)):
+                break
+            if better.any():
+                slopes = self._slopes(x)
+        return x
+
+    def _residual(self, x: Array) -> Array:
+        """Give weighted errors, shape (n, 4), with caution (n, 7)."""
+        error = self.model.lab(x) - self.targets
+        weight = np.array([TONE_WEIGHT, COLOUR_WEIGHT, COLOUR_WEIGHT])
+        beyond = np.maximum(np.abs(error[:, :1]) - self.slack[:, np.newaxis], 0.0)
+        parts = [error * weight, _STIFFNESS * beyond]
+        if self.cautious:
+            parts.append(self.model.uncertainty(x) * weight)
+        return np.concatenate(parts, axis=1)
+
+    def _slopes(self, x: Array) -> Array:
+        """Give the change of the errors with R, G, B, shape (n, 4 or 7, 3)."""
+        count = len(x)
+        repeated = _Search(
+            self.model, np.tile(self.targets, (6, 1)), np.tile(self.slack, 6), self.cautious
+        )
+        steps = np.concatenate([_STEP * np.eye(3), -_STEP * np.eye(3)])
+        moved = (x + steps[:, np.newaxis]).reshape(-1, 3)
+        errors = repeated._residual(moved).reshape(6, count, -1)
+        return np.stack([(errors[c] - errors[c + 3]) / (2 * _STEP) for c in range(3)], axis=-1)
+
+
+def _step(x: Array, residual: Array, slopes: Array, damping: Array) -> Array:
+    """Give the next step of each tone, channels that are at an end and want beyond held."""
+    gradient = np.einsum("nij,ni->nj", slopes, residual)
+    curvature = np.einsum("nij,nik->njk", slopes, slopes)
+    size = np.trace(curvature, axis1=1, axis2=2)[:, np.newaxis, np.newaxis] / 3
+    curvature = curvature + (damping[:, np.newaxis, np.newaxis] * size + 1e-9) * np.eye(3)
+    held: Mask = ((x <= 0.0) & (gradient > 0)) | ((x >= 1.0) & (gradient < 0))
+    either = held[:, :, np.newaxis] | held[:, np.newaxis, :]
+    curvature = np.where(either, np.eye(3), curvature)
+    gradient = np.where(held, 0.0, gradient)
+    return np.asarray(-np.linalg.solve(curvature, gradient[..., np.newaxis])[..., 0])

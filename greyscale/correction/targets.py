@@ -1,0 +1,66 @@
+"""What each tone should measure: tone aim, neutral aim and toning together."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from greyscale.aims.neutral import neutral_aim
+from greyscale.aims.tone import ToneAim, tone_aim
+from greyscale.aims.toning import Toning, toning
+from greyscale.colorimetry.arrays import Array
+from greyscale.correction.general_prior import Centre
+
+
+@dataclass(frozen=True, eq=False)
+class Aims:
+    """The aims of a correction.
+
+    Attributes
+    ----------
+    tone, scaling
+        What L* a level should print as, and how that is fitted to the print's range.
+    neutral
+        Name of the neutral aim.
+    toning
+        What to tone to, or None.
+    """
+
+    tone: ToneAim
+    scaling: str
+    neutral: str
+    toning: Toning | None
+
+    @staticmethod
+    def asked(aim: str, scaling: str, neutral: str, toned: str | None) -> Aims:
+        """Find the aims by name.
+
+        Raises
+        ------
+        BadInput
+            For a name that is not known, or a table that cannot be used.
+        """
+        return Aims(tone_aim(aim), scaling, neutral, None if toned is None else toning(toned))
+
+    def lab(self, level: Array, paper: Array, black: Array) -> Array:
+        """Give the CIELAB aimed at by level (n,), for a print's paper and black: shape (n, 3)."""
+        L = self.tone.target(level, float(black[0]), float(paper[0]), self.scaling)
+        return np.column_stack([L, self._ab(L, paper, black, self.toning)])
+
+    def ab_at(self, lab: Array, paper: Array, black: Array) -> Array:
+        """Give the a*, b* aimed at for the measured L* of tones (n, 3): shape (n, 2)."""
+        return self._ab(lab[:, 0], paper, black, self.toning)
+
+    def centre(self, paper: Array, black: Array) -> Centre:
+        """Give the untoned aim by level: what an uncorrected printer is held to print."""
+
+        def centre(level: Array) -> Array:
+            L = self.tone.target(level, float(black[0]), float(paper[0]), self.scaling)
+            return np.column_stack([L, self._ab(L, paper, black, None)])
+
+        return centre
+
+    def _ab(self, L: Array, paper: Array, black: Array, toned: Toning | None) -> Array:
+        plain = neutral_aim(self.neutral, L, paper, black)
+        return plain if toned is None else toned.at(L, plain, paper, black)
