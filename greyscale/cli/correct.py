@@ -154,7 +154,6 @@ def correct(
     from greyscale.cli.command_line import command_line
     from greyscale.correction.correct import correct as solve
     from greyscale.correction.folder import read_correction, write_files
-    from greyscale.correction.printer_model import fit
     from greyscale.correction.whole_folder import refuse_other_folder, whole_folder
     from greyscale.correction.wishes import options
     from greyscale.readings.formats import read
@@ -190,9 +189,8 @@ def correct(
             picture_shares=None if tones is None else tones.shares,
         ),
     )
-    lab_of = fit(correction.evidence).lab
     with whole_folder(folder, inputs) as fresh:
-        luts = write_files(correction, fresh, lab_of, lut_size=lut_size, by_luminance=by_luminance)
+        luts = write_files(correction, fresh, lut_size=lut_size, by_luminance=by_luminance)
         write_correction_report(correction, luts, fresh, command_line())
     show_correction(correction, luts, folder, Console(highlight=False))
 

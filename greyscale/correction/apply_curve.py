@@ -5,12 +5,15 @@ from __future__ import annotations
 from pathlib import Path
 
 from greyscale.charts.chart import Through
+from greyscale.colorimetry.arrays import Array
+from greyscale.correction.evidence import sent_to_printer
 from greyscale.correction.folder import read_correction
 
 
 def chart_through(folder: Path | str) -> Through:
-    """Give the correction in a folder as what a chart is sent through: its curve, near-neutral
-    patches too.
+    """Give the correction in a folder as what a chart is sent through, near-neutral patches too.
+
+    The values are in whole steps of the correction's bits, as those of a picture will be.
 
     Raises
     ------
@@ -21,4 +24,8 @@ def chart_through(folder: Path | str) -> Through:
     name = (
         correction.name if correction.round == 1 else f"{correction.name}, round {correction.round}"
     )
-    return Through(name, correction.curve.apply)
+
+    def apply(device: Array) -> Array:
+        return sent_to_printer(device, correction, correction.bits)
+
+    return Through(name, apply)

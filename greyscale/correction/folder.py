@@ -18,7 +18,7 @@ from greyscale.correction.correct import Correction
 from greyscale.correction.cube import write_cube_1d, write_cube_3d
 from greyscale.correction.lut_1d import lut_1d
 from greyscale.correction.lut_3d import Lut3D, choose_knots, lut_3d, lut_3d_by_luminance
-from greyscale.correction.lut_3d_axis import LabOf
+from greyscale.correction.lut_3d_axis import GreyAxis, LabOf
 from greyscale.correction.provenance import describe, gives, takes
 from greyscale.errors import BadInput
 
@@ -69,7 +69,7 @@ class Luts:
 def write_files(
     correction: Correction,
     folder: Path,
-    lab_of: LabOf,
+    lab_of: LabOf | None = None,
     *,
     lut_size: int | None = None,
     by_luminance: bool = False,
@@ -79,15 +79,16 @@ def write_files(
     Parameters
     ----------
     lab_of
-        What the printer makes of device values (n, 3): CIELAB (n, 3), as the model has it.
+        What the printer makes of device values (n, 3): CIELAB (n, 3); None takes the model.
     lut_size
         Nodes along each edge of the 3D LUT; None takes 33, or more where even steps need them.
     by_luminance
         Make a 3D LUT for toned monochrome pictures, see `lut_3d_by_luminance`.
     """
     table = lut_1d(correction.curve)
-    knots, difference = choose_knots(correction.curve, lab_of, lut_size)
-    nodes = _picture_lut(correction, knots, by_luminance)
+    axis = GreyAxis.of(correction.curve, lab_of or _model_lab(correction))
+    knots = choose_knots(axis, lut_size)
+    nodes = _picture_lut(correction, axis, knots, by_luminance)
     shaper = nodes.shaper(len(correction.curve))
     luts = Luts(
         points_1d=len(table),
@@ -95,7 +96,7 @@ def write_files(
         shaper=shaper is not None,
         by_luminance=by_luminance,
         unchanged_from=nodes.far,
-        axis_delta_E00=difference,
+        axis_delta_E00=axis.difference(knots),
     )
     identifier = correction_id(correction)
     comments = describe(correction)
@@ -157,10 +158,17 @@ def curve_csv(correction: Correction) -> str:
     return text.getvalue()
 
 
-def _picture_lut(correction: Correction, knots: Array, by_luminance: bool) -> Lut3D:
+def _model_lab(correction: Correction) -> LabOf:
+    from greyscale.correction.printer_model import fit
+
+    model = correction.model or fit(correction.evidence)
+    return model.lab
+
+
+def _picture_lut(correction: Correction, axis: GreyAxis, knots: Array, by_luminance: bool) -> Lut3D:
     if by_luminance:
-        return lut_3d_by_luminance(correction.curve, knots, _luminance_of_level(correction))
-    return lut_3d(correction.curve, knots)
+        return lut_3d_by_luminance(axis, knots, _luminance_of_level(correction))
+    return lut_3d(axis, knots)
 
 
 def _luminance_of_level(correction: Correction) -> Callable[[Array], Array]:

@@ -8,14 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from greyscale.colorimetry.arrays import Array
-from greyscale.correction.curve import Curve
-from greyscale.correction.lut_3d_axis import (
-    LabOf,
-    axis_differences,
-    axis_nodes,
-    even_knots,
-    fitted_knots,
-)
+from greyscale.correction.lut_3d_axis import GreyAxis, even_knots
 
 FEWEST_NODES, MOST_NODES = 9, 65
 
@@ -78,7 +71,7 @@ class Lut3D:
         return np.interp(np.linspace(0.0, 1.0, points), self.knots, even)
 
 
-def choose_knots(curve: Curve, lab_of: LabOf, size: int | None = None) -> tuple[Array, float]:
+def choose_knots(axis: GreyAxis, size: int | None = None) -> Array:
     """Choose where the nodes of a 3D LUT lie.
 
     In even steps, which every program can read, if these come close enough to the curve; else
@@ -86,14 +79,14 @@ def choose_knots(curve: Curve, lab_of: LabOf, size: int | None = None) -> tuple[
 
     Parameters
     ----------
-    lab_of
-        What the printer makes of device values (n, 3): CIELAB (n, 3).
+    axis
+        The curve on the grey axis.
     size
         Nodes along each edge; None takes as many as even steps need, see `USUAL_SIZES`.
 
     Returns
     -------
-    The knots, and the largest CIEDE2000 difference from the curve on the grey axis.
+    Array of shape (size,): levels, rising from 0 to 1.
 
     Raises
     ------
@@ -105,19 +98,12 @@ def choose_knots(curve: Curve, lab_of: LabOf, size: int | None = None) -> tuple[
         raise ValueError(f"a 3D LUT has {FEWEST_NODES} to {MOST_NODES} nodes here, not {size}")
     for count in sizes:
         knots = even_knots(count)
-        found = axis_difference(curve, knots, lab_of)
-        if found < CLOSE_ENOUGH:
-            return knots, found
-    knots = fitted_knots(curve, sizes[0], lab_of)
-    return knots, axis_difference(curve, knots, lab_of)
+        if axis.difference(knots) < CLOSE_ENOUGH:
+            return knots
+    return axis.fitted_knots(sizes[0])
 
 
-def axis_difference(curve: Curve, knots: Array, lab_of: LabOf) -> float:
-    """Give the largest CIEDE2000 difference of a LUT with these knots from the curve."""
-    return float(axis_differences(curve, knots, axis_nodes(curve, knots), lab_of).max())
-
-
-def lut_3d(curve: Curve, knots: Array) -> Lut3D:
+def lut_3d(axis: GreyAxis, knots: Array) -> Lut3D:
     """Make the LUT that fades from the curve on the grey axis into no change.
 
     A colour is led by its saturation, the largest channel less the smallest: up to `NEAR` each
@@ -127,15 +113,17 @@ def lut_3d(curve: Curve, knots: Array) -> Lut3D:
 
     Parameters
     ----------
+    axis
+        The curve on the grey axis.
     knots
         Shape (size,): levels of the nodes, rising from 0 to 1.
     """
-    table, far = _fade(axis_nodes(curve, knots), knots)
+    table, far = _fade(axis.nodes(knots), knots)
     return Lut3D(knots, table, far, by_luminance=False)
 
 
 def lut_3d_by_luminance(
-    curve: Curve, knots: Array, luminance: Callable[[Array], Array] | None = None
+    axis: GreyAxis, knots: Array, luminance: Callable[[Array], Array] | None = None
 ) -> Lut3D:
     """Make the LUT that prints every colour as the grey of its luminance.
 
@@ -143,14 +131,16 @@ def lut_3d_by_luminance(
 
     Parameters
     ----------
+    axis
+        The curve on the grey axis.
     knots
         Shape (size,): levels of the nodes, rising from 0 to 1.
     luminance
         Gives the luminance, 0 to 1, of encoded values, 0 to 1, rising; none: values as they are.
     """
-    axis = axis_nodes(curve, knots)
+    nodes = axis.nodes(knots)
     levels = _levels_by_luminance(knots, luminance)
-    table = np.stack([np.interp(levels, knots, axis[:, c]) for c in range(3)], axis=-1)
+    table = np.stack([np.interp(levels, knots, nodes[:, c]) for c in range(3)], axis=-1)
     return Lut3D(knots, table, None, by_luminance=True)
 
 

@@ -9,6 +9,7 @@ bends most. (The LUT is then read through a shaper, a 1D LUT that makes the step
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -20,65 +21,113 @@ LabOf = Callable[[Array], Array]
 """What a printer makes of device values (n, 3): CIELAB (n, 3)."""
 
 _SAMPLES = 4096
+_PLACES = 193
+"""Levels at which the printer is asked how it answers; between them that changes evenly."""
+
+_NUDGE = 0.002
 _ROUNDS = 8
 _LEAST_DENSITY = 0.35
 """Share of even density that is kept everywhere, so that no cell gets too wide."""
 
 
+@dataclass(frozen=True, eq=False)
+class GreyAxis:
+    """A curve on the grey axis, and how the printer answers to small departures from it.
+
+    Attributes
+    ----------
+    points
+        Points of the curve.
+    levels
+        Shape (n,): even steps from 0 to 1.
+    sent
+        Shape (n, 3): what the curve sends.
+    lab
+        Shape (n, 3): what is predicted.
+    slopes
+        Shape (n, 3, 3): change of L*, a*, b* (rows) with R, G, B (columns).
+    """
+
+    points: int
+    levels: Array
+    sent: Array
+    lab: Array
+    slopes: Array
+
+    @staticmethod
+    def of(curve: Curve, lab_of: LabOf) -> GreyAxis:
+        """Ask the printer along the curve, as seldom as will do."""
+        levels = np.linspace(0.0, 1.0, _SAMPLES)
+        places = np.linspace(0.0, 1.0, _PLACES)
+        at = _on_axis(curve, places)
+        steps = _NUDGE * np.eye(3)
+        up = np.clip(at[:, np.newaxis] + steps, 0.0, 1.0)
+        down = np.clip(at[:, np.newaxis] - steps, 0.0, 1.0)
+        answers = lab_of(np.concatenate([up, down]).reshape(-1, 3)).reshape(2, _PLACES, 3, 3)
+        moved = np.einsum("pcc->pc", up - down)
+        slopes = np.swapaxes((answers[0] - answers[1]) / moved[..., np.newaxis], 1, 2)
+        between = [np.interp(levels, places, column) for column in slopes.reshape(_PLACES, 9).T]
+        return GreyAxis(
+            len(curve),
+            levels,
+            _on_axis(curve, levels),
+            curve.predict(levels),
+            np.stack(between, axis=-1).reshape(_SAMPLES, 3, 3),
+        )
+
+    def nodes(self, knots: Array) -> Array:
+        """Fit R, G, B at the knots to the curve, shape (size, 3).
+
+        Least squares over the whole curve leave about half the largest difference that nodes on
+        the curve would leave. Black and white are the curve's own: bare paper stays bare.
+
+        Parameters
+        ----------
+        knots
+            Shape (size,): levels of the nodes, rising from 0 to 1.
+        """
+        basis = straight_lines(self.levels, knots)
+        nodes = np.empty((knots.size, 3))
+        nodes[0], nodes[-1] = self.sent[0], self.sent[-1]
+        rest = self.sent - basis[:, [0, -1]] @ nodes[[0, -1]]
+        inner = basis[:, 1:-1]
+        nodes[1:-1] = np.linalg.solve(inner.T @ inner, inner.T @ rest)
+        return np.clip(nodes, 0.0, 1.0)
+
+    def differences(self, knots: Array) -> Array:
+        """Give the CIEDE2000 differences in print of a LUT with these knots, shape (n,)."""
+        read = straight_lines(self.levels, knots) @ self.nodes(knots)
+        change = np.einsum("nij,nj->ni", self.slopes, read - self.sent)
+        return delta_E_2000(self.lab + change, self.lab)
+
+    def difference(self, knots: Array) -> float:
+        """Give the largest of them."""
+        return float(self.differences(knots).max())
+
+    def fitted_knots(self, size: int) -> Array:
+        """Place nodes so that the LUT comes near the curve everywhere, shape (size,).
+
+        The error of a straight line goes with the square of its length, so that the nodes'
+        density is raised by the root of the error that is found, round by round. Each lies on a
+        point of the curve, where a shaper with the curve's points can have its bends.
+        """
+        density = np.ones(_SAMPLES)
+        best, least = even_knots(size), np.inf
+        knots = best
+        for _ in range(_ROUNDS):
+            found = self.differences(knots)
+            if found.max() < least:
+                best, least = knots, float(found.max())
+            worst = _worst_in_each(found, self.levels, knots)
+            density = density * np.sqrt(worst / worst.mean() + 0.05)
+            density = np.maximum(density / density.mean(), _LEAST_DENSITY)
+            knots = _spread(density, self.levels, size, self.points)
+        return best
+
+
 def even_knots(size: int) -> Array:
     """Give the levels of nodes in even steps, shape (size,)."""
     return np.linspace(0.0, 1.0, size)
-
-
-def axis_nodes(curve: Curve, knots: Array) -> Array:
-    """Fit R, G, B at the knots to the curve, shape (size, 3).
-
-    Least squares over the whole curve leave about half the largest difference that nodes on the
-    curve would leave. Black and white are the curve's own, so that bare paper stays bare.
-
-    Parameters
-    ----------
-    knots
-        Shape (size,): levels of the nodes, rising from 0 to 1.
-    """
-    levels = np.linspace(0.0, 1.0, _SAMPLES)
-    wanted = on_axis(curve, levels)
-    basis = straight_lines(levels, knots)
-    nodes = np.empty((knots.size, 3))
-    nodes[0], nodes[-1] = wanted[0], wanted[-1]
-    rest = wanted - basis[:, [0, -1]] @ nodes[[0, -1]]
-    inner = basis[:, 1:-1]
-    nodes[1:-1] = np.linalg.solve(inner.T @ inner, inner.T @ rest)
-    return np.clip(nodes, 0.0, 1.0)
-
-
-def axis_differences(curve: Curve, knots: Array, nodes: Array, lab_of: LabOf) -> Array:
-    """Give the CIEDE2000 differences between LUT and curve in even steps of level."""
-    levels = np.linspace(0.0, 1.0, _SAMPLES)
-    read = straight_lines(levels, knots) @ nodes
-    return delta_E_2000(lab_of(read), lab_of(on_axis(curve, levels)))
-
-
-def fitted_knots(curve: Curve, size: int, lab_of: LabOf) -> Array:
-    """Place nodes so that the LUT comes near the curve everywhere, shape (size,).
-
-    The error of a straight line goes with the square of its length, so that the nodes' density is
-    raised by the root of the error that is found, round by round. Each lies on a point of the
-    curve, where a shaper with the curve's points can have its bends.
-    """
-    levels = np.linspace(0.0, 1.0, _SAMPLES)
-    density = np.ones(_SAMPLES)
-    best, least = even_knots(size), np.inf
-    knots = best
-    for _ in range(_ROUNDS):
-        found = axis_differences(curve, knots, axis_nodes(curve, knots), lab_of)
-        if found.max() < least:
-            best, least = knots, float(found.max())
-        worst = _worst_in_each(found, levels, knots)
-        density = density * np.sqrt(worst / worst.mean() + 0.05)
-        density = np.maximum(density / density.mean(), _LEAST_DENSITY)
-        knots = _spread(density, levels, size, len(curve))
-    return best
 
 
 def straight_lines(levels: Array, knots: Array) -> Array:
@@ -92,8 +141,7 @@ def straight_lines(levels: Array, knots: Array) -> Array:
     return shares
 
 
-def on_axis(curve: Curve, levels: Array) -> Array:
-    """Give what the curve sends for greys, shape (levels, 3)."""
+def _on_axis(curve: Curve, levels: Array) -> Array:
     return curve.apply(np.repeat(levels[:, np.newaxis], 3, axis=1))
 
 

@@ -11,12 +11,11 @@ from greyscale.correction.lut_3d import (
     CLOSE_ENOUGH,
     FAR,
     NEAR,
-    axis_difference,
     choose_knots,
     lut_3d,
     lut_3d_by_luminance,
 )
-from greyscale.correction.lut_3d_axis import even_knots, fitted_knots
+from greyscale.correction.lut_3d_axis import GreyAxis, even_knots
 
 
 def delta_E_2000(first, second):
@@ -31,6 +30,11 @@ COLOURS = np.random.default_rng(2).random((5000, 3))
 INTERPOLATIONS = ["linear", "tetrahedral"]
 
 
+@pytest.fixture(scope="module")
+def axis(curve, printer_lab):
+    return GreyAxis.of(curve, printer_lab)
+
+
 @pytest.fixture
 def written(tmp_path):
     def write(lut):
@@ -42,44 +46,44 @@ def written(tmp_path):
 
 
 @pytest.fixture(scope="module", params=["33 even", "65 even", "33 fitted"])
-def knots(request, curve, printer_lab):
+def knots(request, axis):
     size, how = request.param.split()
-    return even_knots(int(size)) if how == "even" else fitted_knots(curve, int(size), printer_lab)
+    return even_knots(int(size)) if how == "even" else axis.fitted_knots(int(size))
 
 
 @pytest.mark.parametrize("interpolation", INTERPOLATIONS)
 @pytest.mark.parametrize("make", [lut_3d, lut_3d_by_luminance])
 def test_axis_prints_like_the_curve(
-    curve, make, knots, interpolation, written, printer_lab, read_by_opencolorio
+    axis, curve, make, knots, interpolation, written, printer_lab, read_by_opencolorio
 ):
     """Within 0.1 ΔE00 in what is printed, and no further than is stated."""
-    stated = axis_difference(curve, knots, printer_lab)
-    read = read_by_opencolorio(written(make(curve, knots)), GREYS, interpolation)
+    stated = axis.difference(knots)
+    read = read_by_opencolorio(written(make(axis, knots)), GREYS, interpolation)
     found = delta_E_2000(printer_lab(read), printer_lab(curve.apply(GREYS))).max()
     assert found < 0.1
     assert found == pytest.approx(stated, abs=0.002)
 
 
-def test_fitted_nodes_come_closer_than_nodes_on_the_curve(curve, printer_lab):
+def test_fitted_nodes_come_closer_than_nodes_on_the_curve(axis, curve, printer_lab):
     nodes = even_knots(33)
     on_curve = curve.apply(np.repeat(nodes[:, np.newaxis], 3, axis=1))
     plain = np.stack([np.interp(GREYS[:, c], nodes, on_curve[:, c]) for c in range(3)], axis=-1)
     plain_difference = delta_E_2000(printer_lab(plain), printer_lab(curve.apply(GREYS))).max()
-    assert axis_difference(curve, nodes, printer_lab) < 0.75 * plain_difference
+    assert axis.difference(nodes) < 0.75 * plain_difference
 
 
 @pytest.mark.parametrize("interpolation", INTERPOLATIONS)
 @pytest.mark.parametrize("make", [lut_3d, lut_3d_by_luminance])
-def test_both_ends_are_exact(curve, make, interpolation, written, read_by_opencolorio):
+def test_both_ends_are_exact(axis, curve, make, interpolation, written, read_by_opencolorio):
     """Bare paper stays bare, black the printer's darkest."""
     ends = np.array([[0.0] * 3, [1.0] * 3])
-    read = read_by_opencolorio(written(make(curve, even_knots(33))), ends, interpolation)
+    read = read_by_opencolorio(written(make(axis, even_knots(33))), ends, interpolation)
     np.testing.assert_allclose(read, curve.rgb[[0, -1]], atol=1e-6)
 
 
 @pytest.mark.parametrize("interpolation", INTERPOLATIONS)
-def test_pure_colours_are_not_changed(curve, interpolation, written, read_by_opencolorio):
-    lut = lut_3d(curve, even_knots(33))
+def test_pure_colours_are_not_changed(axis, interpolation, written, read_by_opencolorio):
+    lut = lut_3d(axis, even_knots(33))
     far = COLOURS[np.ptp(COLOURS, axis=1) > lut.far + 2 / 32]
     assert len(far) > 1000
     np.testing.assert_allclose(
@@ -89,18 +93,18 @@ def test_pure_colours_are_not_changed(curve, interpolation, written, read_by_ope
 
 @pytest.mark.parametrize("interpolation", INTERPOLATIONS)
 def test_near_the_axis_each_channel_goes_through_its_curve(
-    curve, interpolation, written, read_by_opencolorio
+    axis, curve, interpolation, written, read_by_opencolorio
 ):
     near = GREYS[1:-1] + np.random.default_rng(3).uniform(-0.015, 0.015, GREYS[1:-1].shape)
     near = np.clip(near, 0, 1)
     assert np.ptp(near, axis=1).max() < NEAR - 2 / 32
-    read = read_by_opencolorio(written(lut_3d(curve, even_knots(33))), near, interpolation)
+    read = read_by_opencolorio(written(lut_3d(axis, even_knots(33))), near, interpolation)
     assert np.abs(read - curve.apply(near)).max() < 0.003
 
 
-def test_in_between_the_share_of_the_correction_falls_steadily(curve):
+def test_in_between_the_share_of_the_correction_falls_steadily(axis):
     """Along a line of one red value away from the axis."""
-    lut = lut_3d(curve, even_knots(65))
+    lut = lut_3d(axis, even_knots(65))
     at = 32
     change = lut.table[at, : at + 1, at, 0] - at / 64
     share = change[::-1] / change[-1]
@@ -112,7 +116,8 @@ def test_in_between_the_share_of_the_correction_falls_steadily(curve):
 def darkening(exponent):
     """A curve that is nearly level in the shadows and far below no change in the midtones."""
     v = np.linspace(0.0, 1.0, 2041)
-    return Curve(v, np.repeat((v**exponent)[:, np.newaxis], 3, axis=1), np.zeros((2041, 3)), v)
+    curve = Curve(v, np.repeat((v**exponent)[:, np.newaxis], 3, axis=1), np.zeros((2041, 3)), v)
+    return GreyAxis.of(curve, lambda device: 100 * device)
 
 
 @pytest.mark.parametrize("exponent", [0.3, 0.5, 1.6, 2.5])
@@ -130,11 +135,17 @@ def test_a_strong_curve_fades_over_a_longer_way():
 
 def test_no_correction_is_no_change():
     np.testing.assert_allclose(
-        lut_3d(unchanged(), even_knots(17)).table[3, 9, 14], np.array([3, 9, 14]) / 16, atol=1e-12
+        lut_3d(GreyAxis.of(unchanged(), lambda device: 100 * device), even_knots(17)).table[
+            3, 9, 14
+        ],
+        np.array([3, 9, 14]) / 16,
+        atol=1e-12,
     )
 
 
-def test_by_luminance_a_toned_monochrome_prints_as_its_grey(curve, written, read_by_opencolorio):
+def test_by_luminance_a_toned_monochrome_prints_as_its_grey(
+    axis, curve, written, read_by_opencolorio
+):
     """Encoded in gamma 2.2; luminance of the sRGB primaries (ITU-R BT.709: 0.2126, 0.7152, 0.0722),
     computed by another library."""
     import colour
@@ -144,14 +155,14 @@ def test_by_luminance_a_toned_monochrome_prints_as_its_grey(curve, written, read
     toned = np.clip(levels[:, np.newaxis] + tint * np.sin(np.pi * levels)[:, np.newaxis], 0, 1)
     space = colour.RGB_COLOURSPACES["sRGB"]
     Y = colour.RGB_luminance(toned**2.2, space.primaries, space.whitepoint)
-    lut = lut_3d_by_luminance(curve, even_knots(65), lambda v: v**2.2)
+    lut = lut_3d_by_luminance(axis, even_knots(65), lambda v: v**2.2)
     grey = np.repeat((Y ** (1 / 2.2))[:, np.newaxis], 3, axis=1)
     read = read_by_opencolorio(written(lut), toned, "tetrahedral")
     assert np.abs(read - curve.apply(grey)).max() < 0.006
 
 
-def test_by_luminance_a_pure_colour_prints_as_its_grey(curve):
-    lut = lut_3d_by_luminance(curve, even_knots(33), lambda v: v**2.2)
+def test_by_luminance_a_pure_colour_prints_as_its_grey(axis, curve):
+    lut = lut_3d_by_luminance(axis, even_knots(33), lambda v: v**2.2)
     level = 0.0722 ** (1 / 2.2)
     blue = lut.table[0, 0, -1]
     np.testing.assert_allclose(blue, curve.apply([level] * 3), atol=0.006)
@@ -167,11 +178,11 @@ def kinked(curve):
 
 def test_even_steps_are_kept_where_they_do(make_curve, printer_lab):
     """Every program reads them."""
-    curve = make_curve(0.05)
-    knots, difference = choose_knots(curve, printer_lab)
+    gentle = GreyAxis.of(make_curve(0.05), printer_lab)
+    knots = choose_knots(gentle)
     np.testing.assert_array_equal(knots, even_knots(33))
-    assert difference < CLOSE_ENOUGH
-    assert lut_3d(curve, knots).shaper(2041) is None
+    assert gentle.difference(knots) < CLOSE_ENOUGH
+    assert lut_3d(gentle, knots).shaper(2041) is None
 
 
 @pytest.mark.parametrize("interpolation", INTERPOLATIONS)
@@ -180,10 +191,11 @@ def test_a_shaper_makes_up_for_kinks(
     curve, make, interpolation, written, printer_lab, read_by_opencolorio
 ):
     sharp = kinked(curve)
-    assert axis_difference(sharp, even_knots(65), printer_lab) > 2 * CLOSE_ENOUGH
-    knots, _ = choose_knots(sharp, printer_lab)
+    axis = GreyAxis.of(sharp, printer_lab)
+    assert axis.difference(even_knots(65)) > 2 * CLOSE_ENOUGH
+    knots = choose_knots(axis)
     assert knots.size == 33
-    path = written(make(sharp, knots))
+    path = written(make(axis, knots))
     read = read_by_opencolorio(path, GREYS, interpolation)
     assert delta_E_2000(printer_lab(read), printer_lab(sharp.apply(GREYS))).max() < CLOSE_ENOUGH
     text = path.read_text(encoding="ascii")
@@ -191,10 +203,8 @@ def test_a_shaper_makes_up_for_kinks(
 
 
 @pytest.mark.parametrize("interpolation", INTERPOLATIONS)
-def test_a_shaper_does_not_change_pure_colours(
-    curve, interpolation, written, printer_lab, read_by_opencolorio
-):
-    lut = lut_3d(curve, fitted_knots(curve, 33, printer_lab))
+def test_a_shaper_does_not_change_pure_colours(axis, interpolation, written, read_by_opencolorio):
+    lut = lut_3d(axis, axis.fitted_knots(33))
     far = COLOURS[np.ptp(COLOURS, axis=1) > lut.far + 2 * np.diff(lut.knots).max()]
     assert len(far) > 500
     read = read_by_opencolorio(written(lut), far, interpolation)
@@ -202,6 +212,6 @@ def test_a_shaper_does_not_change_pure_colours(
 
 
 @pytest.mark.parametrize("size", [8, 66])
-def test_sizes_out_of_range_are_refused(curve, size, printer_lab):
+def test_sizes_out_of_range_are_refused(axis, size):
     with pytest.raises(ValueError, match="9 to 65"):
-        choose_knots(curve, printer_lab, size)
+        choose_knots(axis, size)
