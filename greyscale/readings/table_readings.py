@@ -85,6 +85,7 @@ def readings_of(
     """
     named = [_named(table, tables[0], source) for table in tables]
     parts = [part for table in named for part in _by_condition(table)]
+    parts = [one for part in parts for one in _by_hours(part)]
     parts = _joined_pages(parts)
     measured = [part for part in parts if part.has_measured] or parts[:1]
     _check_one_grid(measured, source)
@@ -136,6 +137,28 @@ def _by_condition(part: NamedTable) -> list[NamedTable]:
     return parts
 
 
+def _by_hours(part: NamedTable) -> list[NamedTable]:
+    """Split a table with a column that says how many hours after printing each row was read."""
+    column = part.names.get("HOURS")
+    if column is None:
+        return [part]
+    stated = [row[column].strip() for row in part.table.rows]
+    parts = []
+    for hours in dict.fromkeys(stated):
+        table = replace(
+            part.table,
+            rows=tuple(
+                row for row, own in zip(part.table.rows, stated, strict=True) if own == hours
+            ),
+            lines=tuple(
+                line for line, own in zip(part.table.lines, stated, strict=True) if own == hours
+            ),
+        )
+        fields = {**part.about.fields, "HOURS": hours}
+        parts.append(replace(part, table=table, about=replace(part.about, fields=fields)))
+    return parts
+
+
 def _joined_pages(parts: list[NamedTable]) -> list[NamedTable]:
     """Join tables that are the pages of one chart."""
     joined: list[NamedTable] = []
@@ -163,6 +186,7 @@ def _same_chart(first: NamedTable, second: NamedTable) -> bool:
         first.table.fields == second.table.fields
         and first.about.condition == second.about.condition
         and first.about.backing == second.about.backing
+        and first.about.fields.get("HOURS") == second.about.fields.get("HOURS")
         and not set(first.ids()) & set(second.ids())
     )
 
