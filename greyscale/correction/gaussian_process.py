@@ -3,11 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from greyscale.colorimetry.arrays import Array
-from greyscale.correction.covariance import PARAMETERS, Covariance, Points, variance
+from greyscale.correction.covariance import (
+    PARAMETERS,
+    AnswerByLine,
+    Covariance,
+    Pairs,
+    Points,
+    variance,
+)
 
 # Beforehand, each parameter is log-normal: median, and standard deviation of the logarithm
 # downwards and upwards. Sizes are in CIELAB units, slopes per 0.05 of offset; found to fit
@@ -65,7 +73,7 @@ class GaussianProcess:
 
     def mean(self, points: Points) -> Array:
         """Give the answer to be expected at m points, shape (m,)."""
-        return np.asarray(self._covariance(points) @ self.weights)
+        return self._by_line.at(points)
 
     def sd(self, points: Points) -> Array:
         """Give the standard deviation of that expectation, shape (m,)."""
@@ -77,19 +85,23 @@ class GaussianProcess:
         left = variance(points, self.log_parameters) - np.sum(known**2, axis=0)
         return np.asarray(np.sqrt(np.maximum(left, 0.0)))
 
+    @cached_property
+    def _by_line(self) -> AnswerByLine:
+        return AnswerByLine.tabulated(self.points, self.weights, self.log_parameters)
+
     def _covariance(self, points: Points) -> Array:
-        return Covariance(points, self.points, self.log_parameters).value
+        return Covariance(Pairs(points, self.points), self.log_parameters).value
 
 
 def fit_process(
-    points: Points, answer: Array, noise: Array, start: Array | None = None
+    pairs: Pairs, answer: Array, noise: Array, start: Array | None = None
 ) -> GaussianProcess:
     """Find the parameters that make what was measured most probable, and condition on it.
 
     Parameters
     ----------
-    points
-        n device values.
+    pairs
+        n device values, each with each.
     answer
         Shape (n,): what was measured, less what the general prior says.
     noise
@@ -100,7 +112,7 @@ def fit_process(
     from scipy.optimize import minimize
 
     def cost(log_parameters: Array) -> tuple[float, Array]:
-        return _minus_log_evidence(points, answer, noise, log_parameters)
+        return _minus_log_evidence(pairs, answer, noise, log_parameters)
 
     found = minimize(
         cost,
@@ -110,8 +122,8 @@ def fit_process(
         bounds=list(zip(BEFOREHAND - _REACH * _DOWN, BEFOREHAND + _REACH * _UP, strict=True)),
         options={"maxiter": _MOST_STEPS, "ftol": 1e-4},
     )
-    factor = _factor(Covariance(points, points, found.x).value, noise)
-    return GaussianProcess(points, found.x, factor, _solved(factor, answer), -float(found.fun))
+    factor = _factor(Covariance(pairs, found.x).value, noise)
+    return GaussianProcess(pairs.first, found.x, factor, _solved(factor, answer), -float(found.fun))
 
 
 def _factor(covariance: Array, noise: Array) -> Array:
@@ -129,10 +141,10 @@ def _solved(factor: Array, right: Array) -> Array:
 
 
 def _minus_log_evidence(
-    points: Points, answer: Array, noise: Array, log_parameters: Array
+    pairs: Pairs, answer: Array, noise: Array, log_parameters: Array
 ) -> tuple[float, Array]:
     """Give minus the log evidence and its gradient (Rasmussen and Williams 2006, 5.8, 5.9)."""
-    covariance = Covariance(points, points, log_parameters)
+    covariance = Covariance(pairs, log_parameters)
     factor = _factor(covariance.value, noise)
     weights = _solved(factor, answer)
     inverse = _inverse(factor)

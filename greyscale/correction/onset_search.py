@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from greyscale.colorimetry.arrays import Array
-from greyscale.correction.covariance import Covariance, Points
+from greyscale.correction.covariance import Covariance, Pairs, Points
 from greyscale.correction.gaussian_process import BEFOREHAND
 from greyscale.correction.onset import WEIGHTS, Onset
 
@@ -53,7 +53,7 @@ def _gain(
     from scipy.linalg import cholesky, solve_triangular
 
     points = Points(device, known)
-    matrix = Covariance(points, points, BEFOREHAND).value
+    matrix = Covariance(Pairs(points, points), BEFOREHAND).value
     matrix[np.diag_indices_from(matrix)] += noise
     factor = cholesky(matrix, lower=True, check_finite=False)
     whitened = solve_triangular(factor, answers, lower=True, check_finite=False)

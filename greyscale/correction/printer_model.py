@@ -10,7 +10,7 @@ import numpy as np
 from greyscale.aims.neutral import neutral_aim
 from greyscale.aims.tone import tone_aim
 from greyscale.colorimetry.arrays import Array, ArrayLike
-from greyscale.correction.covariance import Points
+from greyscale.correction.covariance import Pairs, Points
 from greyscale.correction.evidence import Evidence
 from greyscale.correction.gaussian_process import GaussianProcess, fit_process
 from greyscale.correction.general_prior import Centre, GeneralPrior, general_prior
@@ -104,7 +104,8 @@ def _fitted(
     prior: GeneralPrior, device: Array, answers: Array, noises: Array, onsets: Sequence[Onset]
 ) -> PrinterModel:
     points = Points(device, tuple(onsets))
-    L, a, b = (fit_process(points, answers[:, c], noises[:, c]) for c in range(3))
+    pairs = Pairs(points, points)
+    L, a, b = (fit_process(pairs, answers[:, c], noises[:, c]) for c in range(3))
     return PrinterModel(prior, (L, a, b), tuple(onsets))
 
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from greyscale.colorimetry.arrays import Array, Mask
+from greyscale.colorimetry.arrays import Array, Indices, Mask
 from greyscale.correction.curve import Curve
 from greyscale.correction.printer_model import PrinterModel
 
@@ -23,6 +23,8 @@ _STIFFNESS = 30.0  # Weight of L* beyond that.
 _JOIN = 0.03  # Levels over which, from black and from paper, L* may come to be given away.
 _STEPS = 25
 _STEP = 1e-4  # In device values, for differences.
+_GOOD = 0.05  # Tones whose squared weighted error is below this have met their target.
+_RETRIES = 6
 _ENOUGH = 1e-5  # A step this small, in device values, ends the search.
 
 
@@ -69,7 +71,7 @@ def solve(model: PrinterModel, targets: Array, *, cautious: bool = False) -> Sol
     search = _Search(model, targets[inner], _slack(levels[inner]), cautious)
     rgb = np.zeros((TONES, 3))
     rgb[-1] = 1.0
-    rgb[inner] = search.run(_along_the_axis(model, targets[inner, 0]))
+    rgb[inner] = _found(search, _along_the_axis(model, targets[inner, 0]))
     return Solution(levels, rgb, model.lab(rgb), model.uncertainty(rgb))
 
 
@@ -97,6 +99,30 @@ def _along_the_axis(model: PrinterModel, L: Array) -> Array:
     return np.repeat(level[:, np.newaxis], 3, axis=1)
 
 
+def _found(search: _Search, start: Array) -> Array:
+    """Search from the axis, then again from the neighbours where that got stuck.
+
+    Where an ink sets in, the errors have ridges on which steps downhill can come to a halt.
+    """
+    x = replace(search, cautious=False).run(start)
+    if search.cautious:
+        x = search.run(x)
+    tones = np.arange(len(x))
+    for _ in range(_RETRIES):
+        good = search.cost(x) < _GOOD
+        stuck = np.flatnonzero(~good)
+        if not stuck.size or not good.any():
+            break
+        between = np.column_stack([np.interp(stuck, tones[good], c[good]) for c in x.T])
+        part = search.only(stuck)
+        again = part.run(between)
+        better = part.cost(again) < part.cost(x[stuck]) - _ENOUGH
+        if not better.any():
+            break
+        x[stuck[better]] = again[better]
+    return x
+
+
 @dataclass(frozen=True, eq=False)
 class _Search:
     """Damped Gauss-Newton steps for all tones at once, held within 0 and 1."""
@@ -106,7 +132,16 @@ class _Search:
     slack: Array
     cautious: bool
 
+    def only(self, tones: Indices) -> _Search:
+        """Give the search for some of the tones."""
+        return _Search(self.model, self.targets[tones], self.slack[tones], self.cautious)
+
+    def cost(self, x: Array) -> Array:
+        """Give the sum of the squared weighted errors, shape (n,)."""
+        return np.asarray(np.sum(self._residual(x) ** 2, axis=1))
+
     def run(self, start: Array) -> Array:
+        """Give the values found from a start, shape (n, 3)."""
         x = start
         residual, slopes = self._residual(x), self._slopes(x)
         cost = np.sum(residual**2, axis=1)
