@@ -57,6 +57,8 @@ def details_of(log: PrintLog, kind: str, entry: int) -> Details:
         If there are none: the log is damaged.
     """
     row = log.connection.execute(f"SELECT * FROM {kind}s WHERE entry = ?", (entry,)).fetchone()
+    if row is None:
+        raise TypeError(f"entry {entry} has no details")
     values = {name: row[name] for name in row.keys() if name != "entry"}  # noqa: SIM118
     values |= {name: bool(values[name]) for name in _FLAGS if name in values}
     if kind == CORRECTION:

@@ -139,7 +139,7 @@ def _entry(log: PrintLog, row: sqlite3.Row) -> Entry:
             files=_files(log, row["id"]),
             details=details_of(log, row["kind"], row["id"]),
         )
-    except (TypeError, ValueError) as error:
+    except (IndexError, KeyError, TypeError, ValueError) as error:
         raise BadInput(
             f"is damaged at entry {row['id']}; import your last export into a new log, and keep "
             "this file",

@@ -84,7 +84,7 @@ def open_log(path: Path | str | None = None, *, write: bool = False) -> Iterator
     try:
         connection = _to_write(place) if write else _to_read(place)
         yield PrintLog(connection, place)
-    except sqlite3.Error as error:
+    except (sqlite3.Error, UnicodeDecodeError) as error:
         refusal = _refusal(error, place)
         if refusal is None:
             raise
@@ -196,23 +196,31 @@ def _nothing_yet(place: Path) -> BadInput:
     return BadInput("holds nothing yet; 'greyscale log add READING' starts a print log", place)
 
 
-def _refusal(error: sqlite3.Error, place: Path) -> BadInput | None:
+_MISTAKES = (
+    sqlite3.IntegrityError,
+    sqlite3.ProgrammingError,
+    sqlite3.InterfaceError,
+    sqlite3.NotSupportedError,
+)
+
+
+def _refusal(error: Exception, place: Path) -> BadInput | None:
     """Say in a person's words what the database reports; None for a mistake of the program."""
     # The plain codes of https://www.sqlite.org/rescode.html, without their extensions.
     name = "_".join((getattr(error, "sqlite_errorname", None) or "").split("_")[:2])
+    if isinstance(error, _MISTAKES):
+        return None
     if name in ("SQLITE_CANTOPEN", "SQLITE_READONLY", "SQLITE_PERM", "SQLITE_AUTH"):
         return BadInput(
             f"cannot be written ({error}); give another place by --db, or free this one", place
         )
     if name == "SQLITE_NOTADB":
         return BadInput("is no print log: not a database at all; give another file", place)
-    if name == "SQLITE_CORRUPT":
-        return BadInput(
-            f"is damaged ({error}); import your last export into a new log, and keep this file",
-            place,
-        )
     if name in ("SQLITE_BUSY", "SQLITE_LOCKED"):
         return BadInput("another program is writing to it; try again when it has finished", place)
     if name in ("SQLITE_FULL", "SQLITE_IOERR"):
         return BadInput(f"cannot be written or read ({error}); nothing was added", place)
-    return None
+    # Corrupt pages; names or text that cannot be those of a print log's tables.
+    return BadInput(
+        f"is damaged ({error}); import your last export into a new log, and keep this file", place
+    )

@@ -1,0 +1,103 @@
+"""Only readings that were printed and measured alike come into one trend."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+import pytest
+from support.logged import correction_folder
+
+from greyscale.errors import BadInput
+from greyscale.records.add_correction import add_correction
+from greyscale.records.add_note import add_note
+from greyscale.records.add_reading import add_readings
+from greyscale.records.alike import differing, groups, has, notes_about, one_group
+from greyscale.records.analyses import dated_analyses
+from greyscale.records.entries import NOTE, READING
+from greyscale.records.find import Wanted, find
+from greyscale.records.new_entry import Told
+from greyscale.records.print_log import open_log
+
+
+@pytest.fixture
+def log(db):
+    with open_log(db, write=True) as opened:
+        yield opened
+
+
+def readings(log):
+    return find(log, Wanted(kind=READING))
+
+
+@pytest.mark.parametrize(
+    ("changes", "told", "differ"),
+    [
+        ({"printer": "another"}, Told(), "printer"),
+        ({"paper": "baryta"}, Told(), "paper"),
+        ({"settings": "fast"}, Told(), "settings"),
+        ({}, Told(inks="batch 13"), "inks"),
+        ({"condition": "M2"}, Told(), "condition"),
+        ({"condition": None}, Told(), "condition"),
+        ({"backing": "black"}, Told(), "backing"),
+        ({"observer": "10"}, Told(), "observer"),
+    ],
+)
+def test_what_is_unlike_is_a_group_of_its_own(log, make_reading, changes, told, differ):
+    add_readings(log, make_reading(1))
+    add_readings(log, make_reading(2, printer="Six-ink,  STUDIO"))
+    add_readings(log, make_reading(3, **changes), told)
+    found = groups(readings(log))
+    assert [[entry.name for entry in group] for group in found.values()] == [
+        ["reading 1", "reading 2"],
+        ["reading 3"],
+    ]
+    assert differing(found) == (differ,)
+    with pytest.raises(BadInput, match=f"choose one line:\n  --{differ} .*\\(2 readings\\)\n"):
+        one_group(readings(log), "log")
+
+
+def test_prints_with_and_without_a_correction_are_unlike(log, make_reading, tmp_path):
+    made = add_correction(log, correction_folder(tmp_path / "first"))
+    other = add_correction(log, correction_folder(tmp_path / "other", name="Another"))
+    add_readings(log, make_reading(1))
+    add_readings(log, make_reading(2), through=made.id)
+    add_readings(log, make_reading(3), through=other.id)
+    assert len(groups(readings(log))) == 3
+    with pytest.raises(BadInput) as refused:
+        one_group(readings(log), "log")
+    for option in ("none", made.id, other.id):
+        assert f"--correction {option} " in str(refused.value)
+        (entry,) = (one for one in readings(log) if has(one, through=str(option)))
+        assert (entry.details.through or "none") == option
+
+
+def test_a_chosen_group_is_given_whole(log, make_reading):
+    for number in range(3):
+        add_readings(log, make_reading(number))
+    assert one_group(readings(log), "log") == readings(log)
+    with pytest.raises(BadInput, match="no reading in this print log is as asked for"):
+        one_group([], "log")
+
+
+def test_prints_through_a_correction_are_held_against_its_own_aims(log, make_reading, tmp_path):
+    made = add_correction(log, correction_folder(tmp_path / "c", aim="gamma-2.2", neutral="paper"))
+    add_readings(log, make_reading(1), through=made.id)
+    add_readings(log, make_reading(2))
+    with_it = [one for one in readings(log) if one.details.through]
+    (analysed,) = dated_analyses(log, with_it)
+    assert analysed.analysis.tone.aim == "gamma-2.2"
+    assert analysed.analysis.neutrality.aim == "paper"
+    (without,) = dated_analyses(log, [one for one in readings(log) if not one.details.through])
+    assert without.analysis.tone.aim == "lstar"
+
+
+def test_notes_belong_to_it_unless_they_name_another(log, make_reading):
+    add_readings(log, make_reading(1, created=datetime(2026, 3, 4, 10)))
+    day = datetime(2026, 3, 4)
+    add_note(log, "of all printers", Told(moment=day))
+    add_note(log, "of this paper", Told(paper="Cotton Rag", moment=day))
+    add_note(log, "of another paper", Told(paper="baryta", moment=day))
+    add_note(log, "of its inks, which are not known", Told(inks="batch 1", moment=day))
+    add_note(log, "too early", Told(moment=datetime(2026, 3, 3)))
+    found = notes_about(find(log, Wanted(kind=NOTE)), readings(log))
+    assert [entry.details.text for entry in found] == ["of all printers", "of this paper"]
