@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from greyscale.cli.log_options import DbOption, LogOption
+
 if TYPE_CHECKING:
     from greyscale.charts.picture_tones import PictureTones
 
@@ -144,6 +146,8 @@ def correct(
         bool,
         typer.Option("--unchecked", help="Take the readings even if they look misread."),
     ] = False,
+    log: LogOption = False,
+    db: DbOption = None,
 ) -> None:
     """Make a correction from measured charts: a curve, LUTs, and what to expect of them.
 
@@ -152,6 +156,7 @@ def correct(
     from rich.console import Console
 
     from greyscale.cli.command_line import command_line
+    from greyscale.cli.recording import is_wanted, record_correction
     from greyscale.correction.correct import correct as solve
     from greyscale.correction.folder import read_correction, write_files
     from greyscale.correction.whole_folder import refuse_other_folder, whole_folder
@@ -160,6 +165,7 @@ def correct(
     from greyscale.reporting.correction_report import write_correction_report
     from greyscale.reporting.correction_table import show_correction
 
+    recording = is_wanted(log, db)
     inputs = [*readings, *(given for given in (previous, image) if given)]
     refuse_other_folder(folder, inputs)
     before = None if previous is None else read_correction(previous)
@@ -193,6 +199,17 @@ def correct(
         luts = write_files(correction, fresh, lut_size=lut_size, by_luminance=by_luminance)
         write_correction_report(correction, luts, fresh, command_line())
     show_correction(correction, luts, folder, Console(highlight=False))
+    if recording:
+        record_correction(
+            db,
+            folder,
+            readings,
+            previous,
+            ramp=ramp,
+            printer=printer,
+            paper=paper,
+            settings=settings,
+        )
 
 
 def _picture_tones(image: Path | None) -> PictureTones | None:
