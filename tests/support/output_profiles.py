@@ -80,6 +80,9 @@ def output_profile(
     # The last point of L* is white in all encodings, so that white stays bare paper.
     L = np.linspace(0, 100, points)
     ab = (np.arange(points) - (points - 1) // 2) * (256 / (points - 1))
+    if kind == "lut8":
+        # Curves of 8 bits can only be straight ones.
+        ab = np.linspace(-128, 127, points)
     nodes = np.stack(np.meshgrid(L, ab, ab, indexing="ij"), -1)
     black = forward(np.zeros((1, 3)))[0, 0]
     flat = nodes.reshape(-1, 3)
