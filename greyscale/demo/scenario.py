@@ -13,6 +13,8 @@ from greyscale.demo.steps.analysing import ANALYSE
 from greyscale.demo.steps.charting import FOLLOW_UP_CHART, MAKE_CHART
 from greyscale.demo.steps.checking import CHECK
 from greyscale.demo.steps.comparing import COMPARE
+from greyscale.demo.steps.correcting import CORRECT, NEXT_ROUND, TONE, VERIFY
+from greyscale.demo.steps.picturing import SEND_PICTURE
 from greyscale.demo.steps.printing import PRINT_AND_MEASURE
 from greyscale.demo.workshop import Step, Told, Workshop
 
@@ -24,7 +26,19 @@ STORY = (
 
 PAPER = "cotton rag"
 
-STEPS: tuple[Step, ...] = (MAKE_CHART, PRINT_AND_MEASURE, CHECK, ANALYSE, FOLLOW_UP_CHART, COMPARE)
+STEPS: tuple[Step, ...] = (
+    MAKE_CHART,
+    PRINT_AND_MEASURE,
+    CHECK,
+    ANALYSE,
+    FOLLOW_UP_CHART,
+    CORRECT,
+    VERIFY,
+    NEXT_ROUND,
+    SEND_PICTURE,
+    TONE,
+    COMPARE,
+)
 """The steps, in the order of the work."""
 
 
