@@ -47,6 +47,8 @@ def test_exif_resolution_and_profile_are_carried(source, target, tmp_path):
     with copy.open("w+b") as file:
         target.write(file, picture.form, picture.bands())
     before, after = exif_of(path), exif_of(copy)
+    assert len(before["photo"]) == 4
+    assert len(before["place"]) == 2
     assert after["photo"] == before["photo"]
     assert after["place"] == before["place"]
     for tag in (0x010F, 0x0110, 0x0112, 0x8298):

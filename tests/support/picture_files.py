@@ -62,7 +62,8 @@ def exif_of(path) -> dict:
         main = {
             tag: value
             for tag, value in found.items()
-            if tag > 269 and tag not in (273, 277, 278, 279, 284, 317, 338, 339, 700, 34665, 34853)
+            if tag > 269
+            and tag not in (273, 277, 278, 279, 284, 317, 338, 339, 700, 34665, 34675, 34853)
         }
         return {
             "main": main,
@@ -78,7 +79,7 @@ def pixels_of(path) -> np.ndarray:
 
 def tiff_with_exif(path, pixels, **options) -> None:
     """An 8-bit TIFF with EXIF, which of the libraries here Pillow alone writes."""
-    Image.fromarray(pixels).save(path, "TIFF", exif=exif(), dpi=(360, 240), **options)
+    Image.fromarray(pixels).save(path, "TIFF", exif=exif().tobytes(), dpi=(360, 240), **options)
 
 
 def png_bytes(pixels: np.ndarray) -> bytes:
