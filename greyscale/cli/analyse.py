@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 import typer
 
 from greyscale.cli.log_options import DbOption, LogOption
+from greyscale.cli.pdf_option import PdfOption, check_pdf
 
 
 def analyse(
@@ -90,6 +91,7 @@ def analyse(
             show_default=False,
         ),
     ] = None,
+    pdf: PdfOption = False,
     strict: Annotated[
         bool, typer.Option("--strict", help="End with 1 when a print fails its tolerance.")
     ] = False,
@@ -115,6 +117,7 @@ def analyse(
     from greyscale.readings.formats import read
 
     recording = is_wanted(log, db)
+    check_pdf(pdf, folder)
     lights = [*REQUIRED_LIGHTS, *(light or ())]
     picture = None
     if for_image is not None:
@@ -145,7 +148,7 @@ def analyse(
         from greyscale.cli.command_line import command_line
         from greyscale.reporting.analysis_report import write
 
-        page = write(analyses, folder, command=command_line())
+        page = write(analyses, folder, command=command_line(), pdf=pdf)
     if json_file is not None:
         from greyscale.reporting.json_output import analyses_data, write_json
 

@@ -7,6 +7,8 @@ from typing import Annotated
 
 import typer
 
+from greyscale.cli.pdf_option import PdfOption, check_pdf
+
 
 def compare(
     readings: Annotated[
@@ -72,6 +74,7 @@ def compare(
             show_default=False,
         ),
     ] = None,
+    pdf: PdfOption = False,
 ) -> None:
     """Compare papers under the lights that the prints will hang in.
 
@@ -88,6 +91,7 @@ def compare(
     from greyscale.readings.lights import find_light
     from greyscale.reporting.comparison_table import show_comparison
 
+    check_pdf(pdf, folder)
     lights = tuple(find_light(name, glazing) for name in light or REQUIRED_LIGHTS)
     options = ComparisonOptions(
         lights=lights,
@@ -113,7 +117,7 @@ def compare(
         from greyscale.cli.command_line import command_line
         from greyscale.reporting.comparison_report import write
 
-        page = write(comparison, folder, command=command_line())
+        page = write(comparison, folder, command=command_line(), pdf=pdf)
         if json_file != "-":
             typer.echo(f"\nThe report is {page}")
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from greyscale.cli.log_options import DbOption, LogOption
+from greyscale.cli.pdf_option import PdfOption, check_pdf
 
 if TYPE_CHECKING:
     from greyscale.charts.picture_tones import PictureTones
@@ -142,6 +143,7 @@ def correct(
             show_default=False,
         ),
     ] = None,
+    pdf: PdfOption = False,
     unchecked: Annotated[
         bool,
         typer.Option("--unchecked", help="Take the readings even if they look misread."),
@@ -166,6 +168,7 @@ def correct(
     from greyscale.reporting.correction_table import show_correction
 
     recording = is_wanted(log, db)
+    check_pdf(pdf, folder)
     inputs = [*readings, *(given for given in (previous, image) if given)]
     refuse_other_folder(folder, inputs)
     before = None if previous is None else read_correction(previous)
@@ -197,7 +200,7 @@ def correct(
     )
     with whole_folder(folder, inputs) as fresh:
         luts = write_files(correction, fresh, lut_size=lut_size, by_luminance=by_luminance)
-        write_correction_report(correction, luts, fresh, command_line())
+        write_correction_report(correction, luts, fresh, command_line(), pdf=pdf)
     show_correction(correction, luts, folder, Console(highlight=False))
     if recording:
         record_correction(

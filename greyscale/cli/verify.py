@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 import typer
 
 from greyscale.cli.log_options import DbOption, LogOption
+from greyscale.cli.pdf_option import PdfOption, check_pdf
 
 
 def verify(
@@ -56,6 +57,7 @@ def verify(
             show_default=False,
         ),
     ] = None,
+    pdf: PdfOption = False,
     strict: Annotated[
         bool, typer.Option("--strict", help="End with 1 when the print fails its tolerance.")
     ] = False,
@@ -78,6 +80,7 @@ def verify(
     from greyscale.readings.formats import read
 
     recording = is_wanted(log, db)
+    check_pdf(pdf, folder)
     inputs = [reading, *correction_files(correction)]
     if json_file not in (None, "-"):
         keep_inputs(inputs, [json_file])
@@ -92,7 +95,7 @@ def verify(
         from greyscale.cli.command_line import command_line
         from greyscale.reporting.verification_report import write_verification_report
 
-        page = write_verification_report(verification, folder, inputs, command_line())
+        page = write_verification_report(verification, folder, inputs, command_line(), pdf=pdf)
     if json_file is not None:
         from greyscale.reporting.json_output import write_json
         from greyscale.reporting.verification_json import verification_data

@@ -32,6 +32,19 @@ def pdf(report: Report) -> bytes:
     BadInput
         If what writes PDF is not installed.
     """
+    need_writer()
+    with _quiet():
+        return _document(report)
+
+
+def need_writer() -> None:
+    """Refuse to go on if what writes PDF is not installed.
+
+    Raises
+    ------
+    BadInput
+        Saying what to install.
+    """
     try:
         import fpdf  # noqa: F401
     except ModuleNotFoundError as error:
@@ -39,8 +52,6 @@ def pdf(report: Report) -> bytes:
             'writing PDF needs the package fpdf2; install it by: pip install "greyscale[pdf]"',
             "--pdf",
         ) from error
-    with _quiet():
-        return _document(report)
 
 
 def _document(report: Report) -> bytes:
