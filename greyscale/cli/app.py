@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from typing import Annotated
 
@@ -15,6 +16,7 @@ from greyscale.cli.check import check
 from greyscale.cli.compare import compare
 from greyscale.cli.correct import correct
 from greyscale.cli.demo import demo
+from greyscale.cli.drying import drying
 from greyscale.cli.lights import lights
 from greyscale.cli.log import log
 from greyscale.cli.verify import verify
@@ -50,6 +52,7 @@ def _common(
 app.command()(demo)
 app.command()(chart)
 app.command()(check)
+app.command()(drying)
 app.command()(analyse)
 app.command()(lights)
 app.command()(compare)
@@ -63,6 +66,9 @@ def main() -> None:
     """Run the program; a person's mistake ends in one message and exit code 2."""
     from greyscale.errors import BadInput
 
+    # The matrices are small: threads gain nothing, and on a busy machine they wait for each
+    # other. Set before NumPy is imported, which no command has done yet.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         app()
     except BadInput as error:

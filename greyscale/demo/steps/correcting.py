@@ -51,7 +51,7 @@ def _solve(
 
 
 def _prove(
-    workshop: Workshop, folder: str, chart: str, *, seed: int, hours: float
+    workshop: Workshop, folder: str, chart: str, *, near_neutral: bool, seed: int, hours: float
 ) -> tuple[Verification, tuple[str, ...], tuple[str, ...]]:
     """Print a chart through a correction, measure it, and judge it.
 
@@ -62,15 +62,16 @@ def _prove(
     reading_name, report = _reading_of(chart), f"{chart}-report"
     made = make_chart(
         chart,
-        near_neutral=True,
+        near_neutral=near_neutral,
         through=chart_through(workshop.path(folder)),
         date=measured_at(hours - 24.0).date(),
     )
     charts = [path.name for path in write_chart(made, workshop.path(chart))]
     reading = workshop.print_and_measure(chart, name=chart, seed=seed, hours=hours)
     workshop.write_reading(reading, reading_name)
+    beside = " --near-neutral" if near_neutral else ""
     commands = (
-        f"greyscale chart -o {chart} --near-neutral --through {folder}",
+        f"greyscale chart -o {chart}{beside} --through {folder}",
         f"greyscale verify {reading_name} --correction {folder} -o {report}",
     )
     path = workshop.path(reading_name)
@@ -92,7 +93,9 @@ def _correct(workshop: Workshop) -> Told:
 
 
 def _verify(workshop: Workshop) -> Told:
-    verification, commands, files = _prove(workshop, FIRST, PROOF, seed=3, hours=72.0)
+    verification, commands, files = _prove(
+        workshop, FIRST, PROOF, near_neutral=True, seed=3, hours=72.0
+    )
     return Told(
         "The same kind of chart is printed again, now through the correction, dried and measured:",
         details=verification_sentences(verification),
@@ -104,10 +107,12 @@ def _verify(workshop: Workshop) -> Told:
 def _next_round(workshop: Workshop) -> Told:
     command = f"greyscale correct {_reading_of(PROOF)} --previous {FIRST} -o {SECOND}"
     _solve(workshop, [_reading_of(PROOF)], SECOND, command, previous=FIRST)
-    verification, commands, files = _prove(workshop, SECOND, SECOND_PROOF, seed=4, hours=96.0)
+    verification, commands, files = _prove(
+        workshop, SECOND, SECOND_PROOF, near_neutral=False, seed=4, hours=96.0
+    )
     return Told(
         "The proof is evidence as well: with it the next round makes one new curve from the "
-        "original, not a second on top of the first. Printed through that:",
+        "original, not a second on top of the first. A plain ramp, printed through that:",
         details=verification_sentences(verification),
         commands=(command, *commands),
         files=(f"{SECOND}/correction.json", *files),
