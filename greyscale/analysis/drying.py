@@ -35,6 +35,7 @@ _SHOWN = 12  # So many tones are looked at over all times.
 _COURSE = 90  # Times at which the fitted course is looked at.
 _VAGUE = 4.0  # A time that is uncertain by this factor is not known.
 _FEWEST_TIMES = 3  # Two times tell noise from change by the repeats alone.
+_FEWEST_FOR_TWO = 5  # So many a second exponential needs.
 _LEAST_SD = 0.01  # No reading is more exact than its rounding.
 _OWN_NOISE = 2.0  # Fitted residuals may fall short of the repeats' noise by this factor.
 _SHARED = 2.0  # Shared differences that exceed their expectation by this are believed.
@@ -166,7 +167,9 @@ def follow(series: DryingSeries) -> Drying:
     sd = _sd(series, fit)
     terms = max(best.terms, 1)
     # Of a change too small to be seen only the smoothest form can be bounded.
-    basis = fit.basis if best.terms else _basis(series.level, _CURVES[0])
+    few = np.unique(elapsed).size < _FEWEST_TIMES
+    plain = _basis(series.level, min(_CURVES[1 if few else 0], series.level.size))
+    basis = fit.basis if best.terms else plain
     drawn = draw(
         elapsed,
         values,
@@ -225,16 +228,22 @@ def _fits(
 ) -> list[tuple[Candidate, ExponentialFit]]:
     """Fit every number of exponentials and of curves that the data allow, the best first."""
     different = np.unique(elapsed).size
-    tones = len(series.level)
-    fitted = [(Candidate(0, None, 0.0), fit_exponentials(elapsed, values, 0))]
-    for terms in (1, 2):
-        if different < 2 * terms + 1:
-            break
-        for curves in (*(count for count in _CURVES if count < tones), None):
-            basis = _basis(series.level, curves)
-            fit = fit_exponentials(elapsed, values, terms, basis=basis, limits=_limits(elapsed))
-            fitted.append((Candidate(terms, curves, 0.0), fit))
-    judged = [(Candidate(c.terms, c.curves, fit.bic), fit) for c, fit in fitted]
+    limits = _limits(elapsed)
+    fitted: list[tuple[int, int | None, ExponentialFit]] = []
+    fitted.append((0, None, fit_exponentials(elapsed, values, 0)))
+
+    def try_out(terms: int, curves: int | None) -> None:
+        basis = _basis(series.level, curves)
+        fit = fit_exponentials(elapsed, values, terms, basis=basis, limits=limits)
+        fitted.append((terms, curves, fit))
+
+    if different >= _FEWEST_TIMES:
+        for curves in (*(count for count in _CURVES if count < len(series.level)), None):
+            try_out(1, curves)
+    if different >= _FEWEST_FOR_TWO:
+        # A second term must earn its place on the curves that serve the first best.
+        try_out(2, min(fitted[1:], key=lambda one: one[2].bic)[1])
+    judged = [(Candidate(terms, curves, fit.bic), fit) for terms, curves, fit in fitted]
     return sorted(judged, key=lambda pair: pair[0].bic)
 
 

@@ -9,17 +9,19 @@ import numpy as np
 
 from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.colorimetry.density import density_from_lightness, visual_density
+from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.errors import BadInput
 from greyscale.readings.numbers import to_number
-from greyscale.readings.reading import Reading
+from greyscale.readings.reading import AXIS_TOLERANCE, Reading
 from greyscale.readings.repeats import Repeatability, average_repeats
 
 HOURS = "HOURS"
 """The keyword, or the column of a table, that says how old a print was when it was read."""
 
-SINCE_PRINTING, SINCE_FIRST = "since printing", "since the first reading"
+AFTER_PRINTING, AFTER_FIRST = "after printing", "after the first reading"
 """What hours count from."""
 
+_PAPER_STAYS = 0.8  # ΔE00 that bare paper may change by from reading to reading.
 _LEAST_SHARED = 0.8  # Share of the tones that readings of one chart have in common, at least.
 
 
@@ -34,7 +36,7 @@ class DryingSeries:
     hours
         Shape (T,), rising.
     clock
-        What the hours count from, as words: "since printing" or "since the first reading".
+        What the hours count from, as words: "after printing" or "after the first reading".
     ids, level
         Of each tone, by falling level.
     lab
@@ -104,6 +106,7 @@ def drying_series(
     left_out = max(len(ramp) for ramp in tones) - len(shown[0])
     if left_out:
         remarks.append(f"{left_out} tones that not all readings have are left out.")
+    remarks += _paper_remarks(shown)
     return DryingSeries(
         names=tuple(reading.name for reading in readings),
         sources=tuple(reading.source for reading in readings),
@@ -130,10 +133,10 @@ def _times(readings: Sequence[Reading], hours: Sequence[float] | None) -> tuple[
         times = np.array(hours, dtype=np.float64)
         if not np.all(np.isfinite(times)) or np.any(times < 0):
             raise BadInput("hours are numbers from 0 up", "--hours")
-        return times, SINCE_PRINTING
+        return times, AFTER_PRINTING
     stated = [reading.fields.get(HOURS) for reading in readings]
     if any(value is not None for value in stated):
-        return _stated_hours(readings, stated), SINCE_PRINTING
+        return _stated_hours(readings, stated), AFTER_PRINTING
     created = [reading.created for reading in readings]
     for reading in readings:
         if reading.created is None:
@@ -150,7 +153,7 @@ def _times(readings: Sequence[Reading], hours: Sequence[float] | None) -> tuple[
             "some readings state their time zone and some do not; say the hours with --hours",
             readings[0].source,
         ) from error
-    return np.array(seconds) / 3600.0, SINCE_FIRST
+    return np.array(seconds) / 3600.0, AFTER_FIRST
 
 
 def _stated_hours(readings: Sequence[Reading], stated: Sequence[str | None]) -> Array:
@@ -171,12 +174,12 @@ def _alike(readings: Sequence[Reading]) -> None:
     """Refuse readings that differ in more than their time."""
     first = readings[0]
     for reading in readings[1:]:
-        for what in ("condition", "backing", "observer"):
+        for what in ("condition", "backing", "observer", "paper", "printer"):
             own, other = getattr(reading, what), getattr(first, what)
             if None not in (own, other) and own != other:
                 raise BadInput(
-                    f"its {what} is {own}, but that of {first.source} is {other}; read the print "
-                    "in the same way each time",
+                    f"its {what} is {own}, but that of {first.source} is {other}; give readings "
+                    "of one print, read in the same way each time",
                     reading.source,
                 )
 
@@ -201,6 +204,20 @@ def _shared(tones: Sequence[Reading]) -> list[Indices]:
                 ramp.source,
             )
     return [np.flatnonzero(np.isin(own, common)) for own in keys]
+
+
+def _paper_remarks(ramps: Sequence[Reading]) -> list[str]:
+    """Wonder at bare paper that changes: there is nothing in it to dry."""
+    if ramps[0].level[0] < 1.0 - AXIS_TOLERANCE:
+        return []
+    papers = np.stack([ramp.lab[0] for ramp in ramps])
+    change = float(delta_E_2000(papers, np.broadcast_to(papers[0], papers.shape)).max())
+    if change < _PAPER_STAYS:
+        return []
+    return [
+        f"Bare paper, which has nothing to dry, changed by ΔE00 {change:.1f}: are these readings "
+        "of one print, read with one calibrated instrument?"
+    ]
 
 
 def _density(ramp: Reading) -> Array:

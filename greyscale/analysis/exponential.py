@@ -214,8 +214,12 @@ class _Projected:
     def squares(self, constants: Array) -> float:
         """Give the sum of squared residuals for some time constants."""
         decay = decays(self.hours, constants)
-        explained = np.linalg.qr(decay - decay.mean(axis=0))[0].T @ self.common
-        return self.total - float(np.sum(explained**2))
+        centred = decay - decay.mean(axis=0)
+        pull = centred.T @ self.common
+        inner = centred.T @ centred
+        # Decays that are over before the second time are alike: no more is explained by both.
+        inner[np.diag_indices_from(inner)] *= 1.0 + 1e-12
+        return self.total - float(np.sum(pull * np.linalg.solve(inner, pull)))
 
     def linear(self, constants: Array) -> tuple[Array, Array, float]:
         """Solve for final states and coefficients."""

@@ -1,0 +1,118 @@
+"""`greyscale drying`: when a print is dry, and whether a reading can be trusted yet."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+if TYPE_CHECKING:
+    from greyscale.readings.reading import Reading
+
+
+def drying(
+    readings: Annotated[
+        list[Path],
+        typer.Argument(
+            metavar="READING READING",
+            help="Readings of one print at different times, or one file with a column HOURS.",
+            show_default=False,
+        ),
+    ],
+    hours: Annotated[
+        str | None,
+        typer.Option(
+            metavar="H,H,...",
+            help="Hours after printing, one for each reading in their order: 0.2,1,24. Without "
+            "it: HOURS in the files, else when they were measured (CREATED).",
+            show_default=False,
+        ),
+    ] = None,
+    ramp: Annotated[
+        Literal["K", "CMY"] | None,
+        typer.Option(
+            help="Which ramp, where a file holds a black one and one of three colours.",
+            show_default=False,
+        ),
+    ] = None,
+    json_file: Annotated[
+        str | None,
+        typer.Option(
+            "--json",
+            metavar="FILE|-",
+            help="Write the numbers as JSON; - is standard output, and nothing else goes there.",
+            show_default=False,
+        ),
+    ] = None,
+    folder: Annotated[
+        Path | None,
+        typer.Option(
+            "-o",
+            metavar="DIR",
+            help="Write a report with a figure into this folder.",
+            show_default=False,
+        ),
+    ] = None,
+    unchecked: Annotated[
+        bool,
+        typer.Option(
+            "--unchecked", help="Take readings as they are, even if they are certainly misread."
+        ),
+    ] = False,
+    verbose: Annotated[bool, typer.Option("--verbose", "-v", help="Show every tone.")] = False,
+) -> None:
+    """See how a print dries: what changed, what is still to come, when it can be measured.
+
+    Example: greyscale drying fresh.txt evening.txt next-day.txt --hours 0.2,6,24 -o drying
+    """
+    from greyscale.analysis.drying import drying as follow_drying
+    from greyscale.files import keep_inputs
+    from greyscale.readings.checks import refuse_if_misread
+
+    read_in = _readings(readings, ramp)
+    for reading in () if unchecked else read_in:
+        refuse_if_misread(reading)
+    result = follow_drying(read_in, None if hours is None else _numbers(hours))
+    if json_file not in (None, "-"):
+        keep_inputs(readings, [json_file])
+    if folder is not None:
+        from greyscale.cli.command_line import command_line
+        from greyscale.reporting.drying_report import write
+
+        page = write(result, folder, command=command_line())
+    if json_file is not None:
+        from greyscale.reporting.drying_json import drying_data
+        from greyscale.reporting.json_output import write_json
+
+        write_json(drying_data(result), json_file)
+    if json_file != "-":
+        from rich.console import Console
+
+        from greyscale.reporting.drying_table import show_drying
+
+        show_drying(result, Console(highlight=False), every=verbose)
+        if folder is not None:
+            typer.echo(f"\nThe report is {page}")
+
+
+def _readings(paths: list[Path], ramp: Literal["K", "CMY"] | None) -> list[Reading]:
+    """Read every file; of several conditions in one the first in use, of several times each."""
+    from greyscale.readings.formats import CONDITIONS_BY_USE, read_all
+
+    found: list[Reading] = []
+    for path in paths:
+        inside = read_all(path, ramp=ramp)
+        there = {reading.condition for reading in inside}
+        condition = next((name for name in CONDITIONS_BY_USE if name in there), None)
+        found += [reading for reading in inside if reading.condition == condition]
+    return found
+
+
+def _numbers(text: str) -> list[float]:
+    from greyscale.errors import BadInput
+
+    try:
+        return [float(part) for part in text.split(",")]
+    except ValueError as error:
+        raise BadInput(f"'{text}' is no list of hours; write it as 0.2,1,24", "--hours") from error

@@ -1,0 +1,73 @@
+"""The report of a print's drying: its words, picture and numbers, in reading order."""
+
+from __future__ import annotations
+
+from functools import partial
+
+from greyscale.analysis.drying import WITHIN, Drying
+from greyscale.reporting.drying_table import HEAD, tone_row
+from greyscale.reporting.drying_words import drying_sentences, time_words
+from greyscale.reporting.figures.drying import drying as drying_figure
+from greyscale.reporting.numbers import fixed
+from greyscale.reporting.page import CAUTIONS, Picture, Prose, Report, Section, Table
+
+KIND = "Drying of a print"
+
+
+def drying_page(drying: Drying, command: str = "") -> Report:
+    """Make the report of a print's drying."""
+    first, *others = drying_sentences(drying)
+    series = drying.series
+    sections = (
+        Section("Over time", (_picture(drying), Prose(_how(drying)))),
+        Section("Tone by tone", (_table(drying),)),
+    )
+    return Report(
+        KIND,
+        series.names[-1],
+        (first, " ".join(others)) if others else (first,),
+        sections,
+        _facts(drying),
+        CAUTIONS,
+        command,
+    )
+
+
+def _picture(drying: Drying) -> Picture:
+    return Picture(
+        partial(drying_figure, drying),
+        "drying",
+        alt=" ".join(drying_sentences(drying)[:2]),
+        caption="Above: how far the tone with most to go is from its final state; strokes mark the "
+        f"readings, the dashed line ΔE00 {WITHIN:g}. Below: points as measured, lines as fitted.",
+    )
+
+
+def _how(drying: Drying) -> str:
+    terms = ("no change", "one exponential", "two exponentials")
+    tried = sorted({one.terms for one in drying.candidates})
+    names = ", ".join(terms[count] for count in tried)
+    return (
+        f"Tried: {names}; the Bayesian information criterion speaks for {terms[drying.terms]}. "
+        "All tones share the time constants; ranges hold 90 % of what is credible, given "
+        f"the scatter about the fit (standard deviation {fixed(drying.sd)} of one value). "
+        "Time constants from minutes to a day, or twice the span of the readings, are thought "
+        "possible."
+    )
+
+
+def _table(drying: Drying) -> Table:
+    rows = tuple(tone_row(drying, index) for index in range(len(drying.series.level)))
+    caption = "Last reading minus first; ΔE00 still to come with its 90 % range"
+    return Table(HEAD, rows, caption)
+
+
+def _facts(drying: Drying) -> tuple[tuple[str, str], ...]:
+    series = drying.series
+    readings = [
+        (f"{time_words(float(hours))} {series.clock}", f"{name} ({source})")
+        for hours, name, source in zip(series.hours, series.names, series.sources, strict=True)
+    ]
+    repeats = ("Repeatability", f"standard deviation {fixed(series.repeatability)} per axis")
+    remarks = [("Remark" if i == 0 else "", text) for i, text in enumerate(series.remarks)]
+    return (*readings, repeats, *remarks)

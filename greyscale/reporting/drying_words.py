@@ -1,0 +1,118 @@
+"""What readings say of a print's drying, in sentences."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from greyscale.analysis.drying import WITHIN, Drying
+from greyscale.analysis.drying_series import DryingSeries
+from greyscale.reporting.cast_words import joined
+from greyscale.reporting.numbers import fixed, signed
+
+_MINUTES_TO, _DAYS_FROM = 0.95, 47.5
+
+
+def time_words(hours: float) -> str:
+    """Give a time as a person says it.
+
+    Examples
+    --------
+    >>> [time_words(hours) for hours in (0.1, 1.46, 24.0, 72.0)]
+    ['6 min', '1.5 h', '24 h', '3 days']
+    """
+    if hours < _MINUTES_TO:
+        return f"{60 * hours:.0f} min"
+    if hours < _DAYS_FROM:
+        return f"{hours:.1f}".removesuffix(".0") + " h" if hours < 10 else f"{hours:.0f} h"
+    days = f"{hours / 24:.1f}".removesuffix(".0")
+    return f"{days} days"
+
+
+def range_words(low: float, high: float) -> str:
+    """Give a range of times, as "1.3 h to 1.6 h"."""
+    first, last = time_words(low), time_words(high)
+    return first if first == last else f"{first} to {last}"
+
+
+def span_words(series: DryingSeries) -> str:
+    """Say over which time a print was read."""
+    first, last = float(series.hours[0]), float(series.hours[-1])
+    if first == 0.0:
+        return f"in the {time_words(last)} {series.clock}"
+    return f"from {time_words(first)} to {time_words(last)} {series.clock}"
+
+
+def drying_sentences(drying: Drying) -> list[str]:
+    """Say whether the last reading can be trusted, when the print was dry, and what changed."""
+    sentences = [_verdict(drying), _settled(drying), _change(drying), _fit(drying)]
+    return [sentence for sentence in sentences if sentence]
+
+
+def at_last(drying: Drying) -> str:
+    """Name the time of the last reading, as "24 h after printing"."""
+    series = drying.series
+    return f"{time_words(float(series.hours[-1]))} {series.clock}"
+
+
+def _verdict(drying: Drying) -> str:
+    worst = drying.to_come[np.argmax(drying.to_come[:, 1])]
+    most = float(drying.to_come[:, 2].max())
+    when = at_last(drying)
+    if drying.trusted == "yes":
+        return (
+            f"Dry: the reading made {when} can be trusted; no tone is more than ΔE00 "
+            f"{fixed(max(most, 0.01))} from its final state."
+        )
+    if drying.trusted == "no":
+        return (
+            f"Not dry: {when} the tone with most to go is still ΔE00 {fixed(worst[1], 1)} "
+            f"({fixed(worst[0], 1)} to {fixed(worst[2], 1)}) from its final state."
+        )
+    return f"Not yet known whether the print was dry {when}. {drying.why_unknown}"
+
+
+def _settled(drying: Drying) -> str:
+    clock, settled = drying.series.clock, drying.settled
+    if settled is None:
+        if drying.trusted == "not yet known":
+            return ""
+        return f"When it is dry is not yet known. {drying.why_unknown}"
+    low, middle, high = settled
+    first = float(drying.series.hours[0])
+    if high <= first + 1e-9:
+        return f"It was dry by the first reading, {time_words(first)} {clock}."
+    return (
+        f"Every tone is within ΔE00 {WITHIN:g} of its final state from {time_words(middle)} "
+        f"{clock} on ({range_words(low, high)})."
+    )
+
+
+def _change(drying: Drying) -> str:
+    series = drying.series
+    span = span_words(series)
+    span = span[0].upper() + span[1:]
+    if drying.terms == 0 and len(series.hours) > 2:
+        return f"{span} nothing changed beyond the noise of the readings."
+    most = int(np.argmax(drying.change_E00))
+    L, a, b = drying.change[most]
+    return (
+        f"{span} the tones changed by up to ΔE00 "
+        f"{fixed(float(drying.change_E00[most]), 1)}, most at level "
+        f"{fixed(float(series.level[most]))}: L* {signed(L, 1)}, a* {signed(a, 1)}, "
+        f"b* {signed(b, 1)}, density {signed(float(drying.change_density[most]))}."
+    )
+
+
+def _fit(drying: Drying) -> str:
+    if not drying.terms:
+        return ""
+    constants = [
+        f"{time_words(middle)} ({range_words(low, high)})"
+        for low, middle, high in drying.time_constants.tolist()
+    ]
+    if drying.terms == 1:
+        return f"The change dies away by about two thirds every {constants[0]}."
+    return (
+        "The change dies away in two ways at once, by about two thirds every "
+        f"{joined(constants)}: a quick one and a slow one."
+    )

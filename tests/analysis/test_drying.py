@@ -1,0 +1,218 @@
+"""Drying of a print: verdicts against a simulated print whose drying is known exactly."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import numpy as np
+import pytest
+from support.misreading import chart_layout
+
+from greyscale.analysis.drying import WITHIN, drying
+from greyscale.analysis.drying_series import drying_series
+from greyscale.colorimetry.differences import delta_E_2000
+from greyscale.demo.printers import demo_printer
+from greyscale.errors import BadInput
+from greyscale.readings.formats import read_all
+from greyscale.readings.reading import Reading
+
+LAYOUT = chart_layout(1, 33, near_neutral=False)
+RAMP = np.repeat(np.linspace(0, 1, 33)[:, None], 3, axis=1)
+WHOLE = (0.1, 0.5, 1.5, 4.0, 8.0, 24.0)
+
+
+def read_at(
+    hours: Sequence[float], paper: str = "baryta", seed: int = 0, noise: float = 0.15
+) -> list[Reading]:
+    printer = demo_printer(paper)
+    return [
+        printer.measure(
+            LAYOUT.ids, LAYOUT.device, hours=time, seed=100 * seed + index, noise=noise,
+            name=f"{paper}, {time:g} h",
+        )
+        for index, time in enumerate(hours)
+    ]  # fmt: skip
+
+
+def truly_left(paper: str, hours: float) -> float:
+    printer = demo_printer(paper)
+    return float(delta_E_2000(printer.lab(RAMP, hours=hours), printer.lab(RAMP)).max())
+
+
+@pytest.mark.parametrize("paper", ["cotton rag", "baryta", "kozo"])
+def test_the_time_constant_and_the_final_state_of_the_simulated_paper_are_found(paper: str) -> None:
+    found = drying(read_at(WHOLE, paper), WHOLE)
+    low, _, high = found.time_constants[0]
+    assert found.terms == 1
+    assert low <= demo_printer(paper).paper.drying_hours <= high
+    true = demo_printer(paper).lab(np.repeat(found.series.level[:, None], 3, axis=1))
+    assert np.abs(found.final - true).max() < 0.35
+    assert found.trusted == "yes"
+
+
+def test_when_it_is_dry_is_within_the_interval() -> None:
+    found = drying(read_at(WHOLE), WHOLE)
+    times = np.geomspace(0.1, 24, 600)
+    true = times[np.argmax([truly_left("baryta", time) <= WITHIN for time in times])]
+    assert found.settled is not None
+    low, _, high = found.settled
+    assert low <= true <= high
+    assert high < 1.3 * low
+
+
+def test_a_print_that_is_still_wet_is_not_trusted() -> None:
+    hours = (0.5, 1.0, 2.0, 3.0)
+    found = drying(read_at(hours), hours)
+    assert truly_left("baryta", 3.0) > WITHIN
+    assert found.trusted == "no"
+
+
+@pytest.mark.parametrize("hours", [(0.1, 0.3), (0.1, 0.2, 0.3), (0.1, 24.0)])
+def test_what_the_data_cannot_tell_is_not_yet_known(hours: tuple[float, ...]) -> None:
+    found = drying(read_at(hours), hours)
+    assert found.trusted == "not yet known"
+    assert found.settled is None
+    assert found.why_unknown is not None
+    assert "read the print again" in found.why_unknown
+
+
+@pytest.mark.parametrize("hours", [(24.0, 48.0), (24.0, 36.0, 48.0)])
+def test_a_print_that_no_longer_changes_is_trusted(hours: tuple[float, ...]) -> None:
+    found = drying(read_at(hours), hours)
+    assert found.terms == 0
+    assert found.trusted == "yes"
+
+
+def test_two_ways_of_drying_are_told_apart_by_evidence() -> None:
+    # The second, slower way is added to L* by hand.
+    hours = (0.05, 0.15, 0.4, 1.0, 2.5, 6.0, 12.0, 24.0, 48.0)
+    dark = (1 - LAYOUT.device.mean(axis=1))[:, None] * [3.0, 0.0, 1.0]
+    readings = [
+        replace(reading, lab=reading.lab + dark * np.exp(-time / 15.0), spectra=None)
+        for time, reading in zip(hours, read_at(hours, "cotton rag"), strict=True)
+    ]
+    found = drying(readings, hours)
+    assert found.terms == 2
+    (low_1, _, high_1), (low_2, _, high_2) = found.time_constants
+    assert low_1 < 0.9 < high_1
+    assert low_2 < 15.0 < high_2
+
+
+def test_verdicts_are_right_as_often_as_they_claim() -> None:
+    # Times at random: where the verdict is sure (95 %), it is right; intervals hold 90 %.
+    random = np.random.default_rng(5)
+    wrong = inside = known = 0
+    for seed in range(24):
+        paper = ("cotton rag", "baryta", "kozo", "bamboo fibre")[seed % 4]
+        times = np.exp(random.uniform(np.log(0.05), np.log(30), random.integers(3, 8)))
+        hours = np.unique(np.round(times, 2))
+        found = drying(read_at(hours, paper, seed), list(hours))
+        left = truly_left(paper, float(hours[-1]))
+        wrong += (found.trusted == "yes" and left > WITHIN) or (
+            found.trusted == "no" and left <= WITHIN
+        )
+        if found.settled is not None and found.settled[0] > hours[0]:
+            ends = [truly_left(paper, found.settled[i]) for i in (0, 2)]
+            known += 1
+            inside += ends[0] >= WITHIN - 0.02 and ends[1] <= WITHIN + 0.02
+    assert wrong <= 1
+    assert known >= 10
+    assert inside / known >= 0.75
+
+
+def test_density_falls_as_lightness_rises() -> None:
+    found = drying(read_at(WHOLE), WHOLE)
+    middle = len(found.series.level) // 2
+    assert found.change[middle, 0] > 1.0
+    assert found.change_density[middle] < -0.02
+    true = demo_printer("baryta")
+    from greyscale.colorimetry.density import visual_density
+
+    device = np.repeat(found.series.level[:, None], 3, axis=1)
+    density = visual_density(true.spectra(device), true.wavelengths)
+    assert np.abs(found.final_density - density).max() < 0.02
+
+
+def test_the_order_of_readings_does_not_matter() -> None:
+    readings = read_at(WHOLE)
+    found = drying(readings, WHOLE)
+    again = drying(readings[::-1], WHOLE[::-1])
+    np.testing.assert_allclose(found.final, again.final)
+    assert found.series.names == again.series.names
+
+
+def test_times_come_from_the_file_where_no_option_states_them() -> None:
+    start = datetime(2025, 3, 3, 10, 0)
+    readings = read_at((0.5, 2.5, 6.5))
+    dated = [
+        replace(reading, created=start + timedelta(hours=time))
+        for reading, time in zip(readings, (0.5, 2.5, 6.5), strict=True)
+    ]
+    series = drying_series(dated)
+    np.testing.assert_allclose(series.hours, [0.0, 2.0, 6.0])
+    assert series.clock == "after the first reading"
+    aged = [
+        replace(reading, fields={"HOURS": hours})
+        for reading, hours in zip(dated, ("0.5", "2.5", "6.5"), strict=True)
+    ]
+    np.testing.assert_allclose(drying_series(aged).hours, [0.5, 2.5, 6.5])
+
+
+def test_a_column_of_hours_makes_one_file_a_series(tmp_path: Path) -> None:
+    rows = ["SAMPLE_ID,HOURS,R,G,B,L*,a*,b*"]
+    for time, reading in zip((0.5, 2.5), read_at((0.5, 2.5)), strict=True):
+        for patch in reading.patches:
+            values = [*(255 * value for value in patch.device), *patch.lab]
+            rows.append(",".join([patch.id, str(time), *(f"{value:.5f}" for value in values)]))
+    (tmp_path / "series.csv").write_text("\n".join(rows))
+    series = drying_series(read_all(tmp_path / "series.csv"))
+    assert series.hours.tolist() == [0.5, 2.5]
+    assert len(series.level) == 33
+
+
+def test_a_single_tone_is_enough() -> None:
+    readings = [
+        reading.select(LAYOUT.device.max(axis=1) == 0.0) for reading in read_at(WHOLE, "baryta")
+    ]
+    found = drying(readings, WHOLE)
+    assert found.final.shape == (1, 3)
+
+
+def test_bare_paper_that_changes_is_wondered_at() -> None:
+    first, second = read_at((1.0, 2.0))
+    later = replace(second, lab=second.lab + np.array([0.0, 0.0, 3.0]), spectra=None)
+    (remark,) = drying_series([first, later], (1.0, 2.0)).remarks
+    assert remark.startswith("Bare paper, which has nothing to dry, changed by ΔE00")
+
+
+def bad_series() -> dict[str, tuple[list[Reading], Sequence[float] | None, str]]:
+    first, second = read_at((1.0, 2.0))
+    dated = replace(first, created=datetime(2025, 3, 3, 10, 0))
+    other = demo_printer("baryta").measure(["a", "b", "c"], [[0.11] * 3, [0.52] * 3, [0.93] * 3])
+    return {
+        "one": ([first], (1.0,), "one time only"),
+        "same time": ([first, second], (2.0, 2.0), "have the same time"),
+        "same date": ([dated, dated], None, "have the same time"),
+        "no time": ([dated, second], None, "does not say when it was measured"),
+        "count": ([first, second], (1.0,), "1 times for 2 readings"),
+        "negative": ([first, second], (-1.0, 2.0), "hours are numbers from 0 up"),
+        "HOURS": ([replace(first, fields={"HOURS": "soon"}), second], None, "HOURS 'soon'"),
+        "chart": ([first, other], (1.0, 2.0), "is of another chart"),
+        "condition": ([first, replace(second, condition="M2")], (1, 2), "its condition is M2"),
+        "paper": ([first, replace(second, paper="kozo")], (1, 2), "its paper is kozo"),
+        "zones": (
+            [dated, replace(dated, created=datetime.fromisoformat("2025-03-03T12:00:00+01:00"))],
+            None,
+            "time zone",
+        ),
+    }
+
+
+@pytest.mark.parametrize("case", list(bad_series()))
+def test_series_that_cannot_be_are_refused_in_one_message(case: str) -> None:
+    readings, hours, message = bad_series()[case]
+    with pytest.raises(BadInput, match=message):
+        drying_series(readings, hours)

@@ -1,0 +1,97 @@
+"""`greyscale drying` as it is run."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from support.misreading import chart_layout
+from typer.testing import CliRunner
+
+from greyscale.cli.app import app
+from greyscale.demo.printers import demo_printer
+from greyscale.errors import BadInput
+from greyscale.readings import iso28178
+
+LAYOUT = chart_layout(1, 33, near_neutral=False)
+HOURS = (0.2, 1.0, 3.0, 8.0, 24.0)
+
+
+def run(*arguments: object) -> str:
+    result = CliRunner().invoke(app, ["drying", *map(str, arguments)])
+    if result.exception is not None:
+        raise result.exception
+    return result.output
+
+
+@pytest.fixture(scope="module")
+def files(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
+    folder = tmp_path_factory.mktemp("drying")
+    printer = demo_printer("baryta")
+    paths = []
+    for index, hours in enumerate(HOURS):
+        reading = printer.measure(
+            LAYOUT.ids, LAYOUT.device, places=LAYOUT.places, hours=hours, seed=index,
+            name=f"baryta {hours:g} h",
+        )  # fmt: skip
+        paths.append(folder / f"reading-{index}.txt")
+        iso28178.write(reading, paths[-1])
+    return paths
+
+
+def stated(hours: tuple[float, ...]) -> str:
+    return ",".join(map(str, hours))
+
+
+def test_the_verdict_comes_first_then_when_then_the_tones(files: list[Path]) -> None:
+    text = " ".join(run(*files, "--hours", stated(HOURS)).split())
+    assert text.startswith("Dry: the reading made 24 h after printing can be trusted")
+    assert "Every tone is within ΔE00 0.3 of its final state from" in text
+    assert "Change from 12 min to 24 h after printing, 5 readings" in text
+    assert "1.000" in text
+    assert "0.000" in text
+
+
+def test_early_readings_say_not_yet_known(files: list[Path]) -> None:
+    text = " ".join(run(*files[:2], "--hours", stated(HOURS[:2])).split())
+    assert text.startswith("Not yet known whether the print was dry 1 h after printing.")
+
+
+def test_json_has_every_tone_and_what_is_to_come(files: list[Path]) -> None:
+    data = json.loads(run(*files, "--hours", stated(HOURS), "--json", "-"))
+    assert data["schema"] == "greyscale/drying/1"
+    assert data["trusted"] == "yes"
+    assert [reading["hours"] for reading in data["readings"]] == list(HOURS)
+    assert len(data["tones"]) == 33
+    assert data["settled_hours"]["low"] < data["settled_hours"]["high"] < 24
+    assert {"final_L", "final_b_sd", "change_density", "to_come_delta_E00"} <= set(data["tones"][0])
+    assert data["fit"]["terms"] == 1
+
+
+def test_a_report_with_its_figure_is_written(files: list[Path], tmp_path: Path) -> None:
+    output = run(*files, "--hours", stated(HOURS), "-o", tmp_path / "report")
+    written = {str(path.relative_to(tmp_path)) for path in tmp_path.rglob("*") if path.is_file()}
+    assert written == {
+        "report/report.html",
+        "report/drying.json",
+        "report/figures/drying.png",
+        "report/figures/drying.svg",
+    }
+    assert "The report is" in output
+    page = (tmp_path / "report" / "report.html").read_text(encoding="utf-8")
+    assert "can be trusted" in page
+
+
+@pytest.mark.parametrize(
+    ("hours", "message"),
+    [("1,two", "is no list of hours"), ("1", "1 times for 2"), ("3,3", "have the same time")],
+)
+def test_bad_hours_are_one_message(files: list[Path], hours: str, message: str) -> None:
+    with pytest.raises(BadInput, match=message):
+        run(*files[:2], "--hours", hours)
+
+
+def test_no_reading_is_overwritten(files: list[Path]) -> None:
+    with pytest.raises(BadInput, match="this is an input"):
+        run(*files, "--hours", stated(HOURS), "--json", files[0])
