@@ -25,6 +25,7 @@ _PLACES = 193
 """Levels at which the printer is asked how it answers; between them that changes evenly."""
 
 _NUDGE = 0.002
+_LIGHT = 0.85
 _ROUNDS = 8
 _LEAST_DENSITY = 0.35
 """Share of even density that is kept everywhere, so that no cell gets too wide."""
@@ -66,6 +67,7 @@ class GreyAxis:
         answers = lab_of(np.concatenate([up, down]).reshape(-1, 3)).reshape(2, _PLACES, 3, 3)
         moved = np.einsum("pcc->pc", up - down)
         slopes = np.swapaxes((answers[0] - answers[1]) / moved[..., np.newaxis], 1, 2)
+        slopes = _not_flatter_towards_paper(slopes, places)
         between = [np.interp(levels, places, column) for column in slopes.reshape(_PLACES, 9).T]
         return GreyAxis(
             len(curve),
@@ -143,6 +145,19 @@ def straight_lines(levels: Array, knots: Array) -> Array:
 
 def _on_axis(curve: Curve, levels: Array) -> Array:
     return curve.apply(np.repeat(levels[:, np.newaxis], 3, axis=1))
+
+
+def _not_flatter_towards_paper(slopes: Array, places: Array) -> Array:
+    """Keep the slopes of light tones up to paper.
+
+    The first traces of ink show as much as more ink does, but a model that rests on few patches
+    there can be too flat, and the LUT would look closer than it is.
+    """
+    light = places > _LIGHT
+    held = slopes[light][0]
+    kept = slopes.copy()
+    kept[light] = np.where(np.abs(held) > np.abs(slopes[light]), held, slopes[light])
+    return kept
 
 
 def _worst_in_each(values: Array, levels: Array, knots: Array) -> Array:
