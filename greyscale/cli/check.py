@@ -67,9 +67,8 @@ def check(
     inputs = [path for path in (reading, layout) if path is not None]
     json_path = None if json_file in (None, "-") else json_file
     keep_inputs(inputs, [path for path in (repaired, json_path) if path is not None])
-    result = check_reading(
-        read(reading, ramp=ramp), None if layout is None else read_layout(layout)
-    )
+    chart = None if layout is None else read_layout(layout)
+    result = check_reading(read(reading, ramp=ramp, layout=chart), chart)
     if repaired is not None and result.repaired is not None:
         iso28178.write(result.repaired, repaired)
     if json_file is not None:

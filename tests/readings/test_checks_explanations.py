@@ -222,7 +222,7 @@ def test_two_sheets_mixed_wet_and_dry(clean: Reading) -> None:
     mixed = replace(dry, lab=np.where(fresh[:, None], wet.lab, dry.lab), spectra=None)
     result = check(mixed, LAYOUT)
     assert [(f.kind, f.where) for f in result.findings] == [("two sheets mixed", "strips K to N")]
-    assert "L* -0." in result.findings[0].found
+    assert "L* −0." in result.findings[0].found
 
 
 @pytest.mark.parametrize("other", ["baryta", "kozo"])
@@ -251,7 +251,7 @@ def test_black_or_paper_that_changes_over_the_page(clean: Reading, tone: str, si
     (finding,) = result.findings
     assert (finding.kind, finding.where) == ("change over the page", tone)
     assert not result.certain
-    assert f"L* {'+' if size > 0 else '-'}" in finding.found
+    assert f"L* {'+' if size > 0 else '−'}" in finding.found
 
 
 def test_a_printer_that_prints_darker_towards_the_end(clean: Reading) -> None:

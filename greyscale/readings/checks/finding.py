@@ -16,6 +16,17 @@ LEAST = 0.5
 """Findings less probable than this are not reported."""
 
 
+def signed(value: float, decimals: int = 1) -> str:
+    """Print a difference with its sign, and a true minus.
+
+    Examples
+    --------
+    >>> signed(0.52), signed(-1.26)
+    ('+0.5', '−1.3')
+    """
+    return f"{value:+.{decimals}f}".replace("-", "−")
+
+
 @dataclass(frozen=True)
 class Finding:
     """One thing that is wrong with a reading, or may be.

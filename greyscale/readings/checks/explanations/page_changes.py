@@ -11,7 +11,7 @@ from greyscale.colorimetry.arrays import Array
 from greyscale.readings.checks import effects
 from greyscale.readings.checks.evidence import Assignment
 from greyscale.readings.checks.explanations.proposal import Proposal, log_prior
-from greyscale.readings.checks.finding import Finding
+from greyscale.readings.checks.finding import Finding, signed
 
 KIND = "change over the page"
 
@@ -64,7 +64,7 @@ def _describe(
             where=tone,
             probability=probability,
             found=f"{tone.capitalize()} change{plural} {way} by up to ΔE {by_tone[largest]:.1f} "
-            f"(L* {L:+.1f}, a* {a:+.1f}, b* {b:+.1f}).",
+            f"(L* {signed(L)}, a* {signed(a)}, b* {signed(b)}).",
             advice="Let the print dry evenly and the instrument warm up, calibrate it, and read "
             "the sheet again; if it stays, the print is uneven: print the chart again.",
             misread=False,

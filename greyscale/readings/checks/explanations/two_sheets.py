@@ -11,7 +11,7 @@ from greyscale.colorimetry.arrays import Array, Mask
 from greyscale.readings.checks import effects
 from greyscale.readings.checks.evidence import Assignment
 from greyscale.readings.checks.explanations.proposal import Proposal, ids_of, log_prior
-from greyscale.readings.checks.finding import Finding
+from greyscale.readings.checks.finding import Finding, signed
 
 KIND = "two sheets mixed"
 
@@ -54,16 +54,16 @@ def _describe(
     strips = state.case.strips
     first, last = strips[run[0]].name, strips[run[1] - 1].name
     where = f"strip {first}" if run[1] - run[0] == 1 else f"strips {first} to {last}"
+    measure = "measures" if run[1] - run[0] == 1 else "measure"
     L, a, b = apart.mean(axis=0)
     return (
         Finding(
             kind=KIND,
             where=where,
             probability=probability,
-            found=f"{where.capitalize() if where.islower() else where[0].upper() + where[1:]} "
-            f"measure{'s' if run[1] - run[0] == 1 else ''} otherwise than the rest at every tone, "
-            f"on average by L* {L:+.1f}, a* {a:+.1f}, b* {b:+.1f}: as if read from another sheet, "
-            "at another time of drying, or with another setting of the instrument.",
+            found=f"{where[0].upper()}{where[1:]} {measure} otherwise than the rest at every "
+            f"tone, on average by L* {signed(L)}, a* {signed(a)}, b* {signed(b)}: as if read from "
+            "another sheet, at another time of drying, or with another setting of the instrument.",
             advice="Read all strips of one sheet in one sitting, in one condition.",
             ids=ids_of(state, np.flatnonzero(members)),
         ),

@@ -8,7 +8,7 @@ import numpy as np
 
 from greyscale.colorimetry.arrays import Array
 from greyscale.readings.checks.case import Case
-from greyscale.readings.checks.finding import Finding
+from greyscale.readings.checks.finding import Finding, signed
 from greyscale.readings.checks.search import Explanation
 from greyscale.readings.checks.values.missing import listed
 
@@ -40,7 +40,7 @@ def findings(case: Case, explanation: Explanation) -> Iterator[Finding]:
             where=listed([case.label(slots[i]) for i in bad]),
             probability=0.97,
             found=f"A single wavelength stands out: {case.label(slots[row])} at "
-            f"{reading.wavelengths[band + 1]:.0f} nm by {height[row, band]:+.3f}.",
+            f"{reading.wavelengths[band + 1]:.0f} nm by {signed(height[row, band], 3)}.",
             advice="Shield the instrument from stray light, calibrate it, and read again.",
             ids=tuple(case.ids[slots[i]] for i in bad),
         )
