@@ -14,6 +14,7 @@ from greyscale.demo.steps.charting import FOLLOW_UP_CHART, MAKE_CHART
 from greyscale.demo.steps.checking import CHECK
 from greyscale.demo.steps.comparing import COMPARE
 from greyscale.demo.steps.correcting import CORRECT, NEXT_ROUND, TONE, VERIFY
+from greyscale.demo.steps.drying import FOLLOW_DRYING
 from greyscale.demo.steps.picturing import SEND_PICTURE
 from greyscale.demo.steps.printing import PRINT_AND_MEASURE
 from greyscale.demo.workshop import Step, Told, Workshop
@@ -28,6 +29,7 @@ PAPER = "cotton rag"
 
 STEPS: tuple[Step, ...] = (
     MAKE_CHART,
+    FOLLOW_DRYING,
     PRINT_AND_MEASURE,
     CHECK,
     ANALYSE,

@@ -12,13 +12,10 @@ REPORT = "analysis"
 
 
 def _analyse(workshop: Workshop) -> Told:
+    command = f"greyscale analyse {READING} -o {REPORT}"
     analysis = analyse(read(workshop.path(READING)))
-    write([analysis], workshop.path(REPORT))
-    return Told(
-        summary(analysis),
-        commands=(f"greyscale analyse {READING} -o {REPORT}",),
-        files=(f"{REPORT}/report.html",),
-    )
+    write([analysis], workshop.path(REPORT), command=command)
+    return Told(summary(analysis), commands=(command,), files=(f"{REPORT}/report.html",))
 
 
 ANALYSE = Step("See where the print departs from neutral", _analyse)
