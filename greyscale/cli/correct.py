@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
@@ -11,7 +12,26 @@ from greyscale.cli.log_options import DbOption, LogOption
 from greyscale.cli.pdf_option import PdfOption, check_pdf
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from greyscale.charts.picture_tones import PictureTones
+    from greyscale.correction.correct import Correction
+    from greyscale.readings.reading import Reading
+
+
+class ProfileKind(StrEnum):
+    """Profiles that a correction can bring along."""
+
+    link = "link"
+    grey = "grey"
+
+
+class Intent(StrEnum):
+    """Rendering intents whose tables can be amended."""
+
+    perceptual = "perceptual"
+    relative = "relative"
+    saturation = "saturation"
 
 
 def correct(
@@ -136,6 +156,32 @@ def correct(
     settings: Annotated[
         str | None, typer.Option(metavar="TEXT", help="For the record.", show_default=False)
     ] = None,
+    icc: Annotated[
+        list[ProfileKind] | None,
+        typer.Option(
+            help="Write ICC profiles as well: link, a device link with the correction; grey, a "
+            "profile of the first reading for soft proofs. Repeat it for both.",
+            show_default=False,
+        ),
+    ] = None,
+    profile: Annotated[
+        Path | None,
+        typer.Option(
+            "--amend",
+            metavar="PROFILE",
+            help="Write this RGB output profile anew, its greys neutral. The charts must have "
+            "been printed with its driver settings, colour management off.",
+            show_default=False,
+        ),
+    ] = None,
+    intent: Annotated[
+        list[Intent] | None,
+        typer.Option(
+            help="With --amend: amend only this rendering intent; repeat it for more. "
+            "[default: all]",
+            show_default=False,
+        ),
+    ] = None,
     ramp: Annotated[
         Literal["K", "CMY"] | None,
         typer.Option(
@@ -169,7 +215,7 @@ def correct(
 
     recording = is_wanted(log, db)
     check_pdf(pdf, folder)
-    inputs = [*readings, *(given for given in (previous, image) if given)]
+    inputs = [*readings, *(given for given in (previous, image, profile) if given)]
     refuse_other_folder(folder, inputs)
     before = None if previous is None else read_correction(previous)
     given = [read(reading, ramp=ramp) for reading in readings]
@@ -200,8 +246,12 @@ def correct(
     )
     with whole_folder(folder, inputs) as fresh:
         luts = write_files(correction, fresh, lut_size=lut_size, by_luminance=by_luminance)
+        profiles = _write_profiles(correction, given[0], fresh, icc or (), profile, intent)
         write_correction_report(correction, luts, fresh, command_line(), pdf=pdf)
-    show_correction(correction, luts, folder, Console(highlight=False))
+    console = Console(highlight=False)
+    show_correction(correction, luts, folder, console)
+    for line in profiles:
+        console.print(line, markup=False)
     if recording:
         record_correction(
             db,
@@ -223,3 +273,31 @@ def _picture_tones(image: Path | None) -> PictureTones | None:
 
     with progress("Counting tones") as advance:
         return picture_tones(image, advance)
+
+
+def _write_profiles(
+    correction: Correction,
+    reading: Reading,
+    folder: Path,
+    kinds: Sequence[str],
+    profile: Path | None,
+    intents: Sequence[str] | None,
+) -> list[str]:
+    """Write the ICC profiles asked for; give a line to show for each."""
+    if not kinds and profile is None:
+        return []
+    from greyscale.correction.icc import files
+    from greyscale.files import write_whole
+    from greyscale.reporting.profile_words import amended_words
+
+    lines = []
+    if "link" in kinds:
+        lines.append(f"Device link: {', '.join(files.write_links(correction, folder))}")
+    if "grey" in kinds:
+        names = files.write_grey_profiles(reading, folder)
+        lines.append(f"Grey profile for soft proofs: {', '.join(names)}")
+    if profile is not None:
+        data, amendments = files.amend_profile(correction, profile, tuple(intents or ()))
+        write_whole(folder / files.AMENDED, data)
+        lines.append(amended_words(files.AMENDED, amendments))
+    return lines

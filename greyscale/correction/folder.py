@@ -31,7 +31,9 @@ REPORT = "report.html"
 REPORT_PDF = "report.pdf"
 FIGURES = "figures"
 
-OWN = frozenset({JSON, CURVE, LUT_1D, LUT_3D, CLF, REPORT, REPORT_PDF, FIGURES})
+PROFILES = ("link-v4.icc", "link-v2.icc", "grey-v4.icc", "grey-v2.icc", "amended.icc")
+
+OWN = frozenset({JSON, CURVE, LUT_1D, LUT_3D, CLF, REPORT, REPORT_PDF, FIGURES, *PROFILES})
 """Names in a correction folder that are this program's; all others are someone else's."""
 
 CURVE_COLUMNS = ("level", "R", "G", "B", "L", "a", "b", "sd_L", "sd_a", "sd_b")
