@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from greyscale.cli.pdf_option import PdfOption, check_pdf
+
 if TYPE_CHECKING:
     from greyscale.readings.reading import Reading
 
@@ -54,6 +56,7 @@ def drying(
             show_default=False,
         ),
     ] = None,
+    pdf: PdfOption = False,
     unchecked: Annotated[
         bool,
         typer.Option(
@@ -70,6 +73,7 @@ def drying(
     from greyscale.files import keep_inputs
     from greyscale.readings.checks import refuse_if_misread
 
+    check_pdf(pdf, folder)
     read_in = _readings(readings, ramp)
     for reading in () if unchecked else read_in:
         refuse_if_misread(reading)
@@ -80,7 +84,7 @@ def drying(
         from greyscale.cli.command_line import command_line
         from greyscale.reporting.drying_report import write
 
-        page = write(result, folder, command=command_line())
+        page = write(result, folder, command=command_line(), pdf=pdf)
     if json_file is not None:
         from greyscale.reporting.drying_json import drying_data
         from greyscale.reporting.json_output import write_json
