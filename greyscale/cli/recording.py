@@ -57,12 +57,12 @@ def record_correction(
     with open_log(db, write=True) as log, log.writing():
         before = None if previous is None else add_correction(log, previous)
         number = None if before is None else before.id
-        made = add_correction(log, folder, told, previous=number)
         used = [
             one
             for path in readings
             for one in add_readings(log, path, told, ramp=ramp, through=number)
         ]
+        made = add_correction(log, folder, told, previous=number)
     say([*([] if before is None else [before]), *used, made])
 
 

@@ -50,7 +50,7 @@ def show_trend(shown: ShownTrend, console: Console, every: bool = False) -> None
 def details_of(shown: ShownTrend) -> str:
     """Say in one line how the readings were printed and measured."""
     known = (
-        f"{len(shown.trend.readings)} readings",
+        _counted(len(shown.trend.readings)),
         shown.condition or "condition not stated",
         f"{shown.backing} backing" if shown.backing else "backing not stated",
         f"D50, {shown.observer}°",
@@ -59,6 +59,10 @@ def details_of(shown: ShownTrend) -> str:
         f"through '{shown.correction}'" if shown.correction else "without correction",
     )
     return ", ".join(text for text in known if text)
+
+
+def _counted(count: int) -> str:
+    return "1 reading" if count == 1 else f"{count} readings"
 
 
 def readings_table(trend: Trend, every: bool = False) -> Table:

@@ -1,0 +1,202 @@
+"""Has the printer changed? Judged on printers that did, and on those that did not."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+import numpy as np
+import pytest
+from support.logged import reading
+
+from greyscale.analysis.analyse import analyse
+from greyscale.analysis.control_chart import control_chart
+from greyscale.analysis.movement import movement
+from greyscale.analysis.trend import CHARACTERISTICS, DatedAnalysis, trend
+from greyscale.errors import BadInput
+
+MIDDLE = (np.cos(0.1 * np.pi) - np.cos(0.9 * np.pi)) / (0.8 * np.pi)
+"""Mean of the half wave by which `reading` moves tones, from level 0.1 to 0.9."""
+
+FIRST = datetime(2026, 3, 4, 10, 30)
+DAILY = 0.1  # What an unchanged printer varies by from day to day, sd of a*, b*, L* of mid-tones.
+
+
+def followed(count, *, at=None, seed=0, daily=DAILY, baseline=None, rising=None, **step):
+    """A trend of so many weeks; from reading `at` on the print has moved by a step.
+
+    `rising` names what grows by a little each week instead.
+    """
+    random = np.random.default_rng(seed)
+    dated = []
+    for i in range(count):
+        moved = dict(zip("Lab", random.normal(0.0, daily, 3), strict=True))
+        for name, size in step.items():
+            if at is not None and i >= at:
+                moved[name] = moved.get(name, 0.0) + size
+        if rising:
+            moved[rising] += 0.12 * i
+        one = reading(1000 * seed + i, noise=0.1, **moved)
+        dated.append(DatedAnalysis(i + 1, FIRST + timedelta(weeks=i), analyse(one, lights=())))
+    return trend(dated, baseline)
+
+
+def test_an_unchanged_printer_is_said_to_be_so():
+    found = followed(12)
+    assert found.verdict in ("steady", "once")
+    assert not found.changed
+    assert not found.worth_correcting
+    assert found.since is None
+    assert found.moved.mean_delta_Ch < 0.5
+
+
+@pytest.mark.parametrize(
+    ("step", "shown_by", "hue"),
+    [
+        ({"a": 1.5}, "mean_delta_a", "reddish"),
+        ({"a": -1.5}, "mean_delta_a", "greenish"),
+        ({"b": 1.5}, "mean_delta_b", "yellowish"),
+        ({"b": -1.5}, "mean_delta_b", "bluish"),
+    ],
+)
+def test_a_cast_that_sets_in_is_seen_named_and_dated(step, shown_by, hue):
+    found = followed(14, at=9, **step)
+    assert found.changed
+    assert shown_by in found.signalled
+    assert found.since == 9
+    assert found.moved.hue == hue
+    assert found.worth_correcting
+    assert found.moved.mean_delta_Ch == pytest.approx(1.5 * MIDDLE, abs=0.25)
+    assert found.moved.max_delta_Ch == pytest.approx(1.5, abs=0.4)
+
+
+def test_a_tone_scale_that_sinks_is_seen():
+    found = followed(14, at=9, L=-3.0)
+    assert "mean_delta_L" in found.signalled
+    assert found.moved.mean_delta_L == pytest.approx(-3.0 * MIDDLE, abs=0.35)
+    assert found.moved.mean_size_delta_L == pytest.approx(3.0 * MIDDLE, abs=0.35)
+    assert found.worth_correcting
+
+
+def test_another_paper_white_is_the_papers_and_needs_no_correction():
+    """Aims follow the paper, so its tint is no error of the tones."""
+    found = followed(14, at=9, paper_b=1.5)
+    assert "paper_b" in found.signalled
+    assert found.since == 9
+    assert found.moved.paper[2] == pytest.approx(1.5, abs=0.3)
+
+
+def test_a_slow_drift_is_seen_before_any_step():
+    found = followed(14, rising="b", daily=0.02)
+    assert found.changed
+    assert "mean_delta_b" in found.signalled
+
+
+def test_a_change_too_small_to_be_noticed_is_called_so():
+    found = followed(16, at=10, b=0.35, daily=0.01)
+    assert found.changed
+    assert not found.worth_correcting
+
+
+def test_one_misread_chart_is_no_change_of_the_printer():
+    base = list(followed(12).readings)
+    odd = base[5]
+    misread = analyse(reading(77, b=4.0), lights=())
+    base[5] = replace(odd, analysis=misread)
+    found = trend(base)
+    assert not found.changed
+    assert found.verdict == "once"
+    assert 5 in found.stands_out
+
+
+def test_fewer_than_five_say_nothing_of_a_change():
+    for count in (2, 3, 4):
+        found = followed(count, at=count - 1, b=6.0)
+        assert found.verdict == "too few"
+        assert not found.worth_correcting
+        assert found.moved.mean_delta_Ch > 2
+    assert followed(5, at=4, b=6.0).changed
+
+
+def test_a_single_reading_has_no_charts():
+    found = followed(1)
+    assert (found.verdict, found.charts, found.moved, found.baseline) == ("too few", {}, None, 1)
+    with pytest.raises(BadInput, match="no reading to follow"):
+        trend([])
+
+
+def test_the_order_given_does_not_matter():
+    ordered = followed(8, at=6, a=1.5)
+    again = trend(ordered.readings[::-1])
+    assert [one.number for one in again.readings] == list(range(1, 9))
+    assert again.signalled == ordered.signalled
+    assert again.since == ordered.since
+
+
+def test_limits_of_a_baseline():
+    found = followed(12, at=8, b=1.0, baseline=8)
+    alone = followed(8)
+    for one in CHARACTERISTICS:
+        assert found.charts[one.key].upper == pytest.approx(alone.charts[one.key].upper)
+    assert found.baseline == 8
+    for wrong in (1, 13):
+        with pytest.raises(BadInput, match="give 2 to 12"):
+            followed(12, baseline=wrong)
+
+
+def test_charts_are_those_of_the_analyses_numbers():
+    found = followed(9)
+    numbers = {
+        "mean_delta_Ch": [one.analysis.neutrality.mean_delta_Ch for one in found.readings],
+        "rms_delta_L": [one.analysis.tone.rms_delta_L for one in found.readings],
+        "paper_b": [one.analysis.paper[2] for one in found.readings],
+        "black_L": [one.analysis.black[0] for one in found.readings],
+    }
+    for key, values in numbers.items():
+        np.testing.assert_array_equal(found.charts[key].values, values)
+    least = control_chart(numbers["mean_delta_Ch"], least=0.0)
+    assert found.charts["mean_delta_Ch"].lower == least.lower
+
+
+def test_how_often_chance_looks_like_a_change_and_a_change_like_chance():
+    """Of sixty unchanged printers few seem changed, and none so that a correction is called for.
+
+    Of sixty that moved by ΔCh 1 in the mean, most are found out by the third reading after.
+    """
+    quiet = [followed(12, seed=seed) for seed in range(60)]
+    assert sum(one.changed for one in quiet) <= 9
+    assert not any(one.worth_correcting for one in quiet)
+    moved = [followed(12, at=9, b=1.5, seed=seed) for seed in range(60)]
+    assert sum(one.worth_correcting for one in moved) >= 54
+    assert sum(one.since == 9 for one in moved) >= 51
+
+
+def test_movement_between_charts_of_unlike_steps():
+    """A coarse chart of the same print as a fine one: nothing has moved."""
+    fine = analyse(reading(1, noise=0.0, b=2.0), lights=())
+    rows = np.isclose(reading(1).level * 5 % 1, 0, atol=1e-6) | np.isclose(reading(1).level, 1)
+    coarse = analyse(reading(1, noise=0.0, b=2.0).select(rows), lights=())
+    assert len(coarse.patches) < len(fine.patches)
+    assert movement([fine], coarse).mean_delta_Ch < 1e-6
+    assert movement([coarse], fine).mean_delta_Ch < 0.2
+
+
+def test_noise_is_taken_out_of_a_movement():
+    """Noise of sd 0.5 lets a movement look larger than it is."""
+    pairs = [
+        [analyse(reading(seed, noise=0.5), lights=()) for seed in (seed, 500 + seed)]
+        for seed in range(60)
+    ]
+    alike = [movement([one], other) for one, other in pairs]
+    # Two parts of the sd 0.5 · sqrt(2) have this mean length; the middle tone was read twice.
+    length = 0.5 * np.sqrt(2) * np.sqrt(np.pi / 2) * np.sqrt((8 + 1 / 2) / 9)
+    assert np.mean([one.mean_delta_Ch for one in alike]) == pytest.approx(length, rel=0.1)
+    apart = [
+        movement([one], analyse(reading(900 + seed, noise=0.5, b=1.5), lights=()))
+        for seed, (one, _) in enumerate(pairs)
+    ]
+    true = 1.5 * MIDDLE
+    raw = np.mean([one.mean_delta_Ch for one in apart])
+    assert raw > 1.1 * true
+    without = np.mean([one.without_noise_delta_Ch for one in apart])
+    assert abs(without - true) < 0.5 * abs(raw - true)
