@@ -8,7 +8,7 @@ from greyscale.aims.tolerances import TOLERANCES
 from greyscale.aims.tone import SCALINGS
 from greyscale.analysis.analyse import Analysis, ReadingFacts
 from greyscale.analysis.casts import Cast
-from greyscale.analysis.metamerism import REFERENCE_LIGHT
+from greyscale.analysis.metamerism import REFERENCE_LIGHT, UnderLight
 from greyscale.reporting.analysis_pictures import (
     drift_picture,
     metamerism_picture,
@@ -16,7 +16,8 @@ from greyscale.reporting.analysis_pictures import (
     strip_picture,
     tone_picture,
 )
-from greyscale.reporting.cast_words import joined
+from greyscale.reporting.cast_words import describe_cast, joined, main_casts
+from greyscale.reporting.figures.ramp_strip import EXAGGERATION
 from greyscale.reporting.numbers import MISSING, fixed, signed
 from greyscale.reporting.page import (
     CAUTIONS,
@@ -28,8 +29,10 @@ from greyscale.reporting.page import (
     Report,
     Section,
     Subheading,
+    Switch,
     Table,
 )
+from greyscale.reporting.strips import plain_and_strong
 from greyscale.reporting.swatches import SIMULATED, swatches
 from greyscale.reporting.words import sentences, summary
 
@@ -233,8 +236,37 @@ def _lights(analysis: Analysis, stem: str) -> tuple[Block, ...]:
         return (Prose(analysis.lights_absent or ""),)
     blocks: list[Block] = []
     if any(light.name != REFERENCE_LIGHT for light in analysis.lights):
-        blocks.append(metamerism_picture(analysis, stem))
+        blocks += [metamerism_picture(analysis, stem), _light_by_light(analysis)]
     return (*blocks, lights_table(analysis), Prose(_LIGHTS_EXPLAINED))
+
+
+def _light_by_light(analysis: Analysis) -> Switch:
+    """Show the ramp under one light after the other, in the same place."""
+    level = analysis.patches.level
+    return Switch(
+        "Light",
+        tuple(
+            (
+                light.name,
+                (
+                    *plain_and_strong(
+                        level, light.lab, light.drift.delta_ab, f"under {light.name}"
+                    ),
+                    Prose(_under_light(light)),
+                ),
+            )
+            for light in analysis.lights or ()
+        ),
+    )
+
+
+def _under_light(light: UnderLight) -> str:
+    casts = [describe_cast(cast) for cast in main_casts(light.casts)]
+    return (
+        f"Simulated as eyes see it that are used to {light.name}, below with the cast "
+        f"{EXAGGERATION} times as strong. Mean ΔCh {fixed(light.mean_delta_Ch)}, largest "
+        f"{fixed(light.max_delta_Ch)}: {'; '.join(casts) or 'no cast'}."
+    )
 
 
 _LIGHTS_EXPLAINED = (

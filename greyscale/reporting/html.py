@@ -64,11 +64,5 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters["slug"] = _slug
     environment.tests["swatch"] = lambda cell: isinstance(cell, Swatch)
     return environment
-
-
-def _slug(name: str) -> str:
-    """Make a name fit for an id."""
-    return "-".join("".join(c if c.isalnum() else " " for c in name.lower()).split())

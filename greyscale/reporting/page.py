@@ -151,6 +151,30 @@ class Picture:
 
 
 @dataclass(frozen=True)
+class Strip:
+    """A ramp's tones side by side, from black to paper.
+
+    Attributes
+    ----------
+    tones
+        n of them.
+    ends
+        Where each begins and the last one ends, n + 1 numbers rising from 0 to 1.
+    alt
+        What a reader who cannot see it must know.
+    """
+
+    kind: ClassVar[str] = "strip"
+    tones: tuple[Swatch, ...]
+    ends: tuple[float, ...]
+    alt: str
+
+
+Inner = Prose | Numbers | Facts | Table | Picture | Strip
+"""What may stand within a switch."""
+
+
+@dataclass(frozen=True)
 class Switch:
     """The same blocks for several cases, of which one is shown: lights, before and after.
 
@@ -159,17 +183,17 @@ class Switch:
     Attributes
     ----------
     name
-        What is switched; a word that no other switch of the page has.
+        What is switched.
     cases
         Each case's label and its blocks; the first is shown at first.
     """
 
     kind: ClassVar[str] = "switch"
     name: str
-    cases: tuple[tuple[str, tuple[Prose | Numbers | Facts | Table | Picture, ...]], ...]
+    cases: tuple[tuple[str, tuple[Inner, ...]], ...]
 
 
-Block = Prose | Subheading | Numbers | Facts | Table | Picture | Switch
+Block = Inner | Subheading | Switch
 
 
 @dataclass(frozen=True)

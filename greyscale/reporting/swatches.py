@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from greyscale.colorimetry.arrays import ArrayLike
+from greyscale.colorimetry.arrays import Array, ArrayLike
 from greyscale.colorimetry.display import lab_to_srgb
 
 SIMULATED = (
@@ -59,3 +59,17 @@ def swatches(lab: ArrayLike) -> tuple[Swatch, ...]:
         Swatch(f"#{red:02x}{green:02x}{blue:02x}", bool(outside))
         for (red, green, blue), outside in zip(bytes_, clipped, strict=True)
     )
+
+
+def boundaries(places: Array) -> Array:
+    """Give where each of touching tones begins and the last one ends, shape (n + 1,).
+
+    Each reaches half way to its neighbours.
+
+    Parameters
+    ----------
+    places
+        Shape (n,), rising.
+    """
+    middles = (places[1:] + places[:-1]) / 2
+    return np.concatenate([places[:1], middles, places[-1:]])

@@ -7,8 +7,20 @@ from greyscale.correction.verify import Verification
 from greyscale.reporting.analysis_page import facts_of
 from greyscale.reporting.before_after_pictures import colour_picture, strip_picture, tone_picture
 from greyscale.reporting.courses import verification_courses
+from greyscale.reporting.figures.ramp_strip import EXAGGERATION
 from greyscale.reporting.numbers import fixed, signed
-from greyscale.reporting.page import CAUTIONS, Number, Numbers, Prose, Report, Section, Table
+from greyscale.reporting.page import (
+    CAUTIONS,
+    Inner,
+    Number,
+    Numbers,
+    Prose,
+    Report,
+    Section,
+    Switch,
+    Table,
+)
+from greyscale.reporting.strips import plain_and_strong
 from greyscale.reporting.swatches import SIMULATED, swatches
 from greyscale.reporting.verification_table import LINES
 from greyscale.reporting.verification_words import verification_sentences
@@ -23,7 +35,12 @@ def verification_page(verification: Verification, command: str = "") -> Report:
     sections = (
         Section(
             "Before and after",
-            (numbers_of(verification), strip_picture(shown), colour_picture(shown)),
+            (
+                numbers_of(verification),
+                strip_picture(shown),
+                print_by_print(verification),
+                colour_picture(shown),
+            ),
         ),
         Section("Tone scale", (tone_picture(shown),)),
         Section("Side by side", (side_by_side(verification),)),
@@ -39,6 +56,28 @@ def verification_page(verification: Verification, command: str = "") -> Report:
         KIND, f"{verification.correction}: did it work?", (first, " ".join(others)), sections,
         facts, (SIMULATED, *CAUTIONS), command,
     )  # fmt: skip
+
+
+def print_by_print(verification: Verification) -> Switch:
+    """Show the ramp before, as predicted and after in the same place, so that a change is seen."""
+    three = (
+        ("before", verification.before),
+        ("predicted", verification.predicted),
+        ("after", verification.after),
+    )
+    return Switch("Print", tuple((name, _one_print(name, ramp)) for name, ramp in three))
+
+
+def _one_print(name: str, ramp: Analysis) -> tuple[Inner, ...]:
+    patches, neutrality = ramp.patches, ramp.neutrality
+    return (
+        *plain_and_strong(patches.level, patches.lab, patches.delta_ab, name),
+        Prose(
+            f"Simulated, below with the cast {EXAGGERATION} times as strong. Mean ΔCh "
+            f"{fixed(neutrality.mean_delta_Ch)}, largest {fixed(neutrality.max_delta_Ch)}; RMS ΔL* "
+            f"{fixed(ramp.tone.rms_delta_L)}."
+        ),
+    )
 
 
 def numbers_of(verification: Verification) -> Numbers:

@@ -23,6 +23,7 @@ from greyscale.reporting.page import (
     Table,
     pictures,
 )
+from greyscale.reporting.strips import strip
 from greyscale.reporting.style import Look, in_look, line, panels
 from greyscale.reporting.swatches import swatches
 
@@ -73,6 +74,7 @@ def everything(text: str) -> str:
         Table((text, text), ((text, swatches([50, 0, 0])[0]),), text, frozenset({0})),
         Picture(lambda look: drawing([1, 2], look), text, text, text),
         Switch(text, ((text, (Prose(text),)), (text, (Facts(((text, text),)),)))),
+        strip([0.0, 1.0], [[20, 0, 0], [95, 0, 0]], text),
     )
     return page(
         Section(text, blocks), kind=text, title=text, lead=(text, text), facts=((text, text),),
@@ -156,3 +158,15 @@ def test_pictures_are_given_in_order():
     first, second = (Picture(lambda look: drawing([1], look), name, "alt") for name in "ab")
     sections = (Section("s", (first, Prose("p"))), Section("t", (second,)))
     assert [picture.name for picture in pictures(sections)] == ["a", "b"]
+
+
+def test_a_strips_tones_reach_half_way_to_their_neighbours_from_black_to_paper():
+    drawn = strip([1.0, 0.0, 0.5, 0.75], [[95, 0, 0], [20, 0, 0], [50, 9, 0], [70, 0, 9]], "tones")
+    assert drawn.tones == swatches([[20, 0, 0], [50, 9, 0], [70, 0, 9], [95, 0, 0]])
+    assert drawn.ends == (0.0, 0.25, 0.625, 0.875, 1.0)
+    colours = [tone.colour for tone in drawn.tones]
+    text = page(Section("s", (drawn,)))
+    gradient = ",".join(
+        f"{colour} 0 {end}%" for colour, end in zip(colours, (25.0, 62.5, 87.5, 100.0), strict=True)
+    )
+    assert f"linear-gradient(90deg,{gradient})" in text

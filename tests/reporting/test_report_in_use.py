@@ -110,6 +110,19 @@ def test_the_light_is_switched(compared, tmp_path):
     assert said(compared, SWITCHED, tmp_path) == [["D50"], ["A"], ["LED-B3"]]
 
 
+def test_of_several_readings_each_has_its_own_switch(reports, tmp_path):
+    both = html(reports["analyses"])
+    first, second, third = said(both, SWITCHED, tmp_path)
+    assert first == ["D50", "D50"]
+    assert second == ["A", "D50"]
+    assert third == ["F11", "D50"]
+
+
+def test_before_and_after_are_seen_in_the_same_place(reports, tmp_path):
+    page = html(reports["verification"])
+    assert said(page, SWITCHED, tmp_path) == [["before"], ["predicted"], ["after"]]
+
+
 def test_the_switch_needs_no_script(compared):
     own = re.sub(r"<script>.*?</script>", "", compared, flags=re.DOTALL)
     assert own.count('type="radio"') == 3

@@ -8,7 +8,7 @@ import numpy as np
 
 from greyscale.colorimetry.arrays import ArrayLike
 from greyscale.reporting.style import Look, as_measured
-from greyscale.reporting.swatches import swatches
+from greyscale.reporting.swatches import boundaries, swatches
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -43,9 +43,7 @@ def fill_row(axes: Axes, position: ArrayLike, lab: ArrayLike, bottom: float, hei
 
     places = np.asarray(position, dtype=np.float64)
     order = np.argsort(places)
-    places = places[order]
-    middles = (places[1:] + places[:-1]) / 2
-    edges = np.concatenate([places[:1], middles, places[-1:]])
+    edges = boundaries(places[order])
     drawn = swatches(np.asarray(lab, dtype=np.float64)[order])
     # Each reaches under the next: no hair line shows between two neighbours.
     reach = np.append(edges[2:], edges[-1:])

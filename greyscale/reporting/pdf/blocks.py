@@ -15,6 +15,7 @@ from greyscale.reporting.page import (
     Numbers,
     Picture,
     Prose,
+    Strip,
     Subheading,
     Switch,
     Table,
@@ -43,6 +44,7 @@ _LEAST_SCALE = 0.8
 """Figures are drawn that much smaller if they then need no new sheet."""
 _BOX_PAD = 2.2
 _PARTING = 7.0
+_STRIP_HEIGHT = 9.0
 
 
 @singledispatch
@@ -60,6 +62,7 @@ def least_height(block: object, sheet: Sheet) -> float:
 @draw.register
 def _(block: Prose, sheet: Sheet) -> None:
     sheet.need(min(2 * BODY.line, sheet.height_of(block.text, BODY, sheet.epw)))
+    sheet.space(1)
     sheet.write_text(block.text, BODY)
     sheet.space(2.5)
 
@@ -111,6 +114,25 @@ def _view_box(svg: bytes) -> str:
     for _, element in ElementTree.iterparse(BytesIO(svg), ("start",)):
         return str(element.get("viewBox"))
     raise ValueError("not an SVG")
+
+
+@least_height.register
+def _(block: Strip, sheet: Sheet) -> float:
+    return 2 * _STRIP_HEIGHT + 2 * BODY.line
+
+
+@draw.register
+def _(block: Strip, sheet: Sheet) -> None:
+    sheet.need(_STRIP_HEIGHT + BODY.line)
+    with sheet.local_context():
+        for tone, start, stop in zip(block.tones, block.ends[:-1], block.ends[1:], strict=True):
+            sheet.set_fill_color(tone.colour)
+            # A little under the next one, which is drawn over it: no seam between the two.
+            reach = min(stop + 0.002, 1.0)
+            sheet.rect(
+                SIDE + start * sheet.epw, sheet.y, (reach - start) * sheet.epw, _STRIP_HEIGHT, "F"
+            )
+    sheet.set_y(sheet.y + _STRIP_HEIGHT)
 
 
 @least_height.register
