@@ -107,10 +107,27 @@ def picture_neutrality(
 
 
 def _cast_share(tones: PictureTones, rising: Array, cast: Cast) -> CastShare:
-    """Give a cast's share: it reaches half way to the tones beside it."""
+    share = tones.share_between(*reach(cast, rising))
+    return CastShare(cast.from_level, cast.to_level, cast.hue, share)
+
+
+def reach(cast: Cast, rising: Array) -> tuple[float, float]:
+    """Give the levels that a cast reaches from and to: half way to the tones beside it.
+
+    Parameters
+    ----------
+    rising
+        Shape (n,): levels of the ramp.
+
+    Examples
+    --------
+    >>> levels = np.array([0.0, 0.2, 0.4, 0.6, 1.0])
+    >>> low, high = reach(Cast(0.2, 0.4, "greenish", 180.0, 2.0, 0.2), levels)
+    >>> round(low, 3), round(high, 3)
+    (0.1, 0.5)
+    """
     first = int(np.argmin(np.abs(rising - cast.from_level)))
     last = int(np.argmin(np.abs(rising - cast.to_level)))
     low = rising[first] if first == 0 else (rising[first - 1] + rising[first]) / 2
     high = rising[last] if last == rising.size - 1 else (rising[last] + rising[last + 1]) / 2
-    share = tones.share_between(float(low), float(high))
-    return CastShare(cast.from_level, cast.to_level, cast.hue, share)
+    return float(low), float(high)

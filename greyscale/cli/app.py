@@ -19,6 +19,7 @@ from greyscale.cli.demo import demo
 from greyscale.cli.drying import drying
 from greyscale.cli.lights import lights
 from greyscale.cli.log import log
+from greyscale.cli.preview import preview
 from greyscale.cli.verify import verify
 
 # Command modules import nothing heavy at their top: `--help` must stay instant.
@@ -59,6 +60,7 @@ app.command()(compare)
 app.command()(correct)
 app.command()(verify)
 app.command()(apply)
+app.command()(preview)
 app.add_typer(log)
 
 

@@ -11,9 +11,9 @@ from greyscale.correction.applying.conversion import Conversion
 from greyscale.correction.applying.dither import dithered
 from greyscale.correction.applying.processor import processor
 from greyscale.correction.curve import Curve
+from greyscale.pictures.codes import FULL_16, all_grey, as_16_bits, as_floats, straight
 from greyscale.pictures.picture import MULTIPLIED, Codes, Form
 
-_FULL = 65535
 _LOOK = 16
 """Every so many pixels each way are looked at for colour."""
 
@@ -66,15 +66,15 @@ class BandCorrection:
         if self.source.colours == 3 and not self.coloured:
             self.coloured = _has_colour(colours)
         if self.source.alpha == MULTIPLIED:
-            opaque = _as_values(rest[..., :1])
-            corrected = self._corrected(_straight(colours, opaque))
+            opaque = as_floats(rest[..., :1])
+            corrected = self._corrected(straight(colours, opaque))
             corrected *= opaque
         else:
-            corrected = self._corrected(_as_fine(colours))
+            corrected = self._corrected(_fine(colours))
         corrected = self._as_stored(corrected)
         if not self.target.extra:
             return corrected
-        return np.concatenate([corrected, self._as_stored(_as_fine(rest))], axis=2)
+        return np.concatenate([corrected, self._as_stored(_fine(rest))], axis=2)
 
     def _corrected(self, fine: Codes) -> Codes:
         """Correct colours of 16 bits or float32; give them in as many channels as are wanted."""
@@ -82,58 +82,34 @@ class BandCorrection:
             fine = np.repeat(fine, 3, axis=2)
         whole = fine.dtype == np.uint16
         if self.conversion.profile is not None and not self._goes_by_axis(fine):
-            values = self.conversion.colour_levels(_as_values(fine))
+            values = self.conversion.colour_levels(as_floats(fine))
             self._of_levels.applyRGB(values)
-            return _as_codes(values) if whole else values
+            return as_16_bits(values) if whole else values
         fine = np.ascontiguousarray(fine)
         (self._of_codes if whole else self._of_values).applyRGB(fine)
         return fine[..., : self.target.colours]
 
     def _goes_by_axis(self, fine: Codes) -> bool:
         """Say whether all pixels are grey, and grey means grey in the picture's profile."""
-        return self.conversion.greys_are_grey and bool(
-            np.array_equal(fine[..., 0], fine[..., 1])
-            and np.array_equal(fine[..., 0], fine[..., 2])
-        )
+        return self.conversion.greys_are_grey and all_grey(fine)
 
     def _as_stored(self, fine: Codes) -> Codes:
         """Give channels of 16 bits or float32 as the target stores them."""
         if self.target.kind == np.uint8:
-            return np.asarray(dithered(_as_codes(fine), self.random))
-        return _as_codes(fine) if self.target.kind == np.uint16 else _as_values(fine)
+            return np.asarray(dithered(as_16_bits(fine), self.random))
+        return as_16_bits(fine) if self.target.kind == np.uint16 else as_floats(fine)
 
 
-def _as_fine(codes: Codes) -> Codes:
-    """Give 8 bits as 16."""
-    return codes.astype(np.uint16) * 257 if codes.dtype == np.uint8 else codes
-
-
-def _as_values(codes: Codes) -> Codes:
-    """Give codes as float32 from 0 to 1."""
-    if codes.dtype == np.float32:
-        return codes
-    return codes.astype(np.float32) / np.float32(np.iinfo(codes.dtype).max)
-
-
-def _as_codes(values: Codes) -> Codes:
-    """Give float32 from 0 to 1 as 16 bits."""
-    if values.dtype == np.uint16:
-        return values
-    return (np.clip(values, 0.0, 1.0) * np.float32(_FULL) + np.float32(0.5)).astype(np.uint16)
-
-
-def _straight(colours: Codes, opaque: Codes) -> Codes:
-    """Undo the multiplication of colours by how opaque they are; what cannot be seen is black."""
-    values = _as_values(colours)
-    straight = np.divide(values, opaque, out=np.zeros_like(values), where=opaque > 0)
-    return np.clip(straight, 0.0, 1.0)
+def _fine(codes: Codes) -> Codes:
+    """Give 8 bits as 16; 16 bits and floats as they are."""
+    return as_16_bits(codes) if codes.dtype == np.uint8 else codes
 
 
 def _has_colour(colours: Codes) -> bool:
-    seen = _as_values(colours[::_LOOK, ::_LOOK])
+    seen = as_floats(colours[::_LOOK, ::_LOOK])
     return bool(np.ptp(seen, axis=2).max(initial=0.0) > COLOURED)
 
 
 def only_grey(curve: Curve) -> bool:
     """Say whether a curve keeps greys of equal channels so: a grey picture can stay grey."""
-    return bool(np.ptp(curve.rgb, axis=1).max() < 0.5 / _FULL)
+    return bool(np.ptp(curve.rgb, axis=1).max() < 0.5 / FULL_16)

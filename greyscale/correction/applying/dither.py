@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-FULL_16 = 65535
+from greyscale.pictures.codes import FULL_16
 
 
 def dithered(codes: Any, random: np.random.Generator) -> Any:

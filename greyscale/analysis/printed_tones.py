@@ -1,0 +1,163 @@
+"""How every tone of a scale prints on one paper, as it looks under one light."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from greyscale.aims.neutral import NeutralAim, neutral_aim
+from greyscale.aims.tone import ToneAim
+from greyscale.analysis.casts import Cast, find_casts
+from greyscale.analysis.drift import drift
+from greyscale.analysis.ramp import Ramp, ramp_of
+from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.cielab import chroma
+from greyscale.colorimetry.lights import Light
+from greyscale.errors import BadInput
+from greyscale.readings.reading import Reading
+
+STEPS = 4097
+"""Levels at which a scale is known: finer than any picture is looked at."""
+
+MEASURED_LIGHT = "D50"
+
+
+@dataclass(frozen=True, eq=False)
+class PrintedTones:
+    """A scale of tones as it prints, by rising level.
+
+    Attributes
+    ----------
+    levels
+        Shape (n,): from 0 to 1, evenly.
+    lab
+        Shape (n, 3): CIELAB under the light, against its own white.
+    aim_ab
+        Shape (n, 2): the neutral aim at each L*.
+    casts
+        The casts along the scale, by rising level.
+    measured
+        Shape (m,): the levels that were measured.
+    """
+
+    levels: Array
+    lab: Array
+    aim_ab: Array
+    casts: tuple[Cast, ...]
+    measured: Array
+
+    @property
+    def delta_Ch(self) -> Array:
+        """ΔCh of each, shape (n,)."""
+        return chroma(self.lab[:, 1:] - self.aim_ab)
+
+    def exaggerated(self, factor: float) -> PrintedTones:
+        """Give the same with its distance from the neutral aim multiplied; L* stays."""
+        ab = self.aim_ab + factor * (self.lab[:, 1:] - self.aim_ab)
+        return replace(self, lab=np.column_stack([self.lab[:, 0], ab]))
+
+    def delta_L(self, tone: ToneAim, scaling: str) -> Array:
+        """Give L* of each less the tone aim between its own black and paper, shape (n,)."""
+        return np.asarray(self.lab[:, 0] - self._aim_L(tone, scaling))
+
+    def aimed(self, tone: ToneAim, scaling: str) -> PrintedTones:
+        """Give the tones as they are aimed at, between the print's own black and paper."""
+        L = self._aim_L(tone, scaling)
+        order = np.argsort(self.lab[:, 0], kind="stable")
+        known, aims = self.lab[order, 0], self.aim_ab[order]
+        aim_ab = np.stack([np.interp(L, known, aims[:, axis]) for axis in (0, 1)], axis=-1)
+        return replace(self, lab=np.column_stack([L, aim_ab]), aim_ab=aim_ab, casts=())
+
+    def _aim_L(self, tone: ToneAim, scaling: str) -> Array:
+        L = self.lab[:, 0]
+        return tone.target(self.levels, float(L.min()), float(L.max()), scaling)
+
+
+def printed_tones(reading: Reading, light: Light, neutral: NeutralAim) -> PrintedTones:
+    """Give how tones print that are sent as they are.
+
+    Between the measured tones the scale is smooth and turns back nowhere that they do not: a
+    piecewise cubic after Fritsch and Carlson (1980). Beyond them it is held.
+
+    Raises
+    ------
+    BadInput
+        If the reading has no ramp, or no spectra for another light than that of its CIELAB.
+    """
+    ramp = ramp_of(reading)
+    other = None if light.name == MEASURED_LIGHT else light
+    if other is not None and not reading.spectral:
+        raise BadInput(
+            f"holds CIELAB under {MEASURED_LIGHT} and no spectra, so the print cannot be shown "
+            f"under {light.name}; leave the light out, or measure spectra",
+            reading.source,
+        )
+    lab = ramp.lab(other)
+    levels = np.linspace(0.0, 1.0, STEPS)
+    scale = _smooth(ramp.level, lab, levels)
+    return PrintedTones(
+        levels=levels,
+        lab=scale,
+        aim_ab=neutral_aim(neutral, scale[:, 0], lab[ramp.paper_index], lab[ramp.black_index]),
+        casts=drift(ramp, neutral, other).casts,
+        measured=np.sort(ramp.level),
+    )
+
+
+def corrected_tones(
+    reading: Reading,
+    light: Light,
+    neutral: NeutralAim,
+    levels: Array,
+    predicted: Array,
+) -> PrintedTones:
+    """Give how tones print that go through a correction, as it predicts.
+
+    The prediction is for D50. Under another light a tone moves as the measured tone of the same
+    L* does: the inks are nearly the same.
+
+    Parameters
+    ----------
+    reading
+        Of the uncorrected ramp.
+    levels, predicted
+        Shapes (n,) and (n, 3): the correction's levels and the CIELAB that it predicts.
+    """
+    before = printed_tones(reading, light, neutral)
+    wanted = np.stack(
+        [np.interp(before.levels, levels, predicted[:, axis]) for axis in range(3)], axis=-1
+    )
+    ramp = ramp_of(reading)
+    if light.name != MEASURED_LIGHT:
+        wanted = wanted + _shift(ramp, before, wanted[:, 0])
+    aim_ab = neutral_aim(neutral, wanted[:, 0], wanted[-1], wanted[0])
+    return replace(
+        before,
+        lab=wanted,
+        aim_ab=aim_ab,
+        casts=_casts(ramp, before.levels, wanted[:, 1:] - aim_ab),
+    )
+
+
+def _smooth(level: Array, lab: Array, levels: Array) -> Array:
+    from scipy.interpolate import PchipInterpolator
+
+    order = np.argsort(level)
+    curve = PchipInterpolator(level[order], lab[order])
+    return np.asarray(curve(np.clip(levels, level.min(), level.max())), dtype=np.float64)
+
+
+def _shift(ramp: Ramp, under_light: PrintedTones, L: Array) -> Array:
+    """Give how far tones of these L* under D50 move to the light, shape (n, 3)."""
+    under_D50 = _smooth(ramp.level, ramp.lab(), under_light.levels)
+    rising = np.maximum.accumulate(under_D50[:, 0])
+    move = under_light.lab - under_D50
+    return np.stack([np.interp(L, rising, move[:, axis]) for axis in range(3)], axis=-1)
+
+
+def _casts(ramp: Ramp, levels: Array, delta_ab: Array) -> tuple[Cast, ...]:
+    """Find casts of a scale at the tones that were measured, paper and black left out."""
+    tones = ramp.level[ramp.is_tone]
+    delta = np.stack([np.interp(tones, levels, delta_ab[:, axis]) for axis in (0, 1)], axis=-1)
+    return find_casts(tones, delta, np.zeros(tones.size, dtype=bool), ramp.repeatability.sd_Ch)

@@ -1,0 +1,114 @@
+"""`greyscale preview`: a picture as it will print on this paper, under a chosen light."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def preview(
+    reading: Annotated[
+        Path,
+        typer.Argument(
+            metavar="READING",
+            help="Of the uncorrected ramp on the paper to be printed on.",
+            show_default=False,
+        ),
+    ],
+    image: Annotated[
+        Path,
+        typer.Argument(
+            metavar="IMAGE",
+            help="The picture, before any correction: TIFF, PNG or JPEG.",
+            show_default=False,
+        ),
+    ],
+    out: Annotated[
+        Path,
+        typer.Option("-o", metavar="OUT", help="The preview, a PNG in sRGB.", show_default=False),
+    ],
+    correction: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="CORRECTION",
+            help="Show the print before and after this correction; without, as aimed and as it "
+            "prints.",
+            show_default=False,
+        ),
+    ] = None,
+    light: Annotated[
+        str,
+        typer.Option(
+            metavar="LIGHT", help="The light it will hang in: a name, a mixture or a lamp's file."
+        ),
+    ] = "D50",
+    exaggerate: Annotated[
+        float, typer.Option(metavar="X", help="Draw casts so many times as strong as they are.")
+    ] = 1.0,
+    casts: Annotated[
+        bool, typer.Option("--casts", help="Add a map of the areas that lie in a cast.")
+    ] = False,
+    encoding: Annotated[
+        str | None,
+        typer.Option(
+            metavar="ENCODING",
+            help="How a picture without a profile is encoded, as for 'greyscale apply'.",
+            show_default=False,
+        ),
+    ] = None,
+    aim: Annotated[
+        str | None,
+        typer.Option(
+            metavar="AIM",
+            help="Without a correction: tone aim, and encoding on the way to the printer: lstar, "
+            "srgb, gamma-1.8, gamma-2.2. [default: lstar]",
+            show_default=False,
+        ),
+    ] = None,
+    neutral: Annotated[
+        str | None,
+        typer.Option(
+            metavar="NEUTRAL",
+            help="Without a correction: neutral aim: fading, adapting, paper or absolute. "
+            "[default: fading]",
+            show_default=False,
+        ),
+    ] = None,
+) -> None:
+    """Show a picture as it will print: paper, black and casts as they were measured.
+
+    Example: greyscale preview cotton-rag.txt fog.tif --correction harbour-light --light A
+    --exaggerate 4 --casts -o fog-preview.png
+    """
+    from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM
+    from greyscale.aims.tone import DEFAULT_TONE_AIM
+    from greyscale.cli.progress import progress
+    from greyscale.correction.folder import correction_files, read_correction
+    from greyscale.correction.preview import PreviewOptions, checked_exaggeration
+    from greyscale.correction.preview import preview as simulate
+    from greyscale.errors import BadInput
+    from greyscale.files import keep_inputs
+    from greyscale.readings.formats import read
+    from greyscale.readings.lights import find_light
+    from greyscale.reporting.preview_sheet import preview_sheet, write_preview
+    from greyscale.reporting.preview_words import preview_lines
+
+    inputs = [reading, image, *(correction_files(correction) if correction else ())]
+    keep_inputs(inputs, [out])
+    if out.suffix.lower() != ".png":
+        raise BadInput("a preview is a PNG; let its name end in .png", out)
+    if correction is not None and (aim or neutral):
+        raise BadInput("the correction has its own aims; leave out --aim and --neutral")
+    factor = checked_exaggeration(exaggerate)
+    made = None if correction is None else read_correction(correction)
+    options = PreviewOptions(
+        encoding=encoding, aim=aim or DEFAULT_TONE_AIM, neutral=neutral or DEFAULT_NEUTRAL_AIM
+    )
+    with progress("Reading the picture") as advance:
+        shown = simulate(read(reading), image, find_light(light), made, options, advance)
+    write_preview(preview_sheet(shown, factor, casts), out)
+    for line in preview_lines(shown, factor):
+        typer.echo(line)
+    typer.echo(f"The preview is {out}")

@@ -1,0 +1,133 @@
+"""A preview drawn: two prints side by side, below them, if wanted, where their casts lie."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from greyscale.analysis.picture import reach
+from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.display import lab_to_srgb
+from greyscale.correction.applying.dither import dithered
+from greyscale.correction.preview import Preview, Side
+from greyscale.files import whole_stream
+from greyscale.pictures import png
+from greyscale.pictures.codes import as_16_bits
+from greyscale.pictures.colour_profiles import srgb_profile
+from greyscale.pictures.picture import Form
+from greyscale.reporting.preview_words import (
+    NOT_THE_PRINT,
+    cast_share_words,
+    side_words,
+    where_and_how,
+)
+from greyscale.reporting.sheet import (
+    INK,
+    Block,
+    below,
+    beside,
+    framed,
+    hatch,
+    text_line,
+    text_lines,
+)
+
+_MARGIN, _GAP, _LINE_GAP = 44, 44, 8
+_HEADING, _TEXT = 27.0, 21.0
+_BARE = 0.025
+"""Bare paper round the picture, share of its longer side."""
+
+_PALE = 0.62
+"""The map shows the picture in greys from this on, 0 black to 1 white: lines stand out."""
+
+_SAMPLE = (30, 56)
+_SMOOTHED = 2.0
+"""Pixels (sd) over which the map looks at levels: areas, not grain, are hatched."""
+
+
+def preview_sheet(preview: Preview, exaggerate: float, casts: bool) -> Block:
+    """Draw a preview, 8-bit sRGB, shape (height, width, 3).
+
+    Parameters
+    ----------
+    exaggerate
+        How many times as strong as they are casts are drawn.
+    casts
+        Whether to add the map of the areas that lie in casts.
+    """
+    rows = [beside([_panel(preview, side, exaggerate) for side in preview.sides], _GAP)]
+    if casts:
+        rows.append(beside([_map(preview, side) for side in preview.sides], _GAP))
+    width = rows[0].shape[1]
+    foot = below(
+        [
+            text_lines(where_and_how(preview, exaggerate), _TEXT, width),
+            text_lines(NOT_THE_PRINT, _TEXT, width),
+        ],
+        0,
+    )
+    return framed(below([*rows, foot], _GAP), _MARGIN)
+
+
+def write_preview(block: Block, path: Path) -> None:
+    """Write a drawn preview as PNG, with the profile of sRGB in it."""
+    height, width, _ = block.shape
+    form = Form(width, height, 3, 0, np.dtype(np.uint8), profile=srgb_profile().data)
+    with whole_stream(path) as file:
+        png.write(file, form, iter([block]))
+
+
+def _panel(preview: Preview, side: Side, exaggerate: float) -> Block:
+    """Draw one print: its heading, and the picture on bare paper."""
+    levels = preview.picture.levels
+    edge = max(1, round(_BARE * max(levels.shape)))
+    print_ = _as_seen(np.pad(levels, edge, constant_values=1.0), side, exaggerate)
+    name = f"{side.name}, cast × {exaggerate:g}" if exaggerate > 1 else side.name
+    width = print_.shape[1]
+    heading = text_line(name[:1].upper() + name[1:], _HEADING, bold=True)
+    return below(
+        [heading, print_, text_lines(_sentence(side_words(side)), _TEXT, width)], _LINE_GAP
+    )
+
+
+def _as_seen(levels: Array, side: Side, exaggerate: float) -> Block:
+    """Draw levels as they print, in sRGB."""
+    tones = side.tones.exaggerated(exaggerate)
+    colours, _ = lab_to_srgb(tones.lab)
+    rgb = np.stack([np.interp(levels, tones.levels, colours[:, c]) for c in range(3)], axis=-1)
+    return np.asarray(dithered(as_16_bits(rgb.astype(np.float32)), np.random.default_rng(1)))
+
+
+def _map(preview: Preview, side: Side) -> Block:
+    """Draw the picture pale, the areas in each cast hatched, and say what the hatches mean."""
+    from scipy.ndimage import gaussian_filter
+
+    levels = preview.picture.levels
+    areas = gaussian_filter(levels, _SMOOTHED)
+    pale = np.round(255 * (_PALE + (1 - _PALE) * levels)).astype(np.uint8)
+    lines = []
+    shares = side.neutrality.casts
+    for index, (cast, share) in enumerate(zip(side.tones.casts, shares, strict=True)):
+        low, high = reach(cast, side.tones.measured)
+        inside = (areas >= low) & (areas <= high)
+        pale[inside & hatch(index, *levels.shape)] = INK
+        lines.append(_legend(index, cast_share_words(cast, share), levels.shape[1]))
+    if not lines:
+        lines.append(text_line("No tone is seen to have a cast.", _TEXT))
+    heading = text_line(f"Areas in a cast, {side.name}", _HEADING, bold=True)
+    edge = max(1, round(_BARE * max(levels.shape)))
+    drawn = np.repeat(np.pad(pale, edge, constant_values=255)[..., np.newaxis], 3, axis=2)
+    return below([heading, drawn, *lines], _LINE_GAP)
+
+
+def _legend(index: int, words: str, width: int) -> Block:
+    """Draw what a hatch looks like, and what it stands for."""
+    sample = np.full((*_SAMPLE, 3), round(255 * 0.9), dtype=np.uint8)
+    sample[hatch(index, *_SAMPLE)] = INK
+    sample[[0, -1]] = sample[:, [0, -1]] = INK
+    return beside([sample, text_lines(words, _TEXT, width - _SAMPLE[1] - 16)], 16)
+
+
+def _sentence(words: str) -> str:
+    return words[:1].upper() + words[1:] + "."

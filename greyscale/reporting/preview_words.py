@@ -1,0 +1,57 @@
+"""A preview in words: what it shows, and what lies in casts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from greyscale.analysis.casts import Cast
+from greyscale.analysis.picture import CastShare
+from greyscale.correction.preview import Preview, Side
+from greyscale.reporting.cast_words import describe_cast
+from greyscale.reporting.figures.labels import label
+from greyscale.reporting.picture_words import LEAST_SHARE
+
+NOT_THE_PRINT = (
+    "Simulated: measured tones drawn in sRGB, perfect white as the screen's white, for eyes "
+    "adapted to the light. A screen that is not calibrated shows other colours; judge the print "
+    "itself."
+)
+
+_LONGEST_NAME = 60
+
+
+def where_and_how(preview: Preview, exaggerate: float) -> str:
+    """Say what print is shown, under which light, and whether casts are enlarged."""
+    name = label(preview.print_name, _LONGEST_NAME)
+    condition = f" ({preview.condition})" if preview.condition else ""
+    parts = [f"On {name}{condition}, under {label(preview.light, _LONGEST_NAME)}"]
+    if preview.correction is not None:
+        parts.append(f"correction '{label(preview.correction, _LONGEST_NAME)}'")
+    if exaggerate > 1:
+        parts.append(f"casts drawn {exaggerate:g} times as strong as they are")
+    return "; ".join(parts) + "."
+
+
+def side_words(side: Side) -> str:
+    """Say how far one side departs from neutral over the picture, as measured, not as drawn."""
+    found = side.neutrality
+    return (
+        f"over this picture, mean ΔCh {found.mean_delta_Ch:.2f}, "
+        f"{found.share_in_casts:.0%} of it in a cast"
+    )
+
+
+def cast_share_words(cast: Cast, share: CastShare) -> str:
+    """Say a cast's hue, where it is, and how much of the picture lies in it."""
+    part = f"{share.share:.0%}" if share.share >= LEAST_SHARE else "hardly any"
+    return f"{part} of the picture: {describe_cast(cast)}"
+
+
+def preview_lines(preview: Preview, exaggerate: float) -> Iterator[str]:
+    """Give what the terminal says of a preview."""
+    yield where_and_how(preview, exaggerate)
+    for side in preview.sides:
+        yield f"  {side.name}: {side_words(side)}"
+        for cast, share in zip(side.tones.casts, side.neutrality.casts, strict=True):
+            yield f"    {cast_share_words(cast, share)}"
+    yield from preview.remarks
