@@ -50,6 +50,7 @@ def list_(
 
     Example: greyscale log list --kind reading --paper cotton --since 2024-03-01
     """
+    from greyscale.files import keep_inputs
     from greyscale.records.find import Wanted, count, find
     from greyscale.records.print_log import open_log
 
@@ -64,6 +65,7 @@ def list_(
         text=text,
     )
     with open_log(db) as log, log.at_one_time():
+        keep_inputs([log.path], [json_file] if json_file not in (None, "-") else [])
         entries, total = find(log, wanted), count(log)
     if json_file is not None:
         from greyscale.reporting.json_output import write_json
