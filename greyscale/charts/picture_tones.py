@@ -10,10 +10,12 @@ from pathlib import Path
 import numpy as np
 
 from greyscale.charts.patches import DEFAULT_BITS, Plan, greys
-from greyscale.charts.picture_pixels import Pixels, picture_pixels
 from greyscale.charts.tones import distinct, spread
 from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.errors import BadInput
+from greyscale.pictures.codes import as_16_bits
+from greyscale.pictures.formats import read_picture
+from greyscale.pictures.picture import Codes, Form
 
 BINS = 256
 _TABLE = 1 << 16
@@ -104,7 +106,7 @@ def picture_tones(path: Path | str, advance: Callable[[float], None] | None = No
     Parameters
     ----------
     path
-        A TIFF (8 or 16 bits, or float from 0 to 1; grey or RGB), PNG or JPEG.
+        A picture that `greyscale.pictures` reads: TIFF, PNG or JPEG, grey or RGB.
     advance
         Called with the share of the work done, from 0 to 1.
 
@@ -114,28 +116,33 @@ def picture_tones(path: Path | str, advance: Callable[[float], None] | None = No
         If it is not a picture, is damaged, is CMYK or CIELAB, or has nothing in it.
     """
     counts = np.zeros(BINS, dtype=np.int64)
-    pixels = picture_pixels(Path(path))
-    for done, block in pixels.blocks():
-        counts += np.bincount(_bins(block, pixels), minlength=BINS)
+    picture = read_picture(path)
+    done = 0
+    for band in picture.bands():
+        counts += np.bincount(_bins(band, picture.form), minlength=BINS)
+        done += len(band)
         if advance is not None:
-            advance(done)
+            advance(done / picture.form.height)
     total = int(counts.sum())
     if total == 0:
         raise BadInput("the picture holds no pixel that is not transparent", path)
     return PictureTones(
-        str(path), np.linspace(0.0, 1.0, BINS), counts / total, total, pixels.remarks
+        str(path), np.linspace(0.0, 1.0, BINS), counts / total, total, picture.remarks
     )
 
 
-def _bins(block: Array, pixels: Pixels) -> Indices:
-    """Give the bin of each pixel of a block (rows, columns, channels) of codes."""
-    flat = block.reshape(-1, block.shape[-1])
-    if pixels.alpha:
-        flat = flat[flat[:, -1] > 0, :-1]
-    if flat.shape[1] == 1:
-        return np.asarray(_code_to_bin(pixels.full_scale)[flat[:, 0]])
-    tables, to_bin = _luminance_tables(pixels.full_scale)
-    total = tables[0][flat[:, 0]] + tables[1][flat[:, 1]] + tables[2][flat[:, 2]]
+def _bins(band: Codes, form: Form) -> Indices:
+    """Give the bin of each pixel of a band (rows, columns, channels), but the transparent ones."""
+    flat = band.reshape(-1, form.channels)
+    if form.alpha is not None:
+        flat = flat[flat[:, form.colours] > 0]
+    colours = flat[:, : form.colours]
+    codes: Codes = colours if colours.dtype == np.uint8 else as_16_bits(colours)
+    full_scale = int(np.iinfo(codes.dtype).max)
+    if form.colours == 1:
+        return np.asarray(_code_to_bin(full_scale)[codes[:, 0]])
+    tables, to_bin = _luminance_tables(full_scale)
+    total = tables[0][codes[:, 0]] + tables[1][codes[:, 1]] + tables[2][codes[:, 2]]
     return np.asarray(to_bin[(total + 128) >> 8])
 
 
@@ -144,7 +151,7 @@ def _code_to_bin(full_scale: int) -> Indices:
     return np.asarray(np.floor(codes / full_scale * (BINS - 1) + 0.5), dtype=np.intp)
 
 
-def _luminance_tables(full_scale: int) -> tuple[list[Array], Indices]:
+def _luminance_tables(full_scale: int) -> tuple[list[Indices], Indices]:
     """Give luminance by code of R, G, B in whole numbers, and the bin of a luminance / 256."""
     value = np.arange(full_scale + 1) / full_scale
     linear = np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)

@@ -15,6 +15,7 @@ import numpy as np
 
 from greyscale.errors import BadInput
 from greyscale.pictures.picture import Codes, Form
+from greyscale.pictures.refusing import damaged
 
 _LARGEST_PIECE = 1 << 30
 """A strip or tile of more than 1 GiB is not decoded."""
@@ -99,10 +100,10 @@ def _refuse_lies(page: Any, pieces: _Pieces, path: Path) -> None:
             path,
         )
     if not counts.all() or not offsets.all() or (offsets + counts).max() > path.stat().st_size:
-        raise BadInput("the picture is cut short; take an undamaged copy", path)
+        raise damaged(path, "it ends too early")
     if int(page.compression) == 1:
         if counts.sum() < page.nbytes:
-            raise BadInput("the picture is cut short; take an undamaged copy", path)
+            raise damaged(path, "it ends too early")
         return
     if pieces.bytes > _LARGEST_PIECE:
         raise BadInput(
