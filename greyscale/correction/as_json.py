@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import re
 from dataclasses import asdict, fields
 from pathlib import Path
 from typing import Any
@@ -18,14 +17,11 @@ from greyscale.correction.curve import Curve
 from greyscale.correction.evidence import Evidence, Source
 from greyscale.correction.json_fields import Fields, read_fields
 from greyscale.errors import BadInput
-from greyscale.json_output import json_text
 
 SCHEMA = "greyscale/correction/1"
 
 # 1e-8 of the device range, 1e-5 of a CIELAB unit: far below what any printer or reading resolves.
 _DEVICE_DIGITS, _LAB_DIGITS = 8, 5
-
-_LIST_OF_NUMBERS = re.compile(r"\[\n[^\[\]{}\"]*\]")
 
 
 def to_json(correction: Correction) -> dict[str, Any]:
@@ -67,15 +63,42 @@ def to_json(correction: Correction) -> dict[str, Any]:
 
 
 def correction_id(correction: Correction) -> str:
-    """Give 16 hexadecimal digits that are this correction's own: of its curve and its evidence."""
-    content = {**to_json(correction), "id": None, "version": None}
-    return hashlib.sha256(json.dumps(content).encode("utf-8")).hexdigest()[:16]
+    """Give 16 hexadecimal digits that are this correction's own: of its curve and its origin."""
+    digest = hashlib.sha256()
+    for values, digits in (
+        (correction.curve.rgb, _DEVICE_DIGITS),
+        (correction.target_lab, _LAB_DIGITS),
+    ):
+        # As they will be read back.
+        digest.update(np.ascontiguousarray(np.round(values, digits) + 0.0).tobytes())
+    origin = [
+        correction.name,
+        correction.created.isoformat(),
+        correction.round,
+        correction.path,
+        correction.aim,
+        [source.sha256 or source.name for source in correction.evidence.sources],
+    ]
+    digest.update(json.dumps(origin).encode("utf-8"))
+    return digest.hexdigest()[:16]
 
 
 def correction_text(data: dict[str, Any]) -> str:
-    """Write JSON that can also be looked at: one field a line, rows of numbers on one."""
-    # No text in JSON holds a line break as such, so that a bracket before one opens a list.
-    return _LIST_OF_NUMBERS.sub(lambda found: " ".join(found.group().split()), json_text(data))
+    """Write JSON that can also be looked at: one field a line, of fields within fields as well."""
+    return f"{_fields_text(data, '')}\n"
+
+
+def _fields_text(data: dict[str, Any], indent: str) -> str:
+    lines = []
+    for name, value in data.items():
+        fields = isinstance(value, dict) and bool(value)
+        text = _fields_text(value, f"{indent} ") if fields else _value_text(value)
+        lines.append(f"{indent} {_value_text(name)}: {text}")
+    return "{\n" + ",\n".join(lines) + f"\n{indent}}}"
+
+
+def _value_text(value: Any) -> str:
+    return json.dumps(value, ensure_ascii=False, allow_nan=False)
 
 
 def from_json(path: Path) -> Correction:
