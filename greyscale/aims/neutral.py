@@ -10,6 +10,7 @@ import numpy as np
 from greyscale.colorimetry.arrays import Array, ArrayLike
 from greyscale.colorimetry.cielab import luminance
 from greyscale.errors import BadInput
+from greyscale.nearest import did_you_mean
 
 # How much of the paper's tint is gone at black. ISO 12647-2:2013, 4.2.8 and annex A (memory).
 FADED_AT_BLACK = 0.85
@@ -91,7 +92,8 @@ def neutral_aim_name(name: NeutralAim) -> str:
         return name.name
     if name not in NEUTRAL_AIMS:
         raise BadInput(
-            f"the neutral aim '{name}' is not known; take one of {', '.join(NEUTRAL_AIMS)}"
+            f"the neutral aim '{name}' is not known; {did_you_mean(name, NEUTRAL_AIMS)}"
+            f"take one of {', '.join(NEUTRAL_AIMS)}"
         )
     return name
 

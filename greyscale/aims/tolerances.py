@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from greyscale.errors import BadInput
+from greyscale.nearest import did_you_mean
 
 
 @dataclass(frozen=True)
@@ -67,5 +68,8 @@ def tolerance(grade: str | Tolerance) -> Tolerance:
     if isinstance(grade, Tolerance):
         return grade
     if grade not in TOLERANCES:
-        raise BadInput(f"the tolerance '{grade}' is not known; take one of {', '.join(TOLERANCES)}")
+        raise BadInput(
+            f"the tolerance '{grade}' is not known; {did_you_mean(grade, TOLERANCES)}"
+            f"take one of {', '.join(TOLERANCES)}"
+        )
     return TOLERANCES[grade]

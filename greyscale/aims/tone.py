@@ -12,6 +12,7 @@ from greyscale.aims.tone_table import read_tone_table
 from greyscale.colorimetry.arrays import Array, ArrayLike
 from greyscale.colorimetry.cielab import lightness, luminance
 from greyscale.errors import BadInput
+from greyscale.nearest import did_you_mean
 
 Curve = Callable[[Array], Array]
 """L* by level, before scaling to the print's own black and paper."""
@@ -77,7 +78,8 @@ class ToneAim:
         """
         if scaling not in SCALINGS:
             raise BadInput(
-                f"the scaling '{scaling}' is not known; take one of {', '.join(SCALINGS)}"
+                f"the scaling '{scaling}' is not known; {did_you_mean(scaling, SCALINGS)}"
+                f"take one of {', '.join(SCALINGS)}"
             )
         v = np.asarray(level, dtype=np.float64)
         if self.curve is None:
@@ -152,8 +154,8 @@ def tone_aim(spec: str | Path | ToneAim) -> ToneAim:
     path = Path(spec)
     if not path.is_file():
         raise BadInput(
-            f"the tone aim '{name}' is not known; take one of {', '.join(TONE_AIMS)}, "
-            "or the path of a CSV table of level and L*"
+            f"the tone aim '{name}' is not known; {did_you_mean(name, TONE_AIMS, files=True)}"
+            f"take one of {', '.join(TONE_AIMS)}, or the path of a CSV table of level and L*"
         )
     return ToneAim(name, _through(*read_tone_table(path)))
 

@@ -12,6 +12,7 @@ import numpy as np
 from greyscale.aims.toning_table import read_toning_table
 from greyscale.colorimetry.arrays import Array, ArrayLike
 from greyscale.errors import BadInput
+from greyscale.nearest import did_you_mean
 
 # Bare paper has no ink to be toned, full black no room: over these shares of the print's range of
 # L* a toning grows from nothing to its full chroma. Common practice, no source.
@@ -158,7 +159,8 @@ def toning(spec: str | Path | Toning) -> Toning:
     pairs = _pairs(name)
     if pairs is None:
         raise BadInput(
-            f"the toning '{name}' is not known; take one of {', '.join(known)}, or hue and chroma "
+            f"the toning '{name}' is not known; {did_you_mean(name, known, files=True)}"
+            f"take one of {', '.join(known)}, or hue and chroma "
             "as '75,6' (highlights and shadows: '75,6/260,4'), or the path of a CSV table"
         )
     return two_tone(name, pairs[0], pairs[-1])

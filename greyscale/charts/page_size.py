@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass
 
 from greyscale.errors import BadInput
+from greyscale.nearest import did_you_mean
 
 # ISO 216:2007, and the letter format of ANSI/ASME Y14.1 (8.5 by 11 inches).
 PAGE_SIZES = {
@@ -59,7 +60,8 @@ def page_size(spec: str | PageSize) -> PageSize:
     measured = _MEASURED.fullmatch(name)
     if measured is None:
         raise BadInput(
-            f"the page '{spec}' is not known; take {', '.join(PAGE_SIZES)}, or width and height "
+            f"the page '{spec}' is not known; {did_you_mean(name, PAGE_SIZES)}"
+            f"take {', '.join(PAGE_SIZES)}, or width and height "
             "as 329x483mm"
         )
     width, height = float(measured[1]), float(measured[2])

@@ -21,6 +21,7 @@ from greyscale.correction.lut_3d import Lut3D, choose_knots, lut_3d, lut_3d_by_l
 from greyscale.correction.lut_3d_axis import GreyAxis, LabOf
 from greyscale.correction.provenance import describe, gives, takes
 from greyscale.errors import BadInput
+from greyscale.nearest import near_path
 
 JSON = "correction.json"
 CURVE = "curve.csv"
@@ -131,8 +132,10 @@ def read_correction(folder: Path | str) -> Correction:
     if path.is_dir():
         path = path / JSON
     if not path.is_file():
+        near = None if path.exists() else near_path(Path(folder))
+        question = "" if near is None else f" (did you mean {near}?)"
         raise BadInput(
-            f"there is no correction here; give the folder that 'greyscale correct' wrote, "
+            f"there is no correction here{question}; give the folder that 'greyscale correct' wrote, "
             f"with its {JSON}",
             folder,
         )

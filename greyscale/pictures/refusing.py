@@ -7,6 +7,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from greyscale.errors import BadInput
+from greyscale.nearest import no_such_file
 
 ADVICE = "save the picture as grey or RGB, TIFF, PNG or JPEG"
 
@@ -18,7 +19,9 @@ def damaged(path: Path, why: object) -> BadInput:
 
 
 def unreadable(path: Path, error: OSError) -> BadInput:
-    """Say that the system does not let a file be read."""
+    """Say that there is no such file, or that the system does not let it be read."""
+    if isinstance(error, FileNotFoundError):
+        return no_such_file(path)
     return BadInput(f"cannot be read ({error.strerror or error})", path)
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 from collections.abc import Callable, Sequence
 from functools import lru_cache
@@ -16,6 +15,7 @@ from greyscale.colorimetry.light_mixtures import filtered, mix
 from greyscale.colorimetry.light_series import series_light
 from greyscale.colorimetry.lights import Light, UnknownLight, cie_illuminant
 from greyscale.errors import BadInput
+from greyscale.nearest import did_you_mean, no_such_file
 from greyscale.readings.lamps import spectral_text, tm27, two_columns
 
 LAMP_FORMATS: tuple[tuple[Callable[[bytes], bool], Callable[[Path], Light]], ...] = (
@@ -24,6 +24,8 @@ LAMP_FORMATS: tuple[tuple[Callable[[bytes], bool], Callable[[Path], Light]], ...
     (two_columns.recognise, two_columns.read),
 )
 """How to recognise a lamp's format by its first bytes, and its reader; the first match reads."""
+
+_LAMP_ENDINGS = frozenset({".csv", ".spdx", ".tsv", ".txt", ".xml"})
 
 _SHARE = re.compile(r"(\d+(?:\.\d+)?)\s*%\s*(.+)")
 
@@ -45,7 +47,10 @@ def find_light(spec: str, glazing: str | None = None) -> Light:
     BadInput
         If there is no such light, with the nearest names; or the file cannot be used.
     """
-    source = _lamp_file(Path(spec)) if Path(spec).is_file() else _named(spec)
+    path = Path(spec)
+    if path.suffix.lower() in _LAMP_ENDINGS and not path.exists():
+        raise no_such_file(path)
+    source = _lamp_file(path) if path.is_file() else _named(spec)
     if glazing is None:
         return source
     wavelengths, transmittance, name = _glazing(glazing)
@@ -124,8 +129,7 @@ def _glazing(name: str) -> tuple[Array, Array, str]:
         return wavelengths, values, name
     path = Path(name)
     if not path.is_file():
-        near = difflib.get_close_matches(name, glazing_names(), n=1, cutoff=0.4)
-        hint = f"did you mean {near[0]}? " if near else ""
+        hint = did_you_mean(name, glazing_names(), files=True)
         raise BadInput(
             f"is neither a file nor a known glazing; {hint}known: {', '.join(glazing_names())}",
             f"glazing '{name}'",

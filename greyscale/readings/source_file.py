@@ -7,6 +7,7 @@ import re
 from pathlib import Path
 
 from greyscale.errors import BadInput
+from greyscale.nearest import no_such_file
 
 LARGEST_FILE = 50_000_000
 """Bytes. Three thousand patches at 1 nm are some 10 MB; a file beyond this is no reading."""
@@ -43,7 +44,7 @@ def read_bytes(path: Path | str) -> bytes:
                 data = stream.read(LARGEST_FILE + 1)
             size = len(data)
     except FileNotFoundError as error:
-        raise BadInput("there is no such file", path) from error
+        raise no_such_file(path) from error
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or error
         raise BadInput(f"cannot be read ({reason})", path) from error

@@ -18,6 +18,7 @@ from greyscale.colorimetry.arrays import Array, ArrayLike
 from greyscale.colorimetry.cielab import lightness, luminance
 from greyscale.correction.correct import Correction
 from greyscale.errors import BadInput
+from greyscale.nearest import did_you_mean
 
 NAMED = tuple(name for name, curve in TONE_AIMS.items() if curve is not None)
 """Encodings by name; beside them any gamma, as gamma-2.4."""
@@ -72,7 +73,8 @@ def named_encoding(name: str) -> Encoding:
         exponent = float(gamma[1])
         return Encoding(name, lambda levels: np.maximum(levels, 0.0) ** exponent)
     raise BadInput(
-        f"the encoding '{name}' is not known; take one of {', '.join(NAMED)}, another gamma "
+        f"the encoding '{name}' is not known; {did_you_mean(name, NAMED, files=True)}"
+        f"take one of {', '.join(NAMED)}, another gamma "
         "as gamma-2.4, or the file of an ICC profile",
         "--encoding",
     )
