@@ -23,7 +23,8 @@ _TICKS = (1 / 60, 5 / 60, 0.25, 0.5, 1, 2, 4, 8, 24, 48, 96, 168, 336, 720)
 @in_look
 def drying(result: Drying, look: Look) -> Figure:
     """Draw what is still to come over time, and below it the change of L*, a*, b* and density."""
-    heights = (2.6, 1.7, 1.7, 1.7, 1.9)
+    # Low enough to share the first page of a PDF with the lead.
+    heights = (2.3, 1.6, 1.6, 1.6, 1.8) if look.narrow else (2.0, 1.25, 1.25, 1.25, 1.45)
     figure, (rest, *changes) = panels(look, heights)
     _still_to_come(rest, look, result)
     tones = _tones(result)
@@ -57,7 +58,8 @@ def _still_to_come(panel: Axes, look: Look, result: Drying) -> None:
     panel.axhline(WITHIN, color=look.ink, linestyle=AIM_LINE, linewidth=1.1)
     top = 1.1 * float(np.percentile(high, 98))
     panel.set_ylim(0, max(top, 3 * WITHIN))
-    panel.set_title("ΔE00 to the final state, tone with most to go (band: 90 %)")
+    title = "ΔE00 to the final state"
+    panel.set_title(title if look.narrow else f"{title}, tone with most to go (band: 90 %)")
     for hours in result.series.hours:
         panel.plot([hours], [0], marker="|", color=look.ink, markersize=11, clip_on=False)
     if result.settled is not None and result.settled[2] > result.series.hours[0]:
