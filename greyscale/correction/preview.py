@@ -63,6 +63,9 @@ class Preview:
         The name of the light that the print is seen under.
     correction
         The correction's name, if there is one.
+    expected
+        How far a print made through it is expected to be from the aim, as a sentence; empty
+        without one.
     remarks
         What was decided, as sentences to be shown.
     """
@@ -73,6 +76,7 @@ class Preview:
     condition: str | None
     light: str
     correction: str | None
+    expected: tuple[str, ...]
     remarks: tuple[str, ...]
 
 
@@ -169,6 +173,7 @@ def preview(
         condition=reading.condition,
         light=light.name,
         correction=None if correction is None else correction.name,
+        expected=() if correction is None else (_expected(correction),),
         remarks=(*reading.remarks, *light.remarks, *picture.remarks),
     )
 
@@ -180,6 +185,13 @@ def _neutrality(
     delta_L = np.interp(at, printed.levels, printed.delta_L(tone, scaling))
     delta_Ch = np.interp(at, printed.levels, printed.delta_Ch)
     return picture_neutrality(tones, at, delta_L, delta_Ch, printed.casts)
+
+
+def _expected(correction: Correction) -> str:
+    return (
+        "The prediction is shown as it stands; with its uncertainty, a print is expected at mean "
+        f"ΔCh {correction.expectation.after_mean_delta_Ch:.2f} over the whole scale, under D50."
+    )
 
 
 def checked_exaggeration(factor: float) -> float:

@@ -24,9 +24,11 @@ from greyscale.reporting.preview_words import (
 )
 from greyscale.reporting.sheet import (
     INK,
+    WHITE,
     Block,
     below,
     beside,
+    blank,
     framed,
     hatch,
     text_line,
@@ -41,7 +43,10 @@ _BARE = 0.025
 _PALE = 0.62
 """The map shows the picture in greys from this on, 0 black to 1 white: lines stand out."""
 
-_SAMPLE = (30, 56)
+_LEAST_WIDTH = 640
+"""Pixels for the words below a picture."""
+
+_SAMPLE, _GAP_IN_LINE = (30, 56), 16
 _SMOOTHED = 2.0
 """Pixels (sd) over which the map looks at levels: areas, not grain, are hatched."""
 
@@ -56,14 +61,19 @@ def preview_sheet(preview: Preview, exaggerate: float, casts: bool) -> Block:
     casts
         Whether to add the map of the areas that lie in casts.
     """
-    rows = [beside([_panel(preview, side, exaggerate) for side in preview.sides], _GAP)]
-    if casts:
-        rows.append(beside([_map(preview, side) for side in preview.sides], _GAP))
+    levels = _enlarged(preview.picture.levels)
+    rows = [beside([_panel(levels, side, exaggerate) for side in preview.sides], _GAP)]
+    maps = [_map(levels, side) for side in preview.sides] if casts else []
+    if preview.correction is None:
+        # What is aimed at has no cast: only the print has a map, below itself.
+        maps[:1] = [blank(_width(levels))] if maps else []
+    if maps:
+        rows.append(beside(maps, _GAP))
     width = rows[0].shape[1]
     foot = below(
         [
-            text_lines(where_and_how(preview, exaggerate), _TEXT, width),
-            text_lines(NOT_THE_PRINT, _TEXT, width),
+            text_lines(words, _TEXT, width)
+            for words in (where_and_how(preview, exaggerate), *preview.expected, NOT_THE_PRINT)
         ],
         0,
     )
@@ -78,17 +88,30 @@ def write_preview(block: Block, path: Path) -> None:
         png.write(file, form, iter([block]))
 
 
-def _panel(preview: Preview, side: Side, exaggerate: float) -> Block:
+def _enlarged(levels: Array) -> Array:
+    """Give the pixels of a tiny picture as squares that can be seen."""
+    times = max(1, _LEAST_WIDTH // max(levels.shape))
+    return np.repeat(np.repeat(levels, times, axis=0), times, axis=1)
+
+
+def _panel(levels: Array, side: Side, exaggerate: float) -> Block:
     """Draw one print: its heading, and the picture on bare paper."""
-    levels = preview.picture.levels
-    edge = max(1, round(_BARE * max(levels.shape)))
-    print_ = _as_seen(np.pad(levels, edge, constant_values=1.0), side, exaggerate)
+    print_ = _as_seen(np.pad(levels, _edge(levels), constant_values=1.0), side, exaggerate)
     name = f"{side.name}, cast × {exaggerate:g}" if exaggerate > 1 else side.name
-    width = print_.shape[1]
     heading = text_line(name[:1].upper() + name[1:], _HEADING, bold=True)
-    return below(
-        [heading, print_, text_lines(_sentence(side_words(side)), _TEXT, width)], _LINE_GAP
-    )
+    words = text_lines(_sentence(side_words(side)), _TEXT, _width(levels))
+    return below([heading, print_, words, blank(_width(levels))], _LINE_GAP)
+
+
+def _edge(levels: Array) -> int:
+    """Say how wide the bare paper round a picture is."""
+    return max(1, round(_BARE * max(levels.shape)))
+
+
+def _width(levels: Array) -> int:
+    """Say how wide a picture is with its words: even a narrow one is told about."""
+    across: int = levels.shape[1]
+    return max(across + 2 * _edge(levels), _LEAST_WIDTH)
 
 
 def _as_seen(levels: Array, side: Side, exaggerate: float) -> Block:
@@ -99,11 +122,10 @@ def _as_seen(levels: Array, side: Side, exaggerate: float) -> Block:
     return np.asarray(dithered(as_16_bits(rgb.astype(np.float32)), np.random.default_rng(1)))
 
 
-def _map(preview: Preview, side: Side) -> Block:
+def _map(levels: Array, side: Side) -> Block:
     """Draw the picture pale, the areas in each cast hatched, and say what the hatches mean."""
     from scipy.ndimage import gaussian_filter
 
-    levels = preview.picture.levels
     areas = gaussian_filter(levels, _SMOOTHED)
     pale = np.round(255 * (_PALE + (1 - _PALE) * levels)).astype(np.uint8)
     lines = []
@@ -112,13 +134,13 @@ def _map(preview: Preview, side: Side) -> Block:
         low, high = reach(cast, side.tones.measured)
         inside = (areas >= low) & (areas <= high)
         pale[inside & hatch(index, *levels.shape)] = INK
-        lines.append(_legend(index, cast_share_words(cast, share), levels.shape[1]))
+        lines.append(_legend(index, cast_share_words(cast, share), _width(levels)))
     if not lines:
         lines.append(text_line("No tone is seen to have a cast.", _TEXT))
     heading = text_line(f"Areas in a cast, {side.name}", _HEADING, bold=True)
-    edge = max(1, round(_BARE * max(levels.shape)))
-    drawn = np.repeat(np.pad(pale, edge, constant_values=255)[..., np.newaxis], 3, axis=2)
-    return below([heading, drawn, *lines], _LINE_GAP)
+    drawn = np.pad(pale, _edge(levels), constant_values=WHITE)
+    drawn = np.repeat(drawn[..., np.newaxis], 3, axis=2)
+    return below([heading, drawn, *lines, blank(_width(levels))], _LINE_GAP)
 
 
 def _legend(index: int, words: str, width: int) -> Block:
@@ -126,7 +148,9 @@ def _legend(index: int, words: str, width: int) -> Block:
     sample = np.full((*_SAMPLE, 3), round(255 * 0.9), dtype=np.uint8)
     sample[hatch(index, *_SAMPLE)] = INK
     sample[[0, -1]] = sample[:, [0, -1]] = INK
-    return beside([sample, text_lines(words, _TEXT, width - _SAMPLE[1] - 16)], 16)
+    return beside(
+        [sample, text_lines(words, _TEXT, width - _SAMPLE[1] - 2 * _GAP_IN_LINE)], _GAP_IN_LINE
+    )
 
 
 def _sentence(words: str) -> str:

@@ -54,4 +54,4 @@ def preview_lines(preview: Preview, exaggerate: float) -> Iterator[str]:
         yield f"  {side.name}: {side_words(side)}"
         for cast, share in zip(side.tones.casts, side.neutrality.casts, strict=True):
             yield f"    {cast_share_words(cast, share)}"
-    yield from preview.remarks
+    yield from (*preview.expected, *preview.remarks)

@@ -46,6 +46,11 @@ def framed(block: Block, margin: int) -> Block:
     return np.pad(block, ((margin, margin), (margin, margin), (0, 0)), constant_values=WHITE)
 
 
+def blank(width: int) -> Block:
+    """Give a row of white, so that what it is set below is at least so wide."""
+    return np.full((1, width, 3), WHITE, dtype=np.uint8)
+
+
 def text_line(text: str, size: float, bold: bool = False) -> Block:
     """Set a line of text."""
     height, width = ceil(1.35 * size), max(1, ceil(text_width(text, size, bold)) + 2)
