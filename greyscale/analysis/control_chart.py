@@ -6,6 +6,7 @@ differences between neighbouring values say of the ordinary variation.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -84,6 +85,23 @@ class ControlChart:
     signals: tuple[Signal, ...]
 
     @property
+    def come_back_from(self) -> tuple[int, ...]:
+        """Indices of values beyond a limit that the last value has nothing to do with."""
+        active = self.active
+        return tuple(
+            index
+            for signal in self.signals
+            if signal.rule == BEYOND and signal not in active
+            for index in range(signal.first, signal.last + 1)
+        )
+
+    @property
+    def alone(self) -> tuple[int, ...]:
+        """Of these, the values with a jump before and a jump back after: no step, no run."""
+        jumps = {signal.last for signal in self.signals if signal.rule == RANGE}
+        return tuple(i for i in self.come_back_from if {i, i + 1} <= jumps)
+
+    @property
     def sigma(self) -> float:
         """The standard deviation of ordinary variation, as the moving ranges tell it."""
         return self.mean_range / D2
@@ -107,7 +125,10 @@ class ControlChart:
 
 
 def control_chart(
-    values: ArrayLike, baseline: int | None = None, least: float = -np.inf
+    values: ArrayLike,
+    baseline: int | None = None,
+    least: float = -np.inf,
+    left_out: Sequence[int] = (),
 ) -> ControlChart:
     """Make a control chart of individual values.
 
@@ -119,6 +140,9 @@ def control_chart(
         How many of the first values the limits are computed from, at least two; None takes all.
     least
         The least value that there can be: no limit lies below it.
+    left_out
+        Indices of values that are known to be out of the ordinary: the limits do not come from
+        them, nor from the ranges to and from them.
 
     Raises
     ------
@@ -136,8 +160,14 @@ def control_chart(
     if not 2 <= count <= x.size:
         raise ValueError(f"limits need 2 to {x.size} values, not {count}")
     ranges = np.concatenate([[np.nan], np.abs(np.diff(x))])
-    centre = float(x[:count].mean())
-    mean_range = float(ranges[1:count].mean())
+    ordinary = np.arange(x.size) < count
+    ordinary[list(left_out)] = False
+    pairs = ordinary & np.concatenate([[False], ordinary[:-1]])
+    if not pairs.any():
+        ordinary, pairs = np.arange(x.size) < count, np.arange(x.size) < count
+        pairs[0] = False
+    centre = float(x[ordinary].mean())
+    mean_range = float(ranges[pairs].mean())
     lower, upper = max(centre - E2 * mean_range, least), centre + E2 * mean_range
     upper_range = D4 * mean_range
     signals = [

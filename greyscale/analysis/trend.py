@@ -128,7 +128,8 @@ class Trend:
     since
         Index of the first reading after the change; None where there is none.
     stands_out
-        Indices of earlier readings that lie beyond a limit.
+        Indices of earlier readings that lie beyond a limit and were come back from; after a
+        change, of those alone that lie beyond by themselves. `moved` does not come from them.
     moved
         How the latest print differs from those before the change, or from all others; None for a
         single reading.
@@ -180,8 +181,9 @@ def trend(readings: Sequence[DatedAnalysis], baseline: int | None = None) -> Tre
     )
     enough = len(ordered) >= LEAST_READINGS
     signalled = tuple(key for key, chart in charts.items() if enough and _is_active(chart))
-    since = _since([charts[key] for key in signalled]) if signalled else None
-    stands_out = _stand_out(charts.values(), len(ordered)) if enough else ()
+    stands_out = _stand_out(charts.values(), bool(signalled)) if enough else ()
+    kept = [i for i in range(len(ordered)) if i not in stands_out]
+    since = _since([charts[key] for key in signalled], kept) if signalled else None
     if not enough:
         verdict = TOO_FEW
     elif signalled:
@@ -190,8 +192,9 @@ def trend(readings: Sequence[DatedAnalysis], baseline: int | None = None) -> Tre
         verdict = ONCE if stands_out else STEADY
     moved = None
     if len(ordered) > 1:
-        before = ordered[: since or len(ordered) - 1]
-        moved = movement([one.analysis for one in before], ordered[-1].analysis)
+        last = len(ordered) - 1
+        before = [i for i in kept if i < (since or last)] or range(last)
+        moved = movement([ordered[i].analysis for i in before], ordered[last].analysis)
     return Trend(
         readings=ordered,
         charts=charts,
@@ -218,8 +221,16 @@ def _refuse_baseline(count: int, baseline: int | None) -> None:
 def _chart(
     followed: Characteristic, readings: Sequence[DatedAnalysis], baseline: int | None
 ) -> ControlChart:
+    """Make a control chart; the limits do not come from a reading that alone stands out.
+
+    ISO 7870-2 leaves out values whose cause is found: where print and measurement jump away and
+    back, it is in that reading or that sheet.
+    """
     values = [followed.value(one.analysis) for one in readings]
-    return control_chart(values, baseline, followed.least)
+    first = control_chart(values, baseline, followed.least)
+    if len(values) < LEAST_READINGS or not first.alone:
+        return first
+    return control_chart(values, baseline, followed.least, first.alone)
 
 
 def _is_active(chart: ControlChart) -> bool:
@@ -230,23 +241,28 @@ def _is_active(chart: ControlChart) -> bool:
     return any(signal.rule != RANGE for signal in chart.active)
 
 
-def _since(charts: Sequence[ControlChart]) -> int:
-    """Give the first reading after the change, by the chart that shows it best."""
+def _since(charts: Sequence[ControlChart], kept: Sequence[int]) -> int:
+    """Give the first reading after the change, by the chart that shows it best.
+
+    Parameters
+    ----------
+    kept
+        Indices of the readings that do not stand out for themselves.
+    """
 
     def step(chart: ControlChart) -> tuple[float, int]:
-        point = change_point(chart.values)
-        size = abs(float(chart.values[point:].mean() - chart.values[:point].mean()))
-        return size / max(chart.mean_range, 1e-9), point
+        values = chart.values[list(kept)]
+        point = change_point(values)
+        size = abs(float(values[point:].mean() - values[:point].mean()))
+        return size / max(chart.mean_range, 1e-9), kept[point]
 
     return max(map(step, charts))[1]
 
 
-def _stand_out(charts: Iterable[ControlChart], count: int) -> tuple[int, ...]:
-    found: set[int] = set()
-    for chart in charts:
-        outside = (chart.values < chart.lower) | (chart.values > chart.upper)
-        found.update(int(i) for i in np.flatnonzero(outside[: count - 1]))
-    return tuple(sorted(found))
+def _stand_out(charts: Iterable[ControlChart], changed: bool) -> tuple[int, ...]:
+    # After a change, what was before it may lie beyond limits that come from both.
+    found = (chart.alone if changed else chart.come_back_from for chart in charts)
+    return tuple(sorted({index for indices in found for index in indices}))
 
 
 def is_noticed(moved: Movement) -> bool:

@@ -32,14 +32,14 @@ def trend_page(shown: ShownTrend, command: str = "") -> Report:
     """Make the report of a trend."""
     first, *others = trend_sentences(shown)
     sections = [Section("At a glance", (numbers_of(shown),))]
+    if shown.trend.moved is not None:
+        sections.append(Section("Which tones have moved", (movement_picture(shown.trend.moved),)))
     if shown.trend.charts:
         sections += [
             Section("Neutrality", (charts_picture(shown, NEUTRALITY, "neutrality"),)),
             Section("Tone", (charts_picture(shown, TONE, "tone"),)),
             Section("Paper and black", (charts_picture(shown, ENDS, "paper-black"),)),
         ]
-    if shown.trend.moved is not None:
-        sections.append(Section("Which tones have moved", (movement_picture(shown.trend.moved),)))
     if shown.trend.charts:
         sections.append(Section("Control limits", (Prose(_METHOD), limits_table(shown))))
     sections.append(Section("Every reading", (readings_table(shown),)))

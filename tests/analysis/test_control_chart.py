@@ -130,6 +130,23 @@ def test_limits_of_a_baseline_do_not_know_what_came_later():
     assert (later.centre, later.lower, later.upper) == (alone.centre, alone.lower, alone.upper)
 
 
+def test_values_left_out_count_for_no_limit_but_are_judged():
+    values = [*MOISTURE[:5], 9.0, *MOISTURE[5:]]
+    chart = control_chart(values, left_out=[5])
+    assert chart.centre == pytest.approx(3.45)
+    # Of the nine ranges, that from the fifth to the sixth is missing: 3.8 to 3.5.
+    assert chart.mean_range == pytest.approx((3.4 - 0.3) / 8)
+    assert Signal(BEYOND, 5, 5) in chart.signals
+
+
+def test_one_value_that_jumps_out_and_back_is_alone_and_a_step_is_none():
+    calm = [0.0, 0.4, -0.4, 0.3, -0.5, 0.2, -0.1, 0.1]
+    assert control_chart([*calm, 6.0, *calm]).alone == (8,)
+    assert control_chart([*calm, 6.0, 6.2, *calm]).alone == ()
+    assert control_chart([*calm, *np.array(calm) + 6.0]).alone == ()
+    assert control_chart([*calm, 6.0]).come_back_from == ()
+
+
 def test_no_limit_lies_below_what_there_can_be():
     assert control_chart([0.1, 0.5, 0.2, 0.6], least=0.0).lower == 0.0
 

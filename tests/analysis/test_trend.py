@@ -109,6 +109,20 @@ def test_one_misread_chart_is_no_change_of_the_printer():
     assert 5 in found.stands_out
 
 
+def test_a_misread_chart_makes_nothing_of_what_follows():
+    """It must not pull the centre so far that all readings after it lie on one side."""
+    worth = 0
+    for seed in range(30):
+        readings = list(followed(12, seed=seed).readings)
+        odd = analyse(reading(seed, b=5.0), lights=())
+        readings[4] = replace(readings[4], analysis=odd)
+        found = trend(readings)
+        worth += found.worth_correcting
+        assert 4 in found.stands_out
+        assert found.moved.max_delta_Ch < 1.5
+    assert worth == 0
+
+
 def test_fewer_than_five_say_nothing_of_a_change():
     for count in (2, 3, 4):
         found = followed(count, at=count - 1, b=6.0)
