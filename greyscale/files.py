@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import hashlib
+import logging
 import os
+import re
 import shutil
 import tempfile
 from collections.abc import Iterable, Iterator
@@ -12,6 +14,9 @@ from pathlib import Path
 from typing import BinaryIO
 
 from greyscale.errors import BadInput
+
+_LOG = logging.getLogger("greyscale")
+_FOLDER_IN_THE_MAKING = re.compile(r"\..*-[a-z0-9_]{8}")
 
 
 @contextmanager
@@ -39,6 +44,7 @@ def whole_file(path: Path | str) -> Iterator[Path]:
         yield temporary
         temporary.chmod(0o666 & ~_umask())
         os.replace(temporary, target)
+        note_written(target)
     except OSError as error:
         raise BadInput(f"cannot be written ({error.strerror or error})", target) from error
     finally:
@@ -76,6 +82,8 @@ def whole_stream(path: Path | str) -> Iterator[BinaryIO]:
             file.seek(0)
             with whole_file(target) as temporary, temporary.open("wb") as copy:
                 shutil.copyfileobj(file, copy, 1 << 20)
+        else:
+            note_written(target)
 
 
 def _open_nameless(folder: Path) -> int | None:
@@ -115,6 +123,15 @@ def write_whole(path: Path | str, content: str | bytes) -> None:
     data = content.encode("utf-8") if isinstance(content, str) else content
     with whole_file(path) as temporary:
         temporary.write_bytes(data)
+
+
+def note_written(path: Path) -> None:
+    """Note down, for those who want to know, that a file is there; see the option `--verbose`.
+
+    Files in a folder that is still in the making are noted by whoever puts that in its place.
+    """
+    if not any(_FOLDER_IN_THE_MAKING.fullmatch(folder) for folder in path.parent.parts):
+        _LOG.info("wrote %s", path)
 
 
 def keep_inputs(inputs: Iterable[Path | str], outputs: Iterable[Path | str]) -> None:

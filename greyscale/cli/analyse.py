@@ -7,8 +7,10 @@ from typing import Annotated, Literal
 
 import typer
 
+from greyscale.cli import completion
 from greyscale.cli.log_options import DbOption, LogOption
 from greyscale.cli.pdf_option import PdfOption, check_pdf
+from greyscale.cli.voice import EveryOption, QuietOption
 
 
 def analyse(
@@ -23,6 +25,7 @@ def analyse(
     aim: Annotated[
         str,
         typer.Option(
+            autocompletion=completion.tone_aims,
             metavar="AIM",
             help="Tone aim: lstar, srgb, gamma-1.8, gamma-2.2, density, or a CSV table of "
             "level and L*.",
@@ -31,6 +34,7 @@ def analyse(
     scaling: Annotated[
         str,
         typer.Option(
+            autocompletion=completion.scalings,
             metavar="SCALING",
             help="How the tone aim is fitted to the print's black and paper: linear, "
             "black-point, none.",
@@ -38,14 +42,24 @@ def analyse(
     ] = "linear",
     neutral: Annotated[
         str,
-        typer.Option(metavar="NEUTRAL", help="Neutral aim: fading, adapting, paper or absolute."),
+        typer.Option(
+            autocompletion=completion.neutral_aims,
+            metavar="NEUTRAL",
+            help="Neutral aim: fading, adapting, paper or absolute.",
+        ),
     ] = "fading",
     tolerance: Annotated[
-        str, typer.Option(metavar="GRADE", help="Grade to judge by: exhibition or proof.")
+        str,
+        typer.Option(
+            autocompletion=completion.tolerances,
+            metavar="GRADE",
+            help="Grade to judge by: exhibition or proof.",
+        ),
     ] = "exhibition",
     light: Annotated[
         list[str] | None,
         typer.Option(
+            autocompletion=completion.lights,
             metavar="LIGHT",
             help="A further light besides D50, A and F11: a name or a lamp's file; repeat it "
             "for more.",
@@ -101,7 +115,8 @@ def analyse(
             "--unchecked", help="Take readings as they are, even if they are certainly misread."
         ),
     ] = False,
-    verbose: Annotated[bool, typer.Option("--verbose", "-v", help="Show every tone.")] = False,
+    quiet: QuietOption = False,
+    verbose: EveryOption = False,
     log: LogOption = False,
     db: DbOption = None,
 ) -> None:

@@ -14,9 +14,11 @@ from greyscale.cli.apply import apply
 from greyscale.cli.chart import chart
 from greyscale.cli.check import check
 from greyscale.cli.compare import compare
+from greyscale.cli.contents import Contents
 from greyscale.cli.correct import correct
 from greyscale.cli.demo import demo
 from greyscale.cli.drying import drying
+from greyscale.cli.help_page import HelpPage
 from greyscale.cli.lights import lights
 from greyscale.cli.log import log
 from greyscale.cli.preview import preview
@@ -26,8 +28,10 @@ from greyscale.cli.verify import verify
 
 app = typer.Typer(
     name="greyscale",
+    cls=Contents,
     help="Make black-and-white prints neutral: measure them, judge them under any light, "
     "correct them, prove it.",
+    epilog="'greyscale COMMAND --help' tells more of a command, with an example.",
     no_args_is_help=True,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
@@ -50,24 +54,37 @@ def _common(
     pass
 
 
-app.command()(demo)
-app.command()(chart)
-app.command()(check)
-app.command()(drying)
-app.command()(analyse)
-app.command()(lights)
-app.command()(compare)
-app.command()(correct)
-app.command()(verify)
-app.command()(apply)
-app.command()(preview)
-app.add_typer(log)
+# What each does, on one line of the help; contents.PARTS gives their order.
+app.command(cls=HelpPage, short_help="Do the whole job on a simulated printer, step by step.")(demo)
+app.command(cls=HelpPage, short_help="Make a chart of grey tones to print and measure.")(chart)
+app.command(cls=HelpPage, short_help="Find what was misread: strips, patches, single values.")(
+    check
+)
+app.command(cls=HelpPage, short_help="See how a print dries, and when it can be measured.")(drying)
+app.command(
+    cls=HelpPage, short_help="See where a print departs from neutral, and under which light."
+)(analyse)
+app.command(cls=HelpPage, short_help="List the lights known, or describe some.")(lights)
+app.command(
+    cls=HelpPage, short_help="Compare papers under the lights that the prints will hang in."
+)(compare)
+app.command(cls=HelpPage, short_help="Make a correction from measured charts.")(correct)
+app.command(cls=HelpPage, short_help="Prove a correction: the print before, predicted, after.")(
+    verify
+)
+app.command(cls=HelpPage, short_help="Send pictures through a correction.")(apply)
+app.command(cls=HelpPage, short_help="See a picture as it will print, under a chosen light.")(
+    preview
+)
+app.add_typer(log, short_help="Keep a print log; see whether a printer has changed.")
 
 
 def main() -> None:
     """Run the program; a person's mistake ends in one message and exit code 2."""
+    from greyscale.cli.consoles import suit_console
     from greyscale.errors import BadInput
 
+    suit_console()
     # The matrices are small: threads gain nothing, and on a busy machine they wait for each
     # other. Set before NumPy is imported, which no command has done yet.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")

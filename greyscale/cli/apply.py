@@ -7,6 +7,8 @@ from typing import Annotated, Literal
 
 import typer
 
+from greyscale.cli.voice import QuietOption, VerboseOption
+
 
 def apply(
     correction: Annotated[
@@ -59,6 +61,8 @@ def apply(
         bool,
         typer.Option("--force", help="Correct even a picture that has been corrected already."),
     ] = False,
+    quiet: QuietOption = False,
+    verbose: VerboseOption = False,
 ) -> None:
     """Send pictures through a correction: what comes out prints as the aim says.
 

@@ -8,6 +8,8 @@ from typing import Annotated, Literal
 
 import typer
 
+from greyscale.cli.voice import QuietOption, VerboseOption
+
 _ENDINGS = (".tif", ".tiff", ".pdf", ".txt")
 
 
@@ -130,6 +132,8 @@ def chart(
             show_default=False,
         ),
     ] = None,
+    quiet: QuietOption = False,
+    verbose: VerboseOption = False,
 ) -> None:
     """Make a chart of grey tones to print and measure.
 

@@ -7,6 +7,8 @@ from typing import Annotated, Literal
 
 import typer
 
+from greyscale.cli.voice import QuietOption, VerboseOption
+
 
 def check(
     reading: Annotated[
@@ -51,6 +53,8 @@ def check(
             show_default=False,
         ),
     ] = None,
+    quiet: QuietOption = False,
+    verbose: VerboseOption = False,
 ) -> None:
     """Check a reading for misread strips and patches: where, how sure, what to do.
 

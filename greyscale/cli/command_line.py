@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import os
 import shlex
+import subprocess
 import sys
 
 
 def command_line() -> str:
-    """Give the running command as it can be pasted into a shell."""
-    return shlex.join(["greyscale", *sys.argv[1:]])
+    """Give the running command as it can be pasted into a shell of this system."""
+    words = ["greyscale", *sys.argv[1:]]
+    return subprocess.list2cmdline(words) if os.name == "nt" else shlex.join(words)

@@ -7,7 +7,9 @@ from typing import Annotated
 
 import typer
 
+from greyscale.cli import completion
 from greyscale.cli.pdf_option import PdfOption, check_pdf
+from greyscale.cli.voice import QuietOption, VerboseOption
 
 
 def compare(
@@ -22,6 +24,7 @@ def compare(
     light: Annotated[
         list[str] | None,
         typer.Option(
+            autocompletion=completion.lights,
             metavar="LIGHT",
             help="A light to compare under: a name, a mixture or a lamp's file; repeat it for "
             "more. Without any: D50, A, F11.",
@@ -39,7 +42,10 @@ def compare(
     glazing: Annotated[
         str | None,
         typer.Option(
-            metavar="NAME|FILE", help="Look at the prints behind this glass.", show_default=False
+            autocompletion=completion.glazings,
+            metavar="NAME|FILE",
+            help="Look at the prints behind this glass.",
+            show_default=False,
         ),
     ] = None,
     viewer: Annotated[
@@ -50,10 +56,19 @@ def compare(
     ] = 0.5,
     neutral: Annotated[
         str,
-        typer.Option(metavar="NEUTRAL", help="Neutral aim: fading, adapting, paper or absolute."),
+        typer.Option(
+            autocompletion=completion.neutral_aims,
+            metavar="NEUTRAL",
+            help="Neutral aim: fading, adapting, paper or absolute.",
+        ),
     ] = "fading",
     aim: Annotated[
-        str, typer.Option(metavar="AIM", help="Tone aim, as for 'greyscale analyse'.")
+        str,
+        typer.Option(
+            autocompletion=completion.tone_aims,
+            metavar="AIM",
+            help="Tone aim, as for 'greyscale analyse'.",
+        ),
     ] = "lstar",
     observer: Annotated[str, typer.Option(metavar="2|10", help="Observer.")] = "2",
     json_file: Annotated[
@@ -75,6 +90,8 @@ def compare(
         ),
     ] = None,
     pdf: PdfOption = False,
+    quiet: QuietOption = False,
+    verbose: VerboseOption = False,
 ) -> None:
     """Compare papers under the lights that the prints will hang in.
 

@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from greyscale.cli import completion
 from greyscale.cli.log_options import DbOption, LogOption
 from greyscale.cli.pdf_option import PdfOption, check_pdf
+from greyscale.cli.voice import QuietOption, VerboseOption
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -64,6 +66,7 @@ def correct(
     aim: Annotated[
         str | None,
         typer.Option(
+            autocompletion=completion.tone_aims,
             metavar="AIM",
             help="Tone aim, which is also the encoding of the pictures to come: lstar, srgb, "
             "gamma-1.8, gamma-2.2, density, or a CSV table of level and L*. [default: lstar]",
@@ -73,6 +76,7 @@ def correct(
     scaling: Annotated[
         str | None,
         typer.Option(
+            autocompletion=completion.scalings,
             metavar="SCALING",
             help="How the tone aim is fitted to the print's black and paper: linear, "
             "black-point, none. [default: linear]",
@@ -82,6 +86,7 @@ def correct(
     neutral: Annotated[
         str | None,
         typer.Option(
+            autocompletion=completion.neutral_aims,
             metavar="NEUTRAL",
             help="Neutral aim: fading, adapting, paper or absolute. [default: fading]",
             show_default=False,
@@ -90,6 +95,7 @@ def correct(
     toning: Annotated[
         str | None,
         typer.Option(
+            autocompletion=completion.tonings,
             metavar="TONING",
             help="Tone the print on purpose: a preset's name, or a CSV table.",
             show_default=False,
@@ -196,6 +202,8 @@ def correct(
     ] = False,
     log: LogOption = False,
     db: DbOption = None,
+    quiet: QuietOption = False,
+    verbose: VerboseOption = False,
 ) -> None:
     """Make a correction from measured charts: a curve, LUTs, and what to expect of them.
 

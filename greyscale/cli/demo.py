@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from greyscale.cli.voice import QuietOption, VerboseOption
+
 if TYPE_CHECKING:
     from greyscale.demo.workshop import Step, Told
 
@@ -15,6 +17,8 @@ def demo(
     folder: Annotated[
         Path, typer.Option("-o", metavar="DIR", help="Folder for everything that is made.")
     ] = Path("greyscale-demo"),
+    quiet: QuietOption = False,
+    verbose: VerboseOption = False,
 ) -> None:
     """Do the whole job on a simulated printer, step by step, with the command for each step.
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from greyscale.cli.pdf_option import PdfOption, check_pdf
+from greyscale.cli.voice import EveryOption, QuietOption
 
 if TYPE_CHECKING:
     from greyscale.readings.reading import Reading
@@ -63,7 +64,8 @@ def drying(
             "--unchecked", help="Take readings as they are, even if they are certainly misread."
         ),
     ] = False,
-    verbose: Annotated[bool, typer.Option("--verbose", "-v", help="Show every tone.")] = False,
+    quiet: QuietOption = False,
+    verbose: EveryOption = False,
 ) -> None:
     """See how a print dries: what changed, what is still to come, when it can be measured.
 

@@ -7,17 +7,26 @@ from typing import Annotated
 
 import typer
 
+from greyscale.cli import completion
+from greyscale.cli.voice import QuietOption, VerboseOption
+
 
 def lights(
     names: Annotated[
         list[str] | None,
         typer.Argument(
-            metavar="[LIGHT ...]", help="Lights to describe; without any, all are listed."
+            autocompletion=completion.lights,
+            metavar="[LIGHT ...]",
+            help="Lights to describe; without any, all are listed.",
         ),
     ] = None,
     glazing: Annotated[
         str | None,
-        typer.Option(metavar="NAME|FILE", help="Describe them behind this glass or filter."),
+        typer.Option(
+            autocompletion=completion.glazings,
+            metavar="NAME|FILE",
+            help="Describe them behind this glass or filter.",
+        ),
     ] = None,
     json_file: Annotated[
         str | None, typer.Option("--json", metavar="FILE|-", help="Write the numbers as JSON.")
@@ -25,6 +34,8 @@ def lights(
     folder: Annotated[
         Path | None, typer.Option("-o", metavar="DIR", help="Draw the spectra into this folder.")
     ] = None,
+    quiet: QuietOption = False,
+    verbose: VerboseOption = False,
 ) -> None:
     """List the lights known, or describe some: colour temperature, rendering, ultraviolet.
 

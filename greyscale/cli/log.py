@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import typer
 
+from greyscale.cli.help_page import HelpPage
 from greyscale.cli.log_add import add
 from greyscale.cli.log_export import export
 from greyscale.cli.log_import import import_
@@ -17,9 +18,9 @@ log = typer.Typer(
     no_args_is_help=True,
     rich_markup_mode=None,
 )
-log.command()(add)
-log.command("list")(list_)
-log.command()(show)
-log.command()(trend)
-log.command()(export)
-log.command("import")(import_)
+log.command(cls=HelpPage)(add)
+log.command("list", cls=HelpPage)(list_)
+log.command(cls=HelpPage)(show)
+log.command(cls=HelpPage)(trend)
+log.command(cls=HelpPage)(export)
+log.command("import", cls=HelpPage)(import_)

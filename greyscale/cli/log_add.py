@@ -16,6 +16,7 @@ from greyscale.cli.log_options import (
     RampOption,
     SettingsOption,
 )
+from greyscale.cli.voice import QuietOption, VerboseOption
 
 
 def add(
@@ -43,7 +44,8 @@ def add(
         str | None,
         typer.Option(
             metavar="CORRECTION",
-            help="The correction that the charts were printed through: its folder or its entry.",
+            help="The correction that the charts were printed through: its folder, its entry, or "
+            "none.",
             show_default=False,
         ),
     ] = None,
@@ -74,10 +76,12 @@ def add(
         typer.Option("--unchecked", help="Take readings even if they are certainly misread."),
     ] = False,
     db: DbOption = None,
+    quiet: QuietOption = False,
+    verbose: VerboseOption = False,
 ) -> None:
     """Add readings, corrections or a note. What is there already is completed by what you say.
 
-    Example: greyscale log add cotton-rag.txt --inks "batch 12" --note "after cleaning the heads"
+    Example: greyscale log add cotton-rag.txt --note "after cleaning the heads"
     """
     from greyscale.cli.recording import correction_entry, say
     from greyscale.errors import BadInput

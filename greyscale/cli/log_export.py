@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from greyscale.cli.log_options import DbOption
+from greyscale.cli.voice import QuietOption, VerboseOption
 
 
 def export(
@@ -22,6 +23,8 @@ def export(
         ),
     ],
     db: DbOption = None,
+    quiet: QuietOption = False,
+    verbose: VerboseOption = False,
 ) -> None:
     """Write the whole print log in open formats.
 

@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from greyscale.cli.log_options import DbOption
+from greyscale.cli.voice import QuietOption, VerboseOption
 
 
 def import_(
@@ -18,6 +19,8 @@ def import_(
         ),
     ],
     db: DbOption = None,
+    quiet: QuietOption = False,
+    verbose: VerboseOption = False,
 ) -> None:
     """Add what an exported log holds; what is there already stays.
 

@@ -16,6 +16,7 @@ from greyscale.cli.log_options import (
     SinceOption,
     UntilOption,
 )
+from greyscale.cli.voice import QuietOption, VerboseOption
 
 
 def list_(
@@ -43,6 +44,8 @@ def list_(
     ] = None,
     json_file: JsonOption = None,
     db: DbOption = None,
+    quiet: QuietOption = False,
+    verbose: VerboseOption = False,
 ) -> None:
     """List what is in the print log.
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from greyscale.cli.log_options import DbOption, JsonOption
+from greyscale.cli.voice import QuietOption, VerboseOption
 
 if TYPE_CHECKING:
     from greyscale.records.entries import Entry
@@ -29,6 +30,8 @@ def show(
         ),
     ] = None,
     db: DbOption = None,
+    quiet: QuietOption = False,
+    verbose: VerboseOption = False,
 ) -> None:
     """Show one entry, and get its files back.
 

@@ -17,6 +17,7 @@ from greyscale.cli.log_options import (
     SinceOption,
     UntilOption,
 )
+from greyscale.cli.voice import EveryOption, QuietOption
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -82,7 +83,8 @@ def trend(
         ),
     ] = None,
     pdf: Annotated[bool, typer.Option("--pdf", help="Write the report as a PDF as well.")] = False,
-    verbose: Annotated[bool, typer.Option("--verbose", "-v", help="Show every reading.")] = False,
+    quiet: QuietOption = False,
+    verbose: EveryOption = False,
     db: DbOption = None,
 ) -> None:
     """See whether a printer has changed.

@@ -7,6 +7,9 @@ from typing import Annotated
 
 import typer
 
+from greyscale.cli import completion
+from greyscale.cli.voice import QuietOption, VerboseOption
+
 
 def preview(
     reading: Annotated[
@@ -41,7 +44,9 @@ def preview(
     light: Annotated[
         str,
         typer.Option(
-            metavar="LIGHT", help="The light it will hang in: a name, a mixture or a lamp's file."
+            autocompletion=completion.lights,
+            metavar="LIGHT",
+            help="The light it will hang in: a name, a mixture or a lamp's file.",
         ),
     ] = "D50",
     exaggerate: Annotated[
@@ -76,6 +81,8 @@ def preview(
             show_default=False,
         ),
     ] = None,
+    quiet: QuietOption = False,
+    verbose: VerboseOption = False,
 ) -> None:
     """Show a picture as it will print: paper, black and casts as they were measured.
 

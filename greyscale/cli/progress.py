@@ -7,6 +7,8 @@ from contextlib import contextmanager
 from time import monotonic
 from typing import TypeVar
 
+from greyscale.cli.voice import is_quiet
+
 Item = TypeVar("Item")
 
 PATIENCE = 1.0
@@ -25,17 +27,19 @@ def progress(what: str) -> Iterator[Callable[[float], None]]:
 
     started = monotonic()
     bar = Progress(console=Console(stderr=True), transient=True)
+    shown = bar.console.is_terminal and not is_quiet()
     task = bar.add_task(what, total=1.0)
 
     def advance(done: float) -> None:
         bar.update(task, completed=done)
-        if not bar.live.is_started and monotonic() - started > PATIENCE and done < 1.0:
+        if shown and not bar.live.is_started and monotonic() - started > PATIENCE and done < 1.0:
             bar.start()
 
     try:
         yield advance
     finally:
-        bar.stop()
+        if bar.live.is_started:
+            bar.stop()
 
 
 def tracked(items: Sequence[Item], what: str) -> Iterator[Item]:

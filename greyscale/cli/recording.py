@@ -96,7 +96,8 @@ def record_verification(
 
 
 def correction_entry(log: PrintLog, given: str, added: list[Added]) -> int:
-    """Give the entry of a correction, by its number or its folder, which is added if it is new.
+    """Give the entry of a correction, by its number or its folder, which is added if it is new;
+    "none" is none.
 
     Parameters
     ----------
@@ -105,9 +106,13 @@ def correction_entry(log: PrintLog, given: str, added: list[Added]) -> int:
     """
     from greyscale.errors import BadInput
     from greyscale.records.add_correction import add_correction
+    from greyscale.records.add_reading import WITHOUT
+    from greyscale.records.alike import UNKNOWN
     from greyscale.records.entries import CORRECTION
     from greyscale.records.find import entry_of
 
+    if given == UNKNOWN:
+        return WITHOUT
     if not given.isdigit():
         made = add_correction(log, Path(given))
         added.append(made)

@@ -7,8 +7,10 @@ from typing import Annotated, Literal
 
 import typer
 
+from greyscale.cli import completion
 from greyscale.cli.log_options import DbOption, LogOption
 from greyscale.cli.pdf_option import PdfOption, check_pdf
+from greyscale.cli.voice import EveryOption, QuietOption
 
 
 def verify(
@@ -30,7 +32,12 @@ def verify(
         ),
     ],
     tolerance: Annotated[
-        str, typer.Option(metavar="GRADE", help="Grade to judge by: exhibition or proof.")
+        str,
+        typer.Option(
+            autocompletion=completion.tolerances,
+            metavar="GRADE",
+            help="Grade to judge by: exhibition or proof.",
+        ),
     ] = "exhibition",
     ramp: Annotated[
         Literal["K", "CMY"] | None,
@@ -65,7 +72,8 @@ def verify(
         bool,
         typer.Option("--unchecked", help="Take the reading even if it looks misread."),
     ] = False,
-    verbose: Annotated[bool, typer.Option("--verbose", "-v", help="Show every tone.")] = False,
+    quiet: QuietOption = False,
+    verbose: EveryOption = False,
     log: LogOption = False,
     db: DbOption = None,
 ) -> None:

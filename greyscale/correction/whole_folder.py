@@ -13,6 +13,7 @@ from greyscale.correction.as_json import SCHEMA
 from greyscale.correction.folder import JSON, OWN
 from greyscale.correction.json_fields import read_fields
 from greyscale.errors import BadInput
+from greyscale.files import note_written
 
 
 @contextmanager
@@ -44,6 +45,9 @@ def whole_folder(target: Path | str, inputs: Iterable[Path | str] = ()) -> Itera
         yield fresh
         fresh.chmod(0o777 & ~_umask())
         _put_in_place(fresh, folder)
+        for path in sorted(Path(target).rglob("*")):
+            if path.is_file():
+                note_written(path)
     except OSError as error:
         raise BadInput(f"cannot be written ({error.strerror or error})", target) from error
     finally:

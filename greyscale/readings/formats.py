@@ -6,6 +6,7 @@ A format is a module with `recognises(text) -> bool`, told by the content, and
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -30,6 +31,8 @@ class Format(Protocol):
     def read_all(self, text: str, source: Path | str, options: ReadOptions) -> list[Reading]:
         """Read every reading in it."""
 
+
+_LOG = logging.getLogger("greyscale")
 
 FORMATS: tuple[Format, ...] = (cxf3, iso28178, delimited)
 """The formats, the most telling first."""
@@ -75,6 +78,8 @@ def read_all(
             path,
         )
     readings = chosen.read_all(text, path, ReadOptions(ramp, units, layout))
+    patches = ", ".join(str(len(reading)) for reading in readings)
+    _LOG.info("read %s: %s patches", path, patches)
     return readings if condition is None else _of_condition(readings, condition, path)
 
 
