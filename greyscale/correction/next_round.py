@@ -114,15 +114,15 @@ def _less(value: float, noise: float) -> float:
 
 def _reason(gain: tuple[str, float, float, float, float], worth_it: bool, sd: float) -> str:
     name, _, now, then, _ = gain
-    course = f"the {name} is expected to go from {now:.2f} to {then:.2f}"
+    now_words = f"the {name}, {now:.2f} without the noise of the reading,"
     if worth_it:
-        return f"Another round is worth it: {course}, with a repeatability of {sd:.2f}."
-    if then >= now:
         return (
-            f"Another round is not worth it: the {name} is {now:.2f}, and no less is to be "
-            f"expected of the next print."
+            f"Another round is worth it: {now_words} should come down to {then:.2f}, a gain "
+            f"beyond the repeatability ({sd:.2f})."
         )
+    if then >= now:
+        return f"Another round is not worth it: {now_words} would not come down."
     return (
-        f"Another round is not worth it: {course}, which is no more than the repeatability "
-        f"({sd:.2f})."
+        f"Another round is not worth it: {now_words} would come down to {then:.2f}, a gain within "
+        f"the repeatability ({sd:.2f})."
     )

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from greyscale.aims.neutral import NEUTRAL_AIMS
 from greyscale.aims.tolerances import DEFAULT_TOLERANCE, Tolerance
 from greyscale.analysis.analyse import Analysis, analyse
 from greyscale.analysis.drift import mean_over_lightness
@@ -61,6 +62,9 @@ class Verification:
         The print made through it.
     predicted_sd
         Shape (n, 3): one standard deviation of the prediction of L*, a*, b* at those tones.
+    expected_mean_delta_Ch
+        The mean ΔCh that a reading of a print as predicted should show: the uncertainty of the
+        prediction and the noise of the reading leave some even where the aim is met.
     delta_E00
         Shape (n,): CIEDE2000 of `after` from `predicted`, by falling level.
     prediction_error
@@ -79,6 +83,7 @@ class Verification:
     predicted: Analysis
     after: Analysis
     predicted_sd: Array
+    expected_mean_delta_Ch: float
     delta_E00: Array
     prediction_error: PredictionError
     within_tolerance: bool
@@ -119,6 +124,7 @@ def verify(
         predicted=predicted,
         after=after,
         predicted_sd=sd,
+        expected_mean_delta_Ch=_expected_mean_delta_Ch(predicted, after, sd),
         delta_E00=delta_E00,
         prediction_error=_prediction_error(after, correction, sd, delta_E00),
         within_tolerance=after.neutrality.passes,
@@ -178,14 +184,32 @@ def _grey(levels: Array) -> Array:
     return np.repeat(levels[:, np.newaxis], 3, axis=1)
 
 
+def _noise_of_means(after: Analysis) -> Array:
+    """Give the standard deviation of each tone's measured L*, a*, b*, shape (n, 3)."""
+    repeats = after.reading.repeatability
+    noise = np.array([repeats.sd_L, repeats.sd_Ch, repeats.sd_Ch])
+    return np.asarray(noise / np.sqrt(after.patches.counts)[:, np.newaxis])
+
+
+def _expected_mean_delta_Ch(predicted: Analysis, after: Analysis, sd: Array) -> float:
+    patches, tones = predicted.patches, after.patches.is_tone
+    spread = np.mean(sd[:, 1:] ** 2 + _noise_of_means(after)[:, 1:] ** 2, axis=1)
+    # The aim moves with the paper that is measured, by the share of its tint that it keeps.
+    weight = NEUTRAL_AIMS.get(predicted.neutrality.aim)
+    if weight is not None:
+        share = weight(patches.lab[:, 0], predicted.paper[:1], predicted.black[:1])
+        spread = spread + share**2 * spread[patches.paper_index]
+    # The mean length of a vector of normally distributed a*, b* around 0 is sd · sqrt(π/2).
+    expected = np.sqrt(patches.delta_Ch**2 + np.pi / 2 * spread)
+    return mean_over_lightness(expected[tones], patches.lab[tones, 0])
+
+
 def _prediction_error(
     after: Analysis, correction: Correction, sd: Array, delta_E00: Array
 ) -> PredictionError:
-    patches, repeats = after.patches, after.reading.repeatability
+    patches = after.patches
     printed = np.arange(len(patches)) != patches.paper_index
-    noise = np.array([repeats.sd_L, repeats.sd_Ch, repeats.sd_Ch])
-    noise_of_means = noise / np.sqrt(patches.counts)[:, np.newaxis]
-    stated = TWO_SIDED_95 * np.hypot(sd, noise_of_means)
+    stated = TWO_SIDED_95 * np.hypot(sd, _noise_of_means(after))
     within = np.abs(patches.lab - correction.curve.predict(patches.level)) <= stated
     worst = int(np.argmax(np.where(printed, delta_E00, -1.0)))
     return PredictionError(

@@ -13,7 +13,7 @@ from greyscale.reporting.before_after_pictures import (
     strip_picture,
     tone_picture,
 )
-from greyscale.reporting.correction_words import correction_sentences, lut_sentence
+from greyscale.reporting.correction_words import correction_sentences, lut_sentences
 from greyscale.reporting.courses import correction_courses
 from greyscale.reporting.numbers import MISSING, fixed, signed
 from greyscale.reporting.page import (
@@ -52,7 +52,11 @@ def correction_page(correction: Correction, luts: Luts, command: str = "") -> Re
         *_limits(correction),
         Section(
             "What is sent",
-            (curve_picture(correction), Prose(lut_sentence(luts)), tones_table(correction)),
+            (
+                curve_picture(correction),
+                Prose(" ".join(lut_sentences(luts))),
+                tones_table(correction),
+            ),
         ),
         Section("How to use it", _use(correction)),
         Section("What it rests on", _evidence(correction)),

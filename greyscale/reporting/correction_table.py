@@ -11,7 +11,7 @@ from rich.text import Text
 
 from greyscale.correction.correct import Correction
 from greyscale.correction.folder import Luts
-from greyscale.reporting.correction_words import correction_sentences, lut_sentence
+from greyscale.reporting.correction_words import correction_sentences, lut_sentences
 from greyscale.reporting.numbers import fixed, signed
 from greyscale.reporting.plain_table import plain_table
 
@@ -34,7 +34,7 @@ def show_correction(correction: Correction, luts: Luts, folder: Path, console: C
     console.print()
     console.print(tones_table(correction))
     console.print()
-    for remark in (*correction.remarks, lut_sentence(luts)):
+    for remark in (*correction.remarks, *lut_sentences(luts)):
         console.print(Text(f"- {remark}", style="dim"))
     console.print()
     console.print(Text(next_step(folder)), soft_wrap=True)

@@ -21,22 +21,23 @@ def correction_sentences(correction: Correction) -> tuple[str, ...]:
     )
 
 
-def lut_sentence(luts: Luts) -> str:
+def lut_sentences(luts: Luts) -> tuple[str, ...]:
     """Say how closely the 3D LUT keeps to the curve, and what it does with colours."""
-    text = (
-        f"The 3D LUT of {luts.size_3d} nodes keeps within {fixed(luts.axis_delta_E00, 3)} ΔE00 of "
-        "the curve on the grey axis"
-    )
+    near = f"within {fixed(luts.axis_delta_E00, 3)} ΔE00 of the curve on the grey axis"
+    sentences = [f"The 3D LUT of {luts.size_3d} nodes keeps {near}."]
     if luts.axis_delta_E00 >= CLOSE_ENOUGH:
-        text += " (more nodes would keep closer, or take the 1D LUT)"
+        sentences.append("More nodes would keep closer; the 1D LUT is the curve.")
     if luts.shaper:
-        text += (
-            ", its nodes closer where the curve bends. That takes a shaper, a 1D LUT in the same "
-            "file: a program that cannot read both in one .cube file needs the 1D LUT instead"
+        sentences.append(
+            "Its nodes lie closer where the curve bends, by a 1D LUT in the same file; a program "
+            "that cannot read both in one .cube file needs the 1D LUT instead."
         )
     if luts.by_luminance:
-        return f"{text}; it prints every colour as the grey of its luminance."
-    return f"{text}; colours from saturation {fixed(luts.unchanged_from)} on are left as they are."
+        sentences.append("It prints every colour as the grey of its luminance.")
+    else:
+        far = fixed(luts.unchanged_from)
+        sentences.append(f"It leaves colours of saturation {far} and more as they are.")
+    return tuple(sentences)
 
 
 def _expected_colour(correction: Correction) -> str:

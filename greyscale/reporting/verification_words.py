@@ -22,10 +22,9 @@ def verification_sentences(verification: Verification) -> tuple[str, ...]:
 
 def _outcome(verification: Verification) -> str:
     before, after = verification.before.neutrality, verification.after.neutrality
-    predicted = verification.predicted.neutrality
     numbers = (
         f"mean ΔCh {fixed(after.mean_delta_Ch)}, where {fixed(before.mean_delta_Ch)} was measured "
-        f"before and {fixed(predicted.mean_delta_Ch)} predicted; largest "
+        f"before and {fixed(verification.expected_mean_delta_Ch)} was to be expected; largest "
         f"{fixed(after.max_delta_Ch)}, {fixed(before.max_delta_Ch)} before"
     )
     repeatability = verification.after.reading.repeatability.sd_Ch

@@ -102,6 +102,30 @@ def test_stated_uncertainty_holds_the_share_it_says(sure):
     assert np.mean(shares) == pytest.approx(0.95, abs=0.025)
 
 
+def test_the_mean_to_be_expected_counts_noise_and_uncertainty_in(sure):
+    """Prints that scatter as stated around a prediction that meets its aim: by simulation."""
+    found, expected = [], []
+    aim = dataclasses.replace(sure, neutral="fading")
+    curve = dataclasses.replace(aim.curve, lab=faded(aim))
+    met = dataclasses.replace(aim, curve=curve)
+    for seed in range(30):
+        rng = np.random.default_rng(seed)
+        lab = curve.predict(np.linspace(0, 1, 33)) + rng.normal(0, 0.12, (33, 3))
+        lab = np.vstack([lab, lab[[8, 16, 24]]])
+        verification = verify(proof(lab + rng.normal(0, 0.1, lab.shape)), met)
+        found.append(verification.after.neutrality.mean_delta_Ch)
+        expected.append(verification.expected_mean_delta_Ch)
+    assert np.mean(expected) == pytest.approx(np.mean(found), rel=0.1)
+
+
+def faded(correction):
+    """CIELAB that meets the correction's L* and the fading neutral aim (ISO 12647-2)."""
+    L = correction.target_lab[:, 0]
+    paper, black = correction.paper, correction.black
+    share = 1 - 0.85 * (paper[0] - L) / (paper[0] - black[0])
+    return np.column_stack([L, paper[1] * share, paper[2] * share])
+
+
 def test_a_print_as_predicted_is_within_tolerance_and_one_with_a_cast_is_not(sure):
     promised = sure.curve.predict(LEVELS)
     good = verify(proof(noisy(promised, 0.05)), dataclasses.replace(sure, neutral="fading"))

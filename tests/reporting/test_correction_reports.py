@@ -15,7 +15,7 @@ import greyscale.correction.verify as verifying
 from greyscale.errors import BadInput
 from greyscale.reporting.correction_page import correction_page
 from greyscale.reporting.correction_report import write_correction_report
-from greyscale.reporting.correction_words import correction_sentences, lut_sentence
+from greyscale.reporting.correction_words import correction_sentences, lut_sentences
 from greyscale.reporting.courses import correction_courses, verification_courses
 from greyscale.reporting.figures.before_after import before_after_colour, before_after_tone
 from greyscale.reporting.figures.before_after_strip import before_after_strip
@@ -130,11 +130,14 @@ def test_a_supposed_answer_of_the_printer_is_called_supposed(correction):
 
 
 def test_the_luts_distance_from_the_curve_is_said():
-    assert "33 nodes keeps within 0.042 ΔE00" in lut_sentence(LUTS)
-    assert "take the 1D LUT" in lut_sentence(dataclasses.replace(LUTS, axis_delta_E00=0.2))
-    assert "grey of its luminance" in lut_sentence(
-        dataclasses.replace(LUTS, by_luminance=True, unchanged_from=None)
-    )
+    def said(**changes):
+        return " ".join(lut_sentences(dataclasses.replace(LUTS, **changes)))
+
+    assert "33 nodes keeps within 0.042 ΔE00" in said()
+    assert "More nodes" not in said()
+    assert "More nodes would keep closer" in said(axis_delta_E00=0.2)
+    assert "needs the 1D LUT instead" in said(shaper=True)
+    assert "grey of its luminance" in said(by_luminance=True, unchanged_from=None)
 
 
 def test_the_page_begins_with_the_sentence_and_a_picture(correction):
