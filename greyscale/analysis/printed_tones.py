@@ -22,6 +22,12 @@ STEPS = 4097
 
 MEASURED_LIGHT = "D50"
 
+NEAR = 0.25
+"""Patches whose channels lie farther apart than this, 0 to 1, tell nothing of greys."""
+
+LEAST_NEAR = 6
+"""Near-neutral patches from which on they tell how a tint changes with the light."""
+
 
 @dataclass(frozen=True, eq=False)
 class PrintedTones:
@@ -114,8 +120,9 @@ def corrected_tones(
 ) -> PrintedTones:
     """Give how tones print that go through a correction, as it predicts.
 
-    The prediction is for D50. Under another light a tone moves as the measured tone of the same
-    L* does: the inks are nearly the same.
+    The prediction is for D50. Under another light a tone moves as the measured grey of the same
+    L* does; and what parts the two in a*, b* becomes what it becomes for the near-neutral patches
+    of the reading, or stays, where it has none.
 
     Parameters
     ----------
@@ -130,7 +137,7 @@ def corrected_tones(
     )
     ramp = ramp_of(reading)
     if light.name != MEASURED_LIGHT:
-        wanted = wanted + _shift(ramp, before, wanted[:, 0])
+        wanted = _under_light(wanted, reading, ramp, light)
     aim_ab = neutral_aim(neutral, wanted[:, 0], wanted[-1], wanted[0])
     return replace(
         before,
@@ -148,12 +155,28 @@ def _smooth(level: Array, lab: Array, levels: Array) -> Array:
     return np.asarray(curve(np.clip(levels, level.min(), level.max())), dtype=np.float64)
 
 
-def _shift(ramp: Ramp, under_light: PrintedTones, L: Array) -> Array:
-    """Give how far tones of these L* under D50 move to the light, shape (n, 3)."""
-    under_D50 = _smooth(ramp.level, ramp.lab(), under_light.levels)
-    rising = np.maximum.accumulate(under_D50[:, 0])
-    move = under_light.lab - under_D50
-    return np.stack([np.interp(L, rising, move[:, axis]) for axis in range(3)], axis=-1)
+def _under_light(lab: Array, reading: Reading, ramp: Ramp, light: Light) -> Array:
+    """Give what tones near grey, CIELAB under D50, shape (n, 3), become under a light."""
+    levels = np.linspace(0.0, 1.0, STEPS)
+    greys = [_smooth(ramp.level, ramp.lab(one), levels) for one in (None, light)]
+
+    def beside_grey(tones: Array) -> tuple[Array, Array]:
+        """Give a*, b* less those of the grey of the same L*, and that grey under the light."""
+        rising = np.maximum.accumulate(greys[0][:, 0])
+        same = [
+            np.stack([np.interp(tones[:, 0], rising, grey[:, c]) for c in range(3)], axis=-1)
+            for grey in greys
+        ]
+        return tones[:, 1:] - same[0][:, 1:], same[1]
+
+    rows = ~reading.on_axis & (np.ptp(reading.device, axis=1) <= NEAR)
+    becomes = np.eye(3)[1:]
+    if rows.sum() >= LEAST_NEAR:
+        distance, grey = beside_grey(reading.lab[rows])
+        moved = reading.select(rows).lab_under(light) - grey
+        becomes = np.asarray(np.linalg.lstsq(distance, moved, rcond=None)[0], dtype=np.float64)
+    distance, grey = beside_grey(lab)
+    return np.asarray(grey + distance @ becomes)
 
 
 def _casts(ramp: Ramp, levels: Array, delta_ab: Array) -> tuple[Cast, ...]:

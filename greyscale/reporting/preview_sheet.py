@@ -105,13 +105,12 @@ def _panel(levels: Array, side: Side, exaggerate: float) -> Block:
 
 def _edge(levels: Array) -> int:
     """Say how wide the bare paper round a picture is."""
-    return max(1, round(_BARE * max(levels.shape)))
+    return max(1, int(_BARE * max(levels.shape)))
 
 
 def _width(levels: Array) -> int:
     """Say how wide a picture is with its words: even a narrow one is told about."""
-    across: int = levels.shape[1]
-    return max(across + 2 * _edge(levels), _LEAST_WIDTH)
+    return max(len(levels[0]) + 2 * _edge(levels), _LEAST_WIDTH)
 
 
 def _as_seen(levels: Array, side: Side, exaggerate: float) -> Block:

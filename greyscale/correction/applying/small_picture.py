@@ -90,7 +90,7 @@ def small_picture(
         rows.append(_averaged(light, factor))
         if advance is not None:
             advance(done / form.height)
-    light = _resized(np.concatenate(rows), longest)
+    light = _resized(np.concatenate(rows), form.width / factor, form.height / factor, longest)
     upright = _upright(light, orientation(form.metadata.exif))
     return SmallPicture(
         levels=encoding.values(upright),
@@ -165,18 +165,23 @@ def _averaged(light: Any, factor: int) -> Any:
     return sums
 
 
-def _resized(light: Any, longest: int) -> Array:
-    """Filter to the final size, by Lanczos' windowed sinc as Pillow has it."""
+def _resized(light: Any, width: float, height: float, longest: int) -> Array:
+    """Filter to the final size, by Lanczos' windowed sinc as Pillow has it.
+
+    Parameters
+    ----------
+    width, height
+        Of the picture in its pixels; the last ones of a row and column may lie there in part.
+    """
     from PIL import Image
 
-    height, width = light.shape
-    share = longest / max(height, width)
+    share = longest / max(width, height)
     if share >= 1:
         return np.asarray(light, dtype=np.float64)
     size = max(1, round(width * share)), max(1, round(height * share))
     image = Image.fromarray(np.ascontiguousarray(light, dtype=np.float32))
-    small = np.asarray(image.resize(size, Image.Resampling.LANCZOS), dtype=np.float64)
-    return np.clip(small, 0.0, 1.0)
+    small = image.resize(size, Image.Resampling.LANCZOS, box=(0, 0, width, height))
+    return np.clip(np.asarray(small, dtype=np.float64), 0.0, 1.0)
 
 
 def _upright(light: Array, lies: int) -> Array:
