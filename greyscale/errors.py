@@ -2,6 +2,14 @@
 
 from __future__ import annotations
 
+import re
+
+LONGEST = 1000
+"""Characters of a message; what a damaged file holds may be far longer."""
+
+_UNSEEN = re.compile("[\x00-\x09\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ud800-\udfff]")
+"""What moves a terminal's cursor, turns its text round, or cannot be shown at all."""
+
 
 class BadInput(Exception):
     """Input that cannot be used: says where, what was found, and what to do.
@@ -24,10 +32,23 @@ class BadInput(Exception):
     """
 
     def __init__(self, message: str, source: object | None = None, line: int | None = None) -> None:
-        self.message = message
-        self.source = None if source is None else str(source)
+        self.message = shown(message)
+        self.source = None if source is None else shown(str(source))
         self.line = line
         place = "" if self.source is None else self.source
         if line is not None:
             place += f", line {line}"
-        super().__init__(f"{place}: {message}" if place else message)
+        super().__init__(f"{place}: {self.message}" if place else self.message)
+
+
+def shown(text: str) -> str:
+    """Give a text as a terminal can show it: nothing hidden in it, its middle left out if long.
+
+    Examples
+    --------
+    >>> shown("the name '\x1b[2J'"), len(shown("x" * 5000))
+    ("the name '\\\\x1b[2J'", 1000)
+    """
+    if len(text) > LONGEST:
+        text = f"{text[: LONGEST - 303]} … {text[-300:]}"
+    return _UNSEEN.sub(lambda found: found.group().encode("unicode_escape").decode("ascii"), text)

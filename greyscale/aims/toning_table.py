@@ -80,7 +80,8 @@ def _is_polar(cells: list[str], path: Path, line: int) -> bool:
     names = [cell.strip("* ").casefold() for cell in cells[:3]]
     if names in (["l", "a", "b"], ["l", "hue", "chroma"]):
         return names[1] == "hue"
-    raise BadInput(f"the columns are called {', '.join(cells[:3])}; {_EXAMPLE}", path, line)
+    found = ", ".join(cell[:20] for cell in cells[:3])
+    raise BadInput(f"the columns are called {found}; {_EXAMPLE}", path, line)
 
 
 def _add(

@@ -24,7 +24,9 @@ UNBRIGHTENED_B = 3.0
 STRONGEST_DELTA_B = -8.0
 """Δb* of M1 against M2 of the strongest brightened papers; common practice, no source."""
 
-_CONDITION_WORD = re.compile(r"[\s,_(\[-]*(?<![^\W_])M[0-3](?![^\W_])[)\]]?", re.IGNORECASE)
+_CONDITION_WORD = re.compile(
+    r"(?<![\s,_(\[-])[\s,_(\[-]*(?<![^\W_])M[0-3](?![^\W_])[)\]]?", re.IGNORECASE
+)
 
 
 @dataclass(frozen=True, eq=False)

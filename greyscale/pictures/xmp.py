@@ -27,11 +27,12 @@ _EMPTY = (
     "</x:xmpmeta>\n"
     '<?xpacket end="w"?>'
 )
-_END_OF_RDF = re.compile(r"[ \t]*</(?:[\w.-]+:)?RDF\s*>")
+_END_OF_RDF = re.compile(r"(?<![ \t])[ \t]*</(?:[\w.-]+:)?RDF\s*>")
 _CONTROL = re.compile("[\x00-\x1f\ufffe\uffff]")
 """Characters that XML cannot hold, or an attribute does not keep."""
 _OWN = re.compile(
-    rf'[ \t]*<(?:[\w.-]+:)?Description\b[^<>]*xmlns:{PREFIX}="{re.escape(NAMESPACE)}"[^<>]*/>\n?'
+    r"(?<![ \t])[ \t]*<(?:[\w.-]+:)?Description\b[^<>]*"
+    rf'xmlns:{PREFIX}="{re.escape(NAMESPACE)}"[^<>]*/>\n?'
 )
 
 

@@ -107,13 +107,12 @@ def about_file(keywords: Iterable[tuple[str, str]]) -> About:
     >>> told.illuminant, told.observer, told.backing, told.condition
     ('D50', '2', 'white', None)
     """
-    left: dict[str, str] = {}
+    stated: dict[str, dict[str, None]] = {}
     for spelt, value in keywords:
         name = spelt.upper()
-        if name in _NEVER_A_FIELD:
-            continue
-        joined = name in left and value not in (left[name], "")
-        left[name] = f"{left[name]}; {value}" if joined and left[name] else value
+        if name not in _NEVER_A_FIELD:
+            stated.setdefault(name, {})[value] = None
+    left = {name: "; ".join(filter(None, values)) for name, values in stated.items()}
     return _About(left).taken()
 
 

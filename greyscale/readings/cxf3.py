@@ -35,7 +35,7 @@ from greyscale.readings.safe_xml import outline
 NAMESPACE = "http://colorexchangeformat.com/CxF3-core"
 """Of ISO 17972-1."""
 
-_DECLARATION = re.compile(r"\s*<\?xml[^>]*\?>")
+_DECLARATION = re.compile(r"<\?xml[^>]*\?>")
 
 
 def recognises(text: str) -> bool:
@@ -57,7 +57,9 @@ def read_all(text: str, source: Path | str, options: ReadOptions) -> list[Readin
     BadInput
         With the line: XML that is harmful or broken, or is no CxF3; or what cannot be true.
     """
-    text = _DECLARATION.sub("", text.lstrip("\ufeff \t\r\n"), count=1)
+    text = text.lstrip("\ufeff \t\r\n")
+    declared = _DECLARATION.match(text)
+    text = text if declared is None else text[declared.end() :]
     seen = outline(text, source, wanted="Object")
     if seen.root != "CxF" or seen.namespace != NAMESPACE:
         raise BadInput(

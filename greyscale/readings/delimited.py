@@ -25,7 +25,7 @@ DELIMITERS = ("\t", ";", ",")
 _HEADER_WITHIN = 200
 """Lines in which the header is looked for."""
 
-_KEYWORD = re.compile(r"#?\s*([^:=\t;,]+?)\s*[:=\t;,]\s*(.*)")
+_KEYWORD = re.compile(r"([^:=\t;,]+)[:=\t;,](.*)")
 
 
 @dataclass(frozen=True)
@@ -122,7 +122,7 @@ def _keywords(lines: Sequence[str], header: _Header) -> Iterator[KeywordLine]:
         is_comment = line.lstrip().startswith("#")
         if not is_comment and (number >= header.line or not line.strip()):
             continue
-        found = _KEYWORD.fullmatch(line.strip())
-        if found is not None:
-            name = re.sub(r"[\s\-]+", "_", found.group(1)).upper()
+        found = _KEYWORD.fullmatch(line.strip().removeprefix("#").strip(" "))
+        if found is not None and (name := found.group(1).strip()):
+            name = re.sub(r"[\s\-]+", "_", name).upper()
             yield KeywordLine(name, found.group(2).strip(header.delimiter + ' "'), number)

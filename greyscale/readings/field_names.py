@@ -62,6 +62,9 @@ _UNIT_WORDS: dict[str, Units] = {
 SHORTEST_WAVELENGTH, LONGEST_WAVELENGTH = 200.0, 2600.0
 """A number outside is no wavelength, nm."""
 
+LONGEST_NAME = 200
+"""Characters. No spelling of a field comes near it."""
+
 
 @dataclass(frozen=True)
 class FieldName:
@@ -103,6 +106,8 @@ def recognise_fields(fields: Sequence[str]) -> tuple[FieldName, ...]:
 
 
 def _recognise(spelt: str, before: str) -> FieldName:
+    if len(spelt) > LONGEST_NAME:
+        return FieldName("", None, None, spelt)
     text, units = spelt.strip(), None
     stated = _UNIT.search(text)
     if stated is not None:

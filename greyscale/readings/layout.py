@@ -113,7 +113,7 @@ def read_layout(path: Path | str) -> Layout:
     for place, line in zip(places, table.lines, strict=True):
         if not _PLACE.fullmatch(place):
             raise BadInput(
-                f"the place '{place}' is no strip letter and number, as A1; put it right",
+                f"the place '{place[:40]}' is no strip letter and number, as A1; put it right",
                 path,
                 line,
             )
@@ -138,5 +138,7 @@ def _different(table: TextTable, column: int, what: str, source: object) -> tupl
         earlier = first.setdefault(word, line)
         if earlier != line or not word:
             where = f"stands on line {earlier} too" if word else "is empty"
-            raise BadInput(f"the {what} '{word}' {where}; give each patch its own", source, line)
+            raise BadInput(
+                f"the {what} '{word[:40]}' {where}; give each patch its own", source, line
+            )
     return tuple(found)

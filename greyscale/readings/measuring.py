@@ -8,6 +8,9 @@ from __future__ import annotations
 import re
 from datetime import datetime
 
+LOOKED_AT = 1000
+"""Characters of a text that are looked at; no file takes more to say how it was measured."""
+
 _CONDITION = re.compile(r"(?<![A-Z0-9])M\s?([0-3])(?![A-Z0-9.])")
 _WITHOUT = re.compile(r"\b(?:NO|NON|NOT|WITHOUT|UN)[\s_-]*(?:UV|POLARI[SZ])")
 _UV_EXCLUDED = re.compile(r"UV[\s_-]*(?:CUT|EXCLUDED|EXCLUDE|FILTER|BLOCK)|\bNO[\s_-]*UV\b")
@@ -35,7 +38,7 @@ def condition_in(words: str) -> str | None:
     >>> condition_in("M1 (D50)"), condition_in("UV cut"), condition_in("M1_Daylight")
     ('M1', 'M2', 'M1')
     """
-    text = words.upper()
+    text = words[:LOOKED_AT].upper()
     found = _CONDITION.search(text)
     if found is not None:
         return f"M{found.group(1)}"
@@ -78,7 +81,7 @@ def backing_in(words: str) -> str | None:
     >>> backing_in("D50, 2 degree, 0/45, white backing")
     'white'
     """
-    found = _BACKING.search(words)
+    found = _BACKING.search(words[:LOOKED_AT])
     return None if found is None else found.group(1).lower()
 
 
@@ -97,7 +100,7 @@ def observer_in(words: str, about_observer: bool = False) -> str | None:
     >>> observer_in("D50, 2 degree, 0/45"), observer_in("OBSERVER, 10"), observer_in("0/45")
     ('2', '10', None)
     """
-    text = words.upper()
+    text = words[:LOOKED_AT].upper()
     patterns = (_OBSERVER_NAMED, _OBSERVER, *((_OBSERVER_ALONE,) if about_observer else ()))
     for pattern in patterns:
         found = pattern.search(text)
@@ -115,7 +118,7 @@ def illuminant_in(words: str, about_illuminant: bool = False) -> str | None:
     >>> illuminant_in("ILLUMINANT, A"), illuminant_in("D65 10 degree"), illuminant_in("0/45")
     ('A', 'D65', None)
     """
-    text = words.upper()
+    text = words[:LOOKED_AT].upper()
     if about_illuminant:
         text = f"ILLUMINANT {text}"
     found = _ILLUMINANT_NAMED.search(text) or _ILLUMINANT.search(text)
@@ -159,7 +162,7 @@ def date_of(value: str) -> datetime | None:
     >>> date_of("3/4/2024") is None
     True
     """
-    text = " ".join(value.split())
+    text = " ".join(value[:LOOKED_AT].split())
     try:
         return datetime.fromisoformat(text).replace(tzinfo=None)
     except ValueError:
