@@ -97,7 +97,8 @@ def correct(
         typer.Option(
             autocompletion=completion.tonings,
             metavar="TONING",
-            help="Tone the print on purpose: a preset's name, or a CSV table.",
+            help="Tone the print on purpose: a preset's name, hue and chroma as 75,6 (highlights "
+            "and shadows: 75,6/260,4), or a CSV table.",
             show_default=False,
         ),
     ] = None,

@@ -176,7 +176,10 @@ def correct(readings: Sequence[Reading], options: Options | None = None) -> Corr
         _refuse_misfit(readings, asked, previous)
     evidence = evidence_from(readings, previous, asked.bits)
     refuse_unlike_papers(evidence)
-    aims = Aims.asked(asked.aim, asked.scaling, asked.neutral, asked.toning)
+    if previous is None:
+        aims = Aims.asked(asked.aim, asked.scaling, asked.neutral, asked.toning)
+    else:
+        aims = Aims.kept(previous)
     model = fit(evidence, aims.centre(evidence.paper, evidence.black))
     refuse_contradiction(evidence, model)
     near_neutral = (previous is not None and previous.near_neutral) or _near_neutral(readings)

@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from greyscale.aims.neutral import AimByLightness, NeutralAim
 from greyscale.aims.tone import TONE_AIMS, ToneAim, tone_aim
-from greyscale.correction.correct import Correction
+from greyscale.aims.toning import Toning, toning
+from greyscale.errors import BadInput
+
+if TYPE_CHECKING:
+    from greyscale.correction.correct import Correction
 
 
 def tone_aim_of(correction: Correction) -> ToneAim:
@@ -19,8 +25,21 @@ def tone_aim_of(correction: Correction) -> ToneAim:
 
 def neutral_aim_of(correction: Correction) -> NeutralAim:
     """Give the correction's neutral aim, or what it is toned to."""
+    return correction.neutral if correction.toning is None else _toned(correction)
+
+
+def kept_toning(correction: Correction) -> Toning | AimByLightness | None:
+    """Give the correction's toning by its name; of a table, as the correction keeps it."""
     if correction.toning is None:
-        return correction.neutral
+        return None
+    try:
+        found = toning(correction.toning)
+    except BadInput:
+        return _toned(correction)
+    return found if found.by_share else _toned(correction)
+
+
+def _toned(correction: Correction) -> AimByLightness:
     order = np.argsort(correction.aim_lab[:, 0], kind="stable")
     aim = correction.aim_lab[order]
-    return AimByLightness(correction.toning, aim[:, 0], aim[:, 1:])
+    return AimByLightness(correction.toning or "toned", aim[:, 0], aim[:, 1:])

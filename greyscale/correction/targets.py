@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greyscale.aims.neutral import neutral_aim
+from greyscale.aims.neutral import AimByLightness, neutral_aim
 from greyscale.aims.tone import ToneAim, tone_aim
 from greyscale.aims.toning import Toning, toning
 from greyscale.colorimetry.arrays import Array
 from greyscale.correction.general_prior import Centre
+from greyscale.correction.own_aims import kept_toning, tone_aim_of
+
+if TYPE_CHECKING:
+    from greyscale.correction.correct import Correction
 
 
 @dataclass(frozen=True, eq=False)
@@ -24,13 +29,13 @@ class Aims:
     neutral
         Name of the neutral aim.
     toning
-        What to tone to, or None.
+        What to tone to, or None; of an earlier correction also its a*, b* by L*.
     """
 
     tone: ToneAim
     scaling: str
     neutral: str
-    toning: Toning | None
+    toning: Toning | AimByLightness | None
 
     @staticmethod
     def asked(aim: str, scaling: str, neutral: str, toned: str | None) -> Aims:
@@ -42,6 +47,13 @@ class Aims:
             For a name that is not known, or a table that cannot be used.
         """
         return Aims(tone_aim(aim), scaling, neutral, None if toned is None else toning(toned))
+
+    @staticmethod
+    def kept(previous: Correction) -> Aims:
+        """Take the aims of the correction before, whether or not its tables are still at hand."""
+        return Aims(
+            tone_aim_of(previous), previous.scaling, previous.neutral, kept_toning(previous)
+        )
 
     def lab(self, level: Array, paper: Array, black: Array) -> Array:
         """Give the CIELAB aimed at by level (n,), for a print's paper and black: shape (n, 3)."""
@@ -61,6 +73,10 @@ class Aims:
 
         return centre
 
-    def _ab(self, L: Array, paper: Array, black: Array, toned: Toning | None) -> Array:
+    def _ab(
+        self, L: Array, paper: Array, black: Array, toned: Toning | AimByLightness | None
+    ) -> Array:
+        if isinstance(toned, AimByLightness):
+            return toned.at(L)
         plain = neutral_aim(self.neutral, L, paper, black)
         return plain if toned is None else toned.at(L, plain, paper, black)

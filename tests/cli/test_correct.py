@@ -161,6 +161,29 @@ def test_another_round_is_one_curve_from_the_original(made, tmp_path):
     assert np.abs(one[:, 1:4] - two[:, 1:4]).max() < 0.03
 
 
+def test_a_next_round_keeps_aims_whose_tables_are_gone(ramp, tmp_path):
+    """Tone aim and toning were read from tables; the correction keeps what they said."""
+    aim, toning = tmp_path / "aim.csv", tmp_path / "toning.csv"
+    aim.write_text("level, L\n0, 15\n0.4, 50\n1, 96\n")
+    toning.write_text("L, a, b\n20, 1, 5\n60, 1, 8\n90, 0, 4\n")
+    first, second = tmp_path / "first", tmp_path / "second"
+    run("correct", ramp, "--aim", aim, "--toning", toning, "-o", first)
+    aim.unlink()
+    toning.unlink()
+    run("chart", "-o", tmp_path / "proof", "--through", first, "--dpi", 72)
+    proof = measure(tmp_path / "proof.txt", tmp_path / "proof-reading.txt", through=first, seed=5)
+    run("correct", proof, "--previous", first, "-o", second)
+    one, two = (
+        json.loads((folder / "correction.json").read_text(encoding="utf-8"))
+        for folder in (first, second)
+    )
+    assert two["aim"] == str(aim)
+    difference = np.subtract(one["curve"]["aim_lab"], two["curve"]["aim_lab"])
+    assert np.abs(difference).max() < 0.3
+    wanted = np.interp(60, *np.array(two["curve"]["aim_lab"]).T[[0, 2]])
+    assert wanted == pytest.approx(8, abs=0.2)
+
+
 def test_readings_are_joined(start, ramp, tmp_path):
     run("correct", start, ramp, "-o", tmp_path / "both")
     data = json.loads((tmp_path / "both" / "correction.json").read_text(encoding="utf-8"))
