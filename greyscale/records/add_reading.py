@@ -28,6 +28,9 @@ from greyscale.records.new_entry import (
 from greyscale.records.plain_name import plain_name
 from greyscale.records.print_log import PrintLog
 
+WITHOUT = 0
+"""Stands for no correction, where one could be named."""
+
 _INKS = ("INKS", "INK_SET", "INKSET", "INK")
 """Keywords by which a file may tell of the inks."""
 
@@ -52,7 +55,8 @@ def add_readings(
     ramp, layout
         As for `greyscale.readings.formats.read_all`; the layout's file is kept as well.
     through
-        Entry of the correction that the chart was printed through.
+        Entry of the correction that the chart was printed through; `WITHOUT` says that there was
+        none, None says nothing.
 
     Returns
     -------
@@ -67,7 +71,7 @@ def add_readings(
     plan = None if layout is None else read_bytes(layout)
     readings = read_all(path, ramp=ramp, layout=None if layout is None else read_layout(layout))
     with log.writing():
-        if through is not None:
+        if through:
             for reading in readings:
                 _refuse_another_print(reading, entry_of(log, through))
         added = []
@@ -81,7 +85,7 @@ def add_readings(
                 )
                 added.append(Added(number, READING, reading.name, False, changes))
                 continue
-            number = _insert(log, uid, reading, told or Told(), (ramp, part, through))
+            number = _insert(log, uid, reading, told or Told(), (ramp, part, through or None))
             attach(log, number, "reading", Path(path).name, content)
             if layout is not None and plan is not None:
                 attach(log, number, "layout", layout.name, plan)
@@ -152,15 +156,20 @@ def _set_through(log: PrintLog, number: int, through: int | None) -> tuple[str, 
     row = log.connection.execute(
         "SELECT through FROM readings WHERE entry = ?", (number,)
     ).fetchone()
-    if row["through"] == through:
+    if (row["through"] or WITHOUT) == through:
         return ()
-    if row["through"] is not None:
+    if row["through"] is not None and through != WITHOUT:
         raise BadInput(
             f"entry {number} was printed through the correction of entry {row['through']}, as was "
-            f"said when it was added; it cannot be of entry {through} as well",
+            f"said when it was added, and so not through that of entry {through}; if the former is "
+            "wrong, add the reading with '--correction none' first",
             log.path,
         )
-    log.connection.execute("UPDATE readings SET through = ? WHERE entry = ?", (through, number))
+    log.connection.execute(
+        "UPDATE readings SET through = ? WHERE entry = ?", (through or None, number)
+    )
+    if through == WITHOUT:
+        return ("printed without correction",)
     return (f"printed through the correction of entry {through}",)
 
 

@@ -12,7 +12,7 @@ from pathlib import Path
 from greyscale.errors import BadInput
 from greyscale.records.place import default_place
 from greyscale.records.plain_name import plain_name
-from greyscale.records.schema import is_empty, is_print_log, migrate, migrations, refuse_newer
+from greyscale.records.schema import is_new, migrate, migrations, refuse_newer
 
 PATIENCE = 30.0
 """Seconds to wait for another process that is writing."""
@@ -111,8 +111,7 @@ def _refuse_what_is_no_file(place: Path, write: bool) -> None:
 def _to_write(place: Path) -> sqlite3.Connection:
     connection = _connect(place, "mode=rwc")
     try:
-        if not is_print_log(connection) and not is_empty(connection):
-            raise _another_kind(place)
+        is_new(connection, place)
         _keep_journal_ahead(connection)
         # Nothing that was said to be added is lost, even to a power cut.
         connection.execute("PRAGMA synchronous = FULL")
@@ -129,8 +128,10 @@ def _to_read(place: Path) -> sqlite3.Connection:
     for mode in ("mode=rw", "mode=ro&immutable=1"):
         connection = _connect(place, mode)
         try:
-            if not is_print_log(connection):
-                raise _nothing_yet(place) if is_empty(connection) else _another_kind(place)
+            if is_new(connection, place):
+                raise BadInput(
+                    "holds nothing yet; 'greyscale log add READING' starts a print log", place
+                )
             migrate(connection, place) if mode == "mode=rw" else _refuse_older(connection, place)
             return connection
         except sqlite3.OperationalError as error:
@@ -162,7 +163,7 @@ def _keep_journal_ahead(connection: sqlite3.Connection) -> None:
             connection.execute("PRAGMA journal_mode = WAL")
             return
         except sqlite3.OperationalError as error:
-            if error.sqlite_errorname != "SQLITE_BUSY" or time.monotonic() > give_up:
+            if not error.sqlite_errorname.startswith("SQLITE_BUSY") or time.monotonic() > give_up:
                 raise
             time.sleep(0.02)
 
@@ -186,14 +187,6 @@ def _has_unmerged(place: Path) -> bool:
 
 def _is_write_refusal(error: sqlite3.OperationalError) -> bool:
     return error.sqlite_errorname.startswith(("SQLITE_CANTOPEN", "SQLITE_READONLY"))
-
-
-def _another_kind(place: Path) -> BadInput:
-    return BadInput("is a database of something else; give a print log, or a new name", place)
-
-
-def _nothing_yet(place: Path) -> BadInput:
-    return BadInput("holds nothing yet; 'greyscale log add READING' starts a print log", place)
 
 
 _MISTAKES = (

@@ -44,6 +44,26 @@ def is_empty(connection: sqlite3.Connection) -> bool:
     return connection.execute("SELECT 1 FROM sqlite_master LIMIT 1").fetchone() is None
 
 
+def is_new(connection: sqlite3.Connection, source: object) -> bool:
+    """Say whether a database is empty; if not, it is a print log.
+
+    Both are asked at one time: another process may be making the log just now.
+
+    Raises
+    ------
+    BadInput
+        If it is a database of something else.
+    """
+    connection.execute("BEGIN")
+    try:
+        made, empty = is_print_log(connection), is_empty(connection)
+    finally:
+        connection.execute("ROLLBACK")
+    if not made and not empty:
+        raise BadInput("is a database of something else; give a print log, or a new name", source)
+    return empty
+
+
 def migrate(
     connection: sqlite3.Connection, source: object, scripts: Sequence[str] | None = None
 ) -> None:

@@ -17,7 +17,14 @@ from greyscale.readings.device_values import Ramp
 from greyscale.readings.formats import read_all
 from greyscale.readings.layout import read_layout
 from greyscale.readings.reading import Reading
-from greyscale.records.entries import STATED, TOLD, CorrectionDetails, Entry, ReadingDetails
+from greyscale.records.entries import (
+    STATED,
+    TOLD,
+    CorrectionDetails,
+    Entry,
+    KeptFile,
+    ReadingDetails,
+)
 from greyscale.records.kept_files import content_of
 from greyscale.records.print_log import PrintLog
 
@@ -28,8 +35,16 @@ def unpacked(log: PrintLog, entry: Entry) -> Iterator[Path]:
     with tempfile.TemporaryDirectory(prefix="greyscale-log-") as name:
         folder = Path(name)
         for kept in entry.files:
-            (folder / safe_name(kept.name)).write_bytes(content_of(log, kept.sha256))
+            path = folder / _place(kept)
+            path.parent.mkdir(exist_ok=True)
+            path.write_bytes(content_of(log, kept.sha256))
         yield folder
+
+
+def _place(kept: KeptFile) -> Path:
+    """Say where in a folder a file goes: a layout may have the same name as its reading."""
+    name = Path(safe_name(kept.name))
+    return "layout" / name if kept.role == "layout" else name
 
 
 def reading_of(log: PrintLog, entry: Entry) -> Reading:
@@ -45,7 +60,7 @@ def reading_of(log: PrintLog, entry: Entry) -> Reading:
     details = entry.details
     if not isinstance(details, ReadingDetails):
         raise BadInput(f"entry {entry.id} is a {entry.kind}, no reading", log.path)
-    names = {kept.role: safe_name(kept.name) for kept in entry.files}
+    names = {kept.role: _place(kept) for kept in entry.files}
     with unpacked(log, entry) as folder:
         layout = read_layout(folder / names["layout"]) if "layout" in names else None
         ramp = cast("Ramp | None", details.ramp)
@@ -86,9 +101,7 @@ def write_files(log: PrintLog, entry: Entry, folder: Path | str) -> tuple[Path, 
     """
     if not entry.files:
         raise BadInput(f"entry {entry.id} is a {entry.kind}: it has no files", log.path)
-    contents = {
-        Path(folder) / safe_name(kept.name): content_of(log, kept.sha256) for kept in entry.files
-    }
+    contents = {Path(folder) / _place(kept): content_of(log, kept.sha256) for kept in entry.files}
     for path, content in contents.items():
         if path.exists() and path.read_bytes() != content:
             raise BadInput("is there already and is another file; give a new folder", path)

@@ -20,7 +20,7 @@ from greyscale.readings.formats import read, read_all
 from greyscale.readings.layout import Layout, write_layout
 from greyscale.records.add_correction import add_correction, is_correction
 from greyscale.records.add_note import add_note
-from greyscale.records.add_reading import add_readings
+from greyscale.records.add_reading import WITHOUT, add_readings
 from greyscale.records.entries import SourceReading
 from greyscale.records.find import Wanted, entry_of, find
 from greyscale.records.links import links_of
@@ -135,7 +135,8 @@ def test_every_condition_of_a_file_is_an_entry_and_the_file_is_kept_once(log, tm
 
 def test_a_file_without_device_values_is_kept_with_its_layout(log, make_reading, tmp_path):
     whole = read(make_reading())
-    layout = tmp_path / "chart.txt"
+    layout = tmp_path / "layouts" / "bare.csv"  # Of the same name as the reading.
+    layout.parent.mkdir()
     places = tuple(f"A{i + 1}" for i in range(len(whole)))
     write_layout(Layout("chart", whole.ids, places, whole.device), layout)
     bare = tmp_path / "bare.csv"
@@ -146,6 +147,8 @@ def test_a_file_without_device_values_is_kept_with_its_layout(log, make_reading,
     found = reading_of(log, entry_of(log, added.id))
     np.testing.assert_allclose(found.device, whole.device, atol=1e-6)
     assert found.places == places
+    written = write_files(log, entry_of(log, added.id), tmp_path / "back")
+    assert len({path.read_bytes() for path in written}) == 2
 
 
 def test_a_correction_is_kept_with_what_it_needs_and_comes_back(log, correction, tmp_path):
@@ -213,8 +216,13 @@ def test_a_print_through_a_correction_takes_its_names_and_says_so_once(
     entry = entry_of(log, added.id)
     assert (entry.printer, entry.paper, entry.details.through) == (PRINTER, PAPER, made.id)
     other = add_correction(log, correction_folder(tmp_path / "other", name="Another"))
-    with pytest.raises(BadInput, match="cannot be of entry"):
+    with pytest.raises(BadInput, match="add the reading with '--correction none' first"):
         add_readings(log, path, through=other.id)
+    (undone,) = add_readings(log, path, through=WITHOUT)
+    assert undone.changes == ("printed without correction",)
+    assert entry_of(log, added.id).details.through is None
+    add_readings(log, path, through=other.id)
+    assert entry_of(log, added.id).details.through == other.id
     known = make_reading(1)
     add_readings(log, known)
     (told,) = add_readings(log, known, through=made.id)

@@ -15,6 +15,7 @@ from itertools import takewhile
 import pytest
 from support.logged import correction_folder, reading_file
 
+from greyscale.records import schema
 from greyscale.records.add_correction import add_correction
 from greyscale.records.add_note import add_note
 from greyscale.records.add_reading import add_readings
@@ -81,6 +82,27 @@ def test_processes_that_start_a_log_and_add_to_it_at_once_lose_nothing(db, tmp_p
     with open_log(db) as log:
         names = sorted(entry.name for entry in find(log))
     assert names == sorted(f"reading {number}" for number in range(processes * each))
+
+
+def test_a_log_that_is_being_made_is_not_taken_for_something_else(db, monkeypatch):
+    """Between two looks at a file another process may have made the log."""
+    is_empty = schema.is_empty
+
+    def slow(connection):
+        time.sleep(0.05)
+        return is_empty(connection)
+
+    monkeypatch.setattr(schema, "is_empty", slow)
+
+    def add(delay):
+        time.sleep(delay)
+        with open_log(db, write=True) as log:
+            add_note(log, "a note")
+
+    children = [forked(partial(add, 0.01 * i)) for i in range(12)]
+    assert [ended(child) for child in children] == [0] * 12
+    with open_log(db) as log:
+        assert count(log) == 12
 
 
 def test_the_same_reading_added_by_all_at_once_is_one_entry(db, make_reading):
