@@ -30,8 +30,18 @@ class Outline:
     lines: tuple[int, ...]
 
 
-def outline(text: str, source: object, wanted: str = "") -> Outline:
+def outline(text: str | bytes, source: object, wanted: str = "") -> Outline:
     """Go over XML once, before any other parser sees it.
+
+    Parameters
+    ----------
+    text
+        Text, or bytes where the next parser is to take the encoding from them: what is looked at
+        then is what it will see, whatever encoding a declaration names.
+    source
+        The file's path, for messages.
+    wanted
+        Local name of the elements whose lines are asked for.
 
     Raises
     ------
@@ -44,8 +54,9 @@ def outline(text: str, source: object, wanted: str = "") -> Outline:
     >>> outline("<a xmlns='http://example.org/'>\\n<b/></a>", "x", "b")
     Outline(root='a', namespace='http://example.org/', lines=(2,))
     """
-    # The text is decoded already: the encoding it declares is overridden.
-    parser = expat.ParserCreate(encoding="utf-8", namespace_separator=" ")
+    # A text is decoded already: the encoding it declares is overridden.
+    encoding = "utf-8" if isinstance(text, str) else None
+    parser = expat.ParserCreate(encoding=encoding, namespace_separator=" ")
     names: list[str] = []
     lines: list[int] = []
     depth = 0
@@ -81,7 +92,11 @@ def outline(text: str, source: object, wanted: str = "") -> Outline:
     parser.StartDoctypeDeclHandler = document_type
     parser.EntityDeclHandler = document_type
     try:
-        parser.Parse(text.encode("utf-8", "surrogatepass"), True)
+        parser.Parse(text.encode("utf-8", "surrogatepass") if isinstance(text, str) else text, True)
+    except (ValueError, LookupError) as error:
+        raise BadInput(
+            "declares an encoding that cannot be read; save it as UTF-8", source, 1
+        ) from error
     except expat.ExpatError as error:
         reason = expat.ErrorString(error.code)
         raise BadInput(

@@ -141,7 +141,7 @@ def test_lamp_data_that_cannot_be_used_say_why(
 @pytest.mark.parametrize(
     ("content", "message"),
     [
-        (tm27(led_rows()).replace("</Header>", ""), "not sound XML"),
+        (tm27(led_rows()).replace("</Header>", ""), "no well-formed XML"),
         (tm27(led_rows()).replace("0.", "x.", 3), "not a usable IES TM-27-14"),
         (HEAD.replace("?>", '?><!DOCTYPE a [<!ENTITY b "c">]>'), "entities"),
         (HEAD + "</IESTM2714>", "holds 0 wavelengths|not a usable"),

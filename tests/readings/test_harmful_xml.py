@@ -1,0 +1,90 @@
+"""XML that can do harm is refused before any other parser sees it, however it is disguised."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from greyscale.errors import BadInput
+from greyscale.pictures.xmp import own_properties, with_properties
+from greyscale.readings.formats import read_all
+from greyscale.readings.lights import find_light
+from greyscale.readings.safe_xml import DEEPEST, outline
+
+LAUGHS = "".join(f'<!ENTITY a{k + 1} "{f"&a{k};" * 10}">' for k in range(9))
+EXPANSION = f'<!DOCTYPE x [<!ENTITY a0 "ha">{LAUGHS}]>'
+OUTSIDE = '<!DOCTYPE x [<!ENTITY a9 SYSTEM "file:///etc/hostname">]>'
+PARAMETER = '<!DOCTYPE x [<!ENTITY % p SYSTEM "http://example.org/x.dtd"> %p;]>'
+EXTERNAL = '<!DOCTYPE x SYSTEM "http://example.org/x.dtd">'
+DECLARATIONS = [EXPANSION, OUTSIDE, PARAMETER, EXTERNAL]
+
+ROOTS = {
+    ".spdx": ('<IESTM2714 xmlns="iestm2714" version="1.0"><Header><Description>', "</Description>"
+              "</Header></IESTM2714>"),
+    ".cxf": ('<CxF xmlns="http://colorexchangeformat.com/CxF3-core"><FileInformation><Creator>',
+             "</Creator></FileInformation></CxF>"),
+}  # fmt: skip
+
+# In UTF-16 these two characters are the bytes of ASCII by which a lamp's file is known.
+KNOWN_BY = b"IESTM2714 ".decode("utf-16-le")
+
+
+def reader_of(ending):
+    return (lambda path: find_light(str(path))) if ending == ".spdx" else read_all
+
+
+@pytest.mark.parametrize("declared", DECLARATIONS, ids=["laughs", "file", "parameter", "dtd"])
+@pytest.mark.parametrize("ending", ROOTS)
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-be", "latin-1"])
+def test_entities_and_document_types(ending, encoding, declared, tmp_path: Path) -> None:
+    before, after = ROOTS[ending]
+    said = "" if encoding == "utf-16-be" else f' encoding="{encoding.removesuffix("-sig")}"'
+    text = f'<?xml version="1.0"{said}?><!-- {KNOWN_BY} -->{declared}{before}&a9;{after}'
+    path = tmp_path / f"a{ending}"
+    mark = b"\xfe\xff" if encoding == "utf-16-be" else b""
+    # Latin-1 cannot hold the marks of the other encodings.
+    plain = text if encoding.startswith("utf-16") else text.replace(KNOWN_BY, "IESTM2714")
+    path.write_bytes(mark + plain.encode(encoding))
+    with pytest.raises(BadInput) as refusal:
+        reader_of(ending)(path)
+    # UTF-16 of the other order is not taken for a lamp at all, and so never parsed.
+    assert "document type" in str(refusal.value) or "not a lamp" in str(refusal.value)
+
+
+def test_an_encoding_that_hides_ascii(tmp_path: Path) -> None:
+    """EBCDIC after a declaration in ASCII: nothing in the bytes spells DOCTYPE."""
+    before, after = ROOTS[".spdx"]
+    declared = '<?xml version="1.0" encoding="cp037"?>'
+    body = f"{OUTSIDE}{before}&a9;{after}"
+    path = tmp_path / "a.spdx"
+    path.write_bytes(declared.encode() + b"<!-- IESTM2714 -->" + body.encode("cp037"))
+    with pytest.raises(BadInput):
+        find_light(str(path))
+
+
+@pytest.mark.parametrize("encoding", ["utf-7", "no-such-thing", "shift_jis", "idna", "utf-32"])
+def test_encodings_that_cannot_be_read(encoding: str) -> None:
+    with pytest.raises(BadInput, match="encoding|well-formed"):
+        outline(f'<?xml version="1.0" encoding="{encoding}"?><a>\u00e9</a>'.encode(), "a.xml")
+
+
+@pytest.mark.parametrize("depth", [DEEPEST + 1, 200_000])
+@pytest.mark.parametrize("ending", ROOTS)
+def test_deep_nesting(ending: str, depth: int, tmp_path: Path) -> None:
+    before, after = ROOTS[ending]
+    path = tmp_path / f"a{ending}"
+    path.write_text(f"{before}{'<b>' * depth}{'</b>' * depth}{after}", encoding="utf-8")
+    with pytest.raises(BadInput, match="nested deeper"):
+        reader_of(ending)(path)
+
+
+@pytest.mark.parametrize("declared", DECLARATIONS)
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-16"])
+def test_a_pictures_packet_is_made_anew(declared: str, encoding: str) -> None:
+    rdf = '<rdf:RDF xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#">&a9;</rdf:RDF>'
+    packet = f"{declared}{rdf}".encode(encoding)
+    assert own_properties(packet) == {}
+    made = with_properties(packet, {"Correction": "fog"})
+    assert b"DOCTYPE" not in made
+    assert own_properties(made) == {"Correction": "fog"}
