@@ -34,7 +34,7 @@ def job(tmp_path_factory):
         [str(i) for i in range(21)], np.repeat(levels[:, np.newaxis], 3, axis=1), name="ramp"
     )
     write(reading, folder / "ramp.txt")
-    picture = np.round(lighthouse_picture(1500) * 65535).astype(np.uint16)
+    picture = np.round(lighthouse_picture(600) * 65535).astype(np.uint16)
     tiff(folder / "lighthouse.tif", picture, iccprofile=gamma_profile(1, 2.2))
     (folder / "correction").mkdir()
     same = {
