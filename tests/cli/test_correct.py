@@ -257,6 +257,19 @@ def test_a_ramp_that_turns_back_is_refused(ramp, tmp_path):
     assert not (tmp_path / "c").exists()
 
 
+def test_near_neutral_patches_too_close_against_the_noise_are_refused(start, tmp_path):
+    from greyscale.readings.formats import read
+
+    reading = read(start)
+    level = reading.level[:, np.newaxis]
+    closer = level + 0.02 * (reading.device - level)
+    write(dataclasses.replace(reading, device=closer), tmp_path / "r.txt")
+    message = refused("correct", tmp_path / "r.txt", "-o", tmp_path / "c", "--unchecked")
+    assert "near-neutral patches" in message
+    assert "noise" in message
+    assert not (tmp_path / "c").exists()
+
+
 def test_a_reading_of_another_paper_does_not_join(start, tmp_path):
     run("chart", "-o", tmp_path / "other", "--dpi", 72)
     other = measure(tmp_path / "other.txt", tmp_path / "other-reading.txt", paper="baryta")
