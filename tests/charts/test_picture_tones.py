@@ -117,7 +117,7 @@ def _saved(tmp_path, name, mode):
 
 
 BAD = {
-    "missing": (lambda t: t / "nothing.tif", "cannot be read"),
+    "missing": (lambda t: t / "nothing.tif", "no such file"),
     "a folder": (lambda t: t, "cannot be read"),
     "empty": (lambda t: _broken(t, "a.tif", b""), "empty"),
     "no picture": (lambda t: _broken(t, "a.png", b"a page of text"), "not a picture"),
