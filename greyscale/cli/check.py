@@ -60,7 +60,7 @@ def check(
 
     Ends with 0 for a clean reading, with 1 if anything was found.
 
-    Example: greyscale check cotton-rag.txt --layout cotton-rag-start.txt --repaired right.txt
+    Example: greyscale check cotton-rag.txt --layout cotton-rag-start.txt
     """
     from greyscale.files import keep_inputs
     from greyscale.readings import iso28178

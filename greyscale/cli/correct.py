@@ -166,6 +166,7 @@ def correct(
     icc: Annotated[
         list[ProfileKind] | None,
         typer.Option(
+            metavar="link|grey",
             help="Write ICC profiles as well: link, a device link with the correction; grey, a "
             "profile of the first reading for soft proofs. Repeat it for both.",
             show_default=False,
@@ -184,8 +185,9 @@ def correct(
     intent: Annotated[
         list[Intent] | None,
         typer.Option(
-            help="With --amend: amend only this rendering intent; repeat it for more. "
-            "[default: all]",
+            metavar="INTENT",
+            help="With --amend: amend only this rendering intent: perceptual, relative or "
+            "saturation; repeat it for more. [default: all]",
             show_default=False,
         ),
     ] = None,

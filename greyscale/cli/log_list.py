@@ -51,7 +51,7 @@ def list_(
 
     The oldest comes first. Of a name, a part is enough.
 
-    Example: greyscale log list --kind reading --paper cotton --since 2024-03-01
+    Example: greyscale log list --kind reading --paper cotton --since 2025-03-01
     """
     from greyscale.files import keep_inputs
     from greyscale.records.find import Wanted, count, find

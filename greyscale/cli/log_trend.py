@@ -92,7 +92,7 @@ def trend(
     Follows one printer and paper over time, and says whether a new correction is worth it. Readings
     are compared only if they were printed and measured alike; the options choose among them.
 
-    Example: greyscale log trend --paper "cotton rag" --condition M1 -o cotton-rag-over-time
+    Example: greyscale log trend --paper "cotton rag" --condition M1 -o over-time
     """
     from dataclasses import replace
 

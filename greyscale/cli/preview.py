@@ -86,8 +86,7 @@ def preview(
 ) -> None:
     """Show a picture as it will print: paper, black and casts as they were measured.
 
-    Example: greyscale preview cotton-rag.txt fog.tif --correction harbour-light --light A
-    --exaggerate 4 --casts -o fog-preview.png
+    Example: greyscale preview cotton-rag.txt fog.tif --light A --casts -o fog-preview.png
     """
     from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM
     from greyscale.aims.tone import DEFAULT_TONE_AIM

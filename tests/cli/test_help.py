@@ -1,0 +1,149 @@
+"""The help: a table of contents in the order of the work, and for each command an example."""
+
+from __future__ import annotations
+
+import re
+import shlex
+import shutil
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image, ImageCms
+from typer.testing import CliRunner
+
+from greyscale.cli import app as program
+from greyscale.cli.contents import PARTS
+from greyscale.cli.help_page import EXAMPLE
+from greyscale.demo.printers import demo_printer
+from greyscale.readings.iso28178 import write
+from greyscale.readings.layout import read_layout
+
+LOG = ("log add", "log list", "log show", "log trend", "log export", "log import")
+COMMANDS = [name for _, names in PARTS for name in names if name != "log"] + list(LOG)
+WIDTH = 80
+
+
+def run(*arguments: str, **environment: str):
+    result = CliRunner().invoke(program.app, arguments, env={"COLUMNS": str(WIDTH), **environment})
+    if result.exception is not None and not isinstance(result.exception, SystemExit):
+        raise result.exception
+    return result
+
+
+def example(command: str) -> str:
+    """The example in a command's help, as it can be copied from there."""
+    lines = run(*command.split(), "--help").stdout.splitlines()
+    (at,) = [i for i, line in enumerate(lines) if line == EXAMPLE.strip()]
+    return lines[at + 1].strip()
+
+
+def test_the_commands_stand_in_the_order_of_the_work():
+    text = run("--help").stdout
+    text = text[text.index("To begin:") :]
+    places = [text.index(f"\n  {name} ") for _, names in PARTS for name in names]
+    assert places == sorted(places)
+    assert text.index("Keep the record:") < text.index("Options:")
+
+
+def test_the_contents_hold_every_command_there_is():
+    registered = {one.name or one.callback.__name__ for one in program.app.registered_commands}
+    registered |= {group.typer_instance.info.name for group in program.app.registered_groups}
+    assert registered == {name for _, names in PARTS for name in names}
+
+
+@pytest.mark.parametrize("command", ["", "log", *COMMANDS])
+def test_the_help_fits_80_columns_and_is_cut_nowhere(command):
+    text = run(*command.split(), "--help").stdout
+    assert max(map(len, text.splitlines())) <= WIDTH
+    assert not re.search(r"\w\.\.\.$", text, re.MULTILINE)
+    assert "list[" not in text
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_every_argument_and_option_is_explained(command):
+    text = run(*command.split(), "--help").stdout
+    for line in text[text.index("Options:") :].splitlines()[1:]:
+        if line.startswith("  -"):
+            option, _, explained = line.strip().partition("  ")
+            assert explained or option, line
+    assert "--quiet" in text
+    assert "--verbose" in text
+
+
+def test_help_is_there_at_once():
+    """Nothing heavy is imported: NumPy alone would take longer than all of it."""
+    code = (
+        "import sys; sys.argv = ['greyscale', '--help']\n"
+        "from greyscale.cli.app import main\n"
+        "try: main()\n"
+        "except SystemExit: pass\n"
+        "print(sorted({'numpy', 'scipy', 'colour', 'matplotlib', 'rich'} & sys.modules.keys()))"
+    )
+    begun = time.monotonic()
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert time.monotonic() - begun < 5
+    assert done.stdout.splitlines()[-1] == "[]"
+
+
+def measure(paper: str, levels: np.ndarray, target: Path, **changes) -> None:
+    levels = np.concatenate([levels, levels[::5]])
+    device = np.repeat(levels[:, np.newaxis], 3, axis=1)
+    ids = [str(i + 1) for i in range(levels.size)]
+    name = changes.pop("name", target.stem.replace("-", " "))
+    write(demo_printer(paper).measure(ids, device, name=name, **changes), target)
+
+
+@pytest.fixture(scope="module")
+def workshop(tmp_path_factory):
+    """A folder with all that the examples speak of."""
+    folder = tmp_path_factory.mktemp("work shop, Möwe")
+    ramp = np.linspace(0, 1, 17)
+    run("chart", "-o", str(folder / "cotton-rag-start"), "--tones", "17", "--dpi", "72")
+    layout = read_layout(folder / "cotton-rag-start.txt")
+    printer = demo_printer("cotton rag")
+    started = printer.measure(
+        layout.ids, layout.device, places=layout.places, name="cotton rag, start", seed=1
+    )
+    write(started, folder / "cotton-rag.txt")
+    measure("baryta", ramp, folder / "baryta.txt")
+    for hours, name in ((0.2, "fresh"), (6, "evening"), (24, "next-day")):
+        measure("cotton rag", ramp, folder / f"{name}.txt", hours=hours)
+    fog = Image.linear_gradient("L").resize((64, 48)).convert("RGB")
+    profile = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
+    fog.save(folder / "fog.tif", icc_profile=profile)
+    run("correct", str(folder / "cotton-rag.txt"), "-o", str(folder / "harbour-light"), "-q")
+    measure("cotton rag", ramp, folder / "proof-reading.txt", seed=3)
+    return folder
+
+
+@pytest.mark.parametrize("command", [one for one in COMMANDS if one != "demo"])
+def test_the_example_runs_as_it_stands(command, workshop, tmp_path, monkeypatch):
+    """The demo's own example is run, and looked at, by the tests of the demo."""
+    folder = tmp_path / "work shop, Möwe"
+    shutil.copytree(workshop, folder)
+    monkeypatch.chdir(folder)
+    monkeypatch.setenv("XDG_DATA_HOME", str(folder / "data"))
+    line = example(command)
+    program_name, *arguments = shlex.split(line)
+    assert program_name == "greyscale"
+    assert line.startswith(f"greyscale {command} ")
+    if command.startswith("log"):
+        fill_log(folder)
+    result = run(*arguments)
+    assert result.exit_code == 0, (line, result.output)
+    if "-o" in arguments:
+        made = folder / arguments[arguments.index("-o") + 1]
+        assert made.exists() or list(folder.glob(f"{made.name}.*")), line
+
+
+def fill_log(folder: Path) -> None:
+    """Put readings into the log, and write out a log to be read in."""
+    for day in range(1, 5):
+        path = folder / f"day-{day}.txt"
+        measure("cotton rag", np.linspace(0, 1, 17), path, seed=day, name=f"cotton rag {day}")
+        run("log", "add", str(path), "--paper", "cotton rag")
+    run("log", "export", "-o", str(folder / "print-log.json"))
