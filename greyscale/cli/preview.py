@@ -112,8 +112,13 @@ def preview(
     options = PreviewOptions(
         encoding=encoding, aim=aim or DEFAULT_TONE_AIM, neutral=neutral or DEFAULT_NEUTRAL_AIM
     )
+    given = read(reading)
+    if not unchecked:
+        from greyscale.readings.checks import refuse_if_misread
+
+        refuse_if_misread(given)
     with progress("Reading the picture") as advance:
-        shown = simulate(read(reading), image, find_light(light), made, options, advance)
+        shown = simulate(given, image, find_light(light), made, options, advance)
     write_preview(preview_sheet(shown, factor, casts), out)
     for line in preview_lines(shown, factor):
         typer.echo(line)
