@@ -81,6 +81,12 @@ def preview(
             show_default=False,
         ),
     ] = None,
+    unchecked: Annotated[
+        bool,
+        typer.Option(
+            "--unchecked", help="Take the reading as it is, even if it is certainly misread."
+        ),
+    ] = False,
     quiet: QuietOption = False,
     verbose: VerboseOption = False,
 ) -> None:
@@ -96,6 +102,7 @@ def preview(
     from greyscale.correction.preview import preview as simulate
     from greyscale.errors import BadInput
     from greyscale.files import keep_inputs
+    from greyscale.readings.checks import refuse_if_misread
     from greyscale.readings.formats import read
     from greyscale.readings.lights import find_light
     from greyscale.reporting.preview_sheet import preview_sheet, write_preview
@@ -114,8 +121,6 @@ def preview(
     )
     given = read(reading)
     if not unchecked:
-        from greyscale.readings.checks import refuse_if_misread
-
         refuse_if_misread(given)
     with progress("Reading the picture") as advance:
         shown = simulate(given, image, find_light(light), made, options, advance)
