@@ -89,7 +89,7 @@ def main() -> None:
     # other. Set before NumPy is imported, which no command has done yet.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
-        app()
+        app(prog_name="greyscale")
     except BadInput as error:
         typer.echo(f"greyscale: {error}", err=True)
         sys.exit(2)
