@@ -49,6 +49,5 @@ def shown(text: str) -> str:
     >>> shown("the name '\x1b[2J'"), len(shown("x" * 5000))
     ("the name '\\\\x1b[2J'", 1000)
     """
-    if len(text) > LONGEST:
-        text = f"{text[: LONGEST - 303]} … {text[-300:]}"
-    return _UNSEEN.sub(lambda found: found.group().encode("unicode_escape").decode("ascii"), text)
+    seen = _UNSEEN.sub(lambda found: found.group().encode("unicode_escape").decode("ascii"), text)
+    return seen if len(seen) <= LONGEST else f"{seen[: LONGEST - 303]} … {seen[-300:]}"

@@ -23,6 +23,9 @@ SCHEMA = "greyscale/correction/1"
 # 1e-8 of the device range, 1e-5 of a CIELAB unit: far below what any printer or reading resolves.
 _DEVICE_DIGITS, _LAB_DIGITS = 8, 5
 
+# What a damaged file may not say, or nothing that is computed from it would make sense.
+_DEVICE, _LAB, _SD, _COUNTS = (0.0, 1.0), (-300.0, 300.0), (0.0, 100.0), (1.0, 1e6)
+
 
 def to_json(correction: Correction) -> dict[str, Any]:
     """Give the correction as plain numbers, texts and lists, in a fixed order.
@@ -134,9 +137,9 @@ def from_json(path: Path) -> Correction:
         paper=_read_lab(data.fields("paper")),
         black=_read_lab(data.fields("black")),
         curve=curve,
-        aim_lab=table.array("aim_lab", count, 3),
-        target_lab=table.array("target_lab", count, 3),
-        before_lab=table.array("before_lab", count, 3),
+        aim_lab=table.array("aim_lab", count, 3, within=_LAB),
+        target_lab=table.array("target_lab", count, 3, within=_LAB),
+        before_lab=table.array("before_lab", count, 3, within=_LAB),
         evidence=_read_evidence(data.fields("evidence"), path),
         near_neutral=data.flag("near_neutral"),
         expectation=_read_expectation(data.fields("expectation")),
@@ -162,18 +165,11 @@ def _read_curve(data: Fields, path: Path) -> Curve:
     points = data.whole("points")
     if not 2 <= points <= 65536:
         raise BadInput(f"'curve.points' is {points}; take an undamaged copy of the file", path)
-    rgb = data.array("rgb", points, 3)
-    if rgb.min() < 0.0 or rgb.max() > 1.0:
-        raise BadInput(
-            f"'curve.rgb' should lie between 0 and 1, found {rgb.min():g} to {rgb.max():g}; "
-            "take an undamaged copy of the file",
-            path,
-        )
     return Curve(
         levels=np.linspace(0.0, 1.0, points),
-        rgb=rgb,
-        lab=data.array("lab", points, 3),
-        sd=data.array("sd", points, 3),
+        rgb=data.array("rgb", points, 3, within=_DEVICE),
+        lab=data.array("lab", points, 3, within=_LAB),
+        sd=data.array("sd", points, 3, within=_SD),
     )
 
 
@@ -194,7 +190,7 @@ def _evidence(evidence: Evidence) -> dict[str, Any]:
 
 def _read_evidence(data: Fields, path: Path) -> Evidence:
     sources = tuple(_read_source(item) for item in data.list_of_fields("sources"))
-    device = data.array("device", None, 3)
+    device = data.array("device", None, 3, within=_DEVICE)
     origin = data.array("origin", len(device)).astype(np.intp)
     if origin.min() < 0 or origin.max() >= len(sources):
         raise BadInput(
@@ -204,12 +200,12 @@ def _read_evidence(data: Fields, path: Path) -> Evidence:
         )
     return Evidence(
         device=device,
-        lab=data.array("lab", len(device), 3),
-        counts=data.array("counts", len(device)),
+        lab=data.array("lab", len(device), 3, within=_LAB),
+        counts=data.array("counts", len(device), within=_COUNTS),
         origin=origin,
         sources=sources,
-        sd_L=data.number("sd_L"),
-        sd_ab=data.number("sd_ab"),
+        sd_L=data.number("sd_L", within=_SD),
+        sd_ab=data.number("sd_ab", within=_SD),
         known=data.flag("known"),
         paper=_read_lab(data.fields("paper")),
         black=_read_lab(data.fields("black")),
@@ -259,7 +255,7 @@ def _lab(values: Array) -> dict[str, float]:
 
 
 def _read_lab(data: Fields) -> Array:
-    return np.array([data.number(axis) for axis in "Lab"])
+    return np.array([data.number(axis, within=_LAB) for axis in "Lab"])
 
 
 def _rows(values: Array, digits: int) -> list[list[float]]:

@@ -13,6 +13,11 @@ import numpy as np
 from greyscale.colorimetry.arrays import Array
 from greyscale.errors import BadInput
 
+Range = tuple[float, float]
+"""The least and the largest number that makes sense."""
+
+_ANY: Range = (-math.inf, math.inf)
+
 
 class Fields:
     """The fields of one JSON object.
@@ -45,8 +50,8 @@ class Fields:
         """Give a text, or None where it is null or missing."""
         return None if self._data.get(key) is None else self.text(key)
 
-    def number(self, key: str) -> float:
-        """Give a finite number."""
+    def number(self, key: str, within: Range = _ANY) -> float:
+        """Give a finite number of a range."""
         value = self._get(key)
         if isinstance(value, bool) or not isinstance(value, int | float):
             raise self._wrong(key, "a number", value)
@@ -56,6 +61,7 @@ class Fields:
             number = math.inf
         if not math.isfinite(number):
             raise self._wrong(key, "a finite number", value)
+        self._refuse_outside(key, number, number, within)
         return number
 
     def whole(self, key: str) -> int:
@@ -84,8 +90,8 @@ class Fields:
         """Give a date and time, or None where it is null or missing."""
         return None if self._data.get(key) is None else self.moment(key)
 
-    def array(self, key: str, *shape: int | None) -> Array:
-        """Give an array of finite numbers; None in the shape stands for any length but 0."""
+    def array(self, key: str, *shape: int | None, within: Range = _ANY) -> Array:
+        """Give an array of finite numbers of a range; None in the shape is any length but 0."""
         value = self._get(key)
         try:
             array = np.array(value, dtype=np.float64)
@@ -105,6 +111,7 @@ class Fields:
             )
         if not np.isfinite(array).all():
             raise self._wrong(key, "finite numbers", "something else among them")
+        self._refuse_outside(key, float(array.min()), float(array.max()), within)
         return array
 
     def texts(self, key: str) -> tuple[str, ...]:
@@ -143,6 +150,15 @@ class Fields:
             )
         return self._data[key]
 
+    def _refuse_outside(self, key: str, least: float, most: float, within: Range) -> None:
+        if least < within[0] or most > within[1]:
+            found = f"{least:g}" if least == most else f"{least:g} to {most:g}"
+            raise BadInput(
+                f"{_named(self._within + key)} should lie between {within[0]:g} and "
+                f"{within[1]:g}, found {found}; take an undamaged copy of the file",
+                self._source,
+            )
+
     def _wrong(self, key: str, wanted: str, value: object) -> BadInput:
         return BadInput(
             f"{_named(self._within + key)} should be {wanted}, {_found(value)}; "
@@ -178,11 +194,12 @@ def read_fields(path: Path, schema: str) -> Fields:
     kind, _, version = schema.rpartition("/")
     if found is not None and found.startswith(f"{kind}/"):
         raise BadInput(
-            f"this was written as '{found}' by another version of greyscale; this one reads "
+            f"this was written as '{found[:60]}' by another version of greyscale; this one reads "
             f"version {version}. Update greyscale",
             path,
         )
-    raise BadInput(f"says schema '{found}', not '{schema}'; give another file", path)
+    said = f"'{found[:60]}'" if found else "nothing"
+    raise BadInput(f"says schema {said}, not '{schema}'; give another file", path)
 
 
 def _named(path: str) -> str:

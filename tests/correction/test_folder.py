@@ -163,7 +163,7 @@ def _set(*keys, value):
     [
         (_remove("curve"), "'curve' is missing"),
         (_remove("evidence"), "'evidence' is missing"),
-        (_remove("schema"), "says schema 'None'"),
+        (_remove("schema"), "says schema nothing"),
         (_set("schema", value="greyscale/correction/2"), "another version"),
         (_set("schema", value="greyscale/analysis/1"), "says schema 'greyscale/analysis/1'"),
         (_set("schema", value=3), "'schema' should be a text, found 3"),

@@ -52,7 +52,8 @@ def processor(curve: Curve, axis: Array | None, kind: np.dtype[Any], lut_3d: Pat
     depth = PyOpenColorIO.BIT_DEPTH_UINT16 if kind == np.uint16 else PyOpenColorIO.BIT_DEPTH_F32
     try:
         made = PyOpenColorIO.Config.CreateRaw().getProcessor(group)
-    except PyOpenColorIO.Exception as error:
+    except (PyOpenColorIO.Exception, UnicodeDecodeError) as error:
+        # The second where its message would quote a line of the file that is no text.
         raise BadInput("cannot be read as a 3D LUT; make the correction anew", lut_3d) from error
     return made.getOptimizedCPUProcessor(depth, depth, PyOpenColorIO.OPTIMIZATION_LOSSLESS)
 
