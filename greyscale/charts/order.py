@@ -30,8 +30,10 @@ def usual_repeats(count: int) -> int:
 def with_repeats(patches: PatchList, repeats: int) -> PatchList:
     """Add patches that are printed again elsewhere, at the end of the list.
 
-    Paper and black come first, twice each: they tell whether the page is even. Then tones spread
-    over the ramp, which tell how well the instrument repeats.
+    Paper and black come first, twice each: they tell whether the page is even. From six repeats on
+    they come again, paper more often: every aim starts from it, so that its noise is the noise of
+    all tones at once. The rest is tones spread over the ramp, which tell how well the instrument
+    repeats.
 
     Parameters
     ----------
@@ -48,8 +50,9 @@ def with_repeats(patches: PatchList, repeats: int) -> PatchList:
     axis = sorted(patches.on_axis, key=lambda i: patches.level[i])
     if not 0 <= repeats <= 4 * len(axis):
         raise BadInput(f"{repeats} repeats cannot be; take 0 to {4 * len(axis)}")
-    ends = [axis[-1], axis[0]] * 2
-    again = ends[:repeats]
+    paper, black = axis[-1], axis[0]
+    more = [paper, paper, black, paper][: max((repeats - 4) // 2, 0)]
+    again = [paper, black, paper, black, *more][:repeats]
     inner = axis[1:-1] or axis
     rest = repeats - len(again)
     while rest:

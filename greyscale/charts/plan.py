@@ -9,12 +9,12 @@ import numpy as np
 from greyscale.charts.after import follow_up_tones
 from greyscale.charts.measured_ramp import MeasuredRamp, measured_ramp
 from greyscale.charts.near_neutral import (
-    DEFAULT_NUDGE,
     MOST_PATCHES,
     near_neutral_levels,
     near_neutral_patches,
     nudges_for_response,
     tones_within,
+    usual_nudges,
 )
 from greyscale.charts.order import usual_repeats, with_repeats
 from greyscale.charts.patches import DEFAULT_BITS, PatchList, Plan, joined
@@ -121,8 +121,8 @@ def _near_neutral(
         levels = near_neutral_levels(count, between=ramp is not None)
     else:
         levels = spread(count + 2, picture.density, picture.levels)[1:-1]
-    nudges = np.full(count, DEFAULT_NUDGE)
-    sized = "by 0.16 of full scale at two tones, 0.08 at the next two"
+    nudges = usual_nudges(levels)
+    sized = "by 0.16 of full scale at two tones, 0.08 at the next two, less near paper"
     if ramp is not None:
         levels = np.unique(np.clip(levels, ramp.clipped_below, ramp.clipped_above))
         nudges = _nudges(levels, ramp)
@@ -142,5 +142,5 @@ def _near_neutral_in_words(patches: PatchList, levels: Array, sized: str) -> str
 
 def _nudges(levels: Array, ramp: MeasuredRamp) -> Array:
     if ramp.response.size == 0:
-        return np.full(levels.shape, DEFAULT_NUDGE)
+        return usual_nudges(levels)
     return nudges_for_response(levels, ramp.near_neutral_levels, ramp.response)

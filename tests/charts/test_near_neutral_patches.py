@@ -84,14 +84,19 @@ def test_levels_of_a_follow_up_lie_between_those_of_the_first():
 
 
 def test_the_answer_is_well_above_noise_on_a_published_printing_condition():
-    """ANSI CGATS TR 006-2007: each nudge moves a*, b* by twenty times an instrument's noise."""
+    """ANSI CGATS TR 006-2007: each nudge moves a*, b* by twenty times an instrument's noise.
+
+    Next to paper, where nudges stay close to where corrections need them, by eight times.
+    """
     printer = tr006_printer()
     patches = plan_patches(tones=33, near_neutral=True).patches
     device = patches.device[[kind == "near-neutral" for kind in patches.kinds()]]
-    device = device[(device.mean(axis=1) > 0.1) & (device.mean(axis=1) < 0.95)]
+    device = device[device.mean(axis=1) > 0.1]
     axis = np.repeat(device.mean(axis=1, keepdims=True), 3, axis=1)
     moved = np.linalg.norm((printer.lab(device) - printer.lab(axis))[:, 1:], axis=1)
-    assert moved.min() > 20 * NOISE
+    light = device.mean(axis=1) > 0.85
+    assert moved[~light].min() > 20 * NOISE
+    assert moved[light].min() > 8 * NOISE
 
 
 def test_local_quadratic_models_are_well_determined_everywhere():
