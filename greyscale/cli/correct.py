@@ -258,7 +258,12 @@ def correct(
     with whole_folder(folder, inputs) as fresh:
         luts = write_files(correction, fresh, lut_size=lut_size, by_luminance=by_luminance)
         profiles = _write_profiles(correction, given[0], fresh, icc or (), profile, intent)
-        write_correction_report(correction, luts, fresh, command_line(), pdf=pdf)
+        shown = None
+        if image is not None and previous is None:
+            from greyscale.correction.preview import preview_of_picture
+
+            shown = preview_of_picture(correction, given[0], image)
+        write_correction_report(correction, luts, fresh, command_line(), pdf=pdf, preview=shown)
     console = Console(highlight=False)
     show_correction(correction, luts, folder, console)
     for line in profiles:

@@ -13,7 +13,7 @@ from greyscale.aims.tone import DEFAULT_SCALING, DEFAULT_TONE_AIM, ToneAim, tone
 from greyscale.analysis.picture import PictureNeutrality, picture_neutrality
 from greyscale.analysis.printed_tones import PrintedTones, corrected_tones, printed_tones
 from greyscale.charts.picture_tones import PictureTones
-from greyscale.colorimetry.lights import Light
+from greyscale.colorimetry.lights import Light, light
 from greyscale.correction.applying.encoding import encoding_of, named_encoding
 from greyscale.correction.applying.small_picture import BINS, SmallPicture, small_picture
 from greyscale.correction.correct import Correction
@@ -176,6 +176,30 @@ def preview(
         expected=() if correction is None else (_expected(correction),),
         remarks=(*reading.remarks, *light.remarks, *picture.remarks),
     )
+
+
+IN_REPORTS = 400
+"""Pixels of the longer side of a picture in a correction's report."""
+
+
+def preview_of_picture(correction: Correction, reading: Reading, image: Path) -> Preview | None:
+    """Give the preview, under D50, of the picture that a correction was sharpened for.
+
+    A picture without a profile is taken as what the correction expects. None where the picture
+    has tones that can be counted, and yet cannot be shown.
+
+    Parameters
+    ----------
+    correction
+        A first round.
+    reading
+        Of the uncorrected ramp.
+    """
+    options = PreviewOptions(encoding=correction.aim, longest=IN_REPORTS)
+    try:
+        return preview(reading, image, light("D50"), correction, options)
+    except BadInput:
+        return None
 
 
 def _neutrality(

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 
 from greyscale.correction.correct import Correction
 from greyscale.correction.folder import CLF, CURVE, JSON, LUT_1D, LUT_3D, Luts
+from greyscale.correction.preview import Preview
 from greyscale.correction.provenance import gives, takes
 from greyscale.reporting.before_after_pictures import (
     colour_picture,
@@ -15,6 +18,7 @@ from greyscale.reporting.before_after_pictures import (
 )
 from greyscale.reporting.correction_words import correction_sentences, lut_sentences
 from greyscale.reporting.courses import correction_courses
+from greyscale.reporting.figures.picture_before_after import EXAGGERATION, picture_before_after
 from greyscale.reporting.numbers import MISSING, fixed, signed
 from greyscale.reporting.page import (
     CAUTIONS,
@@ -22,11 +26,13 @@ from greyscale.reporting.page import (
     Facts,
     Number,
     Numbers,
+    Picture,
     Prose,
     Report,
     Section,
     Table,
 )
+from greyscale.reporting.preview_words import side_words
 from greyscale.reporting.swatches import SIMULATED, Swatch, swatches
 
 KIND = "Correction"
@@ -39,8 +45,10 @@ CAUTION = (
 _TONES = 17
 
 
-def correction_page(correction: Correction, luts: Luts, command: str = "") -> Report:
-    """Make the report of a correction."""
+def correction_page(
+    correction: Correction, luts: Luts, command: str = "", preview: Preview | None = None
+) -> Report:
+    """Make the report of a correction; with a preview, of the picture it was sharpened for."""
     shown = correction_courses(correction)
     first, *others = correction_sentences(correction)
     sections = (
@@ -48,6 +56,7 @@ def correction_page(correction: Correction, luts: Luts, command: str = "") -> Re
             "What should change",
             (numbers_of(correction), strip_picture(shown), colour_picture(shown)),
         ),
+        *((_picture(preview),) if preview else ()),
         Section("Tone scale", (tone_picture(shown),)),
         *_limits(correction),
         Section(
@@ -66,6 +75,25 @@ def correction_page(correction: Correction, luts: Luts, command: str = "") -> Re
         KIND, correction.name, (first, " ".join(others)), sections, facts_of(correction),
         cautions, command,
     )  # fmt: skip
+
+
+def _picture(preview: Preview) -> Section:
+    before, after = (side_words(side) for side in preview.sides)
+    return Section(
+        "The picture",
+        (
+            Picture(
+                partial(picture_before_after, preview),
+                "picture",
+                alt=f"The picture as it prints before and after the correction. Before: {before}. "
+                f"After, as predicted: {after}.",
+                caption=f"As it prints on this paper under {preview.light}, simulated from the "
+                f"reading; below, casts {EXAGGERATION:g} times as strong, so that a screen shows "
+                "them.",
+            ),
+            Prose(f"Before: {before}. After, as predicted: {after}."),
+        ),
+    )
 
 
 def numbers_of(correction: Correction) -> Numbers:

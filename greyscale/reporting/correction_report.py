@@ -6,18 +6,30 @@ from pathlib import Path
 
 from greyscale.correction.correct import Correction
 from greyscale.correction.folder import Luts
+from greyscale.correction.preview import Preview
 from greyscale.reporting.correction_page import correction_page
 from greyscale.reporting.report_folder import write_report
 
 
 def write_correction_report(
-    correction: Correction, luts: Luts, folder: Path, command: str = "", *, pdf: bool = False
+    correction: Correction,
+    luts: Luts,
+    folder: Path,
+    command: str = "",
+    *,
+    pdf: bool = False,
+    preview: Preview | None = None,
 ) -> None:
     """Write the report, and its figures as PNG and SVG, into a correction's folder.
+
+    Parameters
+    ----------
+    preview
+        Of the picture that the correction was sharpened for, if there is one.
 
     Raises
     ------
     BadInput
         If a file cannot be written.
     """
-    write_report(folder, correction_page(correction, luts, command), (), pdf=pdf)
+    write_report(folder, correction_page(correction, luts, command, preview), (), pdf=pdf)

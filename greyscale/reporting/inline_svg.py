@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 _SVG = "{http://www.w3.org/2000/svg}"
 _LINK = "{http://www.w3.org/1999/xlink}href"
+_PIXELS = "data:image/png;base64,"
 _NUMBER = re.compile(r"-?(?:\d+\.?\d*|\.\d+)(?:e-?\d+)?")
 _REFERENCE = re.compile(r"url\(#([^)]+)\)")
 # How the letters of a line are placed.
@@ -104,7 +105,10 @@ def _element(one: Element, names: dict[str, str], measured: bool, own_id: str = 
 def _attributes(one: Element, names: dict[str, str], measured: bool) -> list[str]:
     kept = []
     for name, value in one.attrib.items():
-        if name == _LINK:
+        if name == _LINK and value.startswith(_PIXELS):
+            # A picture within the figure: its pixels stay as they are.
+            kept.append(f' href="{escape("".join(value.split()))}"')
+        elif name == _LINK:
             kept.append(f' href="#{names[value.removeprefix("#")]}"')
         elif name == "id":
             continue

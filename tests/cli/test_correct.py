@@ -197,6 +197,11 @@ def test_a_picture_weighs_in(start, tmp_path):
     run("correct", start, "--for-image", tmp_path / "fog.png", "-o", tmp_path / "fog")
     data = json.loads((tmp_path / "fog" / "correction.json").read_text(encoding="utf-8"))
     assert data["picture"] == str(tmp_path / "fog.png")
+    # The report shows it before and after, its pixels within the page.
+    page = (tmp_path / "fog" / "report.html").read_text(encoding="utf-8")
+    assert "<h2>The picture</h2>" in page
+    assert 'href="data:image/png;base64,' in page
+    assert (tmp_path / "fog" / "figures" / "picture.png").exists()
 
 
 def test_lut_size_and_luminance_are_taken(ramp, tmp_path):
