@@ -1,0 +1,93 @@
+"""The job from Python: the ten lines of a README, and that importing costs nothing."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image, ImageCms
+
+import greyscale
+from greyscale import api
+
+SAMPLES = Path(__file__).parents[2] / "sample_measurements"
+
+
+def run(code: str) -> str:
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    return done.stdout.strip()
+
+
+def test_importing_the_package_imports_nothing_of_it():
+    code = (
+        "import sys, greyscale; print(greyscale.__version__, "
+        "[m for m in sys.modules if m.startswith(('greyscale.', 'numpy', 'scipy', 'colour'))])"
+    )
+    assert run(code) == f"{greyscale.__version__} []"
+
+
+def test_a_function_imports_what_it_needs_and_no_more():
+    path = str(SAMPLES / "cotton-rag-33-m1.txt")
+    code = (
+        f"import sys, greyscale; greyscale.read({path!r}); "
+        "print([m for m in sys.modules if m.startswith(('greyscale.reporting', "
+        "'greyscale.correction', 'greyscale.cli', 'jinja2', 'typer'))])"
+    )
+    assert run(code) == "[]"
+
+
+def test_all_that_is_offered_is_there_and_nothing_else():
+    assert set(greyscale.__all__) == set(api.__all__)
+    assert set(greyscale.__all__) <= set(dir(greyscale))
+    for name in greyscale.__all__:
+        assert getattr(greyscale, name) is getattr(api, name)
+        assert getattr(api, name).__doc__
+    with pytest.raises(AttributeError, match="no attribute 'analyze'"):
+        greyscale.analyze  # noqa: B018
+
+
+def test_the_whole_job_in_a_few_lines(tmp_path):
+    reading = greyscale.read(SAMPLES / "cotton-rag-33-m1.txt")
+    assert greyscale.check(reading).clean
+    analysis = greyscale.analyse(reading, lights=["D50", "A", "LED-B3"])
+    assert analysis.neutrality.verdict == "fail"
+    assert "greenish" in greyscale.summary(analysis)
+    page = greyscale.write_report(analysis, tmp_path / "report", pdf=True)
+    assert page.is_file()
+    assert page.with_suffix(".pdf").is_file()
+    assert greyscale.light("A", glazing="window-glass").name == "A behind window-glass"
+
+
+def test_a_correction_from_a_ramp_is_written_read_and_applied(tmp_path):
+    from greyscale.demo.printers import demo_printer
+
+    levels = np.repeat(np.linspace(0, 1, 13), 2)
+    device = np.repeat(levels[:, np.newaxis], 3, axis=1)
+    reading = demo_printer("baryta").measure([str(i) for i in range(26)], device, name="baryta")
+    correction = greyscale.correct(reading, name="Harbour light")
+    folder = greyscale.write_correction(correction, tmp_path / "harbour-light")
+    assert (folder / "correction-1d.cube").is_file()
+    assert (folder / "report.html").is_file()
+    assert greyscale.read_correction(folder).name == "Harbour light"
+    profile = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
+    fog = Image.linear_gradient("L").convert("RGB")
+    fog.save(tmp_path / "fog.tif", icc_profile=profile)
+    applied = greyscale.apply(folder, tmp_path / "fog.tif", tmp_path / "fog-baryta.tif")
+    assert applied.path.is_file()
+    verification = greyscale.verify(reading, folder)
+    assert greyscale.write_report(verification, tmp_path / "proof").is_file()
+
+
+def test_what_has_no_report_is_refused(tmp_path):
+    with pytest.raises(TypeError, match="no report of int"):
+        greyscale.write_report(3, tmp_path)
+    with pytest.raises(TypeError, match="no report of list"):
+        greyscale.write_report([], tmp_path)
+
+
+def test_a_mistake_is_one_plain_message(tmp_path):
+    with pytest.raises(greyscale.BadInput, match="no such file"):
+        greyscale.read(tmp_path / "none.txt")
