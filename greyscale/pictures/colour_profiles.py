@@ -65,7 +65,7 @@ def colour_profile(data: bytes, source: object) -> ColourProfile:
         profile = ImageCms.ImageCmsProfile(BytesIO(data)).profile
         space, kind = profile.xcolor_space.strip(), profile.device_class.strip()
         name = " ".join((profile.profile_description or "").split()) or "a profile without a name"
-    except (OSError, ImageCms.PyCMSError, UnicodeDecodeError) as error:
+    except (OSError, ImageCms.PyCMSError, ValueError) as error:
         raise BadInput(
             "the colour profile is damaged; embed it again in the picture's editor", source
         ) from error

@@ -1,0 +1,76 @@
+"""A process that gives inputs to one reader; it tells each on a line of JSON. See `campaign`."""
+
+from __future__ import annotations
+
+import json
+import re
+import sys
+import time
+from pathlib import Path
+from random import Random
+
+from fuzz.mutations import mutated
+from fuzz.targets import TARGETS, Target
+from fuzz.watch import REFUSED, limit_memory, outcome, peak_memory, watch_files, work_folder
+
+_FRAME = re.compile(r'File "([^"]+)", line (\d+)')
+
+
+def content(target: Target, seed: int, index: int) -> bytes:
+    """Give the input of a number, the same whenever it is asked for: the sound files first."""
+    seeds = target.seeds()
+    if index < len(seeds):
+        return seeds[index]
+    return mutated(Random(f"{target.name} {seed} {index}"), seeds, target.mutations)
+
+
+def kind_of(failed: str) -> str:
+    """Give what tells failures apart: the place in the program, and the error."""
+    frames = [f"{Path(name).name}:{line}" for name, line in _FRAME.findall(failed)]
+    own = [frame for frame in frames if not frame.startswith(("watch.py", "worker.py"))]
+    lines = failed.strip().splitlines()
+    return f"{lines[0][:60]} {' < '.join(own[-3:][::-1])} {lines[-1].split(':')[0][:60]}"
+
+
+def tell(**what: object) -> None:
+    print(json.dumps(what), flush=True)
+
+
+def work(name: str, seed: int, first: int, last: int, seconds: float) -> None:
+    """Give the inputs from `first` up to `last` to the reader called `name`."""
+    target = next(one for one in TARGETS if one.name == name)
+    seeds = target.seeds()
+    end = time.monotonic() + seconds
+    with work_folder() as folder:
+        path = Path(folder) / f"input{target.ending}"
+        watch_files(path.parent)
+        # What a reader imports, it imports now, so that it counts as no reader's memory.
+        for index, seed_content in enumerate(seeds):
+            path.write_bytes(seed_content)
+            failed = outcome(target.read, path, writes=True)
+            if failed is not None:
+                tell(at=index, kind="a sound file is not read", text=failed)
+        limit_memory(target.memory)
+        for index in range(first, last):
+            if time.monotonic() > end:
+                last = index
+                break
+            tell(at=index)
+            path.write_bytes(content(target, seed, index))
+            start = time.process_time()
+            found = outcome(target.read, path, target.writes)
+            took = time.process_time() - start
+            if found is None or found.startswith(REFUSED):
+                tell(at=index, took=took, read=found is None)
+            else:
+                tell(at=index, kind=kind_of(found), text=found)
+            others = {one.name for one in path.parent.iterdir()} - {path.name}
+            if others:
+                tell(at=index, kind="leaves files behind", text=f"leaves {sorted(others)}")
+                for other in others:
+                    (path.parent / other).unlink()
+    tell(done=last, memory=peak_memory())
+
+
+if __name__ == "__main__":
+    work(sys.argv[1], *map(int, sys.argv[2:5]), float(sys.argv[5]))
