@@ -23,7 +23,8 @@ from greyscale.demo.scenario import PAPER, STEPS, run
 from greyscale.demo.steps import correcting
 from greyscale.demo.steps import drying as drying_step
 from greyscale.demo.steps.charting import FOLLOW_UP_READING
-from greyscale.demo.steps.picturing import BEFORE_AFTER, CORRECTED, PICTURE
+from greyscale.demo.steps.photograph import PICTURE
+from greyscale.demo.steps.picturing import BEFORE_AFTER, CORRECTED
 from greyscale.demo.steps.printing import FIRST_READING, MISREAD_STRIP
 from greyscale.demo.workshop import READING
 from greyscale.errors import BadInput

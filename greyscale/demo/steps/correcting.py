@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from greyscale.charts.chart import make_chart, write_chart
+from greyscale.charts.picture_tones import picture_tones
 from greyscale.correction.apply_curve import chart_through
 from greyscale.correction.correct import Correction, correct
 from greyscale.correction.folder import read_correction, write_files
-from greyscale.correction.printer_model import fit
+from greyscale.correction.preview import preview_of_picture
 from greyscale.correction.verify import Verification, verify
 from greyscale.correction.whole_folder import whole_folder
 from greyscale.correction.wishes import options
 from greyscale.demo.steps.charting import FOLLOW_UP_READING
+from greyscale.demo.steps.photograph import PICTURE, write_picture
 from greyscale.demo.workshop import READING, Step, Told, Workshop, measured_at
 from greyscale.readings.formats import read
 from greyscale.reporting.correction_report import write_correction_report
@@ -39,14 +41,27 @@ def _solve(
     previous: str | None = None,
     name: str | None = None,
     toning: str | None = None,
+    picture: str | None = None,
 ) -> Correction:
     """Do what `greyscale correct` does."""
     before = None if previous is None else read_correction(workshop.path(previous))
     paths = [workshop.path(reading) for reading in readings]
-    correction = correct([read(path) for path in paths], options(before, name=name, toning=toning))
+    given = [read(path) for path in paths]
+    image = None if picture is None else workshop.path(picture)
+    tones = None if image is None else picture_tones(image)
+    wanted = options(
+        before,
+        name=name,
+        toning=toning,
+        picture=picture,
+        picture_levels=None if tones is None else tones.levels,
+        picture_shares=None if tones is None else tones.shares,
+    )
+    correction = correct(given, wanted)
+    preview = None if image is None else preview_of_picture(correction, given[0], image)
     with whole_folder(workshop.path(folder), paths) as fresh:
-        luts = write_files(correction, fresh, fit(correction.evidence).lab)
-        write_correction_report(correction, luts, fresh, command)
+        luts = write_files(correction, fresh)
+        write_correction_report(correction, luts, fresh, command, preview=preview)
     return correction
 
 
@@ -81,14 +96,22 @@ def _prove(
 
 
 def _correct(workshop: Workshop) -> Told:
-    command = f"greyscale correct {READING} {FOLLOW_UP_READING} --name '{NAME}' -o {FIRST}"
-    correction = _solve(workshop, [READING, FOLLOW_UP_READING], FIRST, command, name=NAME)
+    write_picture(workshop)
+    command = (
+        f"greyscale correct {READING} {FOLLOW_UP_READING} --name '{NAME}' --for-image {PICTURE} "
+        f"-o {FIRST}"
+    )
+    correction = _solve(
+        workshop, [READING, FOLLOW_UP_READING], FIRST, command, name=NAME, picture=PICTURE
+    )
     return Told(
-        "Both readings together say what to send for each tone. The correction is written as a "
-        "curve, as LUTs, and with everything needed to go on from it:",
+        "Both readings together say what to send for each tone, most exactly for the tones of "
+        "the photograph that is to be printed. The correction is written as a curve, as LUTs, "
+        "and with everything needed to go on from it; its report shows the photograph before "
+        "and after:",
         details=correction_sentences(correction),
         commands=(command,),
-        files=(f"{FIRST}/correction.json", f"{FIRST}/report.html"),
+        files=(PICTURE, f"{FIRST}/correction.json", f"{FIRST}/report.html"),
     )
 
 
@@ -111,8 +134,9 @@ def _next_round(workshop: Workshop) -> Told:
         workshop, SECOND, SECOND_PROOF, near_neutral=False, seed=4, hours=96.0
     )
     return Told(
-        "The proof is evidence as well: with it the next round makes one new curve from the "
-        "original, not a second on top of the first. A plain ramp, printed through that:",
+        "One round more, to show how it goes. The proof is evidence as well: with it the next "
+        "round makes one new curve from the original, not a second on top of the first. A plain "
+        "ramp, printed through that:",
         details=verification_sentences(verification),
         commands=(command, *commands),
         files=(f"{SECOND}/correction.json", *files),

@@ -11,18 +11,16 @@ from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.display import lab_to_srgb
 from greyscale.correction.applying.apply import ApplyOptions, apply_correction
 from greyscale.correction.folder import read_correction
-from greyscale.demo.picture import lighthouse_picture
 from greyscale.demo.printer import SimulatedPrinter
 from greyscale.demo.steps.correcting import SECOND
+from greyscale.demo.steps.photograph import PICTURE
 from greyscale.demo.workshop import Step, Told, Workshop
 from greyscale.files import whole_file
 from greyscale.reporting.apply_words import apply_words
 
-PICTURE = "lighthouse.tif"
 CORRECTED = "lighthouse-corrected.tif"
 BEFORE_AFTER = "lighthouse-before-after.png"
 
-_WIDTH = 900
 _GAP = 12
 _ENLARGED = 3.0
 
@@ -35,16 +33,6 @@ def printed(path: Path, printer: SimulatedPrinter) -> Array:
     if values.ndim == 2:
         values = np.repeat(values[..., np.newaxis], 3, axis=-1)
     return np.asarray(printer.lab(values.reshape(-1, 3)).reshape(values.shape))
-
-
-def _write_picture(path: Path) -> None:
-    import tifffile
-
-    codes = np.round(lighthouse_picture(_WIDTH) * 65535).astype(np.uint16)
-    with whole_file(path) as temporary:
-        tifffile.imwrite(
-            temporary, codes, photometric="minisblack", compression="deflate", metadata=None
-        )
 
 
 def _write_pair(left: Array, right: Array, path: Path) -> None:
@@ -78,7 +66,6 @@ def cast_enlarged(lab: Array, gain: float) -> Array:
 
 def _send_picture(workshop: Workshop) -> Told:
     picture, corrected = workshop.path(PICTURE), workshop.path(CORRECTED)
-    _write_picture(picture)
     folder = workshop.path(SECOND)
     applied = apply_correction(
         read_correction(folder), folder, picture, corrected, ApplyOptions(encoding="lstar")
@@ -91,7 +78,7 @@ def _send_picture(workshop: Workshop) -> Told:
         f"is made {_ENLARGED:g} times as strong, so that a screen shows it.",
         details=tuple(line.strip() for line in apply_words(applied))[1:],
         commands=(f"greyscale apply {SECOND} {PICTURE} --encoding lstar -o {CORRECTED}",),
-        files=(PICTURE, CORRECTED, BEFORE_AFTER),
+        files=(CORRECTED, BEFORE_AFTER),
     )
 
 
