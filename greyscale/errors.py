@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import re
 
+from greyscale.plain_text import UNSEEN
+
 LONGEST = 1000
 """Characters of a message; what a damaged file holds may be far longer."""
 
-_UNSEEN = re.compile("[\x00-\x09\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ud800-\udfff]")
+_UNSEEN = re.compile(rf"[\t\r\f\ud800-\udfff]|{UNSEEN.pattern}")
 """What moves a terminal's cursor, turns its text round, or cannot be shown at all."""
 
 

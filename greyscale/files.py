@@ -120,7 +120,8 @@ def _name(handle: int, target: Path) -> bool:
 
 def write_whole(path: Path | str, content: str | bytes) -> None:
     """Write text (UTF-8, line ends as given) or bytes, whole or not at all."""
-    data = content.encode("utf-8") if isinstance(content, str) else content
+    # Half a character, as in the name of a file in an old encoding, has no bytes of its own.
+    data = content.encode("utf-8", "replace") if isinstance(content, str) else content
     with whole_file(path) as temporary:
         temporary.write_bytes(data)
 

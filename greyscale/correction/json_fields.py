@@ -12,6 +12,7 @@ import numpy as np
 
 from greyscale.colorimetry.arrays import Array
 from greyscale.errors import BadInput
+from greyscale.plain_text import plain_text
 
 Range = tuple[float, float]
 """The least and the largest number that makes sense."""
@@ -40,7 +41,11 @@ class Fields:
         self._within = within
 
     def text(self, key: str) -> str:
-        """Give a text."""
+        """Give a text, without what nobody sees."""
+        return plain_text(self.text_as_it_is(key))
+
+    def text_as_it_is(self, key: str) -> str:
+        """Give a text to the last sign."""
         value = self._get(key)
         if not isinstance(value, str):
             raise self._wrong(key, "a text", value)
@@ -119,7 +124,7 @@ class Fields:
         value = self._get(key)
         if not isinstance(value, list) or not all(isinstance(item, str) for item in value):
             raise self._wrong(key, "a list of texts", value)
-        return tuple(value)
+        return tuple(map(plain_text, value))
 
     def mapping(self, key: str) -> dict[str, Any]:
         """Give an object as it is, whatever is in it."""

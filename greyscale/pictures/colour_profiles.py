@@ -15,6 +15,7 @@ import numpy as np
 
 from greyscale.colorimetry.arrays import Array
 from greyscale.errors import BadInput
+from greyscale.plain_text import plain_text
 
 _COLOURS = {"GRAY": 1, "RGB": 3}
 _SPACES = {1: "gray", 3: "rgb"}
@@ -64,7 +65,7 @@ def colour_profile(data: bytes, source: object) -> ColourProfile:
     try:
         profile = ImageCms.ImageCmsProfile(BytesIO(data)).profile
         space, kind = profile.xcolor_space.strip(), profile.device_class.strip()
-        name = " ".join((profile.profile_description or "").split()) or "a profile without a name"
+        name = plain_text(" ".join((profile.profile_description or "").split()))
     except (OSError, ImageCms.PyCMSError, ValueError) as error:
         raise BadInput(
             "the colour profile is damaged; embed it again in the picture's editor", source
@@ -75,7 +76,7 @@ def colour_profile(data: bytes, source: object) -> ColourProfile:
             "a grey or RGB working space first",
             source,
         )
-    found = ColourProfile(name, _COLOURS[space], data)
+    found = ColourProfile(name or "a profile without a name", _COLOURS[space], data)
     _refuse_useless(found, source)
     return found
 

@@ -12,6 +12,7 @@ from greyscale.colorimetry.cielab import spectra_to_lab, xyz_to_lab
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.colorimetry.tristimulus import white_point
 from greyscale.errors import BadInput
+from greyscale.plain_text import plain_text
 from greyscale.readings.about import About
 from greyscale.readings.device_values import Ramp, device_values
 from greyscale.readings.field_names import Units
@@ -89,7 +90,7 @@ class _Assembly:
         ids = self._unique_ids(device.values, rows)
         places = self.stated.places
         return Reading(
-            name=self.about.name or Path(self.source).stem,
+            name=self.about.name or plain_text(Path(self.source).stem),
             source=str(self.source),
             ids=ids,
             device=device.values,

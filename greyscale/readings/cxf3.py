@@ -19,6 +19,7 @@ import numpy as np
 
 from greyscale.colorimetry.arrays import Array
 from greyscale.errors import BadInput
+from greyscale.plain_text import plain_text
 from greyscale.readings.about import about_file, weighting
 from greyscale.readings.assemble import ReadOptions, reading_of
 from greyscale.readings.cxf3_parts import (
@@ -180,7 +181,8 @@ class _File:
             ("WEIGHTING_FUNCTION", _weighting(colorimetric)),
             *((re.sub(r"[\s\-]+", "_", str(tag.name)), tag.value) for tag in tags),
         ]
-        return [(name, str(value)) for name, value in pairs if value]
+        # A character that XML names by its number may be any.
+        return [(plain_text(name), plain_text(str(value))) for name, value in pairs if value]
 
     def measurements(self, group: _Group) -> Measurements:
         """Bring the group's values side by side."""

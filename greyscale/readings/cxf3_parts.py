@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from greyscale.errors import BadInput
+from greyscale.plain_text import plain_text
 from greyscale.readings.field_names import recognise_fields
 from greyscale.readings.measuring import backing_of, condition_in
 from greyscale.readings.numbers import to_number
@@ -122,7 +123,7 @@ def object_of(item: Any, line: int | None, source: object) -> MeasuredObject:
     BadInput
         If a value is no number.
     """
-    name = str(item.name or "").strip()
+    name = plain_text(str(item.name or "")).strip()
     what = f"the object '{name or item.id}'"
     values: dict[tuple[Kind, str], tuple[float, ...]] = {}
     starts: dict[str, float] = {}
@@ -145,7 +146,7 @@ def object_of(item: Any, line: int | None, source: object) -> MeasuredObject:
             )
     device, full_scale = _device(item, what, line, source)
     return MeasuredObject(
-        id=str(item.id or "").strip(),
+        id=plain_text(str(item.id or "")).strip(),
         name=name,
         line=line,
         place=_place(item),
@@ -193,7 +194,7 @@ def _place(item: Any) -> str | None:
     for collection in item.tag_collection:
         for tag in collection.tag:
             if recognise_fields([str(tag.name)])[0].name == "PATCH_PLACE" and tag.value:
-                return str(tag.value).strip()
+                return plain_text(str(tag.value)).strip()
     return None
 
 

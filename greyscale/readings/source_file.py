@@ -8,6 +8,7 @@ from pathlib import Path
 
 from greyscale.errors import BadInput
 from greyscale.nearest import no_such_file
+from greyscale.plain_text import plain_text
 
 LARGEST_FILE = 50_000_000
 """Bytes. Three thousand patches at 1 nm are some 10 MB; a file beyond this is no reading."""
@@ -63,6 +64,8 @@ def read_bytes(path: Path | str) -> bytes:
 def decode(data: bytes, source: object) -> str:
     """Turn bytes into text: UTF-8, UTF-16 or UTF-32, with or without its mark; else Latin-1.
 
+    Signs that nobody sees are left out, see `plain_text`.
+
     Raises
     ------
     BadInput
@@ -73,7 +76,7 @@ def decode(data: bytes, source: object) -> str:
     if text is None or found is not None:
         line = None if text is None or found is None else text.count("\n", 0, found.start()) + 1
         raise BadInput("is a binary file; export the measurements as text or CxF3", source, line)
-    return text.rstrip("\x1a")
+    return plain_text(text.rstrip("\x1a"))
 
 
 def _decoded(data: bytes) -> str | None:
@@ -95,7 +98,8 @@ def _decoded(data: bytes) -> str | None:
     try:
         return data.decode("utf-8")
     except UnicodeDecodeError:
-        return data.decode("latin-1")
+        # Latin-1, with the dashes and quotes that Windows has in the place of controls.
+        return data.decode("cp1252", "replace")
 
 
 def text_lines(text: str) -> list[str]:

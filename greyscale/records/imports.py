@@ -117,7 +117,7 @@ def _refuse_unknown(entry: Fields, source: Path) -> None:
 def _content(fields: Fields, document: Path) -> tuple[str, bytes]:
     """Give a file's SHA-256 and content, from within the JSON or from beside it."""
     digest, name = fields.text("sha256"), fields.text("name")
-    stated = fields.optional_text("text")
+    stated = None if fields.optional_text("text") is None else fields.text_as_it_is("text")
     packed, path = fields.optional_text("base64"), fields.optional_text("path")
     try:
         if stated is not None:

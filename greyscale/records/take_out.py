@@ -13,6 +13,7 @@ from greyscale.correction.correct import Correction
 from greyscale.correction.folder import read_correction
 from greyscale.errors import BadInput
 from greyscale.files import write_whole
+from greyscale.plain_text import plain_text
 from greyscale.readings.device_values import Ramp
 from greyscale.readings.formats import read_all
 from greyscale.readings.layout import read_layout
@@ -27,6 +28,9 @@ from greyscale.records.entries import (
 )
 from greyscale.records.kept_files import content_of
 from greyscale.records.print_log import PrintLog
+
+_LONGEST_NAME = 200
+"""Bytes, of 255 that a name may have."""
 
 
 @contextmanager
@@ -113,10 +117,15 @@ def write_files(log: PrintLog, entry: Entry, folder: Path | str) -> tuple[Path, 
 def safe_name(name: str) -> str:
     """Give the last part of a name, as a name within a folder, whatever an imported log says.
 
+    What no file's name can hold is left out, and the middle of a name that is too long.
+
     Examples
     --------
     >>> safe_name("../../etc/ramp.txt"), safe_name("..\\\\ramp.txt"), safe_name("..")
     ('ramp.txt', 'ramp.txt', 'file')
     """
-    last = PureWindowsPath(PurePosixPath(name).name).name
+    plain = " ".join(plain_text(name).split())
+    last = PureWindowsPath(PurePosixPath(plain).name).name
+    while len(last.encode("utf-8")) > _LONGEST_NAME:
+        last = last[: len(last) // 2 - 1] + last[len(last) // 2 + 1 :]
     return last if last.strip(". ") else "file"

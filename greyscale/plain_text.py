@@ -1,0 +1,22 @@
+"""Texts that come from files, without what nobody sees and a terminal or a page would obey."""
+
+from __future__ import annotations
+
+import re
+
+UNSEEN = re.compile("[\x00-\x08\x0b\x0e-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
+"""Control characters but tab and line ends, and what turns a line round (Unicode UAX #9)."""
+
+_HALVES = re.compile("[\ud800-\udfff]")
+"""Halves of a character, as JSON can hold them and names of files in old encodings have them."""
+
+
+def plain_text(text: str) -> str:
+    """Leave out what is not to be seen; halves of characters become the sign for what is lost.
+
+    Examples
+    --------
+    >>> plain_text("fog\\x1b[2J \\ud800"), plain_text("Tür\\n")
+    ('fog[2J \ufffd', 'Tür\\n')
+    """
+    return _HALVES.sub("\ufffd", UNSEEN.sub("", text))
