@@ -18,6 +18,9 @@ USUAL_SIZES = (33, 65)
 CLOSE_ENOUGH = 0.1
 """CIEDE2000: the largest difference from the curve on the grey axis that will do."""
 
+_SAFE = 0.07
+"""What is sought, for the printer may answer more strongly than its model has it."""
+
 NEAR = 0.10
 """Up to this saturation (largest channel less smallest, 0 to 1) the correction acts in full."""
 
@@ -96,11 +99,12 @@ def choose_knots(axis: GreyAxis, size: int | None = None) -> Array:
     sizes = USUAL_SIZES if size is None else (size,)
     if not FEWEST_NODES <= sizes[0] <= MOST_NODES:
         raise ValueError(f"a 3D LUT has {FEWEST_NODES} to {MOST_NODES} nodes here, not {size}")
-    for count in sizes:
-        knots = even_knots(count)
-        if axis.difference(knots) < CLOSE_ENOUGH:
-            return knots
-    return axis.fitted_knots(sizes[0])
+    for placed in (even_knots, axis.fitted_knots):
+        for count in sizes:
+            knots = placed(count)
+            if axis.difference(knots) < _SAFE:
+                return knots
+    return knots
 
 
 def lut_3d(axis: GreyAxis, knots: Array) -> Lut3D:
