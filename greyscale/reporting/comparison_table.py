@@ -9,6 +9,7 @@ from rich.text import Text
 from greyscale.analysis.comparison import ComparedPaper, Comparison
 from greyscale.reporting.comparison_words import comparison_sentences, score_in_words
 from greyscale.reporting.numbers import fixed, signed
+from greyscale.reporting.plain_table import PlainTable
 
 MOST_LIGHTS = 6
 """So many lights have a column of their own in the terminal."""
@@ -36,7 +37,7 @@ def rank_word(paper: ComparedPaper) -> str:
 
 
 def _plain(title: str) -> Table:
-    return Table(title=title, title_justify="left", box=None, padding=(0, 2, 0, 0))
+    return PlainTable(title=title, title_justify="left", box=None, padding=(0, 2, 0, 0))
 
 
 def _ranking(comparison: Comparison) -> Table:

@@ -3,13 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
+from rich.console import RenderableType
 from rich.table import Table
+from rich.text import Text
+
+
+class PlainTable(Table):
+    """A table whose cells are shown as they stand: brackets in a name mark nothing up."""
+
+    def add_row(self, *cells: RenderableType | None, **options: Any) -> None:
+        """Add a row."""
+        super().add_row(
+            *(Text(cell) if isinstance(cell, str) else cell for cell in cells), **options
+        )
 
 
 def plain_table(
     title: str | None = None, headings: Sequence[str] = (), words: Sequence[int] = (0,)
-) -> Table:
+) -> PlainTable:
     """Start a table.
 
     Parameters
@@ -17,7 +30,7 @@ def plain_table(
     words
         Columns that hold words, not numbers.
     """
-    table = Table(
+    table = PlainTable(
         title=title,
         box=None,
         padding=(0, 2, 0, 0),

@@ -1,0 +1,256 @@
+"""Names that files bring in do nothing in a report of any kind: page, PDF, terminal."""
+
+from __future__ import annotations
+
+import io
+import json
+import os
+from dataclasses import replace
+from datetime import datetime, timedelta
+from html.parser import HTMLParser
+
+import numpy as np
+import pytest
+from rich.console import Console
+from support import logged, reading_files
+from support.corrections import LUTS, NEXT_ROUND, correction_with, curve_against, proof_of
+from support.logged import reading as logged_reading
+
+import greyscale.correction.verify as verifying
+from greyscale.analysis.analyse import analyse
+from greyscale.analysis.comparison import ComparisonOptions, compare
+from greyscale.analysis.drying import drying
+from greyscale.analysis.trend import DatedAnalysis, trend
+from greyscale.colorimetry.lights import Light, light
+from greyscale.correction.folder import read_correction
+from greyscale.demo.printers import demo_printer
+from greyscale.readings.formats import read
+from greyscale.reporting.analysis_page import analysis_page
+from greyscale.reporting.analysis_report import write
+from greyscale.reporting.comparison_page import comparison_page
+from greyscale.reporting.comparison_table import show_comparison
+from greyscale.reporting.correction_page import correction_page
+from greyscale.reporting.correction_table import show_correction
+from greyscale.reporting.drying_page import drying_page
+from greyscale.reporting.drying_table import show_drying
+from greyscale.reporting.html import html
+from greyscale.reporting.page import pictures
+from greyscale.reporting.pdf.document import pdf
+from greyscale.reporting.table import show
+from greyscale.reporting.trend_page import trend_page
+from greyscale.reporting.trend_subject import Remark, ShownTrend
+from greyscale.reporting.trend_table import show_trend
+from greyscale.reporting.verification_page import verification_page
+from greyscale.reporting.verification_table import show_verification
+
+HOSTILE = (
+    "</script></title></style></svg><script>document.title='owned'</script>"
+    "<img src=http://example.test/x onerror=\"document.title='owned'\"><svg onload='x()'>"
+    "<!-- ]]> <?x?> javascript:x() $\\frac{x}$ \"quoted\" 'too' &lt; & {{ 7 * 7 }} {% raw %}"
+    "[/bold] [red]red[/] [link=http://example.test]l[/link] \x1b[2J \x9b31m \u202e end"
+)
+TEXTS = dict.fromkeys(("name", "source", "instrument", "printer", "paper", "settings"), HOSTILE)
+LEVELS = np.linspace(0, 1, 13)
+
+
+def measured(name: str = HOSTILE, hours: float | None = None, condition: str = "M1", **more):
+    device = np.repeat(LEVELS[:, np.newaxis], 3, axis=1)
+    ids = [f"{HOSTILE}{i}" for i in range(LEVELS.size)]
+    made = demo_printer("baryta").measure(
+        ids,
+        device,
+        name=name,
+        hours=hours,
+        condition=condition,
+        seed=int(10 * (hours or 0)),
+        **more,
+    )
+    return replace(made, **{**TEXTS, "name": name, "remarks": (HOSTILE,), "fields": {}})
+
+
+def lamp(name: str = HOSTILE) -> Light:
+    a = light("A")
+    return Light(name, a.power, a.wavelengths, a.measured, (HOSTILE,))
+
+
+def an_analysis():
+    return analyse(measured(), lights=("D50", lamp()))
+
+
+def a_comparison():
+    readings = [measured(f"{HOSTILE}{i}", condition=c) for i in range(2) for c in ("M1", "M2")]
+    return compare(readings, ComparisonOptions(lights=(light("D50"), lamp())))
+
+
+def a_correction():
+    made = correction_with(curve_against(points=129))
+    source = replace(
+        made.evidence.sources[0],
+        name=HOSTILE, source=HOSTILE, instrument=HOSTILE, printer=HOSTILE, paper=HOSTILE,
+    )  # fmt: skip
+    return replace(
+        made,
+        name=HOSTILE, printer=HOSTILE, paper_name=HOSTILE, settings=HOSTILE, aim=HOSTILE,
+        follows=HOSTILE, picture=HOSTILE, toning=HOSTILE, path=HOSTILE, remarks=(HOSTILE,),
+        limits=(replace(made.limits[0], message=HOSTILE),),
+        evidence=replace(made.evidence, sources=(source,)),
+    )  # fmt: skip
+
+
+def a_verification():
+    correction = replace(a_correction(), printer=None, paper_name=None)
+    proof = proof_of(correction, **{**TEXTS, "remarks": (HOSTILE,)})
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(verifying, "next_round", lambda *given: NEXT_ROUND)
+        return verifying.verify(proof, correction)
+
+
+def a_drying():
+    hours = (0.5, 2.0, 8.0, 24.0)
+    return drying([measured(f"{HOSTILE}{h:g}", h) for h in hours], hours)
+
+
+def a_trend():
+    first = datetime(2026, 3, 4)
+    dated = [
+        DatedAnalysis(
+            k + 1, first + timedelta(weeks=k),
+            analyse(logged_reading(k, b=2.0 * (k > 5), **TEXTS), lights=()),
+        )
+        for k in range(8)
+    ]  # fmt: skip
+    about = ("printer", "paper", "inks", "settings", "condition", "backing", "correction")
+    return ShownTrend(
+        trend=trend(dated, None),
+        observer="2",
+        notes=(Remark(9, first + timedelta(weeks=6), HOSTILE),),
+        remarks=(HOSTILE,),
+        **dict.fromkeys(about, HOSTILE),
+    )
+
+
+KINDS = {
+    "analysis": (
+        an_analysis,
+        lambda one: analysis_page([one], [""], HOSTILE),
+        lambda one, console: show([one], console),
+    ),
+    "analyses": (
+        an_analysis,
+        lambda one: analysis_page([one, one], ["a-", "b-"], HOSTILE),
+        lambda one, console: show([one, one], console),
+    ),
+    "comparison": (a_comparison, lambda one: comparison_page(one, HOSTILE), show_comparison),
+    "correction": (
+        a_correction,
+        lambda one: correction_page(one, LUTS, HOSTILE),
+        lambda one, console: show_correction(one, LUTS, HOSTILE, console),
+    ),
+    "verification": (
+        a_verification,
+        lambda one: verification_page(one, HOSTILE),
+        show_verification,
+    ),
+    "drying": (a_drying, lambda one: drying_page(one, HOSTILE), show_drying),
+    "trend": (a_trend, lambda one: trend_page(one, HOSTILE), show_trend),
+}
+
+
+class Outline(HTMLParser):
+    """What a browser would take for more than text."""
+
+    def __init__(self, page: str) -> None:
+        super().__init__(convert_charrefs=True)
+        self.scripts, self.handlers, self.sources, self.text = 0, [], [], []
+        self.feed(page)
+        self.close()
+
+    def handle_starttag(self, tag, attributes) -> None:
+        self.scripts += tag == "script"
+        for name, value in attributes:
+            if name.startswith("on"):
+                self.handlers.append((tag, name))
+            if name in ("src", "href", "action", "data", "xlink:href"):
+                self.sources.append(value or "")
+
+    def handle_data(self, data: str) -> None:
+        self.text.append(data)
+
+
+@pytest.fixture(scope="module", params=KINDS)
+def kind(request):
+    make, page_of, show = KINDS[request.param]
+    result = make()
+    return result, page_of(result), show
+
+
+def test_a_page_holds_them_as_text_alone(kind) -> None:
+    _, report, _ = kind
+    found = Outline(html(report))
+    # A page has at most its own script; a hostile one would come on top of it.
+    assert found.scripts <= 1
+    assert found.handlers == []
+    assert [s for s in found.sources if not s.startswith(("data:", "#", "figures/"))] == []
+    text = " ".join("".join(found.text).split())
+    assert "<script>document.title='owned'</script>" in text
+    assert "{{ 7 * 7 }} {% raw %}" in text
+    assert "$\\frac{x}$" in text
+
+
+def test_a_pdf_can_be_made_of_them(kind, capfd) -> None:
+    _, report, _ = kind
+    assert pdf(report).startswith(b"%PDF-")
+    assert capfd.readouterr().err == ""
+
+
+def test_file_names_stay_in_the_folder(kind) -> None:
+    _, report, _ = kind
+    for picture in pictures(report.sections):
+        assert picture.name.replace("-", "").isalnum(), picture.name
+
+
+def test_a_terminal_shows_them_as_they_stand(kind) -> None:
+    result, _, show_it = kind
+    out = io.StringIO()
+    show_it(result, Console(file=out, width=4000, force_terminal=True, color_system="truecolor"))
+    # A name that is taken for markup ends in an error, as it closes what was never open.
+    assert "[/bold] [red]red[/]" in out.getvalue() or show_it is show_drying
+
+
+OBEYED = "\x1b[2J\x9b31m\u202e"
+
+
+def test_what_a_terminal_obeys_does_not_come_in(tmp_path) -> None:
+    """By characters that XML names by number, by JSON, by a profile, by the name of a file."""
+    by_number = "".join(f"&#x{ord(sign):x};" for sign in OBEYED if sign != "\x1b")
+    cxf = tmp_path / "a.cxf"
+    device = np.repeat(LEVELS[:, np.newaxis], 3, axis=1)
+    spectra = np.repeat(LEVELS[:, np.newaxis], 31, axis=1) * 0.9
+    ids = [f"{by_number}{i}" for i in range(LEVELS.size)]
+    text = reading_files.cxf3(ids, device, spectra, np.arange(400, 701, 10))
+    cxf.write_text(text.replace("ramp</cc:Desc", f"{by_number}ramp</cc:Desc"), encoding="utf-8")
+    found = read(cxf)
+    assert found.name == "[2J31mramp"
+    assert found.ids[0] == "[2J31m0"
+    named = tmp_path / f"fog{OBEYED}.csv"
+    named.write_text("R;G;B;L*;a*;b*\n0;0;0;10;0;0\n255;255;255;95;0;-2\n", encoding="utf-8")
+    assert read(named).name == "fog[2J31m"
+    folder = logged.correction_folder(tmp_path / "correction", name=f"harbour{OBEYED}")
+    document = folder / "correction.json"
+    data = json.loads(document.read_text(encoding="utf-8"))
+    document.write_text(json.dumps({**data, "printer": f"p{OBEYED}\ud800"}), encoding="utf-8")
+    correction = read_correction(folder)
+    assert correction.name == "harbour[2J31m"
+    assert correction.printer == "p[2J31m\ufffd"
+
+
+@pytest.mark.skipif(os.name == "nt", reason="names of files are Unicode there")
+def test_a_file_named_in_an_old_encoding_is_read_and_reported(tmp_path, capfd) -> None:
+    path = os.fsdecode(os.fsencode(tmp_path) + b"/T\xfcr.csv")
+    with open(path, "w", encoding="utf-8") as file:
+        rows = "".join(f"{v};{v};{v};{20 + 75 * v / 255:.2f};0;0\n" for v in range(0, 256, 15))
+        file.write(f"R;G;B;L*;a*;b*\n{rows}")
+    analysis = analyse(read(path))
+    assert analysis.reading.name == "T\ufffdr"
+    assert write([analysis], tmp_path / "out", command=f"greyscale {path}", pdf=True).is_file()
+    assert json.loads((tmp_path / "out" / "analysis.json").read_text(encoding="utf-8"))
