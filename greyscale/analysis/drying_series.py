@@ -47,6 +47,8 @@ class DryingSeries:
         Standard deviation of one measurement, per axis, pooled over all readings.
     remarks
         What had to be decided, as sentences to be shown.
+    condition, backing, observer, instrument
+        As in the readings, which were measured alike; the instrument of the last one.
     """
 
     names: tuple[str, ...]
@@ -59,6 +61,10 @@ class DryingSeries:
     density: Array
     repeatability: float
     remarks: tuple[str, ...]
+    condition: str | None
+    backing: str | None
+    observer: str
+    instrument: str | None
 
 
 def drying_series(
@@ -118,6 +124,10 @@ def drying_series(
         density=np.stack([_density(ramp) for ramp in shown]),
         repeatability=_pooled([one.repeatability for one in averaged]),
         remarks=tuple(remarks),
+        condition=readings[-1].condition,
+        backing=readings[-1].backing,
+        observer=readings[-1].observer,
+        instrument=readings[-1].instrument,
     )
 
 

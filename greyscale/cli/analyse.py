@@ -125,10 +125,10 @@ def analyse(
     Example: greyscale analyse cotton-rag.txt --light LED-B3 -o report
     """
     from greyscale.analysis.analyse import analyse as analyse_reading
+    from greyscale.cli.checking import checked
     from greyscale.cli.recording import is_wanted, record_readings
     from greyscale.colorimetry.lights import REQUIRED_LIGHTS
     from greyscale.files import keep_inputs
-    from greyscale.readings.checks import refuse_if_misread
     from greyscale.readings.formats import read
 
     recording = is_wanted(log, db)
@@ -142,8 +142,7 @@ def analyse(
         with progress("Counting tones") as advance:
             picture = picture_tones(for_image, advance)
     read_in = [read(path, ramp=ramp) for path in readings]
-    for reading in () if unchecked else read_in:
-        refuse_if_misread(reading)
+    checks = checked(read_in, unchecked)
     analyses = [
         analyse_reading(
             reading,
@@ -163,7 +162,7 @@ def analyse(
         from greyscale.cli.command_line import command_line
         from greyscale.reporting.analysis_report import write
 
-        page = write(analyses, folder, command=command_line(), pdf=pdf)
+        page = write(analyses, folder, command=command_line(), checks=checks, pdf=pdf)
     if json_file is not None:
         from greyscale.reporting.json_output import analyses_data, write_json
 

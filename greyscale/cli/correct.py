@@ -214,6 +214,7 @@ def correct(
     """
     from rich.console import Console
 
+    from greyscale.cli.checking import checked
     from greyscale.cli.command_line import command_line
     from greyscale.cli.recording import is_wanted, record_correction
     from greyscale.correction.correct import correct as solve
@@ -230,11 +231,7 @@ def correct(
     refuse_other_folder(folder, inputs)
     before = None if previous is None else read_correction(previous)
     given = [read(reading, ramp=ramp) for reading in readings]
-    if not unchecked:
-        from greyscale.readings.checks import refuse_if_misread
-
-        for reading in given:
-            refuse_if_misread(reading)
+    checks = checked(given, unchecked)
     tones = _picture_tones(image)
     correction = solve(
         given,
@@ -263,7 +260,9 @@ def correct(
             from greyscale.correction.preview import preview_of_picture
 
             shown = preview_of_picture(correction, given[0], image)
-        write_correction_report(correction, luts, fresh, command_line(), pdf=pdf, preview=shown)
+        write_correction_report(
+            correction, luts, fresh, command_line(), checks=checks, pdf=pdf, preview=shown
+        )
     console = Console(highlight=False)
     show_correction(correction, luts, folder, console)
     for line in profiles:

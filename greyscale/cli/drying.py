@@ -72,13 +72,12 @@ def drying(
     Example: greyscale drying fresh.txt evening.txt next-day.txt --hours 0.2,6,24 -o drying
     """
     from greyscale.analysis.drying import drying as follow_drying
+    from greyscale.cli.checking import checked
     from greyscale.files import keep_inputs
-    from greyscale.readings.checks import refuse_if_misread
 
     check_pdf(pdf, folder)
     read_in = _readings(readings, ramp)
-    for reading in () if unchecked else read_in:
-        refuse_if_misread(reading)
+    checks = checked(read_in, unchecked)
     result = follow_drying(read_in, None if hours is None else _numbers(hours))
     if json_file not in (None, "-"):
         keep_inputs(readings, [json_file])
@@ -86,7 +85,7 @@ def drying(
         from greyscale.cli.command_line import command_line
         from greyscale.reporting.drying_report import write
 
-        page = write(result, folder, command=command_line(), pdf=pdf)
+        page = write(result, folder, command=command_line(), checks=checks, pdf=pdf)
     if json_file is not None:
         from greyscale.reporting.drying_json import drying_data
         from greyscale.reporting.json_output import write_json

@@ -81,6 +81,7 @@ def verify(
 
     Example: greyscale verify proof-reading.txt --correction harbour-light -o proof-report
     """
+    from greyscale.cli.checking import checked
     from greyscale.cli.recording import is_wanted, record_verification
     from greyscale.correction.folder import correction_files, read_correction
     from greyscale.correction.verify import verify as judge
@@ -94,16 +95,15 @@ def verify(
         keep_inputs(inputs, [json_file])
     made = read_correction(correction)
     given = read(reading, ramp=ramp)
-    if not unchecked:
-        from greyscale.readings.checks import refuse_if_misread
-
-        refuse_if_misread(given)
+    checks = checked([given], unchecked)
     verification = judge(given, made, tolerance=tolerance)
     if folder is not None:
         from greyscale.cli.command_line import command_line
         from greyscale.reporting.verification_report import write_verification_report
 
-        page = write_verification_report(verification, folder, inputs, command_line(), pdf=pdf)
+        page = write_verification_report(
+            verification, folder, inputs, command_line(), checks=checks, pdf=pdf
+        )
     if json_file is not None:
         from greyscale.reporting.json_output import write_json
         from greyscale.reporting.verification_json import verification_data

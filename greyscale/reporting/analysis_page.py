@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from greyscale.aims.tolerances import TOLERANCES
 from greyscale.aims.tone import SCALINGS
 from greyscale.analysis.analyse import Analysis, ReadingFacts
 from greyscale.analysis.casts import Cast
@@ -28,12 +27,14 @@ from greyscale.reporting.page import (
     Prose,
     Report,
     Section,
+    Strip,
     Subheading,
     Switch,
     Table,
 )
-from greyscale.reporting.strips import plain_and_strong
+from greyscale.reporting.strips import plain_and_strong, strip
 from greyscale.reporting.swatches import SIMULATED, swatches
+from greyscale.reporting.tolerance_words import tolerance_in_words
 from greyscale.reporting.words import sentences, summary
 
 KIND = "Neutrality of a grey ramp"
@@ -131,7 +132,14 @@ def side_by_side(analyses: Sequence[Analysis]) -> Section:
         "reading", "condition", "mean ΔCh", "max ΔCh", "verdict", "RMS ΔL*", "density range",
         "worst light",
     )  # fmt: skip
-    return Section("Side by side", (Table(head, rows, words=frozenset({0, 1, 4, 7})),))
+    strips = [_named_strip(one) for one in analyses]
+    return Section("Side by side", (*strips, Table(head, rows, words=frozenset({0, 1, 4, 7}))))
+
+
+def _named_strip(analysis: Analysis) -> Strip:
+    name = analysis.reading.name
+    alt = f"Strip of the tones of {name} from black to paper."
+    return strip(analysis.patches.level, analysis.patches.lab, alt, name)
 
 
 def numbers_of(analysis: Analysis) -> Numbers:
@@ -175,13 +183,14 @@ def _worst_light(analysis: Analysis) -> tuple[str, float | None]:
 
 def _neutrality(analysis: Analysis, stem: str) -> tuple[Block, ...]:
     neutrality = analysis.neutrality
-    grade = TOLERANCES.get(neutrality.tolerance)
-    origin = f" ({grade.origin})" if grade else ""
     rows = (
         (
             "Tolerance",
-            f"{neutrality.tolerance}: mean ΔCh up to {neutrality.tolerance_mean_delta_Ch:g}, "
-            f"largest up to {neutrality.tolerance_max_delta_Ch:g}{origin}",
+            tolerance_in_words(
+                neutrality.tolerance,
+                neutrality.tolerance_mean_delta_Ch,
+                neutrality.tolerance_max_delta_Ch,
+            ),
         ),
         ("Verdict", neutrality.verdict),
         ("Neutral aim", f"{neutrality.aim}: {NEUTRAL_AIMS_IN_WORDS[neutrality.aim]}"),

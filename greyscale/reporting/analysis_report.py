@@ -14,7 +14,12 @@ from greyscale.reporting.report_folder import write_report
 
 
 def write(
-    analyses: Sequence[Analysis], folder: Path | str, *, command: str = "", pdf: bool = False
+    analyses: Sequence[Analysis],
+    folder: Path | str,
+    *,
+    command: str = "",
+    checks: str = "",
+    pdf: bool = False,
 ) -> Path:
     """Write `report.html`, `analysis.json`, `patches.csv`, and PNG and SVG figures.
 
@@ -28,6 +33,8 @@ def write(
         Made if it is missing; other files in it are left alone.
     command
         The command that asked for it, to be printed in the report.
+    checks
+        What came of the checks of the readings, in words.
     pdf
         Write `report.pdf` as well.
 
@@ -47,7 +54,7 @@ def write(
     }
     return write_report(
         folder,
-        analysis_page(analyses, stems, command),
+        analysis_page(analyses, stems, command).with_fact("Checks", checks),
         [one.reading.source for one in analyses],
         {"analysis.json": json_text(analyses_data(analyses)), **tables},
         pdf=pdf,

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from rich.console import Console
 from rich.padding import Padding
 from rich.text import Text
 
 from greyscale.readings.checks import CheckResult, Finding
+
+_MOST_NAMED = 3
 
 NOTHING_TO_REPAIR = "Nothing in it can be put right without reading again: no repaired reading."
 
@@ -42,6 +46,24 @@ def verdict(result: CheckResult) -> str:
     if any(finding.misread for finding in result.findings):
         return f"{about}: perhaps misread ({findings})."
     return f"{about}: every value is under its patch, but see below ({findings})."
+
+
+def checks_in_a_report(results: Sequence[CheckResult]) -> str:
+    """Say what came of the checks of the readings that a report is of.
+
+    Examples
+    --------
+    >>> checks_in_a_report([])
+    'not made (--unchecked)'
+    """
+    if not results:
+        return "not made (--unchecked)"
+    found = [(result.reading.name, one) for result in results for one in result.findings]
+    if not found:
+        return "order of the patches and single values: nothing found"
+    named = "; ".join(f"{name}, {heading(one)}" for name, one in found[:_MOST_NAMED])
+    more = f"; and {len(found) - _MOST_NAMED} more" if len(found) > _MOST_NAMED else ""
+    return f"{named}{more}: see greyscale check"
 
 
 def heading(finding: Finding) -> str:

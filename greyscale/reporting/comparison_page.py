@@ -10,6 +10,7 @@ from greyscale.analysis.comparison import Comparison
 from greyscale.reporting.cast_words import joined
 from greyscale.reporting.comparison_table import rank_word, with_range
 from greyscale.reporting.comparison_words import comparison_sentences, score_in_words
+from greyscale.reporting.dates import day
 from greyscale.reporting.figures.papers_by_lights import papers_by_lights
 from greyscale.reporting.figures.papers_drift import MOST_PAPERS, papers_drift
 from greyscale.reporting.figures.papers_strips import papers_strips
@@ -205,10 +206,15 @@ def _facts(comparison: Comparison) -> tuple[tuple[str, str], ...]:
     tones = sorted({len(paper.own.ramp.level) for paper in comparison.papers})
     repeats = [paper.own.ramp.repeatability for paper in comparison.papers]
     known = [one.sd_Ch for one in repeats if one.known]
+    readings = [paper.own.ramp.reading for paper in comparison.papers]
+    instruments = list(dict.fromkeys(one.instrument for one in readings if one.instrument))
+    measured = list(dict.fromkeys(day(one.created) for one in readings if one.created))
     return (
         ("Papers", joined([paper.name for paper in comparison.papers])),
         ("Condition", first.condition or "not stated"),
         ("Backing", first.backing or "not stated"),
+        *((("Instrument", joined(instruments)),) if instruments else ()),
+        *((("Measured", joined(measured)),) if measured else ()),
         ("Tones", f"{tones[0]} to {tones[-1]} on each ramp" if len(tones) > 1 else f"{tones[0]}"),
         ("Lights", joined(comparison.lights)),
         ("Neutral aim", f"{comparison.neutral}, with paper and black as under each light"),

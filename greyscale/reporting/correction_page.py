@@ -6,6 +6,7 @@ from functools import partial
 
 import numpy as np
 
+from greyscale.aims.tolerances import DEFAULT_TOLERANCE, tolerance
 from greyscale.correction.correct import Correction
 from greyscale.correction.folder import CLF, CURVE, JSON, LUT_1D, LUT_3D, Luts
 from greyscale.correction.preview import Preview
@@ -34,6 +35,7 @@ from greyscale.reporting.page import (
 )
 from greyscale.reporting.preview_words import side_words
 from greyscale.reporting.swatches import SIMULATED, Swatch, swatches
+from greyscale.reporting.tolerance_words import tolerance_in_words
 
 KIND = "Correction"
 
@@ -157,12 +159,18 @@ def facts_of(correction: Correction) -> tuple[tuple[str, str], ...]:
         ("Tone aim", f"{correction.aim}, scaling {correction.scaling}"),
         ("Neutral aim", None if correction.toning else correction.neutral),
         ("Toning", correction.toning),
+        ("Tolerance drawn", _tolerance()),
         ("Made for the picture", correction.picture),
         ("Condition", f"{correction.condition} (ISO 13655)" if correction.condition else None),
         ("Backing", correction.backing),
         *((("Remark" if i == 0 else ""), text) for i, text in enumerate(correction.remarks)),
     )
     return tuple((name, text) for name, text in rows if text)
+
+
+def _tolerance() -> str:
+    grade = tolerance(DEFAULT_TOLERANCE)
+    return tolerance_in_words(grade.name, grade.mean_delta_Ch, grade.max_delta_Ch)
 
 
 def _limits(correction: Correction) -> tuple[Section, ...]:

@@ -17,6 +17,7 @@ def write_correction_report(
     folder: Path,
     command: str = "",
     *,
+    checks: str = "",
     pdf: bool = False,
     preview: Preview | None = None,
 ) -> None:
@@ -32,4 +33,9 @@ def write_correction_report(
     BadInput
         If a file cannot be written.
     """
-    write_report(folder, correction_page(correction, luts, command, preview), (), pdf=pdf)
+    write_report(
+        folder,
+        correction_page(correction, luts, command, preview).with_fact("Checks", checks),
+        (),
+        pdf=pdf,
+    )

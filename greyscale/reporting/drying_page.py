@@ -71,4 +71,11 @@ def _facts(drying: Drying) -> tuple[tuple[str, str], ...]:
     ]
     repeats = ("Repeatability", f"standard deviation {fixed(series.repeatability)} per axis")
     remarks = [("Remark" if i == 0 else "", text) for i, text in enumerate(series.remarks)]
-    return (*readings, repeats, *remarks)
+    how = (
+        ("Instrument", series.instrument or "not stated"),
+        ("Condition", f"{series.condition} (ISO 13655)" if series.condition else "not stated"),
+        ("Backing", series.backing or "not stated"),
+        ("Colour", f"CIELAB under D50, {series.observer}° observer"),
+        ("Held against", f"ΔE00 {WITHIN:g} from the final state (common practice, no source)"),
+    )
+    return (*readings, *how, repeats, *remarks)

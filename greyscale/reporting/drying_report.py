@@ -11,7 +11,14 @@ from greyscale.reporting.drying_page import drying_page
 from greyscale.reporting.report_folder import write_report
 
 
-def write(drying: Drying, folder: Path | str, *, command: str = "", pdf: bool = False) -> Path:
+def write(
+    drying: Drying,
+    folder: Path | str,
+    *,
+    command: str = "",
+    checks: str = "",
+    pdf: bool = False,
+) -> Path:
     """Write `report.html`, `drying.json`, and the figure as PNG and SVG; a PDF if asked for.
 
     Returns
@@ -26,7 +33,7 @@ def write(drying: Drying, folder: Path | str, *, command: str = "", pdf: bool = 
     """
     return write_report(
         folder,
-        drying_page(drying, command),
+        drying_page(drying, command).with_fact("Checks", checks),
         list(drying.series.sources),
         {"drying.json": json_text(drying_data(drying))},
         pdf=pdf,

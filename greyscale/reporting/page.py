@@ -27,7 +27,7 @@ measured and how, cautions, and the command that made it:
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import ClassVar
 
@@ -162,12 +162,15 @@ class Strip:
         Where each begins and the last one ends, n + 1 numbers rising from 0 to 1.
     alt
         What a reader who cannot see it must know.
+    name
+        Stands above it; empty where the words around say what it is.
     """
 
     kind: ClassVar[str] = "strip"
     tones: tuple[Swatch, ...]
     ends: tuple[float, ...]
     alt: str
+    name: str = ""
 
 
 Inner = Prose | Numbers | Facts | Table | Picture | Strip
@@ -233,6 +236,10 @@ class Report:
     facts: tuple[tuple[str, str], ...] = ()
     cautions: tuple[str, ...] = CAUTIONS
     command: str = ""
+
+    def with_fact(self, name: str, text: str) -> Report:
+        """Give the report with one more fact of how it came about, if there is any text."""
+        return replace(self, facts=(*self.facts, (name, text))) if text else self
 
 
 def pictures(sections: Sequence[Section]) -> Iterator[Picture]:

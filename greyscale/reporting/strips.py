@@ -10,7 +10,7 @@ from greyscale.reporting.page import Strip
 from greyscale.reporting.swatches import boundaries, swatches
 
 
-def strip(level: ArrayLike, lab: ArrayLike, alt: str) -> Strip:
+def strip(level: ArrayLike, lab: ArrayLike, alt: str, name: str = "") -> Strip:
     """Give a strip of tones from black to paper, each reaching half way to its neighbours.
 
     Parameters
@@ -21,12 +21,14 @@ def strip(level: ArrayLike, lab: ArrayLike, alt: str) -> Strip:
         Shape (n, 3): CIELAB, drawn as `swatches` draws it.
     alt
         What it shows, for those who cannot see it.
+    name
+        What is to stand above it.
     """
     places = np.asarray(level, dtype=np.float64)
     order = np.argsort(places)
     ends = boundaries(places[order])
     share = (ends - ends[0]) / (ends[-1] - ends[0])
-    return Strip(swatches(np.asarray(lab)[order]), tuple(float(x) for x in share), alt)
+    return Strip(swatches(np.asarray(lab)[order]), tuple(float(x) for x in share), alt, name)
 
 
 def plain_and_strong(level: Array, lab: Array, delta_ab: Array, name: str) -> tuple[Strip, Strip]:

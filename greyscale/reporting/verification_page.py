@@ -22,6 +22,7 @@ from greyscale.reporting.page import (
 )
 from greyscale.reporting.strips import plain_and_strong
 from greyscale.reporting.swatches import SIMULATED, swatches
+from greyscale.reporting.tolerance_words import tolerance_in_words
 from greyscale.reporting.verification_table import LINES
 from greyscale.reporting.verification_words import verification_sentences
 
@@ -47,9 +48,16 @@ def verification_page(verification: Verification, command: str = "") -> Report:
         Section("Another round?", (Prose(verification.next_round.reason),)),
         Section("Every tone", (tones_table(verification),)),
     )
+    judged = verification.after.neutrality
     facts = (
         ("Correction", f"{verification.correction}, round {verification.round}"),
         *(row for row in facts_of(verification.after) if row[0] != "Lights"),
+        (
+            "Tolerance",
+            tolerance_in_words(
+                judged.tolerance, judged.tolerance_mean_delta_Ch, judged.tolerance_max_delta_Ch
+            ),
+        ),
         *((("Look at" if i == 0 else ""), text) for i, text in enumerate(verification.oddities)),
     )
     return Report(

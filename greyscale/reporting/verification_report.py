@@ -18,6 +18,7 @@ def write_verification_report(
     inputs: Sequence[Path | str],
     command: str = "",
     *,
+    checks: str = "",
     pdf: bool = False,
 ) -> Path:
     """Write `report.html`, `verification.json` and the figures as PNG and SVG; a PDF if asked for.
@@ -40,5 +41,5 @@ def write_verification_report(
         not at all.
     """
     data = json_text(verification_data(verification))
-    report = verification_page(verification, command)
+    report = verification_page(verification, command).with_fact("Checks", checks)
     return write_report(folder, report, inputs, {"verification.json": data}, pdf=pdf)

@@ -1,15 +1,18 @@
 """Readings and analyses that the tests of reports share."""
 
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import numpy as np
 import pytest
 from support.corrections import LUTS, NEXT_ROUND, correction_with, curve_against, proof_of
+from support.logged import reading as logged_reading
 
 import greyscale.correction.verify as verifying
 from greyscale.analysis.analyse import Analysis, analyse
 from greyscale.analysis.comparison import Comparison, ComparisonOptions, compare
+from greyscale.analysis.drying import Drying, drying
+from greyscale.analysis.trend import DatedAnalysis, trend
 from greyscale.colorimetry.lights import Light, light
 from greyscale.demo.printers import demo_printer
 from greyscale.readings.lights import find_light
@@ -17,7 +20,10 @@ from greyscale.readings.reading import Reading
 from greyscale.reporting.analysis_page import analysis_page
 from greyscale.reporting.comparison_page import comparison_page
 from greyscale.reporting.correction_page import correction_page
+from greyscale.reporting.drying_page import drying_page
 from greyscale.reporting.page import Report
+from greyscale.reporting.trend_page import trend_page
+from greyscale.reporting.trend_subject import ShownTrend
 from greyscale.reporting.verification_page import verification_page
 
 HOSTILE = (
@@ -117,7 +123,32 @@ def comparison() -> Comparison:
 
 
 @pytest.fixture(scope="session")
-def reports(analysis, comparison, correction, verification) -> dict[str, Report]:
+def dried() -> Drying:
+    hours = (0.2, 1, 6, 24)
+    readings = [reading_of(9, name=f"after {one} h", source=f"{one}.txt") for one in hours]
+    moved = [
+        replace(one, spectra=None, wavelengths=None, lab=one.lab - [0.9 * np.exp(-h / 3), 0, 0])
+        for one, h in zip(readings, hours, strict=True)
+    ]
+    return drying(moved, hours)
+
+
+@pytest.fixture(scope="session")
+def followed() -> ShownTrend:
+    analyses = [analyse(logged_reading(week), lights=()) for week in range(8)]
+    first = datetime(2026, 3, 4, 10, 30)
+    dated = [
+        DatedAnalysis(week + 1, first + timedelta(weeks=week), one)
+        for week, one in enumerate(analyses)
+    ]
+    return ShownTrend(
+        trend=trend(dated, None), printer="six-ink, studio", paper="cotton rag", inks=None,
+        settings=None, condition="M1", backing="white", observer="2", correction=None,
+    )  # fmt: skip
+
+
+@pytest.fixture(scope="session")
+def reports(analysis, comparison, correction, verification, dried, followed) -> dict[str, Report]:
     """One report of each kind, each made by a command."""
     another = replace(analysis, reading=replace(analysis.reading, name="harbour wall, second"))
     return {
@@ -126,4 +157,6 @@ def reports(analysis, comparison, correction, verification) -> dict[str, Report]
         "comparison": comparison_page(comparison, "greyscale compare rag.txt baryta.txt -o papers"),
         "correction": correction_page(correction, LUTS, "greyscale correct harbour.txt -o light"),
         "verification": verification_page(verification, "greyscale verify proof.txt -o proof"),
+        "drying": drying_page(dried, "greyscale drying 0.2.txt 24.txt -o drying"),
+        "trend": trend_page(followed, "greyscale log trend -o over-time"),
     }

@@ -62,8 +62,8 @@ def check(reading: Reading, layout: ChartLayout | None = None) -> CheckResult:
     return CheckResult(reading, tuple(found), repaired, _remarks(case))
 
 
-def refuse_if_misread(reading: Reading, layout: ChartLayout | None = None) -> None:
-    """Check a reading, and refuse it if it is certainly misread.
+def refuse_if_misread(reading: Reading, layout: ChartLayout | None = None) -> CheckResult:
+    """Check a reading, refuse it if it is certainly misread, and else give what was found.
 
     Raises
     ------
@@ -81,6 +81,7 @@ def refuse_if_misread(reading: Reading, layout: ChartLayout | None = None) -> No
             "the reading as it is",
             reading.source,
         )
+    return result
 
 
 def _has_order(case: Case) -> bool:

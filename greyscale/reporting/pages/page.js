@@ -16,6 +16,7 @@ function byColumn(column, sign) {
 function sortable(table) {
   const body = table.tBodies[0], asGiven = [...body.rows], heads = [...table.tHead.rows[0].cells];
   heads.forEach((head, column) => {
+    if (!head.textContent.trim()) return;
     if (!asGiven.some(row => row.cells[column].textContent.trim())) return;
     const button = document.createElement("button");
     button.type = "button";

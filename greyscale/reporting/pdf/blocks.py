@@ -123,7 +123,11 @@ def _(block: Strip, sheet: Sheet) -> float:
 
 @draw.register
 def _(block: Strip, sheet: Sheet) -> None:
-    sheet.need(_STRIP_HEIGHT + BODY.line)
+    sheet.need(_STRIP_HEIGHT + 2 * BODY.line)
+    if block.name:
+        sheet.space(2)
+        sheet.write_text(block.name, CAPTION)
+        sheet.space(0.5)
     with sheet.local_context():
         for tone, start, stop in zip(block.tones, block.ends[:-1], block.ends[1:], strict=True):
             sheet.set_fill_color(tone.colour)
