@@ -10,13 +10,20 @@ import numpy as np
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.tristimulus import WavelengthGrid
 from greyscale.errors import BadInput
-from greyscale.readings.field_names import Units
+from greyscale.readings.field_names import LONGEST_WAVELENGTH, SHORTEST_WAVELENGTH, Units
 
 HIGHEST_REFLECTANCE = 1.5
 """No print reflects more: papers with much brightener reach 1.3 at 440 nm (common practice)."""
 
 NOISE = 0.01
 """A negative reflectance factor down to minus this is an instrument's noise, and taken as 0."""
+
+NEEDED = (430.0, 660.0)
+"""nm that spectra must reach over. Hand-held instruments read 400 to 700; beyond these ends lie
+0.6 % of Y and 6 % of Z under D50, for which the first and the last value then stand."""
+
+FINEST_STEP = 0.1
+"""nm between two values, at least."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -117,6 +124,28 @@ def _check_grid(wavelengths: Array, source: object, line: int | None) -> None:
     doubled = np.flatnonzero(steps == 0)
     if doubled.size:
         raise BadInput(f"{wavelengths[doubled[0]]:g} nm stands twice", source, line)
+    first, last = float(wavelengths[0]), float(wavelengths[-1])
+    if first < SHORTEST_WAVELENGTH or last > LONGEST_WAVELENGTH:
+        raise BadInput(
+            f"the spectra run from {first:g} to {last:g} nm, which cannot be; wavelengths are "
+            "stated in nm",
+            source,
+            line,
+        )
+    if first > NEEDED[0] or last < NEEDED[1]:
+        raise BadInput(
+            f"the spectra are cut off: they run from {first:g} to {last:g} nm, and colour takes "
+            f"{NEEDED[0]:g} to {NEEDED[1]:g} nm at least",
+            source,
+            line,
+        )
+    if steps.min() < FINEST_STEP:
+        raise BadInput(
+            f"{wavelengths[np.argmin(steps)]:g} nm is followed after {steps.min():g} nm, closer "
+            "than any instrument reads; export the spectra again",
+            source,
+            line,
+        )
     try:
         WavelengthGrid.of(wavelengths)
     except ValueError as error:

@@ -65,7 +65,7 @@ def test_an_encoding_that_hides_ascii(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("encoding", ["utf-7", "no-such-thing", "shift_jis", "idna", "utf-32"])
 def test_encodings_that_cannot_be_read(encoding: str) -> None:
-    with pytest.raises(BadInput, match="encoding|well-formed"):
+    with pytest.raises(BadInput, match=r"encoding|well-formed"):
         outline(f'<?xml version="1.0" encoding="{encoding}"?><a>\u00e9</a>'.encode(), "a.xml")
 
 

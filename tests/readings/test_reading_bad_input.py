@@ -9,6 +9,7 @@ from support.cxf3_files import Patch, cxf3_bytes, specification
 from greyscale.errors import BadInput
 from greyscale.readings.formats import read_all
 from greyscale.readings.layout import read_layout
+from greyscale.readings.spectral_data import spectra_of
 
 BANDS = range(400, 701, 20)
 
@@ -203,3 +204,19 @@ def test_the_words_of_the_format_in_any_order(tmp_path, words, glue):
     path = tmp_path / "words"
     path.write_text(glue.join(words))
     only_bad_input(path)
+
+
+@pytest.mark.parametrize(
+    ("start", "step", "message"),
+    [
+        (-2147483649, 10, "which cannot be"),
+        (400, 1e9, "which cannot be"),
+        (400, 1e-9, "cut off"),
+        (560, 10, "cut off: they run from 560"),
+        (380, 0.01, "closer than any instrument"),
+    ],
+)
+def test_wavelengths_that_no_instrument_has(start, step, message) -> None:
+    wavelengths = start + step * np.arange(40_000 if step == 0.01 else 31)
+    with pytest.raises(BadInput, match=message):
+        spectra_of(np.full((2, wavelengths.size), 0.5), wavelengths, "a.cxf")

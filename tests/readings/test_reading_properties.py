@@ -44,15 +44,16 @@ def measured(draw):
     levels = draw(st.lists(st.integers(0, 255), min_size=count, max_size=count))
     device = np.repeat(np.array([0, 255, *levels])[:, np.newaxis], 3, axis=1)
     device[-1, draw(st.integers(0, 2))] = draw(st.integers(0, 255))
-    bands = draw(st.integers(3, 36))
+    start, step = draw(st.integers(360, 400)), draw(st.sampled_from([5, 10, 20]))
+    bands = (660 - start) // step + draw(st.integers(2, 15))
     seed = draw(st.integers(0, 2**32 - 1))
     noise = np.random.default_rng(seed).uniform(0.9, 1.1, (count + 2, bands))
     factors = np.round((0.02 + 0.85 * device.mean(axis=1, keepdims=True) / 255) * noise, 5)
     return Measured(
         device,
         factors,
-        draw(st.integers(360, 400)),
-        draw(st.sampled_from([5, 10, 20])),
+        start,
+        step,
         draw(st.sampled_from([None, "M0", "M1", "M2", "M3"])),
         draw(st.sampled_from([None, "white", "black", "self"])),
     )
