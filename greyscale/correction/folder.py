@@ -135,8 +135,8 @@ def read_correction(folder: Path | str) -> Correction:
         near = None if path.exists() else near_path(Path(folder))
         question = "" if near is None else f" (did you mean {near}?)"
         raise BadInput(
-            f"there is no correction here{question}; give the folder that 'greyscale correct' wrote, "
-            f"with its {JSON}",
+            f"there is no correction here{question}; give the folder that 'greyscale correct' "
+            f"wrote, with its {JSON}",
             folder,
         )
     return from_json(path)
