@@ -73,12 +73,12 @@ def _limit(levels: Array, off_Ch: Array, off_L: Array, first: int, last: int) ->
         kind = "black"
         message = (
             f"Black is kept as the printer's darkest, with the tint of its ink; from there to "
-            f"level {end:.2f} the aim is blended, which departs from it {off}."
+            f"level {end:.3f} the aim is blended, which departs from it {off}."
         )
     elif end >= 1 - _NEAR_END:
         kind = "paper"
         message = (
-            f"Bare paper stays bare; from level {start:.2f} up to it the aim is blended, which "
+            f"Bare paper stays bare; from level {start:.3f} up to it the aim is blended, which "
             f"departs from it {off}."
         )
     else:
