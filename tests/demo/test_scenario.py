@@ -1,12 +1,6 @@
 """The demo does the whole job as one command, and every command that it names can be typed."""
 
-import os
-import re
-import shlex
 import shutil
-import subprocess
-import sys
-from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -30,42 +24,13 @@ from greyscale.demo.workshop import READING
 from greyscale.errors import BadInput
 from greyscale.readings.formats import read
 
+# One worker for all tests of one run: the demo is run once.
+pytestmark = pytest.mark.xdist_group("demo")
+
 REPOSITORY = Path(__file__).parents[2]
 
 SOLVES = ("correct", "verify")
 """Commands that solve a correction: the demo has just done the same; here they are parsed only."""
-
-
-@dataclass(frozen=True)
-class Job:
-    """A run of `greyscale demo`: its folder, and what it printed."""
-
-    folder: Path
-    text: str
-
-    @property
-    def commands(self) -> list[list[str]]:
-        return [shlex.split(line) for line in re.findall(r"^   \$ (.+)$", self.text, re.MULTILINE)]
-
-    @property
-    def files(self) -> list[str]:
-        lines = re.findall(r"^   → (.+)$", self.text, re.MULTILINE)
-        return [name.strip() for line in lines for name in line.split(", ")]
-
-
-@pytest.fixture(scope="module")
-def job(tmp_path_factory) -> Job:
-    # From elsewhere: the demo needs the package and nothing else of the repository.
-    elsewhere = tmp_path_factory.mktemp("elsewhere")
-    result = subprocess.run(
-        [sys.executable, "-m", "greyscale", "demo", "-o", "made"],
-        cwd=elsewhere,
-        env={**os.environ, "COLUMNS": "2000", "PYTHONIOENCODING": "utf-8"},
-        capture_output=True,
-        encoding="utf-8",
-        check=True,
-    )
-    return Job(elsewhere / "made", result.stdout)
 
 
 def cast(lab):
