@@ -32,7 +32,7 @@ def picture_before_after(preview: Preview, look: Look) -> Figure:
     figure = Figure(figsize=(look.width, lines * (each * shape + 0.36)), layout="constrained")
     panels = figure.subplots(lines, columns, squeeze=False)
     for panel, (side, factor) in zip(panels.flat, rows, strict=True):
-        panel.imshow(_as_seen(preview.picture.levels, side, factor), interpolation="antialiased")
+        panel.imshow(_as_seen(preview.picture.levels, side, factor), interpolation="none")
         name = side.name if factor == 1 else f"{side.name}, cast × {factor:g}"
         panel.set_title(name)
         panel.set_axis_off()
