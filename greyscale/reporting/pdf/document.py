@@ -15,6 +15,9 @@ if TYPE_CHECKING:
     from greyscale.reporting.pdf.sheet import Sheet
 
 _NO_DATE = datetime(2000, 1, 1, tzinfo=UTC)
+_END = 40.0
+"""Room, mm, for the headings and the command at a report's end."""
+
 _WEDGE = (
     "#1b1b1b", "#303030", "#474747", "#5e5e5e", "#777777", "#919191", "#ababab", "#c6c6c6",
     "#dcdcdc", "#eeeeee", "#fafafa",
@@ -109,10 +112,13 @@ def _close(sheet: Sheet, report: Report) -> None:
     from greyscale import __version__
     from greyscale.reporting.page import Facts
     from greyscale.reporting.pdf.blocks import draw_under_heading, part
-    from greyscale.reporting.pdf.sheet import BODY, COMMAND, KIND, SIDE
+    from greyscale.reporting.pdf.sheet import BODY, COMMAND, KIND, SIDE, TALLEST
 
     if report.facts:
         draw_under_heading(sheet, "What was measured, and how", (Facts(report.facts),))
+    # Cautions and what made it stay on one sheet: neither should be lost from the other.
+    heights = [sheet.height_of(text, BODY, sheet.epw - 4) + 1.2 for text in report.cautions]
+    sheet.need(min(sum(heights) + _END, TALLEST))
     if report.cautions:
         draw_under_heading(sheet, "Please note", ())
         for caution in report.cautions:
@@ -122,7 +128,6 @@ def _close(sheet: Sheet, report: Report) -> None:
             sheet.set_y(top)
             sheet.write_text(caution, BODY, x=SIDE + 4, width=sheet.epw - 4)
             sheet.space(1.2)
-    sheet.need(25)
     part(sheet)
     by = " by" if report.command else ""
     sheet.write_text(f"Made with greyscale {__version__}{by}", KIND)
