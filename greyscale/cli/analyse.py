@@ -3,13 +3,21 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated
 
 import typer
 
 from greyscale.cli import completion
 from greyscale.cli.log_options import DbOption, LogOption
 from greyscale.cli.pdf_option import PdfOption, check_pdf
+from greyscale.cli.shared_options import (
+    JsonOption,
+    NeutralOption,
+    RampOption,
+    ReportOption,
+    ToleranceOption,
+    UncheckedOption,
+)
 from greyscale.cli.voice import EveryOption, QuietOption
 
 
@@ -40,22 +48,8 @@ def analyse(
             "black-point, none.",
         ),
     ] = "linear",
-    neutral: Annotated[
-        str,
-        typer.Option(
-            autocompletion=completion.neutral_aims,
-            metavar="NEUTRAL",
-            help="Neutral aim: fading, adapting, paper or absolute.",
-        ),
-    ] = "fading",
-    tolerance: Annotated[
-        str,
-        typer.Option(
-            autocompletion=completion.tolerances,
-            metavar="GRADE",
-            help="Grade to judge by: exhibition or proof.",
-        ),
-    ] = "exhibition",
+    neutral: NeutralOption = "fading",
+    tolerance: ToleranceOption = "exhibition",
     light: Annotated[
         list[str] | None,
         typer.Option(
@@ -80,41 +74,14 @@ def analyse(
             show_default=False,
         ),
     ] = None,
-    ramp: Annotated[
-        Literal["K", "CMY"] | None,
-        typer.Option(
-            help="Which ramp, where a file holds a black one and one of three colours.",
-            show_default=False,
-        ),
-    ] = None,
-    json_file: Annotated[
-        str | None,
-        typer.Option(
-            "--json",
-            metavar="FILE|-",
-            help="Write the numbers as JSON; - is standard output, and nothing else goes there.",
-            show_default=False,
-        ),
-    ] = None,
-    folder: Annotated[
-        Path | None,
-        typer.Option(
-            "-o",
-            metavar="DIR",
-            help="Write a report with figures and tables into this folder.",
-            show_default=False,
-        ),
-    ] = None,
+    ramp: RampOption = None,
+    json_file: JsonOption = None,
+    folder: ReportOption = None,
     pdf: PdfOption = False,
     strict: Annotated[
         bool, typer.Option("--strict", help="End with 1 when a print fails its tolerance.")
     ] = False,
-    unchecked: Annotated[
-        bool,
-        typer.Option(
-            "--unchecked", help="Take readings as they are, even if they are certainly misread."
-        ),
-    ] = False,
+    unchecked: UncheckedOption = False,
     quiet: QuietOption = False,
     verbose: EveryOption = False,
     log: LogOption = False,

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated
 
 import typer
 
+from greyscale.cli.shared_options import JsonOption, RampOption
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 
@@ -37,22 +38,8 @@ def check(
             show_default=False,
         ),
     ] = None,
-    ramp: Annotated[
-        Literal["K", "CMY"] | None,
-        typer.Option(
-            help="Which ramp, where a file holds a black one and one of three colours.",
-            show_default=False,
-        ),
-    ] = None,
-    json_file: Annotated[
-        str | None,
-        typer.Option(
-            "--json",
-            metavar="FILE|-",
-            help="Write the findings as JSON; - is standard output, and nothing else goes there.",
-            show_default=False,
-        ),
-    ] = None,
+    ramp: RampOption = None,
+    json_file: JsonOption = None,
     quiet: QuietOption = False,
     verbose: VerboseOption = False,
 ) -> None:

@@ -9,6 +9,7 @@ import typer
 
 from greyscale.cli import completion
 from greyscale.cli.pdf_option import PdfOption, check_pdf
+from greyscale.cli.shared_options import JsonOption, NeutralOption, ReportOption
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 
@@ -54,14 +55,7 @@ def compare(
     worst_share: Annotated[
         float, typer.Option(metavar="0..1", help="Share of the worst light in the score.")
     ] = 0.5,
-    neutral: Annotated[
-        str,
-        typer.Option(
-            autocompletion=completion.neutral_aims,
-            metavar="NEUTRAL",
-            help="Neutral aim: fading, adapting, paper or absolute.",
-        ),
-    ] = "fading",
+    neutral: NeutralOption = "fading",
     aim: Annotated[
         str,
         typer.Option(
@@ -71,24 +65,8 @@ def compare(
         ),
     ] = "lstar",
     observer: Annotated[str, typer.Option(metavar="2|10", help="Observer.")] = "2",
-    json_file: Annotated[
-        str | None,
-        typer.Option(
-            "--json",
-            metavar="FILE|-",
-            help="Write the numbers as JSON; - is standard output, and nothing else goes there.",
-            show_default=False,
-        ),
-    ] = None,
-    folder: Annotated[
-        Path | None,
-        typer.Option(
-            "-o",
-            metavar="DIR",
-            help="Write a report with figures into this folder.",
-            show_default=False,
-        ),
-    ] = None,
+    json_file: JsonOption = None,
+    folder: ReportOption = None,
     pdf: PdfOption = False,
     quiet: QuietOption = False,
     verbose: VerboseOption = False,

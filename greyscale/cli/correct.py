@@ -11,6 +11,7 @@ import typer
 from greyscale.cli import completion
 from greyscale.cli.log_options import DbOption, LogOption
 from greyscale.cli.pdf_option import PdfOption, check_pdf
+from greyscale.cli.shared_options import RampOption, UncheckedOption
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 if TYPE_CHECKING:
@@ -191,18 +192,9 @@ def correct(
             show_default=False,
         ),
     ] = None,
-    ramp: Annotated[
-        Literal["K", "CMY"] | None,
-        typer.Option(
-            help="Which ramp, where a file holds a black one and one of three colours.",
-            show_default=False,
-        ),
-    ] = None,
+    ramp: RampOption = None,
     pdf: PdfOption = False,
-    unchecked: Annotated[
-        bool,
-        typer.Option("--unchecked", help="Take the readings even if they look misread."),
-    ] = False,
+    unchecked: UncheckedOption = False,
     log: LogOption = False,
     db: DbOption = None,
     quiet: QuietOption = False,

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from greyscale.cli.pdf_option import PdfOption, check_pdf
+from greyscale.cli.shared_options import JsonOption, RampOption, ReportOption, UncheckedOption
 from greyscale.cli.voice import EveryOption, QuietOption
 
 if TYPE_CHECKING:
@@ -32,38 +33,11 @@ def drying(
             show_default=False,
         ),
     ] = None,
-    ramp: Annotated[
-        Literal["K", "CMY"] | None,
-        typer.Option(
-            help="Which ramp, where a file holds a black one and one of three colours.",
-            show_default=False,
-        ),
-    ] = None,
-    json_file: Annotated[
-        str | None,
-        typer.Option(
-            "--json",
-            metavar="FILE|-",
-            help="Write the numbers as JSON; - is standard output, and nothing else goes there.",
-            show_default=False,
-        ),
-    ] = None,
-    folder: Annotated[
-        Path | None,
-        typer.Option(
-            "-o",
-            metavar="DIR",
-            help="Write a report with a figure into this folder.",
-            show_default=False,
-        ),
-    ] = None,
+    ramp: RampOption = None,
+    json_file: JsonOption = None,
+    folder: ReportOption = None,
     pdf: PdfOption = False,
-    unchecked: Annotated[
-        bool,
-        typer.Option(
-            "--unchecked", help="Take readings as they are, even if they are certainly misread."
-        ),
-    ] = False,
+    unchecked: UncheckedOption = False,
     quiet: QuietOption = False,
     verbose: EveryOption = False,
 ) -> None:

@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from greyscale.cli import completion
+from greyscale.cli.shared_options import JsonOption
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 
@@ -28,9 +29,7 @@ def lights(
             help="Describe them behind this glass or filter.",
         ),
     ] = None,
-    json_file: Annotated[
-        str | None, typer.Option("--json", metavar="FILE|-", help="Write the numbers as JSON.")
-    ] = None,
+    json_file: JsonOption = None,
     folder: Annotated[
         Path | None, typer.Option("-o", metavar="DIR", help="Draw the spectra into this folder.")
     ] = None,

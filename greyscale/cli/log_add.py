@@ -16,6 +16,7 @@ from greyscale.cli.log_options import (
     RampOption,
     SettingsOption,
 )
+from greyscale.cli.shared_options import UncheckedOption
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 
@@ -71,10 +72,7 @@ def add(
             show_default=False,
         ),
     ] = None,
-    unchecked: Annotated[
-        bool,
-        typer.Option("--unchecked", help="Take readings even if they are certainly misread."),
-    ] = False,
+    unchecked: UncheckedOption = False,
     db: DbOption = None,
     quiet: QuietOption = False,
     verbose: VerboseOption = False,

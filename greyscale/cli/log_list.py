@@ -9,13 +9,13 @@ import typer
 from greyscale.cli.log_options import (
     DbOption,
     InksOption,
-    JsonOption,
     PaperOption,
     PrinterOption,
     SettingsOption,
     SinceOption,
     UntilOption,
 )
+from greyscale.cli.shared_options import JsonOption
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 

@@ -57,12 +57,3 @@ UntilOption = Annotated[
         show_default=False,
     ),
 ]
-JsonOption = Annotated[
-    str | None,
-    typer.Option(
-        "--json",
-        metavar="FILE|-",
-        help="Write it as JSON; - is standard output, and nothing else goes there.",
-        show_default=False,
-    ),
-]

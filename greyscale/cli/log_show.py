@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from greyscale.cli.log_options import DbOption, JsonOption
+from greyscale.cli.log_options import DbOption
+from greyscale.cli.shared_options import JsonOption
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 if TYPE_CHECKING:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -10,13 +9,13 @@ import typer
 from greyscale.cli.log_options import (
     DbOption,
     InksOption,
-    JsonOption,
     PaperOption,
     PrinterOption,
     SettingsOption,
     SinceOption,
     UntilOption,
 )
+from greyscale.cli.shared_options import JsonOption, ReportOption, ToleranceOption
 from greyscale.cli.voice import EveryOption, QuietOption
 
 if TYPE_CHECKING:
@@ -69,19 +68,9 @@ def trend(
             show_default=False,
         ),
     ] = None,
-    tolerance: Annotated[
-        str, typer.Option(metavar="GRADE", help="Grade to judge by: exhibition or proof.")
-    ] = "exhibition",
+    tolerance: ToleranceOption = "exhibition",
     json_file: JsonOption = None,
-    folder: Annotated[
-        Path | None,
-        typer.Option(
-            "-o",
-            metavar="DIR",
-            help="Write a report with figures into this folder.",
-            show_default=False,
-        ),
-    ] = None,
+    folder: ReportOption = None,
     pdf: Annotated[bool, typer.Option("--pdf", help="Write the report as a PDF as well.")] = False,
     quiet: QuietOption = False,
     verbose: EveryOption = False,

@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from greyscale.cli import completion
+from greyscale.cli.shared_options import UncheckedOption
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 
@@ -81,12 +82,7 @@ def preview(
             show_default=False,
         ),
     ] = None,
-    unchecked: Annotated[
-        bool,
-        typer.Option(
-            "--unchecked", help="Take the reading as it is, even if it is certainly misread."
-        ),
-    ] = False,
+    unchecked: UncheckedOption = False,
     quiet: QuietOption = False,
     verbose: VerboseOption = False,
 ) -> None:

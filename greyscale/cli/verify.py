@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated
 
 import typer
 
-from greyscale.cli import completion
 from greyscale.cli.log_options import DbOption, LogOption
 from greyscale.cli.pdf_option import PdfOption, check_pdf
+from greyscale.cli.shared_options import (
+    JsonOption,
+    RampOption,
+    ReportOption,
+    ToleranceOption,
+    UncheckedOption,
+)
 from greyscale.cli.voice import EveryOption, QuietOption
 
 
@@ -31,47 +37,15 @@ def verify(
             show_default=False,
         ),
     ],
-    tolerance: Annotated[
-        str,
-        typer.Option(
-            autocompletion=completion.tolerances,
-            metavar="GRADE",
-            help="Grade to judge by: exhibition or proof.",
-        ),
-    ] = "exhibition",
-    ramp: Annotated[
-        Literal["K", "CMY"] | None,
-        typer.Option(
-            help="Which ramp, where a file holds a black one and one of three colours.",
-            show_default=False,
-        ),
-    ] = None,
-    json_file: Annotated[
-        str | None,
-        typer.Option(
-            "--json",
-            metavar="FILE|-",
-            help="Write the numbers as JSON; - is standard output, and nothing else goes there.",
-            show_default=False,
-        ),
-    ] = None,
-    folder: Annotated[
-        Path | None,
-        typer.Option(
-            "-o",
-            metavar="DIR",
-            help="Write a report with figures into this folder.",
-            show_default=False,
-        ),
-    ] = None,
+    tolerance: ToleranceOption = "exhibition",
+    ramp: RampOption = None,
+    json_file: JsonOption = None,
+    folder: ReportOption = None,
     pdf: PdfOption = False,
     strict: Annotated[
         bool, typer.Option("--strict", help="End with 1 when the print fails its tolerance.")
     ] = False,
-    unchecked: Annotated[
-        bool,
-        typer.Option("--unchecked", help="Take the reading even if it looks misread."),
-    ] = False,
+    unchecked: UncheckedOption = False,
     quiet: QuietOption = False,
     verbose: EveryOption = False,
     log: LogOption = False,
