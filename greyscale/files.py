@@ -122,8 +122,8 @@ def write_whole(path: Path | str, content: str | bytes) -> None:
     """Write text (UTF-8, line ends as given) or bytes, whole or not at all."""
     # Half a character, as in the name of a file in an old encoding, has no bytes of its own.
     data = content.encode("utf-8", "replace") if isinstance(content, str) else content
-    with whole_file(path) as temporary:
-        temporary.write_bytes(data)
+    with whole_stream(path) as file:
+        file.write(data)
 
 
 def note_written(path: Path) -> None:

@@ -26,7 +26,7 @@ from greyscale.charts.picture_tones import PictureTones
 from greyscale.charts.plan import plan_patches, tones_in_words
 from greyscale.colorimetry.arrays import Array
 from greyscale.errors import BadInput
-from greyscale.files import whole_file
+from greyscale.folders import files_together
 from greyscale.readings.layout import Layout, write_layout
 from greyscale.readings.reading import Reading
 
@@ -215,17 +215,17 @@ def write_chart(
     from greyscale.charts.drawing_pdf import write_pdf
 
     *tiffs, pdf, layout = chart_files(stem, len(chart.pages))
-    for index, (page, path) in enumerate(zip(chart.pages, tiffs, strict=True)):
+    # A page and the layout of another must never lie side by side.
+    with files_together(layout.parent) as fresh:
+        for index, (page, path) in enumerate(zip(chart.pages, tiffs, strict=True)):
 
-        def of_page(done: float, before: int = index) -> None:
-            if advance is not None:
-                advance(0.9 * (before + done) / len(tiffs))
+            def of_page(done: float, before: int = index) -> None:
+                if advance is not None:
+                    advance(0.9 * (before + done) / len(tiffs))
 
-        with whole_file(path) as temporary:
-            write_tiff(page, temporary, of_page)
-    with whole_file(pdf) as temporary:
-        write_pdf(chart.pages, temporary, chart.name)
-    write_layout(chart.layout, layout)
+            write_tiff(page, fresh / path.name, of_page)
+        write_pdf(chart.pages, fresh / pdf.name, chart.name)
+        write_layout(chart.layout, fresh / layout.name)
     if advance is not None:
         advance(1.0)
     return (*tiffs, pdf, layout)

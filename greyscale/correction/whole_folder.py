@@ -14,6 +14,7 @@ from greyscale.correction.folder import JSON, OWN
 from greyscale.correction.json_fields import read_fields
 from greyscale.errors import BadInput
 from greyscale.files import note_written
+from greyscale.folders import exchange, locked, staged
 
 
 @contextmanager
@@ -21,7 +22,8 @@ def whole_folder(target: Path | str, inputs: Iterable[Path | str] = ()) -> Itera
     """Give an empty folder beside `target`; it takes the target's place when all went well.
 
     A correction folder that is there already is replaced; what others have put into it is kept.
-    After an error nothing has changed.
+    After an error nothing has changed. Of two processes that write to one target, the later one
+    replaces the other's.
 
     Parameters
     ----------
@@ -38,20 +40,18 @@ def whole_folder(target: Path | str, inputs: Iterable[Path | str] = ()) -> Itera
     refuse_other_folder(target, inputs)
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
-        fresh = Path(tempfile.mkdtemp(prefix=f".{folder.name[:40]}-", dir=folder.parent))
     except OSError as error:
         raise BadInput(f"cannot be written ({error.strerror})", target) from error
-    try:
+    with staged(folder.parent, folder) as fresh:
         yield fresh
         fresh.chmod(0o777 & ~_umask())
-        _put_in_place(fresh, folder)
-        for path in sorted(Path(target).rglob("*")):
-            if path.is_file():
-                note_written(path)
-    except OSError as error:
-        raise BadInput(f"cannot be written ({error.strerror or error})", target) from error
-    finally:
-        shutil.rmtree(fresh, ignore_errors=True)
+        written = [p.relative_to(fresh) for p in sorted(fresh.rglob("*")) if p.is_file()]
+        with locked(folder.parent):
+            # Another process may have written there meanwhile.
+            refuse_other_folder(target, inputs)
+            _put_in_place(fresh, folder)
+    for path in written:
+        note_written(Path(target) / path)
 
 
 def refuse_other_folder(target: Path | str, inputs: Iterable[Path | str] = ()) -> None:
@@ -79,9 +79,17 @@ def refuse_other_folder(target: Path | str, inputs: Iterable[Path | str] = ()) -
 
 
 def _put_in_place(fresh: Path, folder: Path) -> None:
-    """Swap the folders; a kill in the middle leaves both, the old one under a name beside."""
+    """Swap the folders: in one step where the system can.
+
+    Else a kill in the middle leaves both, the old one under a name beside.
+    """
     if not folder.exists():
         os.rename(fresh, folder)
+        return
+    for entry in folder.iterdir():
+        if entry.name not in OWN:
+            _keep(entry, fresh / entry.name)
+    if exchange(fresh, folder):
         return
     old = Path(tempfile.mkdtemp(prefix=f".{folder.name[:40]}-old-", dir=folder.parent))
     os.rename(folder, old / "old")
@@ -91,11 +99,23 @@ def _put_in_place(fresh: Path, folder: Path) -> None:
         os.rename(old / "old", folder)
         old.rmdir()
         raise
-    for entry in (old / "old").iterdir():
-        if entry.name not in OWN:
-            os.rename(entry, folder / entry.name)
     with suppress(OSError):
         shutil.rmtree(old)
+
+
+def _keep(entry: Path, target: Path) -> None:
+    """Let a file or folder stand in both places: as the same file where the system can."""
+    if entry.is_dir() and not entry.is_symlink():
+        shutil.copytree(entry, target, symlinks=True, copy_function=_same_file)
+    else:
+        _same_file(entry, target)
+
+
+def _same_file(source: Path | str, target: Path | str) -> None:
+    try:
+        os.link(source, target, follow_symlinks=False)
+    except OSError:
+        shutil.copy2(source, target, follow_symlinks=False)
 
 
 def _umask() -> int:

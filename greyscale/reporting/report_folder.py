@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from greyscale.files import keep_inputs, write_whole
+from greyscale.folders import files_together
 from greyscale.reporting.html import html
 from greyscale.reporting.page import Report, pictures
 
@@ -27,7 +28,7 @@ def write_report(
     *,
     pdf: bool = False,
 ) -> Path:
-    """Write a report's files; the page comes last, so that it is there only with all it needs.
+    """Write a report's files: all of them or, where that cannot be, none.
 
     Parameters
     ----------
@@ -50,7 +51,7 @@ def write_report(
     ------
     BadInput
         If a file cannot be written, or would overwrite an input, or what writes PDF is not
-        installed. Each file is written whole or not at all.
+        installed.
     """
     target = Path(folder)
     contents: dict[str, str | bytes] = {}
@@ -64,6 +65,7 @@ def write_report(
     contents |= texts or {}
     contents[PAGE] = html(report)
     keep_inputs(inputs, [target / name for name in contents])
-    for name, content in contents.items():
-        write_whole(target / name, content)
+    with files_together(target) as fresh:
+        for name, content in contents.items():
+            write_whole(fresh / name, content)
     return target / PAGE

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from greyscale.files import write_whole
+from greyscale.folders import files_together
 from greyscale.reporting.style import AS_MEASURED, LIGHT, Look, applied
 
 if TYPE_CHECKING:
@@ -25,7 +26,7 @@ _METADATA: dict[str, dict[str, str | None]] = {
 
 
 def save_figure(figure: Figure, stem: Path | str) -> tuple[Path, Path]:
-    """Write a figure as `stem`.png and `stem`.svg, each whole or not at all.
+    """Write a figure as `stem`.png and `stem`.svg, both or none.
 
     Returns
     -------
@@ -37,8 +38,9 @@ def save_figure(figure: Figure, stem: Path | str) -> tuple[Path, Path]:
         If a file cannot be written.
     """
     paths = (Path(f"{stem}.png"), Path(f"{stem}.svg"))
-    write_whole(paths[0], rendered(figure, "png"))
-    write_whole(paths[1], rendered(figure, "svg"))
+    with files_together(paths[0].parent) as fresh:
+        write_whole(fresh / paths[0].name, rendered(figure, "png"))
+        write_whole(fresh / paths[1].name, rendered(figure, "svg"))
     return paths
 
 
