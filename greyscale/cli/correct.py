@@ -117,7 +117,8 @@ def correct(
         typer.Option(
             "--for-image",
             metavar="IMAGE",
-            help="Spend the accuracy where this picture has its tones.",
+            help="Judge it by this picture's tones as well: how sure it is there, whether a "
+            "chart for the picture would help, and how it prints before and after.",
             show_default=False,
         ),
     ] = None,
@@ -257,6 +258,11 @@ def correct(
         )
     console = Console(highlight=False)
     show_correction(correction, luts, folder, console)
+    if tones is not None:
+        from greyscale.correction.picture_sureness import picture_sureness
+        from greyscale.reporting.picture_words import sureness_words
+
+        console.print(sureness_words(picture_sureness(correction, tones), tones.source))
     for line in profiles:
         console.print(line, markup=False)
     if recording:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from greyscale.analysis.picture import PictureNeutrality
+from greyscale.correction.picture_sureness import PictureSureness
 from greyscale.reporting.cast_words import joined
 
 LEAST_SHARE = 0.005
@@ -27,6 +28,22 @@ def picture_words(picture: PictureNeutrality) -> str:
         for cast in seen
     ]
     return f"{means}; {joined(parts)}."
+
+
+def sureness_words(sureness: PictureSureness, source: str) -> str:
+    """Say how surely a corrected print is known over a picture's tones, and what would help."""
+    name = Path(source).name
+    words = (
+        f"Over the tones of {name}, a* and b* of the corrected print are known to "
+        f"±{sureness.picture:.2f} (95 %), over the whole scale to ±{sureness.whole:.2f}; least at "
+        f"level {sureness.worst_level:.2f}, to ±{sureness.worst:.2f}."
+    )
+    if sureness.worth_a_chart:
+        words += (
+            " A chart with patches at this picture's tones (greyscale chart --for-image), given "
+            "as a further reading, would make it surer there."
+        )
+    return words
 
 
 def _lightness(delta_L: float) -> str:

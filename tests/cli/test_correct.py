@@ -194,7 +194,8 @@ def test_a_picture_weighs_in(start, tmp_path):
     from PIL import Image
 
     Image.fromarray(np.full((40, 60), 64, dtype=np.uint8)).save(tmp_path / "fog.png")
-    run("correct", start, "--for-image", tmp_path / "fog.png", "-o", tmp_path / "fog")
+    told = run("correct", start, "--for-image", tmp_path / "fog.png", "-o", tmp_path / "fog")
+    assert "Over the tones of fog.png" in " ".join(told.output.split())
     data = json.loads((tmp_path / "fog" / "correction.json").read_text(encoding="utf-8"))
     assert data["picture"] == str(tmp_path / "fog.png")
     # The report shows it before and after, its pixels within the page.

@@ -1,0 +1,44 @@
+"""How sure a correction is over a picture: by the picture's own tones."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from greyscale.charts.picture_tones import PictureTones
+from greyscale.correction.curve import Curve
+from greyscale.correction.picture_sureness import picture_sureness
+
+LEVELS = np.linspace(0, 1, 2041)
+
+
+def tones(*levels: float) -> PictureTones:
+    grid = np.linspace(0, 1, 256)
+    shares = np.zeros(256)
+    for level in levels:
+        shares[np.argmin(np.abs(grid - level))] += 1 / len(levels)
+    return PictureTones("fog.tif", grid, shares, 1000)
+
+
+def correction(sd_in_shadows: float):
+    sd = np.full((2041, 3), 0.1)
+    sd[LEVELS < 0.25] = sd_in_shadows
+    grey = np.repeat(LEVELS[:, None], 3, axis=1)
+    return SimpleNamespace(curve=Curve(LEVELS, grey, 100 * grey, sd))
+
+
+def test_a_picture_of_sure_tones_is_as_sure_as_they_are() -> None:
+    found = picture_sureness(correction(0.5), tones(0.6, 0.8))
+    assert found.picture == pytest.approx(1.96 * 0.1)
+    assert found.whole == pytest.approx(1.96 * (0.25 * 0.5 + 0.75 * 0.1), rel=2e-3)
+    assert not found.worth_a_chart
+
+
+def test_a_picture_of_unsure_tones_is_worth_a_chart_and_says_where() -> None:
+    found = picture_sureness(correction(0.5), tones(0.1, 0.12, 0.6))
+    assert found.picture == pytest.approx(1.96 * (2 * 0.5 + 0.1) / 3)
+    assert found.worth_a_chart
+    assert found.worst_level == pytest.approx(0.1, abs=0.02)
+    assert found.worst == pytest.approx(1.96 * 0.5)
