@@ -6,6 +6,7 @@ import logging
 from collections.abc import Iterator
 from contextlib import contextmanager
 from fractions import Fraction
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
@@ -64,6 +65,9 @@ _COMPRESSIONS = {
 }
 """Compressions that lose nothing, and how the corrected copy is compressed."""
 
+MOST_PAGES = 50
+"""A picture and the smaller copies that editors store beside it are far fewer."""
+
 _ALPHA = {1: MULTIPLIED, 2: STRAIGHT}
 
 
@@ -112,11 +116,12 @@ def tiff_page(path: Path) -> Iterator[Any]:
     try:
         with tifffile.TiffFile(path) as file:
             # Beside the picture, editors store smaller copies of it.
-            pages = [page.aspage() for page in file.pages if not page.is_reduced]
+            # A damaged file can lead from page to page for ever.
+            first = list(islice(file.pages, MOST_PAGES))
+            pages = [page.aspage() for page in first if not page.is_reduced]
             if len(pages) != 1:
-                raise BadInput(
-                    f"holds {len(pages) or 'no'} pages; save the picture as a file of its own", path
-                )
+                count = f"{MOST_PAGES} or more" if len(first) == MOST_PAGES else len(pages) or "no"
+                raise BadInput(f"holds {count} pages; save the picture as a file of its own", path)
             yield pages[0]
     finally:
         logger.level = level

@@ -65,6 +65,8 @@ def reading_of(log: PrintLog, entry: Entry) -> Reading:
     if not isinstance(details, ReadingDetails):
         raise BadInput(f"entry {entry.id} is a {entry.kind}, no reading", log.path)
     names = {kept.role: _place(kept) for kept in entry.files}
+    if "reading" not in names:
+        raise BadInput(f"is damaged: entry {entry.id} has lost its file; add it again", log.path)
     with unpacked(log, entry) as folder:
         layout = read_layout(folder / names["layout"]) if "layout" in names else None
         ramp = cast("Ramp | None", details.ramp)

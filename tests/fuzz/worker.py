@@ -13,6 +13,7 @@ from fuzz.mutations import mutated
 from fuzz.targets import TARGETS, Target
 from fuzz.watch import REFUSED, limit_memory, outcome, peak_memory, watch_files, work_folder
 
+_OF_SQLITE = ("-wal", "-shm", "-journal")
 _FRAME = re.compile(r'File "([^"]+)", line (\d+)')
 
 
@@ -65,10 +66,11 @@ def work(name: str, seed: int, first: int, last: int, seconds: float) -> None:
             else:
                 tell(at=index, kind=kind_of(found), text=found)
             others = {one.name for one in path.parent.iterdir()} - {path.name}
-            if others:
+            # SQLite leaves what it cannot put into a damaged database.
+            if others and not (target.writes and all(one.endswith(_OF_SQLITE) for one in others)):
                 tell(at=index, kind="leaves files behind", text=f"leaves {sorted(others)}")
-                for other in others:
-                    (path.parent / other).unlink()
+            for other in others:
+                (path.parent / other).unlink()
     tell(done=last, memory=peak_memory())
 
 

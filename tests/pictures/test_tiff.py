@@ -161,6 +161,23 @@ def test_palette_pages_and_one_bit_are_refused(tmp_path):
         read_picture(path)
 
 
+def test_pages_that_follow_each_other_for_ever_are_refused(tmp_path):
+    """Three directories in a ring, as one wrong byte can make them."""
+    path = tiff(tmp_path / "a.tif", codes((8, 9), "uint8"))
+    data = bytearray(path.read_bytes())
+    first = int.from_bytes(data[4:8], "little")
+    count = int.from_bytes(data[first : first + 2], "little")
+    directory = bytes(data[first : first + 2 + 12 * count])
+    link = first + 2 + 12 * count
+    second = len(data)
+    third = second + len(directory) + 4
+    data[link : link + 4] = second.to_bytes(4, "little")
+    data += directory + third.to_bytes(4, "little") + directory + first.to_bytes(4, "little")
+    path.write_bytes(data)
+    with pytest.raises(BadInput, match=r"holds .* pages"):
+        read_picture(path)
+
+
 @pytest.mark.parametrize("storage", ["one strip", "tiles", "strips of 7 rows, LZW"])
 @pytest.mark.parametrize("share", [0.02, 0.3, 0.7, 0.99])
 def test_a_file_cut_short_is_refused(storage, share, tmp_path):
