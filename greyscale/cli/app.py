@@ -93,3 +93,7 @@ def main() -> None:
     except BadInput as error:
         typer.echo(f"greyscale: {error}", err=True)
         sys.exit(2)
+    except OSError as error:
+        # No space or no leave somewhere else than where the results go.
+        typer.echo(f"greyscale: {BadInput(error.strerror or str(error), error.filename)}", err=True)
+        sys.exit(2)
