@@ -18,7 +18,7 @@ from greyscale.correction.printer_model import PrinterModel, fit
 from greyscale.correction.solver import Solution, curve_from, solve
 from greyscale.correction.targets import Aims
 from greyscale.errors import BadInput
-from greyscale.readings.reading import AXIS_TOLERANCE, Reading
+from greyscale.readings.reading import Reading
 
 __all__ = ["Correction", "Expectation", "Limit", "Options", "correct"]
 
@@ -146,10 +146,6 @@ class Correction:
     model: PrinterModel | None = field(default=None, repr=False)
 
 
-_NEAR_NEUTRAL_PATCHES = 12
-"""So many patches beside the grey axis tell how the printer answers there."""
-
-
 def correct(readings: Sequence[Reading], options: Options | None = None) -> Correction:
     """Solve the correction of a printer on a paper.
 
@@ -182,8 +178,7 @@ def correct(readings: Sequence[Reading], options: Options | None = None) -> Corr
         aims = Aims.kept(previous)
     model = fit(evidence, aims.centre(evidence.paper, evidence.black))
     refuse_contradiction(evidence, model)
-    near_neutral = (previous is not None and previous.near_neutral) or _near_neutral(readings)
-    return _solved(readings, asked, evidence, aims, model, near_neutral)
+    return _solved(readings, asked, evidence, aims, model)
 
 
 def _solved(
@@ -192,12 +187,11 @@ def _solved(
     evidence: Evidence,
     aims: Aims,
     model: PrinterModel,
-    near_neutral: bool,
 ) -> Correction:
     paper, black = model.lab([[1.0, 1.0, 1.0], [0.0, 0.0, 0.0]])
     tones = np.linspace(0.0, 1.0, 256)
     aimed = aims.lab(tones, paper, black)
-    solution = solve(model, aimed, cautious=not near_neutral)
+    solution = solve(model, aimed, cautious=not evidence.near_neutral)
     limits = find_limits(tones, solution.lab, aimed)
     curve = curve_from(solution, asked.points)
     before = model.lab(np.repeat(tones[:, np.newaxis], 3, axis=1))
@@ -227,7 +221,7 @@ def _solved(
         target_lab=_spread(levels, tones, _brought_in(solution, aimed, limits)),
         before_lab=_spread(levels, tones, before),
         evidence=evidence,
-        near_neutral=near_neutral,
+        near_neutral=evidence.near_neutral,
         expectation=expectation(before, aims.ab_at(before, paper, black), aimed, solution, limits),
         limits=limits,
         remarks=_remarks(evidence, model),
@@ -252,13 +246,6 @@ def _refuse_misfit(readings: Sequence[Reading], asked: Options, previous: Correc
             )
     for reading in readings:
         refuse_another_print(reading, previous)
-
-
-def _near_neutral(readings: Sequence[Reading]) -> bool:
-    beside = sum(
-        int(np.sum(np.ptp(reading.device, axis=1) > AXIS_TOLERANCE)) for reading in readings
-    )
-    return beside >= _NEAR_NEUTRAL_PATCHES
 
 
 def _first_told(evidence: Evidence, what: str) -> str | None:

@@ -25,6 +25,7 @@ from functools import cached_property
 import numpy as np
 
 from greyscale.colorimetry.arrays import Array
+from greyscale.correction.evidence import OPPONENT
 from greyscale.correction.onset import Onset
 
 PARAMETERS = (
@@ -37,7 +38,6 @@ PARAMETERS = (
 OFFSET_UNIT = 0.05
 """The offset from the axis that counts as one: about that of a near-neutral patch."""
 
-_OPPONENT = np.array([[1, 0, -1], [-1, 2, -1]]) / np.sqrt([[2.0], [6.0]])
 _STRETCH_REACH = 0.03  # How near to the ends of the line a stretch still grows, in levels.
 _ONSET_OFFSET = 0.04  # Share of an onset's variance that goes with the square of the offset.
 # Slightly beyond the ends, so that differences can be taken there.
@@ -60,7 +60,7 @@ class Points:
     @cached_property
     def offset(self) -> Array:
         """Offset from the axis in two directions, in `OFFSET_UNIT`s, shape (n, 2)."""
-        return np.asarray(self.device @ _OPPONENT.T / OFFSET_UNIT)
+        return np.asarray(self.device @ OPPONENT.T / OFFSET_UNIT)
 
     @cached_property
     def amounts(self) -> Array:
@@ -251,7 +251,7 @@ class Covariance:
             )
             part, i = np.asarray(weight * kernel.by_length), _INDEX[length]
             known = out[i]
-            out[i] = part if known is None else known + part
+            out[i] = part if known is None else np.asarray(known + part)
 
         out[_INDEX["axis"]] = 2 * p["axis"] ** 2 * self._axis.value
         smooth(self._axis, p["axis"] ** 2, "length_axis")

@@ -16,6 +16,11 @@ from greyscale.readings.repeats import ASSUMED_SD, average_repeats
 if TYPE_CHECKING:
     from greyscale.correction.correct import Correction
 
+OPPONENT = np.array([[1, 0, -1], [-1, 2, -1]]) / np.sqrt([[2.0], [6.0]])
+"""Two directions square to the grey axis, in which device values depart from it."""
+
+_REACH_BESIDE = 0.012  # Standard deviation of offsets that tells the answer in a direction.
+
 NEAR = 0.4
 """Patches whose channels lie further apart say nothing of the grey axis, and are left out."""
 
@@ -96,6 +101,26 @@ class Evidence:
     def measurements(self) -> int:
         """How many measurements there are, repeats included."""
         return int(np.sum(self.counts))
+
+    @property
+    def near_neutral(self) -> bool:
+        """Whether device values reach out from the grey axis in both directions, at most tones.
+
+        A ramp printed through corrections leaves the axis as well, but at each tone in one
+        direction only: it does not tell how the printer answers in the other.
+        """
+        level = self.device.mean(axis=1)
+        offset = (self.device @ OPPONENT.T)[np.ptp(self.device, axis=1) <= NEAR]
+        level = level[np.ptp(self.device, axis=1) <= NEAR]
+        told = []
+        for middle in np.arange(0.1, 0.95, 0.1):
+            around = offset[np.abs(level - middle) <= 0.1]
+            if len(around) < 3:
+                told.append(False)
+                continue
+            least = np.linalg.eigvalsh(np.cov(around.T))[0]
+            told.append(bool(least > _REACH_BESIDE**2))
+        return sum(told) > len(told) / 2
 
 
 def evidence_from(

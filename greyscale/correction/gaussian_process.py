@@ -23,8 +23,8 @@ from greyscale.correction.covariance import (
 # printer that is neutral already must be able to say so.
 _BEFOREHAND = {
     "axis": (3.0, 3.0, 1.0),
-    "slope_constant": (1.2, 1.0, 1.0),
-    "slope": (0.6, 1.0, 1.0),
+    "slope_constant": (0.75, 1.0, 1.0),
+    "slope": (0.4, 1.0, 1.0),
     "bend": (0.04, 1.0, 1.0),
     "red": (3.0, 1.5, 1.0),
     "green": (3.0, 1.5, 1.0),
@@ -42,6 +42,7 @@ BEFOREHAND = np.log([_BEFOREHAND[name][0] for name in PARAMETERS])
 
 _DOWN = np.array([_BEFOREHAND[name][1] for name in PARAMETERS])
 _UP = np.array([_BEFOREHAND[name][2] for name in PARAMETERS])
+_BESIDE = np.array([name in ("slope_constant", "slope", "bend") for name in PARAMETERS])
 _REACH = 3.0  # Standard deviations that a parameter may be from its median.
 _MOST_STEPS = 40
 _TINY = 1e-6  # Added to variances, so that rounding leaves every matrix positive definite.
@@ -94,7 +95,7 @@ class GaussianProcess:
 
 
 def fit_process(
-    pairs: Pairs, answer: Array, noise: Array, start: Array | None = None
+    pairs: Pairs, answer: Array, noise: Array, *, alone: bool = False
 ) -> GaussianProcess:
     """Find the parameters that make what was measured most probable, and condition on it.
 
@@ -106,20 +107,24 @@ def fit_process(
         Shape (n,): what was measured, less what the general prior says.
     noise
         Shape (n,): variance of each.
-    start
-        Log parameters to start from; None takes the medians.
+    alone
+        Whether only a ramp was measured. Then how much the slopes beside the axis may differ from
+        the prior is not told by the evidence, and is not taken for less than the median.
     """
     from scipy.optimize import minimize
 
     def cost(log_parameters: Array) -> tuple[float, Array]:
         return _minus_log_evidence(pairs, answer, noise, log_parameters)
 
+    lowest = BEFOREHAND - _REACH * _DOWN
+    if alone:
+        lowest = np.where(_BESIDE, BEFOREHAND, lowest)
     found = minimize(
         cost,
-        BEFOREHAND if start is None else start,
+        BEFOREHAND,
         jac=True,
         method="L-BFGS-B",
-        bounds=list(zip(BEFOREHAND - _REACH * _DOWN, BEFOREHAND + _REACH * _UP, strict=True)),
+        bounds=list(zip(lowest, BEFOREHAND + _REACH * _UP, strict=True)),
         options={"maxiter": _MOST_STEPS, "ftol": 1e-4},
     )
     factor = _factor(Covariance(pairs, found.x).value, noise)

@@ -19,7 +19,7 @@ _IMPOSSIBLE = -1e3
 
 
 def best_onset(
-    device: Array, answers: Array, noise: Array, known: Sequence[Onset]
+    device: Array, answers: Array, noise: Array, known: Sequence[Onset], *, alone: bool
 ) -> tuple[float, Onset]:
     """Find the onset that explains most, beside those known.
 
@@ -30,12 +30,17 @@ def best_onset(
     answers, noise
         Shape (n, 3) and (n,): L*, a*, b* measured less what the general prior says, and the
         variance.
+    alone
+        Whether only a ramp was measured. It cannot tell what the driver goes by; their mean is
+        taken.
 
     Returns
     -------
     How much larger the log evidence becomes by it, and the onset.
     """
     gain = _gain(device, answers, noise, known)
+    if alone:
+        return _best_by_mean(gain, "mean")
     found = [_best_by_mean(gain, by) for by in WEIGHTS]
     found.append(_best_each(gain))
     found.extend(_best_least(gain))

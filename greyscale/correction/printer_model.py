@@ -21,6 +21,10 @@ MOST_ONSETS = 3
 _WORTH = 6.0
 """How much larger the log evidence must become for an onset to be believed."""
 
+_PARAMETERS_UNKNOWN = 1.2
+"""The processes' parameters are themselves only estimated. By this much more than they say, their
+errors scattered on some twenty published and simulated printers."""
+
 _STEP = 1e-4  # In device values, for differences.
 
 
@@ -60,7 +64,7 @@ class PrinterModel:
         values = np.asarray(device, dtype=np.float64)
         points = Points(values.reshape(-1, 3), self.onsets)
         found = np.stack([process.sd(points) for process in self.processes], axis=-1)
-        return found.reshape(values.shape)
+        return _PARAMETERS_UNKNOWN * found.reshape(values.shape)
 
     def jacobian(self, device: ArrayLike) -> Array:
         """Give the change of L*, a*, b* (rows) with R, G, B (columns), shape (..., 3, 3)."""
@@ -84,28 +88,53 @@ def fit(evidence: Evidence, centre: Centre | None = None) -> PrinterModel:
         CIELAB aimed at by level, from which the grey axis is taken to depart; None takes the
         usual aims ("lstar", "fading").
     """
-    prior = general_prior(evidence.lab, centre or _usual_centre(evidence))
+    prior = _prior(evidence, centre or _usual_centre(evidence))
     answers = evidence.lab - prior.lab(evidence.device)
-    noise = np.array([evidence.sd_L, evidence.sd_ab, evidence.sd_ab]) ** 2
-    noises = noise / evidence.counts[:, np.newaxis]
-    model = _fitted(prior, evidence.device, answers, noises, ())
+    noises = _noises(evidence)
+    alone = not evidence.near_neutral
+    model = _fitted(prior, evidence.device, answers, noises, (), alone)
     while len(model.onsets) < MOST_ONSETS:
-        gain, onset = best_onset(evidence.device, answers, noises.mean(axis=1), model.onsets)
+        gain, onset = best_onset(
+            evidence.device, answers, noises.mean(axis=1), model.onsets, alone=alone
+        )
         if gain < _WORTH:
             break
-        richer = _fitted(prior, evidence.device, answers, noises, (*model.onsets, onset))
+        richer = _fitted(prior, evidence.device, answers, noises, (*model.onsets, onset), alone)
         if richer.log_evidence < model.log_evidence + _WORTH:
             break
         model = richer
     return model
 
 
+def _noises(evidence: Evidence) -> Array:
+    """Give the variance of each mean, shape (n, 3)."""
+    variance = np.array([evidence.sd_L, evidence.sd_ab, evidence.sd_ab]) ** 2
+    return np.asarray(variance / evidence.counts[:, np.newaxis])
+
+
+def _prior(evidence: Evidence, centre: Centre) -> GeneralPrior:
+    device, lab = evidence.device, evidence.lab
+    if evidence.near_neutral:
+        return general_prior(device, lab, centre, alone=False)
+    plain = general_prior(device, lab, centre, alone=True)
+    answers = lab - plain.lab(device)
+    gain, onset = best_onset(device, answers, _noises(evidence).mean(axis=1), (), alone=True)
+    if gain < _WORTH:
+        return plain
+    return general_prior(device, lab, centre, alone=True, black_below=onset.level)
+
+
 def _fitted(
-    prior: GeneralPrior, device: Array, answers: Array, noises: Array, onsets: Sequence[Onset]
+    prior: GeneralPrior,
+    device: Array,
+    answers: Array,
+    noises: Array,
+    onsets: Sequence[Onset],
+    alone: bool,
 ) -> PrinterModel:
     points = Points(device, tuple(onsets))
     pairs = Pairs(points, points)
-    L, a, b = (fit_process(pairs, answers[:, c], noises[:, c]) for c in range(3))
+    L, a, b = (fit_process(pairs, answers[:, c], noises[:, c], alone=alone) for c in range(3))
     return PrinterModel(prior, (L, a, b), tuple(onsets))
 
 

@@ -16,7 +16,7 @@ TONES = 256
 TONE_WEIGHT, COLOUR_WEIGHT = 1.0, 3.3
 """Where not all of the aim can be had: an error of 0.3 in L* counts like one of 0.1 in ΔCh."""
 
-LARGEST_TONE_ERROR = 0.8
+LARGEST_TONE_ERROR = 0.4
 """... but no more than this much L* is given away for colour: tones must stay apart."""
 
 _STIFFNESS = 30.0  # Weight of L* beyond that.
