@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from greyscale.errors import BadInput
+from greyscale.locks import locked
 
 _LOG = logging.getLogger("greyscale")
 _FOLDER_IN_THE_MAKING = re.compile(r"\..*-[a-z0-9_]{8}")
@@ -70,20 +71,20 @@ def whole_stream(path: Path | str) -> Iterator[BinaryIO]:
         with whole_file(target) as temporary, temporary.open("r+b") as file:
             yield file
         return
-    with os.fdopen(handle, "w+b") as file:
-        try:
+    try:
+        # What cannot be written is tried once more as the file is closed.
+        with os.fdopen(handle, "w+b") as file:
             yield file
             file.flush()
             os.fchmod(handle, 0o666 & ~_umask())
-            named = _name(handle, target)
-        except OSError as error:
-            raise BadInput(f"cannot be written ({error.strerror or error})", target) from error
-        if not named:
+            if _name(handle, target):
+                note_written(target)
+                return
             file.seek(0)
             with whole_file(target) as temporary, temporary.open("wb") as copy:
                 shutil.copyfileobj(file, copy, 1 << 20)
-        else:
-            note_written(target)
+    except OSError as error:
+        raise BadInput(f"cannot be written ({error.strerror or error})", target) from error
 
 
 def _open_nameless(folder: Path) -> int | None:
@@ -100,21 +101,33 @@ def _open_nameless(folder: Path) -> int | None:
 
 def _name(handle: int, target: Path) -> bool:
     """Give a nameless file its name, in place of a file that has it; say whether it could be."""
+    if _link(handle, target):
+        return True
     # A link cannot take another file's place; a file that has a name can.
-    beside = f".{target.stem[:40]}-{os.getpid()}{target.suffix}"
-    folder = os.open(target.parent, os.O_RDONLY)
+    beside = target.with_name(f".{target.stem[:40]}-greyscale{target.suffix}")
+    with locked(target.parent):
+        # It is there if a process was killed at this very place.
+        beside.unlink(missing_ok=True)
+        if not _link(handle, beside):
+            return False
+        try:
+            os.replace(beside, target)
+        except OSError:
+            beside.unlink(missing_ok=True)
+            raise
+    return True
+
+
+def _link(handle: int, name: Path) -> bool:
+    """Give a nameless file a name that no file has; say whether it could be."""
+    folder = os.open(name.parent, os.O_RDONLY)
     try:
         # Only with a folder's handle does Python follow the link in /proc to the file itself.
-        os.link(f"/proc/self/fd/{handle}", beside, dst_dir_fd=folder, follow_symlinks=True)
+        os.link(f"/proc/self/fd/{handle}", name.name, dst_dir_fd=folder, follow_symlinks=True)
     except OSError:
         return False
     finally:
         os.close(folder)
-    try:
-        os.replace(target.with_name(beside), target)
-    except OSError:
-        target.with_name(beside).unlink(missing_ok=True)
-        raise
     return True
 
 

@@ -12,11 +12,7 @@ from pathlib import Path
 
 from greyscale.errors import BadInput
 from greyscale.files import note_written
-
-try:
-    import fcntl
-except ImportError:  # Windows has none of it: there, processes do not wait for each other.
-    fcntl = None  # type: ignore[assignment]
+from greyscale.locks import lock, locked
 
 _NEW = ".greyscale-new-"
 """How the names of folders begin in which something is being made."""
@@ -73,7 +69,7 @@ def staged(parent: Path, target: Path) -> Iterator[Path]:
     with _refused(target, None), locked(parent):
         _remove_left_behind(parent)
         outer = Path(tempfile.mkdtemp(prefix=f"{_NEW}{target.name[:40]}-", dir=parent))
-        handle = _lock(outer)
+        handle = lock(outer)
     # The lock says that this process lives; the folder within may be locked for itself.
     fresh = outer / "new"
     try:
@@ -82,17 +78,6 @@ def staged(parent: Path, target: Path) -> Iterator[Path]:
             yield fresh
     finally:
         shutil.rmtree(outer, ignore_errors=True)
-        if handle is not None:
-            os.close(handle)
-
-
-@contextmanager
-def locked(folder: Path) -> Iterator[None]:
-    """Let other processes that do the same wait, where the system can."""
-    handle = _lock(folder)
-    try:
-        yield
-    finally:
         if handle is not None:
             os.close(handle)
 
@@ -107,26 +92,10 @@ def exchange(one: Path, other: Path) -> bool:
     return bool(rename(_AT_FDCWD, names[0], _AT_FDCWD, names[1], _RENAME_EXCHANGE) == 0)
 
 
-def _lock(folder: Path, wait: bool = True) -> int | None:
-    """Lock a folder for this process until the handle is closed; None: it cannot be."""
-    if fcntl is None:
-        return None
-    try:
-        handle = os.open(folder, os.O_RDONLY)
-    except OSError:
-        return None
-    try:
-        fcntl.flock(handle, fcntl.LOCK_EX | (0 if wait else fcntl.LOCK_NB))
-    except OSError:
-        os.close(handle)
-        return None
-    return handle
-
-
 def _remove_left_behind(parent: Path) -> None:
     """Remove what killed processes left: whoever lives has its folder locked."""
     for path in parent.glob(f"{_NEW}*"):
-        handle = _lock(path, wait=False)
+        handle = lock(path, wait=False)
         if handle is not None:
             shutil.rmtree(path, ignore_errors=True)
             os.close(handle)

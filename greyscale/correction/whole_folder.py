@@ -14,7 +14,8 @@ from greyscale.correction.folder import JSON, OWN
 from greyscale.correction.json_fields import read_fields
 from greyscale.errors import BadInput
 from greyscale.files import note_written
-from greyscale.folders import exchange, locked, staged
+from greyscale.folders import exchange, staged
+from greyscale.locks import locked
 
 
 @contextmanager

@@ -5,6 +5,7 @@ from __future__ import annotations
 import warnings
 from collections.abc import Iterator
 from fractions import Fraction
+from io import BytesIO
 from pathlib import Path
 from typing import Any, BinaryIO
 
@@ -134,8 +135,10 @@ def write(file: BinaryIO, form: Form, bands: Iterator[Codes]) -> None:
         options["dpi"] = (float(per_inch.x), float(per_inch.y))
     if found.exif and len(_EXIF + found.exif) <= _LONGEST:
         options["exif"] = _EXIF + found.exif
+    # Into a file itself Pillow would not notice when the disk takes only a part of what it writes.
+    encoded = BytesIO()
     Image.fromarray(pixels if form.channels > 1 else pixels[..., 0]).save(
-        file,
+        encoded,
         "JPEG",
         quality=QUALITY,
         subsampling="4:4:4",
@@ -143,6 +146,7 @@ def write(file: BinaryIO, form: Form, bands: Iterator[Codes]) -> None:
         extra=b"".join(_segments(found)),
         **options,
     )
+    file.write(encoded.getbuffer())
 
 
 def _segments(found: Metadata) -> Iterator[bytes]:

@@ -12,7 +12,7 @@ from pathlib import Path
 from greyscale.errors import BadInput
 from greyscale.records.place import default_place
 from greyscale.records.plain_name import plain_name
-from greyscale.records.schema import is_new, migrate, migrations, refuse_newer
+from greyscale.records.schema import is_new, migrate, migrations, refuse_newer, roll_back
 
 PATIENCE = 30.0
 """Seconds to wait for another process that is writing."""
@@ -44,8 +44,7 @@ class PrintLog:
             yield
             self.connection.execute("COMMIT")
         except BaseException:
-            if self.connection.in_transaction:
-                self.connection.execute("ROLLBACK")
+            roll_back(self.connection)
             raise
 
     @contextmanager
@@ -55,7 +54,7 @@ class PrintLog:
         try:
             yield
         finally:
-            self.connection.execute("ROLLBACK")
+            roll_back(self.connection)
 
 
 @contextmanager

@@ -58,7 +58,7 @@ def is_new(connection: sqlite3.Connection, source: object) -> bool:
     try:
         made, empty = is_print_log(connection), is_empty(connection)
     finally:
-        connection.execute("ROLLBACK")
+        roll_back(connection)
     if not made and not empty:
         raise BadInput("is a database of something else; give a print log, or a new name", source)
     return empty
@@ -98,8 +98,14 @@ def migrate(
         connection.execute(f"PRAGMA user_version = {len(steps)}")
         connection.execute("COMMIT")
     except BaseException:
-        connection.execute("ROLLBACK")
+        roll_back(connection)
         raise
+
+
+def roll_back(connection: sqlite3.Connection) -> None:
+    """End a transaction without its changes; some errors, as of a full disk, have ended it."""
+    if connection.in_transaction:
+        connection.execute("ROLLBACK")
 
 
 def refuse_newer(connection: sqlite3.Connection, source: object, known: int) -> None:
