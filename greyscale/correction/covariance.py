@@ -261,7 +261,8 @@ class Covariance:
         smooth(self._slope, dot * (p["slope"] ** 2 + p["bend"] ** 2 * dot), "length_slope")
         for name, parts in self._channels:
             size = p[name] ** 2
-            out[_INDEX[name]] = 2 * size * sum(sign * part.value for sign, part in parts)
+            answers = sum(sign * part.value for sign, part in parts)
+            out[_INDEX[name]] = np.asarray(2 * size * answers)
             for sign, part in parts:
                 smooth(part, sign * size, "length_channel")
         if self.pairs.first.onsets:

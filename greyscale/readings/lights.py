@@ -48,7 +48,8 @@ def find_light(spec: str, glazing: str | None = None) -> Light:
         If there is no such light, with the nearest names; or the file cannot be used.
     """
     path = Path(spec)
-    if path.suffix.lower() in _LAMP_ENDINGS and not path.exists():
+    mixed = "%" in spec
+    if path.suffix.lower() in _LAMP_ENDINGS and not mixed and not path.exists():
         raise no_such_file(path)
     source = _lamp_file(path) if path.is_file() else _named(spec)
     if glazing is None:

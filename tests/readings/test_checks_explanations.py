@@ -244,7 +244,7 @@ def test_black_or_paper_that_changes_over_the_page(clean: Reading, tone: str, si
     across = np.concatenate(
         [np.full(len(s), i / (len(STRIPS) - 1) - 0.5) for i, s in enumerate(STRIPS)]
     )
-    weight = level**3 if tone == "paper" else (1 - level) ** 3
+    weight = level**5 if tone == "paper" else (1 - level) ** 5
     lab = clean.lab.copy()
     lab[:, 0] += size * across * weight
     result = check(replace(clean, lab=lab), LAYOUT)

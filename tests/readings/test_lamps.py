@@ -182,7 +182,7 @@ def test_mixtures_and_glazings(tmp_path: Path) -> None:
     ("spec", "glazing", "message"),
     [
         ("D51", None, "near it: D50, D55"),
-        ("hall.csv", None, "no lamp file"),
+        ("hall.csv", None, "no such file"),
         ("daylight-900K", None, "outside the series"),
         ("70%D65+A", None, "write a mixture"),
         ("0%D65+10%A", None, "positive"),
