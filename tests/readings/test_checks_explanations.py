@@ -238,18 +238,24 @@ def test_two_papers_mixed(other: str) -> None:
     assert [(f.kind, f.where) for f in result.findings] == [("two sheets mixed", "strips L to N")]
 
 
+def _with_middle(tone: str) -> tuple[tuple[str, str], tuple[str, str]]:
+    return (tone, "middle tones"), ("middle tones", tone)
+
+
 @pytest.mark.parametrize(("tone", "size"), [("black", 2.5), ("paper", -2.5)])
 def test_black_or_paper_that_changes_over_the_page(clean: Reading, tone: str, size: float) -> None:
     level = LAYOUT.device.mean(axis=1)
     across = np.concatenate(
         [np.full(len(s), i / (len(STRIPS) - 1) - 0.5) for i, s in enumerate(STRIPS)]
     )
-    weight = level**5 if tone == "paper" else (1 - level) ** 5
+    weight = level**3 if tone == "paper" else (1 - level) ** 3
     lab = clean.lab.copy()
     lab[:, 0] += size * across * weight
     result = check(replace(clean, lab=lab), LAYOUT)
     (finding,) = result.findings
-    assert (finding.kind, finding.where) == ("change over the page", tone)
+    assert finding.kind == "change over the page"
+    # An eighth of the change reaches the middle tones, which may be named as well.
+    assert finding.where in (tone, *(" and ".join(n) for n in _with_middle(tone)))
     assert not result.certain
     assert f"L* {'+' if size > 0 else '−'}" in finding.found
 
