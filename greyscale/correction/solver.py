@@ -9,21 +9,19 @@ import numpy as np
 from greyscale.colorimetry.arrays import Array, Indices, Mask
 from greyscale.correction.curve import Curve
 from greyscale.correction.printer_model import PrinterModel
+from greyscale.correction.smoothing import smoothed
 
 TONES = 256
 """Tones solved for: one per 8-bit code value; the curve is straight between them."""
 
-TONE_WEIGHT, COLOUR_WEIGHT = 1.0, 3.3
-"""Where not all of the aim can be had: an error of 0.3 in L* counts like one of 0.1 in ΔCh."""
+TONE_WEIGHT = 3.0
+"""Where not all of the aim can be had, an error of L* counts like three times as much ΔCh: tones
+must stay apart, though their tint stay. Nothing is given away next to black and paper."""
 
-LARGEST_TONE_ERROR = 0.4
-"""... but no more than this much L* is given away for colour: tones must stay apart."""
-
-_STIFFNESS = 30.0  # Weight of L* beyond that.
-_JOIN = 0.03  # Levels over which, from black and from paper, L* may come to be given away.
+_JOIN = 0.04  # Levels over which the weight of L* comes down to that, from black and from paper.
 _STEPS = 25
 _STEP = 1e-4  # In device values, for differences.
-_GOOD = 0.05  # Tones whose squared weighted error is below this have met their target.
+_GOOD = 0.005  # Tones whose squared weighted error is below this have met their target.
 _RETRIES = 6
 _ENOUGH = 1e-5  # A step this small, in device values, ends the search.
 
@@ -63,15 +61,15 @@ def solve(model: PrinterModel, targets: Array, *, cautious: bool = False) -> Sol
 
     Returns
     -------
-    The tones. Where a target is out of reach, the nearest that is within: with as little ΔCh as
-    can be had for an error of L* below `LARGEST_TONE_ERROR`.
+    The tones. Where a target is out of reach, the nearest within, by `TONE_WEIGHT`.
     """
     levels = np.linspace(0.0, 1.0, TONES)
     inner = slice(1, -1)
-    search = _Search(model, targets[inner], _slack(levels[inner]), cautious)
+    search = _Search(model, targets[inner], _tone_weight(levels[inner]), cautious)
     rgb = np.zeros((TONES, 3))
     rgb[-1] = 1.0
     rgb[inner] = _found(search, _along_the_axis(model, targets[inner, 0]))
+    rgb = smoothed(rgb, model.jacobian(rgb), model.uncertainty(rgb))
     return Solution(levels, rgb, model.lab(rgb), model.uncertainty(rgb))
 
 
@@ -85,10 +83,10 @@ def curve_from(solution: Solution, points: int) -> Curve:
     return Curve(levels, spread(solution.rgb), spread(solution.lab), spread(solution.sd))
 
 
-def _slack(levels: Array) -> Array:
-    """Give how much L* may be given away for colour: nothing at black and at paper."""
+def _tone_weight(levels: Array) -> Array:
+    """Give the weight of L* against a* and b* by level."""
     nearest = np.minimum(levels, 1.0 - levels)
-    return np.asarray(LARGEST_TONE_ERROR * np.minimum(nearest / _JOIN, 1.0))
+    return np.asarray(TONE_WEIGHT / np.minimum(nearest / _JOIN, 1.0))
 
 
 def _along_the_axis(model: PrinterModel, L: Array) -> Array:
@@ -129,12 +127,12 @@ class _Search:
 
     model: PrinterModel
     targets: Array
-    slack: Array
+    tone_weight: Array
     cautious: bool
 
     def only(self, tones: Indices) -> _Search:
         """Give the search for some of the tones."""
-        return _Search(self.model, self.targets[tones], self.slack[tones], self.cautious)
+        return _Search(self.model, self.targets[tones], self.tone_weight[tones], self.cautious)
 
     def cost(self, x: Array) -> Array:
         """Give the sum of the squared weighted errors, shape (n,)."""
@@ -163,20 +161,18 @@ class _Search:
         return x
 
     def _residual(self, x: Array) -> Array:
-        """Give weighted errors, shape (n, 4), with caution (n, 7)."""
-        error = self.model.lab(x) - self.targets
-        weight = np.array([TONE_WEIGHT, COLOUR_WEIGHT, COLOUR_WEIGHT])
-        beyond = np.maximum(np.abs(error[:, :1]) - self.slack[:, np.newaxis], 0.0)
-        parts = [error * weight, _STIFFNESS * beyond]
+        """Give weighted errors, shape (n, 3), with caution (n, 6)."""
+        weight = np.column_stack([self.tone_weight, np.ones((len(x), 2))])
+        parts = [(self.model.lab(x) - self.targets) * weight]
         if self.cautious:
-            parts.append(self.model.uncertainty(x) * weight)
+            parts.append(self.model.uncertainty(x))
         return np.concatenate(parts, axis=1)
 
     def _slopes(self, x: Array) -> Array:
-        """Give the change of the errors with R, G, B, shape (n, 4 or 7, 3)."""
+        """Give the change of the errors with R, G, B, shape (n, 3 or 6, 3)."""
         count = len(x)
         repeated = _Search(
-            self.model, np.tile(self.targets, (6, 1)), np.tile(self.slack, 6), self.cautious
+            self.model, np.tile(self.targets, (6, 1)), np.tile(self.tone_weight, 6), self.cautious
         )
         steps = np.concatenate([_STEP * np.eye(3), -_STEP * np.eye(3)])
         moved = (x + steps[:, np.newaxis]).reshape(-1, 3)
