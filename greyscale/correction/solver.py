@@ -14,9 +14,12 @@ from greyscale.correction.smoothing import smoothed
 TONES = 256
 """Tones solved for: one per 8-bit code value; the curve is straight between them."""
 
-TONE_WEIGHT = 3.0
-"""Where not all of the aim can be had, an error of L* counts like three times as much ΔCh: tones
-must stay apart, though their tint stay. Nothing is given away next to black and paper."""
+TONE_WEIGHT = 1.5
+"""Where not all of the aim can be had, a small error of L* counts like 1.5 times as much ΔCh ..."""
+
+TONE_ERROR = 0.3
+"""... and more and more from this error on: tones must stay apart, though their tint stay. Next to
+black and to paper hardly any L* is given away."""
 
 _JOIN = 0.04  # Levels over which the weight of L* comes down to that, from black and from paper.
 _STEPS = 25
@@ -163,7 +166,9 @@ class _Search:
     def _residual(self, x: Array) -> Array:
         """Give weighted errors, shape (n, 3), with caution (n, 6)."""
         weight = np.column_stack([self.tone_weight, np.ones((len(x), 2))])
-        parts = [(self.model.lab(x) - self.targets) * weight]
+        error = self.model.lab(x) - self.targets
+        error[:, 0] *= np.sqrt(1.0 + (error[:, 0] / TONE_ERROR) ** 2)
+        parts = [error * weight]
         if self.cautious:
             parts.append(self.model.uncertainty(x))
         return np.concatenate(parts, axis=1)
