@@ -44,7 +44,8 @@ def smoothed(rgb: Array, jacobian: Array, sd: Array) -> Array:
         for column in range(row + 1):
             bands[row - column, column::3] += known[:, row, column]
     right = np.einsum("nij,nj->ni", known, rgb).ravel()
-    return np.clip(np.asarray(solveh_banded(bands, right, lower=True)).reshape(-1, 3), 0.0, 1.0)
+    smoothed = np.asarray(solveh_banded(bands, right, lower=True), dtype=np.float64)
+    return np.asarray(np.clip(smoothed.reshape(-1, 3), 0.0, 1.0))
 
 
 def _roughness(count: int) -> Array:
