@@ -19,10 +19,7 @@ from greyscale.colorimetry.cielab import spectra_to_lab, xyz_to_lab
 
 Array = NDArray[np.float64]
 
-TR006_FILES = (
-    Path(__file__).parents[2] / "sample_measurements" / "tr006-grey.txt",
-    Path(__file__).parents[3] / "shared" / "data" / "tr006-grey.txt",
-)
+TR006 = Path(__file__).parents[2] / "sample_measurements" / "tr006-grey.txt"
 WAVELENGTHS = np.arange(380.0, 731.0, 10.0)
 
 
@@ -43,8 +40,7 @@ def _tr006_interpolator() -> Callable[[Array], Array]:
     """Interpolate ANSI CGATS TR 006-2007, patches without black, cubically over C, M, Y."""
     from scipy.interpolate import RegularGridInterpolator
 
-    path = next(path for path in TR006_FILES if path.exists())
-    lines = path.read_text().splitlines()
+    lines = TR006.read_text().splitlines()
     start, end = lines.index("BEGIN_DATA") + 1, lines.index("END_DATA")
     rows = np.array([[float(word) for word in line.split()] for line in lines[start:end]])
     rows = rows[rows[:, 4] == 0]
