@@ -3,7 +3,7 @@
 import json
 from pathlib import Path
 
-EXAMPLE = Path(__file__).parents[2] / "reports" / "example"
+EXAMPLE = Path(__file__).parents[2] / "reports" / "example" / "analysis"
 
 
 def test_it_is_small():
