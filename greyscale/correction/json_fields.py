@@ -172,8 +172,17 @@ class Fields:
         )
 
 
-def read_fields(path: Path, schema: str) -> Fields:
+LARGEST_FILE = 100_000_000
+"""Bytes. A correction from a thousand patches takes about a million."""
+
+
+def read_fields(path: Path, schema: str, largest: int = LARGEST_FILE) -> Fields:
     """Read a JSON file that says it follows `schema`, as "greyscale/correction/1".
+
+    Parameters
+    ----------
+    largest
+        Bytes that it may have.
 
     Raises
     ------
@@ -181,6 +190,12 @@ def read_fields(path: Path, schema: str) -> Fields:
         If it cannot be read, is no JSON, or follows another schema, a later version's too.
     """
     try:
+        if path.stat().st_size > largest:
+            raise BadInput(
+                f"holds more than {largest / 1e6:.0f} MB, the most that is read of one; is it "
+                "the right file?",
+                path,
+            )
         text = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
         raise BadInput("cannot be read as text; take an undamaged copy of it", path) from error

@@ -22,6 +22,9 @@ from greyscale.readings.table_readings import readings_of
 
 DELIMITERS = ("\t", ";", ",")
 
+MOST_FIELDS = 5000
+"""Spectra at 1 nm in four conditions take fewer."""
+
 _HEADER_WITHIN = 200
 """Lines in which the header is looked for."""
 
@@ -80,6 +83,8 @@ def _header(lines: Sequence[str]) -> _Header | None:
             if delimiter not in line:
                 continue
             cells = _cells(line, delimiter)
+            if len(cells) > MOST_FIELDS:
+                continue
             names = [field.name for field in recognise_fields(cells) if field.name]
             if len(names) >= 2 and any(name != "SPECTRAL" for name in names):
                 return _Header(number, delimiter, tuple(cells))

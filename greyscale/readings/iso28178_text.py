@@ -17,6 +17,9 @@ from greyscale.readings.source_file import decode, read_bytes, text_lines
 # A quoted string (a quote inside it is doubled), a comment, or a word.
 _TOKEN = re.compile(r'"((?:[^"]|"")*)"(?=\s|$)|(#.*)|(\S+)')
 
+MOST_TABLES = 500
+"""A file has a few: pages of a chart, measuring conditions."""
+
 _SIGNATURE = re.compile(r"\s*(CGATS|ISO[\s_]?28178|IT8)", re.IGNORECASE)
 
 
@@ -238,6 +241,8 @@ class _Parser:
             lines=tuple(lines),
         )
         self.tables.append(table)
+        if len(self.tables) > MOST_TABLES:
+            raise self._bad(f"there are more than {MOST_TABLES} tables; export one reading alone")
         self.keywords = []
 
     def _row(self, line: str) -> list[str]:

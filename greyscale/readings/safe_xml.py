@@ -10,6 +10,9 @@ from greyscale.errors import BadInput
 DEEPEST = 64
 """Elements within elements; CxF3 needs about a dozen."""
 
+MOST_ELEMENTS = 200_000
+"""CxF3 needs some fifteen for a patch in one condition; more would fill the memory."""
+
 
 @dataclass(frozen=True)
 class Outline:
@@ -46,8 +49,8 @@ def outline(text: str | bytes, source: object, wanted: str = "") -> Outline:
     Raises
     ------
     BadInput
-        With the line: a document type or an entity declared, nesting deeper than `DEEPEST`, or
-        XML that is not well-formed.
+        With the line: a document type or an entity declared, nesting deeper than `DEEPEST`,
+        more than `MOST_ELEMENTS`, or XML that is not well-formed.
 
     Examples
     --------
@@ -59,14 +62,21 @@ def outline(text: str | bytes, source: object, wanted: str = "") -> Outline:
     parser = expat.ParserCreate(encoding=encoding, namespace_separator=" ")
     names: list[str] = []
     lines: list[int] = []
-    depth = 0
+    depth, count = 0, 0
 
     def start(name: str, attributes: dict[str, str]) -> None:
-        nonlocal depth
+        nonlocal depth, count
         depth += 1
+        count += 1
         if depth > DEEPEST:
             raise BadInput(
                 f"elements are nested deeper than {DEEPEST}, which no reading is; export it again",
+                source,
+                parser.CurrentLineNumber,
+            )
+        if count > MOST_ELEMENTS:
+            raise BadInput(
+                f"holds more than {MOST_ELEMENTS} elements; export one reading alone",
                 source,
                 parser.CurrentLineNumber,
             )

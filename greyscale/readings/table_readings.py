@@ -14,7 +14,7 @@ from greyscale.readings.about import About, about_file
 from greyscale.readings.assemble import ReadOptions, reading_of
 from greyscale.readings.device_values import DEVICE_FIELDS
 from greyscale.readings.field_names import FieldName, Units, recognise_fields
-from greyscale.readings.iso28178_text import TextTable
+from greyscale.readings.iso28178_text import MOST_TABLES, TextTable
 from greyscale.readings.measurements import Measurements
 from greyscale.readings.measuring import condition_in
 from greyscale.readings.numbers import to_numbers
@@ -85,7 +85,7 @@ def readings_of(
     """
     named = [_named(table, tables[0], source) for table in tables]
     parts = [part for table in named for part in _by_condition(table)]
-    parts = [one for part in parts for one in _by_hours(part)]
+    parts = [one for part in parts for one in _by_hours(part, source)]
     parts = _joined_pages(parts)
     measured = [part for part in parts if part.has_measured] or parts[:1]
     _check_one_grid(measured, source)
@@ -137,12 +137,19 @@ def _by_condition(part: NamedTable) -> list[NamedTable]:
     return parts
 
 
-def _by_hours(part: NamedTable) -> list[NamedTable]:
+def _by_hours(part: NamedTable, source: object) -> list[NamedTable]:
     """Split a table with a column that says how many hours after printing each row was read."""
     column = part.names.get("HOURS")
     if column is None:
         return [part]
     stated = [row[column].strip() for row in part.table.rows]
+    if len(set(stated)) > MOST_TABLES:
+        raise BadInput(
+            f"the column HOURS has more than {MOST_TABLES} different values; it says how long "
+            "after printing a whole chart was read",
+            source,
+            part.table.fields_line,
+        )
     parts = []
     for hours in dict.fromkeys(stated):
         table = replace(

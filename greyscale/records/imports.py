@@ -39,6 +39,9 @@ from greyscale.records.take_out import safe_name
 
 _UID = re.compile(r"[0-9a-f]{32,64}")
 _DIGEST = re.compile(r"[0-9a-f]{64}")
+LARGEST_EXPORT = 1_000_000_000
+"""Bytes: some ten thousand readings in one file; a folder holds any number."""
+
 _ROLES = (READING, "layout", CORRECTION)
 
 # Entries come after those that they point to.
@@ -79,7 +82,7 @@ def import_log(log: PrintLog, path: Path | str) -> Imported:
             f"there is no exported print log here; give its JSON file, or the folder with {JSON}",
             path,
         )
-    data = read_fields(document, SCHEMA)
+    data = read_fields(document, SCHEMA, LARGEST_EXPORT)
     contents = dict(_content(fields, document) for fields in data.list_of_fields("files"))
     entries = data.list_of_fields("entries")
     for entry in entries:
