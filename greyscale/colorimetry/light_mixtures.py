@@ -64,9 +64,8 @@ def filtered(source: Light, wavelengths: Array, transmittance: Array, suffix: st
         What to append to the light's name.
     """
     power = source.power * np.interp(NANOMETRES, wavelengths, transmittance)
-    grid = source.wavelengths
-    if grid[0] < NANOMETRES[0]:
-        grid = np.arange(np.ceil(grid[0]), NANOMETRES[-1] + 1)
+    # A filter may be steeper than the table's steps.
+    grid = np.arange(np.ceil(source.wavelengths[0]), NANOMETRES[-1] + 1)
     measured = at_wavelengths(source, grid) * np.interp(grid, wavelengths, transmittance)
     # What is not known of the lamp passes the glass as D50's would.
     passes = excitation_passing(wavelengths, transmittance, source.begins)
