@@ -7,6 +7,7 @@ import math
 
 import numpy as np
 import pytest
+from published.figures import FLOW_RATE, MOISTURE
 
 from greyscale.analysis.control_chart import (
     BEYOND,
@@ -22,13 +23,6 @@ from greyscale.analysis.control_chart import (
     change_point,
     control_chart,
 )
-
-# NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2, individuals charts, flow rate (memory).
-FLOW_RATE = [49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1]
-
-# ISO 8258 and ISO 7870-2, example of a control chart for individuals: percentage of moisture in
-# samples of skim milk powder (memory).
-MOISTURE = [2.9, 3.2, 3.6, 4.3, 3.8, 3.5, 3.0, 3.1, 3.6, 3.5]
 
 
 def test_the_flow_rates_of_the_nist_handbook():

@@ -109,7 +109,9 @@ def test_one_paper_is_no_comparison(readings: list[Path]) -> None:
 def test_lights_lists_and_describes(tmp_path: Path) -> None:
     assert "LED-B3" in run("lights").stdout
     done = run("lights", "F11", "blackbody-2700K", "-o", tmp_path)
-    assert "4000" in done.stdout or "3999" in done.stdout
+    # CIE 15:2018 (memory): FL11 has 4000 K, given to 10 K.
+    assert round(float(re.search(r"^F11 +(\d+) ", done.stdout, re.M)[1]), -1) == 4000
+    assert re.search(r"^blackbody-2700K +2700 ", done.stdout, re.M)
     assert (tmp_path / "lights.png").exists()
     data = json.loads(run("lights", "D65", "--json", "-").stdout)
     assert data["lights"][0]["colour_rendering_index"] == pytest.approx(100, abs=0.1)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import colour
 import numpy as np
 import pytest
+from published.figures import DISCHARGE, FLUORESCENT, LED
 
 from greyscale.colorimetry.light_mixtures import filtered, mix
 from greyscale.colorimetry.light_quality import light_quality, ultraviolet_per_lumen
@@ -12,19 +13,6 @@ from greyscale.colorimetry.light_series import series_light
 from greyscale.colorimetry.lights import Light, UnknownLight, light, luminous_power
 from greyscale.colorimetry.observers import NANOMETRES
 from greyscale.colorimetry.tristimulus import white_point
-
-# CIE 15:2018, tables of the illuminants' properties (fluorescent: correlated colour
-# temperature to 10 K, Ra; LED: to 1 K; high-pressure discharge: to 1 K). From memory.
-FLUORESCENT = {
-    "FL1": (6430, 76), "FL2": (4230, 64), "FL3": (3450, 57), "FL4": (2940, 51),
-    "FL5": (6350, 72), "FL6": (4150, 59), "FL7": (6500, 90), "FL8": (5000, 95),
-    "FL9": (4150, 90), "FL10": (5000, 81), "FL11": (4000, 83), "FL12": (3000, 83),
-}  # fmt: skip
-LED = {
-    "LED-B1": 2733, "LED-B2": 2998, "LED-B3": 4103, "LED-B4": 5109, "LED-B5": 6598,
-    "LED-BH1": 2851, "LED-RGB1": 2840, "LED-V1": 2724, "LED-V2": 4070,
-}  # fmt: skip
-DISCHARGE = {"HP1": 1959, "HP2": 2506, "HP3": 3144, "HP4": 4002, "HP5": 4039}
 
 
 @pytest.mark.parametrize("name", FLUORESCENT)

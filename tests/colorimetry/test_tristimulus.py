@@ -7,6 +7,7 @@ import warnings
 import colour
 import numpy as np
 import pytest
+from published.figures import PUBLISHED_WHITES
 from scipy.interpolate import CubicSpline
 
 from greyscale.colorimetry.lights import UnknownLight, illuminant_names, light
@@ -20,16 +21,6 @@ from greyscale.colorimetry.tristimulus import (
     white_point,
 )
 
-# ASTM E308, tables 5, 10 nm; from memory of the standard. With the tables of today the 10°
-# figure of Z under D50 is 81.415, 0.012 below.
-PUBLISHED_WHITES = {
-    ("D50", "2"): (96.422, 100.0, 82.521),
-    ("A", "2"): (109.850, 100.0, 35.585),
-    ("F11", "2"): (100.962, 100.0, 64.350),
-    ("D50", "10"): (96.720, 100.0, 81.427),
-    ("A", "10"): (111.144, 100.0, 35.200),
-    ("F11", "10"): (103.863, 100.0, 65.607),
-}
 GRIDS = {
     "380-730 by 10": np.arange(380.0, 731.0, 10.0),
     "400-700 by 10": np.arange(400.0, 701.0, 10.0),
