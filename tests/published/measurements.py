@@ -43,9 +43,8 @@ def _greys(chart: str) -> list[Check]:
             ("L*", "a*", "b*"), theirs, own, allowed, strict=True
         ):
             what = f"{name}, {axis} from its spectrum"
-            found.append(
-                Check("Greys of a chart", what, float(expected), float(value), float(tolerance), source)
-            )  # fmt: skip
+            figures = (float(expected), float(value), float(tolerance))
+            found.append(Check("Greys of a chart", what, *figures, source))
     return found
 
 
@@ -63,7 +62,8 @@ def _ramps() -> list[Check]:
         Check(group, "black ink alone: patches", 21, len(black.patches), 0, TR006),
         Check(group, "equal C, M, Y: patches", 11, len(three.patches), 0, TR006),
         Check(group, "black ink alone: L* of solid", 14.95, float(black.black[0]), 1e-9, TR006),
-        Check(group, "equal C, M, Y: level of the cast's peak", 0.45, cast.peak_level, 1e-9, by_hand),
+        Check(group, "equal C, M, Y: level of the cast's peak", 0.45, cast.peak_level, 1e-9,
+              by_hand),
         Check(group, "equal C, M, Y: ΔCh of the cast's peak", float(np.hypot(*delta)),
               cast.peak_delta_Ch, 1e-4, by_hand),
         Check(group, "equal C, M, Y: hue angle of the cast",

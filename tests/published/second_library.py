@@ -81,7 +81,7 @@ def _tristimulus() -> list[Check]:
 
 
 def _power(table: str) -> np.ndarray:
-    """A light's table at 1 nm, nothing of the project: straight lines for daylight, else a spline."""
+    """A light at 1 nm by nothing of the project: straight lines for daylight, else a spline."""
     light = colour.SDS_ILLUMINANTS[table]
     if table.startswith("D"):
         return np.interp(NANOMETRES, light.wavelengths, light.values, left=0, right=0)
@@ -144,9 +144,8 @@ def _differences() -> list[Check]:
         ("CIEDE2000", delta_E_2000, "CIE 2000", "2000"),
         ("ΔE*ab", delta_E_ab, "CIE 1976", "76"),
     ):
-        found.append(
-            _largest(name, ours(lab, other), colour.delta_E(lab, other, method=method), 1e-9, "colour")
-        )  # fmt: skip
+        by_formula = colour.delta_E(lab, other, method=method)
+        found.append(_largest(name, ours(lab, other), by_formula, 1e-9, "colour"))
         pairs = zip(lab.tolist(), other.tolist(), strict=True)
         # Its formulas take coordinates as they are, if they are called D65.
         by_pair = [
@@ -167,9 +166,8 @@ def _lights() -> list[Check]:
         adapted = colour.adaptation.chromatic_adaptation_VonKries(
             under, white, d50, transform="CAT16"
         )
-        found.append(
-            _largest(f"CAT16, {name} to D50", adapt_cat16(under, white, d50), adapted, 1e-4, "colour")
-        )  # fmt: skip
+        own = adapt_cat16(under, white, d50)
+        found.append(_largest(f"CAT16, {name} to D50", own, adapted, 1e-4, "colour"))
         changed = colour.delta_E(_lab_by(adapted, d50), _lab_by(xyz, d50), method="CIE 2000")
         what = f"colour inconstancy, {name}"
         ours = colour_inconstancy(xyz, under, d50, white)
@@ -195,7 +193,5 @@ def _display() -> list[Check]:
     inside = lab[~clipped][:3000]
     theirs = [coloraide.Color("lab", one).convert("srgb").coords() for one in inside.tolist()]
     # The whites differ in the fourth digit: E308's D50 here, x .3457, y .3585 there.
-    return [
-        _largest("sRGB of CIELAB (of 255)", 255 * rgb[~clipped][:3000], 255 * np.array(theirs), 0.02,
-                 "coloraide")
-    ]  # fmt: skip
+    ours = 255 * rgb[~clipped][:3000]
+    return [_largest("sRGB of CIELAB (of 255)", ours, 255 * np.array(theirs), 0.02, "coloraide")]
