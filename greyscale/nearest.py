@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import os
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -45,7 +46,7 @@ def near_path(path: Path) -> Path | None:
     """Give what stands in the same folder under the name most like a path's, if any is like it."""
     try:
         names = sorted(entry.name for entry in path.parent.iterdir())
-    except OSError:
+    except (OSError, ValueError):
         return None
     near = _nearest(path.name, [name for name in names if not name.startswith(".")])
     return None if near is None else path.parent / near
@@ -61,7 +62,7 @@ def no_such_file(path: Path | str) -> BadInput:
     """
     missing = Path(path)
     above: Path | None = None
-    while not missing.parent.is_dir() and missing.parent != missing:
+    while not os.path.isdir(missing.parent) and missing.parent != missing:
         missing = above = missing.parent
     near = near_path(missing)
     question = "" if near is None else f"; did you mean {near}?"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -152,7 +153,7 @@ def tone_aim(spec: str | Path | ToneAim) -> ToneAim:
     if name in TONE_AIMS:
         return ToneAim(name, TONE_AIMS[name])
     path = Path(spec)
-    if not path.is_file():
+    if not os.path.isfile(path):  # Of a text too long for a name, Path's own raises.
         raise BadInput(
             f"the tone aim '{name}' is not known; {did_you_mean(name, TONE_AIMS, files=True)}"
             f"take one of {', '.join(TONE_AIMS)}, or the path of a CSV table of level and L*"

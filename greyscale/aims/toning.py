@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import os
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
@@ -153,7 +154,7 @@ def toning(spec: str | Path | Toning) -> Toning:
     if name in known:
         return known[name]
     path = Path(spec)
-    if path.is_file():
+    if os.path.isfile(path):  # Of a text too long for a name, Path's own raises.
         tones, ab, beside_neutral = read_toning_table(path)
         return Toning(name, tones, ab, by_share=False, beside_neutral=beside_neutral)
     pairs = _pairs(name)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import os
 from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -129,10 +130,10 @@ def read_correction(folder: Path | str) -> Correction:
         If there is none, or it is damaged: naming the file and the field.
     """
     path = Path(folder)
-    if path.is_dir():
+    if os.path.isdir(path):
         path = path / JSON
-    if not path.is_file():
-        near = None if path.exists() else near_path(Path(folder))
+    if not os.path.isfile(path):
+        near = None if os.path.exists(path) else near_path(Path(folder))
         question = "" if near is None else f" (did you mean {near}?)"
         raise BadInput(
             f"there is no correction here{question}; give the folder that 'greyscale correct' "

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Callable, Sequence
 from functools import lru_cache
@@ -47,11 +48,12 @@ def find_light(spec: str, glazing: str | None = None) -> Light:
     BadInput
         If there is no such light, with the nearest names; or the file cannot be used.
     """
+    # Of a text too long for a name, Path's own questions raise.
     path = Path(spec)
     mixed = "%" in spec
-    if path.suffix.lower() in _LAMP_ENDINGS and not mixed and not path.exists():
+    if path.suffix.lower() in _LAMP_ENDINGS and not mixed and not os.path.exists(path):
         raise no_such_file(path)
-    source = _lamp_file(path) if path.is_file() else _named(spec)
+    source = _lamp_file(path) if os.path.isfile(path) else _named(spec)
     if glazing is None:
         return source
     wavelengths, transmittance, name = _glazing(glazing)
@@ -96,7 +98,7 @@ def _mixture(spec: str) -> Light:
                 f"light '{spec}'",
             )
         name = match[2].strip()
-        part = _lamp_file(Path(name)) if Path(name).is_file() else _named(name)
+        part = _lamp_file(Path(name)) if os.path.isfile(name) else _named(name)
         parts.append((float(match[1]), part))
     try:
         return mix(parts)
@@ -129,7 +131,7 @@ def _glazing(name: str) -> tuple[Array, Array, str]:
             wavelengths, values = two_columns.read_table(path)
         return wavelengths, values, name
     path = Path(name)
-    if not path.is_file():
+    if not os.path.isfile(path):
         hint = did_you_mean(name, glazing_names(), files=True)
         raise BadInput(
             f"is neither a file nor a known glazing; {hint}known: {', '.join(glazing_names())}",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 from greyscale.correction.as_json import correction_id
@@ -20,7 +21,7 @@ KEPT = OWN - {REPORT, REPORT_PDF, FIGURES}
 def is_correction(path: Path | str) -> bool:
     """Say whether a path is a correction's folder, or the `correction.json` in it."""
     given = Path(path)
-    return given.name == JSON or (given / JSON).is_file()
+    return given.name == JSON or os.path.isfile(given / JSON)
 
 
 def add_correction(

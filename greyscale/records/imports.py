@@ -6,6 +6,7 @@ import base64
 import binascii
 import hashlib
 import json
+import os
 import re
 import sqlite3
 from collections.abc import Callable, Mapping
@@ -76,8 +77,8 @@ def import_log(log: PrintLog, path: Path | str) -> Imported:
         If it is no export, is damaged, or a file in it is not what it was.
     """
     source = Path(path)
-    document = source / JSON if source.is_dir() else source
-    if not document.is_file():
+    document = source / JSON if os.path.isdir(source) else source
+    if not os.path.isfile(document):
         raise BadInput(
             f"there is no exported print log here; give its JSON file, or the folder with {JSON}",
             path,

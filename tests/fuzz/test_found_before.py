@@ -1,0 +1,69 @@
+"""What the long campaigns found, kept small: each of these once ended in a traceback."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from fuzz import seeds
+from fuzz.targets import TARGETS
+from fuzz.watch import REFUSED, outcome
+
+from greyscale.aims.tone import tone_aim
+from greyscale.aims.toning import toning
+from greyscale.correction.folder import read_correction
+from greyscale.errors import BadInput
+from greyscale.readings.formats import read
+from greyscale.readings.layout import read_layout
+from greyscale.readings.lights import find_light
+
+READERS = {target.name: target for target in TARGETS}
+LONG = "x" * 300
+"""No system has names of files this long; Linux says so by an error of its own."""
+
+
+def _lamp(old: bytes, new: bytes) -> bytes:
+    seed = next(one for one in seeds.lamps() if b"IESTM2714" in one)
+    assert old in seed
+    return seed.replace(old, new, 1)
+
+
+def _correction(**changed: object) -> bytes:
+    return json.dumps({**json.loads(seeds.corrections()[0]), **changed}).encode()
+
+
+INPUTS = {
+    "a namespace with a brace": ("lamps", lambda: _lamp(b'"iestm2714"', b'"ie{{7*7}}stm2714"')),
+    "a toning longer than a name": ("corrections, used", lambda: _correction(toning=LONG)),
+}
+
+
+@pytest.mark.parametrize("name", INPUTS)
+def test_it_is_read_or_refused_in_words(name: str, tmp_path: Path) -> None:
+    reader, made = INPUTS[name]
+    path = tmp_path / f"any{READERS[reader].ending}"
+    path.write_bytes(made())
+    found = outcome(READERS[reader].read, path, writes=True)
+    assert found is None or found.startswith(REFUSED), found
+
+
+NAMED: dict[str, Callable[[str], object]] = {
+    "light": find_light,
+    "lamp": lambda name: find_light(f"{name}.csv"),
+    "mixture": lambda name: find_light(f"100%{name}"),
+    "glazing": lambda name: find_light("D50", name),
+    "tone aim": tone_aim,
+    "toning": toning,
+    "reading": read,
+    "layout": read_layout,
+    "correction": read_correction,
+}
+
+
+@pytest.mark.parametrize("kind", NAMED)
+@pytest.mark.parametrize("name", [LONG, "a\0b", "a\0b/c", f"{LONG}/{LONG}", "\udcff"])
+def test_a_name_that_no_file_can_have(kind: str, name: str) -> None:
+    with pytest.raises(BadInput):
+        NAMED[kind](name)
