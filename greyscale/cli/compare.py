@@ -9,7 +9,12 @@ import typer
 
 from greyscale.cli import completion
 from greyscale.cli.pdf_option import PdfOption, check_pdf
-from greyscale.cli.shared_options import JsonOption, NeutralOption, ReportOption
+from greyscale.cli.shared_options import (
+    JsonOption,
+    NeutralOption,
+    ReportOption,
+    UncheckedOption,
+)
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 
@@ -68,6 +73,7 @@ def compare(
     json_file: JsonOption = None,
     folder: ReportOption = None,
     pdf: PdfOption = False,
+    unchecked: UncheckedOption = False,
     quiet: QuietOption = False,
     verbose: VerboseOption = False,
 ) -> None:
@@ -79,6 +85,7 @@ def compare(
 
     from greyscale.analysis.comparison import ComparisonOptions
     from greyscale.analysis.comparison import compare as compare_papers
+    from greyscale.cli.checking import checked
     from greyscale.cli.progress import tracked
     from greyscale.colorimetry.lights import REQUIRED_LIGHTS
     from greyscale.files import keep_inputs
@@ -98,6 +105,7 @@ def compare(
         worst_share=worst_share,
     )
     read = [one for path in tracked(readings, "Reading") for one in read_all(path)]
+    checks = checked(tracked(read, "Checking"), unchecked)
     comparison = compare_papers(read, options, lambda prints: tracked(prints, "Comparing"))
     if json_file is not None:
         from greyscale.reporting.comparison_json import comparison_data
@@ -112,7 +120,7 @@ def compare(
         from greyscale.cli.command_line import command_line
         from greyscale.reporting.comparison_report import write
 
-        page = write(comparison, folder, command=command_line(), pdf=pdf)
+        page = write(comparison, folder, command=command_line(), checks=checks, pdf=pdf)
         if json_file != "-":
             typer.echo(f"\nThe report is {page}")
 

@@ -12,7 +12,12 @@ from greyscale.reporting.report_folder import write_report
 
 
 def write(
-    comparison: Comparison, folder: Path | str, *, command: str = "", pdf: bool = False
+    comparison: Comparison,
+    folder: Path | str,
+    *,
+    command: str = "",
+    checks: str = "",
+    pdf: bool = False,
 ) -> Path:
     """Write `report.html`, `comparison.json`, and PNG and SVG figures; a PDF if asked for.
 
@@ -28,7 +33,7 @@ def write(
     """
     return write_report(
         folder,
-        comparison_page(comparison, command),
+        comparison_page(comparison, command).with_fact("Checks", checks),
         [paper.source for paper in comparison.papers],
         {"comparison.json": json_text(comparison_data(comparison))},
         pdf=pdf,

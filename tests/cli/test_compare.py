@@ -6,12 +6,17 @@ import json
 import re
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
+from support.misreading import chart_layout, strips_of
+from typer.testing import CliRunner
 
+from greyscale.cli.app import app
 from greyscale.demo.printers import demo_printer
+from greyscale.errors import BadInput
 from greyscale.readings.iso28178 import write
 
 
@@ -56,6 +61,32 @@ def test_compare_writes_a_report_with_a_switch_for_the_light(
     assert {"papers-by-lights.png", "drift.svg", "strips-2.png"} <= figures
     data = json.loads((tmp_path / "out" / "comparison.json").read_text(encoding="utf-8"))
     assert data["schema"] == "greyscale/comparison/1"
+    facts = "order of the patches and single values: nothing found"
+    assert f"<dt>Checks</dt>\n<dd>{facts}</dd>" in page
+
+
+def test_one_paper_misread_is_refused_unless_told_otherwise(tmp_path: Path) -> None:
+    layout = chart_layout()
+    strip = strips_of(layout)[2]
+    backwards = np.arange(len(layout.ids))
+    backwards[strip] = strip[::-1]
+    paths = []
+    for paper in ("cotton rag", "baryta"):
+        one = demo_printer(paper).measure(
+            layout.ids, layout.device, places=layout.places, name=paper
+        )
+        if paper == "baryta":
+            one = replace(one, spectra=one.spectra[backwards], lab=one.lab[backwards])
+        paths.append(tmp_path / f"{paper.replace(' ', '-')}.txt")
+        write(one, paths[-1])
+    arguments = ["compare", *map(str, paths), "--light", "A", "-o", str(tmp_path / "out")]
+    refused = CliRunner().invoke(app, arguments)
+    assert isinstance(refused.exception, BadInput)
+    assert "baryta.txt: certainly misread: strip read backwards" in str(refused.exception)
+    assert not (tmp_path / "out").exists()
+    assert CliRunner().invoke(app, [*arguments, "--unchecked"]).exit_code == 0
+    page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
+    assert "<dt>Checks</dt>\n<dd>not made (--unchecked)</dd>" in page
 
 
 def test_json_on_standard_output_is_nothing_but_json(readings: list[Path]) -> None:
