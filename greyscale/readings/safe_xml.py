@@ -14,6 +14,10 @@ MOST_ELEMENTS = 200_000
 """CxF3 needs some fifteen for a patch in one condition; more would fill the memory."""
 
 
+_BRACE = "}"
+"""What ElementTree puts between a namespace and a name; expat takes no namespace that holds it."""
+
+
 @dataclass(frozen=True)
 class Outline:
     """What one pass over XML sees.
@@ -59,7 +63,7 @@ def outline(text: str | bytes, source: object, wanted: str = "") -> Outline:
     """
     # A text is decoded already: the encoding it declares is overridden.
     encoding = "utf-8" if isinstance(text, str) else None
-    parser = expat.ParserCreate(encoding=encoding, namespace_separator=" ")
+    parser = expat.ParserCreate(encoding=encoding, namespace_separator=_BRACE)
     names: list[str] = []
     lines: list[int] = []
     depth, count = 0, 0
@@ -82,7 +86,7 @@ def outline(text: str | bytes, source: object, wanted: str = "") -> Outline:
             )
         if not names:
             names.append(name)
-        if name.rpartition(" ")[2] == wanted:
+        if name.rpartition(_BRACE)[2] == wanted:
             lines.append(parser.CurrentLineNumber)
 
     def end(name: str) -> None:
@@ -112,5 +116,5 @@ def outline(text: str | bytes, source: object, wanted: str = "") -> Outline:
         raise BadInput(
             f"is no well-formed XML ({reason}); export it again", source, error.lineno
         ) from error
-    namespace, _, root = names[0].rpartition(" ")
+    namespace, _, root = names[0].rpartition(_BRACE)
     return Outline(root, namespace, tuple(lines))

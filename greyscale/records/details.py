@@ -53,9 +53,11 @@ def details_of(log: PrintLog, kind: str, entry: int) -> Details:
 
     Raises
     ------
-    TypeError
-        If there are none: the log is damaged.
+    KeyError, TypeError
+        If there is no such kind, or there are none: the log is damaged.
     """
+    # A damaged kind must not become part of a statement.
+    made = _KINDS[kind]
     row = log.connection.execute(f"SELECT * FROM {kind}s WHERE entry = ?", (entry,)).fetchone()
     if row is None:
         raise TypeError(f"entry {entry} has no details")
@@ -63,7 +65,7 @@ def details_of(log: PrintLog, kind: str, entry: int) -> Details:
     values |= {name: bool(values[name]) for name in _FLAGS if name in values}
     if kind == CORRECTION:
         values[_SOURCES] = _sources(log, entry)
-    return _KINDS[kind](**values)
+    return made(**values)
 
 
 def _sources(log: PrintLog, correction: int) -> Sequence[SourceReading]:

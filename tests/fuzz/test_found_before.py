@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+import io
 import json
+import sqlite3
+import tempfile
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 
+import numpy as np
 import pytest
+import tifffile
 from fuzz import seeds
 from fuzz.targets import TARGETS
 from fuzz.watch import REFUSED, outcome
+from support.picture_files import XMP
 
 from greyscale.aims.tone import tone_aim
 from greyscale.aims.toning import toning
@@ -34,9 +41,33 @@ def _correction(**changed: object) -> bytes:
     return json.dumps({**json.loads(seeds.corrections()[0]), **changed}).encode()
 
 
+def _picture_with_braces() -> bytes:
+    """A picture whose XMP has a namespace that ElementTree takes no name from."""
+    file = io.BytesIO()
+    packet = XMP.replace(b'xmlns:x="adobe:ns:meta/"', b'xmlns:x="adobe:ns:{{7*7}}meta/"')
+    assert packet != XMP
+    tags = [(700, "B", len(packet), packet, True)]
+    tifffile.imwrite(file, np.zeros((4, 4), np.uint8), extratags=tags, metadata=None)
+    return file.getvalue()
+
+
+def _log_of_kind(kind: str) -> bytes:
+    """A print log with entries of a kind that there is not."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "log.sqlite3"
+        path.write_bytes(seeds.databases()[0])
+        with closing(sqlite3.connect(path)) as connection, connection:
+            connection.execute("PRAGMA ignore_check_constraints = ON")
+            connection.execute("UPDATE entries SET kind = ?", (kind,))
+        return path.read_bytes()
+
+
 INPUTS = {
     "a namespace with a brace": ("lamps", lambda: _lamp(b'"iestm2714"', b'"ie{{7*7}}stm2714"')),
     "a toning longer than a name": ("corrections, used", lambda: _correction(toning=LONG)),
+    "a namespace with a brace in XMP": ("pictures", _picture_with_braces),
+    "a kind with a null character": ("print logs", lambda: _log_of_kind("reading\0")),
+    "a kind that is a statement": ("print logs", lambda: _log_of_kind("files; DROP TABLE file")),
 }
 
 

@@ -12,10 +12,6 @@ from greyscale.readings.lamps.table import lamp
 from greyscale.readings.safe_xml import outline
 from greyscale.readings.source_file import read_bytes
 
-# What `colour` raises over XML that is sound, but no lamp; the last of its parser, which takes no
-# namespace with a "}" in it.
-_FAULTS = (ValueError, KeyError, TypeError, AttributeError, AssertionError, SyntaxError)
-
 
 def recognise(head: bytes) -> bool:
     """Tell from a file's first bytes whether it is of this format."""
@@ -37,7 +33,7 @@ def read(path: Path) -> Light:
 
     try:
         table = colour.SpectralDistribution_IESTM2714(str(path)).read()
-    except _FAULTS as error:
+    except (ValueError, KeyError, TypeError, AttributeError, AssertionError) as error:
         raise BadInput(
             "is not a usable IES TM-27-14 lamp: each SpectralData needs a wavelength of its own "
             "and a number",
