@@ -11,6 +11,7 @@ import numpy as np
 
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.observers import NANOMETRES, colour_matching_functions
+from greyscale.colorimetry.tables import illuminant_tables
 
 REQUIRED_LIGHTS = ("D50", "A", "F11")
 """The lights that every analysis looks at."""
@@ -73,19 +74,15 @@ def at_wavelengths(source: Light, wavelengths: Array) -> Array:
     return np.interp(wavelengths, source.wavelengths, source.measured, left=0.0, right=0.0)
 
 
-@lru_cache
 def illuminant_names() -> tuple[str, ...]:
-    """Name every CIE illuminant that `colour` tabulates.
+    """Name every CIE illuminant that there is a table of.
 
     Examples
     --------
     >>> "D50" in illuminant_names() and "LED-B3" in illuminant_names()
     True
     """
-    import colour
-
-    names = colour.SDS_ILLUMINANTS
-    return tuple(str(name) for name in names if not str(name).startswith("ISO"))
+    return tuple(illuminant_tables())
 
 
 def interpolate_power(wavelengths: Array, power: Array, linear: bool = False) -> Array:
@@ -135,8 +132,6 @@ def cie_illuminant(name: str) -> Light:
     >>> cie_illuminant("F11").name
     'F11'
     """
-    import colour
-
     known = {n.upper(): n for n in illuminant_names()}
     wanted = name.strip().upper()
     table_name = known.get(wanted) or known.get(wanted.replace("F", "FL", 1))
@@ -144,9 +139,7 @@ def cie_illuminant(name: str) -> Light:
         near = _nearest(wanted, list(known))
         hint = f"; near it: {', '.join(known[n] for n in near)}" if near else ""
         raise UnknownLight(f"the light '{name}' is not known{hint}")
-    table = colour.SDS_ILLUMINANTS[table_name]
-    wavelengths = np.asarray(table.wavelengths, dtype=np.float64)
-    measured = np.asarray(table.values, dtype=np.float64)
+    wavelengths, measured = illuminant_tables()[table_name]
     is_daylight = table_name in {"D50", "D55", "D60", "D65", "D75", "ID50", "ID65"}
     power = interpolate_power(wavelengths, measured, linear=is_daylight)
     for array in (power, wavelengths, measured):

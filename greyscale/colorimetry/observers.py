@@ -7,6 +7,7 @@ from functools import lru_cache
 import numpy as np
 
 from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.tables import observer_tables
 
 NANOMETRES: Array = np.arange(360.0, 831.0)
 """The 1 nm grid on which every observer and every light is tabulated: 360 to 830 nm."""
@@ -17,7 +18,7 @@ OBSERVERS = {
     "2015-2": "CIE 2015 2 Degree Standard Observer",
     "2015-10": "CIE 2015 10 Degree Standard Observer",
 }
-"""Name of an observer here, and of its table in `colour` (CIE 15:2018; CIE 170-2:2015)."""
+"""Name of an observer here, and of its table (CIE 15:2018; CIE 170-2:2015)."""
 
 
 @lru_cache
@@ -46,11 +47,9 @@ def colour_matching_functions(observer: str = "2") -> Array:
     if observer not in OBSERVERS:
         known = ", ".join(OBSERVERS)
         raise LookupError(f"the observer '{observer}' is not known; take one of {known}")
-    import colour
-
-    table = colour.MSDS_CMFS[OBSERVERS[observer]]
+    wavelengths, values = observer_tables()[OBSERVERS[observer]]
     functions = np.zeros((NANOMETRES.size, 3))
-    first = round(table.wavelengths[0] - NANOMETRES[0])
-    functions[first : first + len(table.wavelengths)] = table.values
+    first = round(wavelengths[0] - NANOMETRES[0])
+    functions[first : first + wavelengths.size] = values
     functions.setflags(write=False)
     return functions

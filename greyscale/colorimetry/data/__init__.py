@@ -1,1 +1,1 @@
-"""Tables that colorimetry uses and no library has, each with its origin in its first line."""
+"""Tables that colorimetry uses, each with its origin in its first line."""
