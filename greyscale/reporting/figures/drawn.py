@@ -54,5 +54,5 @@ def _laid_out(drawing: Drawing, look: Look) -> Figure:
     if engine is not None:
         with applied(look):
             engine.execute(figure)
-        figure.set_layout_engine("none")
+        figure.set_layout_engine(None)
     return figure
