@@ -18,6 +18,7 @@ _LEAST = 0.008  # Height of a spike, as reflectance, under which nothing is said
 _SHARE = 0.06  # nor under this share of the reflectance around it.
 _TIMES = 12.0  # How far above the usual roughness at its wavelength a spike must stand.
 _FEWEST = 5
+_BESIDE = 4  # Neighbours in reflectance, on each side, that tell what is usual.
 
 
 def findings(case: Case, explanation: Explanation) -> Iterator[Finding]:
@@ -66,10 +67,7 @@ def standing_out(spectra: Array) -> Array:
     relative = height / np.maximum(np.abs(sides), 0.01)
     order = np.argsort(spectra.mean(axis=1))
     usual = np.empty_like(relative)
-    half = 4
-    for place, index in enumerate(order):
-        near = order[max(place - half, 0) : place + half + 1]
-        usual[index] = np.median(relative[near], axis=0)
+    usual[order] = _running_medians(relative[order])
     away = relative - usual
     spread = 1.4826 * np.median(np.abs(away), axis=0)
     unusual = np.abs(away) > _TIMES * np.maximum(spread, 0.001)
@@ -77,3 +75,17 @@ def standing_out(spectra: Array) -> Array:
     padded = np.pad(np.abs(height), ((0, 0), (1, 1)))
     peak = np.abs(height) >= np.maximum(padded[:, :-2], padded[:, 2:])
     return np.where(unusual & peak, away * np.maximum(np.abs(sides), 0.01), 0.0)
+
+
+def _running_medians(values: Array) -> Array:
+    """Give for each row the median of itself and up to `_BESIDE` rows on each side."""
+    count = len(values)
+    medians = np.empty_like(values)
+    whole = range(_BESIDE, count - _BESIDE)
+    if whole:
+        windows = np.lib.stride_tricks.sliding_window_view(values, 2 * _BESIDE + 1, axis=0)
+        medians[whole.start : whole.stop] = np.median(windows, axis=-1)
+    for row in (row for row in range(count) if row not in whole):
+        near = values[max(row - _BESIDE, 0) : row + _BESIDE + 1]
+        medians[row] = np.median(near, axis=0)
+    return medians
