@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from fuzz import seeds
+from fuzz.watch import REFUSED, outcome, watch_files
 
 from greyscale.errors import BadInput
 from greyscale.pictures.xmp import own_properties, with_properties
@@ -25,6 +27,8 @@ ROOTS = {
     ".cxf": ('<CxF xmlns="http://colorexchangeformat.com/CxF3-core"><FileInformation><Creator>',
              "</Creator></FileInformation></CxF>"),
 }  # fmt: skip
+
+RDF = '<rdf:RDF xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#"></rdf:RDF>'
 
 # In UTF-16 these two characters are the bytes of ASCII by which a lamp's file is known.
 KNOWN_BY = b"IESTM2714 ".decode("utf-16-le")
@@ -79,11 +83,52 @@ def test_deep_nesting(ending: str, depth: int, tmp_path: Path) -> None:
         reader_of(ending)(path)
 
 
+XINCLUDE = 'xmlns:xi="http://www.w3.org/2001/XInclude"'
+SCHEMA = 'xmlns:xsi="http://www.w3.org/2001/XMLSchema-instance" xsi:schemaLocation="x {0}"'
+POINTERS = {
+    "inclusion": '<xi:include {x} href="{0}" parse="text"/>'.replace("{x}", XINCLUDE),
+    "schema": f"<b {SCHEMA}/>",
+    "style sheet": '<?xml-stylesheet type="text/xsl" href="{0}"?>',
+}
+
+
+@pytest.mark.parametrize("pointer", POINTERS)
+@pytest.mark.parametrize("place", ["secret.txt", "file://{folder}/secret.txt"])
+def test_what_xml_points_to_is_not_read(pointer: str, place: str, tmp_path: Path) -> None:
+    """Neither inclusions nor schemas nor style sheets are followed, to a file or to the net."""
+    secret = tmp_path / "elsewhere" / "secret.txt"
+    secret.parent.mkdir()
+    secret.write_text("secret", encoding="utf-8")
+    told = POINTERS[pointer].format(place.format(folder=secret.parent))
+    watch_files(tmp_path / "watched")
+    (tmp_path / "watched").mkdir()
+    for seed, end, ending in (
+        (seeds.cxf3()[0], b"</cc:FileInformation>", ".cxf"),
+        (seeds.lamps()[0], b"</Header>", ".spdx"),
+    ):
+        path = tmp_path / "watched" / f"a{ending}"
+        assert end in seed
+        # What a reader imports, it imports now.
+        path.write_bytes(seed)
+        reader_of(ending)(path)
+        path.write_bytes(seed.replace(end, told.encode() + end))
+        found = outcome(reader_of(ending), path)
+        assert found is None or found.startswith(REFUSED), found
+        assert "secret" not in (found or "").replace("secret.txt", "")
+
+
+def test_a_pictures_packet_that_is_nested_deep_is_made_anew() -> None:
+    packet = f"{'<b>' * (DEEPEST + 1)}{RDF}{'</b>' * (DEEPEST + 1)}".encode()
+    assert own_properties(packet) == {}
+    made = with_properties(packet, {"Correction": "fog"})
+    assert b"<b>" not in made
+    assert own_properties(made) == {"Correction": "fog"}
+
+
 @pytest.mark.parametrize("declared", DECLARATIONS)
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-16"])
 def test_a_pictures_packet_is_made_anew(declared: str, encoding: str) -> None:
-    rdf = '<rdf:RDF xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#">&a9;</rdf:RDF>'
-    packet = f"{declared}{rdf}".encode(encoding)
+    packet = f"{declared}{RDF}".replace("><", ">&a9;<").encode(encoding)
     assert own_properties(packet) == {}
     made = with_properties(packet, {"Correction": "fog"})
     assert b"DOCTYPE" not in made
