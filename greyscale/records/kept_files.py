@@ -54,5 +54,6 @@ def _unpacked(packed: bytes, size: int) -> bytes:
     """Unpack no more than was packed, so that a doctored log cannot fill the memory."""
     try:
         return zlib.decompressobj().decompress(packed, size + 1)
-    except zlib.error:
+    except (zlib.error, TypeError, ValueError, OverflowError):
+        # A damaged log may hold anything in any column: text for a size, or -1.
         return b""
