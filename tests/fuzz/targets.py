@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+import colour  # noqa: F401  imported before anything is watched: it opens files of its own
 import numpy as np
 from fuzz import mutations, seeds
 from fuzz.mutations import Mutation
