@@ -115,7 +115,11 @@ def ramp_of(reading: Reading) -> Ramp:
 
 
 def _nearest(levels: Array, ramp_levels: Array) -> Indices:
-    return np.asarray(np.argmin(np.abs(levels[:, np.newaxis] - ramp_levels), axis=1))
+    """Give for each level the index of the nearest of the ramp's, which fall."""
+    rising = ramp_levels[::-1]
+    above = np.clip(np.searchsorted(rising, levels, side="right"), 1, rising.size - 1)
+    is_below = levels - rising[above - 1] < rising[above] - levels
+    return np.asarray(rising.size - 1 - np.where(is_below, above - 1, above))
 
 
 def _paper(level: Array, L: Array, slack: float) -> tuple[int, str | None]:
