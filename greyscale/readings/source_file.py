@@ -42,7 +42,10 @@ def read_bytes(path: Path | str) -> bytes:
             raise BadInput("is a folder; name the file in it", path)
         if size <= LARGEST_FILE:
             with file.open("rb") as stream:
-                data = stream.read(LARGEST_FILE + 1)
+                data = stream.read(size + 1)
+                # A pipe has no size, and a file may have grown.
+                if len(data) > size:
+                    data += stream.read(LARGEST_FILE - size)
             size = len(data)
     except FileNotFoundError as error:
         raise no_such_file(path) from error
