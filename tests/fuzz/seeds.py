@@ -95,8 +95,9 @@ def cxf3() -> tuple[bytes, ...]:
 @cache
 def ramps() -> tuple[bytes, ...]:
     """Readings that are analysed: of both kinds, with repeats and tones enough."""
-    folder = Path(tempfile.mkdtemp(prefix="fuzz-seeds-"))
-    return (*(_and_gone(logged.reading_file(folder, k)) for k in range(2)), iso28178()[0])
+    with tempfile.TemporaryDirectory(prefix="fuzz-seeds-") as name:
+        written = [logged.reading_file(Path(name), k).read_bytes() for k in range(2)]
+    return (*written, iso28178()[0])
 
 
 @cache
@@ -263,12 +264,6 @@ def pictures() -> tuple[bytes, ...]:
         with_pillow(image, "JPEG", exif=exif, icc_profile=profile, comment=b"fog", dpi=(300, 300)),
         with_pillow(image.convert("L"), "JPEG", progressive=True),
     )  # fmt: skip
-
-
-def _and_gone(path: Path) -> bytes:
-    content = path.read_bytes()
-    path.unlink()
-    return content
 
 
 def _with_log(use: Callable[[Path, Path], bytes]) -> bytes:
