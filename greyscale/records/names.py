@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from greyscale.plain_text import plain_text
 from greyscale.records.plain_name import plain_name
 from greyscale.records.print_log import PrintLog
 
@@ -22,7 +23,7 @@ def name_id(log: PrintLog, what: str, name: str | None) -> int | None:
     table, plain = TABLES[what], plain_name(name)
     log.connection.execute(
         f"INSERT INTO {table} (name, plain) VALUES (?, ?) ON CONFLICT (plain) DO NOTHING",
-        (" ".join(name.split()), plain),
+        (" ".join(plain_text(name).split()), plain),
     )
     found = log.connection.execute(f"SELECT id FROM {table} WHERE plain = ?", (plain,)).fetchone()
     return int(found["id"])

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from greyscale.plain_text import plain_text
+
 
 def plain_name(name: str) -> str:
-    """Give a name without regard to case and spaces.
+    """Give a name without regard to case and spaces, and to what nobody sees.
 
     Examples
     --------
     >>> plain_name(" Cotton  Rag")
     'cotton rag'
     """
-    return " ".join(name.split()).casefold()
+    return " ".join(plain_text(name).split()).casefold()

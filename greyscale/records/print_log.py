@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from greyscale.errors import BadInput
+from greyscale.plain_text import plain_text
 from greyscale.records.place import default_place
 from greyscale.records.plain_name import plain_name
 from greyscale.records.schema import is_new, migrate, migrations, refuse_newer, roll_back
@@ -149,6 +150,8 @@ def _connect(place: Path, mode: str) -> sqlite3.Connection:
         f"{place.resolve().as_uri()}?{mode}", uri=True, timeout=PATIENCE, isolation_level=None
     )
     connection.row_factory = sqlite3.Row
+    # A log may come from elsewhere; what a terminal would obey is nobody's words.
+    connection.text_factory = lambda text: plain_text(text.decode("utf-8"))
     connection.create_function("plain_name", 1, plain_name, deterministic=True)
     connection.execute("PRAGMA foreign_keys = ON")
     return connection

@@ -14,7 +14,8 @@ from greyscale.errors import BadInput
 from greyscale.records.add_note import add_note
 from greyscale.records.add_reading import add_readings
 from greyscale.records.export import export_json
-from greyscale.records.find import count, find
+from greyscale.records.find import Wanted, count, find
+from greyscale.records.new_entry import Told
 from greyscale.records.place import default_place
 from greyscale.records.print_log import open_log
 from greyscale.records.schema import APPLICATION_ID, migrate, migrations, schema_version
@@ -233,3 +234,26 @@ class TestWithoutPermission:
         path.chmod(0o000)
         assert as_other_user(lambda: names_in(path))[0] == "BadInput"
         path.chmod(0o644)
+
+
+def test_a_log_from_elsewhere_brings_nothing_that_a_terminal_obeys(db, make_reading):
+    """Words in a database that another program has put there, past all that cleans files."""
+    obeyed = "\x1b[2J\x9b31m\u202e"
+    with open_log(db, write=True) as log:
+        add_readings(log, make_reading(), Told(inks="carbon"))
+        add_note(log, "a note")
+        log.connection.execute("UPDATE notes SET text = ?", (f"a {obeyed}note\n\tmore",))
+        log.connection.execute("UPDATE entries SET name = 'n' || ?", (obeyed,))
+        log.connection.execute("UPDATE inks SET name = 'i' || ?", (obeyed,))
+    with open_log(db) as log:
+        reading, note = find(log)
+        assert (reading.name, reading.inks) == ("n[2J31m", "i[2J31m")
+        assert note.details.text == "a [2J31mnote\n\tmore"
+
+
+def test_names_are_the_same_with_and_without_what_nobody_sees(db, make_reading):
+    with open_log(db, write=True) as log:
+        add_readings(log, make_reading(), Told(inks="car\x1bbon"))
+        (entry,) = find(log)
+        assert entry.inks == "carbon"
+        assert len(find(log, Wanted(inks="c\u202earbon"))) == 1

@@ -167,3 +167,41 @@ def test_json_is_json(out: Path) -> None:
     assert written
     for path in written:
         assert "<script>" in json.dumps(json.loads(path.read_text(encoding="utf-8"))), path.name
+
+
+MARKUP = "[/bold] [red]red[/] [link=http://example.test]l[/link]"
+SAID = {
+    "check": ("check spoilt.txt", "document.title"),
+    "log add": (f"log add baryta-M1.txt --inks {WORDS} --db new.sqlite3", MARKUP),
+    "log list": ("log list --db log.sqlite3", "</script>"),
+    "log show": ("log show 1 --db log.sqlite3", MARKUP),
+    "lights": (f"lights {LAMP}", "document.title"),
+    "preview": (f"preview {KOZO} {FOG} -o seen.png --encoding lstar", "document.title"),
+    "apply": (f"apply correction {FOG} -o printed.tif --encoding lstar", "printed.tif"),
+}
+"""Commands that say what is hostile, and a part of it that has to be seen."""
+
+
+@pytest.fixture(scope="module")
+def place(folder: Path, runner: Runner, tmp_path_factory) -> Path:
+    work: Path = tmp_path_factory.mktemp("said")
+    for path in folder.iterdir():
+        (work / path.name).symlink_to(path)
+    lab = measured("kozo").lab.copy()
+    lab[6, 1] += 20
+    spoilt = replace(measured("kozo"), lab=lab, spectra=None, wavelengths=None)
+    write(spoilt, work / "spoilt.txt")
+    for command in FIRST["log trend"]:
+        assert runner.run(*shlex.split(command), cwd=work).code == 0
+    return work
+
+
+@pytest.mark.parametrize("name", SAID)
+def test_a_terminal_is_told_words_alone(name: str, place: Path, runner: Runner) -> None:
+    """Neither what it obeys, nor markup that is taken for more than words."""
+    command, seen = SAID[name]
+    done = runner.run(*shlex.split(command), cwd=place)
+    said = done.out + done.err
+    assert "Traceback" not in said
+    assert not set(said) & set("\x1b\x9b\u202e")
+    assert seen in " ".join(said.split())
