@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from greyscale.colorimetry.fluorescence import (
+    emission_curve,
     excitation,
     excitation_curve,
     radiance_factor,
@@ -73,6 +74,12 @@ def test_incandescent_light_excites_less_and_daylight_more_than_d50() -> None:
     """A and D65 against D50 at equal luminance; common practice, no source."""
     assert excitation("A") < 0.5 < 1.0 < excitation("D65")
     assert excitation(cut_of_ultraviolet()) < 0.1  # some violet light excites too
+
+
+def test_the_usual_emission_is_steep_below_its_peak_and_long_above() -> None:
+    """Half its peak at 420 and at 482 nm (memory of the usual shape, not measured)."""
+    assert emission_curve([440.0]) == pytest.approx(1.0)
+    assert emission_curve([420.0, 482.4]) == pytest.approx([0.5, 0.5], abs=0.002)
 
 
 def test_what_a_lamp_may_excite_below_its_table() -> None:

@@ -16,6 +16,7 @@ from greyscale.colorimetry.tristimulus import (
     WavelengthGrid,
     grid_white_point,
     integration_weights,
+    lagrange_coefficients,
     spectra_to_xyz,
     tristimulus_weights,
     white_point,
@@ -125,6 +126,26 @@ def test_weights_reproduce_polynomials_of_third_degree_exactly() -> None:
         ours = np.polyval(coefficients, t) @ weights
         exact = np.polyval(coefficients, at_one_nanometre) @ functions
         np.testing.assert_allclose(ours, exact, rtol=1e-9)
+
+
+@pytest.mark.parametrize("start", [358.0, 382.0])
+def test_a_grid_that_meets_neither_end_of_the_tables_is_summed_within_them(start: float) -> None:
+    """Values every 5 nm that miss 360 and 830 nm: what lies beyond the tables weighs nothing."""
+    grid = WavelengthGrid(start, 5.0, 96)
+    functions = light("A").power[:, None] * colour_matching_functions("2")
+    own = grid.wavelengths.astype(int)
+    inside = (own >= 360) & (own <= 830)
+    sums = np.where(inside[:, None], functions[np.clip(own, 360, 830) - 360], 0.0) * 5.0
+    before = np.arange(start - 5, 359, -5).astype(int) - 360
+    sums[0] += functions[before].sum(axis=0) * 5.0
+    np.testing.assert_allclose(integration_weights(grid, functions), sums, rtol=1e-12)
+
+
+def test_nothing_is_interpolated_beyond_a_grid() -> None:
+    matrix = lagrange_coefficients(WavelengthGrid(400.0, 10.0, 31))
+    inside = (NANOMETRES >= 400) & (NANOMETRES <= 700)
+    assert not matrix[~inside].any()
+    np.testing.assert_allclose(matrix[inside].sum(axis=1), 1.0)
 
 
 def test_missing_ends_go_to_the_first_and_last_measured_wavelength() -> None:
