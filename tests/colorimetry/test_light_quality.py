@@ -93,6 +93,16 @@ def test_blackbody_and_daylight_series() -> None:
         series_light("daylight-2000K")
 
 
+@pytest.mark.parametrize(("series", "least"), [("daylight", 4000), ("blackbody", 1000)])
+def test_a_series_ends_where_it_is_said_to_end(series: str, least: int) -> None:
+    """CIE 15:2018, 4.1.2, for daylight; the ends themselves belong to it."""
+    for kelvin in (least, 25_000):
+        assert series_light(f"{series}-{kelvin}K") is not None
+    for kelvin in (least - 1, 25_001):
+        with pytest.raises(UnknownLight, match=f"{least} K to 25000 K"):
+            series_light(f"{series}-{kelvin}K")
+
+
 def test_a_mixture_by_illuminance_has_the_mean_white_point() -> None:
     """At equal Y tristimulus values add: Grassmann's laws (CIE 15)."""
     mixture = mix([(3, light("D65")), (1, light("A"))])

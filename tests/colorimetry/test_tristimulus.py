@@ -141,6 +141,15 @@ def test_a_grid_that_meets_neither_end_of_the_tables_is_summed_within_them(start
     np.testing.assert_allclose(integration_weights(grid, functions), sums, rtol=1e-12)
 
 
+@pytest.mark.parametrize("start", [320.0, 360.0, 380.0, 383.0, 400.0])
+@pytest.mark.parametrize("step", [3.5, 10.0, 20.0])
+@pytest.mark.parametrize("count", [16, 32, 60])
+def test_a_constant_spectrum_is_integrated_whole(start: float, step: float, count: int) -> None:
+    """Whatever the grid: nothing of the functions is lost between its ends and the tables'."""
+    weights = integration_weights(WavelengthGrid(start, step, count), np.ones((471, 1)))
+    assert weights.sum() == pytest.approx(471.0, rel=1e-12)
+
+
 def test_nothing_is_interpolated_beyond_a_grid() -> None:
     matrix = lagrange_coefficients(WavelengthGrid(400.0, 10.0, 31))
     inside = (NANOMETRES >= 400) & (NANOMETRES <= 700)
