@@ -117,8 +117,9 @@ def correct(
         typer.Option(
             "--for-image",
             metavar="IMAGE",
-            help="Judge it by this picture's tones as well: how sure it is there, whether a "
-            "chart for the picture would help, and how it prints before and after.",
+            help="Sharpen it for this picture: its tones count most where tones must share, in "
+            "making the curve smooth and in the 3D LUT. Says how the picture's tones fare, and "
+            "whether a chart for it would help; the report shows it before and after.",
             show_default=False,
         ),
     ] = None,
@@ -240,9 +241,7 @@ def correct(
             printer=printer,
             paper=paper,
             settings=settings,
-            picture=None if tones is None else tones.source,
-            picture_levels=None if tones is None else tones.levels,
-            picture_shares=None if tones is None else tones.shares,
+            picture=tones,
         ),
     )
     with whole_folder(folder, inputs) as fresh:

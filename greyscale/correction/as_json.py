@@ -25,6 +25,7 @@ _DEVICE_DIGITS, _LAB_DIGITS = 8, 5
 
 # What a damaged file may not say, or nothing that is computed from it would make sense.
 _DEVICE, _LAB, _SD, _COUNTS = (0.0, 1.0), (-300.0, 300.0), (0.0, 100.0), (1.0, 1e6)
+_PRIORITY = (1.0, 1e3)
 
 
 def to_json(correction: Correction) -> dict[str, Any]:
@@ -58,6 +59,7 @@ def to_json(correction: Correction) -> dict[str, Any]:
         "black": _lab(correction.black),
         "near_neutral": correction.near_neutral,
         "expectation": asdict(correction.expectation),
+        "priority": _priority(correction.priority),
         "limits": [asdict(limit) for limit in correction.limits],
         "remarks": list(correction.remarks),
         "curve": _curve(correction),
@@ -143,6 +145,7 @@ def from_json(path: Path) -> Correction:
         evidence=_read_evidence(data.fields("evidence"), path),
         near_neutral=data.flag("near_neutral"),
         expectation=_read_expectation(data.fields("expectation")),
+        priority=_read_priority(data),
         limits=tuple(_read_limit(item) for item in data.list_of_fields("limits")),
         remarks=data.texts("remarks"),
     )
@@ -248,6 +251,15 @@ def _read_limit(data: Fields) -> Limit:
         max_delta_L=data.number("max_delta_L"),
         message=data.text("message"),
     )
+
+
+def _priority(priority: Array | None) -> list[float] | None:
+    return None if priority is None else np.round(priority, 4).tolist()
+
+
+def _read_priority(data: Fields) -> Array | None:
+    # Corrections of before this field were for no picture.
+    return data.optional_array("priority", 256, within=_PRIORITY)
 
 
 def _lab(values: Array) -> dict[str, float]:

@@ -8,6 +8,7 @@ from datetime import datetime
 
 import numpy as np
 
+from greyscale.charts.picture_tones import PictureTones
 from greyscale.colorimetry.arrays import Array
 from greyscale.correction.curve import CURVE_POINTS, Curve
 from greyscale.correction.evidence import Evidence, evidence_from
@@ -15,6 +16,7 @@ from greyscale.correction.evidence_checks import refuse_contradiction, refuse_un
 from greyscale.correction.expectation import Expectation, expectation
 from greyscale.correction.limits import Limit, find_limits
 from greyscale.correction.printer_model import PrinterModel, fit
+from greyscale.correction.priority import priority
 from greyscale.correction.solver import Solution, curve_from, solve
 from greyscale.correction.targets import Aims
 from greyscale.errors import BadInput
@@ -43,10 +45,8 @@ class Options:
         8 where chart and picture reach the printer as 8-bit values, else 16.
     previous
         The correction that the given readings were printed through; None for the first round.
-    picture_levels, picture_shares
-        For `--for-image`: levels (m,), and the share of the picture at each, (m,); or None.
     picture
-        Path of that picture, for the record.
+        The tones of a picture to print with it, which then count more; or None.
     printer, paper, settings
         For the record; None takes what the readings tell.
     points
@@ -61,9 +61,7 @@ class Options:
     path: str = "device"
     bits: int = 16
     previous: Correction | None = None
-    picture_levels: Array | None = None
-    picture_shares: Array | None = None
-    picture: str | None = None
+    picture: PictureTones | None = None
     printer: str | None = None
     paper: str | None = None
     settings: str | None = None
@@ -85,8 +83,10 @@ class Correction:
         starts from the uncorrected printer.
     follows
         Name of the correction it follows, or None.
-    aim, scaling, neutral, toning, path, bits, picture
+    aim, scaling, neutral, toning, path, bits
         As asked (see `Options`).
+    picture
+        Path of the picture that it was sharpened for, or None.
     printer, paper_name, settings, condition, backing, observer
         As the options or the readings tell; else None.
     paper, black
@@ -110,6 +110,8 @@ class Correction:
         Where it can't.
     remarks
         What was decided on the way, as sentences to be shown.
+    priority
+        Shape (256,): how much each tone counts, see `priority`; None where all count alike.
     model
         The printer as the evidence has it; None for a correction that was read from its files
         (`printer_model.fit` makes it again from the evidence).
@@ -143,6 +145,7 @@ class Correction:
     expectation: Expectation
     limits: tuple[Limit, ...] = ()
     remarks: tuple[str, ...] = ()
+    priority: Array | None = None
     model: PrinterModel | None = field(default=None, repr=False)
 
 
@@ -191,7 +194,8 @@ def _solved(
     paper, black = model.lab([[1.0, 1.0, 1.0], [0.0, 0.0, 0.0]])
     tones = np.linspace(0.0, 1.0, 256)
     aimed = aims.lab(tones, paper, black)
-    solution = solve(model, aimed, cautious=not evidence.near_neutral)
+    counts = None if asked.picture is None else priority(asked.picture)
+    solution = solve(model, aimed, cautious=not evidence.near_neutral, priority=counts)
     limits = find_limits(tones, solution.lab, aimed)
     curve = curve_from(solution, asked.points)
     before = model.lab(np.repeat(tones[:, np.newaxis], 3, axis=1))
@@ -207,7 +211,7 @@ def _solved(
         toning=asked.toning,
         path=asked.path,
         bits=asked.bits,
-        picture=asked.picture,
+        picture=None if asked.picture is None else asked.picture.source,
         printer=asked.printer or _first_told(evidence, "printer"),
         paper_name=asked.paper or _first_told(evidence, "paper"),
         settings=asked.settings or _first_told(evidence, "settings"),
@@ -225,6 +229,7 @@ def _solved(
         expectation=expectation(before, aims.ab_at(before, paper, black), aimed, solution, limits),
         limits=limits,
         remarks=_remarks(evidence, model),
+        priority=counts,
         model=model,
     )
 

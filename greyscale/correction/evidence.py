@@ -103,6 +103,12 @@ class Evidence:
         return int(np.sum(self.counts))
 
     @property
+    def noise_spread(self) -> float:
+        """Standard deviation of the logarithm of `sd_L`: of n repeats about 1/sqrt(2 n)."""
+        repeats = float(np.sum(self.counts - 1)) if self.known else 0.0
+        return float(1.0 / np.sqrt(2.0 * (repeats + _ASSUMED_FREEDOM)))
+
+    @property
     def near_neutral(self) -> bool:
         """Whether device values reach out from the grey axis in both directions, at most tones.
 

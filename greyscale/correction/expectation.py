@@ -42,7 +42,7 @@ class Expectation:
 # The mean length of a vector whose two parts have standard deviation s is s · sqrt(π/2), the mean
 # of |x| is s · sqrt(2/π). Of some ten tones that err independently, the largest is to be expected
 # at 2.1 s (length) and 1.5 s (one part): sqrt(2 ln 10), and the mean of the largest of ten |x|.
-_MEAN_LENGTH, _MEAN_SIZE = np.sqrt(np.pi / 2), np.sqrt(2 / np.pi)
+MEAN_LENGTH, _MEAN_SIZE = np.sqrt(np.pi / 2), np.sqrt(2 / np.pi)
 _LARGEST_LENGTH, _LARGEST_SIZE = 2.1, 1.5
 
 
@@ -81,7 +81,7 @@ def expectation(
         before_max_delta_Ch=float(off_before.max()),
         before_mean_delta_L=mean_over_lightness(off_L_before, L),
         before_max_delta_L=float(off_L_before.max()),
-        after_mean_delta_Ch=mean_over_lightness(np.hypot(off, _MEAN_LENGTH * sd_Ch), L),
+        after_mean_delta_Ch=mean_over_lightness(np.hypot(off, MEAN_LENGTH * sd_Ch), L),
         after_max_delta_Ch=float(np.hypot(off, _LARGEST_LENGTH * sd_Ch).max()),
         after_mean_delta_L=mean_over_lightness(np.hypot(off_L, _MEAN_SIZE * sd_L), L),
         after_max_delta_L=float(np.hypot(off_L, _LARGEST_SIZE * sd_L).max()),

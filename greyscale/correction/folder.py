@@ -90,7 +90,7 @@ def write_files(
         Make a 3D LUT for toned monochrome pictures, see `lut_3d_by_luminance`.
     """
     table = lut_1d(correction.curve)
-    axis = GreyAxis.of(correction.curve, lab_of or _model_lab(correction))
+    axis = GreyAxis.of(correction.curve, lab_of or _model_lab(correction), correction.priority)
     knots = choose_knots(axis, lut_size)
     nodes = _picture_lut(correction, axis, knots, by_luminance)
     shaper = nodes.shaper(len(correction.curve))

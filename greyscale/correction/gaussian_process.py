@@ -45,6 +45,7 @@ _UP = np.array([_BEFOREHAND[name][2] for name in PARAMETERS])
 _BESIDE = np.array([name in ("slope_constant", "slope", "bend") for name in PARAMETERS])
 _REACH = 3.0  # Standard deviations that a parameter may be from its median.
 _MOST_STEPS = 40
+_SUREST = 0.01  # No noise is known better than to a hundredth.
 _TINY = 1e-6  # Added to variances, so that rounding leaves every matrix positive definite.
 
 
@@ -58,6 +59,8 @@ class GaussianProcess:
         The n device values measured.
     log_parameters
         Shape (14,), of `covariance.PARAMETERS`.
+    noisier
+        How many times as noisy the evidence is as its repeats tell.
     factor
         Shape (n, n): lower Cholesky factor of the covariance of what was measured.
     weights
@@ -68,6 +71,7 @@ class GaussianProcess:
 
     points: Points
     log_parameters: Array
+    noisier: float
     factor: Array
     weights: Array
     log_evidence: float
@@ -95,7 +99,7 @@ class GaussianProcess:
 
 
 def fit_process(
-    pairs: Pairs, answer: Array, noise: Array, *, alone: bool = False
+    pairs: Pairs, answer: Array, noise: Array, *, noise_spread: float = 0.0, alone: bool = False
 ) -> GaussianProcess:
     """Find the parameters that make what was measured most probable, and condition on it.
 
@@ -107,28 +111,40 @@ def fit_process(
         Shape (n,): what was measured, less what the general prior says.
     noise
         Shape (n,): variance of each.
+    noise_spread
+        Standard deviation of the logarithm of the noise: how surely repeats tell it. What few
+        repeats say is weighed against how the evidence scatters.
     alone
         Whether only a ramp was measured. Then how much the slopes beside the axis may differ from
         the prior is not told by the evidence, and is not taken for less than the median.
     """
     from scipy.optimize import minimize
 
-    def cost(log_parameters: Array) -> tuple[float, Array]:
-        return _minus_log_evidence(pairs, answer, noise, log_parameters)
+    spread = max(noise_spread, _SUREST)
+
+    def cost(unknowns: Array) -> tuple[float, Array]:
+        louder = unknowns[-1] * spread
+        variance = noise * np.exp(2 * louder)
+        value, slopes, by_noise = _minus_log_evidence(pairs, answer, variance, unknowns[:-1])
+        value += 0.5 * unknowns[-1] ** 2
+        return value, np.append(slopes, spread * by_noise + unknowns[-1])
 
     lowest = BEFOREHAND - _REACH * _DOWN
     if alone:
         lowest = np.where(_BESIDE, BEFOREHAND, lowest)
     found = minimize(
         cost,
-        BEFOREHAND,
+        np.append(BEFOREHAND, 0.0),
         jac=True,
         method="L-BFGS-B",
-        bounds=list(zip(lowest, BEFOREHAND + _REACH * _UP, strict=True)),
+        bounds=[*zip(lowest, BEFOREHAND + _REACH * _UP, strict=True), (-_REACH, _REACH)],
         options={"maxiter": _MOST_STEPS, "ftol": 1e-4},
     )
-    factor = _factor(Covariance(pairs, found.x).value, noise)
-    return GaussianProcess(pairs.first, found.x, factor, _solved(factor, answer), -float(found.fun))
+    parameters, noisier = found.x[:-1], float(np.exp(found.x[-1] * spread))
+    factor = _factor(Covariance(pairs, parameters).value, noise * noisier**2)
+    return GaussianProcess(
+        pairs.first, parameters, noisier, factor, _solved(factor, answer), -float(found.fun)
+    )
 
 
 def _factor(covariance: Array, noise: Array) -> Array:
@@ -147,8 +163,11 @@ def _solved(factor: Array, right: Array) -> Array:
 
 def _minus_log_evidence(
     pairs: Pairs, answer: Array, noise: Array, log_parameters: Array
-) -> tuple[float, Array]:
-    """Give minus the log evidence and its gradient (Rasmussen and Williams 2006, 5.8, 5.9)."""
+) -> tuple[float, Array, float]:
+    """Give minus the log evidence, its gradient, and its derivative by the logarithm of all noise.
+
+    Rasmussen and Williams 2006, 5.8 and 5.9.
+    """
     covariance = Covariance(pairs, log_parameters)
     factor = _factor(covariance.value, noise)
     weights = _solved(factor, answer)
@@ -162,7 +181,8 @@ def _minus_log_evidence(
         0.0 if part is None else 0.5 * float(np.vdot(surplus, part))
         for part in covariance.derivatives()
     ]
-    return float(value), np.array(slopes) + away / spread**2
+    by_noise = float(np.diag(surplus) @ noise)
+    return float(value), np.array(slopes) + away / spread**2, by_noise
 
 
 def _inverse(factor: Array) -> Array:

@@ -119,6 +119,10 @@ class Fields:
         self._refuse_outside(key, float(array.min()), float(array.max()), within)
         return array
 
+    def optional_array(self, key: str, *shape: int | None, within: Range = _ANY) -> Array | None:
+        """Give an array, or None where it is null or missing."""
+        return None if self._data.get(key) is None else self.array(key, *shape, within=within)
+
     def texts(self, key: str) -> tuple[str, ...]:
         """Give a list of texts."""
         value = self._get(key)

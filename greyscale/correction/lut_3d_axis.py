@@ -47,6 +47,8 @@ class GreyAxis:
         Shape (n, 3): what is predicted.
     slopes
         Shape (n, 3, 3): change of L*, a*, b* (rows) with R, G, B (columns).
+    priority
+        Shape (n,): how much each tone counts.
     """
 
     points: int
@@ -54,10 +56,17 @@ class GreyAxis:
     sent: Array
     lab: Array
     slopes: Array
+    priority: Array
 
     @staticmethod
-    def of(curve: Curve, lab_of: LabOf) -> GreyAxis:
-        """Ask the printer along the curve, as seldom as will do."""
+    def of(curve: Curve, lab_of: LabOf, priority: Array | None = None) -> GreyAxis:
+        """Ask the printer along the curve, as seldom as will do.
+
+        Parameters
+        ----------
+        priority
+            Shape (m,): how much each of m evenly spaced tones counts; None counts all alike.
+        """
         levels = np.linspace(0.0, 1.0, _SAMPLES)
         places = np.linspace(0.0, 1.0, _PLACES)
         at = _on_axis(curve, places)
@@ -75,13 +84,15 @@ class GreyAxis:
             _on_axis(curve, levels),
             curve.predict(levels),
             np.stack(between, axis=-1).reshape(_SAMPLES, 3, 3),
+            np.ones(_SAMPLES) if priority is None else _at_levels(priority, levels),
         )
 
     def nodes(self, knots: Array) -> Array:
         """Fit R, G, B at the knots to the curve, shape (size, 3).
 
-        Least squares over the whole curve leave about half the largest difference that nodes on
-        the curve would leave. Black and white are the curve's own: bare paper stays bare.
+        Least squares over the whole curve, by priority, leave about half the largest difference
+        that nodes on the curve would leave. Black and white are the curve's own: bare paper stays
+        bare.
 
         Parameters
         ----------
@@ -93,7 +104,8 @@ class GreyAxis:
         nodes[0], nodes[-1] = self.sent[0], self.sent[-1]
         rest = self.sent - basis[:, [0, -1]] @ nodes[[0, -1]]
         inner = basis[:, 1:-1]
-        nodes[1:-1] = np.linalg.solve(inner.T @ inner, inner.T @ rest)
+        weighted = inner.T * self.priority
+        nodes[1:-1] = np.linalg.solve(weighted @ inner, weighted @ rest)
         return np.clip(nodes, 0.0, 1.0)
 
     def differences(self, knots: Array) -> Array:
@@ -109,6 +121,8 @@ class GreyAxis:
     def fitted_knots(self, size: int) -> Array:
         """Place nodes so that the LUT comes near the curve everywhere, shape (size,).
 
+        Nearest where the priority is high: a difference counts by its root.
+
         The error of a straight line goes with the square of its length, so that the nodes'
         density is raised by the root of the error that is found, round by round. Each lies on a
         point of the curve, where a shaper with the curve's points can have its bends.
@@ -117,7 +131,7 @@ class GreyAxis:
         best, least = even_knots(size), np.inf
         knots = best
         for _ in range(_ROUNDS):
-            found = self.differences(knots)
+            found = self.differences(knots) * np.sqrt(self.priority)
             if found.max() < least:
                 best, least = knots, float(found.max())
             worst = _worst_in_each(found, self.levels, knots)
@@ -141,6 +155,11 @@ def straight_lines(levels: Array, knots: Array) -> Array:
     shares[rows, cell] = 1.0 - share
     shares[rows, cell + 1] = share
     return shares
+
+
+def _at_levels(values: Array, levels: Array) -> Array:
+    """Spread evenly spaced values over levels."""
+    return np.interp(levels, np.linspace(0.0, 1.0, values.size), values)
 
 
 def _on_axis(curve: Curve, levels: Array) -> Array:

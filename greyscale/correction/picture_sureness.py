@@ -1,4 +1,4 @@
-"""How surely a correction is known over the tones of one picture."""
+"""What a correction does over the tones of one picture, and how surely."""
 
 from __future__ import annotations
 
@@ -8,7 +8,10 @@ import numpy as np
 
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.differences import delta_Ch
 from greyscale.correction.correct import Correction
+from greyscale.correction.expectation import MEAN_LENGTH
+from greyscale.correction.targets import Aims
 
 SURE_ENOUGH = 1.25
 """Less sure than over the whole scale by this factor, a picture is worth a chart of its own."""
@@ -16,12 +19,15 @@ SURE_ENOUGH = 1.25
 
 @dataclass(frozen=True)
 class PictureSureness:
-    """95 % limits of a*, b* of the predicted print, in CIELAB units.
+    """ΔCh before and after, and 95 % limits of a*, b* of the predicted print, in CIELAB units.
 
     Attributes
     ----------
+    before_delta_Ch, after_delta_Ch
+        Mean ΔCh over the picture, by the shares of its tones: as printed uncorrected, and to be
+        expected corrected, the uncertainty counted in.
     picture
-        Mean over the picture, by the shares of its tones.
+        Mean of the limits over the picture.
     whole
         Mean over all tones.
     worst_level, worst
@@ -29,6 +35,8 @@ class PictureSureness:
         than a thousandth of the picture do not count.
     """
 
+    before_delta_Ch: float
+    after_delta_Ch: float
     picture: float
     whole: float
     worst_level: float
@@ -42,14 +50,29 @@ class PictureSureness:
 
 def picture_sureness(correction: Correction, tones: PictureTones) -> PictureSureness:
     """Weigh the uncertainty of a correction by the tones of a picture."""
-    limit = 1.96 * np.sqrt(np.mean(correction.curve.sd[:, 1:] ** 2, axis=1))
-    at = np.interp(tones.levels, correction.curve.levels, limit)
+    curve = correction.curve
+    sd = np.sqrt(np.mean(curve.sd[:, 1:] ** 2, axis=1))
+    limit = 1.96 * sd
+    at = np.interp(tones.levels, curve.levels, limit)
     shares: Array = tones.shares / tones.shares.sum()
     counted = np.where(shares >= 1e-3, at, 0.0)
     worst = int(np.argmax(counted))
     return PictureSureness(
+        before_delta_Ch=tones.mean_of(curve.levels, _uncorrected(correction)),
+        after_delta_Ch=tones.mean_of(
+            curve.levels,
+            np.hypot(delta_Ch(curve.lab, correction.aim_lab), MEAN_LENGTH * sd),
+        ),
         picture=float(shares @ at),
         whole=float(limit.mean()),
         worst_level=float(tones.levels[worst]),
         worst=float(counted[worst]),
     )
+
+
+def _uncorrected(correction: Correction) -> Array:
+    """Give ΔCh of the uncorrected ramp by the curve's levels, shape (n,)."""
+    before = correction.before_lab
+    aims = Aims.kept(correction)
+    off = before[:, 1:] - aims.ab_at(before, correction.paper, correction.black)
+    return np.asarray(np.hypot(*off.T))

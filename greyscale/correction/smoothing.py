@@ -15,7 +15,7 @@ _LEAST_SD = 0.03  # However sure the model is of itself, CIELAB units.
 _FIXED = 1e12  # Weight that holds black and paper where they are.
 
 
-def smoothed(rgb: Array, jacobian: Array, sd: Array) -> Array:
+def smoothed(rgb: Array, jacobian: Array, sd: Array, priority: Array | None = None) -> Array:
     """Give the smoothest values that print the same within the model's uncertainty.
 
     Where the printer's answer is well known, the values stay. Where it is not, or where many values
@@ -27,16 +27,20 @@ def smoothed(rgb: Array, jacobian: Array, sd: Array) -> Array:
         Shape (n, 3): the solved values; the first and the last stay as they are.
     jacobian, sd
         Shapes (n, 3, 3) and (n, 3): change of CIELAB with the values, and its uncertainty.
+    priority
+        Shape (n,): how much each tone counts; None counts all alike.
 
     Returns
     -------
-    Array of shape (n, 3): the least sum of (change / uncertainty)² and (bend / `SHARP_BEND`)²
-    (a smoothing spline in three channels at once; Green and Silverman 1994, Nonparametric
-    Regression and Generalized Linear Models).
+    Array of shape (n, 3): the least sum of priority × (change / uncertainty)² and of
+    (bend / `SHARP_BEND`)² (a smoothing spline in three channels at once; Green and Silverman
+    1994, Nonparametric Regression and Generalized Linear Models).
     """
     from scipy.linalg import solveh_banded
 
     weight = 1.0 / np.maximum(sd, _LEAST_SD) ** 2
+    if priority is not None:
+        weight *= priority[:, np.newaxis]
     known = np.einsum("nij,ni,nik->njk", jacobian, weight, jacobian)
     known[[0, -1]] = _FIXED * np.eye(3)
     bands = _roughness(len(rgb)) / SHARP_BEND**2

@@ -49,7 +49,13 @@ class Solution:
     sd: Array
 
 
-def solve(model: PrinterModel, targets: Array, *, cautious: bool = False) -> Solution:
+def solve(
+    model: PrinterModel,
+    targets: Array,
+    *,
+    cautious: bool = False,
+    priority: Array | None = None,
+) -> Solution:
     """Find R, G, B for each tone.
 
     Parameters
@@ -61,6 +67,8 @@ def solve(model: PrinterModel, targets: Array, *, cautious: bool = False) -> Sol
     cautious
         Count the uncertainty of the answer as an error too. Where the answer beside the axis is
         only supposed, this goes part of the way: as far as makes the expected square error least.
+    priority
+        Shape (256,): how much each tone counts where the tones are made smooth; None: all alike.
 
     Returns
     -------
@@ -72,7 +80,7 @@ def solve(model: PrinterModel, targets: Array, *, cautious: bool = False) -> Sol
     rgb = np.zeros((TONES, 3))
     rgb[-1] = 1.0
     rgb[inner] = _found(search, _along_the_axis(model, targets[inner, 0]))
-    rgb = smoothed(rgb, model.jacobian(rgb), model.uncertainty(rgb))
+    rgb = smoothed(rgb, model.jacobian(rgb), model.uncertainty(rgb), priority)
     return Solution(levels, rgb, model.lab(rgb), model.uncertainty(rgb))
 
 

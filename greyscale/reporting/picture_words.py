@@ -34,7 +34,8 @@ def sureness_words(sureness: PictureSureness, source: str) -> str:
     """Say how surely a corrected print is known over a picture's tones, and what would help."""
     name = Path(source).name
     words = (
-        f"Over the tones of {name}, a* and b* of the corrected print are known to "
+        f"Over the tones of {name}, mean ΔCh should go from {sureness.before_delta_Ch:.2f} to "
+        f"{sureness.after_delta_Ch:.2f}; a* and b* of the corrected print are known to "
         f"±{sureness.picture:.2f} (95 %), over the whole scale to ±{sureness.whole:.2f}; least at "
         f"level {sureness.worst_level:.2f}, to ±{sureness.worst:.2f}."
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from greyscale.charts.chart import make_chart, write_chart
 from greyscale.charts.picture_tones import picture_tones
@@ -48,14 +49,12 @@ def _solve(
     paths = [workshop.path(reading) for reading in readings]
     given = [read(path) for path in paths]
     image = None if picture is None else workshop.path(picture)
-    tones = None if image is None else picture_tones(image)
+    tones = None if image is None else replace(picture_tones(image), source=str(picture))
     wanted = options(
         before,
         name=name,
         toning=toning,
-        picture=picture,
-        picture_levels=None if tones is None else tones.levels,
-        picture_shares=None if tones is None else tones.shares,
+        picture=tones,
     )
     correction = correct(given, wanted)
     preview = None if image is None else preview_of_picture(correction, given[0], image)

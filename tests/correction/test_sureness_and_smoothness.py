@@ -1,0 +1,114 @@
+"""What a correction must keep to beside its accuracy: say how sure it is, stay smooth, do no harm.
+
+Judged is the print itself, without noise, on arrays; `test_must_hold` does the same loop through
+files and commands.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+import pytest
+from support.correction_loop import (
+    PRINTERS,
+    Judged,
+    Subject,
+    grey,
+    judged,
+    judged_rounds,
+    rounds,
+    subject,
+)
+
+from greyscale.correction.correct import Correction
+from greyscale.demo.printers import axis_printer
+
+KINDS = ("spectral, cotton rag", "TR 006", "hue reversal, blocked")
+SEEDS = range(4)
+NOISE = 0.15
+CODES = np.arange(256)
+
+
+@cache
+def made(kind: str, near_neutral: bool = True, noise: float = NOISE) -> list[list[Correction]]:
+    """Give two rounds for each seed."""
+    who = subject(kind)
+    return [rounds(who, near_neutral=near_neutral, noise=noise, seed=seed) for seed in SEEDS]
+
+
+def found(kind: str, near_neutral: bool = True, noise: float = NOISE) -> list[list[Judged]]:
+    who = subject(kind)
+    return [judged_rounds(who, one) for one in made(kind, near_neutral, noise)]
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_true_errors_lie_within_the_stated_limits_as_often_as_they_say(kind: str) -> None:
+    """95 % limits must hold 90 to 99 % of the tones; of four readings, 720 values a round."""
+    for number in (0, 1):
+        held = np.mean([results[number].held for results in found(kind)])
+        assert 0.90 <= held <= 0.99, (number, held)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("near_neutral", [True, False], ids=["near-neutral", "ramp"])
+def test_the_printed_ramp_rises_in_even_steps(kind: str, near_neutral: bool) -> None:
+    for results in found(kind, near_neutral):
+        for one in results:
+            assert one.fall == 0.0
+            assert one.step <= 1.5
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_at_8_bits_no_channel_turns_back_by_more_than_a_code(kind: str) -> None:
+    for corrections in made(kind):
+        for one in corrections:
+            sent = np.round(one.curve.apply(grey(CODES / 255)) * 255)
+            turned = np.maximum.accumulate(sent, axis=0) - sent
+            assert turned.max() <= 1
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_three_times_the_noise_degrades_gently(kind: str) -> None:
+    before = judged(subject(kind), grey)
+    usual, noisy = found(kind), found(kind, noise=3 * NOISE)
+    for number in (0, 1):
+        for results in noisy:
+            assert results[number].mean < before.mean
+            assert results[number].largest < before.largest
+        mean, usual_mean = (
+            np.mean([results[number].mean for results in many]) for many in (noisy, usual)
+        )
+        assert mean <= 3 * usual_mean
+
+
+@pytest.mark.parametrize("noise", [0.1, 0.15, 0.2])
+@pytest.mark.parametrize("near_neutral", [True, False], ids=["near-neutral", "ramp"])
+def test_a_printer_that_is_neutral_already_is_left_alone(near_neutral: bool, noise: float) -> None:
+    """No tone of the print moves by more than the repeatability: the sd of a measured ΔE*ab."""
+    levels = np.linspace(0.0, 1.0, 65)
+    paper, black = np.array([96.0, 0.6, -1.8]), np.array([17.0, 0.3, 0.4])
+    L = black[0] + (paper[0] - black[0]) * levels
+    share = 1 - 0.85 * (1 - levels)
+    share[0] = 0.15
+    lab = np.column_stack([L, share * paper[1], share * paper[2]])
+    printer = axis_printer("neutral", levels, lab)
+    who = Subject(printer, lab, np.ones(65, dtype=bool), np.zeros(65))
+    for seed in SEEDS:
+        one = rounds(who, near_neutral=near_neutral, noise=noise, seed=seed, count=1)[0]
+        inner = grey(CODES[1:-1] / 255)
+        moved = printer.lab(one.curve.apply(inner)) - printer.lab(inner)
+        assert np.linalg.norm(moved, axis=1).max() <= np.sqrt(3) * noise
+
+
+@pytest.mark.parametrize("kind", PRINTERS)
+def test_one_round_reaches_what_it_must_on_every_kind(kind: str) -> None:
+    """At most 150 patches: mean ΔCh 0.2, largest 0.7, |ΔL*| 0.8 where the aim is within reach."""
+    who = subject(kind)
+    corrections = made(kind) if kind in KINDS else [rounds(who, near_neutral=True, count=1)]
+    for one in corrections:
+        first = judged_rounds(who, one)[0]
+        assert first.mean <= 0.2
+        assert first.largest <= 0.7
+        assert first.tone <= 0.8
+        assert first.beyond_least <= 0.3
