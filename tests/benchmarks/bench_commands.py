@@ -1,59 +1,84 @@
-"""Whole commands, process and all, against an import in a process of its own."""
+"""Whole commands, process and all, against an import or a bare script in a process of its own."""
 
 from __future__ import annotations
 
-from dataclasses import replace
+from itertools import count
 from pathlib import Path
 
-import numpy as np
-import pytest
-
-from greyscale.demo.printers import demo_printer
-from greyscale.readings.formats import read
+from greyscale.analysis.comparison import ComparisonOptions, compare
 from greyscale.readings.iso28178 import write
-from greyscale.readings.reading import Reading
-from tests.benchmarks.ratios import process, ratio, report
+from tests.benchmarks.inputs import chart, papers, ramp
+from tests.benchmarks.ratios import hold_ratio, process
 
+IMPORT = "`import colour`"
 COLOUR = process(["-c", "import colour"])
 
+# As many figures as the report of an analysis has, each in as many forms, with nothing in them
+# but a line.
+BARE_FIGURES = """
+from io import BytesIO
+from matplotlib.figure import Figure
+for _ in range(5):
+    for kinds in (("png", "svg"), ("svg",)):
+        figure = Figure(figsize=(7.5, 6), layout="constrained")
+        for panel in figure.subplots(3, 1):
+            panel.plot(range(51))
+        for kind in kinds:
+            figure.savefig(BytesIO(), format=kind, dpi=200)
+"""
 
-def reading(patches: int) -> Reading:
-    device = np.repeat(np.linspace(0, 1, patches)[:, None], 3, axis=1)
-    ids = [str(i) for i in range(patches)]
-    return demo_printer().measure(ids, device, name="bench")
+
+def greyscale(*arguments: object) -> list[str]:
+    return ["-m", "greyscale", *map(str, arguments)]
 
 
 def test_help() -> None:
-    found = ratio(process(["-m", "greyscale", "--help"]), process(["-c", "import typer"]), 15)
-    report("greyscale --help, against import typer", found, 3)
+    typer = process(["-c", "import typer"])
+    hold_ratio("--help", process(greyscale("--help")), "`import typer`", typer, 3, 15)
+
+
+def test_check(tmp_path: Path) -> None:
+    write(chart(150), tmp_path / "chart.txt")
+    work = process(greyscale("check", tmp_path / "chart.txt"))
+    hold_ratio("check, 150 patches", work, IMPORT, COLOUR, 0.8)
 
 
 def test_analyse(tmp_path: Path) -> None:
-    path = tmp_path / "ramp.txt"
-    write(reading(51), path)
-    found = ratio(process(["-m", "greyscale", "analyse", str(path)]), COLOUR, 9)
-    report("greyscale analyse, 51 spectral patches, 3 lights", found, 1.5)
+    write(ramp(51), tmp_path / "ramp.txt")
+    work = process(greyscale("analyse", tmp_path / "ramp.txt"))
+    hold_ratio("analyse, 51 patches, 3 lights", work, IMPORT, COLOUR, 1.2)
 
 
-def test_compare_500_papers() -> None:
-    from greyscale.analysis.comparison import ComparisonOptions, compare
+def test_html_report(tmp_path: Path) -> None:
+    write(ramp(51), tmp_path / "ramp.txt")
+    work = process(greyscale("analyse", tmp_path / "ramp.txt", "-o", tmp_path / "report"))
+    bare = process(["-c", BARE_FIGURES])
+    hold_ratio("analyse with its HTML report", work, "as many bare figures", bare, 2, 5)
 
+
+def test_correct(tmp_path: Path) -> None:
+    write(chart(150), tmp_path / "chart.txt")
+    arguments = greyscale("correct", tmp_path / "chart.txt", "--lut-size", 33, "-o")
+    number = count()
+
+    def work() -> None:
+        process([*arguments, str(tmp_path / str(next(number)))])()
+
+    hold_ratio("correct, 150 patches, 33-node LUT", work, IMPORT, COLOUR, 4, 5)
+
+
+def test_compare_500_files(tmp_path: Path) -> None:
+    paths = [tmp_path / one.source for one in papers(500)]
+    for one, path in zip(papers(500), paths, strict=True):
+        write(one, path)
+    work = process(greyscale("compare", *paths))
+    hold_ratio("compare, 500 files, 3 lights", work, IMPORT, COLOUR, 6, 3)
+
+
+def test_compare_500_papers_under_many_lights() -> None:
     lights = ("D50", "A", "F11", "D65", "D75", "FL2", "ID65")
-    lights += tuple(f"LED-B{i}" for i in range(1, 6))
-    own = reading(51)
-    papers = [replace(own, name=f"paper {i}", source=f"{i}.txt") for i in range(500)]
-    compare(papers[:2], ComparisonOptions(lights=lights))
-    found = ratio(lambda: compare(papers, ComparisonOptions(lights=lights)), COLOUR, 3)
-    report("compare 500 papers, 51 patches, 12 lights", found, 3)
-
-
-@pytest.mark.parametrize("count", [500])
-def test_reading_files_is_linear_in_their_number(count: int, tmp_path: Path) -> None:
-    own = reading(51)
-    paths = [tmp_path / f"{i}.txt" for i in range(count)]
-    for path in paths:
-        write(own, path)
-    tenth = paths[: count // 10]
-    read(paths[0])
-    found = ratio(lambda: [read(path) for path in paths], lambda: [read(path) for path in tenth], 3)
-    report(f"reading {count} files, against a tenth of them", found, 12)
+    options = ComparisonOptions(lights=(*lights, *(f"LED-B{i}" for i in range(1, 6))))
+    readings = papers(500)
+    compare(readings[:2], options)
+    what = "500 papers under 12 lights, without reading files"
+    hold_ratio(what, lambda: compare(readings, options), IMPORT, COLOUR, 3, 3)

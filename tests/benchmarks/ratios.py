@@ -1,37 +1,102 @@
-"""How long something takes against something else in the same run."""
+"""How long something takes against something else in the same run.
+
+Times are processor times, user's and system's: what others do on the machine adds little to them.
+"""
 
 from __future__ import annotations
 
+import resource
 import subprocess
 import sys
 from collections.abc import Callable, Sequence
-from time import perf_counter
+from dataclasses import dataclass
+
+MEASURE = """
+import os, subprocess, sys
+process = subprocess.Popen(sys.argv[1:], stdout=subprocess.DEVNULL)
+_, status, usage = os.wait4(process.pid, 0)
+assert status == 0
+print(usage.ru_maxrss)
+"""
 
 
-def fastest(work: Callable[[], object], runs: int) -> float:
-    """Give the shortest of several times, seconds: what the work takes undisturbed."""
-    times = []
-    for _ in range(runs):
-        start = perf_counter()
-        work()
-        times.append(perf_counter() - start)
-    return min(times)
+@dataclass(frozen=True)
+class Ratio:
+    """A line of the table.
 
-
-def ratio(
-    work: Callable[[], object], yardstick: Callable[[], object], runs: int = 7
-) -> tuple[float, float, float]:
-    """Time two things in turn, so that a busy machine slows both.
-
-    Returns
-    -------
-    Work over yardstick, and the seconds of each.
+    Attributes
+    ----------
+    what, against
+        What was timed, and what in turn with it.
+    ours, theirs
+        Shortest times, seconds of processor time.
+    limit
+        The most that the ratio may be.
     """
+
+    what: str
+    against: str
+    ours: float
+    theirs: float
+    limit: float
+
+    @property
+    def value(self) -> float:
+        """Ours over theirs."""
+        return self.ours / self.theirs
+
+
+@dataclass(frozen=True)
+class Memory:
+    """The most memory that a process held at a time, and may hold; bytes."""
+
+    what: str
+    peak: int
+    limit: int
+
+
+RATIOS: list[Ratio] = []
+MEMORIES: list[Memory] = []
+"""What this run has found, for the table."""
+
+
+def processor_time(work: Callable[[], object]) -> float:
+    """Give the seconds that some work takes, in this process and in those that it starts."""
+    start = _used()
+    work()
+    return _used() - start
+
+
+def _used() -> float:
+    spent = (resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
+    return sum(one.ru_utime + one.ru_stime for one in spent)
+
+
+def hold_ratio(
+    what: str,
+    work: Callable[[], object],
+    against: str,
+    yardstick: Callable[[], object],
+    limit: float,
+    runs: int = 7,
+) -> None:
+    """Time two things in turn, so that a busy machine slows both; hold their ratio to a limit."""
     ours, theirs = [], []
     for _ in range(runs):
-        ours.append(fastest(work, 1))
-        theirs.append(fastest(yardstick, 1))
-    return min(ours) / min(theirs), min(ours), min(theirs)
+        ours.append(processor_time(work))
+        theirs.append(processor_time(yardstick))
+    found = Ratio(what, against, min(ours), min(theirs), limit)
+    RATIOS.append(found)
+    print(f"\n{what}: {found.value:.2f} x {against} (limit {limit:g})")
+    assert found.value <= limit
+
+
+def hold_memory(what: str, arguments: Sequence[str], limit: int) -> None:
+    """Run a process; hold the most memory that it held at a time to a limit, bytes."""
+    found = Memory(what, peak_memory(arguments), limit)
+    MEMORIES.append(found)
+    print(f"\n{what}: peak memory {found.peak / 2**20:.0f} MiB (limit {limit / 2**20:.0f})")
+    assert found.peak <= limit
 
 
 def process(arguments: Sequence[str]) -> Callable[[], object]:
@@ -45,8 +110,15 @@ def process(arguments: Sequence[str]) -> Callable[[], object]:
     return run
 
 
-def report(what: str, found: tuple[float, float, float], limit: float) -> None:
-    """Print one line of the table, and hold the ratio against its limit."""
-    value, ours, theirs = found
-    print(f"\n{what:<58} {value:7.2f} x   (limit {limit:g})   {ours:.3f} s / {theirs:.3f} s")
-    assert value <= limit
+def peak_memory(arguments: Sequence[str]) -> int:
+    """Run a Python process; give the most memory that it held, bytes.
+
+    It is started by a small process of its own: what the starting one holds counts as well.
+    """
+    done = subprocess.run(
+        [sys.executable, "-c", MEASURE, sys.executable, *arguments],
+        check=True,
+        capture_output=True,
+        text=True,
+    )
+    return int(done.stdout) * 1024
