@@ -43,7 +43,7 @@ def whole_file(path: Path | str) -> Iterator[Path]:
     temporary = Path(name)
     try:
         yield temporary
-        temporary.chmod(0o666 & ~_umask())
+        temporary.chmod(0o666 & ~umask())
         os.replace(temporary, target)
         note_written(target)
     except OSError as error:
@@ -76,7 +76,7 @@ def whole_stream(path: Path | str) -> Iterator[BinaryIO]:
         with os.fdopen(handle, "w+b") as file:
             yield file
             file.flush()
-            os.fchmod(handle, 0o666 & ~_umask())
+            os.fchmod(handle, 0o666 & ~umask())
             if _name(handle, target):
                 note_written(target)
                 return
@@ -171,7 +171,8 @@ def sha256_of(path: Path | str) -> str | None:
         return None
 
 
-def _umask() -> int:
+def umask() -> int:
+    """Give the permissions that new files and folders are not to have."""
     current = os.umask(0)
     os.umask(current)
     return current

@@ -150,6 +150,11 @@ class Analysis:
     remarks: tuple[str, ...]
     picture: PictureNeutrality | None = None
 
+    @property
+    def worst_light(self) -> UnderLight | None:
+        """The light with the largest mean ΔCh; None without spectra."""
+        return max(self.lights or (), key=lambda light: light.mean_delta_Ch, default=None)
+
 
 def analyse(
     reading: Reading,

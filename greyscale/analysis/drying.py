@@ -165,16 +165,11 @@ def follow(series: DryingSeries) -> Drying:
     candidates = tuple(candidate for candidate, _ in fits)
     best, fit = fits[0]
     sd = _sd(series, fit)
-    terms = max(best.terms, 1)
-    # Of a change too small to be seen only the smoothest form can be bounded.
-    few = np.unique(elapsed).size < _FEWEST_TIMES
-    plain = _basis(series.level, min(_CURVES[1 if few else 0], series.level.size))
-    basis = fit.basis if best.terms else plain
     drawn = draw(
         elapsed,
         values,
-        terms,
-        basis=basis,
+        max(best.terms, 1),
+        basis=fit.basis if best.terms else _plain_basis(series.level, elapsed),
         size=_SIZE,
         sd=sd,
         limits=_limits(elapsed),
@@ -245,6 +240,12 @@ def _fits(
         try_out(2, min(fitted[1:], key=lambda one: one[2].bic)[1])
     judged = [(Candidate(terms, curves, fit.bic), fit) for terms, curves, fit in fitted]
     return sorted(judged, key=lambda pair: pair[0].bic)
+
+
+def _plain_basis(level: Array, elapsed: Array) -> Array:
+    """Give the smoothest form: of a change too small to be seen, no other can be bounded."""
+    few = np.unique(elapsed).size < _FEWEST_TIMES
+    return _basis(level, min(_CURVES[1 if few else 0], level.size))
 
 
 def _basis(level: Array, curves: int | None) -> Array:

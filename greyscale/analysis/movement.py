@@ -92,8 +92,8 @@ def movement(earlier: Sequence[Analysis], later: Analysis) -> Movement:
         mean_delta_L=mean_over_lightness(moved[:, 0], L),
         mean_size_delta_L=mean_size_L,
         hue=hue_name(float(np.degrees(np.arctan2(mean_ab[1], mean_ab[0]))) % 360),
-        without_noise_delta_Ch=_less(mean_Ch, noise_Ch),
-        without_noise_delta_L=_less(mean_size_L, noise_L),
+        without_noise_delta_Ch=less_noise(mean_Ch, noise_Ch),
+        without_noise_delta_L=less_noise(mean_size_L, noise_L),
         paper=later.paper - np.mean([one.paper for one in earlier], axis=0),
         black=later.black - np.mean([one.black for one in earlier], axis=0),
     )
@@ -128,6 +128,6 @@ def _share(analysis: Analysis) -> float:
     return float(np.mean(1 / analysis.patches.counts[analysis.patches.is_tone]))
 
 
-def _less(value: float, noise: float) -> float:
+def less_noise(value: float, noise: float) -> float:
     """Take noise out, which adds in quadrature."""
     return float(np.sqrt(max(value**2 - noise**2, 0.0)))

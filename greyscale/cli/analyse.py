@@ -93,6 +93,7 @@ def analyse(
     """
     from greyscale.analysis.analyse import analyse as analyse_reading
     from greyscale.cli.checking import checked
+    from greyscale.cli.for_image import counted_tones
     from greyscale.cli.recording import is_wanted, record_readings
     from greyscale.colorimetry.lights import REQUIRED_LIGHTS
     from greyscale.files import keep_inputs
@@ -101,13 +102,7 @@ def analyse(
     recording = is_wanted(log, db)
     check_pdf(pdf, folder)
     lights = [*REQUIRED_LIGHTS, *(light or ())]
-    picture = None
-    if for_image is not None:
-        from greyscale.charts.picture_tones import picture_tones
-        from greyscale.cli.progress import progress
-
-        with progress("Counting tones") as advance:
-            picture = picture_tones(for_image, advance)
+    picture = counted_tones(for_image)
     read_in = [read(path, ramp=ramp) for path in readings]
     checks = checked(read_in, unchecked)
     analyses = [

@@ -142,16 +142,12 @@ def chart(
     from datetime import date as day
 
     from greyscale.charts.chart import chart_files, make_chart, write_chart
+    from greyscale.cli.for_image import counted_tones
     from greyscale.cli.progress import progress
     from greyscale.files import keep_inputs
     from greyscale.reporting.chart_words import chart_words
 
-    tones_of_picture = None
-    if for_image is not None:
-        from greyscale.charts.picture_tones import picture_tones
-
-        with progress("Counting tones") as advance:
-            tones_of_picture = picture_tones(for_image, advance)
+    tones_of_picture = counted_tones(for_image)
     correction = None
     if through is not None:
         from greyscale.correction.apply_curve import chart_through

@@ -17,8 +17,11 @@ from greyscale.cli.voice import QuietOption, VerboseOption
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from rich.console import Console
+
     from greyscale.charts.picture_tones import PictureTones
     from greyscale.correction.correct import Correction
+    from greyscale.correction.preview import Preview
     from greyscale.readings.reading import Reading
 
 
@@ -210,6 +213,7 @@ def correct(
 
     from greyscale.cli.checking import checked
     from greyscale.cli.command_line import command_line
+    from greyscale.cli.for_image import counted_tones
     from greyscale.cli.recording import is_wanted, record_correction
     from greyscale.correction.correct import correct as solve
     from greyscale.correction.folder import read_correction, write_files
@@ -226,7 +230,7 @@ def correct(
     before = None if previous is None else read_correction(previous)
     given = [read(reading, ramp=ramp) for reading in readings]
     checks = checked(given, unchecked)
-    tones = _picture_tones(image)
+    tones = counted_tones(image)
     correction = solve(
         given,
         options(
@@ -247,21 +251,14 @@ def correct(
     with whole_folder(folder, inputs) as fresh:
         luts = write_files(correction, fresh, lut_size=lut_size, by_luminance=by_luminance)
         profiles = _write_profiles(correction, given[0], fresh, icc or (), profile, intent)
-        shown = None
-        if image is not None and previous is None:
-            from greyscale.correction.preview import preview_of_picture
-
-            shown = preview_of_picture(correction, given[0], image)
+        shown = _preview(correction, given[0], image) if previous is None else None
         write_correction_report(
             correction, luts, fresh, command_line(), checks=checks, pdf=pdf, preview=shown
         )
     console = Console(highlight=False)
     show_correction(correction, luts, folder, console)
     if tones is not None:
-        from greyscale.correction.picture_sureness import picture_sureness
-        from greyscale.reporting.picture_words import sureness_words
-
-        console.print(sureness_words(picture_sureness(correction, tones), tones.source))
+        _show_sureness(correction, tones, console)
     for line in profiles:
         console.print(line, markup=False)
     if recording:
@@ -277,14 +274,21 @@ def correct(
         )
 
 
-def _picture_tones(image: Path | None) -> PictureTones | None:
+def _preview(correction: Correction, reading: Reading, image: Path | None) -> Preview | None:
+    """Give the picture as it prints before and after, if there is one."""
     if image is None:
         return None
-    from greyscale.charts.picture_tones import picture_tones
-    from greyscale.cli.progress import progress
+    from greyscale.correction.preview import preview_of_picture
 
-    with progress("Counting tones") as advance:
-        return picture_tones(image, advance)
+    return preview_of_picture(correction, reading, image)
+
+
+def _show_sureness(correction: Correction, tones: PictureTones, console: Console) -> None:
+    """Say how sure the correction is over the picture's tones."""
+    from greyscale.correction.picture_sureness import picture_sureness
+    from greyscale.reporting.picture_words import sureness_words
+
+    console.print(sureness_words(picture_sureness(correction, tones), tones.source))
 
 
 def _write_profiles(

@@ -13,10 +13,9 @@ from greyscale.cli.log_options import (
     InksOption,
     PaperOption,
     PrinterOption,
-    RampOption,
     SettingsOption,
 )
-from greyscale.cli.shared_options import UncheckedOption
+from greyscale.cli.shared_options import RampOption, UncheckedOption
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 

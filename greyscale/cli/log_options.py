@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated
 
 import typer
 
@@ -17,13 +17,6 @@ DbOption = Annotated[
         "--db",
         metavar="FILE",
         help="The print log's file; by default it is in your user data folder.",
-        show_default=False,
-    ),
-]
-RampOption = Annotated[
-    Literal["K", "CMY"] | None,
-    typer.Option(
-        help="Which ramp, where a file holds a black one and one of three colours.",
         show_default=False,
     ),
 ]

@@ -84,6 +84,7 @@ def trend(
     Example: greyscale log trend --paper "cotton rag" --condition M1 -o over-time
     """
     from dataclasses import replace
+    from functools import partial
 
     from greyscale.analysis.trend import trend as follow
     from greyscale.files import keep_inputs
@@ -101,22 +102,16 @@ def trend(
         wanted = replace(
             days, kind=READING, printer=printer, paper=paper, inks=inks, settings=settings
         )
-        group = one_group(
-            [
-                entry
-                for entry in find(log, wanted)
-                if entry.id not in (leave_out or ())
-                and has(
-                    entry,
-                    condition=condition,
-                    backing=backing,
-                    observer=observer,
-                    ramp=ramp,
-                    through=correction,
-                )
-            ],
-            log.path,
+        alike = partial(
+            has,
+            condition=condition,
+            backing=backing,
+            observer=observer,
+            ramp=ramp,
+            through=correction,
         )
+        found = (one for one in find(log, wanted) if one.id not in (leave_out or ()))
+        group = one_group([one for one in found if alike(one)], log.path)
         analyses = dated_analyses(log, group, tolerance=tolerance, watched=_watched)
         notes = notes_about(find(log, replace(days, kind=NOTE)), group)
         shown = shown_trend(follow(analyses, baseline), group, _through(log, group), notes)

@@ -100,7 +100,7 @@ def refuse_unlike(sources: Sequence[Source]) -> None:
         told = [(getattr(source, what), source) for source in sources if getattr(source, what)]
         for value, source in told[1:]:
             first, of = told[0]
-            if _plain(value) != _plain(first):
+            if not is_same_name(value, first):
                 name = {"condition": "measuring condition"}.get(what, what)
                 raise BadInput(
                     f"the {name} is '{value}', but that of '{of.name}' is '{first}'; readings of "
@@ -109,8 +109,9 @@ def refuse_unlike(sources: Sequence[Source]) -> None:
                 )
 
 
-def _plain(value: str) -> str:
-    return " ".join(value.split()).casefold()
+def is_same_name(one: str, other: str) -> bool:
+    """Say whether two names are one, without regard to case and spaces."""
+    return one.casefold().split() == other.casefold().split()
 
 
 def refuse_unlike_papers(evidence: Evidence) -> None:

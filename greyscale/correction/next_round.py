@@ -8,6 +8,7 @@ import numpy as np
 
 from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.drift import mean_over_lightness
+from greyscale.analysis.movement import less_noise
 from greyscale.correction.correct import Correction
 from greyscale.correction.wishes import options
 from greyscale.errors import BadInput
@@ -102,14 +103,10 @@ def _without_noise(after: Analysis) -> tuple[float, float, float]:
     noise_L = repeats.sd_L * share * np.sqrt(2 / np.pi)
     mean_L = mean_over_lightness(np.abs(patches.delta_L[tones]), patches.lab[tones, 0])
     return (
-        _less(after.neutrality.mean_delta_Ch, noise_Ch),
-        _less(after.neutrality.max_delta_Ch, noise_Ch),
-        _less(mean_L, noise_L),
+        less_noise(after.neutrality.mean_delta_Ch, noise_Ch),
+        less_noise(after.neutrality.max_delta_Ch, noise_Ch),
+        less_noise(mean_L, noise_L),
     )
-
-
-def _less(value: float, noise: float) -> float:
-    return float(np.sqrt(max(value**2 - noise**2, 0.0)))
 
 
 def _reason(gain: tuple[str, float, float, float, float], worth_it: bool, sd: float) -> str:

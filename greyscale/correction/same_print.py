@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from greyscale.correction.correct import Correction
+from greyscale.correction.evidence_checks import is_same_name
 from greyscale.errors import BadInput
 from greyscale.readings.reading import Reading
 
@@ -25,13 +26,9 @@ def refuse_another_print(reading: Reading, correction: Correction) -> None:
         ("observer", reading.observer, correction.observer),
     )
     for what, found, wanted in told:
-        if found and wanted and _plain(found) != _plain(wanted):
+        if found and wanted and not is_same_name(found, wanted):
             raise BadInput(
                 f"the {what} is '{found}', but the correction '{correction.name}' was made for "
                 f"'{wanted}'; give a reading that belongs to the correction",
                 reading.source,
             )
-
-
-def _plain(name: str) -> str:
-    return " ".join(name.split()).casefold()

@@ -13,7 +13,7 @@ from greyscale.correction.as_json import SCHEMA
 from greyscale.correction.folder import JSON, OWN
 from greyscale.correction.json_fields import read_fields
 from greyscale.errors import BadInput
-from greyscale.files import note_written
+from greyscale.files import note_written, umask
 from greyscale.folders import exchange, staged
 from greyscale.locks import locked
 
@@ -45,7 +45,7 @@ def whole_folder(target: Path | str, inputs: Iterable[Path | str] = ()) -> Itera
         raise BadInput(f"cannot be written ({error.strerror})", target) from error
     with staged(folder.parent, folder) as fresh:
         yield fresh
-        fresh.chmod(0o777 & ~_umask())
+        fresh.chmod(0o777 & ~umask())
         written = [p.relative_to(fresh) for p in sorted(fresh.rglob("*")) if p.is_file()]
         with locked(folder.parent):
             # Another process may have written there meanwhile.
@@ -117,9 +117,3 @@ def _same_file(source: Path | str, target: Path | str) -> None:
         os.link(source, target, follow_symlinks=False)
     except OSError:
         shutil.copy2(source, target, follow_symlinks=False)
-
-
-def _umask() -> int:
-    current = os.umask(0)
-    os.umask(current)
-    return current

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NoReturn
 from xml.parsers import expat
 
 from greyscale.errors import BadInput
@@ -64,47 +65,11 @@ def outline(text: str | bytes, source: object, wanted: str = "") -> Outline:
     # A text is decoded already: the encoding it declares is overridden.
     encoding = "utf-8" if isinstance(text, str) else None
     parser = expat.ParserCreate(encoding=encoding, namespace_separator=_BRACE)
-    names: list[str] = []
-    lines: list[int] = []
-    depth, count = 0, 0
-
-    def start(name: str, attributes: dict[str, str]) -> None:
-        nonlocal depth, count
-        depth += 1
-        count += 1
-        if depth > DEEPEST:
-            raise BadInput(
-                f"elements are nested deeper than {DEEPEST}, which no reading is; export it again",
-                source,
-                parser.CurrentLineNumber,
-            )
-        if count > MOST_ELEMENTS:
-            raise BadInput(
-                f"holds more than {MOST_ELEMENTS} elements; export one reading alone",
-                source,
-                parser.CurrentLineNumber,
-            )
-        if not names:
-            names.append(name)
-        if name.rpartition(_BRACE)[2] == wanted:
-            lines.append(parser.CurrentLineNumber)
-
-    def end(name: str) -> None:
-        nonlocal depth
-        depth -= 1
-
-    def document_type(*_: object) -> None:
-        raise BadInput(
-            "declares a document type or entities, which a reading has no use for and which can "
-            "do harm; remove <!DOCTYPE ...> if you trust the file",
-            source,
-            parser.CurrentLineNumber,
-        )
-
-    parser.StartElementHandler = start
-    parser.EndElementHandler = end
-    parser.StartDoctypeDeclHandler = document_type
-    parser.EntityDeclHandler = document_type
+    watch = _Watch(parser, source, wanted)
+    parser.StartElementHandler = watch.start
+    parser.EndElementHandler = watch.end
+    parser.StartDoctypeDeclHandler = watch.document_type
+    parser.EntityDeclHandler = watch.document_type
     try:
         parser.Parse(text.encode("utf-8", "surrogatepass") if isinstance(text, str) else text, True)
     except (ValueError, LookupError) as error:
@@ -116,5 +81,41 @@ def outline(text: str | bytes, source: object, wanted: str = "") -> Outline:
         raise BadInput(
             f"is no well-formed XML ({reason}); export it again", source, error.lineno
         ) from error
-    namespace, _, root = names[0].rpartition(_BRACE)
-    return Outline(root, namespace, tuple(lines))
+    namespace, _, root = watch.outermost.rpartition(_BRACE)
+    return Outline(root, namespace, tuple(watch.lines))
+
+
+class _Watch:
+    """What is asked of a parser as it goes: depth, count, and the lines of the wanted elements."""
+
+    def __init__(self, parser: expat.XMLParserType, source: object, wanted: str) -> None:
+        self.parser, self.source, self.wanted = parser, source, wanted
+        self.depth, self.count = 0, 0
+        self.outermost = ""
+        self.lines: list[int] = []
+
+    def start(self, name: str, attributes: dict[str, str]) -> None:
+        self.depth += 1
+        self.count += 1
+        if self.depth > DEEPEST:
+            self.refuse(
+                f"elements are nested deeper than {DEEPEST}, which no reading is; export it again"
+            )
+        if self.count > MOST_ELEMENTS:
+            self.refuse(f"holds more than {MOST_ELEMENTS} elements; export one reading alone")
+        if self.count == 1:
+            self.outermost = name
+        if name.rpartition(_BRACE)[2] == self.wanted:
+            self.lines.append(self.parser.CurrentLineNumber)
+
+    def end(self, name: str) -> None:
+        self.depth -= 1
+
+    def document_type(self, *_: object) -> None:
+        self.refuse(
+            "declares a document type or entities, which a reading has no use for and which can "
+            "do harm; remove <!DOCTYPE ...> if you trust the file"
+        )
+
+    def refuse(self, why: str) -> NoReturn:
+        raise BadInput(why, self.source, self.parser.CurrentLineNumber)

@@ -17,7 +17,7 @@ from greyscale.reporting.analysis_pictures import (
 )
 from greyscale.reporting.cast_words import describe_cast, joined, main_casts
 from greyscale.reporting.figures.ramp_strip import EXAGGERATION
-from greyscale.reporting.numbers import MISSING, fixed, signed
+from greyscale.reporting.numbers import MISSING, fixed, signed, span
 from greyscale.reporting.page import (
     CAUTIONS,
     Block,
@@ -124,7 +124,7 @@ def side_by_side(analyses: Sequence[Analysis]) -> Section:
             one.neutrality.verdict,
             fixed(one.tone.rms_delta_L),
             fixed(one.tone.density_range),
-            _worst_light(one)[0],
+            MISSING if one.worst_light is None else one.worst_light.name,
         )
         for one in analyses
     )
@@ -164,21 +164,15 @@ def numbers_of(analysis: Analysis) -> Numbers:
         ),
         Number(fixed(tone.density_range), "density range", "black above paper"),
     ]
-    name, worst = _worst_light(analysis)
+    worst = analysis.worst_light
     if worst is not None:
-        numbers.append(Number(fixed(worst), f"mean ΔCh under {name}", "the worst light"))
+        under = f"mean ΔCh under {worst.name}"
+        numbers.append(Number(fixed(worst.mean_delta_Ch), under, "the worst light"))
     return Numbers(tuple(numbers))
 
 
 def _held_against(passed: bool, limit: float) -> str:
     return f"within {limit:g}" if passed else f"over {limit:g}"
-
-
-def _worst_light(analysis: Analysis) -> tuple[str, float | None]:
-    if not analysis.lights:
-        return MISSING, None
-    worst = max(analysis.lights, key=lambda light: light.mean_delta_Ch)
-    return worst.name, worst.mean_delta_Ch
 
 
 def _neutrality(analysis: Analysis, stem: str) -> tuple[Block, ...]:
@@ -194,8 +188,8 @@ def _neutrality(analysis: Analysis, stem: str) -> tuple[Block, ...]:
         ),
         ("Verdict", neutrality.verdict),
         ("Neutral aim", f"{neutrality.aim}: {NEUTRAL_AIMS_IN_WORDS[neutrality.aim]}"),
-        ("a* from paper to black", _span(neutrality.a_range)),
-        ("b* from paper to black", _span(neutrality.b_range)),
+        ("a* from paper to black", span(neutrality.a_range)),
+        ("b* from paper to black", span(neutrality.b_range)),
         ("Black", f"ΔCh {fixed(neutrality.black_delta_Ch)}, not judged: its tint is the ink's"),
     )
     casts = (casts_table(neutrality.casts),) if neutrality.casts else ()
@@ -371,7 +365,3 @@ def _cautions(analyses: Sequence[Analysis]) -> tuple[str, ...]:
         f" {clipped} of the tones lie outside sRGB and are drawn at its edge." if clipped else ""
     )
     return (SIMULATED + drawable, *CAUTIONS)
-
-
-def _span(limits: tuple[float, float]) -> str:
-    return f"{signed(limits[0])} to {signed(limits[1])}"

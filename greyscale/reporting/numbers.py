@@ -29,3 +29,14 @@ def signed(value: float | None, decimals: int = 2) -> str:
     """
     text = fixed(value, decimals)
     return text if value is None or text[0] == "−" or float(text) == 0 else f"+{text}"
+
+
+def span(limits: tuple[float, float]) -> str:
+    """Print two limits with their signs.
+
+    Examples
+    --------
+    >>> span((-0.5, 1.25))
+    '−0.50 to +1.25'
+    """
+    return f"{signed(limits[0])} to {signed(limits[1])}"

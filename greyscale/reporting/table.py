@@ -13,7 +13,7 @@ from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.casts import Cast
 from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.reporting.cast_words import joined, main_casts
-from greyscale.reporting.numbers import MISSING, fixed, signed
+from greyscale.reporting.numbers import MISSING, fixed, signed, span
 from greyscale.reporting.plain_table import plain_table
 from greyscale.reporting.words import summary
 
@@ -101,7 +101,7 @@ def numbers_table(analysis: Analysis) -> Table:
     )
     table.add_row(
         "",
-        f"a* {_span(neutrality.a_range)}, b* {_span(neutrality.b_range)}; aim {neutrality.aim}",
+        f"a* {span(neutrality.a_range)}, b* {span(neutrality.b_range)}; aim {neutrality.aim}",
     )
     table.add_row("Paper, black", f"L* a* b*  {_lab(paper)}   and   {_lab(black)}")
     table.add_row(
@@ -213,10 +213,8 @@ def comparison_table(analyses: Sequence[Analysis]) -> Table:
 
 
 def _worst_light(analysis: Analysis) -> str:
-    if not analysis.lights:
-        return MISSING
-    worst = max(analysis.lights, key=lambda light: light.mean_delta_Ch)
-    return f"{worst.name} {worst.mean_delta_Ch:.2f}"
+    worst = analysis.worst_light
+    return MISSING if worst is None else f"{worst.name} {worst.mean_delta_Ch:.2f}"
 
 
 def _note(analysis: Analysis, row: int) -> str:
@@ -235,10 +233,6 @@ def _note(analysis: Analysis, row: int) -> str:
 
 def _cast_at(level: float, casts: Sequence[Cast]) -> Cast | None:
     return next((cast for cast in casts if cast.from_level <= level <= cast.to_level), None)
-
-
-def _span(limits: tuple[float, float]) -> str:
-    return f"{signed(limits[0])} to {signed(limits[1])}"
 
 
 def _lab(lab: Array) -> str:

@@ -13,8 +13,8 @@ from greyscale.reporting.numbers import fixed
 from greyscale.reporting.style import Look, as_measured, in_look
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-    from matplotlib.patches import Rectangle
 
 MOST_PAPERS = 40
 """Papers beyond these, by rank, are left to the table."""
@@ -37,26 +37,13 @@ def papers_by_lights(comparison: Comparison, look: Look) -> Figure:
         figures = (
             under.mean_delta_Ch if comparison.viewer == "light" else under.mean_delta_Ch_to_paper
         )
-        for x, value in enumerate([*figures, paper.score]):
-            scored = x == columns - 1
-            # White to black by value, in the same sense on a light and on a dark page.
-            grey = 0.98 - 0.9 * min(float(value) / DARKEST, 1.0)
-            ink = "#000000" if grey > 0.45 else "#ffffff"
-            left = x + (0.15 if scored else 0)
-            if not scored:
-                panel.add_patch(_cell(left, y, str(round(grey, 3)), look.ground))
-            letters = panel.text(
-                left + 0.5,
-                y + 0.5,
-                fixed(float(value)),
-                color=look.ink if scored else ink,
-                ha="center",
-                va="center",
-                fontweight="bold" if scored else "normal",
-                fontsize=look.font_size - (1.5 if look.narrow and columns > 5 else 0),
-            )
-            if not scored:
-                as_measured(letters)
+        small = 1.5 if look.narrow and columns > 5 else 0
+        for x, value in enumerate(figures):
+            _draw_cell(panel, x, y, float(value), look.ground, look.font_size - small)
+        panel.text(
+            columns - 0.35, y + 0.5, fixed(paper.score), color=look.ink, ha="center", va="center",
+            fontweight="bold", fontsize=look.font_size - small,
+        )  # fmt: skip
     panel.set_xlim(0, columns + 0.15)
     panel.set_ylim(rows, 0)
     names = [label(light, 10 if look.narrow else 16) for light in comparison.lights]
@@ -81,9 +68,20 @@ def papers_by_lights(comparison: Comparison, look: Look) -> Figure:
     return figure
 
 
-def _cell(x: float, y: float, grey: str, edge: str) -> Rectangle:
+def _draw_cell(panel: Axes, x: int, y: int, value: float, edge: str, size: float) -> None:
+    """Draw a value on its shade: white to black, in one sense on a light and on a dark page."""
     from matplotlib.patches import Rectangle
 
-    cell = Rectangle((x, y), 1, 1, facecolor=grey, edgecolor=edge, linewidth=1.5)
-    as_measured(cell)
-    return cell
+    grey = 0.98 - 0.9 * min(value / DARKEST, 1.0)
+    shade = Rectangle((x, y), 1, 1, facecolor=str(round(grey, 3)), edgecolor=edge, linewidth=1.5)
+    as_measured(panel.add_patch(shade))
+    letters = panel.text(
+        x + 0.5,
+        y + 0.5,
+        fixed(value),
+        color="#000000" if grey > 0.45 else "#ffffff",
+        ha="center",
+        va="center",
+        fontsize=size,
+    )
+    as_measured(letters)
