@@ -52,7 +52,7 @@ def need_writer() -> None:
         import fpdf  # noqa: F401
     except ModuleNotFoundError as error:
         raise BadInput(
-            'writing PDF needs the package fpdf2; install it by: pip install "greyscale[pdf]"',
+            "writing PDF needs the package fpdf2; install it by: pip install fpdf2",
             "--pdf",
         ) from error
 
