@@ -196,7 +196,7 @@ def test_without_what_writes_pdf_it_says_what_to_install(monkeypatch, tmp_path):
         return real(name, *rest, **more)
 
     monkeypatch.setattr(builtins, "__import__", without)
-    with pytest.raises(BadInput, match=r'pip install "greyscale\[pdf\]"'):
+    with pytest.raises(BadInput, match="pip install fpdf2"):
         write_report(tmp_path / "out", table_report(3), (), pdf=True)
     assert not (tmp_path / "out").exists()
 
