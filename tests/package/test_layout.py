@@ -1,0 +1,89 @@
+"""The code is laid out as DEVELOPERS.md says."""
+
+from __future__ import annotations
+
+import ast
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+PACKAGE = ROOT / "greyscale"
+GUIDE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+
+BESIDE = "beside the rooms"
+DOWNWARDS = (
+    "cli", "demo", "reporting", "records", "correction", "analysis", "charts", "aims", "pictures",
+    "readings", BESIDE, "colorimetry",
+)  # fmt: skip
+MOST_LINES = 400
+
+
+def sources() -> list[Path]:
+    return sorted(PACKAGE.rglob("*.py"))
+
+
+def room_of(path: Path) -> str:
+    first, *inner = path.relative_to(PACKAGE).parts
+    return first if inner else BESIDE
+
+
+def imported_rooms(path: Path) -> Iterator[tuple[str, int]]:
+    """Give the rooms of the package that a module imports from, each with the line."""
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom):
+            names = [node.module or ""]
+        elif isinstance(node, ast.Import):
+            names = [alias.name for alias in node.names]
+        else:
+            continue
+        for package, *inner in (name.split(".") for name in names):
+            if package == "greyscale" and inner:
+                yield inner[0] if inner[0] in DOWNWARDS else BESIDE, node.lineno
+
+
+@pytest.mark.parametrize("room", DOWNWARDS)
+def test_imports_point_one_way(room: str) -> None:
+    above = DOWNWARDS[: DOWNWARDS.index(room)]
+    # What `import greyscale` offers, and the start of the program, name rooms of every height.
+    entrances = {PACKAGE / name for name in ("__init__.py", "__main__.py", "api.py")}
+    upwards = [
+        f"{path.relative_to(ROOT)}:{line} imports from {other}"
+        for path in sources()
+        if room_of(path) == room and path not in entrances
+        for other, line in imported_rooms(path)
+        if other in above
+    ]
+    assert not upwards
+
+
+def test_the_guide_names_the_rooms_in_this_order() -> None:
+    (order,) = re.findall(r"Imports point one way: (.*?)\. ", GUIDE, re.S)
+    assert re.findall(r"`(\w+)`", order) == [room for room in DOWNWARDS if room != BESIDE]
+
+
+def test_no_file_is_long() -> None:
+    long = {
+        str(path.relative_to(ROOT)): lines
+        for path in [*sources(), *(ROOT / "tests").rglob("*.py")]
+        if (lines := len(path.read_text(encoding="utf-8").splitlines())) > MOST_LINES
+    }
+    assert not long
+
+
+def test_every_path_that_the_guide_names_is_there() -> None:
+    named = re.findall(r"`([\w./-]+(?:/|\.py|\.md|\.csv))`", GUIDE)
+    places = (ROOT, PACKAGE, PACKAGE / "readings", PACKAGE / "correction", PACKAGE / "reporting")
+    places += (PACKAGE / "readings" / "checks",)
+    missing = [name for name in named if not any((place / name).exists() for place in places)]
+    assert len(named) > 30
+    assert not missing
+
+
+def test_every_constant_that_the_guide_names_is_there() -> None:
+    code = "\n".join(path.read_text(encoding="utf-8") for path in sources())
+    named = set(re.findall(r"`([A-Z][A-Z_]+)`", GUIDE))
+    assert named >= {"FORMATS", "STEPS", "TONE_AIMS"}
+    assert not [name for name in named if not re.search(rf"^{name}\b", code, re.M)]
