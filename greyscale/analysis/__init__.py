@@ -1,0 +1,1 @@
+"""What readings say: one file per question."""

@@ -1,0 +1,1 @@
+"""Results as words, tables, JSON, figures, pages and PDF."""

@@ -1,0 +1,1 @@
+"""Tonings as a table: what `toning.py` knows by name."""
