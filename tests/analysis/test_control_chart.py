@@ -168,3 +168,10 @@ def test_the_change_point_is_found_within_noise():
 def test_a_step_at_either_end_is_found():
     assert change_point([0.0, 0.0, 0.0, 0.0, 5.0]) == 4
     assert change_point([5.0, 0.0, 0.0, 0.0, 0.0]) == 1
+
+
+def test_beyond_one_limit_and_then_the_other_is_twice_beyond():
+    values = [0.0, 0.1, -0.1] * 6 + [5.0, -5.0] + [0.0, 0.1, -0.1]
+    chart = control_chart(values, baseline=18)
+    beyond = [signal for signal in chart.signals if signal.rule == BEYOND]
+    assert beyond == [Signal(BEYOND, 18, 18), Signal(BEYOND, 19, 19)]

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from support.misreading import chart_layout
 
-from greyscale.analysis.drying import WITHIN, drying
+from greyscale.analysis.drying import WITHIN, _settled, drying
 from greyscale.analysis.drying_series import drying_series
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.demo.printers import demo_printer
@@ -216,3 +216,33 @@ def test_series_that_cannot_be_are_refused_in_one_message(case: str) -> None:
     readings, hours, message = bad_series()[case]
     with pytest.raises(BadInput, match=message):
         drying_series(readings, hours)
+
+
+def test_what_changed_is_the_last_reading_less_the_first() -> None:
+    hours = (0.1, 1.0, 8.0, 24.0)
+    found = drying(read_at(hours), hours)
+    lab = found.series.lab
+    np.testing.assert_allclose(found.change, lab[-1] - lab[0])
+    np.testing.assert_allclose(found.change_E00, delta_E_2000(lab[-1], lab[0]))
+    np.testing.assert_allclose(
+        found.change_density, found.series.density[-1] - found.series.density[0]
+    )
+    assert found.final_sd.shape == found.final.shape == lab[0].shape
+    assert ((found.final_sd > 0.01) & (found.final_sd < 0.5)).all()
+
+
+def test_two_readings_of_one_hour_and_a_later_one_are_followed() -> None:
+    readings = read_at((0.5, 0.5, 4.0, 24.0))
+    assert drying(readings, (0.5, 0.5, 4.0, 24.0)).series.hours.tolist() == [0.5, 0.5, 4.0, 24.0]
+
+
+@pytest.mark.parametrize("coarse", [1.0, 0.25])
+def test_the_hour_is_found_between_those_of_the_course(coarse: float) -> None:
+    """Of an exponential, exactly: it comes within the limit at constant · ln(amplitude / limit)."""
+    hours = np.arange(0.0, 40.0, coarse)
+    constants, amplitudes = np.meshgrid([2.0, 3.0], [1.0, 4.0])
+    worst = amplitudes.ravel()[:, None] * np.exp(-hours / constants.ravel()[:, None])
+    expected = constants.ravel() * np.log(amplitudes.ravel() / WITHIN)
+    for row, hour in zip(worst, expected, strict=True):
+        found = _settled(hours, row[np.newaxis], 24.0, 0.0)
+        assert found == pytest.approx([hour] * 3, rel=1e-9)

@@ -60,6 +60,18 @@ def test_noise_does_not_make_another_patch_the_paper():
     assert found.paper[0] == 95.0
 
 
+@pytest.mark.parametrize(("darker", "is_paper"), [(1.9, True), (2.1, False)])
+def test_noise_is_two_standard_deviations(darker, is_paper):
+    """The patch without ink stays the paper while it is no darker than repeats may differ by."""
+    lab = ramp_lab(np.concatenate([LEVELS, [0.5, 0.5]]))
+    lab[[5, 11, 12], 0] += [-0.4, 0.0, 0.4]
+    sd = 0.4
+    lab[10, 0] = lab[9, 0] - darker * sd
+    found = analyse(reading_of(np.concatenate([LEVELS, [0.5, 0.5]]), lab))
+    assert found.reading.repeatability.sd_L == pytest.approx(sd)
+    assert found.patches.level[found.patches.paper_index] == (1.0 if is_paper else LEVELS[9])
+
+
 def test_a_paper_darker_than_a_tone_is_remarked():
     lab = ramp_lab(LEVELS)
     lab[-1, 0] = 80.0

@@ -180,6 +180,14 @@ def test_weights_are_made_once() -> None:
         tristimulus_weights(grid, "D50")[0] = 0
 
 
+def test_what_is_shared_cannot_be_written_to() -> None:
+    """Tables are kept and given to all who ask."""
+    own = light("D50")
+    for shared in (own.power, own.wavelengths, own.measured, white_point("D50")):
+        with pytest.raises(ValueError, match="read-only"):
+            shared[0] = 0
+
+
 def test_an_unknown_light_names_its_neighbours() -> None:
     with pytest.raises(UnknownLight, match=r"LED-B9.*LED-B"):
         light("LED-B9")
