@@ -246,3 +246,11 @@ def test_the_hour_is_found_between_those_of_the_course(coarse: float) -> None:
     for row, hour in zip(worst, expected, strict=True):
         found = _settled(hours, row[np.newaxis], 24.0, 0.0)
         assert found == pytest.approx([hour] * 3, rel=1e-9)
+
+
+def test_the_course_reaches_from_the_first_reading_beyond_the_last() -> None:
+    for hours in (WHOLE, (0.1, 0.2, 30.0)):
+        course = drying(read_at(hours), hours).course
+        assert course.hours[0] == pytest.approx(hours[0])
+        assert course.hours[-1] >= 1.3 * (hours[-1] - hours[0])
+        assert (np.diff(course.hours) > 0).all()

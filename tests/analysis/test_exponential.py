@@ -92,6 +92,19 @@ def test_draws_are_spread_as_the_curvature_says() -> None:
     assert drawn.final[:, 0].std() == pytest.approx(fit.final_sd[0], rel=0.25)
 
 
+@pytest.mark.parametrize(("values", "least", "most"), [
+    (one(HOURS, 20.0, -3.0, 1.5), 0.0, 0.0),  # which has long come to rest
+    (20.0 + 0.3 * HOURS, 0.5, 1.0),  # which goes on and on
+])  # fmt: skip
+def test_draws_say_whether_the_data_set_a_limit(values, least: float, most: float) -> None:
+    """Which share of the time constants lies at the longest: no data say how long it takes."""
+    drawn = draw(
+        HOURS, values[:, None], 1, basis=np.eye(1), size=50.0, sd=0.1, limits=usual_limits(HOURS),
+        count=2000, seed=1,
+    )  # fmt: skip
+    assert least <= drawn.at_the_limit <= most
+
+
 def test_the_criterion_tells_none_one_and_two_apart() -> None:
     random = np.random.default_rng(2)
     noise = random.normal(0, 0.03, (HOURS.size, 6))
