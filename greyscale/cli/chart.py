@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 
 import typer
 
+from greyscale.cli.shared_options import UncheckedOption
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 _ENDINGS = (".tif", ".tiff", ".pdf", ".txt")
@@ -132,6 +133,7 @@ def chart(
             show_default=False,
         ),
     ] = None,
+    unchecked: UncheckedOption = False,
     quiet: QuietOption = False,
     verbose: VerboseOption = False,
 ) -> None:
@@ -155,9 +157,11 @@ def chart(
         correction = chart_through(through)
     reading = None
     if after is not None:
+        from greyscale.cli.checking import checked
         from greyscale.readings.formats import read
 
         reading = read(after, ramp=ramp)
+        checked([reading], unchecked)
     stem = name.with_suffix("") if name.suffix.lower() in _ENDINGS else name
     made = make_chart(
         stem.name,

@@ -96,9 +96,14 @@ def test_no_input_is_overwritten(folder: Path, option: str) -> None:
     assert (folder / "misread.txt").read_bytes() == before
 
 
-def test_analyse_refuses_what_is_certainly_misread_unless_told_otherwise(folder: Path) -> None:
-    refused = CliRunner().invoke(app, ["analyse", str(folder / "misread.txt")])
+@pytest.mark.parametrize("command", ["analyse {}", "chart --dpi 72 -o {}-next --after {}"])
+def test_what_is_certainly_misread_is_refused_unless_told_otherwise(
+    folder: Path, command: str
+) -> None:
+    path = str(folder / "misread.txt")
+    arguments = [part.replace("{}", path) for part in command.split()]
+    refused = CliRunner().invoke(app, arguments)
     assert isinstance(refused.exception, BadInput)
     assert "certainly misread" in str(refused.exception)
-    taken_anyway = CliRunner().invoke(app, ["analyse", str(folder / "misread.txt"), "--unchecked"])
+    taken_anyway = CliRunner().invoke(app, [*arguments, "--unchecked"])
     assert taken_anyway.exit_code == 0
