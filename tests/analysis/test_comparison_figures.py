@@ -107,3 +107,18 @@ def test_lamps_whose_ultraviolet_is_not_known_are_named() -> None:
     told = remarks(*both, lights=("D50", "LED-B3", "A"))
     assert "The ultraviolet of LED-B3 is not known" in told
     assert "is not known in whole" not in remarks(*both, lights=("D50", "A"))
+
+
+def test_the_deviation_of_a_mean_is_that_of_its_trapezoids() -> None:
+    """Against an aim that stays where it is, where each tone's noise counts by its share of L*."""
+    one = reading("kozo")
+    options = ComparisonOptions(lights=("D50",), neutral="absolute")
+    found = compare([one, reading("baryta")], options)
+    paper = next(paper for paper in found.papers if paper.name == "kozo")
+    alone = analyse(one, lights=())
+    tones = alone.patches.is_tone
+    L, counts = alone.patches.lab[tones, 0], alone.patches.counts[tones]
+    unit = np.eye(L.size)
+    shares = np.abs([np.trapezoid(each, L) for each in unit]) / np.ptp(L)
+    expected = alone.reading.repeatability.sd_Ch * np.sqrt(np.sum(shares**2 / counts))
+    assert paper.under.sd_mean_delta_Ch[0] == pytest.approx(expected, rel=1e-6)

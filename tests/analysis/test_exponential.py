@@ -105,6 +105,16 @@ def test_draws_say_whether_the_data_set_a_limit(values, least: float, most: floa
     assert least <= drawn.at_the_limit <= most
 
 
+def test_where_the_data_say_nothing_amplitudes_are_of_the_size_they_are_held_to_be() -> None:
+    """Values as rough as a thousand times that size; two curves for three values."""
+    basis = np.array([[1.0, 0.0], [0.0, 0.6], [0.0, 0.8]])
+    drawn = draw(
+        HOURS, np.zeros((HOURS.size, 3)), 1, basis=basis, size=0.5, sd=500.0,
+        limits=usual_limits(HOURS), count=4000, seed=2,
+    )  # fmt: skip
+    assert np.sqrt(np.mean(drawn.amplitudes**2)) == pytest.approx(0.5, rel=0.03)
+
+
 def test_the_criterion_tells_none_one_and_two_apart() -> None:
     random = np.random.default_rng(2)
     noise = random.normal(0, 0.03, (HOURS.size, 6))
