@@ -213,20 +213,22 @@ def write_report(
     from greyscale.analysis.comparison import Comparison
     from greyscale.analysis.drying import Drying
     from greyscale.correction.verify import Verification
-    from greyscale.reporting import analysis_report, comparison_report, drying_report
+    from greyscale.reporting.analysis_report import write_analysis_report
+    from greyscale.reporting.comparison_report import write_comparison_report
+    from greyscale.reporting.drying_report import write_drying_report
     from greyscale.reporting.verification_report import write_verification_report
 
     match result:
         case Analysis():
-            return analysis_report.write([result], folder, pdf=pdf)
+            return write_analysis_report([result], folder, pdf=pdf)
         case Comparison():
-            return comparison_report.write(result, folder, pdf=pdf)
+            return write_comparison_report(result, folder, pdf=pdf)
         case Drying():
-            return drying_report.write(result, folder, pdf=pdf)
+            return write_drying_report(result, folder, pdf=pdf)
         case Verification():
             source = result.after.reading.source
             return write_verification_report(result, Path(folder), [source], pdf=pdf)
         case [Analysis(), *_]:
-            return analysis_report.write(result, folder, pdf=pdf)
+            return write_analysis_report(result, folder, pdf=pdf)
         case _:
             raise TypeError(f"there is no report of {type(result).__name__}")

@@ -122,9 +122,11 @@ def analyse(
         keep_inputs(readings, [json_file])
     if folder is not None:
         from greyscale.cli.command_line import command_line
-        from greyscale.reporting.analysis_report import write
+        from greyscale.reporting.analysis_report import write_analysis_report
 
-        page = write(analyses, folder, command=command_line(), checks=checks, pdf=pdf)
+        page = write_analysis_report(
+            analyses, folder, command=command_line(), checks=checks, pdf=pdf
+        )
     if json_file is not None:
         from greyscale.reporting.json_output import analyses_data, write_json
 

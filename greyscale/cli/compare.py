@@ -118,9 +118,11 @@ def compare(
         show_comparison(comparison, Console())
     if folder is not None:
         from greyscale.cli.command_line import command_line
-        from greyscale.reporting.comparison_report import write
+        from greyscale.reporting.comparison_report import write_comparison_report
 
-        page = write(comparison, folder, command=command_line(), checks=checks, pdf=pdf)
+        page = write_comparison_report(
+            comparison, folder, command=command_line(), checks=checks, pdf=pdf
+        )
         if json_file != "-":
             typer.echo(f"\nThe report is {page}")
 

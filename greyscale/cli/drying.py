@@ -57,9 +57,9 @@ def drying(
         keep_inputs(readings, [json_file])
     if folder is not None:
         from greyscale.cli.command_line import command_line
-        from greyscale.reporting.drying_report import write
+        from greyscale.reporting.drying_report import write_drying_report
 
-        page = write(result, folder, command=command_line(), checks=checks, pdf=pdf)
+        page = write_drying_report(result, folder, command=command_line(), checks=checks, pdf=pdf)
     if json_file is not None:
         from greyscale.reporting.drying_json import drying_data
         from greyscale.reporting.json_output import write_json

@@ -119,7 +119,7 @@ def trend(
         from greyscale.cli.command_line import command_line
         from greyscale.reporting.trend_report import write_trend_report
 
-        page = write_trend_report(shown, folder, [log.path], command_line(), pdf=pdf)
+        page = write_trend_report(shown, folder, [log.path], command=command_line(), pdf=pdf)
     if json_file is not None:
         from greyscale.reporting.json_output import write_json
         from greyscale.reporting.trend_json import trend_data

@@ -76,7 +76,7 @@ def verify(
         from greyscale.reporting.verification_report import write_verification_report
 
         page = write_verification_report(
-            verification, folder, inputs, command_line(), checks=checks, pdf=pdf
+            verification, folder, inputs, command=command_line(), checks=checks, pdf=pdf
         )
     if json_file is not None:
         from greyscale.reporting.json_output import write_json

@@ -13,7 +13,7 @@ from greyscale.reporting.patches_csv import patches_csv
 from greyscale.reporting.report_folder import write_report
 
 
-def write(
+def write_analysis_report(
     analyses: Sequence[Analysis],
     folder: Path | str,
     *,

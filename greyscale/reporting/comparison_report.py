@@ -11,7 +11,7 @@ from greyscale.reporting.comparison_page import comparison_page
 from greyscale.reporting.report_folder import write_report
 
 
-def write(
+def write_comparison_report(
     comparison: Comparison,
     folder: Path | str,
     *,

@@ -11,7 +11,7 @@ from greyscale.reporting.drying_page import drying_page
 from greyscale.reporting.report_folder import write_report
 
 
-def write(
+def write_drying_report(
     drying: Drying,
     folder: Path | str,
     *,

@@ -16,8 +16,8 @@ def write_trend_report(
     shown: ShownTrend,
     folder: Path | str,
     inputs: Sequence[Path | str],
-    command: str = "",
     *,
+    command: str = "",
     pdf: bool = False,
 ) -> Path:
     """Write `report.html`, `trend.json` and the figures as PNG and SVG; a PDF if asked for.

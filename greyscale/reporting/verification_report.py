@@ -16,8 +16,8 @@ def write_verification_report(
     verification: Verification,
     folder: Path,
     inputs: Sequence[Path | str],
-    command: str = "",
     *,
+    command: str = "",
     checks: str = "",
     pdf: bool = False,
 ) -> Path:

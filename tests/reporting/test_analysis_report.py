@@ -11,7 +11,7 @@ from PIL import Image
 from greyscale.analysis.analyse import analyse
 from greyscale.errors import BadInput
 from greyscale.reporting.analysis_page import analysis_page
-from greyscale.reporting.analysis_report import write
+from greyscale.reporting.analysis_report import write_analysis_report
 from greyscale.reporting.figures.drawn import DrawnFigure
 from greyscale.reporting.html import html
 from greyscale.reporting.swatches import SIMULATED, swatches
@@ -30,7 +30,7 @@ def undrawn(monkeypatch):
 @pytest.fixture(scope="module")
 def folder(analysis, tmp_path_factory):
     target = tmp_path_factory.mktemp("report") / "new" / "folder"
-    write([analysis], target, command="greyscale analyse harbour.txt -o folder")
+    write_analysis_report([analysis], target, command="greyscale analyse harbour.txt -o folder")
     return target
 
 
@@ -81,7 +81,7 @@ def test_the_page_says_what_it_does_not_say(page):
 
 
 def test_without_spectra_the_page_says_why_there_are_no_lights(without_spectra, tmp_path, undrawn):
-    page = write([without_spectra], tmp_path).read_text(encoding="utf-8")
+    page = write_analysis_report([without_spectra], tmp_path).read_text(encoding="utf-8")
     assert without_spectra.lights_absent in page
     assert not (tmp_path / "figures" / "metamerism.svg").exists()
     assert "D50 only" in page
@@ -101,7 +101,7 @@ def test_several_readings_stand_side_by_side_and_keep_their_files_apart(
         replace(analysis, reading=replace(analysis.reading, name=name, source=name))
         for name in ("Kozo / 2", "kozo 2", "../../etc")
     ]
-    page = write(named, tmp_path).read_text(encoding="utf-8")
+    page = write_analysis_report(named, tmp_path).read_text(encoding="utf-8")
     tables = {path.name for path in tmp_path.glob("*.csv")}
     assert tables == {"kozo-2-patches.csv", "kozo-2-2-patches.csv", "etc-patches.csv"}
     assert len(list((tmp_path / "figures").iterdir())) == 3 * len(FIGURES) * 2
@@ -127,7 +127,7 @@ def test_a_report_never_takes_the_place_of_its_reading(tmp_path, analysis, undra
     source.write_text("measured")
     here = replace(analysis, reading=replace(analysis.reading, source=str(source)))
     with pytest.raises(BadInput, match="input"):
-        write([here], tmp_path)
+        write_analysis_report([here], tmp_path)
     assert [path.name for path in tmp_path.iterdir()] == ["patches.csv"]
     assert source.read_text() == "measured"
 
@@ -136,7 +136,7 @@ def test_a_folder_that_is_a_file_is_refused_and_left_alone(tmp_path, analysis, u
     target = tmp_path / "report"
     target.write_text("a letter")
     with pytest.raises(BadInput, match="cannot be written"):
-        write([analysis], target)
+        write_analysis_report([analysis], target)
     assert target.read_text() == "a letter"
 
 

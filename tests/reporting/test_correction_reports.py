@@ -175,7 +175,9 @@ def test_a_correction_gets_page_and_figures(correction, tmp_path):
 
 
 def test_a_verification_gets_page_json_and_figures(verification, tmp_path):
-    page = write_verification_report(verification, tmp_path / "new", ["proof.txt"], "greyscale")
+    page = write_verification_report(
+        verification, tmp_path / "new", ["proof.txt"], command="greyscale"
+    )
     assert page == tmp_path / "new" / "report.html"
     data = json.loads((tmp_path / "new" / "verification.json").read_text(encoding="utf-8"))
     after = verification.after.neutrality

@@ -26,7 +26,7 @@ from greyscale.correction.folder import read_correction
 from greyscale.demo.printers import demo_printer
 from greyscale.readings.formats import read
 from greyscale.reporting.analysis_page import analysis_page
-from greyscale.reporting.analysis_report import write
+from greyscale.reporting.analysis_report import write_analysis_report
 from greyscale.reporting.comparison_page import comparison_page
 from greyscale.reporting.comparison_table import show_comparison
 from greyscale.reporting.correction_page import correction_page
@@ -225,5 +225,7 @@ def test_a_file_named_in_an_old_encoding_is_read_and_reported(tmp_path, capfd) -
         file.write(f"R;G;B;L*;a*;b*\n{rows}")
     analysis = analyse(read(path))
     assert analysis.reading.name == "T\ufffdr"
-    assert write([analysis], tmp_path / "out", command=f"greyscale {path}", pdf=True).is_file()
+    assert write_analysis_report(
+        [analysis], tmp_path / "out", command=f"greyscale {path}", pdf=True
+    ).is_file()
     assert json.loads((tmp_path / "out" / "analysis.json").read_text(encoding="utf-8"))

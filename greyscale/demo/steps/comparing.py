@@ -11,7 +11,7 @@ from greyscale.demo.workshop import Step, Told, Workshop, measured_at
 from greyscale.files import write_whole
 from greyscale.readings.formats import read
 from greyscale.readings.lights import find_light
-from greyscale.reporting.comparison_report import write
+from greyscale.reporting.comparison_report import write_comparison_report
 from greyscale.reporting.comparison_words import comparison_sentences
 
 PAPERS = ("cotton rag", "baryta", "bamboo fibre")
@@ -47,7 +47,7 @@ def _compare(workshop: Workshop) -> Told:
     )
     readings = [read(workshop.path(name)) for name in files]
     comparison = compare(readings, ComparisonOptions(lights=lights))
-    write(comparison, workshop.path(REPORT))
+    write_comparison_report(comparison, workshop.path(REPORT))
     options = " ".join(f"--light {name}" for _, name in LIGHTS)
     return Told(
         " ".join(comparison_sentences(comparison)),

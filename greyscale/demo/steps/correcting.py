@@ -60,7 +60,7 @@ def _solve(
     preview = None if image is None else preview_of_picture(correction, given[0], image)
     with whole_folder(workshop.path(folder), paths) as fresh:
         luts = write_files(correction, fresh)
-        write_correction_report(correction, luts, fresh, command, preview=preview)
+        write_correction_report(correction, luts, fresh, command=command, preview=preview)
     return correction
 
 
@@ -90,7 +90,7 @@ def _prove(
     )
     path = workshop.path(reading_name)
     verification = verify(read(path), read_correction(workshop.path(folder)))
-    write_verification_report(verification, workshop.path(report), [path], commands[1])
+    write_verification_report(verification, workshop.path(report), [path], command=commands[1])
     return verification, commands, (*charts, reading_name, f"{report}/report.html")
 
 

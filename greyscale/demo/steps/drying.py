@@ -8,7 +8,7 @@ from greyscale.analysis.drying import drying
 from greyscale.charts.chart import make_chart, write_chart
 from greyscale.demo.workshop import FIRST_PRINT, Step, Told, Workshop
 from greyscale.readings.formats import read
-from greyscale.reporting.drying_report import write
+from greyscale.reporting.drying_report import write_drying_report
 from greyscale.reporting.drying_words import drying_sentences
 
 RAMP = "drying-ramp"
@@ -34,7 +34,7 @@ def _follow_drying(workshop: Workshop) -> Told:
     names = [reading_at(hours) for hours in HOURS]
     command = f"greyscale drying {' '.join(names)} -o {REPORT}"
     found = drying([read(workshop.path(name)) for name in names])
-    write(found, workshop.path(REPORT), command=command)
+    write_drying_report(found, workshop.path(REPORT), command=command)
     return Told(
         "Fresh ink is darker than dry ink. A small ramp, measured again and again for a day, says "
         "how long a print on this paper has to lie:",
