@@ -47,12 +47,13 @@ def _compare(workshop: Workshop) -> Told:
     )
     readings = [read(workshop.path(name)) for name in files]
     comparison = compare(readings, ComparisonOptions(lights=lights))
-    write_comparison_report(comparison, workshop.path(REPORT))
     options = " ".join(f"--light {name}" for _, name in LIGHTS)
+    command = f"greyscale compare {' '.join(files)} {options} -o {REPORT}"
+    write_comparison_report(comparison, workshop.path(REPORT), command=command)
     return Told(
         " ".join(comparison_sentences(comparison)),
         details=tuple(f"{name}: {hall}" for hall, name in LIGHTS),
-        commands=(f"greyscale compare {' '.join(files)} {options} -o {REPORT}",),
+        commands=(command,),
         files=(COOL_LED, *files, f"{REPORT}/report.html"),
     )
 
