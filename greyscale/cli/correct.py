@@ -253,7 +253,14 @@ def correct(
         profiles = _write_profiles(correction, given[0], fresh, icc or (), profile, intent)
         shown = _preview(correction, given[0], image) if previous is None else None
         write_correction_report(
-            correction, luts, fresh, command=command_line(), checks=checks, pdf=pdf, preview=shown
+            correction,
+            luts,
+            fresh,
+            command=command_line(),
+            checks=checks,
+            pdf=pdf,
+            tones=tones,
+            preview=shown,
         )
     console = Console(highlight=False)
     show_correction(correction, luts, folder, console)

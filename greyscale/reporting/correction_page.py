@@ -7,8 +7,10 @@ from functools import partial
 import numpy as np
 
 from greyscale.aims.tolerances import DEFAULT_TOLERANCE, tolerance
+from greyscale.charts.picture_tones import PictureTones
 from greyscale.correction.correct import Correction
 from greyscale.correction.folder import CLF, CURVE, JSON, LUT_1D, LUT_3D, Luts
+from greyscale.correction.picture_sureness import picture_sureness
 from greyscale.correction.preview import Preview
 from greyscale.correction.provenance import gives, takes
 from greyscale.reporting.before_after_pictures import (
@@ -33,6 +35,7 @@ from greyscale.reporting.page import (
     Section,
     Table,
 )
+from greyscale.reporting.picture_words import sureness_words
 from greyscale.reporting.preview_words import side_words
 from greyscale.reporting.swatches import SIMULATED, Swatch, swatches
 from greyscale.reporting.tolerance_words import tolerance_in_words
@@ -48,9 +51,13 @@ _TONES = 17
 
 
 def correction_page(
-    correction: Correction, luts: Luts, command: str = "", preview: Preview | None = None
+    correction: Correction,
+    luts: Luts,
+    command: str = "",
+    tones: PictureTones | None = None,
+    preview: Preview | None = None,
 ) -> Report:
-    """Make the report of a correction; with a preview, of the picture it was sharpened for."""
+    """Make the report of a correction; with the tones and a preview of its picture, if any."""
     shown = correction_courses(correction)
     first, *others = correction_sentences(correction)
     sections = (
@@ -58,7 +65,7 @@ def correction_page(
             "What should change",
             (numbers_of(correction), strip_picture(shown), colour_picture(shown)),
         ),
-        *((_picture(preview),) if preview else ()),
+        *_picture(correction, tones, preview),
         Section("Tone scale", (tone_picture(shown),)),
         *_limits(correction),
         Section(
@@ -79,11 +86,13 @@ def correction_page(
     )  # fmt: skip
 
 
-def _picture(preview: Preview) -> Section:
-    before, after = (side_words(side) for side in preview.sides)
-    return Section(
-        "The picture",
-        (
+def _picture(
+    correction: Correction, tones: PictureTones | None, preview: Preview | None
+) -> tuple[Section, ...]:
+    blocks: list[Block] = []
+    if preview is not None:
+        before, after = (side_words(side) for side in preview.sides)
+        blocks += [
             Picture(
                 partial(picture_before_after, preview),
                 "picture",
@@ -94,8 +103,10 @@ def _picture(preview: Preview) -> Section:
                 "them.",
             ),
             Prose(f"Before: {before}. After, as predicted: {after}."),
-        ),
-    )
+        ]
+    if tones is not None:
+        blocks.append(Prose(sureness_words(picture_sureness(correction, tones), tones.source)))
+    return (Section("The picture", tuple(blocks)),) if blocks else ()
 
 
 def numbers_of(correction: Correction) -> Numbers:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from greyscale.charts.picture_tones import PictureTones
 from greyscale.correction.correct import Correction
 from greyscale.correction.folder import Luts
 from greyscale.correction.preview import Preview
@@ -19,13 +20,14 @@ def write_correction_report(
     command: str = "",
     checks: str = "",
     pdf: bool = False,
+    tones: PictureTones | None = None,
     preview: Preview | None = None,
 ) -> None:
     """Write the report, and its figures as PNG and SVG, into a correction's folder.
 
     Parameters
     ----------
-    preview
+    tones, preview
         Of the picture that the correction was sharpened for, if there is one.
 
     Raises
@@ -35,7 +37,7 @@ def write_correction_report(
     """
     write_report(
         folder,
-        correction_page(correction, luts, command, preview).with_fact("Checks", checks),
+        correction_page(correction, luts, command, tones, preview).with_fact("Checks", checks),
         (),
         pdf=pdf,
     )

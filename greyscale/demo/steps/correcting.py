@@ -60,7 +60,9 @@ def _solve(
     preview = None if image is None else preview_of_picture(correction, given[0], image)
     with whole_folder(workshop.path(folder), paths) as fresh:
         luts = write_files(correction, fresh)
-        write_correction_report(correction, luts, fresh, command=command, preview=preview)
+        write_correction_report(
+            correction, luts, fresh, command=command, tones=tones, preview=preview
+        )
     return correction
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from greyscale.reporting.figures.save import rendered
 from greyscale.reporting.style import LIGHT, Drawing, Look, applied, narrow
@@ -25,11 +25,12 @@ class DrawnFigure:
 
     def __init__(self, drawing: Drawing) -> None:
         self._drawing = drawing
+        self._wide: Figure | None = None
 
     @cached_property
     def svg(self) -> bytes:
         """For a wide page, a file, or print."""
-        return rendered(self._wide, "svg", LIGHT)
+        return self._wide_form("svg")
 
     @cached_property
     def narrow_svg(self) -> bytes:
@@ -40,11 +41,15 @@ class DrawnFigure:
     @cached_property
     def png(self) -> bytes:
         """As pixels, of the same size and layout as `svg`."""
-        return rendered(self._wide, "png", LIGHT)
+        return self._wide_form("png")
 
-    @cached_property
-    def _wide(self) -> Figure:
-        return _laid_out(self._drawing, LIGHT)
+    def _wide_form(self, kind: Literal["png", "svg"]) -> bytes:
+        """Render the wide figure; the second form is the last to need it, and lets it go."""
+        drawn, self._wide = self._wide, None
+        if drawn is not None:
+            return rendered(drawn, kind, LIGHT)
+        self._wide = _laid_out(self._drawing, LIGHT)
+        return rendered(self._wide, kind, LIGHT)
 
 
 def _laid_out(drawing: Drawing, look: Look) -> Figure:
