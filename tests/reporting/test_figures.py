@@ -1,6 +1,8 @@
 """Each figure shows the analysis's own numbers, fits its frame, and comes out the same twice."""
 
+import gc
 import re
+import weakref
 from itertools import combinations
 
 import numpy as np
@@ -9,6 +11,7 @@ from matplotlib.colors import to_hex
 from matplotlib.text import Text
 
 from greyscale.reporting.figures.ab_path import ab_path
+from greyscale.reporting.figures.drawn import DrawnFigure
 from greyscale.reporting.figures.metamerism_by_light import metamerism_by_light
 from greyscale.reporting.figures.neutral_drift import neutral_drift
 from greyscale.reporting.figures.ramp_strip import EXAGGERATION, ramp_strip
@@ -186,3 +189,19 @@ def test_three_tones_can_be_drawn(draw, three_tones):
 @pytest.mark.parametrize("draw", [f for f in FIGURES if f is not metamerism_by_light])
 def test_a_reading_without_spectra_can_be_drawn(draw, without_spectra):
     draw(without_spectra)
+
+
+def test_a_figure_is_drawn_once_and_let_go_when_its_forms_are_made(analysis):
+    made = []
+
+    def drawing(look):
+        figure = ramp_strip(analysis, look)
+        made.append(weakref.ref(figure))
+        return figure
+
+    drawn = DrawnFigure(drawing)
+    forms = drawn.png, drawn.svg
+    gc.collect()
+    assert [one() for one in made] == [None]
+    assert (drawn.png, drawn.svg) == forms
+    assert len(made) == 1
