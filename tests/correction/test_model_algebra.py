@@ -1,0 +1,174 @@
+"""The printer model's algebra against finite differences, plain sums and textbook formulas."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from support.corrections import printed
+
+from greyscale.correction.apply_curve import chart_through
+from greyscale.correction.covariance import (
+    PARAMETERS,
+    AnswerByLine,
+    Covariance,
+    Pairs,
+    Points,
+    variance,
+)
+from greyscale.correction.evidence import evidence_from
+from greyscale.correction.folder import write_files
+from greyscale.correction.gaussian_process import BEFOREHAND, _minus_log_evidence, fit_process
+from greyscale.correction.onset import Onset
+from greyscale.correction.printer_model import PrinterModel, fit
+from greyscale.correction.solver import TONE_ERROR, _Search
+from greyscale.readings.reading import Reading
+
+ONSETS = {
+    "none": (),
+    "least": (Onset("least", (0.5, 0.55, 0.45)),),
+    "two": (Onset("mean", (0.4, 0.4, 0.4)), Onset("each", (0.7, 0.6, 0.8))),
+}
+RNG = np.random.default_rng(7)
+# Not at the medians, where some derivatives are small: each parameter is moved by itself.
+UNUSUAL = BEFOREHAND + RNG.uniform(-0.5, 0.5, BEFOREHAND.size)
+
+
+def device(count: int, seed: int) -> np.ndarray:
+    """Device values all round the grey axis."""
+    random = np.random.default_rng(seed)
+    level = random.uniform(0.05, 0.95, (count, 1))
+    return np.clip(level + random.normal(0.0, 0.05, (count, 3)), 0.0, 1.0)
+
+
+@pytest.fixture(params=ONSETS)
+def points(request) -> tuple[Points, Points]:
+    onsets = ONSETS[request.param]
+    return Points(device(9, 1), onsets), Points(device(14, 2), onsets)
+
+
+@pytest.mark.parametrize("name", PARAMETERS)
+def test_each_derivative_of_the_covariance(name: str, points: tuple[Points, Points]) -> None:
+    """Against central differences by the logarithm of the parameter."""
+    pairs, index, step = Pairs(*points), PARAMETERS.index(name), 1e-5
+    change = step * np.eye(len(PARAMETERS))[index]
+    up, down = (Covariance(pairs, UNUSUAL + sign * change).value for sign in (1, -1))
+    found = Covariance(pairs, UNUSUAL).derivatives()[index]
+    expected = (up - down) / (2 * step)
+    np.testing.assert_allclose(
+        np.zeros_like(expected) if found is None else found,
+        expected, rtol=1e-6, atol=1e-7 * np.abs(up).max(),
+    )  # fmt: skip
+
+
+def test_the_gradient_of_the_evidence(points: tuple[Points, Points]) -> None:
+    """By each parameter and by the noise, against central differences."""
+    own = points[1]
+    pairs, random = Pairs(own, own), np.random.default_rng(3)
+    answer, noise = random.normal(0, 2, len(own.device)), random.uniform(0.01, 0.1, 14)
+    _, slopes, by_noise = _minus_log_evidence(pairs, answer, noise, UNUSUAL)
+    step = 1e-5
+    for index, change in enumerate(step * np.eye(len(PARAMETERS))):
+        up, down = (
+            _minus_log_evidence(pairs, answer, noise, UNUSUAL + sign * change)[0]
+            for sign in (1, -1)
+        )
+        assert slopes[index] == pytest.approx((up - down) / (2 * step), rel=1e-4, abs=1e-5)
+    up, down = (
+        _minus_log_evidence(pairs, answer, noise * np.exp(2 * sign * step), UNUSUAL)[0]
+        for sign in (1, -1)
+    )
+    assert by_noise == pytest.approx((up - down) / (2 * step), rel=1e-4)
+
+
+def test_the_variance_is_the_covariance_with_itself(points: tuple[Points, Points]) -> None:
+    own = points[1]
+    np.testing.assert_allclose(
+        variance(own, UNUSUAL), np.diag(Covariance(Pairs(own, own), UNUSUAL).value), rtol=1e-9
+    )
+
+
+def test_the_tabulated_answer_is_the_sum_of_covariances(points: tuple[Points, Points]) -> None:
+    """Tables and splines in place of a sum over all evidence: to a thousandth of its size."""
+    at, evidence = points
+    weights = np.random.default_rng(4).normal(0, 1, len(evidence.device))
+    # Bends large enough to count.
+    parameters = UNUSUAL + 3.0 * (np.array(PARAMETERS) == "bend")
+    tabulated = AnswerByLine.tabulated(evidence, weights, parameters).at(at)
+    summed = Covariance(Pairs(at, evidence), parameters).value @ weights
+    np.testing.assert_allclose(tabulated, summed, atol=1e-3 * np.abs(summed).max())
+
+
+def test_mean_and_deviation_are_the_textbooks() -> None:
+    """Rasmussen and Williams 2006, 2.25 and 2.26, by NumPy's own inverse."""
+    own, at = Points(device(30, 5)), Points(device(11, 6))
+    random = np.random.default_rng(8)
+    answer, noise = random.normal(0, 1, 30), np.full(30, 0.02)
+    process = fit_process(Pairs(own, own), answer, noise)
+    parameters = process.log_parameters
+    K = Covariance(Pairs(own, own), parameters).value + np.diag(noise * process.noisier**2)
+    k = Covariance(Pairs(at, own), parameters).value
+    inverse = np.linalg.inv(K)
+    mean = k @ inverse @ answer
+    left = variance(at, parameters) - np.einsum("ij,jk,ik->i", k, inverse, k)
+    np.testing.assert_allclose(process.mean(at), mean, atol=2e-3 * np.abs(mean).max())
+    np.testing.assert_allclose(process.sd(at), np.sqrt(left), rtol=1e-4)
+
+
+@pytest.fixture(scope="module")
+def model() -> PrinterModel:
+    level = np.linspace(0, 1, 17)[:, None]
+    ramp = np.repeat(level, 3, axis=1)
+    beside = [np.clip(ramp[1:-1:2] + offset, 0, 1) for offset in 0.04 * np.eye(3)]
+    sent = np.vstack([ramp, *beside, ramp[[0, 8, 16]]])
+    noise = np.random.default_rng(9).normal(0, 0.05, sent.shape)
+    reading = Reading(
+        "kozo", "kozo.txt", tuple(f"P{i}" for i in range(len(sent))), sent, printed(sent) + noise,
+        condition="M1",
+    )  # fmt: skip
+    return fit(evidence_from([reading]))
+
+
+def test_the_jacobian_is_the_change_of_the_answer(model: PrinterModel) -> None:
+    """Over steps a hundred times as long; and close to what the printer really does."""
+    at = np.array([[0.3, 0.31, 0.29], [0.5, 0.5, 0.5], [0.72, 0.7, 0.7]])
+    found = model.jacobian(at)
+    steps = 0.01 * np.eye(3)
+    for answers, within in ((model.lab, 2.0), (printed, 15.0)):
+        change = np.stack([(answers(at + s) - answers(at - s)) / 0.02 for s in steps], axis=-1)
+        np.testing.assert_allclose(found, change, atol=within)
+    assert np.abs(found).max() > 50
+
+
+def test_what_was_measured_is_known_to_about_its_noise(model: PrinterModel) -> None:
+    """And the more surely the nearer to it."""
+    at = np.array([[0.5, 0.5, 0.5], [0.5, 0.62, 0.5], [0.5, 0.9, 0.5]])
+    known = model.uncertainty(at)
+    assert (known[0] < 0.15).all()
+    for nearer, farther in pairwise(known):
+        assert (nearer < farther).all()
+
+
+def test_what_the_search_makes_small(model: PrinterModel) -> None:
+    """Errors of L* times their weight, and more the larger they are; of a*, b* as they are."""
+    targets = np.array([[40.0, 1.0, 2.0], [70.0, 0.0, -1.0]])
+    weight, at = np.array([0.5, 2.0]), np.array([[0.4, 0.4, 0.4], [0.7, 0.7, 0.7]])
+    error = model.lab(at) - targets
+    L = weight * error[:, 0] * np.sqrt(1 + (error[:, 0] / TONE_ERROR) ** 2)
+    expected = np.column_stack([L, error[:, 1:]])
+    plain = _Search(model, targets, weight, cautious=False)
+    np.testing.assert_allclose(plain._residual(at), expected)
+    np.testing.assert_allclose(plain.cost(at), np.sum(expected**2, axis=1))
+    careful = _Search(model, targets, weight, cautious=True)
+    with_doubt = np.column_stack([expected, model.uncertainty(at)])
+    np.testing.assert_allclose(careful._residual(at), with_doubt)
+
+
+@pytest.mark.parametrize(("number", "name"), [(1, "harbour"), (2, "harbour, round 2")])
+def test_a_chart_says_through_which_round_it_went(
+    number: int, name: str, make_correction, curve, printer_lab, tmp_path
+) -> None:
+    correction = make_correction(curve, name="harbour", round=number)
+    write_files(correction, tmp_path, printer_lab, lut_size=9)
+    assert chart_through(tmp_path).name == name
