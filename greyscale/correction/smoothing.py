@@ -49,7 +49,9 @@ def smoothed(rgb: Array, jacobian: Array, sd: Array, priority: Array | None = No
             bands[row - column, column::3] += known[:, row, column]
     right = np.einsum("nij,nj->ni", known, rgb).ravel()
     smoothed = np.asarray(solveh_banded(bands, right, lower=True), dtype=np.float64)
-    return np.asarray(np.clip(smoothed.reshape(-1, 3), 0.0, 1.0))
+    smoothed = np.clip(smoothed.reshape(-1, 3), 0.0, 1.0)
+    smoothed[[0, -1]] = rgb[[0, -1]]
+    return smoothed
 
 
 def _roughness(count: int) -> Array:

@@ -1,0 +1,130 @@
+"""The printer's answer as a Gaussian process: its arithmetic against general-purpose libraries."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.optimize import approx_fprime
+from scipy.stats import multivariate_normal
+
+from greyscale.correction.covariance import PARAMETERS, Covariance, Pairs, Points, variance
+from greyscale.correction.gaussian_process import (
+    _DOWN,
+    _UP,
+    BEFOREHAND,
+    GaussianProcess,
+    _factor,
+    _minus_log_evidence,
+    _solved,
+    fit_process,
+)
+from greyscale.correction.onset import Onset
+
+RANDOM = np.random.default_rng(7)
+COUNT = 40
+GREY = RANDOM.uniform(0.02, 0.98, (COUNT, 1))
+DEVICE = np.clip(GREY + RANDOM.uniform(-0.08, 0.08, (COUNT, 3)), 0, 1)
+ONSETS = (Onset("mean", (0.5, 0.5, 0.5)), Onset("each", (0.7, 0.6, 0.65)))
+EVIDENCE = Points(DEVICE, ONSETS)
+PAIRS = Pairs(EVIDENCE, EVIDENCE)
+# No parameter at its median, or a slope of the prior would be nought by itself.
+LOG_PARAMETERS = BEFOREHAND + RANDOM.uniform(-0.4, 0.4, len(PARAMETERS))
+ANSWER = 3 * np.sin(5 * DEVICE.mean(axis=1)) + 20 * (DEVICE[:, 0] - DEVICE[:, 1])
+NOISE = np.full(COUNT, 0.15**2) / RANDOM.integers(1, 4, COUNT)
+ELSEWHERE = Points(np.clip(GREY + RANDOM.uniform(-0.05, 0.05, (COUNT, 3)), 0, 1), ONSETS)
+
+
+def test_the_log_evidence_is_that_of_a_normal_distribution() -> None:
+    value, _, _ = _minus_log_evidence(PAIRS, ANSWER, NOISE, LOG_PARAMETERS)
+    matrix = Covariance(PAIRS, LOG_PARAMETERS).value + np.diag(NOISE + 1e-6)
+    by_scipy = -multivariate_normal(np.zeros(COUNT), matrix).logpdf(ANSWER)
+    away = LOG_PARAMETERS - BEFOREHAND
+    of_parameters = 0.5 * np.sum((away / np.where(away < 0, _DOWN, _UP)) ** 2)
+    # Constants are left out.
+    expected = by_scipy - 0.5 * COUNT * np.log(2 * np.pi) + of_parameters
+    assert value == pytest.approx(expected, rel=1e-9)
+
+
+@pytest.mark.parametrize("name", PARAMETERS)
+def test_its_gradient_is_that_of_differences(name: str) -> None:
+    i = PARAMETERS.index(name)
+    _, slopes, _ = _minus_log_evidence(PAIRS, ANSWER, NOISE, LOG_PARAMETERS)
+
+    def along(moved: np.ndarray) -> float:
+        parameters = LOG_PARAMETERS.copy()
+        parameters[i] = moved[0]
+        return _minus_log_evidence(PAIRS, ANSWER, NOISE, parameters)[0]
+
+    (expected,) = approx_fprime(LOG_PARAMETERS[[i]], along, 1e-6)
+    assert slopes[i] == pytest.approx(expected, rel=1e-3, abs=1e-3)
+    assert abs(expected) > 1e-2
+
+
+def test_its_slope_by_noise_is_that_of_differences() -> None:
+    _, _, by_noise = _minus_log_evidence(PAIRS, ANSWER, NOISE, LOG_PARAMETERS)
+
+    def along(louder: np.ndarray) -> float:
+        noise = NOISE * np.exp(2 * louder[0])
+        return _minus_log_evidence(PAIRS, ANSWER, noise, LOG_PARAMETERS)[0]
+
+    (expected,) = approx_fprime(np.zeros(1), along, 1e-6)
+    assert by_noise == pytest.approx(expected, rel=1e-3)
+
+
+def conditioned() -> GaussianProcess:
+    factor = _factor(Covariance(PAIRS, LOG_PARAMETERS).value, NOISE)
+    return GaussianProcess(EVIDENCE, LOG_PARAMETERS, 1.0, factor, _solved(factor, ANSWER), 0.0)
+
+
+def test_mean_and_spread_are_those_of_a_conditioned_normal_distribution() -> None:
+    """Rasmussen and Williams 2006, 2.25 and 2.26, by plain inversion."""
+    process = conditioned()
+    inverse = np.linalg.inv(Covariance(PAIRS, LOG_PARAMETERS).value + np.diag(NOISE + 1e-6))
+    across = Covariance(Pairs(ELSEWHERE, EVIDENCE), LOG_PARAMETERS).value
+    own = Covariance(Pairs(ELSEWHERE, ELSEWHERE), LOG_PARAMETERS).value
+    np.testing.assert_allclose(process.mean(ELSEWHERE), across @ inverse @ ANSWER, atol=2e-3)
+    left = np.diag(own - across @ inverse @ across.T)
+    np.testing.assert_allclose(process.sd(ELSEWHERE) ** 2, left, atol=1e-6)
+
+
+def test_each_point_varies_as_much_as_it_is_alike_to_itself() -> None:
+    own = Covariance(Pairs(ELSEWHERE, ELSEWHERE), LOG_PARAMETERS).value
+    np.testing.assert_allclose(variance(ELSEWHERE, LOG_PARAMETERS), np.diag(own), rtol=1e-9)
+
+
+def test_every_covariance_is_one() -> None:
+    matrix = Covariance(PAIRS, LOG_PARAMETERS).value
+    np.testing.assert_allclose(matrix, matrix.T, atol=1e-9)
+    assert np.linalg.eigvalsh(matrix)[0] > -1e-8 * np.linalg.eigvalsh(matrix)[-1]
+
+
+def smooth_answer(noise: float, seed: int) -> tuple[Pairs, np.ndarray]:
+    levels = np.repeat(np.linspace(0, 1, 33)[:, None], 3, axis=1)
+    points = Points(levels)
+    random = np.random.default_rng(seed)
+    return Pairs(points, points), np.sin(4 * levels[:, 0]) + random.normal(0, noise, 33)
+
+
+def test_noise_that_few_repeats_understate_is_found_out() -> None:
+    """Repeats that happened to agree must not make the process follow every wobble."""
+    stated, true = 0.08, 0.2
+    found = []
+    for seed in range(5):
+        pairs, answer = smooth_answer(true, seed)
+        noise = np.full(33, stated**2)
+        found.append(fit_process(pairs, answer, noise, noise_spread=0.4, alone=True).noisier)
+    assert stated * np.mean(found) == pytest.approx(true, rel=0.35)
+
+
+def test_noise_that_many_repeats_told_is_kept() -> None:
+    pairs, answer = smooth_answer(0.15, 1)
+    sure = fit_process(pairs, answer, np.full(33, 0.15**2), noise_spread=0.0, alone=True)
+    assert sure.noisier == pytest.approx(1.0, abs=0.03)
+
+
+def test_a_ramp_alone_leaves_the_slopes_beside_it_as_unsure_as_before() -> None:
+    pairs, answer = smooth_answer(0.05, 2)
+    alone = fit_process(pairs, answer, np.full(33, 0.05**2), alone=True)
+    for name in ("slope_constant", "slope", "bend"):
+        i = PARAMETERS.index(name)
+        assert alone.log_parameters[i] >= BEFOREHAND[i] - 1e-9
