@@ -21,7 +21,7 @@ from greyscale.correction.curve import Curve
 from greyscale.correction.icc.device_link import device_link
 from greyscale.correction.icc.grey_profile import grey_profile
 from greyscale.correction.icc.profile import parse_profile, profile_bytes, read_profile
-from greyscale.correction.icc.simple_tags import read_text, text_description
+from greyscale.correction.icc.simple_tags import read_text
 from greyscale.demo.printers import demo_printer
 from greyscale.errors import BadInput
 
@@ -154,21 +154,3 @@ def test_no_bytes_do_more_than_be_refused(rubbish: bytes, at: int, value: int, c
 
 
 GREY = grey((2, 4))
-
-
-@pytest.mark.parametrize(("version", "stated"), [((4, 3), 0x04300000), ((2, 4), 0x02400000)])
-def test_the_header_says_what_the_standard_asks(version, stated) -> None:
-    """ICC.1:2022, 7.2: version, signature, and the illuminant of the connection space, D50."""
-    header = profile_bytes(device_link(correction(), version))[:128]
-    assert struct.unpack_from(">I", header, 8)[0] == stated
-    assert header[12:16] == b"link"
-    assert header[36:40] == b"acsp"
-    assert struct.unpack_from(">3I", header, 68) == (0xF6D6, 0x10000, 0xD32D)
-
-
-def test_a_description_of_version_2_is_as_long_as_the_standard_asks() -> None:
-    """ICC.1:2001-04, 6.5.17: after the text 4 + 4 + 2 + 1 + 67 bytes, whatever is in them."""
-    tag = text_description("Harbour light", (2, 4))
-    length = struct.unpack_from(">I", tag, 8)[0]
-    assert length == len("Harbour light") + 1
-    assert len(tag) == 12 + length + 78
