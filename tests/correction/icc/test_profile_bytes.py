@@ -11,6 +11,7 @@ from support.corrections import correction_with, curve_against
 from greyscale.correction.icc.device_link import device_link
 from greyscale.correction.icc.profile import profile_bytes
 from greyscale.correction.icc.simple_tags import read_text, text_description
+from greyscale.correction.icc.stages import parametric
 from greyscale.correction.icc.tables import _read_curves
 
 
@@ -44,3 +45,18 @@ def test_curves_begin_at_multiples_of_four_bytes() -> None:
     for curve, table in zip(found.curves, tables, strict=True):
         at = np.linspace(0, 1, len(table))
         np.testing.assert_allclose(curve(at), np.array(table) / 65_535, atol=1e-9)
+
+
+@pytest.mark.parametrize(("kind", "given", "expected"), [
+    (0, [2.2], lambda x: x**2.2),
+    (1, [2.0, 1.25, -0.25], lambda x: np.where(x >= 0.2, (1.25 * x - 0.25).clip(0) ** 2, 0.0)),
+    (2, [2.0, 0.9, 0.0, 0.1], lambda x: (0.9 * x) ** 2 + 0.1),
+    (3, [2.4, 1 / 1.055, 0.055 / 1.055, 1 / 12.92, 0.04045],
+     lambda x: np.where(x >= 0.04045, ((x + 0.055) / 1.055) ** 2.4, x / 12.92)),
+    (4, [2.0, 0.9, 0.0, 0.5, 0.5, 0.1, 0.05],
+     lambda x: np.where(x >= 0.5, (0.9 * x) ** 2 + 0.1, 0.5 * x + 0.05)),
+])  # fmt: skip
+def test_parametric_curves_are_those_of_the_standard(kind, given, expected) -> None:
+    """ISO 15076-1, 10.18, table 68; kind 3 is the decoding of IEC 61966-2-1."""
+    x = np.linspace(0, 1, 101)
+    np.testing.assert_allclose(parametric(kind, given)(x), expected(x), atol=1e-12)

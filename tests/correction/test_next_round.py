@@ -1,0 +1,75 @@
+"""When another round is worth the paper: gains against what repeats of the reading tell."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+
+import pytest
+from support.corrections import correction_with, curve_against
+from support.logged import reading
+
+import greyscale.correction.correct as correcting
+from greyscale.analysis.analyse import analyse
+from greyscale.correction.next_round import _without_noise, next_round
+from greyscale.errors import BadInput
+
+PRINT = reading(1, a=2.0, L=1.0, noise=0.3)
+AFTER = analyse(PRINT, lights=())
+REPEATS = AFTER.reading.repeatability
+NOW = dict(
+    zip(("mean_delta_Ch", "max_delta_Ch", "mean_delta_L"), _without_noise(AFTER), strict=True)
+)
+LEAST = {
+    "mean_delta_Ch": REPEATS.sd_Ch, "max_delta_Ch": 3 * REPEATS.sd_Ch, "mean_delta_L": REPEATS.sd_L,
+}  # fmt: skip
+"""The gain in each beyond which a round is worth it."""
+
+
+@pytest.fixture
+def promised(monkeypatch: pytest.MonkeyPatch):
+    """Has the next correction promise some figures, and gives the judgement."""
+
+    def judged(**gains: float):
+        left = {f"after_{name}": now - gains.get(name, 0.0) for name, now in NOW.items()}
+        solved = SimpleNamespace(expectation=SimpleNamespace(**left))
+        monkeypatch.setattr(correcting, "correct", lambda *given: solved)
+        return next_round(PRINT, correction_with(curve_against()), AFTER)
+
+    return judged
+
+
+@pytest.mark.parametrize("figure", LEAST)
+def test_it_is_worth_it_for_a_gain_beyond_the_noise(figure: str, promised) -> None:
+    assert REPEATS.known
+    gain = 1.05 * LEAST[figure]
+    found = promised(**{figure: gain})
+    assert found.worth_it
+    assert "is worth it" in found.reason
+    assert figure.split("_")[0] in found.reason
+    assert getattr(found, f"gain_{figure}") == pytest.approx(gain)
+    assert getattr(found, f"expected_{figure}") == pytest.approx(NOW[figure] - gain)
+    assert found.repeatability == REPEATS.sd_Ch
+
+
+@pytest.mark.parametrize("figure", LEAST)
+def test_it_is_not_worth_it_for_a_gain_within_the_noise(figure: str, promised) -> None:
+    found = promised(**{name: 0.95 * least for name, least in LEAST.items() if name == figure})
+    assert not found.worth_it
+    assert "is not worth it" in found.reason
+
+
+def test_where_nothing_would_come_down_that_is_said(promised) -> None:
+    found = promised(mean_delta_Ch=-0.1)
+    assert not found.worth_it
+    assert "would not come down" in found.reason
+
+
+def test_a_reading_that_cannot_be_solved_from_is_no_reason_for_another_round(monkeypatch) -> None:
+    def refuse(*given):
+        raise BadInput("L* falls")
+
+    monkeypatch.setattr(correcting, "correct", refuse)
+    found = next_round(PRINT, correction_with(curve_against()), AFTER)
+    assert found.worth_it is False
+    assert found.expected_mean_delta_Ch is None
+    assert "cannot be solved from this reading: L* falls" in found.reason
