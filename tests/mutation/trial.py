@@ -79,5 +79,7 @@ def _in_child(arguments: Sequence[str], writing: int) -> None:
              "--doctest-modules", *arguments],
             plugins=[first],
         )  # fmt: skip
-    os.write(writing, (SURVIVED if code == 0 else first.name or f"exit code {code}").encode())
+    # What no test and no doctest runs is noticed by none.
+    unnoticed = code in (pytest.ExitCode.OK, pytest.ExitCode.NO_TESTS_COLLECTED)
+    os.write(writing, (SURVIVED if unnoticed else first.name or f"exit code {code}").encode())
     os._exit(0)
