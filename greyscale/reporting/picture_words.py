@@ -35,9 +35,10 @@ def sureness_words(sureness: PictureSureness, source: str) -> str:
     name = Path(source).name
     words = (
         f"Over the tones of {name}, mean ΔCh should go from {sureness.before_delta_Ch:.2f} to "
-        f"{sureness.after_delta_Ch:.2f}; a* and b* of the corrected print are known to "
-        f"±{sureness.picture:.2f} (95 %), over the whole scale to ±{sureness.whole:.2f}; least at "
-        f"level {sureness.worst_level:.2f}, to ±{sureness.worst:.2f}."
+        f"{sureness.after_delta_Ch:.2f}, uncertainty counted in; a* and b* of the corrected print "
+        f"are known to ±{sureness.picture:.2f} (95 %), over the whole scale to "
+        f"±{sureness.whole:.2f}; least at level {sureness.worst_level:.2f}, to "
+        f"±{sureness.worst:.2f}."
     )
     if sureness.worth_a_chart:
         words += (
