@@ -60,6 +60,7 @@ def test_axis_prints_like_the_curve(
     stated = axis.difference(knots)
     read = read_by_opencolorio(written(make(axis, knots)), GREYS, interpolation)
     found = delta_E_2000(printer_lab(read), printer_lab(curve.apply(GREYS))).max()
+    assert make(axis, knots).by_luminance is (make is lut_3d_by_luminance)
     assert found < 0.1
     assert found == pytest.approx(stated, abs=0.002)
 

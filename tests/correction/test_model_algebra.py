@@ -20,6 +20,7 @@ from greyscale.correction.covariance import (
 from greyscale.correction.evidence import evidence_from
 from greyscale.correction.folder import write_files
 from greyscale.correction.gaussian_process import BEFOREHAND, _minus_log_evidence, fit_process
+from greyscale.correction.general_prior import _slope_of_lightness, _without_black
 from greyscale.correction.onset import Onset
 from greyscale.correction.printer_model import PrinterModel, fit
 from greyscale.correction.solver import TONE_ERROR, _Search
@@ -172,3 +173,23 @@ def test_a_chart_says_through_which_round_it_went(
     correction = make_correction(curve, name="harbour", round=number)
     write_files(correction, tmp_path, printer_lab, lut_size=9)
     assert chart_through(tmp_path).name == name
+
+
+@pytest.mark.parametrize("power", [1.0, 2.0])
+def test_the_ramps_slope_is_found_as_it_is_seen_through_the_window(power: float) -> None:
+    """Of a straight line and of a parabola a least-squares line in an even window is exact."""
+    level = np.linspace(0, 1, 401)
+    slope = _slope_of_lightness(level, 20 + 60 * level**power)
+    middle = slice(60, 141)
+    expected = 60 * power * np.linspace(0, 1, 201) ** (power - 1)
+    np.testing.assert_allclose(slope[middle], expected[middle], rtol=1e-3)
+    assert (slope >= 1e-3).all()
+
+
+def test_black_ink_dulls_what_colours_do_by_the_square_of_its_share() -> None:
+    """Below level 0.4 the ramp falls twice as steeply: a share of a half, a quarter of that."""
+    grid = np.linspace(0, 1, 201)
+    slope = np.where(grid < 0.4, 160.0, 80.0)
+    found = _without_black(slope, 0.4)
+    np.testing.assert_allclose(found[grid < 0.39], 40.0)
+    np.testing.assert_allclose(found[grid > 0.41], 80.0)

@@ -166,6 +166,10 @@ DAMAGE = {
         lambda d: by_kind(d, "verification")["verification"].update(mean_delta_Ch="low"),
         "should be a number",
     ),
+    "no object": (
+        lambda d: by_kind(d, "verification")["verification"].update(result=[1, 2]),
+        "should be a JSON object",
+    ),
     "a file changed": (lambda d: d["files"][0].update(text="other"), "not what was exported"),
     "a file gone": (lambda d: d["files"].pop(0), "is missing in it"),
     "a file that points elsewhere": (
