@@ -25,6 +25,8 @@ from greyscale.correction.correct import Correction
 from greyscale.demo.printers import axis_printer
 
 KINDS = ("spectral, cotton rag", "TR 006", "hue reversal, blocked")
+# What one process has computed of a kind serves all its tests.
+EACH_KIND = [pytest.param(kind, marks=pytest.mark.xdist_group(kind)) for kind in KINDS]
 SEEDS = range(4)
 NOISE = 0.15
 CODES = np.arange(256)
@@ -42,7 +44,7 @@ def found(kind: str, near_neutral: bool = True, noise: float = NOISE) -> list[li
     return [judged_rounds(who, one) for one in made(kind, near_neutral, noise)]
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", EACH_KIND)
 def test_true_errors_lie_within_the_stated_limits_as_often_as_they_say(kind: str) -> None:
     """95 % limits must hold 90 to 99 % of the tones; of four readings, 720 values a round."""
     for number in (0, 1):
@@ -50,7 +52,7 @@ def test_true_errors_lie_within_the_stated_limits_as_often_as_they_say(kind: str
         assert 0.90 <= held <= 0.99, (number, held)
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", EACH_KIND)
 @pytest.mark.parametrize("near_neutral", [True, False], ids=["near-neutral", "ramp"])
 def test_the_printed_ramp_rises_in_even_steps(kind: str, near_neutral: bool) -> None:
     for results in found(kind, near_neutral):
@@ -59,7 +61,7 @@ def test_the_printed_ramp_rises_in_even_steps(kind: str, near_neutral: bool) -> 
             assert one.step <= 1.5
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", EACH_KIND)
 def test_at_8_bits_no_channel_turns_back_by_more_than_a_code(kind: str) -> None:
     for corrections in made(kind):
         for one in corrections:
@@ -68,7 +70,7 @@ def test_at_8_bits_no_channel_turns_back_by_more_than_a_code(kind: str) -> None:
             assert turned.max() <= 1
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", EACH_KIND)
 def test_three_times_the_noise_degrades_gently(kind: str) -> None:
     before = judged(subject(kind), grey)
     usual, noisy = found(kind), found(kind, noise=3 * NOISE)
@@ -101,7 +103,7 @@ def test_a_printer_that_is_neutral_already_is_left_alone(near_neutral: bool, noi
         assert np.linalg.norm(moved, axis=1).max() <= np.sqrt(3) * noise
 
 
-@pytest.mark.parametrize("kind", PRINTERS)
+@pytest.mark.parametrize("kind", [*EACH_KIND, *(kind for kind in PRINTERS if kind not in KINDS)])
 def test_one_round_reaches_what_it_must_on_every_kind(kind: str) -> None:
     """At most 150 patches: mean ΔCh 0.2, largest 0.7, |ΔL*| 0.8 where the aim is within reach."""
     who = subject(kind)
