@@ -15,7 +15,7 @@ DECIMALS = 7
 
 
 def write_cube_1d(table: Array, path: Path, title: str, comments: Sequence[str] = ()) -> None:
-    """Write three channels, shape (points, 3), as a 1D .cube file.
+    """Write three channels, shape (points, 3), as a 1D .cube file, through `colour`.
 
     Parameters
     ----------
@@ -24,8 +24,10 @@ def write_cube_1d(table: Array, path: Path, title: str, comments: Sequence[str] 
     title, comments
         Reduced to what a .cube file can hold (see `cube_text`).
     """
-    head = [f'TITLE "{cube_text(title)}"', *_commented(comments), f"LUT_1D_SIZE {len(table)}"]
-    _write(path, [*head, *_rows(table)])
+    import colour
+
+    lut = colour.LUT3x1D(table, cube_text(title), comments=[cube_text(line) for line in comments])
+    colour.write_LUT(lut, str(path), decimals=DECIMALS)
 
 
 def write_cube_3d(
@@ -43,29 +45,21 @@ def write_cube_3d(
         Shape (points,): a 1D LUT to be applied to each channel before. It stands in the same
         file; such a file has no title, which its readers refuse, but a comment.
     """
-    size = f"LUT_3D_SIZE {len(table)}"
-    # Red varies fastest.
-    nodes = _rows(table.transpose(2, 1, 0, 3).reshape(-1, 3))
+    import colour
+
+    lines = [cube_text(line) for line in comments]
     if shaper is None:
-        head = [f'TITLE "{cube_text(title)}"', *_commented(comments), size]
-        _write(path, [*head, *nodes])
+        colour.write_LUT(
+            colour.LUT3D(table, cube_text(title), comments=lines), str(path), decimals=DECIMALS
+        )
         return
-    head = [f"# {cube_text(title)}", *_commented(comments), f"LUT_1D_SIZE {len(shaper)}", size]
     channels = np.repeat(shaper[:, np.newaxis], 3, axis=1)
-    _write(path, [*head, *_rows(channels), "", *nodes])
-
-
-def _commented(lines: Sequence[str]) -> list[str]:
-    return [f"# {cube_text(line)}" for line in lines]
-
-
-def _rows(table: Array) -> list[str]:
-    form = " ".join([f"{{:.{DECIMALS}f}}"] * 3).format
-    return [form(*row) for row in table.tolist()]
-
-
-def _write(path: Path, lines: Sequence[str]) -> None:
-    path.write_text("\n".join(lines) + "\n", encoding="ascii", newline="\n")
+    both = colour.LUTSequence(
+        colour.LUT3x1D(channels, comments=lines), colour.LUT3D(table, comments=[])
+    )
+    colour.write_LUT(both, str(path), decimals=DECIMALS, method="Resolve Cube")
+    _, _, rest = path.read_text(encoding="ascii").partition("\n")
+    path.write_text(f"# {cube_text(title)}\n{rest}", encoding="ascii", newline="\n")
 
 
 def cube_text(text: str) -> str:
