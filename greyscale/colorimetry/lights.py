@@ -34,8 +34,7 @@ class Light:
         `interpolate_power`.
     wavelengths, measured
         The table that `power` was made from: wavelengths in nm, relative power, in the same unit;
-        it may reach
-        below 360 nm, where brighteners are excited.
+        it may reach below 360 nm, where brighteners are excited.
     remarks
         What its reader decided or found wanting, as sentences to be shown.
     known_from
