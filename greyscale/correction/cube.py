@@ -5,6 +5,7 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -54,12 +55,21 @@ def write_cube_3d(
         )
         return
     channels = np.repeat(shaper[:, np.newaxis], 3, axis=1)
-    both = colour.LUTSequence(
-        colour.LUT3x1D(channels, comments=lines), colour.LUT3D(table, comments=[])
-    )
-    colour.write_LUT(both, str(path), decimals=DECIMALS, method="Resolve Cube")
-    _, _, rest = path.read_text(encoding="ascii").partition("\n")
-    path.write_text(f"# {cube_text(title)}\n{rest}", encoding="ascii", newline="\n")
+    before_size, before = _written(colour.LUT3x1D(channels), path)
+    size, nodes = _written(colour.LUT3D(table), path)
+    head = [f"# {line}" for line in (cube_text(title), *lines)]
+    text = "\n".join([*head, before_size, size, *before, *nodes])
+    path.write_text(f"{text}\n", encoding="ascii", newline="\n")
+
+
+def _written(lut: Any, path: Path) -> tuple[str, list[str]]:
+    """Have a LUT written; give the line that states its size, and its rows of numbers."""
+    import colour
+
+    colour.write_LUT(lut, str(path), decimals=DECIMALS)
+    lines = path.read_text(encoding="ascii").splitlines()
+    (size,) = (line for line in lines if line.startswith("LUT_"))
+    return size, [line for line in lines if line[:1].isdigit() or line.startswith("-")]
 
 
 def cube_text(text: str) -> str:
