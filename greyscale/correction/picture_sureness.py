@@ -11,7 +11,6 @@ from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.differences import delta_Ch
 from greyscale.correction.correct import Correction
 from greyscale.correction.expectation import MEAN_LENGTH
-from greyscale.correction.targets import Aims
 
 SURE_ENOUGH = 1.25
 """Less sure than over the whole scale by this factor, a picture is worth a chart of its own."""
@@ -19,13 +18,12 @@ SURE_ENOUGH = 1.25
 
 @dataclass(frozen=True)
 class PictureSureness:
-    """ΔCh before and after, and 95 % limits of a*, b* of the predicted print, in CIELAB units.
+    """ΔCh to be expected, and 95 % limits of a*, b* of the predicted print, in CIELAB units.
 
     Attributes
     ----------
-    before_delta_Ch, after_delta_Ch
-        Mean ΔCh over the picture, by the shares of its tones: as printed uncorrected, and to be
-        expected corrected, the uncertainty counted in.
+    delta_Ch
+        Mean ΔCh over the picture, by the shares of its tones, the uncertainty counted in.
     picture
         Mean of the limits over the picture.
     whole
@@ -35,8 +33,7 @@ class PictureSureness:
         than a thousandth of the picture do not count.
     """
 
-    before_delta_Ch: float
-    after_delta_Ch: float
+    delta_Ch: float
     picture: float
     whole: float
     worst_level: float
@@ -58,8 +55,7 @@ def picture_sureness(correction: Correction, tones: PictureTones) -> PictureSure
     counted = np.where(shares >= 1e-3, at, 0.0)
     worst = int(np.argmax(counted))
     return PictureSureness(
-        before_delta_Ch=tones.mean_of(curve.levels, _uncorrected(correction)),
-        after_delta_Ch=tones.mean_of(
+        delta_Ch=tones.mean_of(
             curve.levels,
             np.hypot(delta_Ch(curve.lab, correction.aim_lab), MEAN_LENGTH * sd),
         ),
@@ -68,11 +64,3 @@ def picture_sureness(correction: Correction, tones: PictureTones) -> PictureSure
         worst_level=float(tones.levels[worst]),
         worst=float(counted[worst]),
     )
-
-
-def _uncorrected(correction: Correction) -> Array:
-    """Give ΔCh of the uncorrected ramp by the curve's levels, shape (n,)."""
-    before = correction.before_lab
-    aims = Aims.kept(correction)
-    off = before[:, 1:] - aims.ab_at(before, correction.paper, correction.black)
-    return np.asarray(np.hypot(*off.T))

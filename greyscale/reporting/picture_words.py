@@ -34,9 +34,9 @@ def sureness_words(sureness: PictureSureness, source: str) -> str:
     """Say how surely a corrected print is known over a picture's tones, and what would help."""
     name = Path(source).name
     words = (
-        f"Over the tones of {name}, mean ΔCh should go from {sureness.before_delta_Ch:.2f} to "
-        f"{sureness.after_delta_Ch:.2f}, uncertainty counted in; a* and b* of the corrected print "
-        f"are known to ±{sureness.picture:.2f} (95 %), over the whole scale to "
+        f"Over the tones of {name}, a mean ΔCh of {sureness.delta_Ch:.2f} is to be expected, "
+        "uncertainty counted in; a* and b* of the corrected print are "
+        f"known to ±{sureness.picture:.2f} (95 %), over the whole scale to "
         f"±{sureness.whole:.2f}; least at level {sureness.worst_level:.2f}, to "
         f"±{sureness.worst:.2f}."
     )

@@ -202,7 +202,7 @@ def test_a_picture_weighs_in(start, tmp_path):
     page = (tmp_path / "fog" / "report.html").read_text(encoding="utf-8")
     assert "<h2>The picture</h2>" in page
     assert 'href="data:image/png;base64,' in page
-    assert "Over the tones of fog.png, mean ΔCh should go from" in page
+    assert "Over the tones of fog.png, a mean ΔCh of" in page
     assert (tmp_path / "fog" / "figures" / "picture.png").exists()
 
 

@@ -176,8 +176,8 @@ def test_an_untagged_picture_needs_a_word(tmp_path):
     path = tiff(tmp_path / "a.tif", RAMP)
     with pytest.raises(BadInput, match="give --encoding, as '--encoding lstar'"):
         levels_in(NOTHING["lstar"], path)
-    with pytest.raises(BadInput, match="encoding 'adobe' is not known; take one of lstar, srgb"):
-        levels_in(NOTHING["lstar"], path, encoding="adobe")
+    with pytest.raises(BadInput, match="encoding 'wide' is not known; take one of lstar, srgb"):
+        levels_in(NOTHING["lstar"], path, encoding="wide")
     profile = tmp_path / "own.icc"
     profile.write_bytes(gamma_profile(1, 1.8))
     expected = lstar_of((RAMP / 65535) ** 1.8)
