@@ -10,18 +10,18 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 
 if TYPE_CHECKING:
     from greyscale.analysis.analyse import Analysis
     from greyscale.analysis.comparison import Comparison
     from greyscale.analysis.drying import Drying
+    from greyscale.applying.apply import Applied
     from greyscale.charts.chart import Chart
+    from greyscale.checks import CheckResult
     from greyscale.colorimetry.lights import Light
-    from greyscale.correction.applying.apply import Applied
     from greyscale.correction.correct import Correction
     from greyscale.correction.verify import Verification
-    from greyscale.readings.checks import CheckResult
     from greyscale.readings.layout import Layout
     from greyscale.readings.reading import Reading
 
@@ -57,7 +57,7 @@ def read(path: Path | str, **how: Any) -> Reading:
 
 def check(reading: Reading, layout: Layout | None = None) -> CheckResult:
     """Say whether every patch was read, and each value stands under its own."""
-    from greyscale.readings.checks import check as check_one
+    from greyscale.checks import check as check_one
 
     return check_one(reading, layout)
 
@@ -183,9 +183,9 @@ def apply(
     picture, target
         TIFF, PNG or JPEG.
     wishes
-        Fields of `greyscale.correction.applying.apply.ApplyOptions`: `encoding`, `lut`, ...
+        Fields of `greyscale.applying.apply.ApplyOptions`: `encoding`, `lut`, ...
     """
-    from greyscale.correction.applying.apply import ApplyOptions, apply_correction
+    from greyscale.applying.apply import ApplyOptions, apply_correction
 
     folder = Path(correction)
     options = ApplyOptions(**wishes)

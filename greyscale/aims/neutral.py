@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from greyscale.base.errors import BadInput
+from greyscale.base.nearest import did_you_mean
 from greyscale.colorimetry.arrays import Array, ArrayLike
 from greyscale.colorimetry.cielab import luminance
-from greyscale.errors import BadInput
-from greyscale.nearest import did_you_mean
 
 # How much of the paper's tint is gone at black. ISO 12647-2:2013, 4.2.8 and annex A (memory).
 FADED_AT_BLACK = 0.85

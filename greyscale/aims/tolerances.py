@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from greyscale.errors import BadInput
-from greyscale.nearest import did_you_mean
+from greyscale.base.errors import BadInput
+from greyscale.base.nearest import did_you_mean
 
 
 @dataclass(frozen=True)

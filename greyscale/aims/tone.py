@@ -10,10 +10,10 @@ from pathlib import Path
 import numpy as np
 
 from greyscale.aims.tone_table import read_tone_table
+from greyscale.base.errors import BadInput
+from greyscale.base.nearest import did_you_mean
 from greyscale.colorimetry.arrays import Array, ArrayLike
 from greyscale.colorimetry.cielab import lightness, luminance
-from greyscale.errors import BadInput
-from greyscale.nearest import did_you_mean
 
 Curve = Callable[[Array], Array]
 """L* by level, before scaling to the print's own black and paper."""

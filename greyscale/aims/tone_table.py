@@ -6,8 +6,8 @@ from pathlib import Path
 
 import numpy as np
 
+from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array
-from greyscale.errors import BadInput
 
 _EXAMPLE = "each line needs a level (0 to 1) and an L*, as '0.5, 54.0'"
 

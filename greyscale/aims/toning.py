@@ -11,9 +11,9 @@ from pathlib import Path
 import numpy as np
 
 from greyscale.aims.toning_table import read_toning_table
+from greyscale.base.errors import BadInput
+from greyscale.base.nearest import did_you_mean
 from greyscale.colorimetry.arrays import Array, ArrayLike
-from greyscale.errors import BadInput
-from greyscale.nearest import did_you_mean
 
 # Bare paper has no ink to be toned, full black no room: over these shares of the print's range of
 # L* a toning grows from nothing to its full chroma. Common practice, no source.

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import numpy as np
 
+from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array
-from greyscale.errors import BadInput
 
 _EXAMPLE = (
     "name the columns L, a, b (what shall be measured) or L, hue, chroma (beside neutral), and "

@@ -19,12 +19,12 @@ from greyscale.analysis.neutrality import Neutrality, assess_neutrality
 from greyscale.analysis.picture import PictureNeutrality, picture_neutrality
 from greyscale.analysis.ramp import Ramp, ramp_of
 from greyscale.analysis.tonality import Tonality, aim_lightness, assess_tonality, ramp_density
+from greyscale.base.errors import BadInput
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.colorimetry.arrays import Array, Mask
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.colorimetry.lights import REQUIRED_LIGHTS, Light
 from greyscale.colorimetry.observers import OBSERVERS
-from greyscale.errors import BadInput
 from greyscale.readings.lights import find_lights
 from greyscale.readings.reading import Reading
 from greyscale.readings.repeats import Repeatability

@@ -9,10 +9,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from greyscale.analysis.ramp import Ramp, ramp_of
+from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.colorimetry.fluorescence import EMISSION_PEAK, emission_curve
-from greyscale.errors import BadInput
 from greyscale.readings.reading import Reading
 
 WITH_UV, WITHOUT_UV = "M1", "M2"

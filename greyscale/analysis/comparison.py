@@ -14,8 +14,8 @@ from greyscale.analysis.brighteners import Print, prints_of
 from greyscale.analysis.print_under_lights import UnderLights, look_under_lights
 from greyscale.analysis.ranking import WORST_SHARE, rank, score_papers
 from greyscale.analysis.tonality import ramp_density
+from greyscale.base.errors import BadInput
 from greyscale.colorimetry.lights import REQUIRED_LIGHTS, Light
-from greyscale.errors import BadInput
 from greyscale.readings.lights import find_lights
 from greyscale.readings.reading import Reading
 

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.colorimetry.density import density_from_lightness, visual_density
 from greyscale.colorimetry.differences import delta_E_2000
-from greyscale.errors import BadInput
 from greyscale.readings.numbers import to_number
 from greyscale.readings.reading import AXIS_TOLERANCE, Reading
 from greyscale.readings.repeats import Repeatability, average_repeats

@@ -11,10 +11,10 @@ from greyscale.aims.tone import ToneAim
 from greyscale.analysis.casts import Cast, find_casts
 from greyscale.analysis.drift import drift
 from greyscale.analysis.ramp import Ramp, ramp_of
+from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.cielab import chroma
 from greyscale.colorimetry.lights import Light
-from greyscale.errors import BadInput
 from greyscale.readings.reading import Reading
 
 STEPS = 4097

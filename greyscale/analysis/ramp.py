@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array, Indices, Mask
 from greyscale.colorimetry.lights import Light
-from greyscale.errors import BadInput
 from greyscale.readings.reading import AXIS_TOLERANCE, Reading
 from greyscale.readings.repeats import Repeatability, average_repeats
 

@@ -12,8 +12,8 @@ from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.control_chart import RANGE, ControlChart, change_point, control_chart
 from greyscale.analysis.drift import mean_over_lightness
 from greyscale.analysis.movement import Movement, movement
+from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array
-from greyscale.errors import BadInput
 
 LEAST_READINGS = 5
 """With fewer, nothing is said of a change: limits from three differences are chance themselves."""

@@ -8,6 +8,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+from greyscale.base.errors import BadInput
+from greyscale.base.folders import files_together
 from greyscale.charts.marks import Caption, PageDrawing, draw_page, head_and_foot
 from greyscale.charts.order import falling_order, shuffled_order
 from greyscale.charts.page import (
@@ -25,8 +27,6 @@ from greyscale.charts.patches import DEFAULT_BITS, FULL_SCALE, PatchList
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.charts.plan import plan_patches, tones_in_words
 from greyscale.colorimetry.arrays import Array
-from greyscale.errors import BadInput
-from greyscale.folders import files_together
 from greyscale.readings.layout import Layout, write_layout
 from greyscale.readings.reading import Reading
 

@@ -60,7 +60,7 @@ def write_tiff(
     drawing
         The page.
     path
-        Where to; `greyscale.files.whole_file` gives one that may fail halfway.
+        Where to; `greyscale.base.files.whole_file` gives one that may fail halfway.
     advance
         Called with the share of the work done, from 0 to 1.
     """

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from greyscale.base.errors import BadInput
 from greyscale.charts.fitted_curve import FittedCurve, fit_curve
 from greyscale.colorimetry.arrays import Array, ArrayLike
-from greyscale.errors import BadInput
 from greyscale.readings.reading import Reading
 from greyscale.readings.repeats import ASSUMED_SD, average_repeats
 

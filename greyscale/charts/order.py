@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from greyscale.base.errors import BadInput
 from greyscale.charts.page import Grid
 from greyscale.charts.patches import PatchList
 from greyscale.colorimetry.arrays import Array, Indices
-from greyscale.errors import BadInput
 
 _TRIALS = 400
 """Random orders that are tried; the one that hides page drift best is taken."""

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from math import ceil, floor
 
+from greyscale.base.errors import BadInput
 from greyscale.charts.page_size import PageSize
-from greyscale.errors import BadInput
 
 MM_PER_INCH = 25.4
 DEFAULT_DPI = 300

@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from greyscale.errors import BadInput
-from greyscale.nearest import did_you_mean
+from greyscale.base.errors import BadInput
+from greyscale.base.nearest import did_you_mean
 
 # ISO 216:2007, and the letter format of ANSI/ASME Y14.1 (8.5 by 11 inches).
 PAGE_SIZES = {

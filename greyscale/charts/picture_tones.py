@@ -9,10 +9,10 @@ from pathlib import Path
 
 import numpy as np
 
+from greyscale.base.errors import BadInput
 from greyscale.charts.patches import DEFAULT_BITS, Plan, greys
 from greyscale.charts.tones import distinct, spread
 from greyscale.colorimetry.arrays import Array, Indices
-from greyscale.errors import BadInput
 from greyscale.pictures.codes import as_16_bits
 from greyscale.pictures.formats import read_picture
 from greyscale.pictures.picture import Codes, Form

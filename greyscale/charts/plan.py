@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 
+from greyscale.base.errors import BadInput
 from greyscale.charts.after import follow_up_tones
 from greyscale.charts.measured_ramp import MeasuredRamp, measured_ramp
 from greyscale.charts.near_neutral import (
@@ -21,7 +22,6 @@ from greyscale.charts.patches import DEFAULT_BITS, PatchList, Plan, joined
 from greyscale.charts.picture_tones import PictureTones, picture_chart_tones
 from greyscale.charts.tones import DEFAULT_SPACING, SPACINGS, spread, starting_tones
 from greyscale.colorimetry.arrays import Array
-from greyscale.errors import BadInput
 from greyscale.readings.reading import Reading
 
 DEFAULT_TONES = 33

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from greyscale.base.errors import BadInput
 from greyscale.charts.patches import DEFAULT_BITS, FULL_SCALE, PatchList, greys, whole_steps
 from greyscale.colorimetry.arrays import Array, ArrayLike
 from greyscale.colorimetry.cielab import lightness, luminance
-from greyscale.errors import BadInput
 
 SPACINGS = {
     "level": "even in level",

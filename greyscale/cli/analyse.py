@@ -92,11 +92,11 @@ def analyse(
     Example: greyscale analyse cotton-rag.txt --light LED-B3 -o report
     """
     from greyscale.analysis.analyse import analyse as analyse_reading
+    from greyscale.base.files import keep_inputs
     from greyscale.cli.checking import checked
     from greyscale.cli.for_image import counted_tones
     from greyscale.cli.recording import is_wanted, record_readings
     from greyscale.colorimetry.lights import REQUIRED_LIGHTS
-    from greyscale.files import keep_inputs
     from greyscale.readings.formats import read
 
     recording = is_wanted(log, db)

@@ -81,8 +81,8 @@ app.add_typer(log, short_help="Keep a print log; see whether a printer has chang
 
 def main() -> None:
     """Run the program; a person's mistake ends in one message and exit code 2."""
+    from greyscale.base.errors import BadInput
     from greyscale.cli.consoles import suit_console
-    from greyscale.errors import BadInput
 
     suit_console()
     # The matrices are small: threads gain nothing, and on a busy machine they wait for each

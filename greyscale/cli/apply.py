@@ -68,11 +68,11 @@ def apply(
 
     Example: greyscale apply harbour-light fog.tif -o fog-cotton-rag.tif
     """
+    from greyscale.applying.apply import ApplyOptions, apply_correction
+    from greyscale.applying.targets import targets
+    from greyscale.base.files import keep_inputs
     from greyscale.cli.progress import progress
-    from greyscale.correction.applying.apply import ApplyOptions, apply_correction
-    from greyscale.correction.applying.targets import targets
     from greyscale.correction.folder import correction_files, read_correction
-    from greyscale.files import keep_inputs
     from greyscale.reporting.apply_words import apply_words
 
     files = targets(images, out)

@@ -143,10 +143,10 @@ def chart(
     """
     from datetime import date as day
 
+    from greyscale.base.files import keep_inputs
     from greyscale.charts.chart import chart_files, make_chart, write_chart
     from greyscale.cli.for_image import counted_tones
     from greyscale.cli.progress import progress
-    from greyscale.files import keep_inputs
     from greyscale.reporting.chart_words import chart_words
 
     tones_of_picture = counted_tones(for_image)

@@ -49,9 +49,9 @@ def check(
 
     Example: greyscale check cotton-rag.txt --layout cotton-rag-start.txt
     """
-    from greyscale.files import keep_inputs
+    from greyscale.base.files import keep_inputs
+    from greyscale.checks import check as check_reading
     from greyscale.readings import iso28178
-    from greyscale.readings.checks import check as check_reading
     from greyscale.readings.formats import read
     from greyscale.readings.layout import read_layout
 

@@ -22,7 +22,7 @@ def checked(readings: Iterable[Reading], unchecked: bool) -> str:
     BadInput
         For the first one that is certainly misread.
     """
-    from greyscale.readings.checks import refuse_if_misread
+    from greyscale.checks import refuse_if_misread
     from greyscale.reporting.check_words import checks_in_a_report
 
     return checks_in_a_report([] if unchecked else [refuse_if_misread(one) for one in readings])

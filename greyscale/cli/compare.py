@@ -85,10 +85,10 @@ def compare(
 
     from greyscale.analysis.comparison import ComparisonOptions
     from greyscale.analysis.comparison import compare as compare_papers
+    from greyscale.base.files import keep_inputs
     from greyscale.cli.checking import checked
     from greyscale.cli.progress import tracked
     from greyscale.colorimetry.lights import REQUIRED_LIGHTS
-    from greyscale.files import keep_inputs
     from greyscale.readings.formats import read_all
     from greyscale.readings.lights import find_light
     from greyscale.reporting.comparison_table import show_comparison
@@ -129,7 +129,7 @@ def compare(
 
 def _weight(text: str, glazing: str | None) -> tuple[str, float]:
     """Read LIGHT=NUMBER; the light is called as it is in the results."""
-    from greyscale.errors import BadInput
+    from greyscale.base.errors import BadInput
     from greyscale.readings.lights import find_light
 
     name, _, number = text.rpartition("=")

@@ -19,9 +19,9 @@ if TYPE_CHECKING:
 
     from rich.console import Console
 
+    from greyscale.applying.preview import Preview
     from greyscale.charts.picture_tones import PictureTones
     from greyscale.correction.correct import Correction
-    from greyscale.correction.preview import Preview
     from greyscale.readings.reading import Reading
 
 
@@ -285,7 +285,7 @@ def _preview(correction: Correction, reading: Reading, image: Path | None) -> Pr
     """Give the picture as it prints before and after, if there is one."""
     if image is None:
         return None
-    from greyscale.correction.preview import preview_of_picture
+    from greyscale.applying.preview import preview_of_picture
 
     return preview_of_picture(correction, reading, image)
 
@@ -309,8 +309,8 @@ def _write_profiles(
     """Write the ICC profiles asked for; give a line to show for each."""
     if not kinds and profile is None:
         return []
-    from greyscale.correction.icc import files
-    from greyscale.files import write_whole
+    from greyscale.base.files import write_whole
+    from greyscale.icc import files
     from greyscale.reporting.profile_words import amended_words
 
     lines = []

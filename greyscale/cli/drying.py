@@ -46,8 +46,8 @@ def drying(
     Example: greyscale drying fresh.txt evening.txt next-day.txt --hours 0.2,6,24 -o drying
     """
     from greyscale.analysis.drying import drying as follow_drying
+    from greyscale.base.files import keep_inputs
     from greyscale.cli.checking import checked
-    from greyscale.files import keep_inputs
 
     check_pdf(pdf, folder)
     read_in = _readings(readings, ramp)
@@ -89,7 +89,7 @@ def _readings(paths: list[Path], ramp: Literal["K", "CMY"] | None) -> list[Readi
 
 
 def _numbers(text: str) -> list[float]:
-    from greyscale.errors import BadInput
+    from greyscale.base.errors import BadInput
 
     try:
         return [float(part) for part in text.split(",")]

@@ -80,9 +80,9 @@ def add(
 
     Example: greyscale log add cotton-rag.txt --note "after cleaning the heads"
     """
+    from greyscale.base.errors import BadInput
+    from greyscale.checks import refuse_if_misread
     from greyscale.cli.recording import correction_entry, say
-    from greyscale.errors import BadInput
-    from greyscale.readings.checks import refuse_if_misread
     from greyscale.readings.formats import read_all
     from greyscale.readings.layout import read_layout
     from greyscale.records.add_correction import add_correction, is_correction

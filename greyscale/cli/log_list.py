@@ -53,7 +53,7 @@ def list_(
 
     Example: greyscale log list --kind reading --paper cotton --since 2025-03-01
     """
-    from greyscale.files import keep_inputs
+    from greyscale.base.files import keep_inputs
     from greyscale.records.find import Wanted, count, find
     from greyscale.records.print_log import open_log
 

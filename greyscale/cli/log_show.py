@@ -38,7 +38,7 @@ def show(
 
     Example: greyscale log show 3 -o from-the-log
     """
-    from greyscale.files import keep_inputs
+    from greyscale.base.files import keep_inputs
     from greyscale.records.find import entry_of
     from greyscale.records.print_log import open_log
     from greyscale.records.take_out import write_files

@@ -87,7 +87,7 @@ def trend(
     from functools import partial
 
     from greyscale.analysis.trend import trend as follow
-    from greyscale.files import keep_inputs
+    from greyscale.base.files import keep_inputs
     from greyscale.records.alike import has, notes_about, one_group
     from greyscale.records.analyses import dated_analyses
     from greyscale.records.entries import NOTE, READING

@@ -21,7 +21,7 @@ def check_pdf(pdf: bool, folder: Path | None) -> None:
     if not pdf:
         return
     if folder is None:
-        from greyscale.errors import BadInput
+        from greyscale.base.errors import BadInput
 
         raise BadInput("a PDF needs a folder to stand in; add -o DIR", "--pdf")
     from greyscale.reporting.pdf.document import need_writer

@@ -92,13 +92,13 @@ def preview(
     """
     from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM
     from greyscale.aims.tone import DEFAULT_TONE_AIM
+    from greyscale.applying.preview import PreviewOptions, checked_exaggeration
+    from greyscale.applying.preview import preview as simulate
+    from greyscale.base.errors import BadInput
+    from greyscale.base.files import keep_inputs
+    from greyscale.checks import refuse_if_misread
     from greyscale.cli.progress import progress
     from greyscale.correction.folder import correction_files, read_correction
-    from greyscale.correction.preview import PreviewOptions, checked_exaggeration
-    from greyscale.correction.preview import preview as simulate
-    from greyscale.errors import BadInput
-    from greyscale.files import keep_inputs
-    from greyscale.readings.checks import refuse_if_misread
     from greyscale.readings.formats import read
     from greyscale.readings.lights import find_light
     from greyscale.reporting.preview_sheet import preview_sheet, write_preview

@@ -19,7 +19,7 @@ Ramp = Literal["K", "CMY"] | None
 
 def is_wanted(log: bool, db: Path | None) -> bool:
     """Say whether anything is to be recorded; a log's file without `--log` is a slip."""
-    from greyscale.errors import BadInput
+    from greyscale.base.errors import BadInput
 
     if db is not None and not log:
         raise BadInput("it says which print log to use; add --log to write to it", "--db")
@@ -104,7 +104,7 @@ def correction_entry(log: PrintLog, given: str, added: list[Added]) -> int:
     added
         What was added so far; the correction is put to it.
     """
-    from greyscale.errors import BadInput
+    from greyscale.base.errors import BadInput
     from greyscale.records.add_correction import add_correction
     from greyscale.records.add_reading import WITHOUT
     from greyscale.records.alike import UNKNOWN

@@ -55,11 +55,11 @@ def verify(
 
     Example: greyscale verify proof-reading.txt --correction harbour-light -o proof-report
     """
+    from greyscale.base.files import keep_inputs
     from greyscale.cli.checking import checked
     from greyscale.cli.recording import is_wanted, record_verification
     from greyscale.correction.folder import correction_files, read_correction
     from greyscale.correction.verify import verify as judge
-    from greyscale.files import keep_inputs
     from greyscale.readings.formats import read
 
     recording = is_wanted(log, db)

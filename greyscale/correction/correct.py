@@ -8,6 +8,7 @@ from datetime import datetime
 
 import numpy as np
 
+from greyscale.base.errors import BadInput
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.colorimetry.arrays import Array
 from greyscale.correction.curve import CURVE_POINTS, Curve
@@ -19,7 +20,6 @@ from greyscale.correction.printer_model import PrinterModel, fit
 from greyscale.correction.priority import priority
 from greyscale.correction.solver import Solution, curve_from, solve
 from greyscale.correction.targets import Aims
-from greyscale.errors import BadInput
 from greyscale.readings.reading import Reading
 
 __all__ = ["Correction", "Expectation", "Limit", "Options", "correct"]

@@ -6,11 +6,11 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.correction.evidence import NEAR, Evidence, Source
 from greyscale.correction.printer_model import PrinterModel
-from greyscale.errors import BadInput
 from greyscale.readings.reading import AXIS_TOLERANCE, Reading
 from greyscale.readings.repeats import average_repeats
 

@@ -11,6 +11,8 @@ from pathlib import Path
 
 import numpy as np
 
+from greyscale.base.errors import BadInput
+from greyscale.base.nearest import near_path
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.cielab import luminance
 from greyscale.correction.as_json import correction_id, correction_text, from_json, to_json
@@ -21,8 +23,6 @@ from greyscale.correction.lut_1d import lut_1d
 from greyscale.correction.lut_3d import Lut3D, choose_knots, lut_3d, lut_3d_by_luminance
 from greyscale.correction.lut_3d_axis import GreyAxis, LabOf
 from greyscale.correction.provenance import describe, gives, takes
-from greyscale.errors import BadInput
-from greyscale.nearest import near_path
 
 JSON = "correction.json"
 CURVE = "curve.csv"

@@ -10,9 +10,9 @@ from typing import Any
 
 import numpy as np
 
+from greyscale.base.errors import BadInput
+from greyscale.base.plain_text import plain_text
 from greyscale.colorimetry.arrays import Array
-from greyscale.errors import BadInput
-from greyscale.plain_text import plain_text
 
 Range = tuple[float, float]
 """The least and the largest number that makes sense."""

@@ -9,7 +9,7 @@ import numpy as np
 from greyscale.aims.neutral import AimByLightness, NeutralAim
 from greyscale.aims.tone import TONE_AIMS, ToneAim, tone_aim
 from greyscale.aims.toning import Toning, toning
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 
 if TYPE_CHECKING:
     from greyscale.correction.correct import Correction

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from greyscale.base.errors import BadInput
 from greyscale.correction.correct import Correction
 from greyscale.correction.evidence_checks import is_same_name
-from greyscale.errors import BadInput
 from greyscale.readings.reading import Reading
 
 

@@ -9,13 +9,13 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
+from greyscale.base.errors import BadInput
+from greyscale.base.files import note_written, umask
+from greyscale.base.folders import exchange, staged
+from greyscale.base.locks import locked
 from greyscale.correction.as_json import SCHEMA
 from greyscale.correction.folder import JSON, OWN
 from greyscale.correction.json_fields import read_fields
-from greyscale.errors import BadInput
-from greyscale.files import note_written, umask
-from greyscale.folders import exchange, staged
-from greyscale.locks import locked
 
 
 @contextmanager

@@ -13,9 +13,9 @@ from typing import Any
 
 import numpy as np
 
+from greyscale.base.errors import BadInput
+from greyscale.base.plain_text import plain_text
 from greyscale.colorimetry.arrays import Array
-from greyscale.errors import BadInput
-from greyscale.plain_text import plain_text
 
 _COLOURS = {"GRAY": 1, "RGB": 3}
 _SPACES = {1: "gray", 3: "rgb"}

@@ -9,7 +9,7 @@ from typing import Any, BinaryIO
 
 import numpy as np
 
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 from greyscale.pictures import jpeg, png, tiff_reading, tiff_writing
 from greyscale.pictures.picture import Codes, Form, Picture
 from greyscale.pictures.refusing import ADVICE, unreadable

@@ -11,7 +11,7 @@ from typing import Any, BinaryIO
 
 import numpy as np
 
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 from greyscale.pictures.directories import DamagedDirectory
 from greyscale.pictures.exif import SRGB, colour_space, parse_exif
 from greyscale.pictures.metadata import PER_CM, PER_INCH, Metadata, Resolution

@@ -13,7 +13,7 @@ from typing import BinaryIO
 
 import numpy as np
 
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 from greyscale.pictures.metadata import ASPECT, PER_CM, Metadata, Resolution
 from greyscale.pictures.picture import STRAIGHT, Codes, Form, Picture
 from greyscale.pictures.refusing import reading

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from greyscale.errors import BadInput
-from greyscale.nearest import no_such_file
+from greyscale.base.errors import BadInput
+from greyscale.base.nearest import no_such_file
 
 ADVICE = "save the picture as grey or RGB, TIFF, PNG or JPEG"
 

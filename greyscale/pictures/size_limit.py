@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 
 MOST_PIXELS = 178_000_000
 """About what takes 1 GB as 16-bit R, G, B; a file that claims more may be made to fill memory."""

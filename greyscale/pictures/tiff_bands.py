@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 from greyscale.pictures.picture import Codes, Form
 from greyscale.pictures.refusing import damaged
 

@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 from greyscale.pictures.directories import (
     ASCII,
     LONG,

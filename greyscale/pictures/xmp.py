@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from xml.etree import ElementTree
 from xml.sax.saxutils import quoteattr
 
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 from greyscale.readings.safe_xml import outline
 
 NAMESPACE = "urn:greyscale:xmp:1:"

@@ -7,12 +7,12 @@ from pathlib import Path
 
 import numpy as np
 
+from greyscale.base.errors import BadInput
+from greyscale.base.plain_text import plain_text
 from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.colorimetry.cielab import spectra_to_lab, xyz_to_lab
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.colorimetry.tristimulus import white_point
-from greyscale.errors import BadInput
-from greyscale.plain_text import plain_text
 from greyscale.readings.about import About
 from greyscale.readings.device_values import Ramp, device_values
 from greyscale.readings.field_names import Units

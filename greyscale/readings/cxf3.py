@@ -17,9 +17,9 @@ from typing import Any
 
 import numpy as np
 
+from greyscale.base.errors import BadInput
+from greyscale.base.plain_text import plain_text
 from greyscale.colorimetry.arrays import Array
-from greyscale.errors import BadInput
-from greyscale.plain_text import plain_text
 from greyscale.readings.about import about_file, weighting
 from greyscale.readings.assemble import ReadOptions, reading_of
 from greyscale.readings.cxf3_parts import (

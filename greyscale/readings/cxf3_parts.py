@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from greyscale.errors import BadInput
-from greyscale.plain_text import plain_text
+from greyscale.base.errors import BadInput
+from greyscale.base.plain_text import plain_text
 from greyscale.readings.field_names import recognise_fields
 from greyscale.readings.measuring import backing_of, condition_in
 from greyscale.readings.numbers import to_number

@@ -12,7 +12,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 from greyscale.readings.assemble import ReadOptions
 from greyscale.readings.field_names import recognise_fields
 from greyscale.readings.iso28178_text import KeywordLine, TextTable

@@ -13,8 +13,8 @@ from typing import Literal
 
 import numpy as np
 
+from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array, Indices, Mask
-from greyscale.errors import BadInput
 
 Ramp = Literal["K", "CMY"]
 """Which ramp of a CMYK file is meant: black ink alone, or C = M = Y."""

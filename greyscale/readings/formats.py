@@ -12,7 +12,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Protocol
 
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 from greyscale.readings import cxf3, delimited, iso28178
 from greyscale.readings.assemble import ReadOptions
 from greyscale.readings.device_values import Ramp

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 from greyscale.readings.device_values import RGB, has_device_values
 from greyscale.readings.layout import Layout
 from greyscale.readings.measurements import Measurements

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from greyscale.files import write_whole
+from greyscale.base.files import write_whole
 from greyscale.readings.about import About, about_file, weighting
 from greyscale.readings.assemble import ReadOptions
 from greyscale.readings.iso28178_text import looks_like_iso28178, parse

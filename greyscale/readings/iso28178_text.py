@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 from greyscale.readings.source_file import decode, read_bytes, text_lines
 
 # A quoted string (a quote inside it is doubled), a comment, or a word.

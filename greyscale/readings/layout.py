@@ -11,9 +11,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from greyscale.base.errors import BadInput
+from greyscale.base.files import write_whole
 from greyscale.colorimetry.arrays import Array
-from greyscale.errors import BadInput
-from greyscale.files import write_whole
 from greyscale.readings.about import NAME, about_file
 from greyscale.readings.device_values import RGB, device_values
 from greyscale.readings.field_names import recognise_fields

@@ -8,8 +8,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array
-from greyscale.errors import BadInput
 
 _WITH_COMMA = re.compile(r"[+-]?\d*,\d+(?:[eE][+-]?\d+)?|[+-]?\d+,")
 

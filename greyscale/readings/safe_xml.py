@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import NoReturn
 from xml.parsers import expat
 
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 
 DEEPEST = 64
 """Elements within elements; CxF3 needs about a dozen."""

@@ -6,9 +6,9 @@ import codecs
 import re
 from pathlib import Path
 
-from greyscale.errors import BadInput
-from greyscale.nearest import no_such_file
-from greyscale.plain_text import plain_text
+from greyscale.base.errors import BadInput
+from greyscale.base.nearest import no_such_file
+from greyscale.base.plain_text import plain_text
 
 LARGEST_FILE = 50_000_000
 """Bytes. Three thousand patches at 1 nm are some 10 MB; a file beyond this is no reading."""

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.tristimulus import WavelengthGrid
-from greyscale.errors import BadInput
 from greyscale.readings.field_names import LONGEST_WAVELENGTH, SHORTEST_WAVELENGTH, Units
 
 HIGHEST_REFLECTANCE = 1.5

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import numpy as np
 
+from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array
-from greyscale.errors import BadInput
 from greyscale.readings.about import About, about_file
 from greyscale.readings.assemble import ReadOptions, reading_of
 from greyscale.readings.device_values import DEVICE_FIELDS

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from uuid import uuid4
 
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 from greyscale.records.details import insert_details
 from greyscale.records.entries import CLOCK, NOTE, TOLD, NoteDetails
 from greyscale.records.find import entry_of

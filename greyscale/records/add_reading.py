@@ -6,7 +6,7 @@ import hashlib
 from datetime import datetime
 from pathlib import Path
 
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 from greyscale.readings.device_values import Ramp
 from greyscale.readings.formats import read_all
 from greyscale.readings.layout import read_layout

@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
+from greyscale.base.json_output import plain
 from greyscale.correction.verify import Verification
-from greyscale.json_output import plain
 from greyscale.records.details import insert_details
 from greyscale.records.entries import CLOCK, VERIFICATION, VerificationDetails
 from greyscale.records.find import entry_of

@@ -6,7 +6,7 @@ import shlex
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields
 
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 from greyscale.records.entries import Entry, ReadingDetails
 from greyscale.records.names import TABLES
 from greyscale.records.plain_name import plain_name

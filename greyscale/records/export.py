@@ -13,9 +13,9 @@ from pathlib import Path
 from typing import Any
 
 from greyscale import __version__
-from greyscale.errors import BadInput
-from greyscale.files import keep_inputs, write_whole
-from greyscale.json_output import json_text
+from greyscale.base.errors import BadInput
+from greyscale.base.files import keep_inputs, write_whole
+from greyscale.base.json_output import json_text
 from greyscale.records.entries import (
     CorrectionDetails,
     Entry,

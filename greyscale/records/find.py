@@ -6,7 +6,7 @@ import sqlite3
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 from greyscale.records.details import details_of
 from greyscale.records.entries import KINDS, Entry, KeptFile
 from greyscale.records.names import TABLES

@@ -13,8 +13,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from greyscale.base.errors import BadInput
 from greyscale.correction.json_fields import Fields, read_fields
-from greyscale.errors import BadInput
 from greyscale.records.add_correction import link_corrections
 from greyscale.records.details import insert_details
 from greyscale.records.entries import (

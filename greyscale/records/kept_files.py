@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import zlib
 
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 from greyscale.records.print_log import PrintLog
 
 

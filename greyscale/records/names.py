@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from greyscale.plain_text import plain_text
+from greyscale.base.plain_text import plain_text
 from greyscale.records.plain_name import plain_name
 from greyscale.records.print_log import PrintLog
 

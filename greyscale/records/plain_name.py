@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from greyscale.plain_text import plain_text
+from greyscale.base.plain_text import plain_text
 
 
 def plain_name(name: str) -> str:

@@ -9,8 +9,8 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from greyscale.errors import BadInput
-from greyscale.plain_text import plain_text
+from greyscale.base.errors import BadInput
+from greyscale.base.plain_text import plain_text
 from greyscale.records.place import default_place
 from greyscale.records.plain_name import plain_name
 from greyscale.records.schema import is_new, migrate, migrations, refuse_newer, roll_back

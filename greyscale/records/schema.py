@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from functools import cache
 from importlib import resources
 
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 
 APPLICATION_ID = 0x6753_4C67
 """Written into the file's head (SQLite's `application_id`): this database is a print log."""

@@ -9,11 +9,11 @@ from dataclasses import replace
 from pathlib import Path, PurePosixPath, PureWindowsPath
 from typing import cast
 
+from greyscale.base.errors import BadInput
+from greyscale.base.files import write_whole
+from greyscale.base.plain_text import plain_text
 from greyscale.correction.correct import Correction
 from greyscale.correction.folder import read_correction
-from greyscale.errors import BadInput
-from greyscale.files import write_whole
-from greyscale.plain_text import plain_text
 from greyscale.readings.device_values import Ramp
 from greyscale.readings.formats import read_all
 from greyscale.readings.layout import read_layout

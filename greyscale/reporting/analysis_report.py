@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from greyscale.analysis.analyse import Analysis
-from greyscale.json_output import json_text
+from greyscale.base.json_output import json_text
 from greyscale.reporting.analysis_page import analysis_page
 from greyscale.reporting.json_output import analyses_data
 from greyscale.reporting.patches_csv import patches_csv

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from greyscale.correction.applying.apply import Applied
+from greyscale.applying.apply import Applied
 
 
 def apply_words(applied: Applied) -> Iterator[str]:

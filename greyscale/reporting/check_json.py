@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from greyscale.readings.checks import CheckResult, Finding
+from greyscale.checks import CheckResult, Finding
 from greyscale.reporting.json_output import Data
 
 CHECK_SCHEMA = "greyscale/check/1"

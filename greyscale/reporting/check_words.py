@@ -8,7 +8,7 @@ from rich.console import Console
 from rich.padding import Padding
 from rich.text import Text
 
-from greyscale.readings.checks import CheckResult, Finding
+from greyscale.checks import CheckResult, Finding
 
 _MOST_NAMED = 3
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from greyscale.analysis.comparison import Comparison
-from greyscale.json_output import json_text
+from greyscale.base.json_output import json_text
 from greyscale.reporting.comparison_json import comparison_data
 from greyscale.reporting.comparison_page import comparison_page
 from greyscale.reporting.report_folder import write_report

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from greyscale.applying.preview import Preview
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.correction.correct import Correction
 from greyscale.correction.folder import Luts
-from greyscale.correction.preview import Preview
 from greyscale.reporting.correction_page import correction_page
 from greyscale.reporting.report_folder import write_report
 

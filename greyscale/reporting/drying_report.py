@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from greyscale.analysis.drying import Drying
-from greyscale.json_output import json_text
+from greyscale.base.json_output import json_text
 from greyscale.reporting.drying_json import drying_data
 from greyscale.reporting.drying_page import drying_page
 from greyscale.reporting.report_folder import write_report

@@ -12,9 +12,9 @@ from greyscale.analysis.analyse import Analysis, PatchTable, ReadingFacts
 from greyscale.analysis.metamerism import UnderLight
 from greyscale.analysis.neutrality import Neutrality
 from greyscale.analysis.tonality import Tonality
+from greyscale.base.files import write_whole
+from greyscale.base.json_output import json_text
 from greyscale.colorimetry.arrays import Array
-from greyscale.files import write_whole
-from greyscale.json_output import json_text
 
 ANALYSIS_SCHEMA = "greyscale/analysis/1"
 ANALYSES_SCHEMA = "greyscale/analyses/1"

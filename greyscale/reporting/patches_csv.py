@@ -9,8 +9,8 @@ from pathlib import Path
 import numpy as np
 
 from greyscale.analysis.analyse import Analysis
+from greyscale.base.files import write_whole
 from greyscale.colorimetry.arrays import Array
-from greyscale.files import write_whole
 
 DECIMALS = 4
 

@@ -7,11 +7,11 @@ from pathlib import Path
 import numpy as np
 
 from greyscale.analysis.picture import reach
+from greyscale.applying.dither import dithered
+from greyscale.applying.preview import Preview, Side
+from greyscale.base.files import whole_stream
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.display import lab_to_srgb
-from greyscale.correction.applying.dither import dithered
-from greyscale.correction.preview import Preview, Side
-from greyscale.files import whole_stream
 from greyscale.pictures import png
 from greyscale.pictures.codes import as_16_bits
 from greyscale.pictures.colour_profiles import srgb_profile

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from greyscale.analysis.casts import Cast
 from greyscale.analysis.picture import CastShare
-from greyscale.correction.preview import Preview, Side
+from greyscale.applying.preview import Preview, Side
 from greyscale.reporting.cast_words import describe_cast
 from greyscale.reporting.figures.labels import label
 from greyscale.reporting.picture_words import LEAST_SHARE

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from greyscale.correction.icc.amend import INTENTS, Amendment
+from greyscale.icc.amend import INTENTS, Amendment
 from greyscale.reporting.cast_words import joined
 
 

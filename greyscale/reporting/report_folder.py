@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-from greyscale.files import keep_inputs, write_whole
-from greyscale.folders import files_together
+from greyscale.base.files import keep_inputs, write_whole
+from greyscale.base.folders import files_together
 from greyscale.reporting.html import html
 from greyscale.reporting.page import Report, pictures
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from greyscale.json_output import json_text
+from greyscale.base.json_output import json_text
 from greyscale.reporting.report_folder import write_report
 from greyscale.reporting.trend_json import trend_data
 from greyscale.reporting.trend_page import trend_page

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from greyscale.base.json_output import json_text
 from greyscale.correction.verify import Verification
-from greyscale.json_output import json_text
 from greyscale.reporting.report_folder import write_report
 from greyscale.reporting.verification_json import verification_data
 from greyscale.reporting.verification_page import verification_page

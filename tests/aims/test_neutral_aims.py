@@ -7,7 +7,7 @@ import pytest
 
 from greyscale.aims.neutral import NEUTRAL_AIMS, neutral_aim
 from greyscale.aims.tolerances import Tolerance, tolerance
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 
 PAPER, BLACK = [95.0, 1.0, -4.0], [16.0, 0.4, 0.2]
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from greyscale.aims.tone import TONE_AIMS, tone_aim
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 
 LEVELS = np.linspace(0, 1, 21)
 BLACK, PAPER = 16.0, 95.0

@@ -13,13 +13,13 @@ from scipy.interpolate import CubicSpline
 
 from greyscale.analysis.brighteners import plain_name, prints_of
 from greyscale.analysis.comparison import ComparisonOptions, compare
+from greyscale.base.errors import BadInput
 from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.colorimetry.differences import delta_E_ab
 from greyscale.colorimetry.fluorescence import excitation
 from greyscale.colorimetry.lights import Light
 from greyscale.colorimetry.observers import NANOMETRES
 from greyscale.demo.printers import demo_printer
-from greyscale.errors import BadInput
 from greyscale.readings.reading import Reading
 
 WAVELENGTHS = np.arange(380.0, 731.0, 10.0)

@@ -13,9 +13,9 @@ from support.misreading import chart_layout
 
 from greyscale.analysis.drying import WITHIN, _settled, drying
 from greyscale.analysis.drying_series import drying_series
+from greyscale.base.errors import BadInput
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.demo.printers import demo_printer
-from greyscale.errors import BadInput
 from greyscale.readings.formats import read_all
 from greyscale.readings.reading import Reading
 

@@ -8,9 +8,9 @@ import pytest
 from support.grey_readings import WAVELENGTHS, grey_spectra, ramp_lab, reading_of
 
 from greyscale.analysis.analyse import analyse
+from greyscale.base.errors import BadInput
 from greyscale.colorimetry.lights import illuminant_names
 from greyscale.colorimetry.tristimulus import WavelengthGrid, tristimulus_weights
-from greyscale.errors import BadInput
 
 LEVELS = np.linspace(0, 1, 11)
 

@@ -8,9 +8,9 @@ from support.corrections import correction_with, curve_against
 
 from greyscale.aims.tone import tone_aim
 from greyscale.analysis.printed_tones import corrected_tones, printed_tones
+from greyscale.base.errors import BadInput
 from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.demo.printers import demo_printer
-from greyscale.errors import BadInput
 from greyscale.readings.lights import find_light
 
 PRINTER = demo_printer("cotton rag")

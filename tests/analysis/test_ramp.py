@@ -7,7 +7,7 @@ import pytest
 from support.grey_readings import grey_spectra, ramp_lab, reading_of
 
 from greyscale.analysis.analyse import analyse
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 from greyscale.readings.reading import Reading
 
 LEVELS = np.linspace(0, 1, 11)

@@ -13,7 +13,7 @@ from greyscale.analysis.analyse import analyse
 from greyscale.analysis.control_chart import control_chart
 from greyscale.analysis.movement import _deltas_at, _noise, movement
 from greyscale.analysis.trend import CHARACTERISTICS, DatedAnalysis, trend
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 
 MIDDLE = (np.cos(0.1 * np.pi) - np.cos(0.9 * np.pi)) / (0.8 * np.pi)
 """Mean of the half wave by which `reading` moves tones, from level 0.1 to 0.9."""

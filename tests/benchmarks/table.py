@@ -26,7 +26,7 @@ def main() -> int:
     if given.out is None:
         print(text)
     else:
-        from greyscale.files import write_whole
+        from greyscale.base.files import write_whole
 
         write_whole(given.out, text)
     return int(ended)

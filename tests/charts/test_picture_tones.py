@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image
 
+from greyscale.base.errors import BadInput
 from greyscale.charts.picture_tones import PictureTones, picture_chart_tones, picture_tones
-from greyscale.errors import BadInput
 
 # A harbour in fog: two thirds water around 0.3, one third sky around 0.75.
 _random = np.random.default_rng(0)

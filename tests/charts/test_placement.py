@@ -5,6 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from greyscale.base.errors import BadInput
 from greyscale.charts.chart import make_chart
 from greyscale.charts.marks import Caption, draw_page, gap_level, head_and_foot
 from greyscale.charts.order import falling_order, shuffled_order, with_repeats
@@ -12,7 +13,6 @@ from greyscale.charts.page import Sheet, grid_from_fields, place_patches, strip_
 from greyscale.charts.page_size import PageSize, page_size
 from greyscale.charts.plan import plan_patches
 from greyscale.charts.tones import starting_tones
-from greyscale.errors import BadInput
 
 CAPTION = Caption("harbour", ("4 March 2025", "33 tones even in level", "shuffled, seed 1"))
 

@@ -5,10 +5,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from greyscale.base.errors import BadInput
 from greyscale.charts.order import with_repeats
 from greyscale.charts.patches import joined
 from greyscale.charts.tones import expected_lightness, starting_levels, starting_tones
-from greyscale.errors import BadInput
 
 HALF_A_CODE = 0.5 / 255
 

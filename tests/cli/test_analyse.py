@@ -14,8 +14,8 @@ from support.grey_readings import WAVELENGTHS, grey_spectra
 from support.reading_files import iso28178
 from typer.testing import CliRunner
 
+from greyscale.base.errors import BadInput
 from greyscale.cli import app as program
-from greyscale.errors import BadInput
 
 SAMPLES = Path(__file__).parents[2] / "sample_measurements"
 TR006 = SAMPLES / "tr006-grey.txt"

@@ -25,10 +25,10 @@ from support.picture_files import (
 )
 from typer.testing import CliRunner
 
+from greyscale.base.errors import BadInput
 from greyscale.cli import app as program
 from greyscale.correction.as_json import correction_id
 from greyscale.correction.folder import write_files
-from greyscale.errors import BadInput
 from greyscale.pictures.formats import read_picture
 from greyscale.pictures.xmp import own_properties
 
@@ -171,7 +171,7 @@ def test_a_damaged_picture_leaves_what_was_there(correction, tmp_path):
 
 CUT_OFF = """
 import sys, time
-from greyscale.correction.applying import bands
+from greyscale.applying import bands
 correct = bands.BandCorrection.__call__
 def slow(self, band):
     print("a band", flush=True)

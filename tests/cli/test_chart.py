@@ -8,8 +8,8 @@ import pytest
 import tifffile
 from typer.testing import CliRunner
 
+from greyscale.base.errors import BadInput
 from greyscale.cli.app import app
-from greyscale.errors import BadInput
 from greyscale.readings.layout import read_layout
 
 SAMPLES = Path(__file__).parents[2] / "sample_measurements"

@@ -10,9 +10,9 @@ import pytest
 from support.misreading import backwards, chart_layout, late, strips_of, taken
 from typer.testing import CliRunner
 
+from greyscale.base.errors import BadInput
 from greyscale.cli.app import app
 from greyscale.demo.printers import demo_printer
-from greyscale.errors import BadInput
 from greyscale.readings import iso28178
 from greyscale.readings.formats import read
 from greyscale.readings.layout import write_layout

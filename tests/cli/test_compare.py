@@ -14,9 +14,9 @@ import pytest
 from support.misreading import chart_layout, strips_of
 from typer.testing import CliRunner
 
+from greyscale.base.errors import BadInput
 from greyscale.cli.app import app
 from greyscale.demo.printers import demo_printer
-from greyscale.errors import BadInput
 from greyscale.readings.iso28178 import write
 
 

@@ -13,8 +13,8 @@ from typer.testing import CliRunner
 from greyscale.charts.chart import make_chart
 from greyscale.cli.app import app
 from greyscale.correction.folder import read_correction
-from greyscale.correction.icc.profile import profile_bytes
 from greyscale.demo.printers import random_printer
+from greyscale.icc.profile import profile_bytes
 from greyscale.readings.iso28178 import write
 
 PRINTER = random_printer(5, largest_cast=4.0)

@@ -9,9 +9,9 @@ import pytest
 from support.misreading import chart_layout
 from typer.testing import CliRunner
 
+from greyscale.base.errors import BadInput
 from greyscale.cli.app import app
 from greyscale.demo.printers import demo_printer
-from greyscale.errors import BadInput
 from greyscale.readings import iso28178
 
 LAYOUT = chart_layout(1, 33, near_neutral=False)

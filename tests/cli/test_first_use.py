@@ -13,11 +13,11 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
+from greyscale.base.errors import BadInput
+from greyscale.base.nearest import did_you_mean, near_path, no_such_file
 from greyscale.cli import app as program
 from greyscale.cli.command_line import command_line
 from greyscale.demo.printers import demo_printer
-from greyscale.errors import BadInput
-from greyscale.nearest import did_you_mean, near_path, no_such_file
 from greyscale.readings.iso28178 import write
 
 UNICODE = "Möwe, 灯台 №2"

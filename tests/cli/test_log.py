@@ -17,10 +17,10 @@ from support.corrections import NEXT_ROUND, proof_of
 from support.logged import MEASURED, PRINTER, correction_folder, reading_file
 from typer.testing import CliRunner
 
+from greyscale.base.errors import BadInput
 from greyscale.cli import app as program
 from greyscale.cli.recording import record_correction
 from greyscale.correction.folder import read_correction
-from greyscale.errors import BadInput
 from greyscale.readings.iso28178 import write
 
 ENVIRONMENT = {**os.environ, "COLUMNS": "200"}

@@ -9,11 +9,11 @@ from support.corrections import correction_with, curve_against, printed
 from support.picture_files import codes, gamma_profile, tiff
 from typer.testing import CliRunner
 
+from greyscale.base.errors import BadInput
 from greyscale.cli import app as program
 from greyscale.correction.folder import write_files
 from greyscale.demo.picture import lighthouse_picture
 from greyscale.demo.printers import demo_printer
-from greyscale.errors import BadInput
 from greyscale.readings.iso28178 import write
 
 

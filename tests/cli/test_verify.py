@@ -9,9 +9,9 @@ import pytest
 from support.corrections import apply_lut
 from typer.testing import CliRunner
 
+from greyscale.base.errors import BadInput
 from greyscale.cli import app as program
 from greyscale.demo.printers import demo_printer
-from greyscale.errors import BadInput
 from greyscale.readings.iso28178 import write
 from greyscale.readings.layout import read_layout
 

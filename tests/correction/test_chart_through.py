@@ -4,11 +4,11 @@ import numpy as np
 import pytest
 import tifffile
 
+from greyscale.base.errors import BadInput
 from greyscale.charts.chart import make_chart, write_chart
 from greyscale.correction.apply_curve import chart_through
 from greyscale.correction.folder import write_files
 from greyscale.correction.whole_folder import whole_folder
-from greyscale.errors import BadInput
 from greyscale.readings.layout import read_layout
 
 

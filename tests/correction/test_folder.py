@@ -13,6 +13,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from greyscale.base.errors import BadInput
+from greyscale.base.plain_text import plain_text
 from greyscale.correction.as_json import correction_id, correction_text, from_json, to_json
 from greyscale.correction.curve import Curve
 from greyscale.correction.folder import (
@@ -26,8 +28,6 @@ from greyscale.correction.folder import (
     write_files,
 )
 from greyscale.correction.whole_folder import whole_folder
-from greyscale.errors import BadInput
-from greyscale.plain_text import plain_text
 
 
 @pytest.fixture(scope="module")

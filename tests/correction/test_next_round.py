@@ -10,8 +10,8 @@ from support.logged import reading
 
 import greyscale.correction.correct as correcting
 from greyscale.analysis.analyse import analyse
+from greyscale.base.errors import BadInput
 from greyscale.correction.next_round import _without_noise, next_round
-from greyscale.errors import BadInput
 
 PRINT = reading(1, a=2.0, L=1.0, noise=0.3)
 AFTER = analyse(PRINT, lights=())

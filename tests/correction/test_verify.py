@@ -7,10 +7,10 @@ import colour
 import numpy as np
 import pytest
 
+from greyscale.base.errors import BadInput
+from greyscale.base.json_output import json_text
 from greyscale.correction.next_round import NextRound
 from greyscale.correction.verify import uncorrected_reading, verify
-from greyscale.errors import BadInput
-from greyscale.json_output import json_text
 from greyscale.readings.reading import Reading
 from greyscale.reporting.verification_json import verification_data
 from greyscale.reporting.verification_words import verification_sentences

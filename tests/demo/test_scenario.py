@@ -9,6 +9,7 @@ import typer
 from typer.testing import CliRunner
 
 from greyscale.analysis.drying import drying
+from greyscale.base.errors import BadInput
 from greyscale.cli.app import app
 from greyscale.correction.folder import read_correction
 from greyscale.demo.papers import PAPERS
@@ -21,7 +22,6 @@ from greyscale.demo.steps.photograph import PICTURE
 from greyscale.demo.steps.picturing import BEFORE_AFTER, CORRECTED
 from greyscale.demo.steps.printing import FIRST_READING, MISREAD_STRIP
 from greyscale.demo.workshop import READING
-from greyscale.errors import BadInput
 from greyscale.readings.formats import read
 
 # One worker for all tests of one run: the demo is run once.

@@ -202,7 +202,7 @@ def profiles() -> tuple[bytes, ...]:
     """Output profiles whose tables are plain, of every kind of table, with few nodes."""
     from support.output_profiles import output_profile
 
-    from greyscale.correction.icc.profile import profile_bytes
+    from greyscale.icc.profile import profile_bytes
 
     def printer(device: np.ndarray) -> np.ndarray:
         mean = device.mean(axis=1)

@@ -67,7 +67,7 @@ def _analysis(path: Path) -> None:
 
 
 def _checks(path: Path) -> None:
-    from greyscale.readings.checks.checking import check
+    from greyscale.checks.checking import check
     from greyscale.readings.formats import read
 
     check(read(path))
@@ -143,7 +143,7 @@ def _cube(path: Path) -> None:
     import PyOpenColorIO
     from support.corrections import curve_against
 
-    from greyscale.correction.applying.processor import processor
+    from greyscale.applying.processor import processor
 
     # A file that was read once under a name is kept in memory.
     PyOpenColorIO.ClearAllCaches()
@@ -152,8 +152,8 @@ def _cube(path: Path) -> None:
 
 
 def _profile(path: Path) -> None:
-    from greyscale.correction.icc.profile import profile_bytes, read_profile
-    from greyscale.correction.icc.tables import read_table, table_bytes
+    from greyscale.icc.profile import profile_bytes, read_profile
+    from greyscale.icc.tables import read_table, table_bytes
 
     profile = read_profile(path)
     profile_bytes(profile)

@@ -20,8 +20,8 @@ from support.picture_files import XMP
 
 from greyscale.aims.tone import tone_aim
 from greyscale.aims.toning import toning
+from greyscale.base.errors import BadInput
 from greyscale.correction.folder import read_correction
-from greyscale.errors import BadInput
 from greyscale.readings.formats import read
 from greyscale.readings.layout import read_layout
 from greyscale.readings.lights import find_light

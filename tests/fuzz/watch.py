@@ -17,7 +17,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 
 SECONDS = 2.0
 """Of processor time that a reader may take over a file."""

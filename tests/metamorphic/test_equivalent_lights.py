@@ -11,9 +11,9 @@ import numpy as np
 import pytest
 from support.one_print import OF_THE_FILE, a_print, assert_same, found_in, furthest, text_of
 
+from greyscale.base.errors import BadInput
 from greyscale.colorimetry.lights import illuminant_names
 from greyscale.colorimetry.tristimulus import white_point
-from greyscale.errors import BadInput
 from greyscale.readings.lights import find_light
 
 ROUNDING = 1e-9

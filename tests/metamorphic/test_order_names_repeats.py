@@ -20,8 +20,8 @@ from support.one_print import (
 )  # fmt: skip
 
 from greyscale.analysis.comparison import ComparisonOptions, compare
+from greyscale.base.json_output import plain
 from greyscale.demo.printers import demo_printer
-from greyscale.json_output import plain
 from greyscale.readings.formats import read
 from greyscale.reporting.comparison_json import comparison_data
 

@@ -20,7 +20,7 @@ from support.picture_files import (
     tiff_with_exif,
 )
 
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 from greyscale.pictures.colour_profiles import colour_profile, converted, srgb_profile, to_xyz
 from greyscale.pictures.exif import colour_space, orientation, without_colour_space
 from greyscale.pictures.formats import FORMATS, read_picture

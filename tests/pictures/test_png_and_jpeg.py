@@ -18,7 +18,7 @@ from support.picture_files import (
     with_chunk,
 )
 
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 from greyscale.pictures import jpeg, png
 from greyscale.pictures.formats import read_picture
 from greyscale.pictures.picture import Form

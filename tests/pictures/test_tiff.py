@@ -10,7 +10,7 @@ import tifffile
 from PIL import Image
 from support.picture_files import codes, pixels_of, tiff
 
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 from greyscale.pictures import tiff_writing
 from greyscale.pictures.directories import LONG, SHORT, Layout, value, write_directory
 from greyscale.pictures.formats import read_picture

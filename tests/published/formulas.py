@@ -15,8 +15,8 @@ from greyscale.charts.page_size import page_size
 from greyscale.colorimetry.cielab import lightness, luminance
 from greyscale.colorimetry.density import density_from_lightness, visual_density
 from greyscale.colorimetry.differences import delta_Ch, delta_E_2000
-from greyscale.correction.icc.lut16 import encode_lab
-from greyscale.correction.icc.profile import PCS_ILLUMINANT
+from greyscale.icc.lut16 import encode_lab
+from greyscale.icc.profile import PCS_ILLUMINANT
 
 SHARMA = "Sharma, Wu and Dalal (2005), Color Res. Appl. 30(1), table 1"
 NIST = "NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2 (memory)"

@@ -14,7 +14,7 @@ def main() -> int:
     from published.registry import all_checks
 
     from greyscale import __version__
-    from greyscale.files import write_whole
+    from greyscale.base.files import write_whole
 
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("-o", dest="out", type=Path, help="a Markdown file; else it is printed")

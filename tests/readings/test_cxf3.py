@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from support.cxf3_files import Patch, cxf3_bytes, specification
 
+from greyscale.base.errors import BadInput
 from greyscale.colorimetry.cielab import spectra_to_lab
-from greyscale.errors import BadInput
 from greyscale.readings.formats import read, read_all
 
 WAVELENGTHS = np.arange(400.0, 701.0, 10.0)

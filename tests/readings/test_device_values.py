@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 from greyscale.readings.device_values import device_values
 
 LEVELS = np.linspace(0, 1, 6)

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 from greyscale.readings.formats import read
 from greyscale.readings.layout import Layout
 

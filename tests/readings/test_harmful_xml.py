@@ -8,7 +8,7 @@ import pytest
 from fuzz import seeds
 from fuzz.watch import REFUSED, outcome, watch_files
 
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 from greyscale.pictures.xmp import own_properties, with_properties
 from greyscale.readings.formats import read_all
 from greyscale.readings.lights import find_light

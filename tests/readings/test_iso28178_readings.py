@@ -10,8 +10,8 @@ from datetime import datetime
 import numpy as np
 import pytest
 
+from greyscale.base.errors import BadInput
 from greyscale.colorimetry.cielab import spectra_to_lab
-from greyscale.errors import BadInput
 from greyscale.readings import iso28178
 from greyscale.readings.formats import read, read_all
 from greyscale.readings.reading import Reading

@@ -3,7 +3,7 @@ which files in the wild depart from it are common practice, no source)."""
 
 import pytest
 
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 from greyscale.readings.iso28178_text import parse, parse_file, words
 
 LINES = [

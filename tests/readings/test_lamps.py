@@ -10,9 +10,9 @@ import colour
 import numpy as np
 import pytest
 
+from greyscale.base.errors import BadInput
 from greyscale.colorimetry.light_quality import light_quality
 from greyscale.colorimetry.tristimulus import white_point
-from greyscale.errors import BadInput
 from greyscale.readings.lights import find_light, glazing_names
 
 LED = colour.SDS_ILLUMINANTS["LED-B3"]

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 from greyscale.readings.iso28178_text import parse_file
 from greyscale.readings.layout import Layout, read_layout, write_layout
 

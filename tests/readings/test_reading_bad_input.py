@@ -6,7 +6,7 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 from support.cxf3_files import Patch, cxf3_bytes, specification
 
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 from greyscale.readings.formats import read_all
 from greyscale.readings.layout import read_layout
 from greyscale.readings.spectral_data import spectra_of

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 from greyscale.readings.formats import read
 
 PATH = Path(__file__).parents[2] / "sample_measurements" / "tr006-grey.txt"

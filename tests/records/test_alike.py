@@ -7,7 +7,7 @@ from datetime import datetime
 import pytest
 from support.logged import correction_folder
 
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 from greyscale.records.add_correction import add_correction
 from greyscale.records.add_note import add_note
 from greyscale.records.add_reading import add_readings

@@ -12,10 +12,10 @@ from support.corrections import correction_with, curve_against
 from support.cxf3_files import Patch, cxf3_bytes, specification
 from support.logged import MEASURED, PAPER, PRINTER, correction_folder
 
+from greyscale.base.errors import BadInput
+from greyscale.base.files import sha256_of
 from greyscale.correction.as_json import correction_id
 from greyscale.correction.folder import read_correction
-from greyscale.errors import BadInput
-from greyscale.files import sha256_of
 from greyscale.readings.formats import read, read_all
 from greyscale.readings.layout import Layout, write_layout
 from greyscale.records.add_correction import add_correction, is_correction

@@ -13,8 +13,8 @@ import pytest
 from support.corrections import NEXT_ROUND, correction_with, curve_against, proof_of
 from support.logged import correction_folder, reading_file
 
+from greyscale.base.errors import BadInput
 from greyscale.correction.verify import verify
-from greyscale.errors import BadInput
 from greyscale.readings.iso28178 import write
 from greyscale.records.add_correction import add_correction
 from greyscale.records.add_note import add_note

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 from greyscale.records.add_note import add_note
 from greyscale.records.add_reading import add_readings
 from greyscale.records.export import export_json

@@ -9,7 +9,7 @@ from markupsafe import escape
 from PIL import Image
 
 from greyscale.analysis.analyse import analyse
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 from greyscale.reporting.analysis_page import analysis_page
 from greyscale.reporting.analysis_report import write_analysis_report
 from greyscale.reporting.figures.drawn import DrawnFigure

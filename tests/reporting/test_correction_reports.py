@@ -12,7 +12,7 @@ from matplotlib.text import Text
 from support.corrections import LUTS, NEXT_ROUND, proof_of
 
 import greyscale.correction.verify as verifying
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 from greyscale.reporting.correction_page import correction_page
 from greyscale.reporting.correction_report import write_correction_report
 from greyscale.reporting.correction_words import correction_sentences, lut_sentences

@@ -9,7 +9,7 @@ import pytest
 from support.grey_readings import WAVELENGTHS, grey_spectra, ramp_lab, reading_of
 
 from greyscale.analysis.analyse import analyse
-from greyscale.json_output import json_text, plain
+from greyscale.base.json_output import json_text, plain
 from greyscale.reporting.json_output import analyses_data, write_json
 from greyscale.reporting.patches_csv import patches_csv
 

@@ -10,7 +10,7 @@ from PIL import Image
 from pypdf import PdfReader
 from support.browser import needs_pdftoppm
 
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 from greyscale.reporting.analysis_page import analysis_page
 from greyscale.reporting.page import (
     Report,

@@ -9,7 +9,7 @@ from PIL import Image, ImageCms
 from support.picture_files import tiff
 
 from greyscale.analysis.printed_tones import printed_tones
-from greyscale.correction.preview import PreviewOptions, preview
+from greyscale.applying.preview import PreviewOptions, preview
 from greyscale.readings.lights import find_light
 from greyscale.readings.reading import Reading
 from greyscale.reporting.preview_sheet import preview_sheet, write_preview

@@ -12,10 +12,10 @@ from support.commands import command
 from support.corrections import correction_with, curve_against
 from support.runner import Runner, snapshot
 
+from greyscale.base.files import write_whole
+from greyscale.base.folders import files_together
 from greyscale.correction.as_json import correction_text, to_json
 from greyscale.correction.whole_folder import whole_folder
-from greyscale.files import write_whole
-from greyscale.folders import files_together
 
 
 @pytest.fixture(scope="module")

@@ -12,11 +12,11 @@ from support.reading_files import delimited, iso28178
 
 from greyscale.analysis.analyse import analyse
 from greyscale.analysis.comparison import ComparisonOptions, compare
+from greyscale.base.json_output import plain
 from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.correction.as_json import to_json
 from greyscale.correction.correct import Options, correct
 from greyscale.demo.printers import demo_printer
-from greyscale.json_output import plain
 from greyscale.readings.formats import read
 from greyscale.reporting.comparison_json import comparison_data
 from greyscale.reporting.json_output import analysis_data

@@ -8,9 +8,9 @@ from collections.abc import Callable
 import numpy as np
 
 from greyscale.colorimetry.cielab import lab_to_xyz, xyz_to_lab
-from greyscale.correction.icc.lut16 import Lut16, encode_lab, lut16_tag, straight, words
-from greyscale.correction.icc.profile import PCS_ILLUMINANT, Profile
-from greyscale.correction.icc.simple_tags import copyright_text, text_description, xyz_tag
+from greyscale.icc.lut16 import Lut16, encode_lab, lut16_tag, straight, words
+from greyscale.icc.profile import PCS_ILLUMINANT, Profile
+from greyscale.icc.simple_tags import copyright_text, text_description, xyz_tag
 
 WHITE = np.array(PCS_ILLUMINANT)
 Printer = Callable[[np.ndarray], np.ndarray]

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from greyscale.checks import check
 from greyscale.demo.steps.charting import CHART
 from greyscale.demo.steps.printing import FIRST_READING
 from greyscale.demo.workshop import READING, Step, Told, Workshop
-from greyscale.readings.checks import check
 from greyscale.readings.formats import read
 from greyscale.readings.iso28178 import write
 from greyscale.readings.layout import read_layout

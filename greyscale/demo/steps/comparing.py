@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from greyscale.analysis.comparison import ComparisonOptions, compare
+from greyscale.base.files import write_whole
 from greyscale.colorimetry.arrays import Array
 from greyscale.demo.printers import demo_printer
 from greyscale.demo.workshop import Step, Told, Workshop, measured_at
-from greyscale.files import write_whole
 from greyscale.readings.formats import read
 from greyscale.readings.lights import find_light
 from greyscale.reporting.comparison_report import write_comparison_report

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from greyscale.base.files import whole_file
 from greyscale.demo.picture import lighthouse_picture
 from greyscale.demo.workshop import Workshop
-from greyscale.files import whole_file
 
 PICTURE = "lighthouse.tif"
 WIDTH = 900

@@ -7,15 +7,15 @@ from pathlib import Path
 import numpy as np
 
 from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, neutral_aim
+from greyscale.applying.apply import ApplyOptions, apply_correction
+from greyscale.base.files import whole_file
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.display import lab_to_srgb
-from greyscale.correction.applying.apply import ApplyOptions, apply_correction
 from greyscale.correction.folder import read_correction
 from greyscale.demo.printer import SimulatedPrinter
 from greyscale.demo.steps.correcting import SECOND
 from greyscale.demo.steps.photograph import PICTURE
 from greyscale.demo.workshop import Step, Told, Workshop
-from greyscale.files import whole_file
 from greyscale.reporting.apply_words import apply_words
 
 CORRECTED = "lighthouse-corrected.tif"

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import numpy as np
 
+from greyscale.base.errors import BadInput
 from greyscale.colorimetry.lights import Light
-from greyscale.errors import BadInput
 from greyscale.readings.field_names import recognise_fields
 from greyscale.readings.iso28178_text import TextTable, looks_like_iso28178, parse_file
 from greyscale.readings.lamps.table import lamp

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.lights import Light, interpolate_power
-from greyscale.errors import BadInput
 
 NEEDED = (400.0, 700.0)
 """A lamp must be measured over these wavelengths, nm; beyond them eyes hardly answer."""

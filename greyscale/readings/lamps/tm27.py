@@ -6,8 +6,8 @@ from pathlib import Path
 
 import numpy as np
 
+from greyscale.base.errors import BadInput
 from greyscale.colorimetry.lights import Light
-from greyscale.errors import BadInput
 from greyscale.readings.lamps.table import lamp
 from greyscale.readings.safe_xml import outline
 from greyscale.readings.source_file import read_bytes

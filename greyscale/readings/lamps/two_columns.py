@@ -7,9 +7,9 @@ from pathlib import Path
 
 import numpy as np
 
+from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.lights import Light
-from greyscale.errors import BadInput
 from greyscale.readings.lamps.table import lamp
 from greyscale.readings.source_file import decode, read_bytes, text_lines
 

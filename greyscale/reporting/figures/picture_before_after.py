@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from greyscale.applying.preview import Preview, Side
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.display import lab_to_srgb
-from greyscale.correction.preview import Preview, Side
 from greyscale.reporting.style import Look, in_look
 
 if TYPE_CHECKING:

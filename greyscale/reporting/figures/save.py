@@ -9,8 +9,8 @@ from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-from greyscale.files import write_whole
-from greyscale.folders import files_together
+from greyscale.base.files import write_whole
+from greyscale.base.folders import files_together
 from greyscale.reporting.style import AS_MEASURED, LIGHT, Look, applied
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
-from greyscale.errors import BadInput
+from greyscale.base.errors import BadInput
 from greyscale.reporting.page import Report
 
 if TYPE_CHECKING:

@@ -1,0 +1,189 @@
+"""Applying a correction to a picture's file."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from greyscale.applying.bands import BandCorrection, only_grey
+from greyscale.applying.conversion import Conversion, conversion_of
+from greyscale.applying.encoding import encoding_of
+from greyscale.applying.note import noted, refuse_corrected
+from greyscale.applying.processor import LUTS, lut_3d_of
+from greyscale.applying.working_space import working_space
+from greyscale.base.errors import BadInput
+from greyscale.base.files import keep_inputs, whole_stream
+from greyscale.correction.correct import Correction
+from greyscale.pictures.colour_profiles import ColourProfile, srgb_profile
+from greyscale.pictures.formats import fitted, format_of, read_picture
+from greyscale.pictures.picture import Codes, Form, Picture
+
+
+@dataclass(frozen=True)
+class ApplyOptions:
+    """How a correction is applied.
+
+    Attributes
+    ----------
+    encoding
+        What the values of a picture stand for that does not say so itself: a name, or the path
+        of an ICC profile.
+    space
+        An ICC profile of the working space that the correction is for, where it is for one and
+        its name alone does not lead to it.
+    lut
+        "1d", the curve; or "3d", the correction's 3D LUT.
+    seed
+        Of the dither of 8 bits.
+    force
+        Apply it even to a picture that went through a correction before.
+    """
+
+    encoding: str | None = None
+    space: Path | None = None
+    lut: str = "1d"
+    seed: int = 1
+    force: bool = False
+
+
+@dataclass(frozen=True)
+class Applied:
+    """What was done to a picture.
+
+    Attributes
+    ----------
+    path
+        Where the corrected picture is.
+    width, height, bits
+        Its size in pixels, and bits of each channel.
+    source
+        What its values stood for: the name of a profile or of an encoding.
+    unchanged
+        Whether they were encoded as the correction expects already.
+    encoding
+        That encoding.
+    profile
+        The name of the profile embedded; None for a printer's own values.
+    remarks
+        What was decided, as sentences to be shown.
+    """
+
+    path: Path
+    width: int
+    height: int
+    bits: int
+    source: str
+    unchanged: bool
+    encoding: str
+    profile: str | None
+    remarks: tuple[str, ...]
+
+
+def apply_correction(
+    correction: Correction,
+    folder: Path,
+    path: Path,
+    target: Path,
+    options: ApplyOptions | None = None,
+    advance: Callable[[float], None] | None = None,
+) -> Applied:
+    """Send a picture through a correction, band by band, into a new file.
+
+    Parameters
+    ----------
+    correction, folder
+        The correction, and the folder it was read from.
+    path
+        The picture: TIFF, PNG or JPEG.
+    target
+        Where the corrected one goes; its ending says in which format.
+    options
+        See `ApplyOptions`.
+    advance
+        Called with the share of the work done, from 0 to 1.
+
+    Raises
+    ------
+    BadInput
+        If the picture cannot be used, or went through a correction before; if it does not say
+        what its values stand for; if the target cannot be written or is the picture itself. The
+        target is written whole or not at all.
+    """
+    wanted = options or ApplyOptions()
+    if wanted.lut not in LUTS:
+        raise BadInput(f"there is no LUT '{wanted.lut}'; take one of {', '.join(LUTS)}", "--lut")
+    keep_inputs([path], [target])
+    output = format_of(target)
+    picture = read_picture(path)
+    if not wanted.force:
+        refuse_corrected(picture)
+    space = working_space(correction, picture.form.profile, wanted.space)
+    conversion = conversion_of(picture, encoding_of(correction), wanted.encoding, space)
+    form = fitted(_form(picture, correction, conversion, space, wanted.lut), output, target)
+    through = BandCorrection(
+        correction.curve,
+        conversion,
+        picture.form,
+        form,
+        np.random.default_rng(wanted.seed),
+        lut_3d_of(folder) if wanted.lut == "3d" else None,
+    )
+    with whole_stream(target) as file:
+        output.write(file, form, _corrected(picture, through, advance))
+    return Applied(
+        path=target,
+        width=form.width,
+        height=form.height,
+        bits=form.kind.itemsize * 8,
+        source=conversion.source,
+        unchanged=conversion.unchanged,
+        encoding=correction.aim,
+        profile=None if space is None else space.name,
+        remarks=(*picture.remarks, *_remarks(picture, wanted, through)),
+    )
+
+
+def _form(
+    picture: Picture,
+    correction: Correction,
+    conversion: Conversion,
+    space: ColourProfile | None,
+    lut: str,
+) -> Form:
+    """Say how the corrected picture is to be: R, G, B, unless grey is enough."""
+    stays_grey = picture.form.colours == 1 and space is None and lut == "1d"
+    srgb = space is not None and space.data == srgb_profile().data
+    return replace(
+        picture.form,
+        colours=1 if stays_grey and only_grey(correction.curve) else 3,
+        profile=None if space is None else space.data,
+        metadata=noted(picture.form.metadata, correction, conversion, lut, srgb),
+    )
+
+
+def _corrected(
+    picture: Picture, through: BandCorrection, advance: Callable[[float], None] | None
+) -> Iterator[Codes]:
+    done = 0
+    for band in picture.bands():
+        yield through(band)
+        done += len(band)
+        if advance is not None:
+            advance(done / picture.form.height)
+
+
+def _remarks(picture: Picture, options: ApplyOptions, through: BandCorrection) -> Iterator[str]:
+    says_itself = picture.form.profile is not None or picture.encoding is not None
+    if options.encoding is not None and says_itself:
+        yield (
+            f"The picture says itself how it is encoded ({through.conversion.source}); that was "
+            "taken, not --encoding."
+        )
+    if through.coloured and options.lut == "1d":
+        yield (
+            "The picture holds colour, and each channel was corrected by itself, as on the grey "
+            "axis; --lut 3d leaves colours alone."
+        )

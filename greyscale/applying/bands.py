@@ -1,0 +1,115 @@
+"""Bands of a picture through a correction: whatever channels they have, without losing steps."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from greyscale.applying.conversion import Conversion
+from greyscale.applying.dither import dithered
+from greyscale.applying.processor import processor
+from greyscale.correction.curve import Curve
+from greyscale.pictures.codes import FULL_16, all_grey, as_16_bits, as_floats, straight
+from greyscale.pictures.picture import MULTIPLIED, Codes, Form
+
+_LOOK = 16
+"""Every so many pixels each way are looked at for colour."""
+
+COLOURED = 0.02
+"""Channels that lie farther apart than this, 0 to 1, are a colour, not a trace of compression."""
+
+
+@dataclass(eq=False)
+class BandCorrection:
+    """Sends bands through a correction; keeps count of colour.
+
+    Attributes
+    ----------
+    curve, conversion
+        The correction, and how values become its levels.
+    source, target
+        How the picture is stored, and how it is to be.
+    random
+        Decides the dither of 8 bits.
+    lut_3d
+        A 3D LUT to take in the curve's place.
+    coloured
+        Whether colour has been seen in the picture so far.
+    """
+
+    curve: Curve
+    conversion: Conversion
+    source: Form
+    target: Form
+    random: np.random.Generator
+    lut_3d: Path | None = None
+    coloured: bool = False
+
+    def __post_init__(self) -> None:
+        axis = None if self.conversion.unchanged else self.conversion.axis
+        whole = np.dtype(np.uint16)
+        self._of_codes = processor(self.curve, axis, whole, self.lut_3d)
+        self._of_values = processor(self.curve, axis, np.dtype(np.float32), self.lut_3d)
+        self._of_levels = processor(self.curve, None, np.dtype(np.float32), self.lut_3d)
+
+    def __call__(self, band: Codes) -> Codes:
+        """Give the corrected band, of the target's kind and channels.
+
+        Parameters
+        ----------
+        band
+            Shape (rows, columns, channels), of the source's kind; it may be changed.
+        """
+        colours, rest = band[..., : self.source.colours], band[..., self.source.colours :]
+        if self.source.colours == 3 and not self.coloured:
+            self.coloured = _has_colour(colours)
+        if self.source.alpha == MULTIPLIED:
+            opaque = as_floats(rest[..., :1])
+            corrected = self._corrected(straight(colours, opaque))
+            corrected *= opaque
+        else:
+            corrected = self._corrected(_fine(colours))
+        corrected = self._as_stored(corrected)
+        if not self.target.extra:
+            return corrected
+        return np.concatenate([corrected, self._as_stored(_fine(rest))], axis=2)
+
+    def _corrected(self, fine: Codes) -> Codes:
+        """Correct colours of 16 bits or float32; give them in as many channels as are wanted."""
+        if fine.shape[2] == 1:
+            fine = np.repeat(fine, 3, axis=2)
+        whole = fine.dtype == np.uint16
+        if self.conversion.profile is not None and not self._goes_by_axis(fine):
+            values = self.conversion.colour_levels(as_floats(fine))
+            self._of_levels.applyRGB(values)
+            return as_16_bits(values) if whole else values
+        fine = np.ascontiguousarray(fine)
+        (self._of_codes if whole else self._of_values).applyRGB(fine)
+        return fine[..., : self.target.colours]
+
+    def _goes_by_axis(self, fine: Codes) -> bool:
+        """Say whether all pixels are grey, and grey means grey in the picture's profile."""
+        return self.conversion.greys_are_grey and all_grey(fine)
+
+    def _as_stored(self, fine: Codes) -> Codes:
+        """Give channels of 16 bits or float32 as the target stores them."""
+        if self.target.kind == np.uint8:
+            return np.asarray(dithered(as_16_bits(fine), self.random))
+        return as_16_bits(fine) if self.target.kind == np.uint16 else as_floats(fine)
+
+
+def _fine(codes: Codes) -> Codes:
+    """Give 8 bits as 16; 16 bits and floats as they are."""
+    return as_16_bits(codes) if codes.dtype == np.uint8 else codes
+
+
+def _has_colour(colours: Codes) -> bool:
+    seen = as_floats(colours[::_LOOK, ::_LOOK])
+    return bool(np.ptp(seen, axis=2).max(initial=0.0) > COLOURED)
+
+
+def only_grey(curve: Curve) -> bool:
+    """Say whether a curve keeps greys of equal channels so: a grey picture can stay grey."""
+    return bool(np.ptp(curve.rgb, axis=1).max() < 0.5 / FULL_16)

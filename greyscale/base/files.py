@@ -1,0 +1,178 @@
+"""How files are written: whole or not at all, and never over an input."""
+
+from __future__ import annotations
+
+import hashlib
+import logging
+import os
+import re
+import shutil
+import tempfile
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import BinaryIO
+
+from greyscale.base.errors import BadInput
+from greyscale.base.locks import locked
+
+_LOG = logging.getLogger("greyscale")
+_FOLDER_IN_THE_MAKING = re.compile(r"\..*-[a-z0-9_]{8}")
+
+
+@contextmanager
+def whole_file(path: Path | str) -> Iterator[Path]:
+    """Give a temporary path beside `path`; it takes the file's place when all went well.
+
+    The folder is made if it is missing. After an error, or a kill, the target is what it was.
+
+    Raises
+    ------
+    BadInput
+        If the folder or the file cannot be written.
+    """
+    target = Path(path)
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(
+            prefix=f".{target.stem[:40]}-", suffix=target.suffix, dir=target.parent
+        )
+        os.close(handle)
+    except OSError as error:
+        raise BadInput(f"cannot be written ({error.strerror})", target) from error
+    temporary = Path(name)
+    try:
+        yield temporary
+        temporary.chmod(0o666 & ~umask())
+        os.replace(temporary, target)
+        note_written(target)
+    except OSError as error:
+        raise BadInput(f"cannot be written ({error.strerror or error})", target) from error
+    finally:
+        temporary.unlink(missing_ok=True)
+
+
+@contextmanager
+def whole_stream(path: Path | str) -> Iterator[BinaryIO]:
+    """Give an empty file to write to; it takes the place of `path` when all went well.
+
+    Where the system has files without a name (Linux has), it is one of these until it is whole:
+    then even a run that is killed leaves nothing behind. Else it is a temporary file beside the
+    target, as in `whole_file`.
+
+    Raises
+    ------
+    BadInput
+        If the folder or the file cannot be written.
+    """
+    target = Path(path)
+    handle = _open_nameless(target.parent)
+    if handle is None:
+        with whole_file(target) as temporary, temporary.open("r+b") as file:
+            yield file
+        return
+    try:
+        # What cannot be written is tried once more as the file is closed.
+        with os.fdopen(handle, "w+b") as file:
+            yield file
+            file.flush()
+            os.fchmod(handle, 0o666 & ~umask())
+            if _name(handle, target):
+                note_written(target)
+                return
+            file.seek(0)
+            with whole_file(target) as temporary, temporary.open("wb") as copy:
+                shutil.copyfileobj(file, copy, 1 << 20)
+    except OSError as error:
+        raise BadInput(f"cannot be written ({error.strerror or error})", target) from error
+
+
+def _open_nameless(folder: Path) -> int | None:
+    """Open a file without a name in a folder, which is made if it is missing; None: cannot."""
+    kind = getattr(os, "O_TMPFILE", None)
+    if kind is None:
+        return None
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        return os.open(folder, kind | os.O_RDWR, 0o600)
+    except OSError:
+        return None
+
+
+def _name(handle: int, target: Path) -> bool:
+    """Give a nameless file its name, in place of a file that has it; say whether it could be."""
+    if _link(handle, target):
+        return True
+    # A link cannot take another file's place; a file that has a name can.
+    beside = target.with_name(f".{target.stem[:40]}-greyscale{target.suffix}")
+    with locked(target.parent):
+        # It is there if a process was killed at this very place.
+        beside.unlink(missing_ok=True)
+        if not _link(handle, beside):
+            return False
+        try:
+            os.replace(beside, target)
+        except OSError:
+            beside.unlink(missing_ok=True)
+            raise
+    return True
+
+
+def _link(handle: int, name: Path) -> bool:
+    """Give a nameless file a name that no file has; say whether it could be."""
+    folder = os.open(name.parent, os.O_RDONLY)
+    try:
+        # Only with a folder's handle does Python follow the link in /proc to the file itself.
+        os.link(f"/proc/self/fd/{handle}", name.name, dst_dir_fd=folder, follow_symlinks=True)
+    except OSError:
+        return False
+    finally:
+        os.close(folder)
+    return True
+
+
+def write_whole(path: Path | str, content: str | bytes) -> None:
+    """Write text (UTF-8, line ends as given) or bytes, whole or not at all."""
+    # Half a character, as in the name of a file in an old encoding, has no bytes of its own.
+    data = content.encode("utf-8", "replace") if isinstance(content, str) else content
+    with whole_stream(path) as file:
+        file.write(data)
+
+
+def note_written(path: Path) -> None:
+    """Note down, for those who want to know, that a file is there; see the option `--verbose`.
+
+    Files in a folder that is still in the making are noted by whoever puts that in its place.
+    """
+    if not any(_FOLDER_IN_THE_MAKING.fullmatch(folder) for folder in path.parent.parts):
+        _LOG.info("wrote %s", path)
+
+
+def keep_inputs(inputs: Iterable[Path | str], outputs: Iterable[Path | str]) -> None:
+    """Refuse outputs that would overwrite an input.
+
+    Raises
+    ------
+    BadInput
+        Naming the output.
+    """
+    read = {Path(path).resolve() for path in inputs}
+    for output in outputs:
+        if Path(output).resolve() in read:
+            raise BadInput("this is an input; give another name to write to", output)
+
+
+def sha256_of(path: Path | str) -> str | None:
+    """Give the SHA-256 of a file in hexadecimal digits, or None where there is no such file."""
+    try:
+        with Path(path).open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
+    except OSError:
+        return None
+
+
+def umask() -> int:
+    """Give the permissions that new files and folders are not to have."""
+    current = os.umask(0)
+    os.umask(current)
+    return current

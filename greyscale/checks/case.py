@@ -1,0 +1,253 @@
+"""Which measurement stands under which patch of which strip: a reading laid over its chart."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Protocol
+
+import numpy as np
+
+from greyscale.base.errors import BadInput
+from greyscale.colorimetry.arrays import Array, Indices
+from greyscale.readings.reading import Reading
+
+DEVICE_TOLERANCE = 0.004
+"""Device values (0 to 1) that differ by less are the same: one step of 8 bits."""
+
+_PLACE = re.compile(r"^(.*?[A-Za-z])[-_ ]?0*(\d{1,3})$")
+
+
+class ChartLayout(Protocol):
+    """What the checks need to know of a chart: its patches in the order of reading."""
+
+    @property
+    def name(self) -> str:
+        """What the chart is called."""
+
+    @property
+    def ids(self) -> tuple[str, ...]:
+        """`SAMPLE_ID` of each patch, strip by strip."""
+
+    @property
+    def places(self) -> tuple[str, ...] | None:
+        """Strip letter and number of each patch."""
+
+    @property
+    def device(self) -> Array:
+        """Shape (n, 3), 0 to 1."""
+
+
+@dataclass(frozen=True, eq=False)
+class Strip:
+    """One strip of the chart.
+
+    Attributes
+    ----------
+    name
+        Its label.
+    slots
+        Indices of its patches in the case, in the order in which they are read.
+    """
+
+    name: str
+    slots: Indices
+
+    def __len__(self) -> int:
+        return len(self.slots)
+
+    @property
+    def called(self) -> str:
+        """What to call it in a sentence: "strip C"."""
+        return f"strip {self.name}" if self.name else "the reading"
+
+
+@dataclass(frozen=True, eq=False)
+class Case:
+    """A reading laid over its chart. A slot is a patch of the chart, a row one of the reading.
+
+    Attributes
+    ----------
+    reading
+        As it was given.
+    ids, device, places
+        Of the n slots, in the order of the strips; places are None where none are known.
+    strips
+        All slots, strip by strip; one nameless strip where the strips are not known.
+    rows
+        Shape (n,): the row that the reading itself puts in each slot, -1 where there is none.
+    surplus
+        Rows that the chart has no slot for.
+    """
+
+    reading: Reading
+    ids: tuple[str, ...]
+    device: Array
+    places: tuple[str, ...] | None
+    strips: tuple[Strip, ...]
+    rows: Indices
+    surplus: tuple[int, ...] = ()
+
+    def __len__(self) -> int:
+        return len(self.ids)
+
+    def label(self, slot: int) -> str:
+        """Give what a person finds on the chart: the place, else the id."""
+        return self.ids[slot] if self.places is None else self.places[slot]
+
+    def strip_of(self, slot: int) -> Strip:
+        """Give the strip that a slot lies in."""
+        return next(strip for strip in self.strips if slot in strip.slots)
+
+    def neighbours(self, slot: int) -> tuple[int, ...]:
+        """Give the slots before and after a slot in its strip."""
+        slots = self.strip_of(slot).slots
+        at = int(np.flatnonzero(slots == slot)[0])
+        return tuple(int(slots[i]) for i in (at - 1, at + 1) if 0 <= i < len(slots))
+
+    def strip_number(self) -> Indices:
+        """Give the number of each slot's strip, and so its place across the page; shape (n,)."""
+        number = np.zeros(len(self), dtype=np.intp)
+        for index, strip in enumerate(self.strips):
+            number[strip.slots] = index
+        return number
+
+    def rearranged(self, rows: Indices) -> Reading:
+        """Give the reading with measurements assigned otherwise; slots without a row are left out.
+
+        Parameters
+        ----------
+        rows
+            Shape (n,): the row whose measurement belongs in each slot, or -1.
+        """
+        slots = np.flatnonzero(rows >= 0)
+        measured = self.reading.select(rows[slots])
+        places = self.places
+        return replace(
+            measured,
+            ids=tuple(self.ids[slot] for slot in slots),
+            device=self.device[slots],
+            places=None if places is None else tuple(places[slot] for slot in slots),
+        )
+
+
+def split_place(place: str) -> tuple[str, int] | None:
+    """Give strip and number of a place, as ("A", 1) of A1; None if it is not one.
+
+    Examples
+    --------
+    >>> split_place("B12"), split_place("12")
+    (('B', 12), None)
+    """
+    match = _PLACE.match(place.strip())
+    return None if match is None else (match[1], int(match[2]))
+
+
+def lay_out(reading: Reading, layout: ChartLayout | None = None) -> Case:
+    """Lay a reading over its chart: by id, else by place, else in sequence.
+
+    Without a layout, the strips are those of the reading's places, or of ids that are places.
+
+    Raises
+    ------
+    BadInput
+        If the layout is not the one that this reading is of.
+    """
+    if layout is None:
+        return _by_itself(reading)
+    rows, surplus = _match(reading, layout)
+    places = layout.places
+    device = np.asarray(layout.device, dtype=np.float64)
+    _same_device(reading, device, rows, layout)
+    return _in_strip_order(reading, layout.ids, device, places, rows, surplus)
+
+
+def _by_itself(reading: Reading) -> Case:
+    places = reading.places
+    if places is None and _are_places(reading.ids):
+        places = reading.ids
+    rows = np.arange(len(reading), dtype=np.intp)
+    return _in_strip_order(reading, reading.ids, reading.device, places, rows, ())
+
+
+def _are_places(ids: Sequence[str]) -> bool:
+    """Say whether ids number the patches of at least two strips from 1 on."""
+    split = [split_place(name) for name in ids]
+    found = [pair for pair in split if pair is not None]
+    if len(found) < len(ids) or len(set(found)) < len(ids):
+        return False
+    strips = {name for name, _ in found}
+    return len(strips) > 1 and {name for name, number in found if number == 1} == strips
+
+
+def _in_strip_order(
+    reading: Reading,
+    ids: Sequence[str],
+    device: Array,
+    places: Sequence[str] | None,
+    rows: Indices,
+    surplus: tuple[int, ...],
+) -> Case:
+    split = None if places is None else [split_place(place) for place in places]
+    if places is None or split is None or any(pair is None for pair in split):
+        whole = Strip("", np.arange(len(ids), dtype=np.intp))
+        kept = None if places is None else tuple(places)
+        return Case(reading, tuple(ids), device, kept, (whole,), rows, surplus)
+    pairs = [pair for pair in split if pair is not None]
+    names = list(dict.fromkeys(name for name, _ in pairs))
+    order = sorted(range(len(ids)), key=lambda i: (names.index(pairs[i][0]), pairs[i][1]))
+    strips = []
+    for name in names:
+        slots = [slot for slot, i in enumerate(order) if pairs[i][0] == name]
+        strips.append(Strip(name, np.array(slots, dtype=np.intp)))
+    return Case(
+        reading,
+        tuple(ids[i] for i in order),
+        device[order],
+        tuple(places[i] for i in order),
+        tuple(strips),
+        rows[order],
+        surplus,
+    )
+
+
+def _match(reading: Reading, layout: ChartLayout) -> tuple[Indices, tuple[int, ...]]:
+    """Find the row of each slot of the layout, and the rows without a slot."""
+    candidates = [(reading.ids, layout.ids)]
+    if reading.places is not None and layout.places is not None:
+        candidates.append((reading.places, layout.places))
+    for own, charted in candidates:
+        row_of = {name: row for row, name in enumerate(own)}
+        rows = np.array([row_of.get(name, -1) for name in charted], dtype=np.intp)
+        if np.sum(rows >= 0) * 2 > min(len(own), len(charted)):
+            used = set(rows.tolist())
+            return rows, tuple(row for row in range(len(own)) if row not in used)
+    if len(reading) == len(layout.ids):
+        return np.arange(len(reading), dtype=np.intp), ()
+    raise BadInput(
+        f"this layout ('{layout.name}', {len(layout.ids)} patches) does not fit the reading "
+        f"({len(reading)} patches): hardly any patch id is found in both; "
+        "give the layout that was made with the chart",
+        reading.source,
+    )
+
+
+def _same_device(reading: Reading, device: Array, rows: Indices, layout: ChartLayout) -> None:
+    slots = np.flatnonzero(rows >= 0)
+    apart = np.max(np.abs(reading.device[rows[slots]] - device[slots]), axis=1)
+    unlike = slots[apart > DEVICE_TOLERANCE]
+    if not unlike.size:
+        return
+    slot = int(unlike[0])
+    raise BadInput(
+        f"this layout ('{layout.name}') does not fit the reading: {unlike.size} of {slots.size} "
+        f"patches have other device values; patch {layout.ids[slot]} is "
+        f"{_rgb(device[slot])} in the layout and {_rgb(reading.device[rows[slot]])} in the "
+        "reading (0 to 255); give the layout that was made with the chart",
+        reading.source,
+    )
+
+
+def _rgb(device: Array) -> str:
+    return " ".join(f"{255 * value:.1f}" for value in device)

@@ -1,0 +1,242 @@
+"""How likely the measurements are, given which patch each is believed to be of."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from greyscale.checks.case import Case, Strip
+from greyscale.checks.smoothness import (
+    Precision,
+    expected_lab,
+    noise_of_repeats,
+    precision,
+)
+from greyscale.colorimetry.arrays import Array, Indices, Mask
+
+_ANYWHERE = -np.log(100.0 * 30.0 * 30.0)  # A value that is no patch: uniform over greys,
+_PAPER_SD = 0.7  # or, as likely as that, bare paper.
+
+SUSPICIOUS = 2.5
+"""A strip whose misfit per value is more is looked at; clean ones stay below 1."""
+
+
+def set_aside(rows: Indices) -> Indices:
+    """Mark rows as measured in their slots, but not believed; applied again, it takes that back.
+
+    Examples
+    --------
+    >>> set_aside(np.array([0, 7, -1])).tolist()
+    [-2, -9, -1]
+    """
+    return np.where(rows == -1, -1, -2 - rows)
+
+
+@dataclass(frozen=True, eq=False)
+class Assignment:
+    """Which row's measurement belongs in which slot.
+
+    Attributes
+    ----------
+    case
+        The reading over its chart.
+    rows
+        Shape (n,): row of each slot, -1 where none was measured; below that a row that is
+        set aside (see `set_aside`).
+    whole
+        Precision of all slots, with the effects that are believed in; see `Precision`.
+    """
+
+    case: Case
+    rows: Indices
+    whole: Precision
+
+    @classmethod
+    def as_read(cls, case: Case) -> Assignment:
+        """Give the assignment that the reading itself makes, no effect believed in."""
+        measured = case.rows >= 0
+        device, rows = case.device[measured], case.rows[measured]
+        noise = noise_of_repeats(device, case.reading.lab[rows])
+        return cls(case, case.rows, precision(case.device, noise))
+
+    @cached_property
+    def evidence(self) -> float:
+        """Log likelihood of all measurements under this assignment."""
+        return float(log_evidence(self.case, self.whole, self.rows[np.newaxis])[0])
+
+    @cached_property
+    def active(self) -> Indices:
+        """Slots that have a measurement."""
+        return np.flatnonzero(self.rows >= 0)
+
+    @cached_property
+    def precision(self) -> Precision:
+        """Precision of the active slots alone."""
+        return _restricted(self.whole, self.rows >= 0)
+
+    @cached_property
+    def lab(self) -> Array:
+        """Measured CIELAB of the active slots."""
+        return self.case.reading.lab[self.rows[self.active]]
+
+    @cached_property
+    def weighted(self) -> Array:
+        """Precision times the departure from what is expected; of the active slots, (m, 3)."""
+        departure = self.lab - expected_lab(self.case.device[self.active])
+        return np.stack([p @ departure[:, i] for i, p in enumerate(self.precision.channels)], 1)
+
+    @cached_property
+    def scale(self) -> float:
+        """Estimated ratio of real to believed variance of what does not fit."""
+        departure = self.lab - expected_lab(self.case.device[self.active])
+        misfit = float(np.sum(departure * self.weighted))
+        freedom = _prior_freedom(self.case)
+        return (freedom + misfit) / (freedom + self.lab.size)
+
+    @cached_property
+    def left_out(self) -> tuple[Array, Array]:
+        """What each active slot should measure, by all the others: mean and sd, (m, 3) each."""
+        variance = np.stack([1.0 / np.diag(p) for p in self.precision.channels], axis=1)
+        mean = self.lab - self.weighted * variance
+        return mean, np.sqrt(variance * max(self.scale, 0.5))
+
+    def predicted(self, slots: Indices) -> tuple[Array, Array]:
+        """Give what slots without a believed measurement should measure: mean and sd, (k, 3)."""
+        case = self.case
+        departure = np.zeros((len(case), 3))
+        departure[self.active] = self.lab - expected_lab(case.device[self.active])
+        lost = np.flatnonzero(self.rows < 0)
+        mean, sd = expected_lab(case.device), np.zeros((len(case), 3))
+        for channel, matrix in enumerate(self.whole.channels):
+            covariance = np.linalg.inv(matrix[np.ix_(lost, lost)])
+            mean[lost, channel] -= covariance @ (matrix[lost] @ departure[:, channel])
+            sd[lost, channel] = np.sqrt(np.diag(covariance) * max(self.scale, 0.5))
+        return mean[slots], sd[slots]
+
+    @cached_property
+    def patch_misfit(self) -> Array:
+        """Squared departure of each active slot from `left_out`, over its variance, (m,)."""
+        mean, sd = self.left_out
+        return np.asarray(np.sum(((self.lab - mean) / sd) ** 2, axis=1))
+
+    @cached_property
+    def strip_misfits(self) -> Array:
+        """Misfit of each whole strip to all the others, per value; shape (number of strips,)."""
+        return np.array([self._strip_misfit(strip) for strip in self.case.strips])
+
+    def _strip_misfit(self, strip: Strip) -> float:
+        inside = np.flatnonzero(np.isin(self.active, strip.slots))
+        if not inside.size:
+            return 0.0
+        total = 0.0
+        for channel, matrix in enumerate(self.precision.channels):
+            own = self.weighted[inside, channel]
+            total += own @ np.linalg.solve(matrix[np.ix_(inside, inside)], own)
+        return float(total / (3 * inside.size))
+
+    @cached_property
+    def suspicious(self) -> tuple[Strip, ...]:
+        """Strips that do not fit the others, the worst first."""
+        misfits = zip(self.strip_misfits.tolist(), self.case.strips, strict=True)
+        found = [pair for pair in misfits if pair[0] > SUSPICIOUS]
+        found.sort(key=lambda pair: -pair[0] * len(pair[1]))
+        return tuple(strip for _, strip in found)
+
+
+def _restricted(whole: Precision, kept: Mask) -> Precision:
+    """Give the precision of some values once the others are taken as unknown."""
+    if kept.all():
+        return whole
+    lost = np.flatnonzero(~kept)
+    rest = np.flatnonzero(kept)
+    reduced = []
+    determinant = whole.log_determinant
+    for matrix, count in ((whole.lightness, 1), (whole.chromaticness, 2)):
+        inner = matrix[np.ix_(lost, lost)]
+        cross = matrix[np.ix_(rest, lost)]
+        reduced.append(matrix[np.ix_(rest, rest)] - cross @ np.linalg.solve(inner, cross.T))
+        determinant += count * float(np.linalg.slogdet(inner)[1])
+    return Precision(reduced[0], reduced[1], determinant)
+
+
+def _prior_freedom(case: Case) -> float:
+    # How firmly the believed noise is held to: as if one value in three had shown it before.
+    return float(len(case))
+
+
+def log_evidence(case: Case, whole: Precision, rows: Indices) -> Array:
+    """Give the log likelihood of the measurements under many assignments.
+
+    The common scale of all departures is unknown: a multivariate t distribution. Slots without
+    a measurement are integrated out; measurements without a slot may be anything, paper above all.
+
+    Parameters
+    ----------
+    whole
+        Precision of all slots.
+    rows
+        Shape (h, n): one assignment per line, negative where no measurement is believed.
+
+    Returns
+    -------
+    Array of shape (h,).
+    """
+    result = np.empty(len(rows))
+    lost_count = np.sum(rows < 0, axis=1)
+    for count in np.unique(lost_count):
+        chosen = np.flatnonzero(lost_count == count)
+        for part in np.array_split(chosen, max(1, chosen.size * len(case) // 400_000)):
+            result[part] = _same_count(case, whole, rows[part], int(count))
+    return result + _of_no_patch(case, rows)
+
+
+def _same_count(case: Case, whole: Precision, rows: Indices, lost_count: int) -> Array:
+    """Give the log likelihood of assigned values; `lost_count` slots per line have none."""
+    missing = rows < 0
+    departure = case.reading.lab[np.maximum(rows, 0)] - expected_lab(case.device)
+    departure[missing] = 0.0
+    lost = np.nonzero(missing)[1].reshape(len(rows), lost_count)
+    misfit = np.zeros(len(rows))
+    determinant = np.full(len(rows), whole.log_determinant)
+    line = np.arange(len(rows))[:, None]
+    for channel, matrix in enumerate(whole.channels):
+        own = np.ascontiguousarray(departure[:, :, channel])
+        weighted = own @ matrix
+        misfit += np.einsum("hn,hn->h", own, weighted)
+        if lost_count:
+            inner = matrix[lost[:, :, None], lost[:, None, :]]
+            pull = weighted[line, lost]
+            misfit -= np.einsum("hm,hm->h", pull, _solve(inner, pull))
+            determinant += np.linalg.slogdet(inner)[1]
+    return _log_t(misfit, determinant, 3 * (len(case) - lost_count), _prior_freedom(case))
+
+
+def _solve(matrices: Array, vectors: Array) -> Array:
+    return np.asarray(np.linalg.solve(matrices, vectors[:, :, np.newaxis])[:, :, 0])
+
+
+def _log_t(misfit: Array, log_determinant: Array, size: int, freedom: float) -> Array:
+    """Give the log density of a multivariate t distribution."""
+    from math import lgamma, log, pi
+
+    constant = lgamma((freedom + size) / 2) - lgamma(freedom / 2) - size / 2 * log(freedom * pi)
+    shape = (freedom + size) / 2 * np.log1p(misfit / freedom)
+    return np.asarray(constant - log_determinant / 2 - shape)
+
+
+def bare_paper(case: Case) -> Array:
+    """Give the CIELAB of bare paper: the lightest measurement, shape (3,)."""
+    return np.asarray(case.reading.lab[np.argmax(case.reading.lab[:, 0])])
+
+
+def _of_no_patch(case: Case, rows: Indices) -> Array:
+    """Give the log likelihood of the measurements that an assignment leaves without a slot."""
+    lab = case.reading.lab
+    distance = np.sum(((lab - bare_paper(case)) / _PAPER_SD) ** 2, axis=1)
+    paper = -0.5 * distance - 3 * np.log(_PAPER_SD * np.sqrt(2 * np.pi))
+    density = np.logaddexp(paper, _ANYWHERE) - np.log(2.0)
+    used = np.zeros((len(rows), len(lab) + 1), dtype=bool)
+    np.put_along_axis(used, np.where(rows < 0, len(lab), rows), True, axis=1)
+    return np.asarray(np.where(used[:, :-1], 0.0, density).sum(axis=1))

@@ -1,0 +1,140 @@
+"""Which explanations of a reading's order are believed: the likeliest, one after another."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from greyscale.checks.case import Case
+from greyscale.checks.evidence import Assignment, log_evidence, set_aside
+from greyscale.checks.explanations import FURTHER, SIMPLE, Kind, backwards
+from greyscale.checks.explanations.proposal import Proposal
+from greyscale.checks.finding import Finding
+from greyscale.colorimetry.arrays import Array, Indices
+
+FEWEST = 5
+"""With fewer patches nothing can be said of their order,"""
+
+LEAST_RANGE = 0.1
+"""nor with levels that differ by less."""
+
+_THRESHOLD = 7.0  # Log odds, prior included, from which on an explanation is believed.
+_TEMPER = 0.5  # Log likelihoods count half when a probability is stated: no belief is exact.
+_RIVAL = 0.02  # Variants at least this likely, of all variants together, are named.
+
+
+@dataclass(frozen=True, eq=False)
+class Explanation:
+    """What the search came to believe.
+
+    Attributes
+    ----------
+    final
+        The assignment in which everything fits, or is set aside.
+    findings
+        Of the mistakes in the order.
+    set_aside
+        Slots whose measurement does not fit: to be judged one by one.
+    """
+
+    final: Assignment
+    findings: tuple[Finding, ...]
+    set_aside: tuple[int, ...]
+
+    @property
+    def rows(self) -> Indices:
+        """Row of each slot with the mistakes put right; values that are set aside stay."""
+        rows = self.final.rows
+        return np.where(rows < -1, set_aside(rows), rows)
+
+
+def explain(case: Case) -> Explanation:
+    """Look for the mistakes in the order that explain a reading best, until it fits."""
+    state = Assignment.as_read(case)
+    findings: list[Finding] = []
+    for _ in range(len(case)):
+        offered, gains = _offer(state, SIMPLE)
+        better = _best(state, offered, gains)
+        if better is None or better.suspicious:
+            further, further_gains = _offer(state, FURTHER)
+            offered, gains = offered + further, np.concatenate([gains, further_gains])
+            better = _best(state, offered, gains)
+        if better is None:
+            break
+        best = int(np.argmax(gains))
+        probability, rivals = _judge(state, offered, gains, best)
+        findings.extend(offered[best].describe(probability, rivals))
+        state = better
+        if np.sum(state.rows < -1) > len(case) / 2:
+            break
+    aside = tuple(int(slot) for slot in np.flatnonzero(state.rows < -1))
+    return Explanation(state, _settled(findings), aside)
+
+
+def _settled(findings: Sequence[Finding]) -> tuple[Finding, ...]:
+    """Leave out strips that were turned round twice on the way: they were never backwards."""
+    kept: list[Finding] = []
+    for finding in findings:
+        turned = [other for other in kept if other.kind == backwards.KIND == finding.kind]
+        before = next((other for other in turned if other.where == finding.where), None)
+        if before is None:
+            kept.append(finding)
+        else:
+            kept.remove(before)
+    return tuple(kept)
+
+
+def _offer(state: Assignment, kinds: Sequence[Kind]) -> tuple[list[Proposal], Array]:
+    """Collect the proposals of some kinds, with their gains."""
+    offered = [proposal for kind in kinds for proposal in kind(state)]
+    return offered, _gains(state, offered) if offered else np.empty(0)
+
+
+def _best(state: Assignment, offered: list[Proposal], gains: Array) -> Assignment | None:
+    """Give the state that the likeliest proposal leads to, if it is to be believed at all."""
+    if not offered or gains.max() < _THRESHOLD:
+        return None
+    chosen = offered[int(np.argmax(gains))]
+    return Assignment(state.case, chosen.rows, chosen.whole or state.whole)
+
+
+def _gains(state: Assignment, offered: list[Proposal]) -> Array:
+    """Give by how much each proposal is likelier than that all is as it stands, in log odds."""
+    gains = np.array([proposal.log_prior for proposal in offered]) - state.evidence
+    plain = [index for index, proposal in enumerate(offered) if proposal.whole is None]
+    if plain:
+        rows = np.stack([offered[index].rows for index in plain])
+        gains[plain] += log_evidence(state.case, state.whole, rows)
+    for index, proposal in enumerate(offered):
+        if proposal.whole is not None:
+            gains[index] += log_evidence(state.case, proposal.whole, proposal.rows[None])[0]
+    return gains
+
+
+def _judge(
+    state: Assignment, offered: list[Proposal], gains: Array, best: int
+) -> tuple[float, list[Proposal]]:
+    """Give the probability of the best explanation's group, and its rivals within the group."""
+    chosen = offered[best]
+    changed = np.stack([proposal.rows for proposal in offered]) != state.rows
+    changed |= np.array([[proposal.whole is not None] for proposal in offered])
+    overlapping = np.any(changed & changed[best], axis=1)
+    weight = np.exp(_TEMPER * (gains - gains[best]))
+    others = np.exp(-_TEMPER * gains[best])  # That all is as it stands in the reading.
+    group = 0.0
+    seen: set[tuple[bytes, int]] = set()
+    rivals = []
+    for index, proposal in enumerate(offered):
+        key = proposal.rows.tobytes(), id(proposal.whole)
+        if key in seen or not overlapping[index]:
+            continue
+        seen.add(key)
+        if proposal.group == chosen.group:
+            group += weight[index]
+            if index != best and weight[index] > _RIVAL:
+                rivals.append(proposal)
+        elif proposal.whole is not None or not np.array_equal(proposal.rows, chosen.rows):
+            others += weight[index]
+    return float(group / (group + others)), rivals

@@ -1,0 +1,325 @@
+"""An output profile whose greys print neutral: its tables re-solved near the neutral axis.
+
+The new tables go by one forward model of the printer: what the profile says, plus the difference
+that was measured near the grey axis, fading away from it. Its B2A tables are that model's inverse
+where it differs from the profile, and stay as they were where it does not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from greyscale.base.errors import BadInput
+from greyscale.colorimetry.arrays import Array, Mask
+from greyscale.colorimetry.cielab import lab_to_xyz, xyz_to_lab
+from greyscale.icc.profile import PCS_ILLUMINANT, Profile
+from greyscale.icc.simple_tags import copyright_text, read_text, text_description
+from greyscale.icc.stages import Grid, Matrix, through
+from greyscale.icc.tables import Table, read_table, table_bytes
+
+INTENTS = {"perceptual": 0, "relative": 1, "saturation": 2}
+"""Rendering intents, and the number in the names of their tables."""
+
+LEAST_POINTS = 33
+"""Grids with fewer points along an input are refined until they have as many."""
+
+LEAST_POINTS_COLORIMETRIC = 65
+"""The same of A2B1 and B2A1, which must undo each other: between points 8 units of a*, or 8
+code values, apart a printer's answer bends by more than 0.3."""
+
+FADED = 0.6
+"""Where channels lie so far apart, 0 to 1, nothing is left of the difference that was measured."""
+
+LEAST_REACH = 0.05
+"""Reach of the measured model, in device values, where only a ramp was measured."""
+
+WHITE = np.array(PCS_ILLUMINANT)
+
+Forward = Callable[[Array], Array]
+"""CIELAB of device values, both of shape (n, 3)."""
+
+
+@dataclass(frozen=True, eq=False)
+class Printer:
+    """What was measured of the printer that a profile is for.
+
+    Attributes
+    ----------
+    lab
+        Gives CIELAB (D50, absolute) of device values, shape (n, 3).
+    paper
+        Shape (3,): CIELAB of bare paper.
+    reach
+        How far channels of measured patches lie apart, 0 to 1: as far the model is to be trusted.
+    """
+
+    lab: Forward
+    paper: Array
+    reach: float
+
+    def relative(self, device: Array) -> Array:
+        """Give media-relative CIELAB: the paper is white (ISO 15076-1, 6.3.2)."""
+        paper = lab_to_xyz(self.paper, WHITE)
+        return xyz_to_lab(lab_to_xyz(self.lab(device), WHITE) / paper * WHITE, WHITE)
+
+
+@dataclass(frozen=True)
+class Amendment:
+    """What was changed in one table: its name, points in all, points changed."""
+
+    table: str
+    points: int
+    changed: int
+
+
+def amend(
+    profile: Profile,
+    printer: Printer,
+    source: object,
+    *,
+    intents: Sequence[str] = tuple(INTENTS),
+    note: str,
+) -> tuple[Profile, tuple[Amendment, ...]]:
+    """Make a new profile that prints neutral, and say what became of each table.
+
+    Parameters
+    ----------
+    profile
+        An RGB output profile with tables to and from CIELAB.
+    printer
+        The printer, measured with the profile's driver settings and colour management off.
+    source
+        The profile's path, for messages.
+    intents
+        Names of `INTENTS`: whose tables to amend.
+    note
+        What to append to description and copyright.
+
+    Raises
+    ------
+    BadInput
+        If the profile is of another kind, has no tables, or they cannot be amended.
+    """
+    _check_kind(profile, source)
+    numbers = _numbers_of(intents)
+    forward_table = read_table(_tag(profile, "A2B1", source), "A2B1", source)
+    forward = _blended(forward_table, printer)
+    changed: dict[str, bytes] = {}
+    amendments = []
+    made: dict[tuple[bytes, str], tuple[bytes, int, int]] = {}
+    for name, tag in profile.tags.items():
+        if name[:3] not in ("A2B", "B2A") or name[3:] not in numbers:
+            continue
+        # Profiles give several intents the same table; it is made once.
+        key = tag, name if name.endswith("1") else name[:3]
+        if key not in made:
+            points = LEAST_POINTS_COLORIMETRIC if name.endswith("1") else LEAST_POINTS
+            table = _refined(read_table(tag, name, source), points)
+            if name.startswith("A2B"):
+                grid, differs = _new_forward(table, name, printer, source)
+            else:
+                grid, differs = _new_inverse(table, name, forward, forward_table, printer, source)
+            content = table_bytes(table.with_grid(Grid(grid)))
+            made[key] = content, differs.size, int(differs.sum())
+        changed[name] = made[key][0]
+        amendments.append(Amendment(name, *made[key][1:]))
+    return profile.with_tags({**changed, **_texts(profile, note)}), tuple(amendments)
+
+
+def _check_kind(profile: Profile, source: object) -> None:
+    if profile.device_class != "prtr":
+        raise BadInput(
+            f"is a profile of the class '{profile.device_class}', not of an output device; "
+            "give the profile that you print with",
+            source,
+        )
+    if profile.colour_space != "RGB ":
+        raise BadInput(
+            f"is a profile for {profile.colour_space.strip()}, and only RGB printers are amended",
+            source,
+        )
+    if profile.connection_space != "Lab ":
+        raise BadInput(
+            f"connects to {profile.connection_space.strip()}; only tables to CIELAB are read",
+            source,
+        )
+
+
+def _numbers_of(intents: Sequence[str]) -> set[str]:
+    unknown = [name for name in intents if name not in INTENTS]
+    if unknown:
+        raise BadInput(
+            f"the rendering intent '{unknown[0]}' is not known; take some of {', '.join(INTENTS)}"
+        )
+    return {str(INTENTS[name]) for name in intents}
+
+
+def _tag(profile: Profile, name: str, source: object) -> bytes:
+    if name not in profile.tags:
+        raise BadInput(
+            f"holds no table {name}; a profile of tables is needed, not one of curves alone", source
+        )
+    return profile.tags[name]
+
+
+def _refined(table: Table, least: int) -> Table:
+    points = min(table.grid.values.shape[:-1])
+    factor = max(1, -(-(least - 1) // (points - 1)))
+    return table.with_grid(table.grid.refined(factor)) if factor > 1 else table
+
+
+def _weight(device: Array, reach: float) -> Array:
+    """Give how far the measured difference counts: 1 within reach, 0 from `FADED` on."""
+    t = np.clip((np.ptp(device, axis=-1) - reach) / (FADED - reach), 0.0, 1.0)
+    return np.asarray(1 - t * t * (3 - 2 * t))
+
+
+def _difference(device: Array, table: Table, printer: Printer) -> Array:
+    """Give how the print differs from what a table says, shape (n, 3).
+
+    Beyond the reach of what was measured it is held as it is there, on the way to the axis.
+    """
+    axis = device.mean(axis=1, keepdims=True)
+    spread = np.ptp(device, axis=1, keepdims=True)
+    share = np.minimum(1.0, printer.reach / np.maximum(spread, printer.reach))
+    held = axis + share * (device - axis)
+    return np.asarray(printer.relative(held) - table.decode(table(held)))
+
+
+def _blended(table: Table, printer: Printer) -> Forward:
+    """Make the one forward model: what the profile says, and the difference where it counts."""
+
+    def forward(device: Array) -> Array:
+        result = table.decode(table(device))
+        weight = _weight(device, printer.reach)
+        near = weight > 0
+        if near.any():
+            difference = _difference(device[near], table, printer)
+            result[near] += weight[near, np.newaxis] * difference
+        return result
+
+    return forward
+
+
+def _nodes(table: Table) -> Array:
+    """Give the encoded inputs that fall on each point of a table's grid, shape (points, 3)."""
+    position = table.stages.index(table.grid)
+    shape = table.grid.values.shape[:-1]
+    before = table.stages[:position]
+    if any(
+        isinstance(stage, Matrix) and not np.allclose(stage.matrix, np.eye(3)) for stage in before
+    ):
+        raise ValueError("a matrix lies before its grid")
+    samples = np.linspace(0.0, 1.0, 4097)
+    after = through(before, np.repeat(samples[:, np.newaxis], 3, axis=1))
+    axes = []
+    for channel, points in enumerate(shape):
+        rising = np.maximum.accumulate(after[:, channel])
+        axes.append(np.interp(np.linspace(0, 1, points), rising, samples))
+    return np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
+
+
+def _new_forward(table: Table, name: str, printer: Printer, source: object) -> tuple[Array, Mask]:
+    """Give the new grid of an A2B table, and which of its points change."""
+    device = _inputs(table, name, source)
+    weight = _weight(device, printer.reach)
+    near = weight > 0
+    values = table.grid.values.reshape(-1, 3).copy()
+    lab = _blended(table, printer)(device[near])
+    values[near] = table.grid_outputs_inverse(table.encode(lab))
+    return values.reshape(table.grid.values.shape), near
+
+
+def _new_inverse(
+    table: Table, name: str, forward: Forward, old: Table, printer: Printer, source: object
+) -> tuple[Array, Mask]:
+    """Give the new grid of a B2A table, and which of its points change."""
+    lab = table.decode(_inputs(table, name, source))
+    device = table(table.encode(lab))
+    weight = _weight(device, printer.reach)
+    near = weight > 0
+    told = old.decode(old(device[near]))
+    wanted = told + weight[near, np.newaxis] * (
+        _wanted(table, old, lab[near], told, colorimetric=name == "B2A1") - told
+    )
+    solved = _solve(forward, wanted, device[near])
+    solved[lab[near, 0] >= 100] = device[near][lab[near, 0] >= 100]
+    values = table.grid.values.reshape(-1, 3).copy()
+    values[near] = table.grid_outputs_inverse(solved)
+    return values.reshape(table.grid.values.shape), near
+
+
+def _inputs(table: Table, name: str, source: object) -> Array:
+    try:
+        return _nodes(table)
+    except ValueError as error:
+        raise BadInput(f"its table {name} cannot be amended: {error}", source) from error
+
+
+def _wanted(table: Table, old: Table, lab: Array, told: Array, *, colorimetric: bool) -> Array:
+    """Give what should be printed for CIELAB that lies near the neutral axis.
+
+    The profile's own rendering stays, but for the cast of its axis; the colorimetric table gives
+    back the CIELAB itself, wherever the profile held it to be within the printer's reach.
+    """
+    axis = lab * [1.0, 0.0, 0.0]
+    axis_told = old.decode(old(table(table.encode(axis))))
+    kept = told - axis_told * [0.0, 1.0, 1.0]
+    if not colorimetric:
+        return kept
+    away = np.clip((np.linalg.norm(kept - lab, axis=1) - 2.0) / 4.0, 0.0, 1.0)[:, np.newaxis]
+    return np.asarray(lab + away * (kept - lab))
+
+
+STEPS = 14
+"""Gauss-Newton steps; from the profile's own answer three or four are enough for most."""
+
+CLOSE = 0.01
+"""Distance in CIELAB at which a solution is taken."""
+
+
+def _solve(forward: Forward, wanted: Array, start: Array) -> Array:
+    """Find device values from 0 to 1 that print as wanted, by damped Gauss-Newton steps."""
+    device = np.clip(start, 0.0, 1.0)
+    printed = forward(device)
+    damping = np.full(len(device), 1.0)
+    for _ in range(STEPS):
+        open_ = np.flatnonzero(np.linalg.norm(wanted - printed, axis=1) > CLOSE)
+        if not open_.size:
+            break
+        error = wanted[open_] - printed[open_]
+        jacobian = _jacobian(forward, device[open_], printed[open_])
+        turned = np.swapaxes(jacobian, -1, -2)
+        # Damping in units of CIELAB per full channel keeps steps short where ink changes little.
+        normal = turned @ jacobian + damping[open_, np.newaxis, np.newaxis] * np.eye(3)
+        step = np.linalg.solve(normal, turned @ error[..., np.newaxis])[..., 0]
+        trial = np.clip(device[open_] + step, 0.0, 1.0)
+        trial_printed = forward(trial)
+        left = np.linalg.norm(wanted[open_] - trial_printed, axis=1)
+        better = left < np.linalg.norm(error, axis=1)
+        device[open_[better]], printed[open_[better]] = trial[better], trial_printed[better]
+        damping[open_] *= np.where(better, 1 / 3, 6.0)
+    return device
+
+
+def _jacobian(forward: Forward, device: Array, printed: Array) -> Array:
+    """Give the change of CIELAB with each channel, shape (n, 3, 3), by differences inwards."""
+    columns = []
+    for channel in range(3):
+        step = np.where(device[:, channel] < 0.5, 2e-3, -2e-3)
+        moved = device.copy()
+        moved[:, channel] += step
+        columns.append((forward(moved) - printed) / step[:, np.newaxis])
+    return np.stack(columns, axis=-1)
+
+
+def _texts(profile: Profile, note: str) -> dict[str, bytes]:
+    name = read_text(profile.tags.get("desc", b"")) or "Output profile"
+    rights = read_text(profile.tags.get("cprt", b""))
+    return {
+        "desc": text_description(f"{name}, {note}", profile.version),
+        "cprt": copyright_text(f"{rights} (tables amended: {note})".strip(), profile.version),
+    }

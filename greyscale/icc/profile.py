@@ -1,0 +1,179 @@
+"""What an ICC profile is made of: its header, and tags as bytes."""
+
+from __future__ import annotations
+
+import hashlib
+import struct
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from itertools import pairwise
+from pathlib import Path
+
+from greyscale.base.errors import BadInput
+
+HEADER_SIZE = 128
+MOST_TAGS = 200
+"""No profile has so many tags; a larger count is a lie."""
+LARGEST_PROFILE = 100_000_000
+"""Bytes. The largest output profiles have some 10 MB."""
+
+# D50, the illuminant of the profile connection space, as s15Fixed16 (ISO 15076-1, 7.2.16).
+PCS_ILLUMINANT = (0.9642, 1.0, 0.8249)
+
+
+@dataclass(frozen=True)
+class Profile:
+    """A profile as it lies in a file.
+
+    Attributes
+    ----------
+    version
+        Major and minor, as (4, 3).
+    device_class
+        "prtr", "link", "mntr", ...
+    colour_space, connection_space
+        Signatures as "RGB ", "GRAY", "Lab ".
+    intent
+        Rendering intent of the header, 0 to 3.
+    header
+        The 128 bytes the profile was read from, or None for a new one: what is not named above
+        is taken over from there.
+    tags
+        Signature and bytes, in the file's order.
+    """
+
+    version: tuple[int, int]
+    device_class: str
+    colour_space: str
+    connection_space: str
+    intent: int
+    header: bytes | None
+    tags: Mapping[str, bytes]
+
+    def with_tags(self, changed: Mapping[str, bytes]) -> Profile:
+        """Give the same profile with some tags replaced or added."""
+        return replace(self, tags={**self.tags, **changed})
+
+
+def read_profile(path: Path | str) -> Profile:
+    """Read a profile from a file.
+
+    Raises
+    ------
+    BadInput
+        If it cannot be read, or is not a sound profile.
+    """
+    file = Path(path)
+    try:
+        if file.stat().st_size > LARGEST_PROFILE:
+            raise BadInput("is far too large for an ICC profile; not read", path)
+        data = file.read_bytes()
+    except OSError as error:
+        raise BadInput(f"cannot be read ({error.strerror})", path) from error
+    return parse_profile(data, path)
+
+
+def parse_profile(data: bytes, source: object) -> Profile:
+    """Take a profile apart.
+
+    Raises
+    ------
+    BadInput
+        If the bytes are no sound profile: what is wrong, and what to do.
+    """
+    if len(data) < HEADER_SIZE + 4 or data[36:40] != b"acsp":
+        raise BadInput("is not an ICC profile", source)
+    stated, count = struct.unpack_from(">I", data)[0], struct.unpack_from(">I", data, 128)[0]
+    if stated > len(data):
+        raise BadInput(
+            f"the profile is cut off: it states {stated} bytes and holds {len(data)}; "
+            "copy it again",
+            source,
+        )
+    table_end = HEADER_SIZE + 4 + 12 * count
+    if count > MOST_TAGS or table_end > stated:
+        raise BadInput(f"the profile states {count} tags, which cannot be; it is damaged", source)
+    spans: dict[str, tuple[int, int]] = {}
+    for index in range(count):
+        name, offset, size = struct.unpack_from(">4sII", data, HEADER_SIZE + 4 + 12 * index)
+        signature = _text(name)
+        if offset < table_end or size < 8 or offset + size > stated:
+            raise BadInput(f"the tag '{signature}' lies outside the profile; it is damaged", source)
+        if signature in spans:
+            raise BadInput(f"the tag '{signature}' is there twice; it is damaged", source)
+        spans[signature] = (offset, size)
+    _check_apart(spans, source)
+    return Profile(
+        version=(data[8], data[9] >> 4),
+        device_class=_text(data[12:16]),
+        colour_space=_text(data[16:20]),
+        connection_space=_text(data[20:24]),
+        intent=struct.unpack_from(">I", data, 64)[0] & 3,
+        header=data[:HEADER_SIZE],
+        tags={name: data[start : start + size] for name, (start, size) in spans.items()},
+    )
+
+
+def _check_apart(spans: Mapping[str, tuple[int, int]], source: object) -> None:
+    """Tags may share their bytes whole, but not in part (ISO 15076-1, 7.3.1)."""
+    ordered = sorted(set(spans.values()))
+    for (start, size), (following, _) in pairwise(ordered):
+        if start + size > following:
+            names = [name for name, span in spans.items() if span[0] in (start, following)]
+            raise BadInput(f"the tags {' and '.join(names[:2])} overlap; it is damaged", source)
+
+
+def profile_bytes(profile: Profile, created: datetime | None = None) -> bytes:
+    """Put a profile together; equal tags share their bytes, a v4 profile gets its ID.
+
+    Parameters
+    ----------
+    profile
+        The profile.
+    created
+        For the header; None leaves what the header was read with, or 2000-01-01 for a new one,
+        so that the same profile gives the same bytes.
+    """
+    count = len(profile.tags)
+    position = HEADER_SIZE + 4 + 12 * count
+    places: dict[bytes, int] = {}
+    body, table = bytearray(), bytearray(struct.pack(">I", count))
+    for name, content in profile.tags.items():
+        if content not in places:
+            places[content] = position
+            padded = content + b"\0" * (-len(content) % 4)
+            body += padded
+            position += len(padded)
+        table += struct.pack(">4sII", name.encode("latin-1"), places[content], len(content))
+    header = _header(profile, position, created)
+    if profile.version[0] >= 4:
+        # MD5 over the profile with flags, intent and ID as zeros (ISO 15076-1, 7.2.18).
+        cleared = bytearray(header)
+        cleared[44:48] = cleared[64:68] = b"\0\0\0\0"
+        cleared[84:100] = bytes(16)
+        whole = bytes(cleared) + bytes(table) + bytes(body)
+        header[84:100] = hashlib.md5(whole, usedforsecurity=False).digest()
+    return bytes(header) + bytes(table) + bytes(body)
+
+
+def _header(profile: Profile, size: int, created: datetime | None) -> bytearray:
+    header = bytearray(profile.header or bytes(HEADER_SIZE))
+    struct.pack_into(">I", header, 0, size)
+    header[8:12] = bytes([profile.version[0], profile.version[1] << 4, 0, 0])
+    for start, signature in (
+        (12, profile.device_class), (16, profile.colour_space), (20, profile.connection_space),
+        (36, "acsp"),
+    ):  # fmt: skip
+        header[start : start + 4] = signature.encode("latin-1")
+    if created is not None or profile.header is None:
+        when = (created or datetime(2000, 1, 1, tzinfo=UTC)).timetuple()
+        struct.pack_into(">6H", header, 24, *when[:6])
+    struct.pack_into(">I", header, 64, profile.intent)
+    struct.pack_into(">3i", header, 68, *(round(value * 65536) for value in PCS_ILLUMINANT))
+    header[84:100] = bytes(16)
+    return header
+
+
+def _text(raw: bytes) -> str:
+    return raw.decode("latin-1")

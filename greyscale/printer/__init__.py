@@ -1,0 +1,1 @@
+"""How a printer answers: evidence in; prediction, uncertainty and inverse out; no files."""

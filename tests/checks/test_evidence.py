@@ -1,0 +1,100 @@
+"""The likelihoods that the checks decide by, against SciPy's distributions."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy import stats
+from support.misreading import chart_layout, clean_reading
+
+from greyscale.checks.case import lay_out
+from greyscale.checks.evidence import (
+    Assignment,
+    _of_no_patch,
+    log_evidence,
+    set_aside,
+)
+from greyscale.checks.smoothness import (
+    CHROMATICNESS,
+    LIGHTNESS,
+    NOISES,
+    covariance,
+    expected_lab,
+    noise_of_repeats,
+    precision,
+)
+
+LAYOUT = chart_layout(1, tones=17, near_neutral=False)
+READING = clean_reading(LAYOUT, 2)
+CASE = lay_out(READING, LAYOUT)
+STATE = Assignment.as_read(CASE)
+# As it was read, the first two exchanged, and one and two patches without a value.
+ROWS = np.stack([CASE.rows] * 4)
+ROWS[1, [0, 1]] = ROWS[1, [1, 0]]
+ROWS[2, 5] = -1
+ROWS[3, [5, 9]] = [-1, set_aside(ROWS[3, 9:10])[0]]
+
+
+def _covariance(kept: np.ndarray) -> np.ndarray:
+    device = CASE.device[kept]
+    blocks = [covariance(device, LIGHTNESS)] + 2 * [covariance(device, CHROMATICNESS)]
+    count = len(device)
+    whole = np.zeros((3 * count, 3 * count))
+    for index, block in enumerate(blocks):
+        part = slice(index * count, (index + 1) * count)
+        whole[part, part] = block
+    return whole
+
+
+@pytest.mark.parametrize("line", range(4))
+def test_the_evidence_is_scipys_multivariate_t(line: int) -> None:
+    rows = ROWS[line]
+    kept = rows >= 0
+    departure = (READING.lab[rows[kept]] - expected_lab(CASE.device[kept])).T.ravel()
+    expected = stats.multivariate_t.logpdf(
+        departure, loc=None, shape=_covariance(kept), df=len(CASE)
+    )
+    own = log_evidence(CASE, STATE.whole, rows[None])[0] - _of_no_patch(CASE, rows[None])[0]
+    assert own == pytest.approx(expected, rel=1e-9)
+
+
+def test_what_is_expected_of_a_patch_left_out_is_the_conditional_normal_mean() -> None:
+    state = Assignment(CASE, ROWS[3], STATE.whole)
+    kept, lost = ROWS[3] >= 0, ROWS[3] < 0
+    for channel, belief in enumerate((LIGHTNESS, CHROMATICNESS, CHROMATICNESS)):
+        matrix = covariance(CASE.device, belief)
+        departure = (READING.lab[ROWS[3][kept]] - expected_lab(CASE.device[kept]))[:, channel]
+        weights = matrix[np.ix_(lost, kept)] @ np.linalg.inv(matrix[np.ix_(kept, kept)])
+        mean = expected_lab(CASE.device[lost])[:, channel] + weights @ departure
+        predicted, _ = state.predicted(np.flatnonzero(lost))
+        np.testing.assert_allclose(predicted[:, channel], mean, atol=1e-7)
+
+
+def test_an_effect_adds_its_covariance() -> None:
+    basis = np.random.default_rng(1).normal(0, 1, (len(CASE), 3))
+    own = precision(CASE.device).with_effect(basis)
+    matrix = covariance(CASE.device, LIGHTNESS) + basis @ basis.T
+    np.testing.assert_allclose(own.lightness, np.linalg.inv(matrix), atol=1e-7)
+    matrices = [covariance(CASE.device, b) + basis @ basis.T for b in (LIGHTNESS, CHROMATICNESS)]
+    determinants = [np.linalg.slogdet(matrix)[1] for matrix in matrices]
+    assert own.log_determinant == pytest.approx(determinants[0] + 2 * determinants[1], rel=1e-9)
+
+
+def test_left_out_patches_are_predicted_by_the_others() -> None:
+    mean, _ = STATE.left_out
+    for slot in (0, 7):
+        rows = CASE.rows.copy()
+        rows[slot] = -1
+        again, _ = Assignment(CASE, rows, STATE.whole).predicted(np.array([slot]))
+        np.testing.assert_allclose(mean[slot], again[0], atol=1e-6)
+
+
+@pytest.mark.parametrize("sd", [0.15, 0.3, 0.6])
+def test_noise_is_learnt_from_repeats(sd: float) -> None:
+    layout = chart_layout(1)
+    found = [
+        noise_of_repeats(layout.device, clean_reading(layout, seed, noise=sd).lab)
+        for seed in range(20)
+    ]
+    next_larger = next(noise for noise in NOISES if noise >= sd)
+    assert sd / 1.3 < np.median(found) <= next_larger

@@ -1,0 +1,167 @@
+"""Single values, spectra, repeats, condition, missing and surplus patches."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from support.misreading import chart_layout, clean_reading, strips_of
+
+from greyscale.checks import check
+from greyscale.colorimetry.cielab import spectra_to_lab
+from greyscale.demo.printers import demo_printer
+from greyscale.readings.reading import Reading
+
+LAYOUT = chart_layout(3)
+COUNT = len(LAYOUT)
+
+
+@pytest.fixture(scope="module")
+def spectral() -> Reading:
+    return demo_printer().measure(LAYOUT.ids, LAYOUT.device, places=LAYOUT.places, seed=1)
+
+
+def with_spectra(reading: Reading, spectra: np.ndarray) -> Reading:
+    return replace(reading, spectra=spectra, lab=spectra_to_lab(spectra, reading.wavelengths))
+
+
+@pytest.mark.parametrize("paper", ["cotton rag", "baryta", "bamboo fibre", "kozo"])
+@pytest.mark.parametrize("condition", ["M0", "M1", "M2"])
+def test_clean_spectral_readings_give_no_alarm(paper: str, condition: str) -> None:
+    reading = demo_printer(paper).measure(
+        LAYOUT.ids, LAYOUT.device, places=LAYOUT.places, seed=7, condition=condition
+    )
+    assert check(reading, LAYOUT).findings == ()
+
+
+def _unlike_neighbours(reading: Reading) -> int:
+    """The patch in the middle of a strip that differs most from the one after it."""
+    apart = np.linalg.norm(np.diff(reading.lab, axis=0), axis=1)
+    strips = [place[0] for place in LAYOUT.places]
+    inner = [i for i in range(1, len(apart) - 1) if strips[i - 1] == strips[i + 1] == strips[i]]
+    return max(inner, key=lambda i: apart[i])
+
+
+@pytest.mark.parametrize("share", [0.15, 0.3, 0.45])
+def test_a_patch_read_across_its_edge_names_the_neighbour_and_its_share(
+    spectral: Reading, share: float
+) -> None:
+    spectra = spectral.spectra.copy()
+    at = _unlike_neighbours(spectral)
+    spectra[at] = (1 - share) * spectra[at] + share * spectra[at + 1]
+    (finding,) = check(with_spectra(spectral, spectra), LAYOUT).findings
+    assert finding.kind == "patch read across its edge"
+    assert finding.ids == (LAYOUT.ids[at],)
+    (said,) = re.findall(rf"(\d+) % {LAYOUT.places[at + 1]}", finding.found)
+    assert int(said) == pytest.approx(100 * share, abs=2)
+
+
+def test_a_spoilt_patch_is_no_mixture(spectral: Reading) -> None:
+    lab = spectral.lab.copy()
+    lab[25] += [0.0, 5.0, 5.0]
+    (finding,) = check(replace(spectral, lab=lab, spectra=None), LAYOUT).findings
+    assert finding.kind == "patch out of line"
+    assert finding.ids == (LAYOUT.ids[25],)
+    (distance,) = re.findall(r"ΔE (\d+\.\d)", finding.found)
+    assert float(distance) == pytest.approx(np.hypot(5.0, 5.0), abs=0.7)
+
+
+def test_repeats_that_disagree_name_the_odd_one(spectral: Reading) -> None:
+    lab = spectral.lab.copy()
+    black = np.flatnonzero(LAYOUT.device.max(axis=1) == 0.0)
+    lab[black[0]] += [1.3, 0.4, -0.4]
+    findings = check(replace(spectral, lab=lab, spectra=None), LAYOUT).findings
+    assert len(findings) == 1
+    assert LAYOUT.places[black[0]] in findings[0].found + findings[0].where
+    assert findings[0].certainty != "certain"
+
+
+def test_values_that_scatter_as_a_whole_are_said_once() -> None:
+    result = check(clean_reading(LAYOUT, 1, noise=1.2), LAYOUT)
+    assert [finding.kind for finding in result.findings] == ["values scatter"]
+    assert not result.certain
+
+
+def test_negative_reflectance(spectral: Reading) -> None:
+    spectra = spectral.spectra.copy()
+    spectra[12, :4] = -0.004
+    found = check(with_spectra(spectral, spectra), LAYOUT).findings
+    assert found[0].kind == "negative reflectance"
+    assert found[0].ids == (LAYOUT.ids[12],)
+    assert found[0].certainty == "certain"
+
+
+def test_a_spike_at_one_wavelength(spectral: Reading) -> None:
+    spectra = spectral.spectra.copy()
+    spectra[7, 14] *= 1.15
+    (finding,) = check(with_spectra(spectral, spectra), LAYOUT).findings
+    assert finding.kind == "spike in the spectrum"
+    assert finding.ids == (LAYOUT.ids[7],)
+    assert "520 nm" in finding.found
+
+
+def test_a_brightener_is_no_spike() -> None:
+    reading = demo_printer("baryta").measure(LAYOUT.ids, LAYOUT.device, places=LAYOUT.places)
+    assert check(reading, LAYOUT).clean
+
+
+def test_saturated_light_patches(spectral: Reading) -> None:
+    findings = check(with_spectra(spectral, np.minimum(spectral.spectra, 0.85)), LAYOUT).findings
+    assert [finding.kind for finding in findings] == ["saturated"]
+    lightest = LAYOUT.ids[int(np.argmax(spectral.lab[:, 0]))]
+    assert lightest in findings[0].ids
+
+
+def test_a_reading_that_says_m2_but_shows_its_brightener() -> None:
+    reading = demo_printer("baryta").measure(LAYOUT.ids, LAYOUT.device, places=LAYOUT.places)
+    (finding,) = check(replace(reading, condition="M2"), LAYOUT).findings
+    assert finding.kind == "wrong condition"
+
+
+def test_values_copied_from_the_patch_before(spectral: Reading) -> None:
+    strip = strips_of(LAYOUT)[2]
+    lab, spectra = spectral.lab.copy(), spectral.spectra.copy()
+    lab[strip[3]], spectra[strip[3]] = lab[strip[2]], spectra[strip[2]]
+    kinds = {finding.kind for finding in check(with_spectra(spectral, spectra), LAYOUT).findings}
+    assert "value copied" in kinds
+
+
+def test_missing_patches_are_named(spectral: Reading) -> None:
+    kept = np.delete(np.arange(COUNT), [20, 35, 36])
+    result = check(spectral.select(kept), LAYOUT)
+    (finding,) = result.findings
+    assert finding.kind == "patch missing"
+    assert finding.lost == tuple(LAYOUT.ids[index] for index in (20, 35, 36))
+    assert not result.certain
+    assert result.repaired is None
+
+
+def test_a_gap_in_a_strip_is_named_without_a_layout(spectral: Reading) -> None:
+    kept = np.delete(np.arange(COUNT), 20)
+    (finding,) = check(spectral.select(kept)).findings
+    assert finding.where == LAYOUT.places[20]
+
+
+def test_surplus_patches_are_named(spectral: Reading) -> None:
+    reading = replace(
+        spectral,
+        ids=(*spectral.ids, "extra"),
+        places=None,
+        device=np.vstack([spectral.device, [[0.5, 0.5, 0.5]]]),
+        lab=np.vstack([spectral.lab, spectral.lab[:1]]),
+        spectra=None,
+    )
+    (finding,) = check(reading, LAYOUT).findings
+    assert finding.kind == "surplus patch"
+    assert finding.where == "extra"
+
+
+def test_a_fall_of_lightness_between_two_tones() -> None:
+    level = np.linspace(0, 1, 6)
+    lab = np.column_stack([[12.0, 30.0, 58.0, 47.0, 80.0, 95.0], np.zeros(6), np.zeros(6)])
+    reading = Reading("six tones", "six.txt", tuple("abcdef"), np.repeat(level[:, None], 3, 1), lab)
+    (finding,) = check(reading).findings
+    assert finding.kind == "L* falls as the level rises"
+    assert finding.where == "c to d"
