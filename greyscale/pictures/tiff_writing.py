@@ -1,7 +1,7 @@
 """Writing a TIFF: one picture in strips, band by band, with what it says of itself.
 
 Written here and not by a library, because none writes EXIF and unchanged entries beside 16-bit
-pixels. Source: TIFF 6.0; predictors as in its section 14 and Adobe's technical note 3.
+pixels. Source: TIFF 6.0; predictors as in its section 14 and in TIFF Technical Note 3.
 """
 
 from __future__ import annotations

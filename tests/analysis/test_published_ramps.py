@@ -1,7 +1,7 @@
 """Ramps of a published characterisation: what is found is what the table says.
 
-Source of the data: ANSI CGATS TR 006-2007, Graphic technology, color characterization data for
-GRACoL coated #1 sheets; the extract in `sample_measurements/`.
+Source of the data: ANSI CGATS TR 006-2007, a characterisation of printing on grade 1 coated paper;
+the extract in `sample_measurements/`.
 """
 
 from __future__ import annotations

@@ -125,7 +125,9 @@ def test_colours_go_through_the_profile_to_srgbs_primaries(tmp_path):
         tmp_path / "a.tif", pixels, photometric="rgb", iccprofile=gamma_profile(3, 2.2, WIDE)
     )
     linear = (pixels / 65535) ** 2.2
-    wide = colour.RGB_COLOURSPACES["Adobe RGB (1998)"].matrix_RGB_to_XYZ
+    # opRGB's primaries and white, IEC 61966-2-5:2007 (memory).
+    primaries, white = [[0.64, 0.33], [0.21, 0.71], [0.15, 0.06]], [0.3127, 0.3290]
+    wide = colour.normalised_primary_matrix(primaries, white)
     expected = (
         linear @ (np.linalg.inv(colour.models.RGB_COLOURSPACE_sRGB.matrix_RGB_to_XYZ) @ wide).T
     )

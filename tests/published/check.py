@@ -1,13 +1,17 @@
-"""One published figure, and what the program finds."""
+"""One figure from outside, of what kind it is, and what the program finds."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
+KINDS = ("published", "second library", "by hand", "memory")
+"""Of what kind a figure is: read in its source and independent of the program; computed by an
+independent library; worked by hand from a formula in its source; written down from memory."""
+
 
 @dataclass(frozen=True)
 class Check:
-    """A published figure against what is found.
+    """A figure from outside against what is found.
 
     Attributes
     ----------
@@ -21,7 +25,9 @@ class Check:
         How much they may differ, which follows from the digits that are published, or from what
         the source itself says of its accuracy.
     source
-        Where the figure is published; "memory" where it was written down from memory.
+        Where the figure is published, which library computed it, or what was worked by hand.
+    kind
+        One of `KINDS`.
     """
 
     group: str
@@ -30,6 +36,7 @@ class Check:
     found: float
     tolerance: float
     source: str
+    kind: str = "published"
 
     @property
     def difference(self) -> float:
@@ -43,10 +50,17 @@ class Check:
 
 
 def triple(
-    group: str, what: str, names: str, expected, found, tolerance: float, source: str
+    group: str,
+    what: str,
+    names: str,
+    expected,
+    found,
+    tolerance: float,
+    source: str,
+    kind: str = "published",
 ) -> list[Check]:
-    """Give a check for each of several numbers of one thing, as of X, Y, Z."""
+    """Return a check for each of several numbers of one thing, as of X, Y, Z."""
     return [
-        Check(group, f"{what}, {name}", float(e), float(f), tolerance, source)
+        Check(group, f"{what}, {name}", float(e), float(f), tolerance, source, kind)
         for name, e, f in zip(names.split(), expected, found, strict=True)
     ]

@@ -1,4 +1,4 @@
-"""Print every published figure beside what is found: `python -m tests.published.table -o FILE`."""
+"""Every figure from outside beside what is found: `python -m tests.published.table -o FILE`."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from pathlib import Path
 def main() -> int:
     # The modules of tests find each other as they do under pytest.
     sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+    from published.check import KINDS
     from published.registry import all_checks
 
     from greyscale import __version__
@@ -22,19 +23,26 @@ def main() -> int:
     checks = all_checks()
     missed = [one for one in checks if not one.holds]
     lines = [
-        "# Published figures, and what is found",
+        "# Figures from outside, and what is found",
         "",
-        f"greyscale {__version__}. {len(checks)} checks, {len(missed)} outside their tolerance.",
+        f"greyscale {__version__}. {len(checks)} checks, {len(missed)} outside their tolerance: "
+        + ", ".join(f"{sum(one.kind == kind for one in checks)} {kind}" for kind in KINDS)
+        + ".",
+        "",
+        "Published: read in its source, and independent of the program. Second library: computed "
+        "by an independent library. By hand: worked by hand from a formula in its source. "
+        "Memory: the source was not at hand.",
     ]
     for group, members in groupby(checks, key=lambda one: one.group):
         lines += ["", f"## {group}", ""]
         lines += [
-            "| | published | found | difference | allowed | source |",
-            "|---|--:|--:|--:|--:|---|",
+            "| | expected | found | difference | allowed | kind | source |",
+            "|---|--:|--:|--:|--:|---|---|",
         ]
         lines += [
             f"| {'' if one.holds else '**missed:** '}{one.what} | {one.expected:.6g} | "
-            f"{one.found:.6g} | {one.difference:+.2g} | {one.tolerance:.2g} | {one.source} |"
+            f"{one.found:.6g} | {one.difference:+.2g} | {one.tolerance:.2g} | {one.kind} | "
+            f"{one.source} |"
             for one in members
         ]
     text = "\n".join(lines) + "\n"
