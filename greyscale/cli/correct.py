@@ -197,6 +197,16 @@ def correct(
             show_default=False,
         ),
     ] = None,
+    copyright_text: Annotated[
+        str | None,
+        typer.Option(
+            "--copyright",
+            metavar="TEXT",
+            help="What the ICC profiles say of their copyright. [default: Copyright not stated; "
+            "with --amend, what the profile says]",
+            show_default=False,
+        ),
+    ] = None,
     ramp: RampOption = None,
     pdf: PdfOption = False,
     unchecked: UncheckedOption = False,
@@ -250,7 +260,9 @@ def correct(
     )
     with whole_folder(folder, inputs) as fresh:
         luts = write_files(correction, fresh, lut_size=lut_size, by_luminance=by_luminance)
-        profiles = _write_profiles(correction, given[0], fresh, icc or (), profile, intent)
+        profiles = _write_profiles(
+            correction, given[0], fresh, icc or (), profile, intent, copyright_text
+        )
         shown = _preview(correction, given[0], image) if previous is None else None
         write_correction_report(
             correction,
@@ -305,22 +317,25 @@ def _write_profiles(
     kinds: Sequence[str],
     profile: Path | None,
     intents: Sequence[str] | None,
+    rights: str | None,
 ) -> list[str]:
     """Write the ICC profiles asked for; give a line to show for each."""
     if not kinds and profile is None:
         return []
     from greyscale.base.files import write_whole
     from greyscale.icc import files
+    from greyscale.icc.simple_tags import NOT_STATED
     from greyscale.reporting.profile_words import amended_words
 
     lines = []
+    own = rights or NOT_STATED
     if "link" in kinds:
-        lines.append(f"Device link: {', '.join(files.write_links(correction, folder))}")
+        lines.append(f"Device link: {', '.join(files.write_links(correction, folder, own))}")
     if "grey" in kinds:
-        names = files.write_grey_profiles(reading, folder)
+        names = files.write_grey_profiles(reading, folder, own)
         lines.append(f"Grey profile for soft proofs: {', '.join(names)}")
     if profile is not None:
-        data, amendments = files.amend_profile(correction, profile, tuple(intents or ()))
+        data, amendments = files.amend_profile(correction, profile, tuple(intents or ()), rights)
         write_whole(folder / files.AMENDED, data)
         lines.append(amended_words(files.AMENDED, amendments))
     return lines

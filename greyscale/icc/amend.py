@@ -16,7 +16,7 @@ from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array, Mask
 from greyscale.colorimetry.cielab import lab_to_xyz, xyz_to_lab
 from greyscale.icc.profile import PCS_ILLUMINANT, Profile
-from greyscale.icc.simple_tags import copyright_text, read_text, text_description
+from greyscale.icc.simple_tags import NOT_STATED, copyright_text, read_text, text_description
 from greyscale.icc.stages import Grid, Matrix, through
 from greyscale.icc.tables import Table, read_table, table_bytes
 
@@ -82,6 +82,7 @@ def amend(
     *,
     intents: Sequence[str] = tuple(INTENTS),
     note: str,
+    rights: str | None = None,
 ) -> tuple[Profile, tuple[Amendment, ...]]:
     """Make a new profile that prints neutral, and say what became of each table.
 
@@ -97,6 +98,8 @@ def amend(
         Names of `INTENTS`: whose tables to amend.
     note
         What to append to description and copyright.
+    rights
+        The new profile's copyright; by default what the old one says.
 
     Raises
     ------
@@ -126,7 +129,7 @@ def amend(
             made[key] = content, differs.size, int(differs.sum())
         changed[name] = made[key][0]
         amendments.append(Amendment(name, *made[key][1:]))
-    return profile.with_tags({**changed, **_texts(profile, note)}), tuple(amendments)
+    return profile.with_tags({**changed, **_texts(profile, note, rights)}), tuple(amendments)
 
 
 def _check_kind(profile: Profile, source: object) -> None:
@@ -316,9 +319,9 @@ def _jacobian(forward: Forward, device: Array, printed: Array) -> Array:
     return np.stack(columns, axis=-1)
 
 
-def _texts(profile: Profile, note: str) -> dict[str, bytes]:
+def _texts(profile: Profile, note: str, rights: str | None) -> dict[str, bytes]:
     name = read_text(profile.tags.get("desc", b"")) or "Output profile"
-    rights = read_text(profile.tags.get("cprt", b""))
+    rights = rights or read_text(profile.tags.get("cprt", b"")) or NOT_STATED
     return {
         "desc": text_description(f"{name}, {note}", profile.version),
         "cprt": copyright_text(f"{rights} (tables amended: {note})".strip(), profile.version),

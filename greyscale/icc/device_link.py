@@ -9,15 +9,15 @@ import numpy as np
 from greyscale.correction.correct import Correction
 from greyscale.icc.lut16 import Lut16, lut16_tag, straight
 from greyscale.icc.profile import Profile
-from greyscale.icc.simple_tags import copyright_text, text_description
+from greyscale.icc.simple_tags import NOT_STATED, copyright_text, text_description
 
 CURVE_ENTRIES = 4081
 """16 · 255 + 1 points: each 8-bit value lies on one, and on a correction's own points."""
 
-COPYRIGHT = "No copyright, use freely"
 
-
-def device_link(correction: Correction, version: tuple[int, int] = (4, 3)) -> Profile:
+def device_link(
+    correction: Correction, version: tuple[int, int] = (4, 3), rights: str = NOT_STATED
+) -> Profile:
     """Make a device link of a correction's curve.
 
     Each channel goes through its own curve, as in the 1D LUT.
@@ -28,6 +28,8 @@ def device_link(correction: Correction, version: tuple[int, int] = (4, 3)) -> Pr
         The correction.
     version
         (4, 3), or (2, 4) for programs that read no v4.
+    rights
+        What the profile says of its copyright.
     """
     level = np.linspace(0.0, 1.0, CURVE_ENTRIES)
     curves = correction.curve.apply(np.repeat(level[:, np.newaxis], 3, axis=1)).T
@@ -43,7 +45,7 @@ def device_link(correction: Correction, version: tuple[int, int] = (4, 3)) -> Pr
         header=None,
         tags={
             "desc": text_description(name, version),
-            "cprt": copyright_text(COPYRIGHT, version),
+            "cprt": copyright_text(rights, version),
             "pseq": _sequence(name, version),
             "A2B0": table,
         },

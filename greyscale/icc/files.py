@@ -14,6 +14,7 @@ from greyscale.icc.device_link import device_link
 from greyscale.icc.grey_profile import grey_profile
 from greyscale.icc.measured_printer import measured_printer
 from greyscale.icc.profile import Profile, profile_bytes, read_profile
+from greyscale.icc.simple_tags import NOT_STATED
 from greyscale.readings.reading import Reading
 
 VERSIONS = {"v4": (4, 3), "v2": (2, 4)}
@@ -22,14 +23,16 @@ VERSIONS = {"v4": (4, 3), "v2": (2, 4)}
 AMENDED = "amended.icc"
 
 
-def write_links(correction: Correction, folder: Path) -> tuple[str, ...]:
-    """Write the device links of a correction; give the files' names."""
-    return _both(folder, "link", lambda version: device_link(correction, version))
+def write_links(correction: Correction, folder: Path, rights: str = NOT_STATED) -> tuple[str, ...]:
+    """Write the device links of a correction; return the files' names."""
+    return _both(folder, "link", lambda version: device_link(correction, version, rights))
 
 
-def write_grey_profiles(reading: Reading, folder: Path) -> tuple[str, ...]:
-    """Write the monochrome profiles of a reading, for soft proofs; give the files' names."""
-    return _both(folder, "grey", lambda version: grey_profile(reading, version))
+def write_grey_profiles(
+    reading: Reading, folder: Path, rights: str = NOT_STATED
+) -> tuple[str, ...]:
+    """Write the monochrome profiles of a reading, for soft proofs; return the files' names."""
+    return _both(folder, "grey", lambda version: grey_profile(reading, version, rights))
 
 
 def _both(folder: Path, name: str, make: Callable[[tuple[int, int]], Profile]) -> tuple[str, ...]:
@@ -41,7 +44,10 @@ def _both(folder: Path, name: str, make: Callable[[tuple[int, int]], Profile]) -
 
 
 def amend_profile(
-    correction: Correction, path: Path | str, intents: Sequence[str] = ()
+    correction: Correction,
+    path: Path | str,
+    intents: Sequence[str] = (),
+    rights: str | None = None,
 ) -> tuple[bytes, tuple[Amendment, ...]]:
     """Make an output profile anew whose greys print neutral, by what a correction knows.
 
@@ -53,6 +59,8 @@ def amend_profile(
         The profile.
     intents
         Names of `INTENTS` to amend; none given are all.
+    rights
+        What the new profile says of its copyright; by default what the old one says.
 
     Raises
     ------
@@ -69,6 +77,11 @@ def amend_profile(
     printer = measured_printer(model, correction.evidence)
     note = f"grey amended: {correction.name}"
     made, amendments = amend(
-        read_profile(path), printer, path, intents=intents or tuple(INTENTS), note=note
+        read_profile(path),
+        printer,
+        path,
+        intents=intents or tuple(INTENTS),
+        note=note,
+        rights=rights,
     )
     return profile_bytes(made), amendments

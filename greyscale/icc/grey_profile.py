@@ -10,6 +10,7 @@ from greyscale.colorimetry.cielab import lab_to_xyz, luminance, xyz_to_lab
 from greyscale.icc.lut16 import Lut16, encode_lab, lut16_tag, straight
 from greyscale.icc.profile import PCS_ILLUMINANT, Profile
 from greyscale.icc.simple_tags import (
+    NOT_STATED,
     copyright_text,
     curve_tag,
     text_description,
@@ -17,13 +18,14 @@ from greyscale.icc.simple_tags import (
 )
 from greyscale.readings.reading import Reading
 
-COPYRIGHT = "No copyright, use freely"
 GRID_POINTS = 255
 """Points of the one-dimensional grid: as many as a lut16 may have."""
 CURVE_POINTS = 1021
 
 
-def grey_profile(reading: Reading, version: tuple[int, int] = (4, 3)) -> Profile:
+def grey_profile(
+    reading: Reading, version: tuple[int, int] = (4, 3), rights: str = NOT_STATED
+) -> Profile:
     """Make a monochrome output profile of a reading's ramp.
 
     The tables give the print's CIELAB, media-relative, so that a soft proof shows its cast; for
@@ -35,6 +37,8 @@ def grey_profile(reading: Reading, version: tuple[int, int] = (4, 3)) -> Profile
         A reading of a ramp, CIELAB for D50.
     version
         (4, 3), or (2, 4); only the latter has a black point tag.
+    rights
+        What the profile says of its copyright.
     """
     ramp = ramp_of(reading)
     order = np.argsort(ramp.level)
@@ -48,7 +52,7 @@ def grey_profile(reading: Reading, version: tuple[int, int] = (4, 3)) -> Profile
     Y = luminance(_smooth(level, relative, CURVE_POINTS)[:, 0]) / 100
     tags = {
         "desc": text_description(f"{reading.name} (grey, for soft proofs)", version),
-        "cprt": copyright_text(COPYRIGHT, version),
+        "cprt": copyright_text(rights, version),
         "wtpt": xyz_tag(paper / 100),
         "kTRC": curve_tag(np.maximum.accumulate(Y)),
         "A2B0": table,

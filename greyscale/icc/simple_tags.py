@@ -8,6 +8,9 @@ import numpy as np
 
 from greyscale.colorimetry.arrays import Array, ArrayLike
 
+NOT_STATED = "Copyright not stated"
+"""A profile must have a copyright tag (ISO 15076-1, 8.2); whose it is, its user says."""
+
 
 def text_description(text: str, version: tuple[int, int]) -> bytes:
     """Make a description tag: multiLocalizedUnicode in v4, textDescription in v2."""

@@ -6,6 +6,7 @@ Pillow does not.
 
 from __future__ import annotations
 
+import struct
 from dataclasses import dataclass
 from functools import lru_cache
 from io import BytesIO
@@ -83,11 +84,19 @@ def colour_profile(data: bytes, source: object) -> ColourProfile:
 
 @lru_cache(maxsize=1)
 def srgb_profile() -> ColourProfile:
-    """Give a profile of sRGB (IEC 61966-2-1), as Little CMS makes it."""
+    """Return a profile of sRGB (IEC 61966-2-1), as Little CMS makes it, always the same bytes."""
     from PIL import ImageCms
 
-    data = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
-    return ColourProfile("sRGB", 3, data)
+    data = bytearray(ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes())
+    # The library puts the time in the header (ISO 15076-1, 7.2.8), an identity made of it (7.2.18)
+    # and a sentence about rights, of which nothing is known here, in the copyright tag.
+    data[24:36] = struct.pack(">6H", 2000, 1, 1, 0, 0, 0)
+    data[84:100] = bytes(16)
+    theirs = "No copyright, use freely"
+    ours = "Copyright not stated".ljust(len(theirs))
+    return ColourProfile(
+        "sRGB", 3, bytes(data).replace(theirs.encode("utf-16-be"), ours.encode("utf-16-be"))
+    )
 
 
 def to_xyz(values: Array, profile: ColourProfile) -> Array:

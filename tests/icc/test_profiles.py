@@ -24,6 +24,7 @@ from greyscale.icc.device_link import device_link
 from greyscale.icc.grey_profile import grey_profile
 from greyscale.icc.profile import parse_profile, profile_bytes, read_profile
 from greyscale.icc.simple_tags import read_text
+from greyscale.pictures.colour_profiles import srgb_profile
 
 VERSIONS = [(4, 3), (2, 4)]
 LEVELS = np.linspace(0, 1, 2041)
@@ -104,6 +105,23 @@ def test_pillow_reads_name_class_and_version() -> None:
     assert profile.version == pytest.approx(4.3)
     assert profile.device_class == "prtr"
     assert ImageCms.ImageCmsProfile(io.BytesIO(link((2, 4)))).profile.device_class == "link"
+
+
+@pytest.mark.parametrize("version", VERSIONS)
+def test_a_profile_says_of_its_copyright_what_its_user_says(version) -> None:
+    """And gives nobody's rights away otherwise."""
+    for make, subject in ((device_link, correction()), (grey_profile, reading())):
+        own = make(subject, version, "Lighthouse prints, 2026")
+        assert read_text(own.tags["cprt"]) == "Lighthouse prints, 2026"
+        assert read_text(make(subject, version).tags["cprt"]) == "Copyright not stated"
+
+
+def test_the_profile_of_previews_gives_no_rights_away_and_is_always_the_same() -> None:
+    data = srgb_profile().data
+    opened = ImageCms.ImageCmsProfile(io.BytesIO(data)).profile
+    assert opened.copyright.strip() == "Copyright not stated"
+    assert opened.creation_date.year == 2000
+    assert data[84:100] == bytes(16)
 
 
 def test_only_v2_has_a_black_point_tag() -> None:

@@ -92,7 +92,7 @@ def output_profile(
     perceptual = inverted(forward, scaled)
     tags = {
         "desc": text_description("workshop printer, cotton rag", version),
-        "cprt": copyright_text("No copyright, use freely", version),
+        "cprt": copyright_text("Copyright of this test", version),
         "wtpt": xyz_tag(lab_to_xyz(printer(np.ones((1, 3)))[0], WHITE)),
     }
     for number, table in (("0", perceptual), ("1", exact), ("2", perceptual)):
