@@ -24,7 +24,7 @@ from random import Random
 
 ROOT = Path(__file__).resolve().parents[2]
 COPIED = ("greyscale", "tests", "sample_measurements", "reports", "pyproject.toml", "README.md",
-          "DEVELOPERS.md", "LICENSE")  # fmt: skip
+          "DEVELOPERS.md")  # fmt: skip
 TESTS = {
     "colorimetry": ("tests/colorimetry", "tests/published", "tests/metamorphic", "tests/analysis"),
     "analysis": ("tests/analysis", "tests/published", "tests/metamorphic", "tests/aims"),

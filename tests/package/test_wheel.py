@@ -54,6 +54,21 @@ def test_it_is_under_3_megabytes(wheel):
     assert wheel.stat().st_size < MOST_BYTES
 
 
+def test_it_says_under_which_licences_it_and_its_tables_come(wheel):
+    archive = zipfile.ZipFile(wheel)
+    texts = {
+        name.split("licenses/")[1]: archive.read(name).decode()
+        for name in archive.namelist()
+        if ".dist-info/licenses/" in name
+    }
+    assert set(texts) == {"greyscale/LICENSE", "greyscale/colorimetry/data/NOTICE"}
+    assert all(
+        "Redistribution and use in source and binary forms" in text for text in texts.values()
+    )
+    # As the licence of `colour` asks: its own copyright line goes with its tables.
+    assert "Colour Developers" in texts["greyscale/colorimetry/data/NOTICE"]
+
+
 def test_it_holds_every_file_of_the_package_and_no_tests(wheel):
     held = {name for name in zipfile.ZipFile(wheel).namelist() if ".dist-info/" not in name}
     there = {
