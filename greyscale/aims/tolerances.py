@@ -32,7 +32,7 @@ class Tolerance:
 
         Examples
         --------
-        >>> tolerance("proof").verdict(2.0, 3.5)
+        >>> tolerance("contract-proof").verdict(2.0, 3.5)
         'pass'
         """
         within = mean_delta_Ch <= self.mean_delta_Ch and max_delta_Ch <= self.max_delta_Ch
@@ -45,15 +45,23 @@ TOLERANCES = {
     grade.name: grade
     for grade in (
         # ISO 12647-7:2016, grey patches of a contract proof; memory.
-        Tolerance("proof", 2.0, 3.5, "ISO 12647-7:2016, grey patches of a contract proof"),
+        Tolerance(
+            "contract-proof",
+            2.0,
+            3.5,
+            "ISO 12647-7:2016, grey patches of a contract proof; from memory",
+        ),
         # Common practice, no source: about what side-by-side viewing on one wall forgives.
         Tolerance("exhibition", 0.75, 1.5, "common practice, no source"),
     )
 }
 
+FORMER_NAMES = {"proof": "contract-proof"}
+"""Names that grades had: still taken, but not listed, as a proof is also that of a correction."""
+
 
 def tolerance(grade: str | Tolerance) -> Tolerance:
-    """Give a grade by its name, or as it is.
+    """Return a grade by its name, or as it is.
 
     Raises
     ------
@@ -67,6 +75,7 @@ def tolerance(grade: str | Tolerance) -> Tolerance:
     """
     if isinstance(grade, Tolerance):
         return grade
+    grade = FORMER_NAMES.get(grade, grade)
     if grade not in TOLERANCES:
         raise BadInput(
             f"the tolerance '{grade}' is not known; {did_you_mean(grade, TOLERANCES)}"

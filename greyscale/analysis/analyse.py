@@ -185,7 +185,7 @@ def analyse(
     observer
         "2" or "10"; None is the reading's own. Another than the reading's needs spectra.
     tolerance
-        The grade to judge by: "exhibition" or "proof".
+        The grade to judge by: "exhibition" or "contract-proof".
     picture
         The tones of a picture to weigh what is found by.
 

@@ -87,12 +87,12 @@ def illuminant_names() -> tuple[str, ...]:
 def interpolate_power(wavelengths: Array, power: Array, linear: bool = False) -> Array:
     """Bring a light's table to 1 nm.
 
-    A cubic spline gives FL11 the white point that is published for it; straight lines give
+    A cubic spline gives F11 the white point that is published for it; straight lines give
     (100.899, 100, 64.264). The D series is defined by straight lines between the tabulated
     values (CIE 15:2018, 4.1.2). Outside the table a light is held to have no power.
 
     Beside a narrow line the spline swings below zero, and has to: without that, the lines would
-    weigh too much, and FL3.4 lie 0.004 in x, y beside what is published. What is taken from the
+    weigh too much, and F3.4 lie 0.004 in x, y beside what is published. What is taken from the
     result is its sums, which are right; single values are given by `at_wavelengths`.
 
     Parameters
@@ -119,7 +119,7 @@ def interpolate_power(wavelengths: Array, power: Array, linear: bool = False) ->
 
 @lru_cache
 def cie_illuminant(name: str) -> Light:
-    """Give a CIE illuminant by its name; F1 to F12 are FL1 to FL12.
+    """Return a CIE illuminant by its name; FL11 is F11, as the others are.
 
     Raises
     ------
@@ -128,12 +128,12 @@ def cie_illuminant(name: str) -> Light:
 
     Examples
     --------
-    >>> cie_illuminant("F11").name
+    >>> cie_illuminant("fl11").name
     'F11'
     """
     known = {n.upper(): n for n in illuminant_names()}
     wanted = name.strip().upper()
-    table_name = known.get(wanted) or known.get(wanted.replace("F", "FL", 1))
+    table_name = known.get(wanted) or known.get(wanted.replace("FL", "F", 1))
     if table_name is None:
         near = _nearest(wanted, list(known))
         hint = f"; near it: {', '.join(known[n] for n in near)}" if near else ""
@@ -143,7 +143,7 @@ def cie_illuminant(name: str) -> Light:
     power = interpolate_power(wavelengths, measured, linear=is_daylight)
     for array in (power, wavelengths, measured):
         array.setflags(write=False)
-    return Light(wanted, power, wavelengths, measured)
+    return Light(table_name, power, wavelengths, measured)
 
 
 def _nearest(wanted: str, known: list[str]) -> list[str]:

@@ -15,7 +15,7 @@ GROUPS = (
     ("daylight", ("D50", "D55", "D60", "D65", "D75", "B", "C")),
     ("daylight indoors", ("ID50", "ID65")),
     ("equal energy", ("E",)),
-    ("fluorescent", ("FL",)),
+    ("fluorescent", ("F",)),
     ("high-pressure discharge", ("HP",)),
     ("LED", ("LED-",)),
 )
@@ -27,8 +27,8 @@ def grouped_names(names: Sequence[str]) -> list[tuple[str, list[str]]]:
 
     Examples
     --------
-    >>> grouped_names(["A", "FL1", "X"])
-    [('incandescent', ['A']), ('fluorescent', ['FL1']), ('other', ['X'])]
+    >>> grouped_names(["A", "F1", "X"])
+    [('incandescent', ['A']), ('fluorescent', ['F1']), ('other', ['X'])]
     """
     left = list(names)
     groups = []
@@ -42,7 +42,9 @@ def grouped_names(names: Sequence[str]) -> list[tuple[str, list[str]]]:
 
 
 def _begins(name: str, members: Sequence[str]) -> bool:
-    return any(len(m) > 1 and not m[-1].isdigit() and name.startswith(m) for m in members)
+    return any(
+        name.startswith(m) and (m.endswith("-") or name[len(m) :][:1].isdigit()) for m in members
+    )
 
 
 def list_of_lights(names: Sequence[str], glazings: Sequence[str]) -> Table:

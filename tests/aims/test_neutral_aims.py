@@ -61,9 +61,9 @@ def test_what_has_no_answer_is_refused():
     ("grade", "mean", "largest", "verdict"),
     [
         # ISO 12647-7:2016 (memory): mean 2.0, max 3.5.
-        ("proof", 2.0, 3.5, "pass"),
-        ("proof", 2.0001, 3.5, "fail"),
-        ("proof", 2.0, 3.5001, "fail"),
+        ("contract-proof", 2.0, 3.5, "pass"),
+        ("contract-proof", 2.0001, 3.5, "fail"),
+        ("contract-proof", 2.0, 3.5001, "fail"),
         # Common practice, no source: mean 0.75, max 1.5.
         ("exhibition", 0.75, 1.5, "pass"),
         ("exhibition", 0.7501, 1.5, "fail"),

@@ -100,7 +100,7 @@ def test_options_reach_the_analysis(toned, tmp_path):
     assert data["tone"]["aim"] == str(table)
     assert data["tone"]["scaling"] == "black-point"
     assert data["neutrality"]["aim"] == "paper"
-    assert data["neutrality"]["tolerance"] == "proof"
+    assert data["neutrality"]["tolerance"] == "contract-proof"
     assert data["reading"]["observer"] == "10"
 
 

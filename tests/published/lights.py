@@ -68,11 +68,12 @@ def _chromaticities() -> list[Check]:
     for observer, title in _OBSERVERS.items():
         published = colour.CCS_ILLUMINANTS[title]
         for name in illuminant_names():
+            theirs = name.replace("F", "FL", 1)
             # The CIE publishes FL1 to FL12 for 2° alone; what `colour` has for 10° is another's.
-            if name not in published or (observer == "10" and name in FLUORESCENT):
+            if theirs not in published or (observer == "10" and theirs in FLUORESCENT):
                 continue
             X, Y, Z = white_point(name, observer)
-            xy = np.asarray(published[name])
+            xy = np.asarray(published[theirs])
             # What stands there with all digits `colour` has computed, from the same spectra.
             computed = bool(np.any(np.abs(xy - xy.round(5)) > 1e-12))
             source, kind = (COMPUTED, "second library") if computed else (CIE15_TABLE, "published")
@@ -86,6 +87,7 @@ def _chromaticities() -> list[Check]:
 def _temperatures() -> list[Check]:
     found = []
     for name, (kelvin, index) in FLUORESCENT.items():
+        name = name.replace("FL", "F")
         quality = light_quality(light(name))
         # Published to 10 K and to whole numbers.
         found.append(_kelvin(name, kelvin, quality.correlated_colour_temperature, 6))

@@ -150,5 +150,5 @@ def test_hostile_text_of_a_reading_stays_text(hostile_analysis, analysis, undraw
 
 
 def test_the_proof_grade_is_named_with_its_standard(make_reading, undrawn):
-    page = html(analysis_page([analyse(make_reading(9), tolerance="proof")], [""]))
+    page = html(analysis_page([analyse(make_reading(9), tolerance="contract-proof")], [""]))
     assert "proof: mean ΔCh up to 2, largest up to 3.5 (ISO 12647-7:2016" in page

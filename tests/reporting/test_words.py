@@ -150,11 +150,11 @@ def test_without_spectra_other_lights_are_not_spoken_of():
     [
         (0.3, "exhibition", "Within the exhibition tolerance: mean ΔCh 0.30, max 0.30."),
         (1.2, "exhibition", "Outside the exhibition tolerance: mean ΔCh 1.20 (0.75 allowed)."),
-        (1.2, "proof", "Within the proof tolerance: mean ΔCh 1.20, max 1.20."),
+        (1.2, "contract-proof", "Within the contract-proof tolerance: mean ΔCh 1.20, max 1.20."),
         (
             4.0,
-            "proof",
-            "Outside the proof tolerance: mean ΔCh 4.00 (2 allowed) and max ΔCh 4.00 (3.5 allowed)",
+            "contract-proof",
+            "Outside the contract-proof tolerance: mean ΔCh 4.00 (2 allowed) and max ΔCh 4.00 (3.5 allowed)",
         ),
     ],
 )

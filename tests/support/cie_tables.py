@@ -19,9 +19,12 @@ Table = tuple[NDArray[np.float64], NDArray[np.float64]]
 
 
 def illuminants() -> dict[str, Table]:
-    """Give every CIE illuminant that `colour` tabulates: wavelengths (n,), relative power (n,)."""
+    """Return every CIE illuminant that `colour` tabulates: wavelengths (n,), relative power (n,).
+
+    The fluorescent ones are called F1, F2, ..., as the trade does; CIE 15 writes FL1, FL2, ...
+    """
     return {
-        str(name): (table.wavelengths, table.values)
+        str(name).replace("FL", "F", 1): (table.wavelengths, table.values)
         for name, table in colour.SDS_ILLUMINANTS.items()
         if not str(name).startswith("ISO")
     }
