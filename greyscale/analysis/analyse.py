@@ -20,6 +20,7 @@ from greyscale.analysis.picture import PictureNeutrality, picture_neutrality
 from greyscale.analysis.ramp import Ramp, ramp_of
 from greyscale.analysis.tonality import Tonality, aim_lightness, assess_tonality, ramp_density
 from greyscale.base.errors import BadInput
+from greyscale.base.rests_on import REGISTER, Support, supports
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.colorimetry.arrays import Array, Mask
 from greyscale.colorimetry.differences import delta_E_2000
@@ -137,6 +138,8 @@ class Analysis:
         What had to be decided, or is missing, as sentences to be shown.
     picture
         What it means for a picture, where one was given.
+    rests_on
+        The standards, constants and data behind the figures.
     """
 
     reading: ReadingFacts
@@ -149,6 +152,7 @@ class Analysis:
     lights_absent: str | None
     remarks: tuple[str, ...]
     picture: PictureNeutrality | None = None
+    rests_on: tuple[Support, ...] = ()
 
     @property
     def worst_light(self) -> UnderLight | None:
@@ -196,7 +200,7 @@ def analyse(
         observer without spectra.
     """
     limits = tolerance_grade(tolerance)
-    neutral_aim_name(neutral)
+    neutral_name = neutral_aim_name(neutral)
     wanted_lights = find_lights(lights)
     observed = _for_observer(reading, observer)
     ramp = ramp_of(observed)
@@ -225,7 +229,24 @@ def analyse(
         picture=None
         if picture is None
         else picture_neutrality(picture, table.level, table.delta_L, table.delta_Ch, found.casts),
+        rests_on=_supports(ramp, tone, neutral_name, limits, wanted_lights),
     )
+
+
+def _supports(
+    ramp: Ramp, tone: ToneAim, neutral: str, limits: Tolerance, lights: Sequence[Light]
+) -> tuple[Support, ...]:
+    spectral = ramp.reading.spectral
+    keys = ["cielab", *(("weights", "cie-tables", "density") if spectral else ("density-from-L",))]
+    keys += ["delta-Ch", "delta-E00"]
+    keys += [key for key in (neutral, limits.name) if key in REGISTER]
+    keys += ["sRGB-tone"] if tone.name == "srgb" else []
+    keys += ["visible-cast", "distinct"]
+    keys += [] if ramp.repeatability.known else ["repeatability"]
+    if spectral:
+        keys += ["metamerism-index", "inconstancy"]
+        keys += [key for one in lights for key in one.rests_on]
+    return supports(*keys)
 
 
 def _for_observer(reading: Reading, observer: str | None) -> Reading:

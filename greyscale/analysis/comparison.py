@@ -15,6 +15,7 @@ from greyscale.analysis.print_under_lights import UnderLights, look_under_lights
 from greyscale.analysis.ranking import WORST_SHARE, rank, score_papers
 from greyscale.analysis.tonality import ramp_density
 from greyscale.base.errors import BadInput
+from greyscale.base.rests_on import REGISTER, Support, supports
 from greyscale.colorimetry.lights import REQUIRED_LIGHTS, Light
 from greyscale.readings.lights import find_lights
 from greyscale.readings.reading import Reading
@@ -88,6 +89,8 @@ class Comparison:
         What was asked for.
     remarks
         What one should know before relying on it, as sentences.
+    rests_on
+        The standards, constants and data behind the figures.
     """
 
     lights: tuple[str, ...]
@@ -100,6 +103,7 @@ class Comparison:
     viewer: str
     worst_share: float
     remarks: tuple[str, ...]
+    rests_on: tuple[Support, ...]
 
 
 @dataclass(frozen=True)
@@ -157,7 +161,7 @@ def compare(
     asked = options or ComparisonOptions()
     lights = find_lights(asked.lights)
     weights = _weights_of(lights, asked)
-    neutral_aim_name(asked.neutral)
+    neutral = neutral_aim_name(asked.neutral)
     tone = tone_aim(asked.aim)
     prints = prints_of(readings)
     _check_alike(prints)
@@ -183,7 +187,20 @@ def compare(
         viewer=asked.viewer,
         worst_share=asked.worst_share,
         remarks=tuple(_remarks(prints, lights)),
+        rests_on=_supports(prints, lights, neutral),
     )
+
+
+def _supports(
+    prints: Sequence[Print], lights: Sequence[Light], neutral: str
+) -> tuple[Support, ...]:
+    keys = ["cielab", "weights", "cie-tables", "delta-Ch", "density", "metamerism-index"]
+    keys += ["inconstancy", "excitation", "observers", "ranking"]
+    keys += [neutral] if neutral in REGISTER else []
+    keys += [] if all(one.known for one in prints) else ["emission", "brightened-paper"]
+    keys += [] if all(one.ramp.repeatability.known for one in prints) else ["repeatability"]
+    keys += [key for one in lights for key in one.rests_on]
+    return supports(*keys)
 
 
 def _weights_of(lights: Sequence[Light], asked: ComparisonOptions) -> tuple[float, ...]:

@@ -16,6 +16,7 @@ from greyscale.analysis.exponential import (
     draw,
     fit_exponentials,
 )
+from greyscale.base.rests_on import Support, supports
 from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.readings.reading import Reading
@@ -139,6 +140,11 @@ class Drying:
     trusted: str
     why_unknown: str | None
     course: Course
+
+    @property
+    def rests_on(self) -> tuple[Support, ...]:
+        """The standards, constants and data behind the figures."""
+        return supports("cielab", "delta-E00", "density", "dry", "first-readings")
 
 
 def drying(readings: Sequence[Reading], hours: Sequence[float] | None = None) -> Drying:

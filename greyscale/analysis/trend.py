@@ -13,6 +13,7 @@ from greyscale.analysis.control_chart import RANGE, ControlChart, change_point, 
 from greyscale.analysis.drift import mean_over_lightness
 from greyscale.analysis.movement import Movement, movement
 from greyscale.base.errors import BadInput
+from greyscale.base.rests_on import Support, supports
 from greyscale.colorimetry.arrays import Array
 
 LEAST_READINGS = 5
@@ -145,6 +146,12 @@ class Trend:
     stands_out: tuple[int, ...]
     moved: Movement | None
     worth_correcting: bool
+
+    @property
+    def rests_on(self) -> tuple[Support, ...]:
+        """The standards, constants and data behind the figures."""
+        own = tuple(support for one in self.readings[-1:] for support in one.analysis.rests_on)
+        return (*own, *supports("control-chart", "noticed"))
 
     @property
     def changed(self) -> bool:

@@ -45,8 +45,10 @@ def lights(
     from greyscale.colorimetry.light_quality import light_quality
     from greyscale.colorimetry.lights import illuminant_names
     from greyscale.readings.lights import find_light, glazing_names
+    from greyscale.reporting.grounds import CONSERVATION, grounds_note
     from greyscale.reporting.light_table import (
         light_remarks,
+        lights_rest_on,
         list_of_lights,
         table_of_lights,
     )
@@ -67,6 +69,8 @@ def lights(
         for source, quality in zip(sources, qualities, strict=True):
             for remark in light_remarks(source, quality):
                 console.print(f"- {remark}", markup=False)
+        console.print(f"- {grounds_note(lights_rest_on(sources))}", markup=False)
+        console.print(f"- This list {CONSERVATION}", markup=False)
     if folder is not None:
         from greyscale.reporting.figures.save import save_figure
         from greyscale.reporting.figures.spectra import spectra_of_lights

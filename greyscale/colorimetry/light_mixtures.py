@@ -49,11 +49,18 @@ def mix(parts: Sequence[tuple[float, Light]]) -> Light:
     )
     remarks = tuple(dict.fromkeys(line for _, source in parts for line in source.remarks))
     known_from = max(source.begins for _, source in parts)
-    return Light(name, power, grid, measured, remarks, known_from, unknown)
+    rests_on = tuple(dict.fromkeys(key for _, source in parts for key in source.rests_on))
+    return Light(name, power, grid, measured, remarks, known_from, unknown, rests_on)
 
 
-def filtered(source: Light, wavelengths: Array, transmittance: Array, suffix: str) -> Light:
-    """Give the light behind a glass or a filter.
+def filtered(
+    source: Light,
+    wavelengths: Array,
+    transmittance: Array,
+    suffix: str,
+    rests_on: str = "glazing-file",
+) -> Light:
+    """Return the light behind a glass or a filter.
 
     Parameters
     ----------
@@ -62,6 +69,8 @@ def filtered(source: Light, wavelengths: Array, transmittance: Array, suffix: st
         values hold.
     suffix
         What to append to the light's name.
+    rests_on
+        Key of what the transmittance rests on.
     """
     power = source.power * np.interp(NANOMETRES, wavelengths, transmittance)
     # A filter may be steeper than the table's steps.
@@ -77,4 +86,5 @@ def filtered(source: Light, wavelengths: Array, transmittance: Array, suffix: st
         source.remarks,
         source.known_from,
         unknown_excitation(source) * passes,
+        (*source.rests_on, rests_on),
     )

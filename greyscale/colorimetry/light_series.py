@@ -53,7 +53,7 @@ def _series_light(series: str, temperature: float) -> Light:
     make = _daylight if series == "daylight" else _blackbody
     measured = make(temperature, wavelengths)
     power = np.interp(NANOMETRES, wavelengths, measured)
-    return Light(f"{series}-{temperature:g}K", power, wavelengths, measured)
+    return Light(f"{series}-{temperature:g}K", power, wavelengths, measured, rests_on=("series",))
 
 
 def _daylight(temperature: float, wavelengths: Array) -> Array:

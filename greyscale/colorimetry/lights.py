@@ -42,6 +42,8 @@ class Light:
     unknown_excitation
         How much it may excite brighteners by what is not known of it, relative to D50; None: as
         much as D50 does below the table's begin (see `greyscale.colorimetry.fluorescence`).
+    rests_on
+        Keys of `greyscale.base.rests_on.REGISTER`: where its table comes from.
     """
 
     name: str
@@ -51,6 +53,7 @@ class Light:
     remarks: tuple[str, ...] = ()
     known_from: float | None = None
     unknown_excitation: float | None = None
+    rests_on: tuple[str, ...] = ("cie-tables",)
 
     @property
     def begins(self) -> float:

@@ -12,6 +12,7 @@ import numpy as np
 
 from greyscale import __version__
 from greyscale.base.errors import BadInput
+from greyscale.base.rests_on import support_data
 from greyscale.colorimetry.arrays import Array
 from greyscale.correction.correct import Correction, Expectation, Limit
 from greyscale.correction.curve import Curve
@@ -61,6 +62,7 @@ def to_json(correction: Correction) -> dict[str, Any]:
         "expectation": asdict(correction.expectation),
         "priority": _priority(correction.priority),
         "limits": [asdict(limit) for limit in correction.limits],
+        "rests_on": support_data(correction.rests_on),
         "remarks": list(correction.remarks),
         "curve": _curve(correction),
         "evidence": _evidence(correction.evidence),

@@ -9,6 +9,7 @@ from datetime import datetime
 import numpy as np
 
 from greyscale.base.errors import BadInput
+from greyscale.base.rests_on import REGISTER, Support, supports
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.colorimetry.arrays import Array
 from greyscale.correction.curve import CURVE_POINTS, Curve
@@ -147,6 +148,14 @@ class Correction:
     remarks: tuple[str, ...] = ()
     priority: Array | None = None
     model: PrinterModel | None = field(default=None, repr=False)
+
+    @property
+    def rests_on(self) -> tuple[Support, ...]:
+        """The standards, constants and data behind the figures."""
+        keys = ["cielab", "delta-Ch", "answers"]
+        keys += [key for key in (self.neutral, "toning" if self.toning else "") if key in REGISTER]
+        keys += ["sRGB-tone"] if self.aim == "srgb" else []
+        return supports(*keys)
 
 
 def correct(readings: Sequence[Reading], options: Options | None = None) -> Correction:

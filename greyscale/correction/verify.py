@@ -10,6 +10,7 @@ from greyscale.aims.neutral import NEUTRAL_AIMS
 from greyscale.aims.tolerances import DEFAULT_TOLERANCE, Tolerance
 from greyscale.analysis.analyse import Analysis, analyse
 from greyscale.analysis.drift import mean_over_lightness
+from greyscale.base.rests_on import Support, supports
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.correction.correct import Correction
@@ -89,6 +90,11 @@ class Verification:
     within_tolerance: bool
     next_round: NextRound
     oddities: tuple[str, ...]
+
+    @property
+    def rests_on(self) -> tuple[Support, ...]:
+        """The standards, constants and data behind the figures."""
+        return (*self.after.rests_on, *supports("answers"))
 
 
 def verify(

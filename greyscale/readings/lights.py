@@ -57,7 +57,8 @@ def find_light(spec: str, glazing: str | None = None) -> Light:
     if glazing is None:
         return source
     wavelengths, transmittance, name = _glazing(glazing)
-    return filtered(source, wavelengths, transmittance, f"behind {name}")
+    rests_on = "glazing-curve" if glazing in glazing_names() else "glazing-file"
+    return filtered(source, wavelengths, transmittance, f"behind {name}", rests_on)
 
 
 def find_lights(specs: Sequence[str | Light]) -> tuple[Light, ...]:

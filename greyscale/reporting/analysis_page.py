@@ -76,7 +76,8 @@ def analysis_page(analyses: Sequence[Analysis], stems: Sequence[str], command: s
         lead = (_verdicts(analyses),)
         title = joined([one.reading.name for one in analyses])
         facts = ()
-    return Report(KIND, title, lead, sections, facts, _cautions(analyses), command)
+    rests_on = tuple(support for one in analyses for support in one.rests_on)
+    return Report(KIND, title, lead, sections, facts, _cautions(analyses), command, rests_on)
 
 
 def sections_of(analysis: Analysis, stem: str) -> tuple[Section, ...]:

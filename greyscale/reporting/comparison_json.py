@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from greyscale.analysis.comparison import ComparedPaper, Comparison
+from greyscale.base.rests_on import support_data
 from greyscale.reporting.comparison_words import comparison_sentences
 
 COMPARISON_SCHEMA = "greyscale/comparison/1"
@@ -25,6 +26,7 @@ def comparison_data(comparison: Comparison) -> dict[str, Any]:
         "scaling": comparison.scaling,
         "observer": comparison.observer,
         "remarks": list(comparison.remarks),
+        "rests_on": support_data(comparison.rests_on),
     }
 
 

@@ -49,12 +49,13 @@ def comparison_page(comparison: Comparison, command: str = "") -> Report:
         _facts(comparison),
         (SIMULATED, _SEEN_UNDER, *CAUTIONS),
         command,
+        comparison.rests_on,
     )
 
 
 _SEEN_UNDER = (
-    "Under each light a strip shows the print's CIELAB against that light's own white, as eyes "
-    "see it that are used to the light; how bright or how warm the light itself is, it does not "
+    "Under each light a strip shows the print's CIELAB against that light's own white, for "
+    "eyes adapted to that light; how bright or how warm the light itself is, it does not "
     "show."
 )
 

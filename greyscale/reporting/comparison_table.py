@@ -8,6 +8,7 @@ from rich.text import Text
 
 from greyscale.analysis.comparison import ComparedPaper, Comparison
 from greyscale.reporting.comparison_words import comparison_sentences, score_in_words
+from greyscale.reporting.grounds import grounds_note
 from greyscale.reporting.numbers import fixed, signed
 from greyscale.reporting.plain_table import PlainTable
 
@@ -26,6 +27,7 @@ def show_comparison(comparison: Comparison, console: Console) -> None:
     console.print(Text(score_in_words(comparison), style="dim"))
     for remark in comparison.remarks:
         console.print(Text(f"- {remark}", style="dim"))
+    console.print(Text(f"- {grounds_note(comparison.rests_on)}", style="dim"))
 
 
 def rank_word(paper: ComparedPaper) -> str:

@@ -77,12 +77,12 @@ def correction_page(
             ),
         ),
         Section("How to use it", _use(correction)),
-        Section("What it rests on", _evidence(correction)),
+        Section("The evidence", _evidence(correction)),
     )
     cautions = (SIMULATED, CAUTION, *CAUTIONS)
     return Report(
         KIND, correction.name, (first, " ".join(others)), sections, facts_of(correction),
-        cautions, command,
+        cautions, command, correction.rests_on,
     )  # fmt: skip
 
 

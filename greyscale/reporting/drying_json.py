@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from greyscale.analysis.drying import WITHIN, Drying
+from greyscale.base.rests_on import support_data
 from greyscale.reporting.drying_words import drying_sentences
 
 DRYING_SCHEMA = "greyscale/drying/1"
@@ -35,6 +36,7 @@ def drying_data(drying: Drying) -> dict[str, Any]:
             ],
         },
         "tones": [_tone(drying, index) for index in range(len(series.level))],
+        "rests_on": support_data(drying.rests_on),
         "remarks": list(series.remarks),
     }
 

@@ -30,6 +30,7 @@ def drying_page(drying: Drying, command: str = "") -> Report:
         _facts(drying),
         CAUTIONS,
         command,
+        drying.rests_on,
     )
 
 

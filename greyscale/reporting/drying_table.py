@@ -10,6 +10,7 @@ from rich.text import Text
 from greyscale.analysis.drying import Drying
 from greyscale.colorimetry.arrays import Indices
 from greyscale.reporting.drying_words import drying_sentences, span_words
+from greyscale.reporting.grounds import grounds_note
 from greyscale.reporting.numbers import fixed, signed
 from greyscale.reporting.plain_table import plain_table
 
@@ -26,6 +27,7 @@ def show_drying(drying: Drying, console: Console, *, every: bool = False) -> Non
     console.print(_tones(drying, every))
     for remark in drying.series.remarks:
         console.print(Text(f"- {remark}", style="dim"))
+    console.print(Text(f"- {grounds_note(drying.rests_on)}", style="dim"))
 
 
 def shown_tones(drying: Drying, most: int = _FEW) -> Indices:

@@ -14,6 +14,7 @@ from greyscale.analysis.neutrality import Neutrality
 from greyscale.analysis.tonality import Tonality
 from greyscale.base.files import write_whole
 from greyscale.base.json_output import json_text
+from greyscale.base.rests_on import support_data
 from greyscale.colorimetry.arrays import Array
 
 ANALYSIS_SCHEMA = "greyscale/analysis/1"
@@ -58,6 +59,7 @@ def analysis_data(analysis: Analysis) -> Data:
         "lights_absent": analysis.lights_absent,
         "remarks": list(analysis.remarks),
         "picture": None if analysis.picture is None else asdict(analysis.picture),
+        "rests_on": support_data(analysis.rests_on),
     }
 
 

@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
+from greyscale.base.rests_on import support_data
 from greyscale.colorimetry.light_quality import LightQuality
 from greyscale.colorimetry.lights import Light
-from greyscale.reporting.light_table import light_remarks
+from greyscale.reporting.light_table import light_remarks, lights_rest_on
 
 LIGHTS_SCHEMA = "greyscale/lights/1"
 
@@ -26,4 +27,5 @@ def lights_data(sources: Sequence[Light], qualities: Sequence[LightQuality]) -> 
             }
             for source, quality in zip(sources, qualities, strict=True)
         ],
+        "rests_on": support_data(lights_rest_on(sources)),
     }

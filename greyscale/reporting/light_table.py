@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from rich.table import Table
 
+from greyscale.base.rests_on import Support, supports
 from greyscale.colorimetry.light_quality import ULTRAVIOLET, LightQuality
 from greyscale.colorimetry.lights import Light
 from greyscale.reporting.plain_table import PlainTable
@@ -87,6 +88,12 @@ def ultraviolet_words(quality: LightQuality) -> str:
     return f"{'at least ' if floor else ''}{quality.ultraviolet:.3g}"
 
 
+def lights_rest_on(sources: Sequence[Light]) -> tuple[Support, ...]:
+    """Return what the figures of some lights rest on."""
+    own = [key for source in sources for key in source.rests_on]
+    return supports(*own, "colour-temperature", "rendering", "ultraviolet")
+
+
 def light_remarks(source: Light, quality: LightQuality) -> list[str]:
     """Say, as sentences, what one should know about a light before relying on it."""
     remarks = list(source.remarks)
@@ -99,6 +106,11 @@ def light_remarks(source: Light, quality: LightQuality) -> list[str]:
         remarks.append(
             f"its table begins at {quality.ultraviolet_from:g} nm, so how far it makes "
             "brighteners glow is known in part only"
+        )
+    if quality.ultraviolet is not None and "glazing-curve" in source.rests_on:
+        remarks.append(
+            "its glass was not measured: the µW/lm rest on a general curve drawn from memory, "
+            "which a real pane may miss by far"
         )
     return [f"{source.name}: {remark}" for remark in remarks]
 

@@ -31,14 +31,13 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import ClassVar
 
+from greyscale.base.rests_on import Support
 from greyscale.reporting.figures.drawn import DrawnFigure
+from greyscale.reporting.grounds import CONSERVATION, grounds
 from greyscale.reporting.style import Drawing
 from greyscale.reporting.swatches import Swatch
 
-CAUTIONS = (
-    "This report is no conservation advice. It says nothing about whether a light is safe for a "
-    "work: a conservator or the rules of the house decide.",
-)
+CAUTIONS = (f"This report {CONSERVATION}",)
 """The lines that every report ends with; reports add their own."""
 
 
@@ -227,6 +226,8 @@ class Report:
         What the reader must not take from it.
     command
         The command that made it, as it was given; empty if there was none.
+    rests_on
+        The standards, constants and data behind its figures.
     """
 
     kind: str
@@ -236,6 +237,12 @@ class Report:
     facts: tuple[tuple[str, str], ...] = ()
     cautions: tuple[str, ...] = CAUTIONS
     command: str = ""
+    rests_on: tuple[Support, ...] = ()
+
+    @property
+    def grounds(self) -> tuple[tuple[str, str], ...]:
+        """What it rests on: a heading and a text for each kind."""
+        return grounds(self.rests_on)
 
     def with_fact(self, name: str, text: str) -> Report:
         """Give the report with one more fact of how it came about, if there is any text."""

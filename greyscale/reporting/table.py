@@ -13,6 +13,7 @@ from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.casts import Cast
 from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.reporting.cast_words import joined, main_casts
+from greyscale.reporting.grounds import grounds_note
 from greyscale.reporting.numbers import MISSING, fixed, signed, span
 from greyscale.reporting.plain_table import plain_table
 from greyscale.reporting.words import summary
@@ -51,6 +52,9 @@ def show(analyses: Sequence[Analysis], console: Console, every: bool = False) ->
         console.print()
     for remark in _remarks(analyses):
         console.print(Text(remark, style="dim"))
+    note = grounds_note(support for one in analyses for support in one.rests_on)
+    if note:
+        console.print(Text(f"- {note}", style="dim"))
 
 
 def _print_tables(analysis: Analysis, console: Console, every: bool) -> None:

@@ -6,6 +6,7 @@ from dataclasses import asdict
 
 from greyscale.analysis.control_chart import ControlChart
 from greyscale.analysis.movement import Movement
+from greyscale.base.rests_on import support_data
 from greyscale.reporting.json_output import Data, lab_data, neutrality_data, tone_data
 from greyscale.reporting.trend_subject import ShownTrend
 from greyscale.reporting.trend_words import trend_sentences
@@ -52,6 +53,7 @@ def trend_data(shown: ShownTrend) -> Data:
             {"entry": note.number, "moment": note.moment.isoformat(), "text": note.text}
             for note in shown.notes
         ],
+        "rests_on": support_data(trend.rests_on),
         "remarks": list(shown.remarks),
     }
 

@@ -47,7 +47,7 @@ def trend_page(shown: ShownTrend, command: str = "") -> Report:
         sections.append(Section("Notes", (notes_table(shown),)))
     return Report(
         KIND, shown.title, (first, " ".join(others)), tuple(sections), facts_of(shown), CAUTIONS,
-        command,
+        command, shown.trend.rests_on,
     )  # fmt: skip
 
 

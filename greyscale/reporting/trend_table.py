@@ -9,6 +9,7 @@ from rich.text import Text
 from greyscale.analysis.control_chart import RULES, ControlChart
 from greyscale.analysis.trend import CHARACTERISTICS, Trend
 from greyscale.reporting.dates import minute
+from greyscale.reporting.grounds import grounds_note
 from greyscale.reporting.numbers import fixed, signed
 from greyscale.reporting.plain_table import plain_table
 from greyscale.reporting.trend_subject import ShownTrend, beyond_names
@@ -45,6 +46,7 @@ def show_trend(shown: ShownTrend, console: Console, every: bool = False) -> None
         console.print()
     for remark in shown.remarks:
         console.print(Text(f"- {remark}", style="dim"))
+    console.print(Text(f"- {grounds_note(trend.rests_on)}", style="dim"))
 
 
 def details_of(shown: ShownTrend) -> str:

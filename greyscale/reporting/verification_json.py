@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 
 from greyscale.analysis.analyse import Analysis
+from greyscale.base.rests_on import support_data
 from greyscale.correction.verify import Verification
 from greyscale.reporting.json_output import (
     Data,
@@ -32,6 +33,7 @@ def verification_data(verification: Verification) -> Data:
         "prediction_error": asdict(verification.prediction_error),
         "next_round": asdict(verification.next_round),
         "patches": _patches(verification),
+        "rests_on": support_data(verification.rests_on),
         "remarks": [*verification.after.remarks, *verification.oddities],
     }
 

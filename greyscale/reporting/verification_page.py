@@ -62,7 +62,7 @@ def verification_page(verification: Verification, command: str = "") -> Report:
     )
     return Report(
         KIND, f"{verification.correction}: did it work?", (first, " ".join(others)), sections,
-        facts, (SIMULATED, *CAUTIONS), command,
+        facts, (SIMULATED, *CAUTIONS), command, verification.rests_on,
     )  # fmt: skip
 
 

@@ -11,6 +11,7 @@ from rich.text import Text
 
 from greyscale.analysis.analyse import Analysis
 from greyscale.correction.verify import Verification
+from greyscale.reporting.grounds import grounds_note
 from greyscale.reporting.numbers import fixed
 from greyscale.reporting.plain_table import plain_table
 from greyscale.reporting.table import shown_tones
@@ -55,6 +56,7 @@ def show_verification(verification: Verification, console: Console, every: bool 
         console.print(Text(f"- {remark}"))
     for remark in verification.after.remarks:
         console.print(Text(f"- {remark}", style="dim"))
+    console.print(Text(f"- {grounds_note(verification.rests_on)}", style="dim"))
 
 
 def side_by_side(verification: Verification) -> Table:

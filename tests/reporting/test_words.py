@@ -154,7 +154,8 @@ def test_without_spectra_other_lights_are_not_spoken_of():
         (
             4.0,
             "contract-proof",
-            "Outside the contract-proof tolerance: mean ΔCh 4.00 (2 allowed) and max ΔCh 4.00 (3.5 allowed)",
+            "Outside the contract-proof tolerance: mean ΔCh 4.00 (2 allowed) and max ΔCh 4.00 (3.5 "
+            "allowed)",
         ),
     ],
 )

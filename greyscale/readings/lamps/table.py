@@ -52,7 +52,7 @@ def lamp(name: str, wavelengths: Array, power: Array, source: str) -> Light:
     splined = np.ptp(steps) < 0.1 and steps.mean() >= 3.0
     relative = power / power.max()
     full = interpolate_power(wavelengths, relative, linear=not splined)
-    return Light(name, full, wavelengths, relative, tuple(remarks))
+    return Light(name, full, wavelengths, relative, tuple(remarks), rests_on=("measured-lamp",))
 
 
 def _check_numbers(wavelengths: Array, power: Array, source: str) -> None:

@@ -116,6 +116,8 @@ def _close(sheet: Sheet, report: Report) -> None:
 
     if report.facts:
         draw_under_heading(sheet, "What was measured, and how", (Facts(report.facts),))
+    if report.grounds:
+        draw_under_heading(sheet, "What the figures rest on", (Facts(report.grounds),))
     # Cautions and what made it stay on one sheet: neither should be lost from the other.
     heights = [sheet.height_of(text, BODY, sheet.epw - 4) + 1.2 for text in report.cautions]
     sheet.need(min(sum(heights) + _END, TALLEST))

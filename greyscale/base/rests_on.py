@@ -1,0 +1,219 @@
+"""What results rest on: every standard, constant, curve and data file, and of what kind it is.
+
+One register for all rooms. A result names the entries it used by their keys; reports, the terminal
+and JSON show them from here, so that what is remembered or common practice never appears as fact.
+"""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+
+KINDS = ("standard", "published", "measured", "practice", "memory", "invented")
+"""A standard's clause at hand; another publication; the user's own measurement; common practice
+with no source; written down from memory of its source; made up."""
+
+
+@dataclass(frozen=True)
+class Support:
+    """One thing that results rest on.
+
+    Attributes
+    ----------
+    what
+        The constant, curve, formula or data, in words, with its value where it is one.
+    kind
+        One of `KINDS`.
+    source
+        Where it comes from.
+    where
+        The constants (`module:NAME`, below `greyscale`) and data files (a path below it) that it
+        stands for.
+    """
+
+    what: str
+    kind: str
+    source: str
+    where: tuple[str, ...] = ()
+
+
+_PRACTICE = "common practice, no source"
+
+REGISTER = {
+    "cielab": Support("CIELAB, D50, from tristimulus values", "standard", "CIE 15:2018"),
+    "weights": Support(
+        "tristimulus values from spectra, by weighting factors",
+        "standard",
+        "ASTM E2022 and E308, 7.3.2.2",
+    ),
+    "cie-tables": Support(
+        "the illuminants' and observers' tables",
+        "standard",
+        "CIE 15:2018, as colour holds them",
+        ("colorimetry/data/cie-illuminants.csv", "colorimetry/data/cie-observers.csv"),
+    ),
+    "series": Support("daylight and blackbody by colour temperature", "standard", "CIE 15:2018"),
+    "measured-lamp": Support("the lamp's spectrum", "measured", "the file given"),
+    "glazing-curve": Support(
+        "the transmittance of the glazing, its ultraviolet with it",
+        "memory",
+        "a general curve of the trade, drawn from memory; measure the glass to replace it",
+        ("readings/data/glazing/uv-filter.csv", "readings/data/glazing/window-glass.csv"),
+    ),
+    "glazing-file": Support("the transmittance of the glazing", "measured", "the file given"),
+    "delta-Ch": Support("ΔCh, the difference in a*, b*", "standard", "ISO 12647-7:2016"),
+    "delta-E00": Support("CIEDE2000", "standard", "ISO/CIE 11664-6"),
+    "fading": Support(
+        "the fading aim: 85 % of the paper's tint is gone at black, here the darkest patch",
+        "memory",
+        "ISO 12647-2:2013, 4.2.8 and annex A",
+        ("aims.neutral:FADED_AT_BLACK",),
+    ),
+    "adapting": Support(
+        "the adapting aim, linear in luminance",
+        "published",
+        "High, Nussbaum and Green (2023), J. Imaging Sci. Technol. 67(5)",
+    ),
+    "toning": Support(
+        "the presets of toning",
+        "practice",
+        _PRACTICE,
+        ("aims/data/tonings.csv",),
+    ),
+    "exhibition": Support(
+        "the exhibition grade: mean ΔCh up to 0.75, largest up to 1.5",
+        "practice",
+        _PRACTICE,
+        ("aims.tolerances:TOLERANCES",),
+    ),
+    "contract-proof": Support(
+        "the contract-proof grade: mean ΔCh up to 2.0, largest up to 3.5",
+        "memory",
+        "ISO 12647-7:2016, grey patches of a contract proof",
+        ("aims.tolerances:TOLERANCES",),
+    ),
+    "visible-cast": Support(
+        "a tone more than ΔCh 1 from its aim is seen to have a hue",
+        "practice",
+        _PRACTICE,
+        ("analysis.casts:VISIBLE_DELTA_CH",),
+    ),
+    "distinct": Support(
+        "a tone one unit of L* from black or paper is distinct from it",
+        "practice",
+        _PRACTICE,
+        ("analysis.tonality:DISTINCT",),
+    ),
+    "density": Support("visual density from spectra", "standard", "ISO 5-3:2009"),
+    "density-from-L": Support(
+        "density as −log10(Y/100), for want of spectra", "practice", _PRACTICE
+    ),
+    "sRGB-tone": Support("the sRGB tone scale", "standard", "IEC 61966-2-1:1999"),
+    "metamerism-index": Support(
+        "special metamerism index against the spectrally flat grey, multiplicative correction",
+        "standard",
+        "CIE 15:2018; ISO 18314-4",
+    ),
+    "inconstancy": Support("colour inconstancy by CIECAT16", "standard", "CIE 248:2022"),
+    "excitation": Support(
+        "the excitation curve of brighteners",
+        "memory",
+        "the usual shape of stilbene brighteners, not measured",
+        ("colorimetry/data/brightener-excitation.csv",),
+    ),
+    "emission": Support(
+        "the emission curve of brighteners, where one condition only was read",
+        "memory",
+        "the usual shape, not measured",
+        ("colorimetry.fluorescence:EMISSION_PEAK",),
+    ),
+    "brightened-paper": Support(
+        "b* of unbrightened paper, and the strongest brightener's Δb*",
+        "practice",
+        _PRACTICE,
+        ("analysis.brighteners:UNBRIGHTENED_B", "analysis.brighteners:STRONGEST_DELTA_B"),
+    ),
+    "ranking": Support(
+        "half of a score is the worst light's ΔCh; scores within two standard deviations tie",
+        "practice",
+        _PRACTICE,
+        ("analysis.ranking:WORST_SHARE", "analysis.ranking:TIE"),
+    ),
+    "colour-temperature": Support(
+        "colour temperature and Duv", "published", "Ohno (2014), LEUKOS 10(1); computed by colour"
+    ),
+    "rendering": Support(
+        "colour rendering Ra and fidelity Rf",
+        "standard",
+        "CIE 13.3-1995 and CIE 224:2017; computed by colour",
+    ),
+    "ultraviolet": Support(
+        "ultraviolet as UV-A from 315 to 400 nm, in µW/lm, as museum meters weigh it",
+        "practice",
+        _PRACTICE,
+        ("colorimetry.light_quality:ULTRAVIOLET",),
+    ),
+    "dry": Support(
+        "dry to measure: within ΔE00 0.3 of the final state",
+        "practice",
+        _PRACTICE,
+        ("analysis.drying:WITHIN",),
+    ),
+    "first-readings": Support(
+        "when a print can first be measured",
+        "practice",
+        "ink sets within minutes, and prints are left to dry for a day; no source",
+    ),
+    "control-chart": Support(
+        "limits and tests of control charts for single values",
+        "memory",
+        "ISO 7870-2",
+        (
+            "analysis.control_chart:D2",
+            "analysis.control_chart:D4",
+            "analysis.control_chart:E2",
+            "analysis.control_chart:RUN",
+            "analysis.trend:FIRM_READINGS",
+        ),
+    ),
+    "noticed": Support(
+        "a movement of ΔCh 0.5 or L* 1 is noticed side by side",
+        "practice",
+        _PRACTICE,
+        ("analysis.trend:NOTICED_DELTA_CH", "analysis.trend:NOTICED_DELTA_L"),
+    ),
+    "repeatability": Support(
+        "a repeatability of 0.15 where nothing was repeated",
+        "practice",
+        _PRACTICE,
+        ("readings.repeats:ASSUMED_SD",),
+    ),
+    "observers": Support(
+        "the spread of four standard observers, for that of eyes",
+        "practice",
+        "CIE 1931, 1964 and CIE 170-2:2015; that they span normal eyes has no source",
+        ("analysis.print_under_lights:NORMAL_OBSERVERS",),
+    ),
+    "answers": Support(
+        "how printers of no known kind answer at first",
+        "practice",
+        "found on simulated and published printers; no source",
+        ("correction.general_prior:PACE",),
+    ),
+}
+"""Every support by its key."""
+
+
+def supports(*keys: str) -> tuple[Support, ...]:
+    """Return entries of the register, each once, in order.
+
+    Examples
+    --------
+    >>> [one.kind for one in supports("cielab", "exhibition", "cielab")]
+    ['standard', 'practice']
+    """
+    return tuple(REGISTER[key] for key in dict.fromkeys(keys))
+
+
+def support_data(found: tuple[Support, ...]) -> list[dict[str, str]]:
+    """Return entries as plain data: the list `rests_on` of every result's JSON."""
+    return [{key: value for key, value in asdict(one).items() if key != "where"} for one in found]

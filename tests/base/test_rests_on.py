@@ -1,0 +1,98 @@
+"""Every constant and curve that is remembered, or common practice, is in the register."""
+
+from __future__ import annotations
+
+import ast
+import importlib
+import re
+from pathlib import Path
+
+import pytest
+
+import greyscale
+from greyscale.base.rests_on import KINDS, REGISTER, support_data, supports
+from greyscale.colorimetry.light_mixtures import mix
+from greyscale.readings.lights import find_light
+from greyscale.reporting.grounds import grounds, grounds_note
+
+PACKAGE = Path(greyscale.__file__).parent
+# Rooms that figures come out of; what the demo prints with is invented as a whole.
+ROOMS = ("colorimetry", "aims", "analysis", "readings/lights.py", "readings/repeats.py")
+REMEMBERED = re.compile(r"memory|common practice|no source", re.I)
+
+
+def registered() -> set[str]:
+    return {place for one in REGISTER.values() for place in one.where}
+
+
+def remembered_constants(path: Path) -> set[str]:
+    """Constants with a comment above or a docstring below that says so."""
+    text = path.read_text(encoding="utf-8")
+    lines, found = text.splitlines(), set()
+    body = ast.parse(text).body
+    for index, node in enumerate(body):
+        if not isinstance(node, ast.Assign | ast.AnnAssign):
+            continue
+        target = node.targets[0] if isinstance(node, ast.Assign) else node.target
+        below = body[index + 1] if index + 1 < len(body) else None
+        said = lines[node.lineno - 2] if lines[node.lineno - 2].startswith("#") else ""
+        if isinstance(below, ast.Expr) and isinstance(below.value, ast.Constant):
+            said += str(below.value.value)
+        if isinstance(target, ast.Name) and REMEMBERED.search(said):
+            module = ".".join(path.relative_to(PACKAGE).with_suffix("").parts)
+            found.add(f"{module}:{target.id}")
+    return found
+
+
+def test_what_is_registered_is_there() -> None:
+    for place in registered():
+        module, _, name = place.partition(":")
+        if name:
+            assert hasattr(importlib.import_module(f"greyscale.{module}"), name), place
+        else:
+            assert (PACKAGE / place).is_file(), place
+    assert {one.kind for one in REGISTER.values()} <= set(KINDS)
+
+
+def test_constants_that_say_they_are_remembered_are_registered() -> None:
+    files = [
+        path
+        for room in ROOMS
+        for path in ([PACKAGE / room] if room.endswith(".py") else (PACKAGE / room).rglob("*.py"))
+    ]
+    found = {name for path in files for name in remembered_constants(path)}
+    assert len(found) > 8
+    assert found - registered() == set()
+
+
+def test_every_data_file_is_registered() -> None:
+    files = {
+        path.relative_to(PACKAGE).as_posix()
+        for path in PACKAGE.rglob("data/**/*.csv")
+        if "demo" not in path.parts
+    }
+    assert files
+    assert files <= registered()
+
+
+def test_a_glazing_drawn_from_memory_goes_with_the_light_that_is_behind_it() -> None:
+    behind = find_light("D50", "window-glass")
+    mixed = mix([(0.5, behind), (0.5, find_light("daylight-4000K"))])
+    assert mixed.rests_on == ("cie-tables", "glazing-curve", "series")
+    (note,) = [one for one in supports(*mixed.rests_on) if one.kind == "memory"]
+    assert "ultraviolet" in note.what
+    assert "memory" in grounds_note([note])
+
+
+def test_a_measured_glass_is_called_measured(tmp_path: Path) -> None:
+    glass = tmp_path / "pane.csv"
+    glass.write_text("nm,transmittance\n300,0.1\n380,0.8\n700,0.9\n")
+    found = grounds(supports(*find_light("A", str(glass)).rests_on))
+    assert ("Measured", "the transmittance of the glazing (the file given)") in found
+
+
+@pytest.mark.parametrize("key", REGISTER)
+def test_json_has_what_kind_and_source_of_each(key: str) -> None:
+    (data,) = support_data(supports(key))
+    assert set(data) == {"what", "kind", "source"}
+    assert all(data.values())
