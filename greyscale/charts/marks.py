@@ -8,7 +8,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from greyscale.charts.lettering import Letters, shortened, text_width, wrapped
-from greyscale.charts.page import INSET_MM, LABEL_MM, MM_PER_INCH, Box, Grid, Sheet, strip_letters
+from greyscale.charts.page import (
+    ARROW_MM,
+    INSET_MM,
+    LABEL_MM,
+    MM_PER_INCH,
+    Box,
+    Grid,
+    Sheet,
+    strip_letters,
+)
 from greyscale.colorimetry.arrays import Array
 
 HAND_WRITTEN = ("Printer", "Paper", "Settings", "Printed", "Measured", "Condition")
@@ -17,7 +26,7 @@ HAND_WRITTEN = ("Printer", "Paper", "Settings", "Printed", "Measured", "Conditio
 HOW_TO_READ = (
     "Print at 100 % with colour management off.",
     "Let it dry before you measure.",
-    "Read each strip from left to right, from bare paper to bare paper.",
+    "Read each strip along its arrow, from bare paper to bare paper.",
 )
 
 _TITLE_PT, _TEXT_PT, _LABEL_PT, _NUMBER_PT = 11.0, 7.0, 11.0, 5.5
@@ -104,7 +113,8 @@ def draw_page(sheet: Sheet, grid: Grid, device: Array, caption: Caption, page: i
     page
         Which page, counted from 0.
     """
-    boxes = [*_patches_and_gaps(grid, device, page), *_corner_marks(sheet)]
+    boxes = [*_patches_and_gaps(grid, device, page), *_arrows(sheet, grid, page)]
+    boxes += _corner_marks(sheet)
     foot_boxes, foot_letters = _foot(sheet)
     letters = [*_head(sheet, caption, page, grid.pages), *_labels(sheet, grid, page), *foot_letters]
     return PageDrawing(sheet.width, sheet.height, sheet.dpi, (*boxes, *foot_boxes), tuple(letters))
@@ -117,20 +127,51 @@ def _black(box: Box) -> _Drawn:
     return box, (0.0, 0.0, 0.0)
 
 
+def _strips_of(grid: Grid, page: int) -> range:
+    first = page * grid.strips_per_page
+    return range(first, min(first + grid.strips_per_page, grid.strips))
+
+
+def _pointer(box: Box) -> list[Box]:
+    """Return a triangle over a box, its point to the right, as rows of pixels."""
+    middle, half = (box.top + box.bottom - 1) / 2, (box.bottom - box.top) / 2
+    wide = box.right - box.left
+    rows = []
+    for y in range(box.top, box.bottom):
+        reach = round(wide * (1 - abs(y - middle) / half))
+        if reach > 0:
+            rows.append(Box(box.left, y, box.left + reach, y + 1))
+    return rows
+
+
+def _arrows(sheet: Sheet, grid: Grid, page: int) -> list[_Drawn]:
+    """Begin each strip with an arrow: which way to read it, and which end is which."""
+    left = sheet.pixels(sheet.margin_mm + INSET_MM) + sheet.pixels(LABEL_MM)
+    right = left + sheet.pixels(ARROW_MM)
+    drawn = []
+    for strip in _strips_of(grid, page):
+        row = grid.box(strip * grid.per_strip)
+        drawn += [_black(one) for one in _pointer(Box(left, row.top, right, row.bottom))]
+    return drawn
+
+
 def _patches_and_gaps(grid: Grid, device: Array, page: int) -> list[_Drawn]:
-    first_strip = page * grid.strips_per_page
-    strips = range(first_strip, min(first_strip + grid.strips_per_page, grid.strips))
+    """Lay out patches, and between them bars that an instrument sees, each with a small point."""
+    bar = max(1, round(0.6 * grid.gap))
     drawn: list[_Drawn] = []
-    for strip in strips:
+    for strip in _strips_of(grid, page):
         start = strip * grid.per_strip
         values = device[start : start + grid.strip_length(strip)]
         # Strips start and end on bare paper.
         with_paper = np.vstack([np.ones(3), values, np.ones(3)])
         for number in range(len(values) + 1):
             level = gap_level(with_paper[number], with_paper[number + 1])
-            box = grid.box(start)
-            left = box.left - grid.gap + number * grid.step
-            drawn.append((Box(left, box.top, left + grid.gap, box.bottom), (level,) * 3))
+            row = grid.box(start)
+            left = row.left - grid.gap + number * grid.step
+            third = (row.bottom - row.top) // 3
+            point = Box(left + bar, row.top + third, left + grid.gap, row.bottom - third)
+            whole = Box(left, row.top, left + bar, row.bottom)
+            drawn += [(box, (level,) * 3) for box in (whole, *_pointer(point))]
         for number, (red, green, blue) in enumerate(values.tolist()):
             drawn.append((grid.box(start + number), (red, green, blue)))
     return drawn
@@ -195,22 +236,23 @@ def _head(sheet: Sheet, caption: Caption, page: int, pages: int) -> list[Letters
 
 
 def _labels(sheet: Sheet, grid: Grid, page: int) -> list[Letters]:
-    """Name every strip at its left, and number the patches above the first one."""
+    """Name every strip at both ends, and number the patches above the first one."""
     letters = []
-    first_strip = page * grid.strips_per_page
-    last = min(first_strip + grid.strips_per_page, grid.strips)
+    strips = _strips_of(grid, page)
     size = _points(sheet, _LABEL_PT)
     x = sheet.pixels(sheet.margin_mm + INSET_MM)
-    for strip in range(first_strip, last):
+    for strip in strips:
         box = grid.box(strip * grid.per_strip)
         name = strip_letters(strip)
         fitting = size * min(1.0, sheet.pixels(LABEL_MM) / text_width(name, size, bold=True))
         # Capital letters are 0.73 of their size high.
         baseline = (box.top + box.bottom) / 2 + 0.365 * fitting
         letters.append(Letters(name, x, baseline, fitting, bold=True))
-    above = grid.box(first_strip * grid.per_strip).top - sheet.pixels(1.0)
-    for number in range(grid.strip_length(first_strip)):
-        box = grid.box(first_strip * grid.per_strip + number)
+        letters.append(Letters(name, sheet.width - x, baseline, fitting, bold=True, align="right"))
+    first = strips[0] * grid.per_strip
+    above = grid.box(first).top - sheet.pixels(1.0)
+    for number in range(grid.strip_length(strips[0])):
+        box = grid.box(first + number)
         middle = (box.left + box.right) / 2
         letters.append(
             Letters(str(number + 1), middle, above, _points(sheet, _NUMBER_PT), align="center")

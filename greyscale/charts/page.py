@@ -26,7 +26,12 @@ RUN_IN_MM = 10.0
 INSET_MM = 3.5
 """From the margin, where the corner marks stand, to everything else."""
 
-LABEL_MM = 7.0
+LABEL_MM = 4.5
+"""Room for a strip's letter, at either end."""
+
+ARROW_MM = 2.5
+"""Length of the arrow that a strip begins with."""
+
 NUMBERS_MM = 3.5
 _BETWEEN_STRIPS_MM = 4.0
 _FEWEST_PER_STRIP = 3
@@ -259,7 +264,9 @@ def _rows_and_columns(sheet: Sheet, patch_mm: float) -> tuple[int, int]:
     patch, gap, between = _pixel_sizes(sheet, patch_mm)
     run_in = sheet.pixels(max(RUN_IN_MM, patch_mm))
     border = sheet.pixels(sheet.margin_mm + INSET_MM)
-    along = sheet.width - 2 * border - sheet.pixels(LABEL_MM) - 2 * run_in - gap
+    begin = sheet.pixels(LABEL_MM) + sheet.pixels(ARROW_MM) + run_in + gap
+    end = max(run_in, sheet.pixels(RUN_IN_MM + LABEL_MM))
+    along = sheet.width - 2 * border - begin - end
     head = border + sheet.pixels(sheet.head_mm) + sheet.pixels(NUMBERS_MM)
     across = sheet.height - head - border - sheet.pixels(sheet.foot_mm)
     return max(0, floor(across / (patch + between))), max(0, floor(along / (patch + gap)))
@@ -296,7 +303,7 @@ def _grid(count: int, sheet: Sheet, patch_mm: float) -> Grid:
         per_strip=per_strip,
         strips_per_page=strips,
         patch=patch,
-        left=border + sheet.pixels(LABEL_MM) + run_in + gap,
+        left=border + sheet.pixels(LABEL_MM) + sheet.pixels(ARROW_MM) + run_in + gap,
         top=border + sheet.pixels(sheet.head_mm) + sheet.pixels(NUMBERS_MM),
         step=patch + gap,
         strip_step=patch + between,

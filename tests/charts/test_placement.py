@@ -105,7 +105,7 @@ def test_every_strip_starts_and_ends_on_ten_mm_of_bare_paper(page, tones):
                     assert beside or box.bottom <= start.top or box.top >= start.bottom
                 for letters in drawing.letters:
                     if start.top < letters.baseline < start.bottom:
-                        assert letters.x < left
+                        assert letters.x < left or letters.x > right
 
 
 @given(st.floats(0, 1), st.floats(0, 1))
@@ -135,6 +135,30 @@ def test_patches_shrink_before_a_second_page_is_taken():
     assert len(two.pages) == 2
     assert one.grid.patch < 12 * 300 / 25.4
     assert two.grid.patch >= 8 * 300 / 25.4
+
+
+def test_both_ends_of_a_strip_say_which_it_is_and_an_arrow_which_way_it_is_read():
+    """So that a strip read backwards is seen on the page."""
+    chart = make_chart("harbour", tones=33, dpi=100)
+    grid, (page,) = chart.grid, chart.pages
+    for strip in range(grid.strips):
+        row = grid.box(strip * grid.per_strip)
+        ends = [
+            one.align
+            for one in page.letters
+            if one.text == strip_letters(strip) and row.top < one.baseline < row.bottom
+        ]
+        assert sorted(ends) == ["left", "right"]
+        arrow = [
+            (box.top, box.right - box.left)
+            for box, _ in page.boxes
+            if box.right < row.left - 3 * grid.gap and row.top <= box.top < row.bottom
+        ]
+        widths = [width for _, width in sorted(arrow)]
+        middle = int(np.argmax(widths))
+        assert widths[:middle] == sorted(widths[:middle])
+        assert widths[middle:] == sorted(widths[middle:], reverse=True)
+        assert widths[0] < widths[middle] > widths[-1]
 
 
 def test_strips_are_named_on_from_page_to_page():
