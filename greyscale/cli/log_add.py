@@ -95,11 +95,19 @@ def add(
         raise BadInput("there is nothing to add; name a reading, a correction's folder, or --note")
     corrections = [path for path in files or () if is_correction(path)]
     readings = [path for path in files or () if path not in corrections]
-    if not unchecked:
-        chart = None if layout is None else read_layout(layout)
-        for path in readings:
+    chart = None if layout is None else read_layout(layout)
+    refused = []
+    for path in readings[:]:
+        try:
             for reading in read_all(path, ramp=ramp, layout=chart):
-                refuse_if_misread(reading, chart)
+                if not unchecked:
+                    refuse_if_misread(reading, chart)
+        except BadInput as error:
+            # One alone is refused as everywhere; of several the sound ones go in.
+            if len(files or ()) == 1 or not path.exists():
+                raise
+            refused.append(error)
+            readings.remove(path)
     told = Told(printer=printer, paper=paper, inks=inks, settings=settings, moment=at)
     with open_log(db, write=True) as log, log.writing():
         added = [add_correction(log, path, told) for path in corrections]
@@ -110,3 +118,14 @@ def add(
             subject = added[-1].id if about is None and files else about
             added.append(add_note(log, note, told, about=subject))
     say(added)
+    if readings and correction is None:
+        typer.echo(
+            "Not stated: whether the chart was printed through a correction. Trends leave it out "
+            "until you say so: add it again with --correction none, or --correction FOLDER."
+        )
+    for error in refused:
+        typer.echo(f"Not added: {error}", err=True)
+    if refused:
+        were = "was" if len(refused) == 1 else "were"
+        typer.echo(f"{len(refused)} of {len(files or ())} files {were} not added.", err=True)
+        raise typer.Exit(1)

@@ -87,12 +87,14 @@ def trend(
     from functools import partial
 
     from greyscale.analysis.trend import trend as follow
+    from greyscale.base.errors import BadInput
     from greyscale.base.files import keep_inputs
-    from greyscale.records.alike import has, notes_about, one_group
+    from greyscale.records.alike import by_statement, has, notes_about, one_group
     from greyscale.records.analyses import dated_analyses
     from greyscale.records.entries import NOTE, READING
     from greyscale.records.find import Wanted, find
     from greyscale.records.print_log import open_log
+    from greyscale.reporting.log_table import untold_words
     from greyscale.reporting.trend_subject import shown_trend
 
     days = Wanted(since=since.date() if since else None, until=until.date() if until else None)
@@ -110,11 +112,16 @@ def trend(
             ramp=ramp,
             through=correction,
         )
-        found = (one for one in find(log, wanted) if one.id not in (leave_out or ()))
-        group = one_group([one for one in found if alike(one)], log.path)
+        found = [one for one in find(log, wanted) if one.id not in (leave_out or ())]
+        told, untold = by_statement(found)
+        if untold and not told:
+            raise BadInput(untold_words(untold), log.path)
+        group = one_group([one for one in told if alike(one)], log.path)
         analyses = dated_analyses(log, group, tolerance=tolerance, watched=_watched)
         notes = notes_about(find(log, replace(days, kind=NOTE)), group)
         shown = shown_trend(follow(analyses, baseline), group, _through(log, group), notes)
+        if untold:
+            shown = replace(shown, remarks=(*shown.remarks, untold_words(untold)))
     if folder is not None:
         from greyscale.cli.command_line import command_line
         from greyscale.reporting.trend_report import write_trend_report

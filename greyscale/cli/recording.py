@@ -49,7 +49,7 @@ def record_correction(
 ) -> None:
     """Add a correction to the print log, with the readings it is of and the one it follows."""
     from greyscale.records.add_correction import add_correction
-    from greyscale.records.add_reading import add_readings
+    from greyscale.records.add_reading import WITHOUT, add_readings
     from greyscale.records.new_entry import Told
     from greyscale.records.print_log import open_log
 
@@ -57,10 +57,13 @@ def record_correction(
     with open_log(db, write=True) as log, log.writing():
         before = None if previous is None else add_correction(log, previous)
         number = None if before is None else before.id
+        # What a first correction is made of was printed without one, by what `correct` asks for.
         used = [
             one
             for path in readings
-            for one in add_readings(log, path, told, ramp=ramp, through=number)
+            for one in add_readings(
+                log, path, told, ramp=ramp, through=WITHOUT if number is None else number
+            )
         ]
         made = add_correction(log, folder, told, previous=number)
     say([*([] if before is None else [before]), *used, made])

@@ -83,6 +83,10 @@ class Fields:
             raise self._wrong(key, "true or false", value)
         return value
 
+    def optional_flag(self, key: str) -> bool:
+        """Return true or false; false where it is null or missing."""
+        return self._data.get(key) is not None and self.flag(key)
+
     def moment(self, key: str) -> datetime:
         """Give a date and time (ISO 8601)."""
         value = self.text(key)

@@ -77,8 +77,8 @@ _BARYTA = Paper(
     wet=(.075, .050, .045, .050, .060, .055),
     drying_hours=2.4,
 )
-_BAMBOO_FIBRE = Paper(
-    name="bamboo fibre",
+_UNBLEACHED_COTTON = Paper(
+    name="unbleached cotton",
     reflectance=(.47, .59, .690, .752, .792, .820, .840, .855, .883, .900, .910, .916, .918),
     brightener=0.0,
     surface=0.0180,
@@ -102,7 +102,7 @@ _KOZO = Paper(
 # fmt: on
 
 PAPERS: Mapping[str, Paper] = MappingProxyType(
-    {paper.name: paper for paper in (_COTTON_RAG, _BARYTA, _BAMBOO_FIBRE, _KOZO)}
+    {paper.name: paper for paper in (_COTTON_RAG, _BARYTA, _UNBLEACHED_COTTON, _KOZO)}
 )
 """Every paper by its kind."""
 

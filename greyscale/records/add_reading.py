@@ -85,7 +85,7 @@ def add_readings(
                 )
                 added.append(Added(number, READING, reading.name, False, changes))
                 continue
-            number = _insert(log, uid, reading, told or Told(), (ramp, part, through or None))
+            number = _insert(log, uid, reading, told or Told(), (ramp, part, through))
             attach(log, number, "reading", Path(path).name, content)
             if layout is not None and plan is not None:
                 attach(log, number, "layout", layout.name, plan)
@@ -110,9 +110,8 @@ def _insert(
     taken: tuple[str | None, int, int | None],
 ) -> int:
     ramp, part, through = taken
-    number = insert_entry(
-        log, uid, READING, reading.name, _moment(reading, told), _names(log, reading, told, through)
-    )
+    names = _names(log, reading, told, through or None)
+    number = insert_entry(log, uid, READING, reading.name, _moment(reading, told), names)
     details = ReadingDetails(
         part=part,
         ramp=ramp,
@@ -122,7 +121,8 @@ def _insert(
         instrument=reading.instrument,
         patches=len(reading),
         spectral=reading.spectral,
-        through=through,
+        through=through or None,
+        stated=through is not None,
     )
     insert_details(log, number, details)
     return number
@@ -154,9 +154,9 @@ def _set_through(log: PrintLog, number: int, through: int | None) -> tuple[str, 
     if through is None:
         return ()
     row = log.connection.execute(
-        "SELECT through FROM readings WHERE entry = ?", (number,)
+        "SELECT through, stated FROM readings WHERE entry = ?", (number,)
     ).fetchone()
-    if (row["through"] or WITHOUT) == through:
+    if row["stated"] and (row["through"] or WITHOUT) == through:
         return ()
     if row["through"] is not None and through != WITHOUT:
         raise BadInput(
@@ -166,7 +166,7 @@ def _set_through(log: PrintLog, number: int, through: int | None) -> tuple[str, 
             log.path,
         )
     log.connection.execute(
-        "UPDATE readings SET through = ? WHERE entry = ?", (through or None, number)
+        "UPDATE readings SET through = ?, stated = 1 WHERE entry = ?", (through or None, number)
     )
     if through == WITHOUT:
         return ("printed without correction",)

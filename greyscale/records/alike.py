@@ -59,6 +59,16 @@ def likeness(entry: Entry) -> Likeness:
     )
 
 
+def by_statement(entries: Iterable[Entry]) -> tuple[list[Entry], list[Entry]]:
+    """Part readings into those of which it was said how they were printed, and the others."""
+    told: list[Entry] = []
+    untold: list[Entry] = []
+    for entry in entries:
+        assert isinstance(entry.details, ReadingDetails)
+        (told if entry.details.stated else untold).append(entry)
+    return told, untold
+
+
 def groups(entries: Iterable[Entry]) -> Mapping[Likeness, tuple[Entry, ...]]:
     """Sort readings into groups that were printed and measured alike, the largest first."""
     found: dict[Likeness, list[Entry]] = {}

@@ -25,7 +25,7 @@ _KINDS: dict[str, type[Details]] = {
     VERIFICATION: VerificationDetails,
     NOTE: NoteDetails,
 }
-_FLAGS = ("spectral", "within_tolerance")
+_FLAGS = ("spectral", "stated", "within_tolerance")
 _SOURCES = "sources"
 
 

@@ -61,6 +61,8 @@ class ReadingDetails:
         Whether there are spectra.
     through
         Entry of the correction that the chart was printed through; None without one.
+    stated
+        Whether anybody said so; if not, nothing is known of how it was printed.
     """
 
     part: int
@@ -72,6 +74,7 @@ class ReadingDetails:
     patches: int
     spectral: bool
     through: int | None
+    stated: bool
 
 
 @dataclass(frozen=True)

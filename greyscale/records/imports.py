@@ -183,10 +183,12 @@ def _fill_in(log: PrintLog, number: int, entry: Fields) -> None:
             (name_id(log, what, entry.optional_text(what)), number),
         )
     if entry.text("kind") == READING:
-        through = _optional(log, entry.fields(READING).optional_text("through"))
+        details = entry.fields(READING)
+        through = _optional(log, details.optional_text("through"))
+        stated = through is not None or details.optional_flag("stated")
         log.connection.execute(
-            "UPDATE readings SET through = ? WHERE entry = ? AND through IS NULL",
-            (through, number),
+            "UPDATE readings SET through = ?, stated = ? WHERE entry = ? AND NOT stated",
+            (through, stated, number),
         )
 
 
@@ -202,6 +204,8 @@ def _reading(log: PrintLog, data: Fields, source: Path) -> ReadingDetails:
         patches=data.whole("patches"),
         spectral=data.flag("spectral"),
         through=None if through is None else _there(log, through, CORRECTION, source),
+        # What was exported before it was asked is not known, unless it names a correction.
+        stated=through is not None or data.optional_flag("stated"),
     )
 
 

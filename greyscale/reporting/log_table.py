@@ -119,7 +119,7 @@ def _details(entry: Entry) -> tuple[tuple[str, str | None], ...]:
             ("Patches", f"{details.patches}, {spectra}, {details.observer}° observer"),
             ("Instrument", details.instrument),
             ("Ramp", details.ramp),
-            ("Printed", _through(details.through)),
+            ("Printed", _through(details)),
         )
     if isinstance(details, CorrectionDetails):
         before = details.follows_name
@@ -144,8 +144,23 @@ def _details(entry: Entry) -> tuple[tuple[str, str | None], ...]:
     return (("Note", details.text), ("About", f"entry {details.about}" if details.about else None))
 
 
-def _through(correction: int | None) -> str:
-    return "without correction" if correction is None else f"through correction {correction}"
+def untold_words(entries: Sequence[Entry]) -> str:
+    """Say of which readings nobody stated how they were printed, and how to state it."""
+    shown = [str(one.id) for one in entries[:6]]
+    numbers = joined([*shown, f"{len(entries) - 6} more"] if len(entries) > 6 else shown)
+    one = len(entries) == 1
+    return (
+        f"{'Entry' if one else 'Entries'} {numbers} {'does' if one else 'do'} not state "
+        "whether the chart was printed through a correction, and a trend compares like with like: "
+        f"{'it is' if one else 'they are'} left out. Add the file again with what is true: "
+        "greyscale log add READING --correction none, or --correction FOLDER"
+    )
+
+
+def _through(details: ReadingDetails) -> str:
+    if details.through is not None:
+        return f"through correction {details.through}"
+    return "without correction" if details.stated else "not stated, whether through a correction"
 
 
 def _source(name: str, entries: Sequence[int]) -> str:

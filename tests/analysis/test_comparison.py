@@ -298,5 +298,5 @@ def test_observers_disagree_about_the_demo_print_and_agree_about_flat_greys() ->
 
 
 def test_names_without_their_condition() -> None:
-    assert plain_name("bamboo fibre (M2)") == "bamboo fibre"
+    assert plain_name("unbleached cotton (M2)") == "unbleached cotton"
     assert plain_name("M1 and M2") == "and"

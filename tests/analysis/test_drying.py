@@ -106,7 +106,7 @@ def test_verdicts_are_right_as_often_as_they_claim() -> None:
     random = np.random.default_rng(5)
     wrong = inside = known = 0
     for seed in range(24):
-        paper = ("cotton rag", "baryta", "kozo", "bamboo fibre")[seed % 4]
+        paper = ("cotton rag", "baryta", "kozo", "unbleached cotton")[seed % 4]
         times = np.exp(random.uniform(np.log(0.05), np.log(30), random.integers(3, 8)))
         hours = np.unique(np.round(times, 2))
         found = drying(read_at(hours, paper, seed), list(hours))

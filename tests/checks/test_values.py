@@ -27,7 +27,7 @@ def with_spectra(reading: Reading, spectra: np.ndarray) -> Reading:
     return replace(reading, spectra=spectra, lab=spectra_to_lab(spectra, reading.wavelengths))
 
 
-@pytest.mark.parametrize("paper", ["cotton rag", "baryta", "bamboo fibre", "kozo"])
+@pytest.mark.parametrize("paper", ["cotton rag", "baryta", "unbleached cotton", "kozo"])
 @pytest.mark.parametrize("condition", ["M0", "M1", "M2"])
 def test_clean_spectral_readings_give_no_alarm(paper: str, condition: str) -> None:
     reading = demo_printer(paper).measure(

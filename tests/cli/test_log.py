@@ -61,9 +61,38 @@ def changed(tmp_path_factory) -> Path:
         for week in range(9)
     ]
     db = folder / "log.sqlite3"
-    run("log", "add", *files, "--inks", "batch 12", "--db", db)
+    run("log", "add", *files, "--inks", "batch 12", "--correction", "none", "--db", db)
     run("log", "add", "--note", "New yellow ink", "--at", "2026-04-14", "--db", db)
     return db
+
+
+def test_what_nobody_said_of_a_print_is_not_supposed_and_asked_for(tmp_path, db):
+    """Readings of which it isn't stated whether they went through a correction aren't trended."""
+    files = [reading_file(tmp_path, number) for number in range(3)]
+    said = run("log", "add", *files, "--db", db)
+    assert "Not stated: whether the chart was printed through a correction." in said
+    assert "not stated, whether through a correction" in run("log", "show", "1", "--db", db)
+    left_out = refused("log", "trend", "--db", db)
+    assert "Entries 1, 2 and 3 do not state" in left_out
+    assert "greyscale log add READING --correction none" in left_out
+    run("log", "add", *files[:2], "--correction", "none", "--db", db)
+    assert "Printed without correction" in run("log", "show", "1", "--db", db)
+    trend = data_of("log", "trend", "--db", db)
+    assert [one["entry"] for one in trend["readings"]] == [1, 2]
+    assert any("Entry 3 does not state" in remark for remark in trend["remarks"])
+
+
+def test_of_many_files_the_sound_ones_are_added_and_the_others_named(tmp_path, db):
+    files = [reading_file(tmp_path, number) for number in range(3)]
+    broken = tmp_path / "broken.txt"
+    broken.write_text("no reading at all\n")
+    result = CliRunner().invoke(
+        program.app, ["log", "add", *map(str, [*files[:2], broken, files[2]]), "--db", str(db)]
+    )
+    assert result.exit_code == 1
+    assert result.stdout.count("is in the print log") == 3
+    assert "broken.txt" in result.stderr
+    assert "1 of 4 files was not added" in result.stderr
 
 
 def test_what_was_added_is_listed_shown_and_given_back(tmp_path, db):
@@ -173,7 +202,8 @@ def test_a_log_is_not_overwritten_by_what_it_is_asked_for(changed):
 
 def test_readings_that_are_unlike_are_never_mixed(tmp_path, db):
     for number, condition in enumerate(("M1", "M1", "M2", "M0")):
-        run("log", "add", reading_file(tmp_path, number, condition=condition), "--db", db)
+        path = reading_file(tmp_path, number, condition=condition)
+        run("log", "add", path, "--correction", "none", "--db", db)
     message = refused("log", "trend", "--db", db)
     choices = dict(re.findall(r"^  --condition (\w+)   \((\d) reading", message, re.MULTILINE))
     assert choices == {"M1": "2", "M2": "1", "M0": "1"}

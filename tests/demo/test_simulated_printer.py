@@ -106,7 +106,7 @@ class TestPapers:
         [
             ("cotton rag", (16, 18), (2, 3.5)),
             ("baryta", (3, 6), (-4, -1.5)),
-            ("bamboo fibre", (16, 20), (4, 7)),
+            ("unbleached cotton", (16, 20), (4, 7)),
             ("kozo", (18, 23), (8, 11)),
         ],
     )

@@ -91,7 +91,7 @@ def test_a_files_name(name: str, tmp_path: Path) -> None:
 
 def test_names_decide_no_rank(tmp_path: Path) -> None:
     """Papers compared under their names, and under each other's."""
-    prints = [a_print(paper, 3) for paper in ("cotton rag", "baryta", "bamboo fibre", "kozo")]
+    prints = [a_print(paper, 3) for paper in ("cotton rag", "baryta", "unbleached cotton", "kozo")]
 
     def ranked(order: Sequence[int]) -> dict[str, Any]:
         readings = []

@@ -18,7 +18,7 @@ def file(tmp_path):
 
 
 COMMA = """\
-# PAPER: bamboo fibre
+# PAPER: unbleached cotton
 # Measurement condition: M1
 id,R,G,B,L*,a*,b*
 1,0,0,0,15.5,0.5,-1
@@ -42,7 +42,7 @@ def test_delimiters_and_decimal_commas_give_the_same_reading(file, delimiter, po
     assert reading.ids == ("1", "patch, the 2nd", "3")
     assert reading.device[:, 2].tolist() == [0.0, 0.5, 1.0]
     assert reading.lab.tolist() == [[15.5, 0.5, -1], [55.25, 0.25, -1.5], [96, 0, -2]]
-    assert (reading.paper, reading.condition) == ("bamboo fibre", "M1")
+    assert (reading.paper, reading.condition) == ("unbleached cotton", "M1")
 
 
 def test_keywords_may_stand_in_rows_above_the_header(file):

@@ -145,7 +145,7 @@ def test_each_row_may_state_its_wavelengths(file):
         ('OBSERVER "CIE 1931"', "observer", "2"),
         ('COMPUTATIONAL_PARAMETER "D50 10°"', "observer", "10"),
         ('INSTRUMENTATION "hand-held, 45/0"', "instrument", "hand-held, 45/0"),
-        ('MATERIAL "bamboo fibre"', "paper", "bamboo fibre"),
+        ('MATERIAL "unbleached cotton"', "paper", "unbleached cotton"),
         ('PAPER "kozo"', "paper", "kozo"),
         ('PRINTER "upstairs"', "printer", "upstairs"),
         ('PRINT_CONDITIONS "slow, matte black"', "settings", "slow, matte black"),

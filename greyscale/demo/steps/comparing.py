@@ -14,7 +14,7 @@ from greyscale.readings.lights import find_light
 from greyscale.reporting.comparison_report import write_comparison_report
 from greyscale.reporting.comparison_words import comparison_sentences
 
-PAPERS = ("cotton rag", "baryta", "bamboo fibre")
+PAPERS = ("cotton rag", "baryta", "unbleached cotton")
 CONDITIONS = ("M1", "M2")
 REPORT = "papers"
 
