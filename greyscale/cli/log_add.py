@@ -123,8 +123,8 @@ def add(
             "Not stated: whether the chart was printed through a correction. Trends leave it out "
             "until you say so: add it again with --correction none, or --correction FOLDER."
         )
-    for error in refused:
-        typer.echo(f"Not added: {error}", err=True)
+    for refusal in refused:
+        typer.echo(f"Not added: {refusal}", err=True)
     if refused:
         were = "was" if len(refused) == 1 else "were"
         typer.echo(f"{len(refused)} of {len(files or ())} files {were} not added.", err=True)

@@ -5,9 +5,6 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
-
-import numpy as np
 
 from greyscale.colorimetry.arrays import Array
 
@@ -31,45 +28,12 @@ def write_cube_1d(table: Array, path: Path, title: str, comments: Sequence[str] 
     colour.write_LUT(lut, str(path), decimals=DECIMALS)
 
 
-def write_cube_3d(
-    table: Array,
-    path: Path,
-    title: str,
-    comments: Sequence[str] = (),
-    shaper: Array | None = None,
-) -> None:
-    """Write nodes, shape (size, size, size, 3) indexed by red, green, blue, as a 3D .cube file.
-
-    Parameters
-    ----------
-    shaper
-        Shape (points,): a 1D LUT to be applied to each channel before. It stands in the same
-        file; such a file has no title, which its readers refuse, but a comment.
-    """
+def write_cube_3d(table: Array, path: Path, title: str, comments: Sequence[str] = ()) -> None:
+    """Write nodes, shape (size, size, size, 3) indexed by red, green, blue, as a 3D .cube file."""
     import colour
 
-    lines = [cube_text(line) for line in comments]
-    if shaper is None:
-        colour.write_LUT(
-            colour.LUT3D(table, cube_text(title), comments=lines), str(path), decimals=DECIMALS
-        )
-        return
-    channels = np.repeat(shaper[:, np.newaxis], 3, axis=1)
-    before_size, before = _written(colour.LUT3x1D(channels), path)
-    size, nodes = _written(colour.LUT3D(table), path)
-    head = [f"# {line}" for line in (cube_text(title), *lines)]
-    text = "\n".join([*head, before_size, size, *before, *nodes])
-    path.write_text(f"{text}\n", encoding="ascii", newline="\n")
-
-
-def _written(lut: Any, path: Path) -> tuple[str, list[str]]:
-    """Have a LUT written; give the line that states its size, and its rows of numbers."""
-    import colour
-
+    lut = colour.LUT3D(table, cube_text(title), comments=[cube_text(line) for line in comments])
     colour.write_LUT(lut, str(path), decimals=DECIMALS)
-    lines = path.read_text(encoding="ascii").splitlines()
-    (size,) = (line for line in lines if line.startswith("LUT_"))
-    return size, [line for line in lines if line[:1].isdigit() or line.startswith("-")]
 
 
 def cube_text(text: str) -> str:

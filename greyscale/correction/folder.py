@@ -20,8 +20,8 @@ from greyscale.correction.clf import write_clf
 from greyscale.correction.correct import Correction
 from greyscale.correction.cube import write_cube_1d, write_cube_3d
 from greyscale.correction.lut_1d import lut_1d
-from greyscale.correction.lut_3d import Lut3D, choose_knots, lut_3d, lut_3d_by_luminance
-from greyscale.correction.lut_3d_axis import GreyAxis, LabOf
+from greyscale.correction.lut_3d import Lut3D, choose_size, lut_3d, lut_3d_by_luminance
+from greyscale.correction.lut_3d_axis import GreyAxis, LabOf, even_knots
 from greyscale.correction.provenance import describe, gives, takes
 
 JSON = "correction.json"
@@ -51,8 +51,6 @@ class Luts:
         Points of the 1D LUT; it is the curve itself.
     size_3d
         Nodes along each edge of the 3D LUT.
-    shaper
-        Whether it is read through a shaper, a 1D LUT in the same file.
     by_luminance
         Whether the 3D LUT prints every colour as the grey of its luminance.
     unchanged_from
@@ -64,7 +62,6 @@ class Luts:
 
     points_1d: int
     size_3d: int
-    shaper: bool
     by_luminance: bool
     unchanged_from: float | None
     axis_delta_E00: float
@@ -91,21 +88,18 @@ def write_files(
     """
     table = lut_1d(correction.curve)
     axis = GreyAxis.of(correction.curve, lab_of or _model_lab(correction), correction.priority)
-    knots = choose_knots(axis, lut_size)
-    nodes = _picture_lut(correction, axis, knots, by_luminance)
-    shaper = nodes.shaper(len(correction.curve))
+    nodes = _picture_lut(correction, axis, choose_size(axis, lut_size), by_luminance)
     luts = Luts(
         points_1d=len(table),
         size_3d=nodes.size,
-        shaper=shaper is not None,
         by_luminance=by_luminance,
         unchanged_from=nodes.far,
-        axis_delta_E00=axis.difference(knots),
+        axis_delta_E00=axis.difference(even_knots(nodes.size)),
     )
     identifier = correction_id(correction)
     comments = describe(correction)
     write_cube_1d(table, folder / LUT_1D, correction.name, comments)
-    write_cube_3d(nodes.table, folder / LUT_3D, correction.name, comments, shaper)
+    write_cube_3d(nodes.table, folder / LUT_3D, correction.name, comments)
     write_clf(
         table,
         folder / CLF,
@@ -171,10 +165,10 @@ def _model_lab(correction: Correction) -> LabOf:
     return model.lab
 
 
-def _picture_lut(correction: Correction, axis: GreyAxis, knots: Array, by_luminance: bool) -> Lut3D:
+def _picture_lut(correction: Correction, axis: GreyAxis, size: int, by_luminance: bool) -> Lut3D:
     if by_luminance:
-        return lut_3d_by_luminance(axis, knots, _luminance_of_level(correction))
-    return lut_3d(axis, knots)
+        return lut_3d_by_luminance(axis, size, _luminance_of_level(correction))
+    return lut_3d(axis, size)
 
 
 def _luminance_of_level(correction: Correction) -> Callable[[Array], Array]:

@@ -39,9 +39,6 @@ class Lut3D:
 
     Attributes
     ----------
-    knots
-        Shape (size,): the levels of the nodes along each edge. Where they are not even, the LUT
-        is read through a shaper.
     table
         Shape (size, size, size, 3), indexed by red, green, blue; R, G, B from 0 to 1.
     far
@@ -50,7 +47,6 @@ class Lut3D:
         Whether every colour is printed as the grey of its luminance.
     """
 
-    knots: Array
     table: Array
     far: float | None
     by_luminance: bool
@@ -58,7 +54,7 @@ class Lut3D:
     @property
     def size(self) -> int:
         """Nodes along each edge."""
-        return self.knots.size
+        return int(self.table.shape[0])
 
     @property
     def axis(self) -> Array:
@@ -66,48 +62,34 @@ class Lut3D:
         diagonal = np.arange(self.size)
         return np.asarray(self.table[diagonal, diagonal, diagonal])
 
-    def shaper(self, points: int) -> Array | None:
-        """Give the 1D LUT that makes the knots even, shape (points,); None where they are."""
-        even = even_knots(self.size)
-        if np.array_equal(self.knots, even):
-            return None
-        return np.interp(np.linspace(0.0, 1.0, points), self.knots, even)
 
+def choose_size(axis: GreyAxis, size: int | None = None) -> int:
+    """Choose how many nodes a 3D LUT has along each edge: as many as the curve needs.
 
-def choose_knots(axis: GreyAxis, size: int | None = None) -> Array:
-    """Choose where the nodes of a 3D LUT lie.
-
-    In even steps, which every program can read, if these come close enough to the curve; else
-    closer where the curve bends most.
+    The nodes lie in even steps, which every program can read.
 
     Parameters
     ----------
     axis
         The curve on the grey axis.
     size
-        Nodes along each edge; None takes as many as even steps need, see `USUAL_SIZES`.
-
-    Returns
-    -------
-    Array of shape (size,): levels, rising from 0 to 1.
+        What was asked for; None takes the first of `USUAL_SIZES` that comes close enough to the
+        curve, else the last.
 
     Raises
     ------
     ValueError
         If `size` is not from 9 to 65.
     """
-    sizes = USUAL_SIZES if size is None else (size,)
-    if not FEWEST_NODES <= sizes[0] <= MOST_NODES:
-        raise ValueError(f"a 3D LUT has {FEWEST_NODES} to {MOST_NODES} nodes here, not {size}")
-    for placed in (even_knots, axis.fitted_knots):
-        for count in sizes:
-            knots = placed(count)
-            if axis.difference(knots) < _SAFE:
-                return knots
-    return knots
+    if size is not None:
+        if not FEWEST_NODES <= size <= MOST_NODES:
+            raise ValueError(f"a 3D LUT has {FEWEST_NODES} to {MOST_NODES} nodes here, not {size}")
+        return size
+    enough = (count for count in USUAL_SIZES if axis.difference(even_knots(count)) < _SAFE)
+    return next(enough, USUAL_SIZES[-1])
 
 
-def lut_3d(axis: GreyAxis, knots: Array) -> Lut3D:
+def lut_3d(axis: GreyAxis, size: int) -> Lut3D:
     """Make the LUT that fades from the curve on the grey axis into no change.
 
     A colour is led by its saturation, the largest channel less the smallest: up to `NEAR` each
@@ -119,15 +101,16 @@ def lut_3d(axis: GreyAxis, knots: Array) -> Lut3D:
     ----------
     axis
         The curve on the grey axis.
-    knots
-        Shape (size,): levels of the nodes, rising from 0 to 1.
+    size
+        Nodes along each edge.
     """
+    knots = even_knots(size)
     table, far = _fade(axis.nodes(knots), knots)
-    return Lut3D(knots, table, far, by_luminance=False)
+    return Lut3D(table, far, by_luminance=False)
 
 
 def lut_3d_by_luminance(
-    axis: GreyAxis, knots: Array, luminance: Callable[[Array], Array] | None = None
+    axis: GreyAxis, size: int, luminance: Callable[[Array], Array] | None = None
 ) -> Lut3D:
     """Make the LUT that prints every colour as the grey of its luminance.
 
@@ -137,15 +120,16 @@ def lut_3d_by_luminance(
     ----------
     axis
         The curve on the grey axis.
-    knots
-        Shape (size,): levels of the nodes, rising from 0 to 1.
+    size
+        Nodes along each edge.
     luminance
         Gives the luminance, 0 to 1, of encoded values, 0 to 1, rising; none: values as they are.
     """
+    knots = even_knots(size)
     nodes = axis.nodes(knots)
     levels = _levels_by_luminance(knots, luminance)
     table = np.stack([np.interp(levels, knots, nodes[:, c]) for c in range(3)], axis=-1)
-    return Lut3D(knots, table, None, by_luminance=True)
+    return Lut3D(table, None, by_luminance=True)
 
 
 def _grid(steps: Array) -> Array:

@@ -1,9 +1,8 @@
-"""The grey axis of a 3D LUT: where its nodes lie, and how near to the curve they come.
+"""The grey axis of a 3D LUT: what its nodes hold, and how near to the curve they come.
 
 A 3D LUT is read by straight lines between its nodes, so that a curve, which bends, can only be met
-as well as the nodes are many and well placed. The values at the nodes are therefore not taken from
-the curve but fitted to it; and where even steps do not do, the nodes lie closer where the curve
-bends most. (The LUT is then read through a shaper, a 1D LUT that makes the steps even.)
+as well as the nodes are many. The values at the nodes are therefore not taken from the curve but
+fitted to it.
 """
 
 from __future__ import annotations
@@ -26,9 +25,6 @@ _PLACES = 193
 
 _NUDGE = 0.002
 _LIGHT = 0.85
-_ROUNDS = 8
-_LEAST_DENSITY = 0.35
-"""Share of even density that is kept everywhere, so that no cell gets too wide."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,8 +33,6 @@ class GreyAxis:
 
     Attributes
     ----------
-    points
-        Points of the curve.
     levels
         Shape (n,): even steps from 0 to 1.
     sent
@@ -51,7 +45,6 @@ class GreyAxis:
         Shape (n,): how much each tone counts.
     """
 
-    points: int
     levels: Array
     sent: Array
     lab: Array
@@ -79,7 +72,6 @@ class GreyAxis:
         slopes = _not_flatter_towards_paper(slopes, places)
         between = [np.interp(levels, places, column) for column in slopes.reshape(_PLACES, 9).T]
         return GreyAxis(
-            len(curve),
             levels,
             _on_axis(curve, levels),
             curve.predict(levels),
@@ -118,28 +110,6 @@ class GreyAxis:
         """Give the largest of them."""
         return float(self.differences(knots).max())
 
-    def fitted_knots(self, size: int) -> Array:
-        """Place nodes so that the LUT comes near the curve everywhere, shape (size,).
-
-        Nearest where the priority is high: a difference counts by its root.
-
-        The error of a straight line goes with the square of its length, so that the nodes'
-        density is raised by the root of the error that is found, round by round. Each lies on a
-        point of the curve, where a shaper with the curve's points can have its bends.
-        """
-        density = np.ones(_SAMPLES)
-        best, least = even_knots(size), np.inf
-        knots = best
-        for _ in range(_ROUNDS):
-            found = self.differences(knots) * np.sqrt(self.priority)
-            if found.max() < least:
-                best, least = knots, float(found.max())
-            worst = _worst_in_each(found, self.levels, knots)
-            density = density * np.sqrt(worst / worst.mean() + 0.05)
-            density = np.maximum(density / density.mean(), _LEAST_DENSITY)
-            knots = _spread(density, self.levels, size, self.points)
-        return best
-
 
 def even_knots(size: int) -> Array:
     """Give the levels of nodes in even steps, shape (size,)."""
@@ -177,21 +147,3 @@ def _not_flatter_towards_paper(slopes: Array, places: Array) -> Array:
     kept = slopes.copy()
     kept[light] = np.where(np.abs(held) > np.abs(slopes[light]), held, slopes[light])
     return kept
-
-
-def _worst_in_each(values: Array, levels: Array, knots: Array) -> Array:
-    """Replace every value by the largest of its cell between two knots."""
-    cell = np.clip(np.searchsorted(knots, levels, side="right") - 1, 0, knots.size - 2)
-    largest = np.zeros(knots.size - 1)
-    np.maximum.at(largest, cell, values)
-    return largest[cell]
-
-
-def _spread(density: Array, levels: Array, size: int, points: int) -> Array:
-    """Place knots by density, on the points of a curve, no two on one."""
-    share = np.concatenate([[0.0], np.cumsum((density[1:] + density[:-1]) / 2)])
-    knots = np.interp(even_knots(size), share / share[-1], levels)
-    index = np.round(knots * (points - 1)).astype(int)
-    index = np.maximum.accumulate(index - np.arange(size)) + np.arange(size)
-    index = np.minimum(index, points - size + np.arange(size))
-    return np.asarray(index / (points - 1))

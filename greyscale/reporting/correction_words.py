@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from greyscale.correction.correct import Correction
 from greyscale.correction.folder import Luts
-from greyscale.correction.lut_3d import CLOSE_ENOUGH
+from greyscale.correction.lut_3d import CLOSE_ENOUGH, MOST_NODES
 from greyscale.reporting.numbers import fixed
 
 _WORTH_SAYING = 0.05
@@ -26,12 +26,8 @@ def lut_sentences(luts: Luts) -> tuple[str, ...]:
     near = f"within {fixed(luts.axis_delta_E00, 3)} ΔE00 of the curve on the grey axis"
     sentences = [f"The 3D LUT of {luts.size_3d} nodes keeps {near}."]
     if luts.axis_delta_E00 >= CLOSE_ENOUGH:
-        sentences.append("More nodes would keep closer; the 1D LUT is the curve.")
-    if luts.shaper:
-        sentences.append(
-            "Its nodes lie closer where the curve bends, by a 1D LUT in the same file; a program "
-            "that cannot read both in one .cube file needs the 1D LUT instead."
-        )
+        more = "More nodes would keep closer; the" if luts.size_3d < MOST_NODES else "The"
+        sentences.append(f"{more} 1D LUT and the Common LUT Format file are the curve itself.")
     if luts.by_luminance:
         sentences.append("It prints every colour as the grey of its luminance.")
     else:

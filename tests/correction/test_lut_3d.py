@@ -11,7 +11,7 @@ from greyscale.correction.lut_3d import (
     CLOSE_ENOUGH,
     FAR,
     NEAR,
-    choose_knots,
+    choose_size,
     lut_3d,
     lut_3d_by_luminance,
 )
@@ -39,28 +39,23 @@ def axis(curve, printer_lab):
 def written(tmp_path):
     def write(lut):
         path = tmp_path / "a.cube"
-        write_cube_3d(lut.table, path, "harbour", ["Paper: kozo"], lut.shaper(2041))
+        write_cube_3d(lut.table, path, "harbour", ["Paper: kozo"])
         return path
 
     return write
 
 
-@pytest.fixture(scope="module", params=["33 even", "65 even", "33 fitted"])
-def knots(request, axis):
-    size, how = request.param.split()
-    return even_knots(int(size)) if how == "even" else axis.fitted_knots(int(size))
-
-
 @pytest.mark.parametrize("interpolation", INTERPOLATIONS)
 @pytest.mark.parametrize("make", [lut_3d, lut_3d_by_luminance])
+@pytest.mark.parametrize("size", [33, 65])
 def test_axis_prints_like_the_curve(
-    axis, curve, make, knots, interpolation, written, printer_lab, read_by_opencolorio
+    axis, curve, make, size, interpolation, written, printer_lab, read_by_opencolorio
 ):
     """Within 0.1 ΔE00 in what is printed, and no further than is stated."""
-    stated = axis.difference(knots)
-    read = read_by_opencolorio(written(make(axis, knots)), GREYS, interpolation)
+    stated = axis.difference(even_knots(size))
+    read = read_by_opencolorio(written(make(axis, size)), GREYS, interpolation)
     found = delta_E_2000(printer_lab(read), printer_lab(curve.apply(GREYS))).max()
-    assert make(axis, knots).by_luminance is (make is lut_3d_by_luminance)
+    assert make(axis, size).by_luminance is (make is lut_3d_by_luminance)
     assert found < 0.1
     assert found == pytest.approx(stated, abs=0.002)
 
@@ -78,13 +73,13 @@ def test_fitted_nodes_come_closer_than_nodes_on_the_curve(axis, curve, printer_l
 def test_both_ends_are_exact(axis, curve, make, interpolation, written, read_by_opencolorio):
     """Bare paper stays bare, black the printer's darkest."""
     ends = np.array([[0.0] * 3, [1.0] * 3])
-    read = read_by_opencolorio(written(make(axis, even_knots(33))), ends, interpolation)
+    read = read_by_opencolorio(written(make(axis, 33)), ends, interpolation)
     np.testing.assert_allclose(read, curve.rgb[[0, -1]], atol=1e-6)
 
 
 @pytest.mark.parametrize("interpolation", INTERPOLATIONS)
 def test_pure_colours_are_not_changed(axis, interpolation, written, read_by_opencolorio):
-    lut = lut_3d(axis, even_knots(33))
+    lut = lut_3d(axis, 33)
     far = COLOURS[np.ptp(COLOURS, axis=1) > lut.far + 2 / 32]
     assert len(far) > 1000
     np.testing.assert_allclose(
@@ -99,13 +94,13 @@ def test_near_the_axis_each_channel_goes_through_its_curve(
     near = GREYS[1:-1] + np.random.default_rng(3).uniform(-0.015, 0.015, GREYS[1:-1].shape)
     near = np.clip(near, 0, 1)
     assert np.ptp(near, axis=1).max() < NEAR - 2 / 32
-    read = read_by_opencolorio(written(lut_3d(axis, even_knots(33))), near, interpolation)
+    read = read_by_opencolorio(written(lut_3d(axis, 33)), near, interpolation)
     assert np.abs(read - curve.apply(near)).max() < 0.003
 
 
 def test_in_between_the_share_of_the_correction_falls_steadily(axis):
     """Along a line of one red value away from the axis."""
-    lut = lut_3d(axis, even_knots(65))
+    lut = lut_3d(axis, 65)
     at = 32
     change = lut.table[at, : at + 1, at, 0] - at / 64
     share = change[::-1] / change[-1]
@@ -124,21 +119,19 @@ def darkening(exponent):
 @pytest.mark.parametrize("exponent", [0.3, 0.5, 1.6, 2.5])
 def test_no_channel_turns_back(exponent):
     """A picture's smooth colours stay in order, however far the curve lies from no change."""
-    lut = lut_3d(darkening(exponent), even_knots(33))
+    lut = lut_3d(darkening(exponent), 33)
     for channel in range(3):
         assert np.diff(lut.table[..., channel], axis=channel).min() >= -1e-9
 
 
 def test_a_strong_curve_fades_over_a_longer_way():
-    assert lut_3d(darkening(1.1), even_knots(33)).far == FAR[0]
-    assert lut_3d(darkening(2.5), even_knots(33)).far > FAR[0]
+    assert lut_3d(darkening(1.1), 33).far == FAR[0]
+    assert lut_3d(darkening(2.5), 33).far > FAR[0]
 
 
 def test_no_correction_is_no_change():
     np.testing.assert_allclose(
-        lut_3d(GreyAxis.of(unchanged(), lambda device: 100 * device), even_knots(17)).table[
-            3, 9, 14
-        ],
+        lut_3d(GreyAxis.of(unchanged(), lambda device: 100 * device), 17).table[3, 9, 14],
         np.array([3, 9, 14]) / 16,
         atol=1e-12,
     )
@@ -156,14 +149,14 @@ def test_by_luminance_a_toned_monochrome_prints_as_its_grey(
     toned = np.clip(levels[:, np.newaxis] + tint * np.sin(np.pi * levels)[:, np.newaxis], 0, 1)
     space = colour.RGB_COLOURSPACES["sRGB"]
     Y = colour.RGB_luminance(toned**2.2, space.primaries, space.whitepoint)
-    lut = lut_3d_by_luminance(axis, even_knots(65), lambda v: v**2.2)
+    lut = lut_3d_by_luminance(axis, 65, lambda v: v**2.2)
     grey = np.repeat((Y ** (1 / 2.2))[:, np.newaxis], 3, axis=1)
     read = read_by_opencolorio(written(lut), toned, "tetrahedral")
     assert np.abs(read - curve.apply(grey)).max() < 0.006
 
 
 def test_by_luminance_a_pure_colour_prints_as_its_grey(axis, curve):
-    lut = lut_3d_by_luminance(axis, even_knots(33), lambda v: v**2.2)
+    lut = lut_3d_by_luminance(axis, 33, lambda v: v**2.2)
     level = 0.0722 ** (1 / 2.2)
     blue = lut.table[0, 0, -1]
     np.testing.assert_allclose(blue, curve.apply([level] * 3), atol=0.006)
@@ -177,42 +170,26 @@ def kinked(curve):
     return dataclasses.replace(curve, rgb=np.clip(lifted, 0.0, 1.0))
 
 
-def test_even_steps_are_kept_where_they_do(make_curve, printer_lab):
-    """Every program reads them."""
+def test_as_many_nodes_as_the_curve_needs(make_curve, curve, printer_lab):
     gentle = GreyAxis.of(make_curve(0.05), printer_lab)
-    knots = choose_knots(gentle)
-    np.testing.assert_array_equal(knots, even_knots(33))
-    assert gentle.difference(knots) < CLOSE_ENOUGH
-    assert lut_3d(gentle, knots).shaper(2041) is None
+    assert choose_size(gentle) == 33
+    assert gentle.difference(even_knots(33)) < CLOSE_ENOUGH
+    assert choose_size(GreyAxis.of(kinked(curve), printer_lab)) == 65
 
 
-@pytest.mark.parametrize("interpolation", INTERPOLATIONS)
-@pytest.mark.parametrize("make", [lut_3d, lut_3d_by_luminance])
-def test_a_shaper_makes_up_for_kinks(
-    curve, make, interpolation, written, printer_lab, read_by_opencolorio
-):
-    sharp = kinked(curve)
-    axis = GreyAxis.of(sharp, printer_lab)
-    assert axis.difference(even_knots(65)) > 2 * CLOSE_ENOUGH
-    knots = choose_knots(axis)
-    assert knots.size == 33
-    path = written(make(axis, knots))
-    read = read_by_opencolorio(path, GREYS, interpolation)
-    assert delta_E_2000(printer_lab(read), printer_lab(sharp.apply(GREYS))).max() < CLOSE_ENOUGH
-    text = path.read_text(encoding="ascii")
-    assert text.startswith("# harbour\n# Paper: kozo\n")
+def test_every_reader_takes_it_as_one_plain_3d_lut(curve, printer_lab, written):
+    """Also of a curve with kinks: nothing but nodes stands in it, as `colour` reads them."""
+    import colour
 
-
-@pytest.mark.parametrize("interpolation", INTERPOLATIONS)
-def test_a_shaper_does_not_change_pure_colours(axis, interpolation, written, read_by_opencolorio):
-    lut = lut_3d(axis, axis.fitted_knots(33))
-    far = COLOURS[np.ptp(COLOURS, axis=1) > lut.far + 2 * np.diff(lut.knots).max()]
-    assert len(far) > 500
-    read = read_by_opencolorio(written(lut), far, interpolation)
-    np.testing.assert_allclose(read, far, atol=1e-6)
+    lut = lut_3d(GreyAxis.of(kinked(curve), printer_lab), 65)
+    path = written(lut)
+    read = colour.read_LUT(str(path))
+    assert isinstance(read, colour.LUT3D)
+    np.testing.assert_allclose(read.table, lut.table, atol=1e-7)
+    assert "LUT_1D_SIZE" not in path.read_text(encoding="ascii")
 
 
 @pytest.mark.parametrize("size", [8, 66])
 def test_sizes_out_of_range_are_refused(axis, size):
     with pytest.raises(ValueError, match="9 to 65"):
-        choose_knots(axis, size)
+        choose_size(axis, size)

@@ -136,7 +136,8 @@ def test_the_luts_distance_from_the_curve_is_said():
     assert "33 nodes keeps within 0.042 ΔE00" in said()
     assert "More nodes" not in said()
     assert "More nodes would keep closer" in said(axis_delta_E00=0.2)
-    assert "needs the 1D LUT instead" in said(shaper=True)
+    assert "More nodes" not in said(axis_delta_E00=0.2, size_3d=65)
+    assert "are the curve itself" in said(axis_delta_E00=0.2, size_3d=65)
     assert "grey of its luminance" in said(by_luminance=True, unchanged_from=None)
 
 

@@ -105,7 +105,7 @@ def correction_with(curve: Curve, **changes) -> Correction:
     return Correction(**{**fields, **changes})
 
 
-LUTS = Luts(2041, 33, False, False, 0.6, 0.042)
+LUTS = Luts(2041, 33, False, 0.6, 0.042)
 """How closely the LUTs of a made-up correction keep to it."""
 
 NEXT_ROUND = NextRound(
