@@ -254,11 +254,11 @@ def _source(reading: Reading, number: int) -> Source:
         paper=reading.paper,
         settings=reading.settings,
         created=reading.created,
-        sha256=_sha256(reading.source),
+        sha256=file_sha256(reading.source),
     )
 
 
-def _sha256(source: str) -> str | None:
+def file_sha256(source: str) -> str | None:
     import hashlib
     from pathlib import Path
 

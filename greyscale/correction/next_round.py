@@ -14,6 +14,9 @@ from greyscale.correction.correct import Correction
 from greyscale.correction.wishes import options
 from greyscale.readings.reading import Reading
 
+_LARGEST = 3.0
+"""The largest of many noisy values is itself large by noise alone: by some three deviations."""
+
 
 @dataclass(frozen=True)
 class NextRound:
@@ -25,7 +28,7 @@ class NextRound:
         Whether some gain is larger than the repeatability.
     expected_mean_delta_Ch, expected_max_delta_Ch, expected_mean_delta_L
         What the next correction, solved from this reading as well, is expected to leave; None
-        where it could not be solved.
+        where it could not be solved, or need not be to know that it isn't worth it.
     gain_mean_delta_Ch, gain_max_delta_Ch, gain_mean_delta_L
         How much less that is than now; negative where nothing is to be gained.
     repeatability
@@ -60,21 +63,27 @@ def next_round(reading: Reading, correction: Correction, after: Analysis) -> Nex
     from greyscale.correction.correct import correct
 
     repeats = after.reading.repeatability
+    now_Ch, now_max, now_L = _without_noise(after)
+    # No correction leaves less than nothing: what is within the noise already can't be worth it.
+    if now_Ch <= repeats.sd_Ch and now_max <= _LARGEST * repeats.sd_Ch and now_L <= repeats.sd_L:
+        reason = (
+            f"Another round is not worth it: the mean ΔCh, {now_Ch:.2f} without the noise of the "
+            f"reading, is within the repeatability ({repeats.sd_Ch:.2f}) already."
+        )
+        return NextRound(False, None, None, None, None, None, None, repeats.sd_Ch, reason)
     try:
         following = correct([reading], options(correction))
     except BadInput as error:
         reason = f"Another round cannot be solved from this reading: {error.message}."
         return NextRound(False, None, None, None, None, None, None, repeats.sd_Ch, reason)
     expected = following.expectation
-    now_Ch, now_max, now_L = _without_noise(after)
     gain_Ch = now_Ch - expected.after_mean_delta_Ch
     gain_max = now_max - expected.after_max_delta_Ch
     gain_L = now_L - expected.after_mean_delta_L
     gains = (
         ("mean ΔCh", gain_Ch, now_Ch, expected.after_mean_delta_Ch, repeats.sd_Ch),
         ("mean ΔL*", gain_L, now_L, expected.after_mean_delta_L, repeats.sd_L),
-        # The largest of many noisy values is itself large by noise alone.
-        ("max ΔCh", gain_max, now_max, expected.after_max_delta_Ch, 3 * repeats.sd_Ch),
+        ("largest ΔCh", gain_max, now_max, expected.after_max_delta_Ch, _LARGEST * repeats.sd_Ch),
     )
     worth = [gain for gain in gains if gain[1] > gain[4]]
     return NextRound(
@@ -86,7 +95,7 @@ def next_round(reading: Reading, correction: Correction, after: Analysis) -> Nex
         gain_max_delta_Ch=gain_max,
         gain_mean_delta_L=gain_L,
         repeatability=repeats.sd_Ch,
-        reason=_reason(worth[0] if worth else gains[0], bool(worth), repeats.sd_Ch),
+        reason=_reason(worth[0] if worth else gains[0], bool(worth)),
     )
 
 
@@ -109,17 +118,17 @@ def _without_noise(after: Analysis) -> tuple[float, float, float]:
     )
 
 
-def _reason(gain: tuple[str, float, float, float, float], worth_it: bool, sd: float) -> str:
-    name, _, now, then, _ = gain
+def _reason(gain: tuple[str, float, float, float, float], worth_it: bool) -> str:
+    name, by, now, then, noise = gain
     now_words = f"the {name}, {now:.2f} without the noise of the reading,"
     if worth_it:
         return (
-            f"Another round is worth it: {now_words} should come down to {then:.2f}, a gain "
-            f"beyond the repeatability ({sd:.2f})."
+            f"Another round is worth it: {now_words} should come down to {then:.2f}; that gain "
+            f"of {by:.2f} is beyond its repeatability ({noise:.2f})."
         )
     if then >= now:
         return f"Another round is not worth it: {now_words} would not come down."
     return (
-        f"Another round is not worth it: {now_words} would come down to {then:.2f}, a gain within "
-        f"the repeatability ({sd:.2f})."
+        f"Another round is not worth it: {now_words} would come down to {then:.2f}; that gain of "
+        f"{by:.2f} is within its repeatability ({noise:.2f})."
     )

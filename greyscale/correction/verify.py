@@ -10,10 +10,13 @@ from greyscale.aims.neutral import NEUTRAL_AIMS
 from greyscale.aims.tolerances import DEFAULT_TOLERANCE, Tolerance
 from greyscale.analysis.analyse import Analysis, analyse
 from greyscale.analysis.drift import mean_over_lightness
+from greyscale.base.errors import BadInput
 from greyscale.base.rests_on import Support, supports
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.correction.correct import Correction
+from greyscale.correction.evidence import file_sha256
+from greyscale.correction.expectation import Expectation
 from greyscale.correction.next_round import NextRound, next_round
 from greyscale.correction.own_aims import neutral_aim_of, tone_aim_of
 from greyscale.correction.same_print import refuse_another_print
@@ -63,9 +66,11 @@ class Verification:
         The print made through it.
     predicted_sd
         Shape (n, 3): one standard deviation of the prediction of L*, a*, b* at those tones.
+    promise
+        What the correction promised of the print when it was made, unchanged.
     expected_mean_delta_Ch
-        The mean ΔCh that a reading of a print as predicted should show: the uncertainty of the
-        prediction and the noise of the reading leave some even where the aim is met.
+        The mean ΔCh that this reading of such a print should show: its own noise is added to what
+        was promised of the print.
     delta_E00
         Shape (n,): CIEDE2000 of `after` from `predicted`, by falling level.
     prediction_error
@@ -84,6 +89,7 @@ class Verification:
     predicted: Analysis
     after: Analysis
     predicted_sd: Array
+    promise: Expectation
     expected_mean_delta_Ch: float
     delta_E00: Array
     prediction_error: PredictionError
@@ -114,9 +120,11 @@ def verify(
     Raises
     ------
     BadInput
-        If the reading has no ramp, or is of another printer, paper, condition or backing.
+        If the reading has no ramp, is of another printer, paper, condition or backing, or is
+        itself what the correction was made from.
     """
     refuse_another_print(reading, correction)
+    _refuse_evidence(reading, correction)
     after = _judged(reading, correction, tolerance)
     predicted = _judged(_predicted_reading(after, correction), correction, tolerance)
     before = _judged(uncorrected_reading(correction), correction, tolerance)
@@ -130,6 +138,7 @@ def verify(
         predicted=predicted,
         after=after,
         predicted_sd=sd,
+        promise=correction.expectation,
         expected_mean_delta_Ch=_expected_mean_delta_Ch(predicted, after, sd),
         delta_E00=delta_E00,
         prediction_error=_prediction_error(after, correction, sd, delta_E00),
@@ -137,6 +146,20 @@ def verify(
         next_round=next_round(reading, correction, after),
         oddities=_oddities(after, correction, delta_E00),
     )
+
+
+def _refuse_evidence(reading: Reading, correction: Correction) -> None:
+    """Refuse what the correction was made from: that it fits proves nothing."""
+    own = file_sha256(reading.source)
+    for source in correction.evidence.sources:
+        if own is not None and source.sha256 == own:
+            was = f"printed through round {source.round}" if source.round else "printed without it"
+            raise BadInput(
+                f"is itself what '{correction.name}' was made from ({was}), and so no proof of it; "
+                "print a chart through it (greyscale chart -o proof --through CORRECTION) and "
+                "measure that",
+                reading.source,
+            )
 
 
 def uncorrected_reading(correction: Correction) -> Reading:

@@ -29,6 +29,7 @@ def verification_data(verification: Verification) -> Data:
         "predicted": _course(verification.predicted),
         "after": _course(verification.after),
         "within_tolerance": verification.within_tolerance,
+        "promise": asdict(verification.promise),
         "expected_mean_delta_Ch": verification.expected_mean_delta_Ch,
         "prediction_error": asdict(verification.prediction_error),
         "next_round": asdict(verification.next_round),

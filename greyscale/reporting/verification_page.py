@@ -23,7 +23,7 @@ from greyscale.reporting.page import (
 from greyscale.reporting.strips import plain_and_strong
 from greyscale.reporting.swatches import SIMULATED, swatches
 from greyscale.reporting.tolerance_words import tolerance_in_words
-from greyscale.reporting.verification_table import LINES
+from greyscale.reporting.verification_table import HEAD, compared
 from greyscale.reporting.verification_words import verification_sentences
 
 KIND = "Proof of a correction"
@@ -58,7 +58,6 @@ def verification_page(verification: Verification, command: str = "") -> Report:
                 judged.tolerance, judged.tolerance_mean_delta_Ch, judged.tolerance_max_delta_Ch
             ),
         ),
-        *((("Look at" if i == 0 else ""), text) for i, text in enumerate(verification.oddities)),
     )
     return Report(
         KIND, f"{verification.correction}: did it work?", (first, " ".join(others)), sections,
@@ -97,7 +96,8 @@ def numbers_of(verification: Verification) -> Numbers:
             Number(
                 fixed(neutrality.mean_delta_Ch),
                 "mean ΔCh",
-                f"{fixed(before.neutrality.mean_delta_Ch)} before; "
+                f"{fixed(before.neutrality.mean_delta_Ch)} before; promised "
+                f"{fixed(verification.promise.after_mean_delta_Ch)}; "
                 f"{neutrality.tolerance_mean_delta_Ch:g} allowed",
                 neutrality.mean_delta_Ch <= neutrality.tolerance_mean_delta_Ch,
             ),
@@ -124,9 +124,7 @@ def numbers_of(verification: Verification) -> Numbers:
 
 def side_by_side(verification: Verification) -> Table:
     """Compare the three ramps line by line."""
-    three = (verification.before, verification.predicted, verification.after)
-    rows = tuple((name, *(value(one) for one in three)) for name, value in LINES)
-    return Table(("", "before", "predicted", "after"), rows, words=frozenset({0}), sorts=False)
+    return Table(HEAD, compared(verification), words=frozenset({0}), sorts=False)
 
 
 def tones_table(verification: Verification) -> Table:

@@ -17,6 +17,8 @@ from greyscale.reporting.plain_table import plain_table
 from greyscale.reporting.table import shown_tones
 from greyscale.reporting.verification_words import verification_sentences
 
+HEAD = ("", "before", "promised", "after")
+
 LINES: tuple[tuple[str, Callable[[Analysis], str]], ...] = (
     ("mean ΔCh", lambda one: fixed(one.neutrality.mean_delta_Ch)),
     ("largest ΔCh", lambda one: fixed(one.neutrality.max_delta_Ch)),
@@ -31,6 +33,29 @@ LINES: tuple[tuple[str, Callable[[Analysis], str]], ...] = (
     ("L* of black", lambda one: fixed(float(one.black[0]), 1)),
 )
 """What is compared, in the terminal and on the page."""
+
+
+def compared(verification: Verification) -> tuple[tuple[str, str, str, str], ...]:
+    """Return a row for each of `LINES`: before, promised, after.
+
+    What the correction promised of ΔCh stands as it was made; the rest is of the predicted ramp.
+    """
+    promise = verification.promise
+    promised = {
+        "mean ΔCh": fixed(promise.after_mean_delta_Ch),
+        "largest ΔCh": fixed(promise.after_max_delta_Ch),
+        "at level": "",
+        "verdict": "",
+    }
+    return tuple(
+        (
+            name,
+            value(verification.before),
+            promised.get(name, value(verification.predicted)),
+            value(verification.after),
+        )
+        for name, value in LINES
+    )
 
 
 def show_verification(verification: Verification, console: Console, every: bool = False) -> None:
@@ -52,8 +77,6 @@ def show_verification(verification: Verification, console: Console, every: bool 
     console.print()
     console.print(tones_table(verification, every))
     console.print()
-    for remark in verification.oddities:
-        console.print(Text(f"- {remark}"))
     for remark in verification.after.remarks:
         console.print(Text(f"- {remark}", style="dim"))
     console.print(Text(f"- {grounds_note(verification.rests_on)}", style="dim"))
@@ -61,10 +84,9 @@ def show_verification(verification: Verification, console: Console, every: bool 
 
 def side_by_side(verification: Verification) -> Table:
     """Compare the three ramps line by line."""
-    table = plain_table("Side by side", ("", "before", "predicted", "after"))
-    for name, value in LINES:
-        three = (verification.before, verification.predicted, verification.after)
-        table.add_row(name, *(value(one) for one in three))
+    table = plain_table("Side by side", HEAD)
+    for row in compared(verification):
+        table.add_row(*row)
     return table
 
 

@@ -10,8 +10,12 @@ _WORKED = 0.5
 
 
 def verification_sentences(verification: Verification) -> tuple[str, ...]:
-    """Give the verdict first, then the tone scale, the prediction, the next round."""
+    """Say the verdict first, then the tone scale, the prediction, the next round.
+
+    A doubt about what was printed comes before all: nothing is proved until it is settled.
+    """
     return (
+        *verification.oddities,
         _outcome(verification),
         _verdict(verification),
         _tone(verification),
@@ -23,10 +27,13 @@ def verification_sentences(verification: Verification) -> tuple[str, ...]:
 def _outcome(verification: Verification) -> str:
     before, after = verification.before.neutrality, verification.after.neutrality
     numbers = (
-        f"mean ΔCh {fixed(after.mean_delta_Ch)}, where {fixed(before.mean_delta_Ch)} was measured "
-        f"before and {fixed(verification.expected_mean_delta_Ch)} was to be expected; largest "
-        f"{fixed(after.max_delta_Ch)}, {fixed(before.max_delta_Ch)} before"
+        f"mean ΔCh {fixed(after.mean_delta_Ch)} measured, against {fixed(before.mean_delta_Ch)} "
+        f"before; promised {fixed(verification.promise.after_mean_delta_Ch)} for the print, "
+        f"{fixed(verification.expected_mean_delta_Ch)} with this reading's noise. Largest "
+        f"{fixed(after.max_delta_Ch)}, against {fixed(before.max_delta_Ch)} before"
     )
+    if verification.oddities:
+        return f"Until that is settled this proves nothing: {numbers}."
     repeatability = verification.after.reading.repeatability.sd_Ch
     if after.mean_delta_Ch < _WORKED * before.mean_delta_Ch:
         return f"The correction worked: {numbers}."
