@@ -282,7 +282,7 @@ def _brought_in(solution: Solution, aimed: Array, limits: Sequence[Limit]) -> Ar
 
 def _remarks(evidence: Evidence, model: PrinterModel) -> tuple[str, ...]:
     remarks = [
-        f"Another ink sets in at level {onset.level:.2f}; the curve bends there with it."
+        f"Another ink comes in at level {onset.level:.2f}; the curve bends there with it."
         for onset in model.onsets
     ]
     if not evidence.known:

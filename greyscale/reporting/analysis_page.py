@@ -16,6 +16,7 @@ from greyscale.reporting.analysis_pictures import (
     tone_picture,
 )
 from greyscale.reporting.cast_words import describe_cast, joined, main_casts
+from greyscale.reporting.dates import day_and_time
 from greyscale.reporting.figures.ramp_strip import EXAGGERATION
 from greyscale.reporting.numbers import MISSING, fixed, signed, span
 from greyscale.reporting.page import (
@@ -227,8 +228,8 @@ def _tone(analysis: Analysis, stem: str) -> tuple[Block, ...]:
             f"{fixed(tone.max_at_level)}",
         ),
         ("Reversals", joined([f"at level {fixed(v)}" for v in tone.reversals]) or "none"),
-        ("Told from black", f"from level {fixed(tone.distinct_shadow_level)} upwards"),
-        ("Told from paper", f"up to level {fixed(tone.distinct_highlight_level)}"),
+        ("Distinct from black", f"from level {fixed(tone.distinct_shadow_level)} upwards"),
+        ("Distinct from paper", f"up to level {fixed(tone.distinct_highlight_level)}"),
         ("Density range", f"{fixed(tone.density_range)} ({density}, black above paper)"),
         ("Smoothness", f"{fixed(tone.smoothness)} in L*; 0 is smooth"),
     )
@@ -267,7 +268,7 @@ def _light_by_light(analysis: Analysis) -> Switch:
 def _under_light(light: UnderLight) -> str:
     casts = [describe_cast(cast) for cast in main_casts(light.casts)]
     return (
-        f"Simulated as eyes see it that are used to {light.name}, below with the cast "
+        f"Simulated for eyes adapted to {light.name}, below with the cast "
         f"{EXAGGERATION} times as strong. Mean ΔCh {fixed(light.mean_delta_Ch)}, largest "
         f"{fixed(light.max_delta_Ch)}: {'; '.join(casts) or 'no cast'}."
     )
@@ -336,7 +337,7 @@ def facts_of(analysis: Analysis) -> tuple[tuple[str, str], ...]:
         ("Paper", facts.paper),
         ("Settings", facts.settings),
         ("Instrument", facts.instrument),
-        ("Measured", None if facts.created is None else f"{facts.created:%d %B %Y, %H:%M}"),
+        ("Measured", None if facts.created is None else day_and_time(facts.created)),
         ("Condition", f"{facts.condition} (ISO 13655)" if facts.condition else "not stated"),
         ("Backing", facts.backing or "not stated"),
         (

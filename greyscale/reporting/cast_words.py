@@ -190,11 +190,12 @@ def _neutral_rest(calm: str, delta_Ch: Array, rest: Mask) -> list[str]:
 
 
 def _described(casts: Sequence[Cast], whole: bool) -> list[str]:
-    strongest = sorted(main_casts(casts), key=lambda cast: -cast.peak_delta_Ch)[:NAMED_CASTS]
-    words = [describe_cast(cast, whole) for cast in casts if cast in strongest]
+    """Describe the strongest casts, by their size, and count the weaker ones."""
+    by_size = sorted(casts, key=lambda cast: -cast.peak_delta_Ch)
+    words = [describe_cast(cast, whole) for cast in by_size[:NAMED_CASTS]]
     left = len(casts) - len(words)
     if left:
-        words.append("a lesser cast besides" if left == 1 else f"{left} lesser casts besides")
+        words.append("and one weaker cast" if left == 1 else f"and {left} weaker casts")
     return words
 
 

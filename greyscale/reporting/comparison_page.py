@@ -92,7 +92,7 @@ def _switch(comparison: Comparison) -> Switch:
                         partial(papers_drift, (comparison, (index,))),
                         f"drift-{index + 1}",
                         alt=f"a* and b* of each paper over L* under {light}, with the neutral aim.",
-                        caption="Straight above zero is reddish (a*) or yellowish (b*), below it "
+                        caption="Above zero is reddish (a*) or yellowish (b*), below it "
                         "greenish or bluish; neutral lies on the dashed lines.",
                     ),
                     _light_table(comparison, index),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from greyscale.analysis.comparison import ComparedPaper, Comparison
 from greyscale.reporting.cast_words import joined
-from greyscale.reporting.numbers import fixed
+from greyscale.reporting.numbers import fixed, percent
 
 
 def comparison_sentences(comparison: Comparison) -> tuple[str, ...]:
@@ -28,9 +28,9 @@ def score_in_words(comparison: Comparison) -> str:
     viewer = "the light" if comparison.viewer == "light" else "the paper"
     mean = "the mean" if len(set(comparison.weights)) == 1 else "the weighted mean"
     return (
-        f"The score is {share:.0%} of the mean ΔCh under the paper's worst light and "
-        f"{1 - share:.0%} of {mean} over all lights, for a viewer adapted to {viewer}; lower is "
-        "better. Scores closer than twice the standard deviation of their difference are ties."
+        f"The score is {percent(share)} of the mean ΔCh under the paper's worst light and "
+        f"{percent(1 - share)} of {mean} over all lights, for a viewer adapted to {viewer}; lower "
+        "is better. Scores closer than twice the standard deviation of their difference are ties."
     )
 
 

@@ -21,6 +21,7 @@ from greyscale.reporting.before_after_pictures import (
 )
 from greyscale.reporting.correction_words import correction_sentences, lut_sentences
 from greyscale.reporting.courses import correction_courses
+from greyscale.reporting.dates import day_and_time
 from greyscale.reporting.figures.picture_before_after import EXAGGERATION, picture_before_after
 from greyscale.reporting.numbers import MISSING, fixed, signed
 from greyscale.reporting.page import (
@@ -117,7 +118,7 @@ def numbers_of(correction: Correction) -> Numbers:
             Number(
                 fixed(expected.after_mean_delta_Ch),
                 "mean ΔCh expected",
-                f"{fixed(expected.before_mean_delta_Ch)} now",
+                f"{fixed(expected.before_mean_delta_Ch)} now, without noise",
             ),
             Number(
                 fixed(expected.after_max_delta_Ch),
@@ -164,7 +165,7 @@ def facts_of(correction: Correction) -> tuple[tuple[str, str], ...]:
         ("Printer", correction.printer),
         ("Paper", correction.paper_name),
         ("Settings", correction.settings),
-        ("Made", f"{correction.created:%d %B %Y, %H:%M}"),
+        ("Made", day_and_time(correction.created)),
         ("Round", str(correction.round)),
         ("Follows", correction.follows),
         ("Tone aim", f"{correction.aim}, scaling {correction.scaling}"),
@@ -197,7 +198,7 @@ def _limits(correction: Correction) -> tuple[Section, ...]:
         for limit in correction.limits
     )
     head = ("what", "levels", "ΔCh left", "ΔL* left")
-    return (Section("What cannot go", (Table(head, rows, words=frozenset({0})),)),)
+    return (Section("What cannot be corrected", (Table(head, rows, words=frozenset({0})),)),)
 
 
 def _use(correction: Correction) -> tuple[Block, ...]:

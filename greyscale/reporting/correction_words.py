@@ -46,8 +46,8 @@ def _expected_colour(correction: Correction) -> str:
             f"mean ΔCh at {fixed(before)} (largest {fixed(expected.before_max_delta_Ch)})."
         )
     return (
-        f"Of the departure from {aim}, {100 * (1 - after / before):.0f} % should go: mean ΔCh "
-        f"{fixed(before)} now, {fixed(after)} expected; largest "
+        f"Of the departure from {aim}, {100 * (1 - after / before):.0f} % should be removed: mean "
+        f"ΔCh {fixed(before)} now (without noise), {fixed(after)} expected; largest "
         f"{fixed(expected.before_max_delta_Ch)} now, {fixed(expected.after_max_delta_Ch)} expected."
     )
 
@@ -57,7 +57,8 @@ def _expected_tone(correction: Correction) -> str:
     return (
         f"L* departs from the {correction.aim} aim by {fixed(expected.before_mean_delta_L)} in the "
         f"mean, {fixed(expected.before_max_delta_L)} at most; of that "
-        f"{fixed(expected.after_mean_delta_L)} and {fixed(expected.after_max_delta_L)} should stay."
+        f"{fixed(expected.after_mean_delta_L)} and {fixed(expected.after_max_delta_L)} should "
+        "remain."
     )
 
 
@@ -65,7 +66,7 @@ def _limits(correction: Correction) -> tuple[str, ...]:
     left = correction.expectation.unreachable_mean_delta_Ch
     sentences = [limit.message for limit in correction.limits]
     if left >= _WORTH_SAYING:
-        sentences.append(f"A mean ΔCh of {fixed(left)} stays whatever is sent to this printer.")
+        sentences.append(f"A mean ΔCh of {fixed(left)} remains whatever is sent to this printer.")
     return tuple(sentences) or ("All tones of the aim are within the printer's reach.",)
 
 

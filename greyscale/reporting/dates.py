@@ -21,6 +21,17 @@ def day(moment: datetime) -> str:
     return f"{moment.day} {_MONTHS[moment.month - 1]} {moment.year}"
 
 
+def day_and_time(moment: datetime) -> str:
+    """Return a day in full, and the time.
+
+    Examples
+    --------
+    >>> day_and_time(datetime(2024, 3, 4, 17, 30))
+    '4 March 2024, 17:30'
+    """
+    return f"{day(moment)}, {moment:%H:%M}"
+
+
 def minute(moment: datetime) -> str:
     """Print day and time in figures, as for a table; midnight stands for a day without time.
 

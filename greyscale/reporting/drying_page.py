@@ -50,8 +50,8 @@ def _how(drying: Drying) -> str:
     tried = sorted({one.terms for one in drying.candidates})
     names = ", ".join(terms[count] for count in tried)
     return (
-        f"Tried: {names}; the Bayesian information criterion speaks for {terms[drying.terms]}. "
-        "All tones share the time constants; ranges hold 90 % of what is credible, given "
+        f"Tried: {names}; the Bayesian information criterion favours {terms[drying.terms]}. "
+        "All tones share the time constants; ranges are 90 % credible intervals, given "
         f"the scatter about the fit (standard deviation {fixed(drying.sd)} of one value). "
         "Time constants from minutes to a day, or twice the span of the readings, are thought "
         "possible."

@@ -42,9 +42,12 @@ def span_words(series: DryingSeries) -> str:
     return f"from {time_words(first)} to {time_words(last)} {series.clock}"
 
 
+DRY_MEANS = "Dry means dry to measure: framing, stacking and varnishing need longer."
+
+
 def drying_sentences(drying: Drying) -> list[str]:
     """Say whether the last reading can be trusted, when the print was dry, and what changed."""
-    sentences = [_verdict(drying), _settled(drying), _change(drying), _fit(drying)]
+    sentences = [_verdict(drying), _settled(drying), _change(drying), _fit(drying), DRY_MEANS]
     return [sentence for sentence in sentences if sentence]
 
 

@@ -21,7 +21,7 @@ def light_words(analysis: Analysis) -> str | None:
 
     Returns
     -------
-    A clause as "stays so under F11, turns reddish in the shadows under A (peak ΔCh 2.1)";
+    A clause as "is unchanged under F11, turns reddish in the shadows under A (peak ΔCh 2.1)";
     None where no other light was looked at.
     """
     if analysis.lights is None:
@@ -54,7 +54,7 @@ def _change(analysis: Analysis, light: UnderLight) -> tuple[str, str]:
         return "gets stronger", number
     if peak < was - CHANGE and peak * RATIO < was:
         return "gets weaker", number
-    return "stays so", ""
+    return "is unchanged", ""
 
 
 def _turns(new: Sequence[Cast]) -> tuple[str, str]:

@@ -7,6 +7,7 @@ from pathlib import Path
 from greyscale.analysis.picture import PictureNeutrality
 from greyscale.correction.picture_sureness import PictureSureness
 from greyscale.reporting.cast_words import joined
+from greyscale.reporting.numbers import percent
 
 LEAST_SHARE = 0.005
 """Casts that hold less of the picture are not named: they would show as 0 %."""
@@ -23,7 +24,7 @@ def picture_words(picture: PictureNeutrality) -> str:
     if not seen:
         return f"{means}; none of it lies in a cast."
     parts = [
-        f"{cast.share:.0%} of it in the {cast.hue} cast from {cast.from_level:.2f} to "
+        f"{percent(cast.share)} of it in the {cast.hue} cast from {cast.from_level:.2f} to "
         f"{cast.to_level:.2f}"
         for cast in seen
     ]

@@ -9,6 +9,7 @@ from greyscale.analysis.picture import CastShare
 from greyscale.applying.preview import Preview, Side
 from greyscale.reporting.cast_words import describe_cast
 from greyscale.reporting.figures.labels import label
+from greyscale.reporting.numbers import percent
 from greyscale.reporting.picture_words import LEAST_SHARE
 
 NOT_THE_PRINT = (
@@ -37,13 +38,13 @@ def side_words(side: Side) -> str:
     found = side.neutrality
     return (
         f"over this picture, mean ΔCh {found.mean_delta_Ch:.2f}, "
-        f"{found.share_in_casts:.0%} of it in a cast"
+        f"{percent(found.share_in_casts)} of it in a cast"
     )
 
 
 def cast_share_words(cast: Cast, share: CastShare) -> str:
     """Say a cast's hue, where it is, and how much of the picture lies in it."""
-    part = f"{share.share:.0%}" if share.share >= LEAST_SHARE else "hardly any"
+    part = percent(share.share) if share.share >= LEAST_SHARE else "hardly any"
     return f"{part} of the picture: {describe_cast(cast)}"
 
 

@@ -14,7 +14,7 @@ from greyscale.analysis.casts import Cast
 from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.reporting.cast_words import joined, main_casts
 from greyscale.reporting.grounds import grounds_note
-from greyscale.reporting.numbers import MISSING, fixed, signed, span
+from greyscale.reporting.numbers import MISSING, fixed, percent, signed, span
 from greyscale.reporting.plain_table import plain_table
 from greyscale.reporting.words import summary
 
@@ -131,7 +131,8 @@ def numbers_table(analysis: Analysis) -> Table:
         table.add_row(
             "Picture",
             f"mean ΔCh {picture.mean_delta_Ch:.2f}, ΔL* {signed(picture.mean_delta_L)}, |ΔL*| "
-            f"{picture.mean_abs_delta_L:.2f} by area; {picture.share_in_casts:.0%} lies in a cast",
+            f"{picture.mean_abs_delta_L:.2f} by area; "
+            f"{percent(picture.share_in_casts)} lies in a cast",
         )
     return table
 

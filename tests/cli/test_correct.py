@@ -84,8 +84,8 @@ def test_it_writes_the_folder_of_the_design(made):
 def test_what_is_expected_comes_first(made):
     text = " ".join(made[1].split())
     assert text.startswith("Harbour light round 1")
-    assert "should go: mean ΔCh" in text
-    assert text.index("should go: mean ΔCh") < text.index("Against the aim")
+    assert "should be removed: mean ΔCh" in text
+    assert text.index("should be removed: mean ΔCh") < text.index("Against the aim")
     assert "greyscale verify READING --correction" in text
 
 

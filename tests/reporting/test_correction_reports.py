@@ -98,15 +98,15 @@ def test_the_figure_shows_what_was_measured(verification):
 
 def test_the_first_sentence_says_how_much_should_go(correction):
     assert correction_sentences(correction)[0] == (
-        "Of the departure from neutral, 89 % should go: mean ΔCh 1.90 now, 0.20 expected; largest "
-        "3.40 now, 0.50 expected."
+        "Of the departure from neutral, 89 % should be removed: mean ΔCh 1.90 now (without noise), "
+        "0.20 expected; largest 3.40 now, 0.50 expected."
     )
 
 
 def test_what_cannot_go_is_said(correction):
     sentences = correction_sentences(correction)
     assert "Below level 0.03 the ink's tint stays." in sentences
-    assert "A mean ΔCh of 0.10 stays whatever is sent to this printer." in sentences
+    assert "A mean ΔCh of 0.10 remains whatever is sent to this printer." in sentences
     free = dataclasses.replace(
         correction,
         limits=(),
