@@ -108,12 +108,12 @@ def test_the_correction_makes_the_print_itself_neutral(job):
         assert off.max() < 0.8
 
 
-def test_the_photograph_goes_through_the_second_correction(job):
+def test_the_photograph_goes_through_the_correction(job):
     import tifffile
 
     picture, corrected = (tifffile.imread(job.folder / name) for name in (PICTURE, CORRECTED))
     levels = picture.astype(float) / 65535
-    curve = read_correction(job.folder / correcting.SECOND).curve
+    curve = read_correction(job.folder / correcting.FIRST).curve
     expected = curve.apply(np.repeat(levels[..., None], 3, axis=-1))
     assert np.abs(corrected / 65535 - expected).max() < 1 / 4000
     assert (job.folder / BEFORE_AFTER).read_bytes()[:8] == b"\x89PNG\r\n\x1a\n"

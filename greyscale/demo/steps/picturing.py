@@ -13,7 +13,7 @@ from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.display import lab_to_srgb
 from greyscale.correction.folder import read_correction
 from greyscale.demo.printer import SimulatedPrinter
-from greyscale.demo.steps.correcting import SECOND
+from greyscale.demo.steps.correcting import FIRST
 from greyscale.demo.steps.photograph import PICTURE
 from greyscale.demo.workshop import Step, Told, Workshop
 from greyscale.reporting.apply_words import apply_words
@@ -66,7 +66,7 @@ def cast_enlarged(lab: Array, gain: float) -> Array:
 
 def _send_picture(workshop: Workshop) -> Told:
     picture, corrected = workshop.path(PICTURE), workshop.path(CORRECTED)
-    folder = workshop.path(SECOND)
+    folder = workshop.path(FIRST)
     applied = apply_correction(
         read_correction(folder), folder, picture, corrected, ApplyOptions(encoding="lstar")
     )
@@ -77,7 +77,7 @@ def _send_picture(workshop: Workshop) -> Told:
         f"{BEFORE_AFTER} shows it as it printed at first and as it prints now; below, every cast "
         f"is made {_ENLARGED:g} times as strong, so that a screen shows it.",
         details=tuple(line.strip() for line in apply_words(applied))[1:],
-        commands=(f"greyscale apply {SECOND} {PICTURE} --encoding lstar -o {CORRECTED}",),
+        commands=(f"greyscale apply {FIRST} {PICTURE} --encoding lstar -o {CORRECTED}",),
         files=(CORRECTED, BEFORE_AFTER),
     )
 
