@@ -7,14 +7,16 @@ import logging
 import os
 import re
 import shutil
+import stat
 import tempfile
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import BinaryIO
+from typing import BinaryIO, cast
 
 from greyscale.base.errors import BadInput
 from greyscale.base.locks import locked
+from greyscale.base.outputs import guarded, refuse_input, refuse_to_replace
 
 _LOG = logging.getLogger("greyscale")
 _FOLDER_IN_THE_MAKING = re.compile(r"\..*-[a-z0-9_]{8}")
@@ -31,7 +33,8 @@ def whole_file(path: Path | str) -> Iterator[Path]:
     BadInput
         If the folder or the file cannot be written.
     """
-    target = Path(path)
+    target = followed(path)
+    refuse_to_replace(target)
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
         handle, name = tempfile.mkstemp(
@@ -44,6 +47,7 @@ def whole_file(path: Path | str) -> Iterator[Path]:
     try:
         yield temporary
         temporary.chmod(0o666 & ~umask())
+        refuse_to_replace(target, temporary)
         os.replace(temporary, target)
         note_written(target)
     except OSError as error:
@@ -65,7 +69,12 @@ def whole_stream(path: Path | str) -> Iterator[BinaryIO]:
     BadInput
         If the folder or the file cannot be written.
     """
-    target = Path(path)
+    target = followed(path)
+    refuse_to_replace(target)
+    if _is_device(target):
+        with _to_device(target) as file:
+            yield file
+        return
     handle = _open_nameless(target.parent)
     if handle is None:
         with whole_file(target) as temporary, temporary.open("r+b") as file:
@@ -83,6 +92,43 @@ def whole_stream(path: Path | str) -> Iterator[BinaryIO]:
             file.seek(0)
             with whole_file(target) as temporary, temporary.open("wb") as copy:
                 shutil.copyfileobj(file, copy, 1 << 20)
+    except OSError as error:
+        raise BadInput(f"cannot be written ({error.strerror or error})", target) from error
+
+
+def followed(path: Path | str) -> Path:
+    """Return where a path leads: a link is written through, not replaced.
+
+    Raises
+    ------
+    BadInput
+        If links lead in a circle.
+    """
+    target = Path(path)
+    if not target.is_symlink():
+        return target
+    try:
+        return target.resolve(strict=False)
+    except (OSError, RuntimeError) as error:
+        raise BadInput("is a link that leads in a circle; give another name", target) from error
+
+
+def _is_device(target: Path) -> bool:
+    """Say whether something is there that is no file: a device, or a pipe that another reads."""
+    try:
+        mode = target.stat().st_mode
+    except (OSError, ValueError):
+        return False
+    return not (stat.S_ISREG(mode) or stat.S_ISDIR(mode))
+
+
+@contextmanager
+def _to_device(target: Path) -> Iterator[BinaryIO]:
+    try:
+        with target.open("wb") as device, tempfile.SpooledTemporaryFile() as file:
+            yield cast(BinaryIO, file)
+            file.seek(0)
+            shutil.copyfileobj(file, device)
     except OSError as error:
         raise BadInput(f"cannot be written ({error.strerror or error})", target) from error
 
@@ -156,18 +202,17 @@ def keep_inputs(inputs: Iterable[Path | str], outputs: Iterable[Path | str]) -> 
     BadInput
         Naming the output.
     """
-    read = {Path(path).resolve() for path in inputs}
-    for output in outputs:
-        if Path(output).resolve() in read:
-            raise BadInput("this is an input; give another name to write to", output)
+    with guarded((Path(path) for path in inputs), replace=True):
+        for output in outputs:
+            refuse_input(Path(output))
 
 
 def sha256_of(path: Path | str) -> str | None:
-    """Give the SHA-256 of a file in hexadecimal digits, or None where there is no such file."""
+    """Return the SHA-256 of a file in hexadecimal digits, or None where there is no such file."""
     try:
         with Path(path).open("rb") as file:
             return hashlib.file_digest(file, "sha256").hexdigest()
-    except OSError:
+    except (OSError, ValueError):
         return None
 
 

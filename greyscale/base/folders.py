@@ -13,6 +13,7 @@ from pathlib import Path
 from greyscale.base.errors import BadInput
 from greyscale.base.files import note_written
 from greyscale.base.locks import lock, locked
+from greyscale.base.outputs import refuse_to_replace
 
 _NEW = ".greyscale-new-"
 """How the names of folders begin in which something is being made."""
@@ -45,7 +46,11 @@ def files_together(folder: Path | str) -> Iterator[Path]:
     with staged(target, target) as fresh:
         yield fresh
         with locked(target):
-            for path in sorted(fresh.rglob("*")):
+            made = sorted(fresh.rglob("*"))
+            for path in made:
+                if not path.is_dir():
+                    refuse_to_replace(target / path.relative_to(fresh), path)
+            for path in made:
                 placed = target / path.relative_to(fresh)
                 if path.is_dir():
                     placed.mkdir(exist_ok=True)

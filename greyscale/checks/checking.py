@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from greyscale.base.errors import BadInput
+from greyscale.base.threads import on_one_thread
 from greyscale.checks import values
 from greyscale.checks.case import Case, ChartLayout, lay_out
 from greyscale.checks.echoes import gathered, without_echoes
@@ -22,6 +23,7 @@ REPAIRED = "REPAIRED"
 """The keyword under which a repaired reading says what was put right."""
 
 
+@on_one_thread
 def check(reading: Reading, layout: ChartLayout | None = None) -> CheckResult:
     """Check a reading, from its values and its layout alone: no printer is known.
 

@@ -14,6 +14,7 @@ from greyscale.cli.shared_options import (
     JsonOption,
     NeutralOption,
     RampOption,
+    ReplaceOption,
     ReportOption,
     ToleranceOption,
     UncheckedOption,
@@ -82,6 +83,7 @@ def analyse(
         bool, typer.Option("--strict", help="End with 1 when a print fails its tolerance.")
     ] = False,
     unchecked: UncheckedOption = False,
+    replace: ReplaceOption = False,
     quiet: QuietOption = False,
     verbose: EveryOption = False,
     log: LogOption = False,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -79,6 +80,22 @@ app.command(cls=HelpPage, short_help="See a picture as it will print, under a ch
 app.add_typer(log, short_help="Keep a print log; see whether a printer has changed.")
 
 
+UNFORESEEN = 70
+"""Exit code where the program itself is at fault (EX_SOFTWARE of sysexits.h)."""
+
+
+def _end_like_ctrl_c() -> None:
+    """Let SIGTERM and SIGHUP end the work in order: what was being made is cleared away."""
+    import signal
+
+    def end(number: int, _: object) -> None:
+        sys.exit(128 + number)
+
+    for name in ("SIGTERM", "SIGHUP"):
+        if hasattr(signal, name) and signal.getsignal(getattr(signal, name)) != signal.SIG_IGN:
+            signal.signal(getattr(signal, name), end)
+
+
 def main() -> None:
     """Run the program; a person's mistake ends in one message and exit code 2."""
     from greyscale.base.errors import BadInput
@@ -88,12 +105,31 @@ def main() -> None:
     # The matrices are small: threads gain nothing, and on a busy machine they wait for each
     # other. Set before NumPy is imported, which no command has done yet.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    _end_like_ctrl_c()
     try:
         app(prog_name="greyscale")
     except BadInput as error:
         typer.echo(f"greyscale: {error}", err=True)
         sys.exit(2)
+    except BrokenPipeError:
+        # Whoever read the output has gone; nothing is left to say to them.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
+        sys.exit(1)
     except OSError as error:
         # No space or no leave somewhere else than where the results go.
         typer.echo(f"greyscale: {BadInput(error.strerror or str(error), error.filename)}", err=True)
         sys.exit(2)
+    except Exception as error:
+        if os.environ.get("GREYSCALE_TRACEBACK"):
+            raise
+        where = error.__traceback__
+        while where is not None and where.tb_next is not None:
+            where = where.tb_next
+        place = "" if where is None else f" ({Path(where.tb_frame.f_code.co_filename).name}"
+        place += "" if where is None else f", line {where.tb_lineno})"
+        typer.echo(
+            f"greyscale: a fault of the program itself: {type(error).__name__}: {error}{place}. "
+            "Nothing was half written. GREYSCALE_TRACEBACK=1 in the environment shows more.",
+            err=True,
+        )
+        sys.exit(UNFORESEEN)

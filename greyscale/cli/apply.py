@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 
 import typer
 
+from greyscale.cli.shared_options import ReplaceOption
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 
@@ -61,6 +62,7 @@ def apply(
         bool,
         typer.Option("--force", help="Correct even a picture that has been corrected already."),
     ] = False,
+    replace: ReplaceOption = False,
     quiet: QuietOption = False,
     verbose: VerboseOption = False,
 ) -> None:

@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from greyscale.cli.shared_options import UncheckedOption
+from greyscale.cli.shared_options import ReplaceOption, UncheckedOption
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 _ENDINGS = (".tif", ".tiff", ".pdf", ".txt")
@@ -134,6 +134,7 @@ def chart(
         ),
     ] = None,
     unchecked: UncheckedOption = False,
+    replace: ReplaceOption = False,
     quiet: QuietOption = False,
     verbose: VerboseOption = False,
 ) -> None:

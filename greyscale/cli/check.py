@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from greyscale.cli.shared_options import JsonOption, RampOption
+from greyscale.cli.shared_options import JsonOption, RampOption, ReplaceOption
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 
@@ -40,6 +40,7 @@ def check(
     ] = None,
     ramp: RampOption = None,
     json_file: JsonOption = None,
+    replace: ReplaceOption = False,
     quiet: QuietOption = False,
     verbose: VerboseOption = False,
 ) -> None:

@@ -12,6 +12,7 @@ from greyscale.cli.pdf_option import PdfOption, check_pdf
 from greyscale.cli.shared_options import (
     JsonOption,
     NeutralOption,
+    ReplaceOption,
     ReportOption,
     UncheckedOption,
 )
@@ -74,6 +75,7 @@ def compare(
     folder: ReportOption = None,
     pdf: PdfOption = False,
     unchecked: UncheckedOption = False,
+    replace: ReplaceOption = False,
     quiet: QuietOption = False,
     verbose: VerboseOption = False,
 ) -> None:

@@ -11,7 +11,7 @@ import typer
 from greyscale.cli import completion
 from greyscale.cli.log_options import DbOption, LogOption
 from greyscale.cli.pdf_option import PdfOption, check_pdf
-from greyscale.cli.shared_options import RampOption, UncheckedOption
+from greyscale.cli.shared_options import RampOption, ReplaceOption, UncheckedOption
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 if TYPE_CHECKING:
@@ -212,6 +212,7 @@ def correct(
     unchecked: UncheckedOption = False,
     log: LogOption = False,
     db: DbOption = None,
+    replace: ReplaceOption = False,
     quiet: QuietOption = False,
     verbose: VerboseOption = False,
 ) -> None:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from greyscale.cli.shared_options import ReplaceOption
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 if TYPE_CHECKING:
@@ -17,6 +18,7 @@ def demo(
     folder: Annotated[
         Path, typer.Option("-o", metavar="DIR", help="Folder for everything that is made.")
     ] = Path("greyscale-demo"),
+    replace: ReplaceOption = False,
     quiet: QuietOption = False,
     verbose: VerboseOption = False,
 ) -> None:

@@ -8,7 +8,13 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from greyscale.cli.pdf_option import PdfOption, check_pdf
-from greyscale.cli.shared_options import JsonOption, RampOption, ReportOption, UncheckedOption
+from greyscale.cli.shared_options import (
+    JsonOption,
+    RampOption,
+    ReplaceOption,
+    ReportOption,
+    UncheckedOption,
+)
 from greyscale.cli.voice import EveryOption, QuietOption
 
 if TYPE_CHECKING:
@@ -38,6 +44,7 @@ def drying(
     folder: ReportOption = None,
     pdf: PdfOption = False,
     unchecked: UncheckedOption = False,
+    replace: ReplaceOption = False,
     quiet: QuietOption = False,
     verbose: EveryOption = False,
 ) -> None:

@@ -7,12 +7,19 @@ from typing import Any
 
 from typer.core import TyperCommand
 
+from greyscale.cli.outputs import declared
+
 EXAMPLE = "Example: "
 """How the paragraph of a command's docstring begins that gives an example."""
 
 
 class HelpPage(TyperCommand):
-    """A command whose help is written for those who print."""
+    """A command whose help is written for those who print, and that declares what it writes."""
+
+    def invoke(self, ctx: Any) -> Any:
+        """Do the command's work, its inputs guarded and its outputs asked for before."""
+        with declared(ctx):
+            return super().invoke(ctx)
 
     def collect_usage_pieces(self, ctx: Any) -> list[str]:
         """Name the arguments in the usage line, without signs for the kind of each."""

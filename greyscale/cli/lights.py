@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from greyscale.cli import completion
-from greyscale.cli.shared_options import JsonOption
+from greyscale.cli.shared_options import JsonOption, ReplaceOption
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 
@@ -33,6 +33,7 @@ def lights(
     folder: Annotated[
         Path | None, typer.Option("-o", metavar="DIR", help="Draw the spectra into this folder.")
     ] = None,
+    replace: ReplaceOption = False,
     quiet: QuietOption = False,
     verbose: VerboseOption = False,
 ) -> None:

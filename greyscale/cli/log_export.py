@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from greyscale.cli.log_options import DbOption
+from greyscale.cli.shared_options import ReplaceOption
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 
@@ -23,6 +24,7 @@ def export(
         ),
     ],
     db: DbOption = None,
+    replace: ReplaceOption = False,
     quiet: QuietOption = False,
     verbose: VerboseOption = False,
 ) -> None:

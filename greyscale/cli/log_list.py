@@ -15,7 +15,7 @@ from greyscale.cli.log_options import (
     SinceOption,
     UntilOption,
 )
-from greyscale.cli.shared_options import JsonOption
+from greyscale.cli.shared_options import JsonOption, ReplaceOption
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 
@@ -44,6 +44,7 @@ def list_(
     ] = None,
     json_file: JsonOption = None,
     db: DbOption = None,
+    replace: ReplaceOption = False,
     quiet: QuietOption = False,
     verbose: VerboseOption = False,
 ) -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from greyscale.cli.log_options import DbOption
-from greyscale.cli.shared_options import JsonOption
+from greyscale.cli.shared_options import JsonOption, ReplaceOption
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 if TYPE_CHECKING:
@@ -31,6 +31,7 @@ def show(
         ),
     ] = None,
     db: DbOption = None,
+    replace: ReplaceOption = False,
     quiet: QuietOption = False,
     verbose: VerboseOption = False,
 ) -> None:

@@ -15,7 +15,7 @@ from greyscale.cli.log_options import (
     SinceOption,
     UntilOption,
 )
-from greyscale.cli.shared_options import JsonOption, ReportOption, ToleranceOption
+from greyscale.cli.shared_options import JsonOption, ReplaceOption, ReportOption, ToleranceOption
 from greyscale.cli.voice import EveryOption, QuietOption
 
 if TYPE_CHECKING:
@@ -72,6 +72,7 @@ def trend(
     json_file: JsonOption = None,
     folder: ReportOption = None,
     pdf: Annotated[bool, typer.Option("--pdf", help="Write the report as a PDF as well.")] = False,
+    replace: ReplaceOption = False,
     quiet: QuietOption = False,
     verbose: EveryOption = False,
     db: DbOption = None,
@@ -83,7 +84,7 @@ def trend(
 
     Example: greyscale log trend --paper "cotton rag" --condition M1 -o over-time
     """
-    from dataclasses import replace
+    from dataclasses import replace as changed
     from functools import partial
 
     from greyscale.analysis.trend import trend as follow
@@ -101,7 +102,7 @@ def trend(
     with open_log(db) as log:
         outputs = [path for path in (folder, json_file) if path is not None and path != "-"]
         keep_inputs([log.path], outputs)
-        wanted = replace(
+        wanted = changed(
             days, kind=READING, printer=printer, paper=paper, inks=inks, settings=settings
         )
         alike = partial(
@@ -118,10 +119,10 @@ def trend(
             raise BadInput(untold_words(untold), log.path)
         group = one_group([one for one in told if alike(one)], log.path)
         analyses = dated_analyses(log, group, tolerance=tolerance, watched=_watched)
-        notes = notes_about(find(log, replace(days, kind=NOTE)), group)
+        notes = notes_about(find(log, changed(days, kind=NOTE)), group)
         shown = shown_trend(follow(analyses, baseline), group, _through(log, group), notes)
         if untold:
-            shown = replace(shown, remarks=(*shown.remarks, untold_words(untold)))
+            shown = changed(shown, remarks=(*shown.remarks, untold_words(untold)))
     if folder is not None:
         from greyscale.cli.command_line import command_line
         from greyscale.reporting.trend_report import write_trend_report

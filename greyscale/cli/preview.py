@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from greyscale.cli import completion
-from greyscale.cli.shared_options import UncheckedOption
+from greyscale.cli.shared_options import ReplaceOption, UncheckedOption
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 
@@ -83,6 +83,7 @@ def preview(
         ),
     ] = None,
     unchecked: UncheckedOption = False,
+    replace: ReplaceOption = False,
     quiet: QuietOption = False,
     verbose: VerboseOption = False,
 ) -> None:

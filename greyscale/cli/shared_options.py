@@ -29,6 +29,12 @@ ReportOption = Annotated[
     ),
 ]
 
+ReplaceOption = Annotated[
+    bool,
+    typer.Option("--replace", help="Write over what greyscale itself left there earlier."),
+]
+"""Read by `greyscale.cli.outputs`, which declares what a command writes."""
+
 RampOption = Annotated[
     Literal["K", "CMY"] | None,
     typer.Option(

@@ -12,6 +12,7 @@ from greyscale.cli.pdf_option import PdfOption, check_pdf
 from greyscale.cli.shared_options import (
     JsonOption,
     RampOption,
+    ReplaceOption,
     ReportOption,
     ToleranceOption,
     UncheckedOption,
@@ -46,6 +47,7 @@ def verify(
         bool, typer.Option("--strict", help="End with 1 when the print fails its tolerance.")
     ] = False,
     unchecked: UncheckedOption = False,
+    replace: ReplaceOption = False,
     quiet: QuietOption = False,
     verbose: EveryOption = False,
     log: LogOption = False,

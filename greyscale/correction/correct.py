@@ -10,6 +10,7 @@ import numpy as np
 
 from greyscale.base.errors import BadInput
 from greyscale.base.rests_on import REGISTER, Support, supports
+from greyscale.base.threads import on_one_thread
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.colorimetry.arrays import Array
 from greyscale.correction.curve import CURVE_POINTS, Curve
@@ -158,6 +159,7 @@ class Correction:
         return supports(*keys)
 
 
+@on_one_thread
 def correct(readings: Sequence[Reading], options: Options | None = None) -> Correction:
     """Solve the correction of a printer on a paper.
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from greyscale.base.files import sha256_of
 from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.readings.reading import AXIS_TOLERANCE, Reading
 from greyscale.readings.repeats import ASSUMED_SD, average_repeats
@@ -254,13 +255,5 @@ def _source(reading: Reading, number: int) -> Source:
         paper=reading.paper,
         settings=reading.settings,
         created=reading.created,
-        sha256=file_sha256(reading.source),
+        sha256=sha256_of(reading.source),
     )
-
-
-def file_sha256(source: str) -> str | None:
-    import hashlib
-    from pathlib import Path
-
-    path = Path(source)
-    return hashlib.sha256(path.read_bytes()).hexdigest() if path.is_file() else None

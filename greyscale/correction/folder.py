@@ -13,6 +13,7 @@ import numpy as np
 
 from greyscale.base.errors import BadInput
 from greyscale.base.nearest import near_path
+from greyscale.base.threads import on_one_thread
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.cielab import luminance
 from greyscale.correction.as_json import correction_id, correction_text, from_json, to_json
@@ -67,6 +68,7 @@ class Luts:
     axis_delta_E00: float
 
 
+@on_one_thread
 def write_files(
     correction: Correction,
     folder: Path,

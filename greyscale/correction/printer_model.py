@@ -9,6 +9,7 @@ import numpy as np
 
 from greyscale.aims.neutral import neutral_aim
 from greyscale.aims.tone import tone_aim
+from greyscale.base.threads import on_one_thread
 from greyscale.colorimetry.arrays import Array, ArrayLike
 from greyscale.correction.covariance import Pairs, Points
 from greyscale.correction.evidence import Evidence
@@ -77,6 +78,7 @@ class PrinterModel:
         return np.asarray(np.swapaxes((up - down) / (2 * _STEP), -1, -2))
 
 
+@on_one_thread
 def fit(evidence: Evidence, centre: Centre | None = None) -> PrinterModel:
     """Make the model of a printer from everything that was measured.
 

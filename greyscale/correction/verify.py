@@ -11,11 +11,12 @@ from greyscale.aims.tolerances import DEFAULT_TOLERANCE, Tolerance
 from greyscale.analysis.analyse import Analysis, analyse
 from greyscale.analysis.drift import mean_over_lightness
 from greyscale.base.errors import BadInput
+from greyscale.base.files import sha256_of
 from greyscale.base.rests_on import Support, supports
+from greyscale.base.threads import on_one_thread
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.correction.correct import Correction
-from greyscale.correction.evidence import file_sha256
 from greyscale.correction.expectation import Expectation
 from greyscale.correction.next_round import NextRound, next_round
 from greyscale.correction.own_aims import neutral_aim_of, tone_aim_of
@@ -103,6 +104,7 @@ class Verification:
         return (*self.after.rests_on, *supports("answers"))
 
 
+@on_one_thread
 def verify(
     reading: Reading, correction: Correction, *, tolerance: str | Tolerance = DEFAULT_TOLERANCE
 ) -> Verification:
@@ -150,7 +152,7 @@ def verify(
 
 def _refuse_evidence(reading: Reading, correction: Correction) -> None:
     """Refuse what the correction was made from: that it fits proves nothing."""
-    own = file_sha256(reading.source)
+    own = sha256_of(reading.source)
     for source in correction.evidence.sources:
         if own is not None and source.sha256 == own:
             was = f"printed through round {source.round}" if source.round else "printed without it"

@@ -13,6 +13,7 @@ from greyscale.base.errors import BadInput
 from greyscale.base.files import note_written, umask
 from greyscale.base.folders import exchange, staged
 from greyscale.base.locks import locked
+from greyscale.base.outputs import may_replace
 from greyscale.correction.as_json import SCHEMA
 from greyscale.correction.folder import JSON, OWN
 from greyscale.correction.json_fields import read_fields
@@ -77,6 +78,10 @@ def refuse_other_folder(target: Path | str, inputs: Iterable[Path | str] = ()) -
     if not (folder / JSON).is_file():
         raise BadInput("holds other files and no correction; give a new folder", target)
     read_fields(folder / JSON, SCHEMA)
+    if not may_replace():
+        raise BadInput(
+            "holds a correction already; give a new folder, or --replace to replace it", target
+        )
 
 
 def _put_in_place(fresh: Path, folder: Path) -> None:

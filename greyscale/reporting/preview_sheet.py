@@ -15,6 +15,7 @@ from greyscale.colorimetry.display import lab_to_srgb
 from greyscale.pictures import png
 from greyscale.pictures.codes import as_16_bits
 from greyscale.pictures.colour_profiles import srgb_profile
+from greyscale.pictures.metadata import Metadata
 from greyscale.pictures.picture import Form
 from greyscale.reporting.preview_words import (
     NOT_THE_PRINT,
@@ -83,7 +84,9 @@ def preview_sheet(preview: Preview, exaggerate: float, casts: bool) -> Block:
 def write_preview(block: Block, path: Path) -> None:
     """Write a drawn preview as PNG, with the profile of sRGB in it."""
     height, width, _ = block.shape
-    form = Form(width, height, 3, 0, np.dtype(np.uint8), profile=srgb_profile().data)
+    # By its name a later run knows whose it is.
+    own = Metadata(texts=(("tEXt", b"Software\0greyscale"),))
+    form = Form(width, height, 3, 0, np.dtype(np.uint8), profile=srgb_profile().data, metadata=own)
     with whole_stream(path) as file:
         png.write(file, form, iter([block]))
 

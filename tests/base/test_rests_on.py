@@ -61,7 +61,7 @@ def test_constants_that_say_they_are_remembered_are_registered() -> None:
         for path in ([PACKAGE / room] if room.endswith(".py") else (PACKAGE / room).rglob("*.py"))
     ]
     found = {name for path in files for name in remembered_constants(path)}
-    assert len(found) > 8
+    assert len(found) > 5
     assert found - registered() == set()
 
 

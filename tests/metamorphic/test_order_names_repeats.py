@@ -117,7 +117,7 @@ REPEATS = {
     "one": [*range(32), 5],
 }
 OF_REPEATS = frozenset({
-    "patches", "measurements", "repeatability", "casts", "reversals",
+    "rests_on", "patches", "measurements", "repeatability", "casts", "reversals",
     "score_sd", "mean_delta_Ch_sd", "rank", "tied", "summary", "sentence",
 })  # fmt: skip
 """What may change: how many there are, how well they agree, and what is judged by that."""

@@ -160,7 +160,7 @@ def test_device_values_from_the_layout(folder: Path, expected: dict[str, Any]) -
 
 
 NEEDS_SPECTRA = frozenset({
-    "lights", "lights_absent", "spectral", "density", "density_range", "density_source",
+    "rests_on", "lights", "lights_absent", "spectral", "density", "density_range", "density_source",
     "repeatability",
 })  # fmt: skip
 

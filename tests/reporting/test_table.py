@@ -86,7 +86,8 @@ def test_several_readings_have_their_paragraph_and_a_line_each():
 
 def test_remarks_come_last():
     text = shown(tinted(remarks=("Two patches were left out.",)))
-    assert text.rstrip().splitlines()[-2] == "- Two patches were left out."
+    after_tables = text[text.index("black") :].split("\n\n")[-1]
+    assert after_tables.startswith("- Two patches were left out.\n")
 
 
 def test_no_colour_where_it_is_not_wanted(monkeypatch):

@@ -22,7 +22,7 @@ COMMANDS = {
 
 
 def command(name: str, number: int) -> list[str]:
-    """Give the words of a command, for the first or the second result."""
+    """Return the words of a command, for the first or the second result; which may replace."""
     light, tones, observer = (("D50", "9", "2"), ("A", "13", "10"))[number - 1]
     words = COMMANDS[name].format(n=number, light=light, tones=tones, observer=observer)
-    return words.split()
+    return [*words.split(), "--replace"]

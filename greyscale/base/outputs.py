@@ -1,0 +1,169 @@
+"""What may be written over: no input of this run, no print log, nothing of another's.
+
+A command declares what it reads and writes before it works (`guarded`); whatever then puts a file
+in its place asks here. What greyscale itself wrote is recognised by its content, and replaced only
+where that was asked for. From Python nothing is declared, and files are replaced as asked.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import stat
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from greyscale.base.errors import BadInput
+
+_LOOKED_AT = 1 << 16
+"""Bytes at either end of a file in which its mark stands."""
+
+_MARKS = (
+    ("chart's layout", re.compile(rb'^CGATS\.17\b[^\0]*?KEYWORD "CHART_')),
+    ("page", re.compile(rb'<meta name="generator" content="greyscale ')),
+    ("JSON", re.compile(rb'^\s*\{\s*"schema": "greyscale/')),
+    ("PDF", re.compile(rb"^%PDF-[^\0]*?|/(?:Creator|Producer) \(greyscale", re.S)),
+    ("picture", re.compile(rb"(?<![a-z])greyscale\0|Software\0greyscale|urn:greyscale:xmp:")),
+    ("drawing", re.compile(rb"<dc:title>greyscale</dc:title>")),
+    ("table of patches", re.compile(rb"^(?:\xef\xbb\xbf)?id,level,")),
+)
+"""What each kind of file holds that greyscale wrote, and no other program does."""
+
+
+@dataclass(frozen=True)
+class Guard:
+    """What one run may not write over.
+
+    Attributes
+    ----------
+    inputs
+        Device and inode of every file it reads, and of the print log.
+    replace
+        Whether files that greyscale wrote may be replaced.
+    own
+        A folder whose content is known to be greyscale's own; or None.
+    """
+
+    inputs: frozenset[tuple[int, int]]
+    replace: bool
+    own: Path | None = None
+
+
+_guard: Guard | None = None
+
+
+@contextmanager
+def guarded(inputs: Iterable[Path], *, replace: bool, own: Path | None = None) -> Iterator[None]:
+    """Let nothing be written over these files, nor over what is not greyscale's own.
+
+    Parameters
+    ----------
+    inputs
+        Files; those that aren't there count for nothing. Folders stand for all in them.
+    replace, own
+        See `Guard`.
+    """
+    global _guard
+    before, _guard = _guard, Guard(frozenset(_identities(inputs)), replace, own)
+    try:
+        yield
+    finally:
+        _guard = before
+
+
+def _identities(paths: Iterable[Path]) -> Iterator[tuple[int, int]]:
+    for path in paths:
+        found = _status(path)
+        if found is None:
+            continue
+        yield _identity(found)
+        if stat.S_ISDIR(found.st_mode):
+            for inner in _within(path):
+                if (one := _status(inner)) is not None:
+                    yield _identity(one)
+
+
+def _identity(found: os.stat_result) -> tuple[int, int]:
+    return found.st_dev, found.st_ino
+
+
+def _within(folder: Path) -> Iterator[Path]:
+    for place, folders, names in os.walk(folder):
+        if len(Path(place).relative_to(folder).parts) > 2:
+            folders.clear()
+        yield from (Path(place) / name for name in names[:10_000])
+
+
+def _status(path: Path) -> os.stat_result | None:
+    try:
+        return os.stat(path)
+    except (OSError, ValueError):
+        return None
+
+
+def kind_of(path: Path) -> str | None:
+    """Return what kind of file greyscale wrote here; None if it is another's.
+
+    Raises
+    ------
+    OSError
+        If it cannot be read.
+    """
+    with path.open("rb") as file:
+        ends = file.read(_LOOKED_AT)
+        size = file.seek(0, os.SEEK_END)
+        file.seek(max(len(ends), size - _LOOKED_AT))
+        ends += file.read(_LOOKED_AT)
+    return next((kind for kind, mark in _MARKS if mark.search(ends)), None)
+
+
+def refuse_input(target: Path) -> os.stat_result | None:
+    """Refuse a place that is an input of this run; return what is there, None for nothing."""
+    found = None if _guard is None else _status(target)
+    if _guard is not None and found is not None and _identity(found) in _guard.inputs:
+        raise BadInput("this is an input; give another name to write to", target)
+    return found
+
+
+def refuse_to_replace(target: Path, fresh: Path | None = None) -> None:
+    """Refuse a file's place that is an input's, or that holds what may not be replaced.
+
+    Identity is that of the file, not of its name: links, and disks that ignore case, change
+    nothing.
+
+    Parameters
+    ----------
+    target
+        Where a file is to go.
+    fresh
+        That file, if it is made already: what is replaced must be of its kind.
+
+    Raises
+    ------
+    BadInput
+        Saying what is in the way, and what to do.
+    """
+    found = refuse_input(target)
+    if _guard is None or found is None:
+        return
+    if not stat.S_ISREG(found.st_mode):
+        return
+    if _guard.own is not None and _guard.own in target.resolve().parents and _guard.replace:
+        return
+    there = kind_of(target)
+    if there is None:
+        raise BadInput(
+            "greyscale did not write this file, and does not write over it; give another name",
+            target,
+        )
+    if fresh is not None and (kind := kind_of(fresh)) not in (None, there):
+        raise BadInput(f"is a {there}, and would become a {kind}; give another name", target)
+    if not _guard.replace:
+        raise BadInput("is there already; give another name, or --replace to replace it", target)
+
+
+def may_replace() -> bool:
+    """Say whether what greyscale wrote earlier may be replaced: in a run that declared so."""
+    return _guard is None or _guard.replace

@@ -1,0 +1,104 @@
+"""What a command reads and writes, declared before it works: see `greyscale.base.outputs`."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+WRITES = {"-o", "--json", "--repaired"}
+"""Options that name what is written; every other value that names a file is an input."""
+
+_STANDARD_OUTPUT = "-"
+_DEMO = ("chart.txt", "drying-ramp.txt", "first-reading.txt", "lighthouse.tif")
+
+
+def writes(parameter: Any) -> bool:
+    """Say whether a parameter of a command names what it writes."""
+    return bool(WRITES & set(parameter.opts))
+
+
+@contextmanager
+def declared(ctx: Any) -> Iterator[None]:
+    """Guard the inputs of a command while it works, and refuse its outputs before it begins.
+
+    Raises
+    ------
+    BadInput
+        If an output is an input, the print log, one of the other outputs, something that
+        greyscale did not write, or, without `--replace`, anything that is there.
+    """
+    from greyscale.base.errors import BadInput
+    from greyscale.base.outputs import guarded, refuse_to_replace
+    from greyscale.records.place import default_place
+
+    outputs: dict[str, Path] = {}
+    taken: dict[Path, str] = {}
+    inputs = [default_place()]
+    for parameter in ctx.command.params:
+        for value in _values(ctx.params.get(parameter.name)):
+            if writes(parameter):
+                if value != _STANDARD_OUTPUT:
+                    outputs[parameter.opts[0]] = Path(value)
+            else:
+                inputs.append(Path(value))
+                if "--db" in parameter.opts:
+                    taken[_plain(Path(value))] = "--db"
+    replace = bool(ctx.params.get("replace"))
+    own = outputs.get("-o") if ctx.command.name == "demo" else None
+    if own is not None:
+        _refuse_foreign(own, replace)
+    with guarded(inputs, replace=replace, own=None if own is None else own.resolve()):
+        for option, path in outputs.items():
+            for file in _files_of(ctx.command.name, option, path):
+                refuse_to_replace(file)
+                if (other := taken.setdefault(_plain(file), option)) != option:
+                    raise BadInput(f"is given for {other} as well; give another name", file)
+        yield
+
+
+def _values(value: object) -> Iterator[str]:
+    for one in value if isinstance(value, list | tuple) else [value]:
+        if isinstance(one, str | Path) and str(one):
+            yield str(one)
+
+
+def _plain(path: Path) -> Path:
+    """Return a path as a disk without capitals would have it, and without links."""
+    return Path(str(path.absolute()).casefold())
+
+
+def _files_of(command: str, option: str, path: Path) -> Iterator[Path]:
+    """Name the files that are certain to be written for an option, as far as the name tells."""
+    if option != "-o" or command in ("apply", "preview", "export") or path.is_file():
+        yield path
+    elif command == "chart":
+        stem = path.name.removesuffix(path.suffix) if path.suffix in CHART_ENDINGS else path.name
+        for ending in (".tif", ".pdf", ".txt"):
+            yield path.with_name(f"{stem}{ending}")
+        yield from path.parent.glob(f"{stem}-[0-9].tif")
+    elif command == "lights":
+        yield path / "lights.png"
+    else:
+        yield path / "report.html"
+
+
+CHART_ENDINGS = (".tif", ".tiff", ".pdf", ".txt")
+
+
+def _refuse_foreign(folder: Path, replace: bool) -> None:
+    """Refuse to fill a folder that holds anything but an earlier demo, and that without leave."""
+    from greyscale.base.errors import BadInput
+
+    try:
+        if not folder.is_dir() or not any(folder.iterdir()):
+            return
+    except OSError:
+        return
+    if not all((folder / name).is_file() for name in _DEMO):
+        raise BadInput("holds other files; give a new folder", folder)
+    if not replace:
+        raise BadInput(
+            "holds a demo already; give a new folder, or --replace to replace it", folder
+        )

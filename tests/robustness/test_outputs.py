@@ -1,0 +1,127 @@
+"""No output replaces an input, a print log, or what greyscale didn't write; the rest on demand."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+import typer.main
+from support.commands import COMMANDS, command
+from support.runner import Runner, snapshot
+
+from greyscale.cli import app as program
+from greyscale.cli.outputs import writes
+
+INPUTS = {
+    "analyse": "analyse reading-1.txt --aim aim.csv --for-image fog-1.tif",
+    "check": "check reading-1.txt --layout layout.txt",
+    "compare": "compare 24h-1.txt 24h-2.txt --light lamp.csv --glazing glass.csv",
+    "drying": "drying 1h-1.txt 24h-1.txt --hours 1,24",
+    "chart": "chart --after reading-1.txt --through correction-1 --for-image fog-1.tif --dpi 72",
+    "correct": "correct reading-1.txt --amend profile.icc --for-image fog-1.tif",
+    "verify": "verify proof-1.txt --correction correction-1",
+    "apply": "apply correction-1 fog-1.tif --encoding lstar",
+    "preview": "preview 24h-1.txt fog-1.tif --correction correction-1 --light lamp.csv",
+    "lights": "lights lamp.csv --glazing glass.csv",
+    "demo": "demo",
+    "export": "log export --db log-1.sqlite3",
+    "show": "log show 1 --db log-1.sqlite3",
+    "list": "log list --db log-1.sqlite3",
+    "trend": "log trend --db log-1.sqlite3",
+}
+"""Each command that writes, with every kind of input that it takes."""
+
+
+def writing_commands() -> Iterator[tuple[str, str]]:
+    """Each command with each of its options that name an output."""
+    group = typer.main.get_command(program.app)
+    for name, one in group.commands.items():  # type: ignore[attr-defined]
+        for inner, part in getattr(one, "commands", {name: one}).items():
+            for parameter in part.params:
+                if writes(parameter):
+                    yield inner, parameter.opts[0]
+
+
+PAIRS = [
+    (name, option, read)
+    for name, option in writing_commands()
+    for read in [
+        word.removesuffix("/")
+        for word in INPUTS[name].split()
+        if "." in word or word.startswith("correction-")
+    ]
+]
+
+
+@pytest.fixture
+def folder(work: Path) -> Path:
+    (work / "lamp.csv").write_text("".join(f"{nm},{nm / 400}\n" for nm in range(360, 781, 10)))
+    (work / "glass.csv").write_text("nm,transmittance\n300,0.1\n380,0.8\n700,0.9\n")
+    (work / "aim.csv").write_text("level,L\n0,20\n1,95\n")
+    (work / "layout.txt").write_bytes((work / "reading-1.txt").read_bytes())
+    (work / "profile.icc").write_bytes(b"no profile")
+    return work
+
+
+def test_every_command_that_writes_is_tried() -> None:
+    assert {name for name, _ in writing_commands()} == set(INPUTS)
+    assert len(PAIRS) > 40
+
+
+@pytest.mark.parametrize(("name", "option", "read"), PAIRS)
+def test_no_output_replaces_an_input(
+    name: str, option: str, read: str, folder: Path, runner: Runner
+) -> None:
+    """Nor by another name of it, nor where replacing is allowed."""
+    inside = read if (folder / read).is_file() else f"{read}/correction.json"
+    os.link(folder / inside, folder / "another-name")
+    before = snapshot(folder)
+    for output in (read, inside, "another-name"):
+        runner.start(*INPUTS[name].split(), option, output, "--replace", cwd=folder)
+        done = runner.wait()
+        # A folder may be named after a file's stem, as a chart is: then nothing is in the way.
+        assert done.code in (0, 1, 2), done.err
+        after = snapshot(folder)
+        assert {key: after.get(key) for key in before} == before, (output, done)
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_what_is_there_is_replaced_only_on_demand(name: str, folder: Path, runner: Runner) -> None:
+    words = [word for word in command(name, 1) if word != "--replace"]
+    codes = []
+    for extra in ([], [], ["--replace"]):
+        runner.start(*words, *extra, cwd=folder)
+        codes.append(runner.wait())
+    assert [done.code for done in codes] == [0, 2, 0], [done.err for done in codes]
+    assert "--replace" in codes[1].err
+
+
+@pytest.mark.parametrize("name", ["json", "apply to TIFF", "preview", "chart", "analyse"])
+def test_what_another_program_wrote_is_never_replaced(
+    name: str, folder: Path, runner: Runner
+) -> None:
+    foreign = {
+        "json": "result.json", "apply to TIFF": "print.tif", "preview": "seen.png",
+        "chart": "page.tif", "analyse": "out/report.html",
+    }[name]  # fmt: skip
+    (folder / foreign).parent.mkdir(exist_ok=True)
+    (folder / foreign).write_text("a photograph, or something else of worth")
+    before = snapshot(folder)
+    runner.start(*command(name, 1), cwd=folder)
+    done = runner.wait()
+    assert done.code == 2
+    assert "greyscale did not write" in done.err
+    assert snapshot(folder) == before
+
+
+def test_a_link_is_written_through_and_a_device_written_to(folder: Path, runner: Runner) -> None:
+    (folder / "linked.json").symlink_to("real.json")
+    runner.start("lights", "D50", "--json", "linked.json", cwd=folder)
+    assert runner.wait().code == 0
+    assert (folder / "linked.json").is_symlink()
+    assert '"schema": "greyscale/lights' in (folder / "real.json").read_text()
+    runner.start("lights", "D50", "--json", "/dev/null", cwd=folder)
+    assert runner.wait().code == 0
+    assert not Path("/dev/null").is_file()
