@@ -219,8 +219,8 @@ def _weights_of(lights: Sequence[Light], asked: ComparisonOptions) -> tuple[floa
             f"{', '.join(one.name for one in lights)}"
         )
     weights = tuple(float(given.get(one.name.upper(), 1.0)) for one in lights)
-    if min(weights) < 0 or sum(weights) <= 0:
-        raise BadInput("the weights of the lights must not be negative, nor all zero")
+    if not (np.isfinite(weights).all() and min(weights) >= 0 and sum(weights) > 0):
+        raise BadInput("the weights of the lights are numbers from 0 up, and not all zero")
     return weights
 
 

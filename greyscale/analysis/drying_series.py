@@ -131,6 +131,9 @@ def drying_series(
     )
 
 
+LONGEST_HOURS = 10 * 365.25 * 24
+
+
 def _times(readings: Sequence[Reading], hours: Sequence[float] | None) -> tuple[Array, str]:
     """Give the time of each reading in hours, and what it counts from."""
     if hours is not None:
@@ -141,8 +144,8 @@ def _times(readings: Sequence[Reading], hours: Sequence[float] | None) -> tuple[
                 "--hours",
             )
         times = np.array(hours, dtype=np.float64)
-        if not np.all(np.isfinite(times)) or np.any(times < 0):
-            raise BadInput("hours are numbers from 0 up", "--hours")
+        if not np.all((times >= 0) & (times <= LONGEST_HOURS)):
+            raise BadInput("hours are numbers from 0 up to ten years", "--hours")
         return times, AFTER_PRINTING
     stated = [reading.fields.get(HOURS) for reading in readings]
     if any(value is not None for value in stated):

@@ -105,6 +105,8 @@ def main() -> None:
     # The matrices are small: threads gain nothing, and on a busy machine they wait for each
     # other. Set before NumPy is imported, which no command has done yet.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    # Figures are drawn into files, whatever a person has set for Matplotlib.
+    os.environ["MPLBACKEND"] = "Agg"
     _end_like_ctrl_c()
     try:
         app(prog_name="greyscale")

@@ -56,7 +56,8 @@ def apply(
         typer.Option(help="1d: the curve; 3d: the correction's 3D LUT, for pictures with colour."),
     ] = "1d",
     seed: Annotated[
-        int, typer.Option(metavar="N", help="Of the dither of 8 bits: same seed, same picture.")
+        int,
+        typer.Option(min=0, metavar="N", help="Of the dither of 8 bits: same seed, same picture."),
     ] = 1,
     force: Annotated[
         bool,

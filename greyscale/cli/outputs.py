@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import stat
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -39,9 +41,13 @@ def declared(ctx: Any) -> Iterator[None]:
     for parameter in ctx.command.params:
         for value in _values(ctx.params.get(parameter.name)):
             if writes(parameter):
+                if ctx.command.name == "chart":
+                    _refuse_no_text(parameter, Path(value).name)
                 if value != _STANDARD_OUTPUT:
                     outputs[parameter.opts[0]] = Path(value)
             else:
+                _refuse_no_text(parameter, value)
+                _refuse_no_file(value)
                 inputs.append(Path(value))
                 if "--db" in parameter.opts:
                     taken[_plain(Path(value))] = "--db"
@@ -56,6 +62,30 @@ def declared(ctx: Any) -> Iterator[None]:
                 if (other := taken.setdefault(_plain(file), option)) != option:
                     raise BadInput(f"is given for {other} as well; give another name", file)
         yield
+
+
+def _refuse_no_text(parameter: Any, value: str) -> None:
+    """Refuse words that aren't UTF-8, which no file, log or picture could hold; names may be."""
+    from greyscale.base.errors import BadInput
+
+    if os.path.lexists(value):
+        return
+    try:
+        value.encode("utf-8")
+    except UnicodeEncodeError as error:
+        raise BadInput("is no text in UTF-8; write it anew", parameter.opts[0]) from error
+
+
+def _refuse_no_file(value: str) -> None:
+    """Refuse a pipe or a device as an input: it may never end, and cannot be read twice."""
+    from greyscale.base.errors import BadInput
+
+    try:
+        mode = os.stat(value).st_mode
+    except (OSError, ValueError):
+        return
+    if not (stat.S_ISREG(mode) or stat.S_ISDIR(mode)):
+        raise BadInput("is no file but a device or a pipe; save it as a file first", value)
 
 
 def _values(value: object) -> Iterator[str]:

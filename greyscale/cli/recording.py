@@ -116,7 +116,7 @@ def correction_entry(log: PrintLog, given: str, added: list[Added]) -> int:
 
     if given == UNKNOWN:
         return WITHOUT
-    if not given.isdigit():
+    if not (given.isascii() and given.isdigit()):
         made = add_correction(log, Path(given))
         added.append(made)
         return made.id

@@ -168,6 +168,12 @@ class _Assembly:
             lab = self.stated.lab
         elif self.stated.xyz is not None:
             lab = self._lab_from_xyz(self.stated.xyz, light, observer)
+        elif any(name.startswith("CHART_") for name in self.about.fields):
+            raise BadInput(
+                "is a chart's layout: it says what was printed, and holds no measurement; give the "
+                "reading of that chart",
+                self.source,
+            )
         else:
             raise BadInput(
                 "nothing measured is in here: neither spectra, nor LAB_L LAB_A LAB_B, nor XYZ_X "

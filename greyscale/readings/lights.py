@@ -84,6 +84,12 @@ def _named(spec: str) -> Light:
             return _mixture(spec)
         return cie_illuminant(spec)
     except UnknownLight as error:
+        if re.fullmatch(r"\d{4,5}\s*K", spec.strip(), re.I):
+            kelvin = spec.strip().rstrip("Kk ")
+            raise BadInput(
+                f"'{spec}' is a colour temperature, which many lights have; write "
+                f"daylight-{kelvin}K or blackbody-{kelvin}K, or give the lamp's file"
+            ) from error
         looks_like_a_file = Path(spec).suffix.lower() in {".csv", ".txt", ".xml", ".spdx", ".tsv"}
         found = f"there is no lamp file '{spec}'" if looks_like_a_file else f"{error}"
         raise BadInput(f"{found}; 'greyscale lights' lists the names") from error

@@ -69,9 +69,14 @@ def entry_of(log: PrintLog, number: int) -> Entry:
     BadInput
         If there is none.
     """
-    row = log.connection.execute(
-        f"SELECT e.*, {_COLUMNS} FROM entries e{_NAMES} WHERE e.id = ?", (number,)
-    ).fetchone()
+    # SQLite counts no further; what lies beyond is no entry either.
+    row = (
+        None
+        if abs(number) >= 1 << 63
+        else log.connection.execute(
+            f"SELECT e.*, {_COLUMNS} FROM entries e{_NAMES} WHERE e.id = ?", (number,)
+        ).fetchone()
+    )
     if row is None:
         raise BadInput(
             f"there is no entry {number} in this print log; 'greyscale log list' shows all",
@@ -101,7 +106,7 @@ def _conditions(wanted: Wanted) -> tuple[list[str], list[object]]:
     if wanted.since is not None:
         conditions.append("e.moment >= ?")
         values.append(_stamp(datetime.combine(wanted.since, time())))
-    if wanted.until is not None:
+    if wanted.until is not None and wanted.until < date.max:
         conditions.append("e.moment < ?")
         values.append(_stamp(datetime.combine(wanted.until + timedelta(days=1), time())))
     if wanted.text is not None:

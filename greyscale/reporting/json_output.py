@@ -12,6 +12,7 @@ from greyscale.analysis.analyse import Analysis, PatchTable, ReadingFacts
 from greyscale.analysis.metamerism import UnderLight
 from greyscale.analysis.neutrality import Neutrality
 from greyscale.analysis.tonality import Tonality
+from greyscale.base.errors import BadInput
 from greyscale.base.files import write_whole
 from greyscale.base.json_output import json_text
 from greyscale.base.rests_on import support_data
@@ -32,6 +33,8 @@ def write_json(data: Mapping[str, Any], destination: Path | str) -> None:
         If the file cannot be written.
     """
     if str(destination) == "-":
+        if sys.stdout is None:
+            raise BadInput("standard output is closed; give a file", "--json -")
         sys.stdout.write(json_text(data))
     else:
         write_whole(destination, json_text(data))

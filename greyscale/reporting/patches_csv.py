@@ -4,12 +4,10 @@ from __future__ import annotations
 
 import csv
 import io
-from pathlib import Path
 
 import numpy as np
 
 from greyscale.analysis.analyse import Analysis
-from greyscale.base.files import write_whole
 from greyscale.colorimetry.arrays import Array
 
 DECIMALS = 4
@@ -28,19 +26,19 @@ def patches_csv(analysis: Analysis) -> str:
     # Adding zero takes the sign off a rounded -0.
     numbers = np.column_stack(list(columns.values())).round(DECIMALS) + 0.0
     for name, row in zip(analysis.patches.ids, numbers, strict=True):
-        writer.writerow([name, *(f"{value:.{DECIMALS}f}" for value in row)])
+        writer.writerow([cell(name), *(f"{value:.{DECIMALS}f}" for value in row)])
     return text.getvalue()
 
 
-def write_patches_csv(analysis: Analysis, path: Path | str) -> None:
-    """Write the table, whole or not at all.
+def cell(text: str) -> str:
+    """Return a text as a spreadsheet takes it for text: what begins like a formula is quoted.
 
-    Raises
-    ------
-    BadInput
-        If the file cannot be written.
+    Examples
+    --------
+    >>> cell("A1"), cell("=1+1"), cell("-B2")
+    ('A1', "'=1+1", "'-B2")
     """
-    write_whole(path, patches_csv(analysis))
+    return f"'{text}" if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text
 
 
 def _columns(analysis: Analysis) -> dict[str, Array]:

@@ -194,7 +194,11 @@ def applied(look: Look) -> Iterator[None]:
     """Draw and save figures in this look while the block runs."""
     import matplotlib
 
-    with matplotlib.rc_context(_settings(look)):
+    # From Matplotlib's own settings: a person's, or a file's in the working folder, could change
+    # the figures, or start other programs.
+    own = {k: v for k, v in matplotlib.rcParamsDefault.items() if k != "backend"}
+    with matplotlib.rc_context(own):
+        matplotlib.rcParams.update(_settings(look))
         yield
 
 

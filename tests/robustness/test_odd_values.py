@@ -1,0 +1,82 @@
+"""Values that cannot be, pipes and devices as inputs, odd names: one message each."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+from support.runner import Runner
+
+OLD = os.fsdecode(b"caf\xe9")
+REFUSED = {
+    "hours beyond ten years": ("drying 1h-1.txt 24h-1.txt --hours 1,1e12", "ten years"),
+    "hours beyond all numbers": ("drying 1h-1.txt 24h-1.txt --hours 1,1e308", "ten years"),
+    "a minus as in print": ("drying 1h-1.txt 24h-1.txt --hours 1,−2", "from 0 up"),
+    "a negative seed": ("apply correction-1 fog-1.tif -o x.tif --seed -1", "--seed"),
+    "an endless weight": ("compare 24h-1.txt 24h-2.txt --weight D50=inf", "weights of the lights"),
+    "a colour temperature alone": ("lights 3000K", "blackbody-3000K"),
+    "an entry beyond all": ("log show 99999999999999999999 --db log-1.sqlite3", "no entry"),
+    "a superscript": ("log add reading-1.txt --db log-1.sqlite3 --correction ²", "no correction"),
+    "a pipe as a reading": ("analyse pipe", "a device or a pipe"),
+    "a pipe as a picture": ("apply correction-1 pipe -o x.tif", "a device or a pipe"),
+    "a pipe as a layout": ("check reading-1.txt --layout pipe", "a device or a pipe"),
+    "a pipe as a profile": ("correct reading-1.txt -o c --amend pipe", "a device or a pipe"),
+    "an endless profile": ("correct reading-1.txt -o c --amend /dev/zero", "a device or a pipe"),
+    "an endless reading": ("analyse /dev/zero", "a device or a pipe"),
+    "a circle of links": ("lights D50 --json circle", "leads in a circle"),
+    "a name in an old encoding": (f"correct reading-1.txt -o c --name {OLD}", "no text in UTF-8"),
+    "a printer in an old encoding": (
+        f"log add reading-1.txt --db log-1.sqlite3 --printer {OLD}", "no text in UTF-8",
+    ),
+    "a chart in an old encoding": (f"chart -o {OLD} --tones 9", "no text in UTF-8"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("what", REFUSED)
+def test_it_is_refused_in_one_sentence(what: str, work: Path, runner: Runner) -> None:
+    os.mkfifo(work / "pipe")
+    (work / "circle").symlink_to("circle")
+    there = {path.name for path in work.iterdir()}
+    words, message = REFUSED[what]
+    done = runner.run(*words.split(), cwd=work)
+    assert done.code == 2, done
+    assert message in " ".join(done.err.split()), done.err
+    assert "Traceback" not in done.err
+    assert {path.name for path in work.iterdir()} == there
+
+
+def test_the_last_day_of_all_is_a_day(work: Path, runner: Runner) -> None:
+    done = runner.run("log", "list", "--until", "9999-12-31", "--db", "log-1.sqlite3", cwd=work)
+    assert (done.code, "1 entry" in done.out) == (0, True)
+
+
+def test_nobodys_settings_of_matplotlib_reach_a_figure(
+    work: Path, runner: Runner, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A file in the working folder could change the curves, or start TeX with its preamble."""
+    drawn = []
+    for settings in (None, "lines.linewidth: 40\ntext.usetex: True\naxes.grid: True\n"):
+        if settings is not None:
+            (work / "matplotlibrc").write_text(settings)
+        name = f"report-{len(drawn)}"
+        assert runner.run("analyse", "reading-1.txt", "-o", name, cwd=work).code == 0
+        drawn.append((work / name / "figures" / "drift.png").read_bytes())
+    assert drawn[0] == drawn[1]
+
+
+def test_a_fault_of_the_program_is_one_sentence_with_a_code_of_its_own(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from greyscale.cli import app
+
+    def fail(**_: object) -> None:
+        raise ZeroDivisionError("never foreseen")
+
+    monkeypatch.setattr(app, "app", fail)
+    with pytest.raises(SystemExit) as end:
+        app.main()
+    assert end.value.code == app.UNFORESEEN
+    said = capsys.readouterr().err
+    assert "a fault of the program itself: ZeroDivisionError: never foreseen" in said
+    assert said.count("\n") == 1
