@@ -9,7 +9,7 @@ import numpy as np
 from greyscale.aims.neutral import NEUTRAL_AIMS
 from greyscale.aims.tolerances import DEFAULT_TOLERANCE, Tolerance
 from greyscale.analysis.analyse import Analysis, analyse
-from greyscale.analysis.drift import mean_over_lightness
+from greyscale.analysis.neutrality import mean_over_lightness
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.correction.correct import Correction
