@@ -13,9 +13,8 @@ from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, NeutralAim, neutral_aim_
 from greyscale.aims.tolerances import DEFAULT_TOLERANCE, Tolerance
 from greyscale.aims.tolerances import tolerance as tolerance_grade
 from greyscale.aims.tone import DEFAULT_SCALING, DEFAULT_TONE_AIM, ToneAim, tone_aim
-from greyscale.analysis.drift import Drift, drift
 from greyscale.analysis.metamerism import UnderLight, under_light
-from greyscale.analysis.neutrality import Neutrality, assess_neutrality
+from greyscale.analysis.neutrality import Drift, Neutrality, assess_neutrality, drift
 from greyscale.analysis.picture import PictureNeutrality, picture_neutrality
 from greyscale.analysis.ramp import Ramp, ramp_of
 from greyscale.analysis.tonality import Tonality, aim_lightness, assess_tonality, ramp_density

@@ -8,7 +8,7 @@ import numpy as np
 
 from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, NeutralAim
 from greyscale.analysis.casts import Cast
-from greyscale.analysis.drift import Drift, drift, mean_over_lightness
+from greyscale.analysis.neutrality import Drift, drift, mean_over_lightness
 from greyscale.analysis.ramp import Ramp
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.cielab import xyz_to_lab

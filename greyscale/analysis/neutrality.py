@@ -4,12 +4,128 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, NeutralAim, neutral_aim_name
+import numpy as np
+
+from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, NeutralAim, neutral_aim, neutral_aim_name
 from greyscale.aims.tolerances import DEFAULT_TOLERANCE, Tolerance, tolerance
-from greyscale.analysis.casts import Cast
-from greyscale.analysis.drift import Drift, drift
+from greyscale.analysis.casts import VISIBLE_DELTA_CH, Cast, find_casts
 from greyscale.analysis.ramp import Ramp
-from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.arrays import Array, ArrayLike, Mask
+from greyscale.colorimetry.cielab import chroma
+from greyscale.colorimetry.lights import Light
+
+
+@dataclass(frozen=True, eq=False)
+class Drift:
+    """The departure of a ramp from its neutral aim, under one light.
+
+    Attributes
+    ----------
+    aim_ab
+        Shape (n, 2): the neutral aim at each patch's measured L*.
+    delta_ab
+        Shape (n, 2): measured a*, b* minus the aim.
+    delta_Ch
+        Shape (n,): ΔCh.
+    mean_delta_Ch
+        Mean over L* of the tones: paper and black left out.
+    max_delta_Ch, max_at_level
+        The largest ΔCh of the tones, and where.
+    black_delta_Ch
+        ΔCh of black, which is the ink's.
+    casts
+        The runs of tones that are seen to have a hue, by rising level.
+    """
+
+    aim_ab: Array
+    delta_ab: Array
+    delta_Ch: Array
+    mean_delta_Ch: float
+    max_delta_Ch: float
+    max_at_level: float
+    black_delta_Ch: float
+    casts: tuple[Cast, ...]
+
+
+def mean_over_lightness(values: ArrayLike, L: ArrayLike) -> float:
+    """Give the mean over L*, by trapezoids along the ramp.
+
+    Charts with unlike steps compare by it: crowded tones count no more than spread ones.
+
+    Parameters
+    ----------
+    values, L
+        Shape (n,), in the order of the ramp.
+
+    Examples
+    --------
+    >>> mean_over_lightness([1.0, 1.0, 3.0], [90.0, 89.0, 15.0])
+    1.9866666666666666
+    """
+    return float(means_over_lightness(values, L))
+
+
+def means_over_lightness(values: ArrayLike, L: ArrayLike) -> Array:
+    """Give the means over L* of many ramps, shape (...), of arrays of shape (..., n)."""
+    measured = np.asarray(values, dtype=np.float64)
+    width = np.abs(np.diff(np.asarray(L, dtype=np.float64), axis=-1))
+    total = width.sum(axis=-1)
+    middles = (measured[..., 1:] + measured[..., :-1]) / 2
+    area = np.sum(middles * width, axis=-1)
+    plain = measured.mean(axis=-1)
+    return np.asarray(np.where(total > 0, area / np.where(total > 0, total, 1.0), plain))
+
+
+def drift(ramp: Ramp, aim: NeutralAim, light: str | Light | None = None) -> Drift:
+    """Compare a ramp with its neutral aim.
+
+    Parameters
+    ----------
+    ramp
+        The ramp; paper and black of the aim are its own, under this light.
+    aim
+        A name of `greyscale.aims.neutral.NEUTRAL_AIMS`, or an aim of its own.
+    light
+        None for CIELAB as read (D50); else the ramp needs spectra.
+    """
+    lab = ramp.lab(light)
+    paper, black = lab[ramp.paper_index], lab[ramp.black_index]
+    aim_ab = neutral_aim(aim, lab[:, 0], paper, black)
+    delta_ab = lab[:, 1:] - aim_ab
+    delta_Ch = chroma(delta_ab)
+    tones = ramp.is_tone
+    worst = np.flatnonzero(tones)[np.argmax(delta_Ch[tones])]
+    sure = _confirmed(ramp, ramp.single_lab(light), aim_ab, delta_ab)
+    return Drift(
+        aim_ab=aim_ab,
+        delta_ab=delta_ab,
+        delta_Ch=delta_Ch,
+        mean_delta_Ch=mean_over_lightness(delta_Ch[tones], lab[tones, 0]),
+        max_delta_Ch=float(delta_Ch[worst]),
+        max_at_level=float(ramp.level[worst]),
+        black_delta_Ch=float(delta_Ch[ramp.black_index]),
+        casts=find_casts(ramp.level[tones], delta_ab[tones], sure[tones], ramp.repeatability.sd_Ch),
+    )
+
+
+def _confirmed(ramp: Ramp, single_lab: Array, aim_ab: Array, delta_ab: Array) -> Mask:
+    """Say of which patches two or more measurements agree on a visible difference.
+
+    Each must go visibly far in the direction of their mean, and the mean must be four of its own
+    standard errors from the aim: of a score of neutral tones, noise then takes one in at less
+    than one ramp of a hundred.
+    """
+    size = chroma(delta_ab)
+    direction = np.divide(
+        delta_ab, size[:, np.newaxis], out=np.zeros_like(delta_ab), where=delta_ab != 0
+    )
+    single_delta = single_lab[:, 1:] - aim_ab[ramp.owner]
+    along = np.sum(single_delta * direction[ramp.owner], axis=1)
+    least = np.full(len(ramp.level), np.inf)
+    np.minimum.at(least, ramp.owner, along)
+    standard_error = ramp.repeatability.sd_Ch / np.sqrt(ramp.counts)
+    agreed = (least >= VISIBLE_DELTA_CH) & (size >= 4 * standard_error)
+    return np.asarray((ramp.counts >= 2) & agreed)
 
 
 @dataclass(frozen=True)

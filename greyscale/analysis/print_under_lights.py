@@ -11,7 +11,7 @@ import numpy as np
 from greyscale.aims.neutral import neutral_aim
 from greyscale.aims.tone import ToneAim
 from greyscale.analysis.brighteners import WITHOUT_UV, Print
-from greyscale.analysis.drift import means_over_lightness
+from greyscale.analysis.neutrality import means_over_lightness
 from greyscale.colorimetry.arrays import Array, Mask
 from greyscale.colorimetry.cielab import chroma, xyz_to_lab
 from greyscale.colorimetry.fluorescence import excitation, unknown_excitation

@@ -9,7 +9,7 @@ import numpy as np
 from greyscale.aims.neutral import NeutralAim, neutral_aim
 from greyscale.aims.tone import ToneAim
 from greyscale.analysis.casts import Cast, find_casts
-from greyscale.analysis.drift import drift
+from greyscale.analysis.neutrality import drift
 from greyscale.analysis.ramp import Ramp, ramp_of
 from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array

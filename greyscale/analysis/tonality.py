@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from greyscale.aims.tone import DEFAULT_SCALING, DEFAULT_TONE_AIM, ToneAim, tone_aim
-from greyscale.analysis.drift import mean_over_lightness
+from greyscale.analysis.neutrality import mean_over_lightness
 from greyscale.analysis.ramp import Ramp
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.density import density_from_lightness, visual_density

@@ -9,12 +9,133 @@ from datetime import datetime
 import numpy as np
 
 from greyscale.analysis.analyse import Analysis
+from greyscale.analysis.casts import hue_name
 from greyscale.analysis.control_chart import RANGE, ControlChart, change_point, control_chart
-from greyscale.analysis.drift import mean_over_lightness
-from greyscale.analysis.movement import Movement, movement
+from greyscale.analysis.neutrality import mean_over_lightness
 from greyscale.base.errors import BadInput
 from greyscale.base.rests_on import Support, supports
 from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.cielab import chroma
+
+
+@dataclass(frozen=True, eq=False)
+class Movement:
+    """The change of the tones' differences from their aims, from earlier prints to a later one.
+
+    Aims follow the print's own paper and black, so what a correction would meet is counted, not
+    the tint of another sheet; paper and black are given apart.
+
+    Attributes
+    ----------
+    level
+        Shape (n,): the later print's tones, by falling level; paper and black left out.
+    L
+        Shape (n,): their L*.
+    delta_L, delta_ab, delta_Ch
+        Shapes (n,), (n, 2), (n,): later minus earlier.
+    mean_delta_Ch, max_delta_Ch, max_at_level
+        Mean over L*, and the largest.
+    mean_delta_L, mean_size_delta_L
+        Mean over L* of the change with its sign, and of its size.
+    hue
+        Which way a*, b* have moved in the mean, as a cast is called.
+    without_noise_delta_Ch, without_noise_delta_L
+        `mean_delta_Ch` and `mean_size_delta_L` with the part taken out that the noise of the
+        measurements alone would show.
+    paper, black
+        Shape (3,): the change of L*, a*, b*.
+    """
+
+    level: Array
+    L: Array
+    delta_L: Array
+    delta_ab: Array
+    delta_Ch: Array
+    mean_delta_Ch: float
+    max_delta_Ch: float
+    max_at_level: float
+    mean_delta_L: float
+    mean_size_delta_L: float
+    hue: str
+    without_noise_delta_Ch: float
+    without_noise_delta_L: float
+    paper: Array
+    black: Array
+
+
+def movement(earlier: Sequence[Analysis], later: Analysis) -> Movement:
+    """Compare a print with the mean of earlier ones, tone by tone.
+
+    Parameters
+    ----------
+    earlier
+        At least one; read at the later one's levels, by straight lines between their own.
+    later
+        Against the same aims as the earlier.
+    """
+    patches = later.patches
+    tones = patches.is_tone
+    level, L = patches.level[tones], patches.lab[tones, 0]
+    before = np.mean([_deltas_at(one, level) for one in earlier], axis=0)
+    moved = np.column_stack([patches.delta_L, patches.delta_ab])[tones] - before
+    delta_Ch = chroma(moved[:, 1:])
+    worst = int(np.argmax(delta_Ch))
+    mean_ab = [mean_over_lightness(moved[:, axis], L) for axis in (1, 2)]
+    mean_Ch = mean_over_lightness(delta_Ch, L)
+    mean_size_L = mean_over_lightness(np.abs(moved[:, 0]), L)
+    noise_Ch, noise_L = _noise(earlier, later)
+    return Movement(
+        level=level,
+        L=L,
+        delta_L=moved[:, 0],
+        delta_ab=moved[:, 1:],
+        delta_Ch=delta_Ch,
+        mean_delta_Ch=mean_Ch,
+        max_delta_Ch=float(delta_Ch[worst]),
+        max_at_level=float(level[worst]),
+        mean_delta_L=mean_over_lightness(moved[:, 0], L),
+        mean_size_delta_L=mean_size_L,
+        hue=hue_name(float(np.degrees(np.arctan2(mean_ab[1], mean_ab[0]))) % 360),
+        without_noise_delta_Ch=less_noise(mean_Ch, noise_Ch),
+        without_noise_delta_L=less_noise(mean_size_L, noise_L),
+        paper=later.paper - np.mean([one.paper for one in earlier], axis=0),
+        black=later.black - np.mean([one.black for one in earlier], axis=0),
+    )
+
+
+def _deltas_at(analysis: Analysis, level: Array) -> Array:
+    """Give ΔL*, Δa*, Δb* at some levels, shape (n, 3)."""
+    patches = analysis.patches
+    rising = slice(None, None, -1)
+    deltas = np.column_stack([patches.delta_L, patches.delta_ab])
+    return np.column_stack(
+        [np.interp(level, patches.level[rising], deltas[rising, axis]) for axis in range(3)]
+    )
+
+
+def _noise(earlier: Sequence[Analysis], later: Analysis) -> tuple[float, float]:
+    """Give the mean ΔCh and mean |ΔL*| that the measurements' noise alone would show.
+
+    A difference whose two parts have the standard deviation sd has the mean length
+    sd · sqrt(π/2); the mean size of one number with that sd is sd · sqrt(2/π).
+    """
+    share = _share(later) + sum(map(_share, earlier)) / len(earlier) ** 2
+    repeats = later.reading.repeatability
+    return (
+        float(repeats.sd_Ch * np.sqrt(share * np.pi / 2)),
+        float(repeats.sd_L * np.sqrt(share * 2 / np.pi)),
+    )
+
+
+def _share(analysis: Analysis) -> float:
+    """Give the variance of a tone's mean, in those of one measurement."""
+    return float(np.mean(1 / analysis.patches.counts[analysis.patches.is_tone]))
+
+
+def less_noise(value: float, noise: float) -> float:
+    """Take noise out, which adds in quadrature."""
+    return float(np.sqrt(max(value**2 - noise**2, 0.0)))
+
 
 LEAST_READINGS = 5
 """With fewer, nothing is said of a change: limits from three differences are chance themselves."""

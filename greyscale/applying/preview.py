@@ -19,7 +19,7 @@ from greyscale.charts.picture_tones import PictureTones
 from greyscale.colorimetry.lights import Light, light
 from greyscale.correction.correct import Correction
 from greyscale.correction.own_aims import neutral_aim_of, tone_aim_of
-from greyscale.correction.same_print import refuse_another_print
+from greyscale.correction.evidence import refuse_another_print
 from greyscale.readings.reading import Reading
 
 LONGEST = 1200

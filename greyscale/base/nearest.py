@@ -1,15 +1,41 @@
-"""What somebody may have meant who wrote a name or a path that is not there."""
+"""When two names are the same, and what somebody may have meant by one that is not there."""
 
 from __future__ import annotations
 
 import difflib
 import os
+import unicodedata
 from collections.abc import Iterable
 from pathlib import Path
 
 from greyscale.base.errors import BadInput
+from greyscale.base.plain_text import plain_text
 
 _LIKE = 0.6
+
+
+def name_key(name: str) -> str:
+    """The name without regard to case, spaces, ways of writing a letter and signs nobody sees.
+
+    Examples
+    --------
+    >>> name_key(" Cotton  RAG"), name_key("bru\\u0302le\\u0301") == name_key("BR\\u00dbL\\u00c9")
+    ('cotton rag', True)
+    """
+    # Folding may bring letters apart, and composing them anew: Unicode 3.13, definition D145.
+    composed = unicodedata.normalize("NFKC", plain_text(name)).casefold()
+    return " ".join(unicodedata.normalize("NFKC", composed).split())
+
+
+def same_name(one: str, other: str) -> bool:
+    """Whether a person means the same by two names of a printer, a paper, settings, ...
+
+    Examples
+    --------
+    >>> same_name("Cotton Rag", "cotton  rag"), same_name("lustre 260", "lustre")
+    (True, False)
+    """
+    return name_key(one) == name_key(other)
 
 
 def did_you_mean(word: str, known: Iterable[str], *, files: bool = False) -> str:

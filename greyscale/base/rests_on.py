@@ -136,7 +136,7 @@ REGISTER = {
         "half of a score is the worst light's ΔCh; scores within two standard deviations tie",
         "practice",
         _PRACTICE,
-        ("analysis.ranking:WORST_SHARE", "analysis.ranking:TIE"),
+        ("analysis.comparison:WORST_SHARE", "analysis.comparison:TIE"),
     ),
     "colour-temperature": Support(
         "colour temperature and Duv", "published", "Ohno (2014), LEUKOS 10(1); computed by colour"

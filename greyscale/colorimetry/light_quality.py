@@ -94,7 +94,7 @@ def ultraviolet_per_lumen(source: Light) -> tuple[float | None, float]:
 
     Examples
     --------
-    >>> from greyscale.colorimetry.light_series import series_light
+    >>> from greyscale.colorimetry.lights import series_light
     >>> 60 < ultraviolet_per_lumen(series_light("blackbody-2856K"))[0] < 90
     True
     """

@@ -15,7 +15,7 @@ from greyscale.charts.picture_tones import PictureTones
 from greyscale.colorimetry.arrays import Array
 from greyscale.correction.curve import CURVE_POINTS, Curve
 from greyscale.correction.evidence import Evidence, evidence_from
-from greyscale.correction.evidence_checks import refuse_contradiction, refuse_unlike_papers
+from greyscale.correction.evidence import refuse_contradiction, refuse_unlike_papers
 from greyscale.correction.expectation import Expectation, expectation
 from greyscale.correction.limits import Limit, find_limits
 from greyscale.correction.printer_model import PrinterModel, fit
@@ -247,7 +247,7 @@ def _solved(
 
 def _refuse_misfit(readings: Sequence[Reading], asked: Options, previous: Correction) -> None:
     """Refuse a next round with another aim, or from a reading of another print."""
-    from greyscale.correction.same_print import refuse_another_print
+    from greyscale.correction.evidence import refuse_another_print
 
     for what, words in (
         ("aim", "tone aim"), ("scaling", "scaling"), ("neutral", "neutral aim"),

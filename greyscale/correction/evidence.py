@@ -150,7 +150,7 @@ def evidence_from(
         If there is nothing to solve from (see `evidence_checks`), or readings do not belong
         together.
     """
-    from greyscale.correction.evidence_checks import check_reading, refuse_unlike
+    from greyscale.correction.evidence import check_reading, refuse_unlike
 
     known = () if previous is None else previous.evidence.sources
     sources = tuple(_source(reading, 0 if previous is None else previous.round)

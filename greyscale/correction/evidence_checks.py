@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from greyscale.base.errors import BadInput
+from greyscale.base.nearest import same_name
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.correction.evidence import NEAR, Evidence, Source
@@ -100,18 +101,13 @@ def refuse_unlike(sources: Sequence[Source]) -> None:
         told = [(getattr(source, what), source) for source in sources if getattr(source, what)]
         for value, source in told[1:]:
             first, of = told[0]
-            if not is_same_name(value, first):
+            if not same_name(value, first):
                 name = {"condition": "measuring condition"}.get(what, what)
                 raise BadInput(
                     f"the {name} is '{value}', but that of '{of.name}' is '{first}'; readings of "
                     "unlike prints or conditions are not joined",
                     source.source,
                 )
-
-
-def is_same_name(one: str, other: str) -> bool:
-    """Say whether two names are one, without regard to case and spaces."""
-    return one.casefold().split() == other.casefold().split()
 
 
 def refuse_unlike_papers(evidence: Evidence) -> None:

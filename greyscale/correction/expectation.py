@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from greyscale.analysis.drift import mean_over_lightness
+from greyscale.analysis.neutrality import mean_over_lightness
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.differences import delta_Ch
 from greyscale.correction.limits import Limit

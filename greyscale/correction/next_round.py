@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from greyscale.analysis.analyse import Analysis
-from greyscale.analysis.drift import mean_over_lightness
-from greyscale.analysis.movement import less_noise
+from greyscale.analysis.neutrality import mean_over_lightness
+from greyscale.analysis.trend import less_noise
 from greyscale.base.errors import BadInput
 from greyscale.correction.correct import Correction
 from greyscale.correction.wishes import options

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from greyscale.base.errors import BadInput
+from greyscale.base.nearest import same_name
 from greyscale.correction.correct import Correction
-from greyscale.correction.evidence_checks import is_same_name
 from greyscale.readings.reading import Reading
 
 
@@ -26,7 +26,7 @@ def refuse_another_print(reading: Reading, correction: Correction) -> None:
         ("observer", reading.observer, correction.observer),
     )
     for what, found, wanted in told:
-        if found and wanted and not is_same_name(found, wanted):
+        if found and wanted and not same_name(found, wanted):
             raise BadInput(
                 f"the {what} is '{found}', but the correction '{correction.name}' was made for "
                 f"'{wanted}'; give a reading that belongs to the correction",

@@ -9,7 +9,7 @@ import numpy as np
 from greyscale.aims.neutral import NEUTRAL_AIMS
 from greyscale.aims.tolerances import DEFAULT_TOLERANCE, Tolerance
 from greyscale.analysis.analyse import Analysis, analyse
-from greyscale.analysis.drift import mean_over_lightness
+from greyscale.analysis.neutrality import mean_over_lightness
 from greyscale.base.errors import BadInput
 from greyscale.base.files import sha256_of
 from greyscale.base.rests_on import Support, supports
@@ -20,7 +20,7 @@ from greyscale.correction.correct import Correction
 from greyscale.correction.expectation import Expectation
 from greyscale.correction.next_round import NextRound, next_round
 from greyscale.correction.own_aims import neutral_aim_of, tone_aim_of
-from greyscale.correction.same_print import refuse_another_print
+from greyscale.correction.evidence import refuse_another_print
 from greyscale.readings.reading import AXIS_TOLERANCE, Reading
 
 TWO_SIDED_95 = 1.959964

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
-from datetime import datetime
 from typing import TypeVar
 
 from greyscale.readings.measuring import (
@@ -17,6 +16,7 @@ from greyscale.readings.measuring import (
     observer_in,
 )
 from greyscale.readings.numbers import to_number
+from greyscale.readings.print_facts import PrintFacts
 
 # Keywords that say one thing, the most telling first; those of ISO 28178 among them.
 NAME = ("FILE_DESCRIPTOR", "DESCRIPTOR")
@@ -25,6 +25,9 @@ INSTRUMENT = ("INSTRUMENTATION", "INSTRUMENT", "MEASUREMENT_DEVICE")
 PRINTER = ("PRINTER", "PRINTER_NAME", "OUTPUT_DEVICE")
 PAPER = ("MATERIAL", "PAPER", "PAPER_NAME", "PAPER_TYPE", "SUBSTRATE", "MEDIA")
 SETTINGS = ("PRINT_CONDITIONS", "PRINT_SETTINGS", "PRINTER_SETTINGS", "SETTINGS")
+INKS = ("INKS", "INK_SET")
+PRINTED = ("PRINTED", "PRINT_DATE")
+THROUGH = ("CHART_THROUGH",)
 BACKING = ("SAMPLE_BACKING", "MEASUREMENT_BACKING", "BACKING")
 CONDITION = ("MEASUREMENT_CONDITION", "CONDITION", "M_CONDITION", "MEASUREMENT_MODE")
 UNITS = ("SPECTRAL_UNITS", "UNITS")
@@ -51,8 +54,8 @@ T = TypeVar("T")
 _NEVER_A_FIELD = {"NUMBER_OF_FIELDS", "NUMBER_OF_SETS", "KEYWORD"}
 
 
-@dataclass(frozen=True)
-class About:
+@dataclass(frozen=True, eq=False)
+class About(PrintFacts):
     """What a file says of itself; see `Reading` for what each means.
 
     Attributes
@@ -66,15 +69,8 @@ class About:
     """
 
     name: str | None = None
-    condition: str | None = None
-    backing: str | None = None
     observer: str | None = None
     illuminant: str | None = None
-    instrument: str | None = None
-    printer: str | None = None
-    paper: str | None = None
-    settings: str | None = None
-    created: datetime | None = None
     units: str | None = None
     full_scale: float | None = None
     fields: Mapping[str, str] = field(default_factory=dict)
@@ -143,6 +139,9 @@ class _About:
             printer=self._take(PRINTER),
             paper=self._take(PAPER),
             settings=self._take(SETTINGS),
+            inks=self._take(INKS),
+            printed=self._take_read(PRINTED, date_of),
+            sent_through=self._take(THROUGH),
             created=created,
             units=self._take_read(UNITS, _units),
             full_scale=self._take_read(FULL_SCALE, _positive),

@@ -13,12 +13,13 @@ from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.colorimetry.cielab import spectra_to_lab, xyz_to_lab
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.colorimetry.tristimulus import white_point
-from greyscale.readings.about import About
+from greyscale.readings.about import THROUGH, About
 from greyscale.readings.device_values import Ramp, device_values
 from greyscale.readings.field_names import Units
 from greyscale.readings.from_layout import with_device_values
 from greyscale.readings.layout import Layout
 from greyscale.readings.measurements import Measurements
+from greyscale.readings.print_facts import facts_of
 from greyscale.readings.reading import Reading
 from greyscale.readings.spectral_data import Spectra, spectra_of
 
@@ -61,7 +62,11 @@ def reading_of(
     remarks: tuple[str, ...] = ()
     if options.layout is not None:
         stated, remarks = with_device_values(stated, options.layout, source)
-        about = replace(about, full_scale=1.0) if remarks else about
+        about = replace(
+            about,
+            full_scale=1.0 if remarks else about.full_scale,
+            sent_through=options.layout.fields.get(THROUGH[0], about.sent_through),
+        )
     return _Assembly(stated, about, source, options, list(remarks)).reading()
 
 
@@ -98,14 +103,8 @@ class _Assembly:
             spectra=None if spectra is None else spectra.factors[rows],
             wavelengths=None if spectra is None else spectra.wavelengths,
             places=None if places is None else tuple(places[row] for row in rows),
-            condition=self.about.condition,
-            backing=self.about.backing,
             observer=observer,
-            instrument=self.about.instrument,
-            printer=self.about.printer,
-            paper=self.about.paper,
-            settings=self.about.settings,
-            created=self.about.created,
+            **facts_of(self.about),
             fields=self.about.fields,
             remarks=(*self.about.remarks, *self.remarks, *device.remarks),
         )

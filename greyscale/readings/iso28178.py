@@ -59,6 +59,9 @@ def _keywords(reading: Reading) -> list[KeywordValue]:
         ("PRINTER", reading.printer or ""),
         ("MATERIAL", reading.paper or ""),
         ("PRINT_CONDITIONS", reading.settings or ""),
+        ("INKS", reading.inks or ""),
+        ("PRINTED", "" if reading.printed is None else reading.printed.isoformat()),
+        ("CHART_THROUGH", reading.sent_through or ""),
         ("RGB_SCALE", "255"),
         ("SPECTRAL_UNITS", "decimal" if reading.spectral else ""),
     ]

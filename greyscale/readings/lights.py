@@ -15,8 +15,7 @@ from greyscale.base.errors import BadInput
 from greyscale.base.nearest import did_you_mean, no_such_file
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.light_mixtures import filtered, mix
-from greyscale.colorimetry.light_series import series_light
-from greyscale.colorimetry.lights import Light, UnknownLight, cie_illuminant
+from greyscale.colorimetry.lights import Light, UnknownLight, cie_illuminant, series_light
 from greyscale.readings.lamps import spectral_text, tm27, two_columns
 
 LAMP_FORMATS: tuple[tuple[Callable[[bytes], bool], Callable[[Path], Light]], ...] = (

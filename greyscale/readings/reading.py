@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import datetime
 
 import numpy as np
 
 from greyscale.colorimetry.arrays import Array, Indices, Mask
 from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.colorimetry.lights import Light
+from greyscale.readings.print_facts import PrintFacts
 
 AXIS_TOLERANCE = 1e-4
 """Device channels (0 to 1) closer than this are equal: a patch on the grey axis."""
@@ -42,8 +42,8 @@ class Patch:
 
 
 @dataclass(frozen=True, eq=False)
-class Reading:
-    """The measurements of one printed chart, with their measuring conditions.
+class Reading(PrintFacts):
+    """The measurements of one printed chart, with what is known of the print (`PrintFacts`).
 
     Attributes
     ----------
@@ -62,16 +62,8 @@ class Reading:
         Shapes (n, m) and (m,): reflectance factors, 1 = perfect diffuser, and nm; or None.
     places
         Strip letter and number of each patch, or None.
-    condition
-        "M0", "M1", "M2", "M3" of ISO 13655, or None.
-    backing
-        "white", "black", "self", or what else the file says; or None.
     observer
         "2" or "10": the observer of `lab`.
-    instrument, printer, paper, settings
-        As far as the file tells; else None.
-    created
-        When it was measured; else None.
     fields
         Everything else the file says of itself: keyword and value.
     remarks
@@ -86,14 +78,7 @@ class Reading:
     spectra: Array | None = None
     wavelengths: Array | None = None
     places: tuple[str, ...] | None = None
-    condition: str | None = None
-    backing: str | None = None
     observer: str = "2"
-    instrument: str | None = None
-    printer: str | None = None
-    paper: str | None = None
-    settings: str | None = None
-    created: datetime | None = None
     fields: Mapping[str, str] = field(default_factory=dict)
     remarks: tuple[str, ...] = ()
 
@@ -116,7 +101,7 @@ class Reading:
         return np.asarray(self.device.mean(axis=1))
 
     def patch(self, index: int) -> Patch:
-        """Give one patch by its index."""
+        """One patch by its index."""
         return Patch(
             self.ids[index],
             (
@@ -135,7 +120,7 @@ class Reading:
         return (self.patch(index) for index in range(len(self)))
 
     def select(self, rows: Sequence[int] | Mask | Indices) -> Reading:
-        """Give the same reading with some patches only: by a mask, or by indices in order."""
+        """The same reading with some patches only: by a mask, or by indices in order."""
         index = np.asarray(rows)
         index = np.flatnonzero(index) if index.dtype == bool else index.astype(int)
         places = self.places
@@ -149,7 +134,7 @@ class Reading:
         )
 
     def lab_under(self, light: str | Light, observer: str | None = None) -> Array:
-        """Give CIELAB under a light, against its own perfect diffuser, shape (n, 3).
+        """CIELAB under a light, against its own perfect diffuser, shape (n, 3).
 
         Raises
         ------

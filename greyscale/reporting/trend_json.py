@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 
 from greyscale.analysis.control_chart import ControlChart
-from greyscale.analysis.movement import Movement
+from greyscale.analysis.trend import Movement
 from greyscale.base.rests_on import support_data
 from greyscale.reporting.json_output import Data, lab_data, neutrality_data, tone_data
 from greyscale.reporting.trend_subject import ShownTrend

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from greyscale.analysis.control_chart import BEYOND
-from greyscale.analysis.movement import Movement
+from greyscale.analysis.trend import Movement
 from greyscale.reporting.figures.control_charts import ControlCharts, control_charts
 from greyscale.reporting.figures.movement import movement_by_tone
 from greyscale.reporting.numbers import fixed, signed

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from greyscale.analysis.control_chart import BEYOND, FALL, RANGE, RISE, ControlChart, Signal
-from greyscale.analysis.movement import Movement
 from greyscale.analysis.trend import (
     CHANGED,
     CHARACTERISTICS,
@@ -14,6 +13,7 @@ from greyscale.analysis.trend import (
     ONCE,
     TOO_FEW,
     DatedAnalysis,
+    Movement,
     Trend,
     is_noticed,
 )

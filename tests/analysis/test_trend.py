@@ -11,8 +11,14 @@ from support.logged import reading
 
 from greyscale.analysis.analyse import analyse
 from greyscale.analysis.control_chart import control_chart
-from greyscale.analysis.movement import _deltas_at, _noise, movement
-from greyscale.analysis.trend import CHARACTERISTICS, DatedAnalysis, trend
+from greyscale.analysis.trend import (
+    CHARACTERISTICS,
+    DatedAnalysis,
+    _deltas_at,
+    _noise,
+    movement,
+    trend,
+)
 from greyscale.base.errors import BadInput
 
 MIDDLE = (np.cos(0.1 * np.pi) - np.cos(0.9 * np.pi)) / (0.8 * np.pi)

@@ -9,7 +9,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from greyscale.colorimetry.adaptation import adapt_cat16
 from greyscale.colorimetry.cielab import (
     chroma,
     hue_angle,
@@ -20,6 +19,7 @@ from greyscale.colorimetry.cielab import (
     xyz_to_lab,
 )
 from greyscale.colorimetry.density import density_from_lightness, visual_density
+from greyscale.colorimetry.illuminant_change import adapt_cat16
 from greyscale.colorimetry.lights import illuminant_names
 from greyscale.colorimetry.observers import NANOMETRES
 from greyscale.colorimetry.tristimulus import white_point

@@ -9,8 +9,7 @@ from published.figures import DISCHARGE, FLUORESCENT, LED
 
 from greyscale.colorimetry.light_mixtures import filtered, mix
 from greyscale.colorimetry.light_quality import light_quality, ultraviolet_per_lumen
-from greyscale.colorimetry.light_series import series_light
-from greyscale.colorimetry.lights import Light, UnknownLight, light, luminous_power
+from greyscale.colorimetry.lights import Light, UnknownLight, light, luminous_power, series_light
 from greyscale.colorimetry.observers import NANOMETRES
 from greyscale.colorimetry.tristimulus import white_point
 

@@ -93,13 +93,13 @@ def _glazing(path: Path) -> None:
 
 
 def _tone_aim(path: Path) -> None:
-    from greyscale.aims.tone_table import read_tone_table
+    from greyscale.aims.tone import read_tone_table
 
     read_tone_table(path)
 
 
 def _toning(path: Path) -> None:
-    from greyscale.aims.toning_table import read_toning_table
+    from greyscale.aims.toning import read_toning_table
 
     read_toning_table(path)
 

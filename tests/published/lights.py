@@ -8,8 +8,7 @@ from published.check import Check, triple
 from published.figures import DISCHARGE, FLUORESCENT, LED, PUBLISHED_WHITES, WEIGHTS, table
 
 from greyscale.colorimetry.light_quality import light_quality
-from greyscale.colorimetry.light_series import series_light
-from greyscale.colorimetry.lights import illuminant_names, light
+from greyscale.colorimetry.lights import illuminant_names, light, series_light
 from greyscale.colorimetry.tristimulus import WavelengthGrid, tristimulus_weights, white_point
 
 WHITES = "White points"

@@ -12,7 +12,6 @@ import numpy as np
 from published.check import Check
 from scipy.interpolate import CubicSpline
 
-from greyscale.colorimetry.adaptation import adapt_cat16
 from greyscale.colorimetry.cielab import (
     chroma,
     hue_angle,
@@ -24,7 +23,10 @@ from greyscale.colorimetry.cielab import (
 from greyscale.colorimetry.density import visual_density
 from greyscale.colorimetry.differences import delta_E_2000, delta_E_ab
 from greyscale.colorimetry.display import lab_to_srgb
-from greyscale.colorimetry.illuminant_change import colour_inconstancy
+from greyscale.colorimetry.illuminant_change import (
+    adapt_cat16,
+    colour_inconstancy,
+)
 from greyscale.colorimetry.observers import NANOMETRES
 from greyscale.colorimetry.tristimulus import grid_white_point, spectra_to_xyz, white_point
 

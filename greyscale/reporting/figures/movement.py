@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greyscale.analysis.movement import Movement
+from greyscale.analysis.trend import Movement
 from greyscale.colorimetry.arrays import Array
 from greyscale.reporting.figures.labels import legend_above
 from greyscale.reporting.figures.tone_bar import HEIGHT, tone_bar
