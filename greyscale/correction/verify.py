@@ -12,10 +12,10 @@ from greyscale.analysis.analyse import Analysis, analyse
 from greyscale.analysis.neutrality import mean_over_lightness
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.differences import delta_E_2000
-from greyscale.correction.correct import Correction
+from greyscale.correction.evidence import refuse_another_print
 from greyscale.correction.next_round import NextRound, next_round
 from greyscale.correction.own_aims import neutral_aim_of, tone_aim_of
-from greyscale.correction.same_print import refuse_another_print
+from greyscale.correction.record import Correction
 from greyscale.readings.reading import AXIS_TOLERANCE, Reading
 
 TWO_SIDED_95 = 1.959964

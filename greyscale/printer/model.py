@@ -10,12 +10,11 @@ import numpy as np
 from greyscale.aims.neutral import neutral_aim
 from greyscale.aims.tone import tone_aim
 from greyscale.colorimetry.arrays import Array, ArrayLike
-from greyscale.correction.covariance import Pairs, Points
-from greyscale.correction.evidence import Evidence
-from greyscale.correction.gaussian_process import GaussianProcess, fit_process
-from greyscale.correction.general_prior import Centre, GeneralPrior, general_prior
-from greyscale.correction.onset import Onset
-from greyscale.correction.onset_search import best_onset
+from greyscale.printer.answers import Answers
+from greyscale.printer.covariance import Onset, Pairs, Points
+from greyscale.printer.gaussian_process import GaussianProcess, fit_process
+from greyscale.printer.general_prior import Centre, GeneralPrior, general_prior
+from greyscale.printer.onset_search import best_onset
 
 MOST_ONSETS = 3
 _WORTH = 6.0
@@ -77,7 +76,7 @@ class PrinterModel:
         return np.asarray(np.swapaxes((up - down) / (2 * _STEP), -1, -2))
 
 
-def fit(evidence: Evidence, centre: Centre | None = None) -> PrinterModel:
+def fit(evidence: Answers, centre: Centre | None = None) -> PrinterModel:
     """Make the model of a printer from everything that was measured.
 
     Parameters
@@ -120,13 +119,13 @@ def _keep_freed_memory() -> None:
     np.empty(31 << 20, dtype=np.uint8)
 
 
-def _noises(evidence: Evidence) -> Array:
+def _noises(evidence: Answers) -> Array:
     """Give the variance of each mean, shape (n, 3)."""
     variance = np.array([evidence.sd_L, evidence.sd_ab, evidence.sd_ab]) ** 2
     return np.asarray(variance / evidence.counts[:, np.newaxis])
 
 
-def _prior(evidence: Evidence, centre: Centre) -> GeneralPrior:
+def _prior(evidence: Answers, centre: Centre) -> GeneralPrior:
     device, lab = evidence.device, evidence.lab
     if evidence.near_neutral:
         return general_prior(device, lab, centre, alone=False)
@@ -156,7 +155,7 @@ def _fitted(
     return PrinterModel(prior, (L, a, b), tuple(onsets))
 
 
-def _usual_centre(evidence: Evidence) -> Centre:
+def _usual_centre(evidence: Answers) -> Centre:
     paper, black = evidence.paper, evidence.black
     aim = tone_aim("lstar")
 
