@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from greyscale.charts.chart import Chart
     from greyscale.checks import CheckResult
     from greyscale.colorimetry.lights import Light
-    from greyscale.correction.correct import Correction
+    from greyscale.correction.record import Correction
     from greyscale.correction.verify import Verification
     from greyscale.readings.layout import Layout
     from greyscale.readings.reading import Reading

@@ -16,7 +16,7 @@ from greyscale.applying.processor import LUTS, lut_3d_of
 from greyscale.applying.working_space import working_space
 from greyscale.base.errors import BadInput
 from greyscale.base.files import keep_inputs, whole_stream
-from greyscale.correction.correct import Correction
+from greyscale.correction.record import Correction
 from greyscale.pictures.colour_profiles import ColourProfile, srgb_profile
 from greyscale.pictures.formats import fitted, format_of, read_picture
 from greyscale.pictures.picture import Codes, Form, Picture

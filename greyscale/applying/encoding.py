@@ -18,7 +18,7 @@ from greyscale.base.errors import BadInput
 from greyscale.base.nearest import did_you_mean
 from greyscale.colorimetry.arrays import Array, ArrayLike
 from greyscale.colorimetry.cielab import lightness, luminance
-from greyscale.correction.correct import Correction
+from greyscale.correction.record import Correction
 
 NAMED = tuple(name for name, curve in TONE_AIMS.items() if curve is not None)
 """Encodings by name; beside them any gamma, as gamma-2.4."""

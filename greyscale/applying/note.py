@@ -8,7 +8,7 @@ from greyscale import __version__
 from greyscale.applying.conversion import Conversion
 from greyscale.base.errors import BadInput
 from greyscale.correction.as_json import correction_id
-from greyscale.correction.correct import Correction
+from greyscale.correction.record import Correction
 from greyscale.pictures.exif import without_colour_space
 from greyscale.pictures.metadata import Metadata
 from greyscale.pictures.picture import Picture

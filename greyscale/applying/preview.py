@@ -17,9 +17,9 @@ from greyscale.applying.small_picture import BINS, SmallPicture, small_picture
 from greyscale.base.errors import BadInput
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.colorimetry.lights import Light, light
-from greyscale.correction.correct import Correction
-from greyscale.correction.own_aims import neutral_aim_of, tone_aim_of
 from greyscale.correction.evidence import refuse_another_print
+from greyscale.correction.own_aims import neutral_aim_of, tone_aim_of
+from greyscale.correction.record import Correction
 from greyscale.readings.reading import Reading
 
 LONGEST = 1200

@@ -6,7 +6,7 @@ import re
 from pathlib import Path
 
 from greyscale.base.errors import BadInput
-from greyscale.correction.correct import Correction
+from greyscale.correction.record import Correction
 from greyscale.pictures.colour_profiles import ColourProfile, colour_profile, srgb_profile
 
 DEVICE = "device"

@@ -197,7 +197,7 @@ REGISTER = {
         "how printers of no known kind answer at first",
         "practice",
         "found on simulated and published printers; no source",
-        ("correction.general_prior:PACE",),
+        ("printer.general_prior:PACE",),
     ),
 }
 """Every support by its key."""

@@ -14,6 +14,7 @@ from functools import lru_cache
 
 import numpy as np
 
+from greyscale.base.matern import matern_32, matern_52
 from greyscale.colorimetry.arrays import Array
 
 NOISE = 0.15
@@ -67,16 +68,6 @@ def expected_lab(device: Array) -> Array:
     return lab
 
 
-def _matern_32(distance: Array) -> Array:
-    scaled = np.sqrt(3.0) * distance
-    return np.asarray((1.0 + scaled) * np.exp(-scaled))
-
-
-def _matern_52(distance: Array) -> Array:
-    scaled = np.sqrt(5.0) * distance
-    return np.asarray((1.0 + scaled + scaled**2 / 3.0) * np.exp(-scaled))
-
-
 def covariance(device: Array, belief: Belief, noise: float = NOISE) -> Array:
     """Give the covariance of measurements of patches with these device values, shape (n, n)."""
     level = device.mean(axis=1)
@@ -87,10 +78,10 @@ def covariance(device: Array, belief: Belief, noise: float = NOISE) -> Array:
     alike = nudge @ nudge.T
     centred = level - 0.5
     total = belief.offset**2 + belief.slope**2 * np.outer(centred, centred)
-    total += belief.bend**2 * _matern_32(apart / BEND_LENGTH)
+    total += belief.bend**2 * matern_32(np.sqrt(3.0) / BEND_LENGTH * apart)
     total += belief.kink**2 * np.exp(-apart / KINK_LENGTH)
-    total += alike * belief.nudge**2 * _matern_52(apart / NUDGE_LENGTH)
-    total += alike * belief.nudge**2 * 0.3 * _matern_52(colour_apart / COLOUR_LENGTH)
+    total += alike * belief.nudge**2 * matern_52(np.sqrt(5.0) / NUDGE_LENGTH * apart)
+    total += alike * belief.nudge**2 * 0.3 * matern_52(np.sqrt(5.0) / COLOUR_LENGTH * colour_apart)
     total += (belief.second_order * alike) ** 2
     total[np.diag_indices_from(total)] += noise**2
     return np.asarray(total)

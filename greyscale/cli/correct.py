@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from greyscale.applying.preview import Preview
     from greyscale.charts.picture_tones import PictureTones
-    from greyscale.correction.correct import Correction
+    from greyscale.correction.record import Correction
     from greyscale.readings.reading import Reading
 
 

@@ -14,10 +14,11 @@ from greyscale import __version__
 from greyscale.base.errors import BadInput
 from greyscale.base.rests_on import support_data
 from greyscale.colorimetry.arrays import Array
-from greyscale.correction.correct import Correction, Expectation, Limit
 from greyscale.correction.curve import Curve
-from greyscale.correction.evidence import Evidence, Source
+from greyscale.correction.expectation import Expectation
 from greyscale.correction.json_fields import Fields, read_fields
+from greyscale.correction.limits import Limit
+from greyscale.correction.record import Correction, Evidence, Source
 
 SCHEMA = "greyscale/correction/1"
 

@@ -1,133 +1,35 @@
-"""What is known of how one printer answers on one paper: everything sent, and what came back."""
+"""Readings joined to what is known of a printer, and whether they may be."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from greyscale.base.errors import BadInput
 from greyscale.base.files import sha256_of
+from greyscale.base.nearest import same_name
 from greyscale.colorimetry.arrays import Array, Indices
+from greyscale.colorimetry.differences import delta_E_2000
+from greyscale.correction.record import Correction, Evidence, Source
+from greyscale.printer.answers import ASSUMED_FREEDOM, NEAR
 from greyscale.readings.reading import AXIS_TOLERANCE, Reading
 from greyscale.readings.repeats import ASSUMED_SD, average_repeats
 
 if TYPE_CHECKING:
-    from greyscale.correction.correct import Correction
+    from greyscale.printer.model import PrinterModel
 
-OPPONENT = np.array([[1, 0, -1], [-1, 2, -1]]) / np.sqrt([[2.0], [6.0]])
-"""Two directions square to the grey axis, in which device values depart from it."""
+FEWEST_TONES = 7
+"""Tones of the ramp, paper and black included, that a tone curve can be made from."""
 
-_REACH_BESIDE = 0.012  # Standard deviation of offsets that tells the answer in a direction.
-
-NEAR = 0.4
-"""Patches whose channels lie further apart say nothing of the grey axis, and are left out."""
-
-
-@dataclass(frozen=True)
-class Source:
-    """One reading that went into the evidence.
-
-    Attributes
-    ----------
-    name, source
-        The reading's name, and its file's path as it was given.
-    patches
-        How many patches were measured, repeats included.
-    round
-        How many corrections lay between chart and printer: 0 for the uncorrected print, 1 for
-        the first correction, and so on. (Corrections are never stacked: each is applied alone.)
-    condition, backing, observer, instrument, printer, paper, settings, created
-        As the reading tells, else None.
-    sha256
-        Of the reading's file, in hexadecimal digits; None where there was no file.
-    """
-
-    name: str
-    source: str
-    patches: int
-    round: int
-    condition: str | None = None
-    backing: str | None = None
-    observer: str = "2"
-    instrument: str | None = None
-    printer: str | None = None
-    paper: str | None = None
-    settings: str | None = None
-    created: datetime | None = None
-    sha256: str | None = None
-
-
-@dataclass(frozen=True, eq=False)
-class Evidence:
-    """All measurements of one printer and paper, with the device values that really were sent.
-
-    Attributes
-    ----------
-    device
-        Shape (n, 3): R, G, B as the printer got them (after an earlier correction's curve).
-    lab
-        Shape (n, 3): mean CIELAB measured for them.
-    counts
-        Shape (n,): how many measurements each mean is of.
-    origin
-        Shape (n,): index into `sources`.
-    sources
-        The readings.
-    sd_L, sd_ab
-        Standard deviation of one measurement of L*, and of a* or b*, pooled over all repeats.
-    known
-        Whether anything was repeated; else the two are the assumed ones.
-    paper, black
-        Shape (3,): CIELAB of bare paper and of the darkest patch (R = G = B = 0), means.
-    """
-
-    device: Array
-    lab: Array
-    counts: Array
-    origin: Indices
-    sources: tuple[Source, ...]
-    sd_L: float
-    sd_ab: float
-    known: bool
-    paper: Array
-    black: Array
-
-    def __len__(self) -> int:
-        return len(self.device)
-
-    @property
-    def measurements(self) -> int:
-        """How many measurements there are, repeats included."""
-        return int(np.sum(self.counts))
-
-    @property
-    def noise_spread(self) -> float:
-        """Standard deviation of the logarithm of `sd_L`: of n repeats about 1/sqrt(2 n)."""
-        repeats = float(np.sum(self.counts - 1)) if self.known else 0.0
-        return float(1.0 / np.sqrt(2.0 * (repeats + _ASSUMED_FREEDOM)))
-
-    @property
-    def near_neutral(self) -> bool:
-        """Whether device values reach out from the grey axis in both directions, at most tones.
-
-        A ramp printed through corrections leaves the axis as well, but at each tone in one
-        direction only: it does not tell how the printer answers in the other.
-        """
-        level = self.device.mean(axis=1)
-        offset = (self.device @ OPPONENT.T)[np.ptp(self.device, axis=1) <= NEAR]
-        level = level[np.ptp(self.device, axis=1) <= NEAR]
-        told = []
-        for middle in np.arange(0.1, 0.95, 0.1):
-            around = offset[np.abs(level - middle) <= 0.1]
-            if len(around) < 3:
-                told.append(False)
-                continue
-            least = np.linalg.eigvalsh(np.cov(around.T))[0]
-            told.append(bool(least > _REACH_BESIDE**2))
-        return sum(told) > len(told) / 2
+_FALL_SD = 6.0  # A fall of L* by so many standard deviations is no noise.
+_LEAST_FALL = 0.8  # Nor is one by so many units of L*, however well the instrument repeats.
+_CH_OF_NUDGE = 60.0  # About the ΔCh that moving one channel by 1 would make, if it were linear.
+_CLEAR_SD = 6.0  # Near-neutral patches must stand out of the noise by so much.
+_PAPERS_APART = 1.0  # ΔE00 between paper whites: another paper, or batch.
+_READINGS_APART = 0.8  # CIELAB units by which one reading as a whole is off the others.
 
 
 def evidence_from(
@@ -147,11 +49,9 @@ def evidence_from(
     Raises
     ------
     BadInput
-        If there is nothing to solve from (see `evidence_checks`), or readings do not belong
+        If there is nothing to solve from (see `check_reading`), or readings do not belong
         together.
     """
-    from greyscale.correction.evidence import check_reading, refuse_unlike
-
     known = () if previous is None else previous.evidence.sources
     sources = tuple(_source(reading, 0 if previous is None else previous.round)
                     for reading in readings)  # fmt: skip
@@ -231,14 +131,9 @@ def _joined(parts: Sequence[_Part], sources: tuple[Source, ...]) -> Evidence:
     )
 
 
-_ASSUMED_FREEDOM = 4.0
-"""The assumed repeatability counts like so many repeats: two or three patches read twice must not
-pass for a noiseless instrument."""
-
-
 def _pooled(sd: Array, freedom: Array) -> float:
-    squares = np.sum(freedom * sd**2) + _ASSUMED_FREEDOM * ASSUMED_SD**2
-    return float(np.sqrt(squares / (freedom.sum() + _ASSUMED_FREEDOM)))
+    squares = np.sum(freedom * sd**2) + ASSUMED_FREEDOM * ASSUMED_SD**2
+    return float(np.sqrt(squares / (freedom.sum() + ASSUMED_FREEDOM)))
 
 
 def _source(reading: Reading, number: int) -> Source:
@@ -257,3 +152,168 @@ def _source(reading: Reading, number: int) -> Source:
         created=reading.created,
         sha256=sha256_of(reading.source),
     )
+
+
+def check_reading(reading: Reading, *, through_correction: bool) -> None:
+    """Refuse a reading that a correction cannot be solved from.
+
+    Raises
+    ------
+    BadInput
+        If white or black is missing, tones are too few, L* falls as the level rises, or
+        near-neutral patches are too close to the axis.
+    """
+    averaged = average_repeats(reading)
+    device, lab = averaged.reading.device, averaged.reading.lab
+    source = reading.source
+    if not np.any(np.all(device > 1 - AXIS_TOLERANCE, axis=1)):
+        raise BadInput(
+            "there is no patch of bare paper (level 1); measure one, every aim starts from it",
+            source,
+        )
+    if not np.any(np.all(device < AXIS_TOLERANCE, axis=1)):
+        raise BadInput(
+            "there is no patch of full black (level 0); measure one, every aim ends at it", source
+        )
+    axis = averaged.reading.on_axis
+    tones = int(axis.sum())
+    if tones < FEWEST_TONES:
+        raise BadInput(
+            f"the ramp has {tones} tones; a correction needs at least {FEWEST_TONES}, "
+            "and 21 or more are better",
+            source,
+        )
+    if not through_correction:
+        order = np.argsort(averaged.reading.level[axis])
+        levels = averaged.reading.level[axis][order]
+        _refuse_fall(levels, lab[axis][order, 0], averaged.repeatability.sd_L, source)
+    _refuse_close_nudges(device, averaged.repeatability.sd_Ch, source)
+
+
+def _refuse_fall(levels: Array, L: Array, sd: float, source: str) -> None:
+    highest = np.maximum.accumulate(L)
+    fall = highest - L
+    worst = int(np.argmax(fall))
+    if fall[worst] <= max(_FALL_SD * sd, _LEAST_FALL):
+        return
+    start = int(np.argmax(L[: worst + 1]))
+    raise BadInput(
+        f"L* falls from {L[start]:.1f} at level {levels[start]:.2f} to {L[worst]:.1f} at level "
+        f"{levels[worst]:.2f}, where it should rise; check the order of the patches and the ink "
+        "limit, then measure again",
+        source,
+    )
+
+
+def _refuse_close_nudges(device: Array, sd: float, source: str) -> None:
+    apart = np.ptp(device, axis=1)
+    nudged = apart[(apart >= AXIS_TOLERANCE) & (apart <= NEAR)]
+    if nudged.size and np.median(nudged) * _CH_OF_NUDGE < _CLEAR_SD * sd:
+        raise BadInput(
+            f"the near-neutral patches are nudged by only {np.median(nudged):.3f} of the range, "
+            f"which can hardly be told from the noise (sd {sd:.2f}); print them with nudges of "
+            "0.05 or more",
+            source,
+        )
+
+
+def refuse_unlike(sources: Sequence[Source]) -> None:
+    """Refuse readings that say they are of another print, or measured another way.
+
+    Raises
+    ------
+    BadInput
+        Naming what differs, and where.
+    """
+    for what in ("condition", "backing", "observer", "printer", "paper"):
+        told = [(getattr(source, what), source) for source in sources if getattr(source, what)]
+        for value, source in told[1:]:
+            first, of = told[0]
+            if not same_name(value, first):
+                name = {"condition": "measuring condition"}.get(what, what)
+                raise BadInput(
+                    f"the {name} is '{value}', but that of '{of.name}' is '{first}'; readings of "
+                    "unlike prints or conditions are not joined",
+                    source.source,
+                )
+
+
+def refuse_unlike_papers(evidence: Evidence) -> None:
+    """Refuse readings whose bare paper measures differently.
+
+    Raises
+    ------
+    BadInput
+        Naming the two readings and the difference.
+    """
+    bare = np.all(evidence.device > 1 - AXIS_TOLERANCE, axis=1)
+    rows = np.flatnonzero(bare)
+    for row in rows[1:]:
+        apart = float(delta_E_2000(evidence.lab[rows[0]], evidence.lab[row]))
+        if apart > _PAPERS_APART + 3 * evidence.sd_ab:
+            one, other = (evidence.sources[evidence.origin[i]] for i in (rows[0], row))
+            raise BadInput(
+                f"the bare paper measures {apart:.1f} ΔE00 off that of '{one.name}'; another "
+                "paper, another batch, or another backing? Leave one of the readings out",
+                other.source,
+            )
+
+
+def refuse_contradiction(evidence: Evidence, model: PrinterModel) -> None:
+    """Refuse readings that no one printer could have given.
+
+    Raises
+    ------
+    BadInput
+        Naming the reading that stands apart, and by how much.
+    """
+    if len(evidence.sources) < 2:
+        return
+    off = evidence.lab - model.lab(evidence.device)
+    inked = ~np.all(evidence.device > 1 - AXIS_TOLERANCE, axis=1)
+    means = []
+    for number in range(len(evidence.sources)):
+        own = inked & (evidence.origin == number)
+        means.append(off[own].mean(axis=0) if own.any() else np.zeros(3))
+    spread = np.ptp(np.array(means), axis=0)
+    spread_of_patches = np.sqrt(np.mean(off[inked] ** 2, axis=0))
+    if spread.max() <= _READINGS_APART and spread_of_patches.max() <= 5 * max(
+        evidence.sd_L, evidence.sd_ab
+    ):
+        return
+    axis = int(np.argmax(spread))
+    name = ("L*", "a*", "b*")[axis]
+    low, high = int(np.argmin([m[axis] for m in means])), int(np.argmax([m[axis] for m in means]))
+    raise BadInput(
+        f"it contradicts '{evidence.sources[low].name}': for the same values it measures "
+        f"{spread[axis]:.1f} higher in {name} on average, far beyond the noise (sd "
+        f"{evidence.sd_ab:.2f}); was one of the prints not dry, made on another paper, or not "
+        "sent through the correction? Leave one of the readings out",
+        evidence.sources[high].source,
+    )
+
+
+def refuse_another_print(reading: Reading, correction: Correction) -> None:
+    """Refuse a reading that tells of another printer, paper or way of measuring.
+
+    Only what both tell is compared; names without regard to case and spaces.
+
+    Raises
+    ------
+    BadInput
+        Naming what differs.
+    """
+    told = (
+        ("printer", reading.printer, correction.printer),
+        ("paper", reading.paper, correction.paper_name),
+        ("measuring condition", reading.condition, correction.condition),
+        ("backing", reading.backing, correction.backing),
+        ("observer", reading.observer, correction.observer),
+    )
+    for what, found, wanted in told:
+        if found and wanted and not same_name(found, wanted):
+            raise BadInput(
+                f"the {what} is '{found}', but the correction '{correction.name}' was made for "
+                f"'{wanted}'; give a reading that belongs to the correction",
+                reading.source,
+            )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,7 +12,9 @@ from greyscale.analysis.neutrality import mean_over_lightness
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.differences import delta_Ch
 from greyscale.correction.limits import Limit
-from greyscale.correction.solver import Solution
+
+if TYPE_CHECKING:
+    from greyscale.printer.solver import Solution
 
 
 @dataclass(frozen=True)

@@ -18,12 +18,12 @@ from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.cielab import luminance
 from greyscale.correction.as_json import correction_id, correction_text, from_json, to_json
 from greyscale.correction.clf import write_clf
-from greyscale.correction.correct import Correction
 from greyscale.correction.cube import write_cube_1d, write_cube_3d
 from greyscale.correction.lut_1d import lut_1d
 from greyscale.correction.lut_3d import Lut3D, choose_size, lut_3d, lut_3d_by_luminance
 from greyscale.correction.lut_3d_axis import GreyAxis, LabOf, even_knots
 from greyscale.correction.provenance import describe, gives, takes
+from greyscale.correction.record import Correction
 
 JSON = "correction.json"
 CURVE = "curve.csv"
@@ -161,7 +161,7 @@ def curve_csv(correction: Correction) -> str:
 
 
 def _model_lab(correction: Correction) -> LabOf:
-    from greyscale.correction.printer_model import fit
+    from greyscale.printer.model import fit
 
     model = correction.model or fit(correction.evidence)
     return model.lab

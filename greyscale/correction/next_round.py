@@ -10,7 +10,7 @@ from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.neutrality import mean_over_lightness
 from greyscale.analysis.trend import less_noise
 from greyscale.base.errors import BadInput
-from greyscale.correction.correct import Correction
+from greyscale.correction.record import Correction
 from greyscale.correction.wishes import options
 from greyscale.readings.reading import Reading
 

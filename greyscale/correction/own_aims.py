@@ -12,7 +12,7 @@ from greyscale.aims.toning import Toning, toning
 from greyscale.base.errors import BadInput
 
 if TYPE_CHECKING:
-    from greyscale.correction.correct import Correction
+    from greyscale.correction.record import Correction
 
 
 def tone_aim_of(correction: Correction) -> ToneAim:

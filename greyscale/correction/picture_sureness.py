@@ -9,8 +9,8 @@ import numpy as np
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.differences import delta_Ch
-from greyscale.correction.correct import Correction
 from greyscale.correction.expectation import MEAN_LENGTH
+from greyscale.correction.record import Correction
 
 SURE_ENOUGH = 1.25
 """Less sure than over the whole scale by this factor, a picture is worth a chart of its own."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from greyscale.correction.correct import Correction
+from greyscale.correction.record import Correction
 
 ENCODINGS = {
     "lstar": "L* by level (L* = 100 × level)",

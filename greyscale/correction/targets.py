@@ -11,11 +11,11 @@ from greyscale.aims.neutral import AimByLightness, neutral_aim
 from greyscale.aims.tone import ToneAim, tone_aim
 from greyscale.aims.toning import Toning, toning
 from greyscale.colorimetry.arrays import Array
-from greyscale.correction.general_prior import Centre
 from greyscale.correction.own_aims import kept_toning, tone_aim_of
+from greyscale.printer.general_prior import Centre
 
 if TYPE_CHECKING:
-    from greyscale.correction.correct import Correction
+    from greyscale.correction.record import Correction
 
 
 @dataclass(frozen=True, eq=False)

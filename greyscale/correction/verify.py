@@ -16,11 +16,11 @@ from greyscale.base.rests_on import Support, supports
 from greyscale.base.threads import on_one_thread
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.differences import delta_E_2000
-from greyscale.correction.correct import Correction
+from greyscale.correction.evidence import refuse_another_print
 from greyscale.correction.expectation import Expectation
 from greyscale.correction.next_round import NextRound, next_round
 from greyscale.correction.own_aims import neutral_aim_of, tone_aim_of
-from greyscale.correction.evidence import refuse_another_print
+from greyscale.correction.record import Correction
 from greyscale.readings.reading import AXIS_TOLERANCE, Reading
 
 TWO_SIDED_95 = 1.959964

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import fields, replace
 from typing import Any
 
-from greyscale.correction.correct import Correction, Options
+from greyscale.correction.record import Correction, Options
 
 
 def options(previous: Correction | None = None, **asked: Any) -> Options:

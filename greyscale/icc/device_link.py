@@ -6,7 +6,7 @@ import struct
 
 import numpy as np
 
-from greyscale.correction.correct import Correction
+from greyscale.correction.record import Correction
 from greyscale.icc.lut16 import Lut16, lut16_tag, straight
 from greyscale.icc.profile import Profile
 from greyscale.icc.simple_tags import NOT_STATED, copyright_text, text_description

@@ -7,14 +7,14 @@ from pathlib import Path
 
 from greyscale.base.errors import BadInput
 from greyscale.base.files import write_whole
-from greyscale.correction.correct import Correction
-from greyscale.correction.printer_model import fit
+from greyscale.correction.record import Correction
 from greyscale.icc.amend import INTENTS, Amendment, amend
 from greyscale.icc.device_link import device_link
 from greyscale.icc.grey_profile import grey_profile
 from greyscale.icc.measured_printer import measured_printer
 from greyscale.icc.profile import Profile, profile_bytes, read_profile
 from greyscale.icc.simple_tags import NOT_STATED
+from greyscale.printer.model import fit
 from greyscale.readings.reading import Reading
 
 VERSIONS = {"v4": (4, 3), "v2": (2, 4)}

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from greyscale.colorimetry.arrays import Array
-from greyscale.correction.evidence import Evidence
-from greyscale.correction.printer_model import PrinterModel
+from greyscale.correction.record import Evidence
 from greyscale.icc.amend import LEAST_REACH, Forward, Printer
+from greyscale.printer.model import PrinterModel
 
 LEVELS = 129
 """Levels at which the model is tabulated: a step is two 8-bit code values."""

@@ -6,8 +6,8 @@ import os
 from pathlib import Path
 
 from greyscale.correction.as_json import correction_id
-from greyscale.correction.correct import Correction
 from greyscale.correction.folder import FIGURES, JSON, OWN, REPORT, REPORT_PDF, read_correction
+from greyscale.correction.record import Correction
 from greyscale.records.details import insert_details
 from greyscale.records.entries import CORRECTION, STATED, CorrectionDetails, SourceReading
 from greyscale.records.kept_files import attach

@@ -12,8 +12,8 @@ from typing import cast
 from greyscale.base.errors import BadInput
 from greyscale.base.files import write_whole
 from greyscale.base.plain_text import plain_text
-from greyscale.correction.correct import Correction
 from greyscale.correction.folder import read_correction
+from greyscale.correction.record import Correction
 from greyscale.readings.device_values import Ramp
 from greyscale.readings.formats import read_all
 from greyscale.readings.layout import read_layout

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from greyscale.colorimetry.cielab import chroma
-from greyscale.correction.correct import Correction
+from greyscale.correction.record import Correction
 from greyscale.reporting.cast_words import joined
 from greyscale.reporting.figures.before_after import (
     BeforeAfter,

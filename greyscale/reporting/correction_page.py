@@ -9,10 +9,10 @@ import numpy as np
 from greyscale.aims.tolerances import DEFAULT_TOLERANCE, tolerance
 from greyscale.applying.preview import Preview
 from greyscale.charts.picture_tones import PictureTones
-from greyscale.correction.correct import Correction
 from greyscale.correction.folder import CLF, CURVE, JSON, LUT_1D, LUT_3D, Luts
 from greyscale.correction.picture_sureness import picture_sureness
 from greyscale.correction.provenance import gives, takes
+from greyscale.correction.record import Correction
 from greyscale.reporting.before_after_pictures import (
     colour_picture,
     curve_picture,

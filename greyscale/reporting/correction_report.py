@@ -6,8 +6,8 @@ from pathlib import Path
 
 from greyscale.applying.preview import Preview
 from greyscale.charts.picture_tones import PictureTones
-from greyscale.correction.correct import Correction
 from greyscale.correction.folder import Luts
+from greyscale.correction.record import Correction
 from greyscale.reporting.correction_page import correction_page
 from greyscale.reporting.report_folder import write_report
 

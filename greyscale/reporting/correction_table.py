@@ -9,8 +9,8 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from greyscale.correction.correct import Correction
 from greyscale.correction.folder import Luts
+from greyscale.correction.record import Correction
 from greyscale.reporting.correction_words import correction_sentences, lut_sentences
 from greyscale.reporting.numbers import fixed, signed
 from greyscale.reporting.plain_table import plain_table

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from greyscale.correction.correct import Correction
 from greyscale.correction.folder import Luts
 from greyscale.correction.lut_3d import CLOSE_ENOUGH, MOST_NODES
+from greyscale.correction.record import Correction
 from greyscale.reporting.numbers import fixed
 
 _WORTH_SAYING = 0.05

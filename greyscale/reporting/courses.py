@@ -8,8 +8,8 @@ from greyscale.aims.neutral import neutral_aim
 from greyscale.aims.tolerances import DEFAULT_TOLERANCE, tolerance
 from greyscale.analysis.analyse import PatchTable
 from greyscale.colorimetry.arrays import Array
-from greyscale.correction.correct import Correction
 from greyscale.correction.own_aims import neutral_aim_of
+from greyscale.correction.record import Correction
 from greyscale.correction.verify import Verification, uncorrected_reading
 from greyscale.readings.repeats import average_repeats
 from greyscale.reporting.figures.before_after import BeforeAfter, Course

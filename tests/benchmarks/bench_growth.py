@@ -10,8 +10,9 @@ from greyscale.analysis.comparison import ComparisonOptions, compare
 from greyscale.applying.apply import ApplyOptions, apply_correction
 from greyscale.checks import check
 from greyscale.colorimetry.lights import illuminant_names
-from greyscale.correction.correct import Options, correct
+from greyscale.correction.correct import correct
 from greyscale.correction.folder import read_correction
+from greyscale.correction.record import Options
 from greyscale.readings.formats import read
 from greyscale.readings.iso28178 import write
 from greyscale.reporting.analysis_report import write_analysis_report

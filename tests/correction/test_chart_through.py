@@ -46,3 +46,12 @@ def test_the_page_says_what_it_went_through(folder):
 def test_a_folder_without_a_correction_is_refused(tmp_path):
     with pytest.raises(BadInput, match="no correction here"):
         chart_through(tmp_path)
+
+
+@pytest.mark.parametrize(("number", "name"), [(1, "harbour"), (2, "harbour, round 2")])
+def test_a_chart_says_through_which_round_it_went(
+    number: int, name: str, make_correction, curve, printer_lab, tmp_path
+) -> None:
+    correction = make_correction(curve, name="harbour", round=number)
+    write_files(correction, tmp_path, printer_lab, lut_size=9)
+    assert chart_through(tmp_path).name == name

@@ -10,12 +10,13 @@ from support.correction_loop import Subject, chart, fading, grey, rounds, subjec
 
 from greyscale.charts.chart import make_chart
 from greyscale.charts.picture_tones import PictureTones
-from greyscale.correction.correct import Correction, Options, correct
+from greyscale.correction.correct import correct
 from greyscale.correction.folder import JSON, read_correction, write_files
 from greyscale.correction.lut_3d import choose_size
 from greyscale.correction.lut_3d_axis import GreyAxis, even_knots
 from greyscale.correction.priority import MOST, priority
-from greyscale.correction.smoothing import smoothed
+from greyscale.correction.record import Correction, Options
+from greyscale.printer.solver import smoothed
 from greyscale.readings.reading import Reading
 
 LEVELS = np.linspace(0.0, 1.0, 256)

@@ -22,8 +22,8 @@ from typer.testing import CliRunner
 from greyscale.aims.neutral import neutral_aim
 from greyscale.charts.chart import make_chart
 from greyscale.cli.app import app
-from greyscale.correction.correct import Correction
 from greyscale.correction.folder import read_correction
+from greyscale.correction.record import Correction
 from greyscale.demo.printers import demo_printer
 from greyscale.readings.iso28178 import write
 from greyscale.readings.reading import Reading

@@ -21,7 +21,7 @@ from support.correction_loop import (
     subject,
 )
 
-from greyscale.correction.correct import Correction
+from greyscale.correction.record import Correction
 from greyscale.demo.printers import axis_printer
 
 KINDS = ("spectral, cotton rag", "TR 006", "hue reversal, blocked")

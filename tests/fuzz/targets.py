@@ -134,7 +134,7 @@ def _correction_used(path: Path) -> None:
 
 def _correction_fitted(path: Path) -> None:
     from greyscale.correction.folder import read_correction
-    from greyscale.correction.printer_model import fit
+    from greyscale.printer.model import fit
 
     fit(read_correction(path).evidence).lab(np.full((2, 3), 0.5))
 

@@ -14,13 +14,13 @@ from greyscale.base.errors import BadInput
 from greyscale.charts.chart import make_chart
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.correction.evidence import evidence_from
-from greyscale.correction.printer_model import fit
 from greyscale.demo.printers import random_printer
 from greyscale.icc.amend import Printer, amend
 from greyscale.icc.measured_printer import measured_printer
 from greyscale.icc.profile import Profile, parse_profile, profile_bytes
 from greyscale.icc.simple_tags import read_text
 from greyscale.icc.tables import read_table
+from greyscale.printer.model import fit
 
 CAST = 3.0
 KINDS = {"lut16": (2, 4), "ab": (4, 3), "lut8": (2, 4)}

@@ -57,6 +57,36 @@ def test_imports_point_one_way(room: str) -> None:
     assert not upwards
 
 
+def module_name(path: Path) -> str:
+    return ".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__")
+
+
+def imported_modules(path: Path, known: set[str]) -> set[str]:
+    """The package's modules that a module imports, inside functions and for its types too."""
+    found: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and node.module:
+            found.update(
+                inner if (inner := f"{node.module}.{alias.name}") in known else node.module
+                for alias in node.names
+            )
+        elif isinstance(node, ast.Import):
+            found.update(alias.name for alias in node.names)
+    return (found & known) - {module_name(path), "greyscale"}
+
+
+def test_no_modules_import_each_other_in_a_circle() -> None:
+    paths = {module_name(path): path for path in sources()}
+    graph = {name: imported_modules(path, set(paths)) for name, path in paths.items()}
+    assert graph["greyscale.printer.model"] >= {"greyscale.printer.covariance"}
+    # Modules that import nothing that is left are taken away, until only circles are.
+    while free := [name for name, needed in graph.items() if not needed & graph.keys()]:
+        for name in free:
+            del graph[name]
+    circles = {name: sorted(needed & graph.keys()) for name, needed in graph.items()}
+    assert not circles
+
+
 def test_the_guide_names_the_rooms_in_this_order() -> None:
     (order,) = re.findall(r"Imports point one way: (.*?)\. ", GUIDE, re.S)
     assert re.findall(r"`(\w+)`", order) == list(DOWNWARDS)

@@ -16,7 +16,8 @@ from scipy.optimize import least_squares
 from support.array_printers import halftone_printer, reversal_printer, tr006_printer
 
 from greyscale.charts.chart import make_chart
-from greyscale.correction.correct import Correction, Options, correct
+from greyscale.correction.correct import correct
+from greyscale.correction.record import Correction, Options
 from greyscale.demo.printers import demo_printer, kinked_printer, random_printer, reversing_printer
 from greyscale.readings.reading import Reading
 

@@ -6,11 +6,12 @@ from datetime import datetime
 
 import numpy as np
 
-from greyscale.correction.correct import Correction, Expectation, Limit
 from greyscale.correction.curve import CURVE_POINTS, Curve
-from greyscale.correction.evidence import Evidence, Source
+from greyscale.correction.expectation import Expectation
 from greyscale.correction.folder import Luts
+from greyscale.correction.limits import Limit
 from greyscale.correction.next_round import NextRound
+from greyscale.correction.record import Correction, Evidence, Source
 from greyscale.readings.reading import Reading
 
 PAPER = np.array([96.2, 0.4, -1.8])

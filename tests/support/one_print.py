@@ -15,7 +15,8 @@ from greyscale.analysis.comparison import ComparisonOptions, compare
 from greyscale.base.json_output import plain
 from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.correction.as_json import to_json
-from greyscale.correction.correct import Options, correct
+from greyscale.correction.correct import correct
+from greyscale.correction.record import Options
 from greyscale.demo.printers import demo_printer
 from greyscale.readings.formats import read
 from greyscale.reporting.comparison_json import comparison_data

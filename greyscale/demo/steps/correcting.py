@@ -9,8 +9,9 @@ from greyscale.applying.preview import preview_of_picture
 from greyscale.charts.chart import make_chart, write_chart
 from greyscale.charts.picture_tones import picture_tones
 from greyscale.correction.apply_curve import chart_through
-from greyscale.correction.correct import Correction, correct
+from greyscale.correction.correct import correct
 from greyscale.correction.folder import read_correction, write_files
+from greyscale.correction.record import Correction
 from greyscale.correction.verify import Verification, verify
 from greyscale.correction.whole_folder import whole_folder
 from greyscale.correction.wishes import options

@@ -11,12 +11,11 @@ from greyscale.aims.neutral import neutral_aim
 from greyscale.aims.tone import tone_aim
 from greyscale.base.threads import on_one_thread
 from greyscale.colorimetry.arrays import Array, ArrayLike
-from greyscale.correction.covariance import Pairs, Points
-from greyscale.correction.evidence import Evidence
-from greyscale.correction.gaussian_process import GaussianProcess, fit_process
-from greyscale.correction.general_prior import Centre, GeneralPrior, general_prior
-from greyscale.correction.onset import Onset
-from greyscale.correction.onset_search import best_onset
+from greyscale.printer.answers import Answers
+from greyscale.printer.covariance import Onset, Pairs, Points
+from greyscale.printer.gaussian_process import GaussianProcess, fit_process
+from greyscale.printer.general_prior import Centre, GeneralPrior, general_prior
+from greyscale.printer.onset_search import best_onset
 
 MOST_ONSETS = 3
 _WORTH = 6.0
@@ -79,7 +78,7 @@ class PrinterModel:
 
 
 @on_one_thread
-def fit(evidence: Evidence, centre: Centre | None = None) -> PrinterModel:
+def fit(evidence: Answers, centre: Centre | None = None) -> PrinterModel:
     """Make the model of a printer from everything that was measured.
 
     Parameters
@@ -122,13 +121,13 @@ def _keep_freed_memory() -> None:
     np.empty(31 << 20, dtype=np.uint8)
 
 
-def _noises(evidence: Evidence) -> Array:
+def _noises(evidence: Answers) -> Array:
     """Give the variance of each mean, shape (n, 3)."""
     variance = np.array([evidence.sd_L, evidence.sd_ab, evidence.sd_ab]) ** 2
     return np.asarray(variance / evidence.counts[:, np.newaxis])
 
 
-def _prior(evidence: Evidence, centre: Centre) -> GeneralPrior:
+def _prior(evidence: Answers, centre: Centre) -> GeneralPrior:
     device, lab = evidence.device, evidence.lab
     if evidence.near_neutral:
         return general_prior(device, lab, centre, alone=False)
@@ -158,7 +157,7 @@ def _fitted(
     return PrinterModel(prior, (L, a, b), tuple(onsets))
 
 
-def _usual_centre(evidence: Evidence) -> Centre:
+def _usual_centre(evidence: Answers) -> Centre:
     paper, black = evidence.paper, evidence.black
     aim = tone_aim("lstar")
 

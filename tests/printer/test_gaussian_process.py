@@ -7,15 +7,14 @@ import pytest
 from scipy.optimize import approx_fprime
 from scipy.stats import multivariate_normal
 
-from greyscale.correction.covariance import PARAMETERS, Covariance, Pairs, Points
-from greyscale.correction.gaussian_process import (
+from greyscale.printer.covariance import PARAMETERS, Covariance, Onset, Pairs, Points
+from greyscale.printer.gaussian_process import (
     _DOWN,
     _UP,
     BEFOREHAND,
     _minus_log_evidence,
     fit_process,
 )
-from greyscale.correction.onset import Onset
 
 RANDOM = np.random.default_rng(7)
 COUNT = 40

@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 
 from greyscale.colorimetry.arrays import Array
-from greyscale.correction.covariance import (
+from greyscale.printer.covariance import (
     PARAMETERS,
     AnswerByLine,
     Covariance,

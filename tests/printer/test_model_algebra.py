@@ -8,22 +8,20 @@ import numpy as np
 import pytest
 from support.corrections import printed
 
-from greyscale.correction.apply_curve import chart_through
-from greyscale.correction.covariance import (
+from greyscale.correction.evidence import evidence_from
+from greyscale.printer.covariance import (
     PARAMETERS,
     AnswerByLine,
     Covariance,
+    Onset,
     Pairs,
     Points,
     variance,
 )
-from greyscale.correction.evidence import evidence_from
-from greyscale.correction.folder import write_files
-from greyscale.correction.gaussian_process import BEFOREHAND, _minus_log_evidence, fit_process
-from greyscale.correction.general_prior import _slope_of_lightness, _without_black
-from greyscale.correction.onset import Onset
-from greyscale.correction.printer_model import PrinterModel, fit
-from greyscale.correction.solver import TONE_ERROR, _Search
+from greyscale.printer.gaussian_process import BEFOREHAND, _minus_log_evidence, fit_process
+from greyscale.printer.general_prior import _slope_of_lightness, _without_black
+from greyscale.printer.model import PrinterModel, fit
+from greyscale.printer.solver import TONE_ERROR, _Search
 from greyscale.readings.reading import Reading
 
 ONSETS = {
@@ -164,15 +162,6 @@ def test_what_the_search_makes_small(model: PrinterModel) -> None:
     careful = _Search(model, targets, weight, cautious=True)
     with_doubt = np.column_stack([expected, model.uncertainty(at)])
     np.testing.assert_allclose(careful._residual(at), with_doubt)
-
-
-@pytest.mark.parametrize(("number", "name"), [(1, "harbour"), (2, "harbour, round 2")])
-def test_a_chart_says_through_which_round_it_went(
-    number: int, name: str, make_correction, curve, printer_lab, tmp_path
-) -> None:
-    correction = make_correction(curve, name="harbour", round=number)
-    write_files(correction, tmp_path, printer_lab, lut_size=9)
-    assert chart_through(tmp_path).name == name
 
 
 @pytest.mark.parametrize("power", [1.0, 2.0])

@@ -7,9 +7,8 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from greyscale.colorimetry.arrays import Array
-from greyscale.correction.covariance import Covariance, Pairs, Points
-from greyscale.correction.gaussian_process import BEFOREHAND
-from greyscale.correction.onset import WEIGHTS, Onset
+from greyscale.printer.covariance import WEIGHTS, Covariance, Onset, Pairs, Points
+from greyscale.printer.gaussian_process import BEFOREHAND
 
 _GRID = np.linspace(0.08, 0.95, 59)
 _APART = 0.12  # How far the other channels' levels start from that of the channel that decides.

@@ -9,11 +9,13 @@ answer is the sum of
 - slopes with o, and bends with the square of o, that change smoothly with t: a Jacobian that
   varies with tone, and its second-order terms;
 - a smooth function of each channel alone, less its value on the axis;
-- behind each onset of an ink, what that ink adds (see `onset`).
+- behind each onset of an ink, what that ink adds: a driver adds black ink from some amount of the
+  colours on, or changes over from a light ink to a dark one, and there the answer changes its
+  slope at once, which no smooth curve can follow.
 
 Every smooth function has a Matérn covariance (ν = 5/2) over a line that may be stretched towards
 black and towards paper, where inks answer faster. How large, how smooth and how stretched each is,
-is told by the evidence (`printer_model`).
+is told by the evidence (`model`).
 """
 
 from __future__ import annotations
@@ -24,9 +26,9 @@ from functools import cached_property
 
 import numpy as np
 
+from greyscale.base.matern import matern_52, matern_52_fall
 from greyscale.colorimetry.arrays import Array
-from greyscale.correction.evidence import OPPONENT
-from greyscale.correction.onset import Onset
+from greyscale.printer.answers import OPPONENT
 
 PARAMETERS = (
     "axis", "slope_constant", "slope", "bend", "red", "green", "blue", "onset",
@@ -43,6 +45,45 @@ _ONSET_OFFSET = 0.04  # Share of an onset's variance that goes with the square o
 # Slightly beyond the ends, so that differences can be taken there.
 _TABLE = np.linspace(-0.01, 1.01, 341)
 _INDEX = {name: i for i, name in enumerate(PARAMETERS)}
+
+
+WEIGHTS = {
+    "mean": np.array([1.0, 1.0, 1.0]) / 3.0,
+    # Luma of ITU-R BT.601: what drivers take for the lightness of R, G, B.
+    "luma": np.array([0.299, 0.587, 0.114]),
+}
+"""What a driver may go by: a weighted mean of the channels."""
+
+
+@dataclass(frozen=True)
+class Onset:
+    """An ink that sets in below some level.
+
+    Attributes
+    ----------
+    by
+        "mean", "luma": by that mean of the channels; "least": by the least of the three inks,
+        that is where all channels have fallen below theirs; "each": in each channel for itself.
+    below
+        Levels of R, G, B below which the ink is there (all alike for "mean" and "luma").
+    """
+
+    by: str
+    below: tuple[float, float, float]
+
+    @property
+    def level(self) -> float:
+        """Level on the grey axis below which the ink is there."""
+        return min(self.below) if self.by == "least" else max(self.below)
+
+    def amounts(self, device: Array) -> Array:
+        """Give how far device values (n, 3) lie below the onset: shape (n, 3 or 1), 0 above."""
+        below = np.asarray(self.below) - device
+        if self.by == "each":
+            return np.asarray(np.maximum(below, 0.0))
+        if self.by == "least":
+            return np.asarray(np.maximum(below.min(axis=1, keepdims=True), 0.0))
+        return np.asarray(np.maximum(below @ WEIGHTS[self.by][:, np.newaxis], 0.0))
 
 
 @dataclass(frozen=True, eq=False)
@@ -145,14 +186,12 @@ class _Matern:
 
     @cached_property
     def value(self) -> Array:
-        r = self.distance
-        return np.asarray((1 + r + r * r / 3) * self.decay)
+        return matern_52(self.distance, self.decay)
 
     @cached_property
     def fall(self) -> Array:
         """Minus the derivative by distance."""
-        r = self.distance
-        return np.asarray(r / 3 * (1 + r) * self.decay)
+        return matern_52_fall(self.distance, self.decay)
 
     @property
     def by_length(self) -> Array:
@@ -363,5 +402,4 @@ def _along(first: Array, second: Array, length: float, stretch: tuple[float, flo
     gap = first - second
     for size, one, other in zip(stretch, _stretches(first), _stretches(second), strict=True):
         gap = gap + size * (one - other)
-    r = np.sqrt(5.0) / length * np.abs(gap)
-    return np.asarray((1 + r + r * r / 3) * np.exp(-r))
+    return matern_52(np.sqrt(5.0) / length * np.abs(gap))
