@@ -12,6 +12,7 @@ from greyscale.cli.log_options import DbOption, LogOption
 from greyscale.cli.pdf_option import PdfOption, check_pdf
 from greyscale.cli.shared_options import (
     JsonOption,
+    LayoutOption,
     NeutralOption,
     RampOption,
     ReplaceOption,
@@ -75,6 +76,7 @@ def analyse(
             show_default=False,
         ),
     ] = None,
+    layout: LayoutOption = None,
     ramp: RampOption = None,
     json_file: JsonOption = None,
     folder: ReportOption = None,
@@ -95,7 +97,7 @@ def analyse(
     """
     from greyscale.analysis.analyse import analyse as analyse_reading
     from greyscale.base.files import keep_inputs
-    from greyscale.cli.checking import checked
+    from greyscale.cli.checking import chart_of, checked
     from greyscale.cli.for_image import counted_tones
     from greyscale.cli.recording import is_wanted, record_readings
     from greyscale.colorimetry.lights import REQUIRED_LIGHTS
@@ -105,7 +107,8 @@ def analyse(
     check_pdf(pdf, folder)
     lights = [*REQUIRED_LIGHTS, *(light or ())]
     picture = counted_tones(for_image)
-    read_in = [read(path, ramp=ramp) for path in readings]
+    chart = chart_of(layout)
+    read_in = [read(path, ramp=ramp, layout=chart) for path in readings]
     checks = checked(read_in, unchecked)
     analyses = [
         analyse_reading(

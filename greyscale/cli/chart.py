@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from greyscale.cli.shared_options import ReplaceOption, UncheckedOption
+from greyscale.cli.shared_options import LayoutOption, ReplaceOption, UncheckedOption
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 _ENDINGS = (".tif", ".tiff", ".pdf", ".txt")
@@ -133,6 +133,7 @@ def chart(
             show_default=False,
         ),
     ] = None,
+    layout: LayoutOption = None,
     unchecked: UncheckedOption = False,
     replace: ReplaceOption = False,
     quiet: QuietOption = False,
@@ -158,10 +159,10 @@ def chart(
         correction = chart_through(through)
     reading = None
     if after is not None:
-        from greyscale.cli.checking import checked
+        from greyscale.cli.checking import chart_of, checked
         from greyscale.readings.formats import read
 
-        reading = read(after, ramp=ramp)
+        reading = read(after, ramp=ramp, layout=chart_of(layout))
         checked([reading], unchecked)
     stem = name.with_suffix("") if name.suffix.lower() in _ENDINGS else name
     made = make_chart(

@@ -33,8 +33,9 @@ def check(
         Path | None,
         typer.Option(
             metavar="FILE",
-            help="Write the reading with mistakes of order, direction and shift put right, if "
-            "there are any. No value is guessed: what was not measured is left out.",
+            help="Write the reading with mistakes of order, direction and shift put right, or "
+            "completed from the layout, if there is anything of that. No value is guessed: what "
+            "was not measured is left out.",
             show_default=False,
         ),
     ] = None,
@@ -54,15 +55,20 @@ def check(
     from greyscale.checks import check as check_reading
     from greyscale.readings import iso28178
     from greyscale.readings.formats import read
+    from greyscale.readings.from_layout import FROM_LAYOUT
     from greyscale.readings.layout import read_layout
 
     inputs = [path for path in (reading, layout) if path is not None]
     json_path = None if json_file in (None, "-") else json_file
     keep_inputs(inputs, [path for path in (repaired, json_path) if path is not None])
     chart = None if layout is None else read_layout(layout)
-    result = check_reading(read(reading, ramp=ramp, layout=chart), chart)
-    if repaired is not None and result.repaired is not None:
-        iso28178.write(result.repaired, repaired)
+    given = read(reading, ramp=ramp, layout=chart)
+    result = check_reading(given, chart)
+    # Put right, or completed from the layout: either way more than the file that was read.
+    completed = given if FROM_LAYOUT in " ".join(given.remarks) else None
+    whole = result.repaired or completed
+    if repaired is not None and whole is not None:
+        iso28178.write(whole, repaired)
     if json_file is not None:
         from greyscale.reporting.check_json import check_data
         from greyscale.reporting.json_output import write_json
@@ -76,6 +82,8 @@ def check(
         show_check(result, Console(highlight=False))
         if repaired is not None and result.repaired is not None:
             typer.echo(f"\nThe repaired reading is {repaired}")
+        elif repaired is not None and completed is not None:
+            typer.echo(f"\nThe reading, with the layout's device values, is {repaired}")
         elif repaired is not None and not result.clean:
             typer.echo(f"\n{NOTHING_TO_REPAIR}")
     if not result.clean:

@@ -6,16 +6,30 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
+    from greyscale.readings.layout import Layout
     from greyscale.readings.reading import Reading
 
 
-def checked(readings: Iterable[Reading], unchecked: bool) -> str:
+def chart_of(layout: Path | None) -> Layout | None:
+    """Read a chart's layout, if one is given."""
+    if layout is None:
+        return None
+    from greyscale.readings.layout import read_layout
+
+    return read_layout(layout)
+
+
+def checked(readings: Iterable[Reading], unchecked: bool, chart: Layout | None = None) -> str:
     """Refuse readings that are certainly misread; give what is to be said of the checks.
 
     Parameters
     ----------
     unchecked
         Whether the person wants them taken as they are.
+    chart
+        The layout of the one reading that there is, if it is known.
 
     Raises
     ------
@@ -25,4 +39,6 @@ def checked(readings: Iterable[Reading], unchecked: bool) -> str:
     from greyscale.checks import refuse_if_misread
     from greyscale.reporting.check_words import checks_in_a_report
 
-    return checks_in_a_report([] if unchecked else [refuse_if_misread(one) for one in readings])
+    return checks_in_a_report(
+        [] if unchecked else [refuse_if_misread(one, chart) for one in readings]
+    )

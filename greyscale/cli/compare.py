@@ -11,6 +11,7 @@ from greyscale.cli import completion
 from greyscale.cli.pdf_option import PdfOption, check_pdf
 from greyscale.cli.shared_options import (
     JsonOption,
+    LayoutOption,
     NeutralOption,
     ReplaceOption,
     ReportOption,
@@ -74,6 +75,7 @@ def compare(
     json_file: JsonOption = None,
     folder: ReportOption = None,
     pdf: PdfOption = False,
+    layout: LayoutOption = None,
     unchecked: UncheckedOption = False,
     replace: ReplaceOption = False,
     quiet: QuietOption = False,
@@ -88,7 +90,7 @@ def compare(
     from greyscale.analysis.comparison import ComparisonOptions
     from greyscale.analysis.comparison import compare as compare_papers
     from greyscale.base.files import keep_inputs
-    from greyscale.cli.checking import checked
+    from greyscale.cli.checking import chart_of, checked
     from greyscale.cli.progress import tracked
     from greyscale.colorimetry.lights import REQUIRED_LIGHTS
     from greyscale.readings.formats import read_all
@@ -106,7 +108,8 @@ def compare(
         viewer=viewer,
         worst_share=worst_share,
     )
-    read = [one for path in tracked(readings, "Reading") for one in read_all(path)]
+    chart = chart_of(layout)
+    read = [one for path in tracked(readings, "Reading") for one in read_all(path, layout=chart)]
     checks = checked(tracked(read, "Checking"), unchecked)
     comparison = compare_papers(read, options, lambda prints: tracked(prints, "Comparing"))
     if json_file is not None:

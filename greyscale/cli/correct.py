@@ -11,7 +11,7 @@ import typer
 from greyscale.cli import completion
 from greyscale.cli.log_options import DbOption, LogOption
 from greyscale.cli.pdf_option import PdfOption, check_pdf
-from greyscale.cli.shared_options import RampOption, ReplaceOption, UncheckedOption
+from greyscale.cli.shared_options import LayoutOption, RampOption, ReplaceOption, UncheckedOption
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 if TYPE_CHECKING:
@@ -207,6 +207,7 @@ def correct(
             show_default=False,
         ),
     ] = None,
+    layout: LayoutOption = None,
     ramp: RampOption = None,
     pdf: PdfOption = False,
     unchecked: UncheckedOption = False,
@@ -222,7 +223,7 @@ def correct(
     """
     from rich.console import Console
 
-    from greyscale.cli.checking import checked
+    from greyscale.cli.checking import chart_of, checked
     from greyscale.cli.command_line import command_line
     from greyscale.cli.for_image import counted_tones
     from greyscale.cli.recording import is_wanted, record_correction
@@ -239,7 +240,8 @@ def correct(
     inputs = [*readings, *(given for given in (previous, image, profile) if given)]
     refuse_other_folder(folder, inputs)
     before = None if previous is None else read_correction(previous)
-    given = [read(reading, ramp=ramp) for reading in readings]
+    chart = chart_of(layout)
+    given = [read(reading, ramp=ramp, layout=chart) for reading in readings]
     checks = checked(given, unchecked)
     tones = counted_tones(image)
     correction = solve(

@@ -10,6 +10,7 @@ import typer
 from greyscale.cli.pdf_option import PdfOption, check_pdf
 from greyscale.cli.shared_options import (
     JsonOption,
+    LayoutOption,
     RampOption,
     ReplaceOption,
     ReportOption,
@@ -18,6 +19,7 @@ from greyscale.cli.shared_options import (
 from greyscale.cli.voice import EveryOption, QuietOption
 
 if TYPE_CHECKING:
+    from greyscale.readings.layout import Layout
     from greyscale.readings.reading import Reading
 
 
@@ -39,6 +41,7 @@ def drying(
             show_default=False,
         ),
     ] = None,
+    layout: LayoutOption = None,
     ramp: RampOption = None,
     json_file: JsonOption = None,
     folder: ReportOption = None,
@@ -54,10 +57,10 @@ def drying(
     """
     from greyscale.analysis.drying import drying as follow_drying
     from greyscale.base.files import keep_inputs
-    from greyscale.cli.checking import checked
+    from greyscale.cli.checking import chart_of, checked
 
     check_pdf(pdf, folder)
-    read_in = _readings(readings, ramp)
+    read_in = _readings(readings, ramp, chart_of(layout))
     checks = checked(read_in, unchecked)
     result = follow_drying(read_in, None if hours is None else _numbers(hours))
     if json_file not in (None, "-"):
@@ -82,13 +85,15 @@ def drying(
             typer.echo(f"\nThe report is {page}")
 
 
-def _readings(paths: list[Path], ramp: Literal["K", "CMY"] | None) -> list[Reading]:
+def _readings(
+    paths: list[Path], ramp: Literal["K", "CMY"] | None, chart: Layout | None
+) -> list[Reading]:
     """Read every file; of several conditions in one the first in use, of several times each."""
     from greyscale.readings.formats import CONDITIONS_BY_USE, read_all
 
     found: list[Reading] = []
     for path in paths:
-        inside = read_all(path, ramp=ramp)
+        inside = read_all(path, ramp=ramp, layout=chart)
         there = {reading.condition for reading in inside}
         condition = next((name for name in CONDITIONS_BY_USE if name in there), None)
         found += [reading for reading in inside if reading.condition == condition]

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from greyscale.cli import completion
-from greyscale.cli.shared_options import ReplaceOption, UncheckedOption
+from greyscale.cli.shared_options import LayoutOption, ReplaceOption, UncheckedOption
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 
@@ -82,6 +82,7 @@ def preview(
             show_default=False,
         ),
     ] = None,
+    layout: LayoutOption = None,
     unchecked: UncheckedOption = False,
     replace: ReplaceOption = False,
     quiet: QuietOption = False,
@@ -97,7 +98,7 @@ def preview(
     from greyscale.applying.preview import preview as simulate
     from greyscale.base.errors import BadInput
     from greyscale.base.files import keep_inputs
-    from greyscale.checks import refuse_if_misread
+    from greyscale.cli.checking import chart_of, checked
     from greyscale.cli.progress import progress
     from greyscale.correction.folder import correction_files, read_correction
     from greyscale.readings.formats import read
@@ -116,9 +117,9 @@ def preview(
     options = PreviewOptions(
         encoding=encoding, aim=aim or DEFAULT_TONE_AIM, neutral=neutral or DEFAULT_NEUTRAL_AIM
     )
-    given = read(reading)
-    if not unchecked:
-        refuse_if_misread(given)
+    chart = chart_of(layout)
+    given = read(reading, layout=chart)
+    checked([given], unchecked, chart)
     with progress("Reading the picture") as advance:
         shown = simulate(given, image, find_light(light), made, options, advance)
     write_preview(preview_sheet(shown, factor, casts), out)

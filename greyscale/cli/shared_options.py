@@ -35,6 +35,15 @@ ReplaceOption = Annotated[
 ]
 """Read by `greyscale.cli.outputs`, which declares what a command writes."""
 
+LayoutOption = Annotated[
+    Path | None,
+    typer.Option(
+        metavar="LAYOUT",
+        help="The .txt file that was made with the chart, for readings without device values.",
+        show_default=False,
+    ),
+]
+
 RampOption = Annotated[
     Literal["K", "CMY"] | None,
     typer.Option(

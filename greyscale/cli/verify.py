@@ -11,6 +11,7 @@ from greyscale.cli.log_options import DbOption, LogOption
 from greyscale.cli.pdf_option import PdfOption, check_pdf
 from greyscale.cli.shared_options import (
     JsonOption,
+    LayoutOption,
     RampOption,
     ReplaceOption,
     ReportOption,
@@ -39,6 +40,7 @@ def verify(
         ),
     ],
     tolerance: ToleranceOption = "exhibition",
+    layout: LayoutOption = None,
     ramp: RampOption = None,
     json_file: JsonOption = None,
     folder: ReportOption = None,
@@ -58,7 +60,7 @@ def verify(
     Example: greyscale verify proof-reading.txt --correction harbour-light -o proof-report
     """
     from greyscale.base.files import keep_inputs
-    from greyscale.cli.checking import checked
+    from greyscale.cli.checking import chart_of, checked
     from greyscale.cli.recording import is_wanted, record_verification
     from greyscale.correction.folder import correction_files, read_correction
     from greyscale.correction.verify import verify as judge
@@ -70,8 +72,9 @@ def verify(
     if json_file not in (None, "-"):
         keep_inputs(inputs, [json_file])
     made = read_correction(correction)
-    given = read(reading, ramp=ramp)
-    checks = checked([given], unchecked)
+    chart = chart_of(layout)
+    given = read(reading, ramp=ramp, layout=chart)
+    checks = checked([given], unchecked, chart)
     verification = judge(given, made, tolerance=tolerance)
     if folder is not None:
         from greyscale.cli.command_line import command_line

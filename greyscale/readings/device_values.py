@@ -112,7 +112,8 @@ def device_values(
         return _from_ink(stated, ramp)
     raise BadInput(
         "there are no device values (RGB_R RGB_G RGB_B, GRAY, or CMYK_K); "
-        "export the reading with the values that were printed, or check it with the chart's layout",
+        "export the reading with the values that were printed, or give the chart's layout "
+        "(--layout), the .txt file that was made with it",
         source,
     )
 

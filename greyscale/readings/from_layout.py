@@ -10,6 +10,8 @@ from greyscale.readings.device_values import RGB, has_device_values
 from greyscale.readings.layout import Layout
 from greyscale.readings.measurements import Measurements
 
+FROM_LAYOUT = "Device values are those of the layout"
+
 _NAMED = 6
 """Patches that a remark names before it stops."""
 
@@ -41,7 +43,7 @@ def with_device_values(
             f"{len(stated.ids)} here); give the layout that was made with the chart",
             source,
         )
-    remarks = [f"Device values are those of the layout '{layout.name}', by {how}."]
+    remarks = [f"{FROM_LAYOUT} '{layout.name}', by {how}."]
     surplus = [stated.ids[row] for row, slot in enumerate(slots) if slot is None]
     if surplus:
         named = ", ".join(surplus[:_NAMED]) + (", ..." if len(surplus) > _NAMED else "")

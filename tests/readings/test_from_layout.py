@@ -54,5 +54,5 @@ def test_device_values_of_the_file_itself_are_kept(file):
 def test_a_layout_of_another_chart_is_refused(file):
     with pytest.raises(BadInput, match=r"has no patch of the layout 'chart' \(3 patches; 2 here\)"):
         read(file("x", "y"), layout=LAYOUT)
-    with pytest.raises(BadInput, match="check it with the chart's layout"):
+    with pytest.raises(BadInput, match="give the chart's layout"):
         read(file("x", "y"))
