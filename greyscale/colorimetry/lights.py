@@ -169,7 +169,7 @@ def light(name: str | Light) -> Light:
     return name if isinstance(name, Light) else cie_illuminant(name)
 
 
-_SERIES = re.compile(r"(daylight|blackbody)-(\d+(?:\.\d+)?)\s*K?", re.IGNORECASE)
+_SERIES = re.compile(r"(?:(daylight|blackbody)-)?(?<![\d.])(\d+(?:\.\d+)?)\s*K?", re.IGNORECASE)
 
 RANGES = {"daylight": (4000.0, 25000.0), "blackbody": (1000.0, 25000.0)}
 """Colour temperatures in kelvin; CIE 15:2018, 4.1.2 defines daylight from 4000 K to 25 000 K."""
@@ -179,7 +179,10 @@ FROM = 300.0
 
 
 def series_light(name: str) -> Light | None:
-    """Give `daylight-5000K` or `blackbody-2700K`; None for a name of another kind.
+    """The light `daylight-5000K` or `blackbody-2700K`; None for a name of another kind.
+
+    Of a colour temperature alone, as 3000K, the kind is that of the reference illuminant of
+    CIE 13.3-1995, 5.2 (memory): a blackbody below 5000 K, daylight from there on.
 
     Raises
     ------
@@ -196,7 +199,11 @@ def series_light(name: str) -> Light | None:
     match = _SERIES.fullmatch(name.strip())
     if match is None:
         return None
-    return _series_light(match[1].lower(), float(match[2]))
+    temperature = float(match[2])
+    if match[1] is None and not name.strip().upper().endswith("K"):
+        return None
+    series = match[1] or ("blackbody" if temperature < 5000 else "daylight")
+    return _series_light(series.lower(), temperature)
 
 
 @lru_cache

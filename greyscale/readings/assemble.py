@@ -18,6 +18,7 @@ from greyscale.readings.device_values import Ramp, device_values
 from greyscale.readings.field_names import Units
 from greyscale.readings.from_layout import with_device_values
 from greyscale.readings.layout import Layout
+from greyscale.readings.limits import refuse_more_patches
 from greyscale.readings.measurements import Measurements
 from greyscale.readings.print_facts import facts_of
 from greyscale.readings.reading import Reading
@@ -81,6 +82,7 @@ class _Assembly:
     remarks: list[str] = field(default_factory=list)
 
     def reading(self) -> Reading:
+        refuse_more_patches(len(self.stated.ids), self.source)
         spectra = self._spectra()
         lab, observer = self._lab(spectra)
         device = device_values(
@@ -216,6 +218,7 @@ class _Assembly:
         """Give every patch an id of its own; a patch that was read again gets a number."""
         stated, lines = self.stated.ids, self.stated.lines
         first: dict[str, int] = {}
+        last: dict[str, int] = {}  # The number that a name was given last.
         taken = {stated[int(row)] for row in rows}
         ids = []
         for k, row in enumerate(map(int, rows)):
@@ -232,18 +235,14 @@ class _Assembly:
                     self.source,
                     None if lines is None else lines[row],
                 )
-            ids.append(_new_name(name, taken))
+            number = last.get(name, 1) + 1
+            while f"{name} ({number})" in taken:
+                number += 1
+            last[name] = number
+            ids.append(f"{name} ({number})")
+            taken.add(ids[-1])
         again = len(ids) - len(first)
         if again:
             patches = "1 patch was" if again == 1 else f"{again} patches were"
             self.remarks.append(f"{patches} read again (same id, same device values).")
         return tuple(ids)
-
-
-def _new_name(name: str, taken: set[str]) -> str:
-    """Give "name (2)", or the first number that is free, and note it as taken."""
-    number = 2
-    while f"{name} ({number})" in taken:
-        number += 1
-    taken.add(f"{name} ({number})")
-    return f"{name} ({number})"

@@ -16,6 +16,7 @@ from greyscale.base.errors import BadInput
 from greyscale.readings.assemble import ReadOptions
 from greyscale.readings.field_names import recognise_fields
 from greyscale.readings.iso28178_text import KeywordLine, TextTable
+from greyscale.readings.limits import refuse_more_patches
 from greyscale.readings.reading import Reading
 from greyscale.readings.source_file import text_lines
 from greyscale.readings.table_readings import readings_of
@@ -67,6 +68,7 @@ def read_all(text: str, source: Path | str, options: ReadOptions) -> list[Readin
     for row, number in _rows(lines, header, source):
         rows.append(tuple(row))
         numbers.append(number)
+        refuse_more_patches(len(rows), source, number)
     if not rows:
         raise BadInput("there are no rows below the names of the fields", source, header.line)
     keywords = tuple(_keywords(lines, header))

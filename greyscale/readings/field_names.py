@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -10,24 +11,26 @@ from typing import Literal
 Units = Literal["percent", "decimal"]
 """How reflectance factors are stated: the perfect diffuser is 100, or 1."""
 
-# ISO 28178 names first; after them what spreadsheets and programs call the same. A bare B or Y
+# ISO 28178 names first; after them what spreadsheets and programs call the same, in English,
+# German and French. A bare B or Y
 # is left to `recognise_fields`: it depends on its neighbour.
 _SPELLINGS = {
-    "SAMPLE_ID": "SAMPLE_ID SAMPLEID ID SAMPLE PATCH PATCH_ID PATCHID NO NUMBER INDEX",
+    "SAMPLE_ID": "SAMPLE_ID SAMPLEID ID SAMPLE PATCH PATCH_ID PATCHID NO NUMBER INDEX FELD NR "
+    "MESSFELD PLAGE NUMÉRO",
     "SAMPLE_NAME": "SAMPLE_NAME SAMPLENAME NAME PATCH_NAME",
     "PATCH_PLACE": "PATCH_PLACE PLACE SAMPLE_PLACE",
     "CONDITION": "CONDITION MEASUREMENT_CONDITION M_CONDITION",
     "HOURS": "HOURS HOUR HOURS_AFTER_PRINTING HOURS_SINCE_PRINTING AGE_HOURS DRYING_HOURS",
     "REASON": "REASON PATCH_REASON",
-    "RGB_R": "RGB_R RGB_RED RED R",
-    "RGB_G": "RGB_G RGB_GREEN GREEN G",
-    "RGB_B": "RGB_B RGB_BLUE BLUE",
-    "GRAY": "GRAY GREY GRAY_LEVEL GREY_LEVEL GRAYLEVEL GREYLEVEL",
+    "RGB_R": "RGB_R RGB_RED RED R ROT ROUGE",
+    "RGB_G": "RGB_G RGB_GREEN GREEN G GRÜN GRUEN VERT",
+    "RGB_B": "RGB_B RGB_BLUE BLUE BLAU BLEU",
+    "GRAY": "GRAY GREY GRAY_LEVEL GREY_LEVEL GRAYLEVEL GREYLEVEL GRAU GRAUWERT GRIS",
     "LEVEL": "LEVEL TONE_LEVEL",
     "CMYK_C": "CMYK_C CMY_C CMYK_CYAN CYAN C",
     "CMYK_M": "CMYK_M CMY_M CMYK_MAGENTA MAGENTA M",
-    "CMYK_Y": "CMYK_Y CMY_Y CMYK_YELLOW YELLOW",
-    "CMYK_K": "CMYK_K CMYK_BLACK BLACK K",
+    "CMYK_Y": "CMYK_Y CMY_Y CMYK_YELLOW YELLOW GELB JAUNE",
+    "CMYK_K": "CMYK_K CMYK_BLACK BLACK K SCHWARZ NOIR",
     "LAB_L": "LAB_L CIE_L CIELAB_L LSTAR L_STAR L",
     "LAB_A": "LAB_A CIE_A CIELAB_A ASTAR A_STAR A",
     "LAB_B": "LAB_B CIE_B CIELAB_B BSTAR B_STAR",
@@ -114,6 +117,8 @@ def _recognise(spelt: str, before: str) -> FieldName:
         text = text[: stated.start()]
         units = _UNIT_WORDS.get((stated.group(1) or stated.group(2) or "").strip().upper())
     starred = text.endswith("*")
+    # A letter and its accent may stand as one sign or as two.
+    text = unicodedata.normalize("NFC", text)
     plain = re.sub(r"[\s\-/_]+", "_", text.upper().replace("*", "")).strip("_")
     if plain in _AFTER:
         name = "LAB_B" if starred else _AFTER[plain].get(before, "")

@@ -12,10 +12,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from greyscale.base.errors import BadInput
+from greyscale.readings.limits import MOST_LINES, refuse_more_patches
 from greyscale.readings.source_file import decode, read_bytes, text_lines
 
 # A quoted string (a quote inside it is doubled), a comment, or a word.
-_TOKEN = re.compile(r'"((?:[^"]|"")*)"(?=\s|$)|(#.*)|(\S+)')
+_TOKEN = re.compile(r'"([^"]*(?:""[^"]*)*)"(?=\s|$)|(#.*)|(\S+)')
 
 MOST_TABLES = 500
 """A file has a few: pages of a chart, measuring conditions."""
@@ -213,7 +214,7 @@ class _Parser:
         begin = self.line
         lines: list[int] = []
         rows: list[list[str]] = []
-        ended = False
+        ended, whole = False, 0
         while (line := self._next_line()) is not None:
             row = self._row(line)
             if not row:
@@ -221,6 +222,9 @@ class _Parser:
             if row[0].upper() == "END_DATA" and not line.lstrip().startswith('"'):
                 ended = True
                 break
+            whole += len(row) >= len(self.fields)
+            refuse_more_patches(whole if len(rows) < MOST_LINES else len(rows), self.source,
+                                self.line)  # fmt: skip
             rows.append(row)
             lines.append(self.line)
         rows, lines = self._unwrapped(rows, lines)

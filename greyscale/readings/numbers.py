@@ -22,7 +22,7 @@ def to_number(text: str) -> float | None:
     >>> to_number("0,25"), to_number("1e2"), to_number("nan"), to_number("n/a")
     (0.25, 100.0, None, None)
     """
-    word = text.strip()
+    word = text.strip().replace("\u2212", "-")  # The minus of typographers.
     if _WITH_COMMA.fullmatch(word):
         word = word.replace(",", ".")
     try:

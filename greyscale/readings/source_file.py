@@ -9,9 +9,7 @@ from pathlib import Path
 from greyscale.base.errors import BadInput
 from greyscale.base.nearest import no_such_file
 from greyscale.base.plain_text import plain_text
-
-LARGEST_FILE = 50_000_000
-"""Bytes. Three thousand patches at 1 nm are some 10 MB; a file beyond this is no reading."""
+from greyscale.readings.limits import LARGEST_FILE, LONGEST_LINE
 
 _BYTE_ORDER_MARKS = (
     # The mark of UTF-32 begins with that of UTF-16, so it is asked for first.
@@ -38,12 +36,15 @@ def read_bytes(path: Path | str) -> bytes:
     file = Path(path)
     try:
         size = file.stat().st_size
+        if not (file.is_dir() or file.is_file()):
+            # A named pipe waits for who writes into it, and a device may never end.
+            raise BadInput("is no file but a pipe or a device; save its content in a file", path)
         if file.is_dir():
             raise BadInput("is a folder; name the file in it", path)
         if size <= LARGEST_FILE:
             with file.open("rb") as stream:
                 data = stream.read(size + 1)
-                # A pipe has no size, and a file may have grown.
+                # The file may have grown.
                 if len(data) > size:
                     data += stream.read(LARGEST_FILE - size)
             size = len(data)
@@ -79,7 +80,22 @@ def decode(data: bytes, source: object) -> str:
     if text is None or found is not None:
         line = None if text is None or found is None else text.count("\n", 0, found.start()) + 1
         raise BadInput("is a binary file; export the measurements as text or CxF3", source, line)
-    return plain_text(text.rstrip("\x1a"))
+    text = plain_text(text.rstrip("\x1a"))
+    _refuse_long_lines(text, source)
+    return text
+
+
+def _refuse_long_lines(text: str, source: object) -> None:
+    if len(text) <= LONGEST_LINE or text.lstrip().startswith("<"):  # XML may be one line.
+        return
+    for number, line in enumerate(text_lines(text), start=1):
+        if len(line) > LONGEST_LINE:
+            raise BadInput(
+                f"this line has {len(line)} characters, and {LONGEST_LINE} is the limit; "
+                "a quotation mark may be missing, or the end of a row",
+                source,
+                number,
+            )
 
 
 def _decoded(data: bytes) -> str | None:
