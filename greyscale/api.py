@@ -129,7 +129,7 @@ def correct(
     previous
         The correction that they were printed through, for a next round.
     wishes
-        Fields of `greyscale.correction.correct.Options`: `name`, `aim`, `toning`, ...
+        Fields of `greyscale.correction.record.Options`: `name`, `aim`, `toning`, ...
     """
     from greyscale.correction.correct import correct as solve
     from greyscale.correction.wishes import options

@@ -13,6 +13,7 @@ from greyscale.colorimetry.arrays import Array
 from greyscale.correction.curve import Curve
 from greyscale.correction.evidence import (
     evidence_from,
+    names_of_patches,
     refuse_another_print,
     refuse_contradiction,
     refuse_unlike_papers,
@@ -109,7 +110,7 @@ def _solved(
         near_neutral=evidence.near_neutral,
         expectation=expectation(before, aims.ab_at(before, paper, black), aimed, solution, limits),
         limits=limits,
-        remarks=_remarks(evidence, model),
+        remarks=_remarks(readings, evidence, model),
         priority=counts,
         model=model,
     )
@@ -160,8 +161,19 @@ def _brought_in(solution: Solution, aimed: Array, limits: Sequence[Limit]) -> Ar
     return target
 
 
-def _remarks(evidence: Evidence, model: PrinterModel) -> tuple[str, ...]:
-    remarks = [
+def _remarks(
+    readings: Sequence[Reading], evidence: Evidence, model: PrinterModel
+) -> tuple[str, ...]:
+    remarks = []
+    names = names_of_patches(readings, evidence) if model.spoilt else []
+    for found in model.spoilt:
+        axis = int(np.argmax(np.abs(found.off)))
+        name, what = names[found.row], ("L*", "a*", "b*")[axis]
+        remarks.append(
+            f"{name[0].upper()}{name[1:]} is {abs(found.off[axis]):.1f} in {what} off what all the "
+            "others let expect: spoilt or misread. It is not followed; measure it again."
+        )
+    remarks += [
         f"Another ink comes in at level {onset.level:.2f}; the curve bends there with it."
         for onset in model.onsets
     ]
