@@ -192,6 +192,11 @@ class Correction:
     model: PrinterModel | None = field(default=None, repr=False)
 
     @property
+    def title(self) -> str:
+        """The name with its round, as a chart's layout says what it was sent through."""
+        return self.name if self.round == 1 else f"{self.name}, round {self.round}"
+
+    @property
     def rests_on(self) -> tuple[Support, ...]:
         """The standards, constants and data behind the figures."""
         keys = ["cielab", "delta-Ch", "answers"]
