@@ -77,7 +77,9 @@ def _solved(
     tones = np.linspace(0.0, 1.0, 256)
     aimed = aims.lab(tones, paper, black)
     counts = None if asked.picture is None else priority(asked.picture)
-    solution = solve(model, aimed, cautious=not evidence.near_neutral, priority=counts)
+    solution = solve(
+        model, aimed, cautious=not evidence.near_neutral, priority=counts, tone_only=asked.tone_only
+    )
     limits = find_limits(tones, solution.lab, aimed)
     curve = _curve_from(solution, asked.points)
     before = model.lab(np.repeat(tones[:, np.newaxis], 3, axis=1))
@@ -110,7 +112,7 @@ def _solved(
         near_neutral=evidence.near_neutral,
         expectation=expectation(before, aims.ab_at(before, paper, black), aimed, solution, limits),
         limits=limits,
-        remarks=_remarks(readings, evidence, model),
+        remarks=_remarks(readings, asked, evidence, model),
         priority=counts,
         model=model,
     )
@@ -162,7 +164,7 @@ def _brought_in(solution: Solution, aimed: Array, limits: Sequence[Limit]) -> Ar
 
 
 def _remarks(
-    readings: Sequence[Reading], evidence: Evidence, model: PrinterModel
+    readings: Sequence[Reading], asked: Options, evidence: Evidence, model: PrinterModel
 ) -> tuple[str, ...]:
     remarks = []
     names = names_of_patches(readings, evidence) if model.spoilt else []
@@ -177,6 +179,8 @@ def _remarks(
         f"Another ink comes in at level {onset.level:.2f}; the curve bends there with it."
         for onset in model.onsets
     ]
+    if asked.tone_only:
+        remarks.append("Tone only: R, G, B are equal, and the tint is left as it is.")
     if not evidence.known:
         remarks.append(
             f"No patch was repeated; the repeatability is taken to be {evidence.sd_ab:.2f}."
