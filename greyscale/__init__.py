@@ -30,6 +30,7 @@ if TYPE_CHECKING:
         light,
         read,
         read_correction,
+        read_layout,
         summary,
         verify,
         write_correction,
@@ -39,7 +40,8 @@ if TYPE_CHECKING:
 
 __all__ = [
     "BadInput", "analyse", "apply", "chart", "check", "compare", "correct", "drying", "light",
-    "read", "read_correction", "summary", "verify", "write_correction", "write_report",
+    "read", "read_correction", "read_layout", "summary", "verify", "write_correction",
+    "write_report",
 ]  # fmt: skip
 
 

@@ -1,88 +1,188 @@
 """The job from Python, in the order of the work; `import greyscale` offers all of it.
 
 Results are frozen dataclasses with NumPy arrays and plain numbers. A mistake in what is given
-raises `BadInput` with one plain message. Each function imports what it needs when it is called.
+raises `BadInput` with one plain message. Where a reading, a layout or a correction is wanted, its
+path serves as well. Each function imports what it needs when it is called.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from greyscale.base.errors import BadInput
 
 if TYPE_CHECKING:
+    import datetime
+
+    from greyscale.aims.neutral import NeutralAim
+    from greyscale.aims.tolerances import Tolerance
+    from greyscale.aims.tone import ToneAim
     from greyscale.analysis.analyse import Analysis
     from greyscale.analysis.comparison import Comparison
     from greyscale.analysis.drying import Drying
     from greyscale.applying.apply import Applied
-    from greyscale.charts.chart import Chart
+    from greyscale.charts.chart import Chart, Through
+    from greyscale.charts.page_size import PageSize
+    from greyscale.charts.picture_tones import PictureTones
     from greyscale.checks import CheckResult
     from greyscale.colorimetry.lights import Light
     from greyscale.correction.record import Correction
     from greyscale.correction.verify import Verification
+    from greyscale.readings.device_values import Ramp
+    from greyscale.readings.field_names import Units
     from greyscale.readings.layout import Layout
     from greyscale.readings.reading import Reading
 
 __all__ = [
     "BadInput", "analyse", "apply", "chart", "check", "compare", "correct", "drying", "light",
-    "read", "read_correction", "summary", "verify", "write_correction", "write_report",
+    "read", "read_correction", "read_layout", "summary", "verify", "write_correction",
+    "write_report",
 ]  # fmt: skip
 
 
-def chart(stem: Path | str, **wishes: Any) -> Chart:
+def chart(
+    stem: Path | str,
+    *,
+    tones: int | None = None,
+    spacing: str | None = None,
+    near_neutral: bool = False,
+    after: Reading | Path | str | None = None,
+    picture: PictureTones | None = None,
+    page: str | PageSize = "a4",
+    dpi: int = 300,
+    patch_mm: float | None = None,
+    least_mm: float = 8.0,
+    margin_mm: float = 10.0,
+    repeats: int | None = None,
+    shuffle: bool = True,
+    seed: int = 1,
+    bits: int = 8,
+    date: datetime.date | None = None,
+    through: Through | None = None,
+) -> Chart:
     """Make a chart and write it as STEM.tif, STEM.pdf and STEM.txt, the layout.
 
     Parameters
     ----------
     stem
         Path without an ending.
-    wishes
-        Keywords of `greyscale.charts.chart.make_chart`: `tones`, `near_neutral`, `page`, ...
+    after
+        A reading to follow up: patches go where it leaves most open.
+    tones, spacing, near_neutral, picture, page, dpi, patch_mm, least_mm, margin_mm, repeats
+        As for `greyscale.charts.chart.make_chart`.
+    shuffle, seed, bits, date, through
+        As for `greyscale.charts.chart.make_chart`.
     """
     from greyscale.charts.chart import make_chart, write_chart
 
-    made = make_chart(Path(stem).name, **wishes)
+    made = make_chart(
+        Path(stem).name,
+        tones=tones,
+        spacing=spacing,
+        near_neutral=near_neutral,
+        after=None if after is None else _reading(after),
+        picture=picture,
+        page=page,
+        dpi=dpi,
+        patch_mm=patch_mm,
+        least_mm=least_mm,
+        margin_mm=margin_mm,
+        repeats=repeats,
+        shuffle=shuffle,
+        seed=seed,
+        bits=bits,
+        date=date,
+        through=through,
+    )
     write_chart(made, stem)
     return made
 
 
-def read(path: Path | str, **how: Any) -> Reading:
+def read(
+    path: Path | str,
+    *,
+    ramp: Ramp | None = None,
+    condition: str | None = None,
+    units: Units | None = None,
+    layout: Layout | Path | str | None = None,
+) -> Reading:
     """Read a reading: ISO 28178 text, CxF3 or CSV; see `greyscale.readings.formats.read`."""
     from greyscale.readings.formats import read as read_one
 
-    return read_one(path, **how)
+    known = None if layout is None else _layout(layout)
+    return read_one(path, ramp=ramp, condition=condition, units=units, layout=known)
 
 
-def check(reading: Reading, layout: Layout | None = None) -> CheckResult:
+def read_layout(path: Path | str) -> Layout:
+    """Read the layout of a chart: which device values each patch has, and its place."""
+    from greyscale.readings.layout import read_layout as read_one
+
+    return read_one(path)
+
+
+def _reading(given: Reading | Path | str) -> Reading:
+    return read(given) if isinstance(given, str | Path) else given
+
+
+def _readings(given: Sequence[Reading | Path | str]) -> list[Reading]:
+    return [_reading(one) for one in given]
+
+
+def _layout(given: Layout | Path | str) -> Layout:
+    return read_layout(given) if isinstance(given, str | Path) else given
+
+
+def _lights(given: str | Light | Sequence[str | Light]) -> tuple[str | Light, ...]:
+    """One light may stand for itself; a text is one light, not a sequence of letters."""
+    return tuple(given) if isinstance(given, Sequence) and not isinstance(given, str) else (given,)
+
+
+def check(reading: Reading | Path | str, layout: Layout | Path | str | None = None) -> CheckResult:
     """Say whether every patch was read, and each value stands under its own."""
     from greyscale.checks import check as check_one
 
-    return check_one(reading, layout)
+    return check_one(_reading(reading), None if layout is None else _layout(layout))
 
 
-def drying(readings: Sequence[Reading], hours: Sequence[float] | None = None) -> Drying:
+def drying(
+    readings: Sequence[Reading | Path | str], hours: Sequence[float] | None = None
+) -> Drying:
     """Follow the drying of one print through readings at different times, hours after printing."""
     from greyscale.analysis.drying import drying as follow
 
-    return follow(readings, hours)
+    return follow(_readings(readings), hours)
 
 
-def analyse(reading: Reading, **wishes: Any) -> Analysis:
+def analyse(
+    reading: Reading | Path | str,
+    *,
+    aim: str | Path | ToneAim = "lstar",
+    scaling: str = "linear",
+    neutral: NeutralAim = "fading",
+    lights: str | Light | Sequence[str | Light] = ("D50", "A", "F11"),
+    observer: str | None = None,
+    tolerance: str | Tolerance = "exhibition",
+    picture: PictureTones | None = None,
+) -> Analysis:
     """See where a print departs from neutral and from its tone scale, and under which light.
 
-    Parameters
-    ----------
-    reading
-        With a grey ramp.
-    wishes
-        Keywords of `greyscale.analysis.analyse.analyse`: `aim`, `neutral`, `lights`,
-        `tolerance`, ...
+    Parameters and errors are those of `greyscale.analysis.analyse.analyse`; one light may be given
+    as it is.
     """
     from greyscale.analysis.analyse import analyse as analyse_one
 
-    return analyse_one(reading, **wishes)
+    return analyse_one(
+        _reading(reading),
+        aim=aim,
+        scaling=scaling,
+        neutral=neutral,
+        lights=_lights(lights),
+        observer=observer,
+        tolerance=tolerance,
+        picture=picture,
+    )
 
 
 def summary(analysis: Analysis) -> str:
@@ -99,26 +199,59 @@ def light(spec: str, glazing: str | None = None) -> Light:
     return find_light(spec, glazing)
 
 
-def compare(readings: Sequence[Reading], **wishes: Any) -> Comparison:
+def compare(
+    readings: Sequence[Reading | Path | str],
+    *,
+    lights: str | Light | Sequence[str | Light] = ("D50", "A", "F11"),
+    weights: Mapping[str, float] | None = None,
+    neutral: str = "fading",
+    aim: str | Path | ToneAim = "lstar",
+    scaling: str = "linear",
+    observer: str = "2",
+    viewer: str = "light",
+    worst_share: float = 0.5,
+) -> Comparison:
     """Compare papers under the lights that the prints will hang in.
 
     Parameters
     ----------
     readings
         Of two papers or more; M1 and M2 of one chart count as one paper.
-    wishes
-        Fields of `greyscale.analysis.comparison.ComparisonOptions`: `lights`, `weights`, ...
+    lights, weights, neutral, aim, scaling, observer, viewer, worst_share
+        As in `greyscale.analysis.comparison.ComparisonOptions`.
     """
     from greyscale.analysis.comparison import ComparisonOptions
     from greyscale.analysis.comparison import compare as compare_papers
 
-    if "lights" in wishes:
-        wishes["lights"] = tuple(wishes["lights"])
-    return compare_papers(readings, ComparisonOptions(**wishes))
+    options = ComparisonOptions(
+        lights=_lights(lights),
+        weights=weights,
+        neutral=neutral,
+        aim=aim,
+        scaling=scaling,
+        observer=observer,
+        viewer=viewer,
+        worst_share=worst_share,
+    )
+    return compare_papers(_readings(readings), options)
 
 
 def correct(
-    readings: Reading | Sequence[Reading], previous: Correction | None = None, **wishes: Any
+    readings: Reading | Path | str | Sequence[Reading | Path | str],
+    previous: Correction | Path | str | None = None,
+    *,
+    name: str | None = None,
+    aim: str | None = None,
+    scaling: str | None = None,
+    neutral: str | None = None,
+    toning: str | None = None,
+    path: str | None = None,
+    bits: int | None = None,
+    picture: PictureTones | None = None,
+    printer: str | None = None,
+    paper: str | None = None,
+    settings: str | None = None,
+    points: int | None = None,
 ) -> Correction:
     """Solve the correction of a printer on a paper.
 
@@ -128,15 +261,31 @@ def correct(
         One or more, joined as evidence.
     previous
         The correction that they were printed through, for a next round.
-    wishes
-        Fields of `greyscale.correction.correct.Options`: `name`, `aim`, `toning`, ...
+    name, aim, scaling, neutral, toning, path, bits, picture, printer, paper, settings, points
+        As in `greyscale.correction.record.Options`; None takes what the previous correction has,
+        else the default there.
     """
     from greyscale.correction.correct import correct as solve
     from greyscale.correction.wishes import options
     from greyscale.readings.reading import Reading
 
-    given = [readings] if isinstance(readings, Reading) else list(readings)
-    return solve(given, options(previous, **wishes))
+    given = [readings] if isinstance(readings, Reading | str | Path) else readings
+    asked = options(
+        None if previous is None else _correction(previous),
+        name=name,
+        aim=aim,
+        scaling=scaling,
+        neutral=neutral,
+        toning=toning,
+        path=path,
+        bits=bits,
+        picture=picture,
+        printer=printer,
+        paper=paper,
+        settings=settings,
+        points=points,
+    )
+    return solve(_readings(given), asked)
 
 
 def write_correction(correction: Correction, folder: Path | str, *, pdf: bool = False) -> Path:
@@ -163,16 +312,32 @@ def read_correction(folder: Path | str) -> Correction:
     return read_one(folder)
 
 
-def verify(reading: Reading, correction: Correction | Path | str, **wishes: Any) -> Verification:
+def _correction(given: Correction | Path | str) -> Correction:
+    return read_correction(given) if isinstance(given, str | Path) else given
+
+
+def verify(
+    reading: Reading | Path | str,
+    correction: Correction | Path | str,
+    *,
+    tolerance: str | Tolerance = "exhibition",
+) -> Verification:
     """Judge a print made through a correction, which is given itself or by its folder."""
     from greyscale.correction.verify import verify as judge
 
-    made = read_correction(correction) if isinstance(correction, str | Path) else correction
-    return judge(reading, made, **wishes)
+    return judge(_reading(reading), _correction(correction), tolerance=tolerance)
 
 
 def apply(
-    correction: Path | str, picture: Path | str, target: Path | str, **wishes: Any
+    correction: Path | str,
+    picture: Path | str,
+    target: Path | str,
+    *,
+    encoding: str | None = None,
+    space: Path | None = None,
+    lut: str = "1d",
+    seed: int = 1,
+    force: bool = False,
 ) -> Applied:
     """Send a picture through a correction into a new file.
 
@@ -182,13 +347,13 @@ def apply(
         Its folder.
     picture, target
         TIFF, PNG or JPEG.
-    wishes
-        Fields of `greyscale.applying.apply.ApplyOptions`: `encoding`, `lut`, ...
+    encoding, space, lut, seed, force
+        As in `greyscale.applying.apply.ApplyOptions`.
     """
     from greyscale.applying.apply import ApplyOptions, apply_correction
 
     folder = Path(correction)
-    options = ApplyOptions(**wishes)
+    options = ApplyOptions(encoding=encoding, space=space, lut=lut, seed=seed, force=force)
     return apply_correction(read_correction(folder), folder, Path(picture), Path(target), options)
 
 

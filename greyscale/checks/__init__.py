@@ -7,5 +7,6 @@ puts right what can be put right without guessing a value.
 
 from greyscale.checks.checking import check, refuse_if_misread
 from greyscale.checks.finding import CheckResult, Finding
+from greyscale.checks.spoilt import SpoiltPatch, spoilt_patches
 
-__all__ = ["CheckResult", "Finding", "check", "refuse_if_misread"]
+__all__ = ["CheckResult", "Finding", "SpoiltPatch", "check", "refuse_if_misread", "spoilt_patches"]

@@ -154,8 +154,15 @@ def lay_out(reading: Reading, layout: ChartLayout | None = None) -> Case:
     BadInput
         If the layout is not the one that this reading is of.
     """
+    if not len(reading):
+        raise BadInput("holds no patch; export the reading again", reading.source)
     if layout is None:
         return _by_itself(reading)
+    if not layout.ids:
+        raise BadInput(
+            f"the layout '{layout.name}' has no patch; give the one that was made with the chart",
+            reading.source,
+        )
     rows, surplus = _match(reading, layout)
     places = layout.places
     device = np.asarray(layout.device, dtype=np.float64)

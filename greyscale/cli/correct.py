@@ -144,6 +144,13 @@ def correct(
             "toned monochrome pictures.",
         ),
     ] = False,
+    tone_only: Annotated[
+        bool,
+        typer.Option(
+            "--tone-only",
+            help="Send equal R, G, B: right the tone scale and leave the tint.",
+        ),
+    ] = False,
     path: Annotated[
         str | None,
         typer.Option(
@@ -259,8 +266,16 @@ def correct(
             paper=paper,
             settings=settings,
             picture=tones,
+            tone_only=tone_only,
         ),
     )
+    if not correction.expectation.helps:
+        typer.echo(
+            "greyscale: nothing is written: the corrected print is not expected to be nearer its "
+            "aim than the print as it is",
+            err=True,
+        )
+        raise typer.Exit(1)
     with whole_folder(folder, inputs) as fresh:
         luts = write_files(correction, fresh, lut_size=lut_size, by_luminance=by_luminance)
         profiles = _write_profiles(

@@ -21,11 +21,8 @@ def chart_through(folder: Path | str) -> Through:
         If there is no correction, or it is damaged.
     """
     correction = read_correction(folder)
-    name = (
-        correction.name if correction.round == 1 else f"{correction.name}, round {correction.round}"
-    )
 
     def apply(device: Array) -> Array:
         return sent_to_printer(device, correction, correction.bits)
 
-    return Through(name, apply)
+    return Through(correction.title, apply)

@@ -13,6 +13,7 @@ from greyscale.colorimetry.arrays import Array
 from greyscale.correction.curve import Curve
 from greyscale.correction.evidence import (
     evidence_from,
+    names_of_patches,
     refuse_another_print,
     refuse_contradiction,
     refuse_unlike_papers,
@@ -76,7 +77,9 @@ def _solved(
     tones = np.linspace(0.0, 1.0, 256)
     aimed = aims.lab(tones, paper, black)
     counts = None if asked.picture is None else priority(asked.picture)
-    solution = solve(model, aimed, cautious=not evidence.near_neutral, priority=counts)
+    solution = solve(
+        model, aimed, cautious=not evidence.near_neutral, priority=counts, tone_only=asked.tone_only
+    )
     limits = find_limits(tones, solution.lab, aimed)
     curve = _curve_from(solution, asked.points)
     before = model.lab(np.repeat(tones[:, np.newaxis], 3, axis=1))
@@ -109,7 +112,7 @@ def _solved(
         near_neutral=evidence.near_neutral,
         expectation=expectation(before, aims.ab_at(before, paper, black), aimed, solution, limits),
         limits=limits,
-        remarks=_remarks(evidence, model),
+        remarks=_remarks(readings, asked, evidence, model),
         priority=counts,
         model=model,
     )
@@ -160,11 +163,24 @@ def _brought_in(solution: Solution, aimed: Array, limits: Sequence[Limit]) -> Ar
     return target
 
 
-def _remarks(evidence: Evidence, model: PrinterModel) -> tuple[str, ...]:
-    remarks = [
+def _remarks(
+    readings: Sequence[Reading], asked: Options, evidence: Evidence, model: PrinterModel
+) -> tuple[str, ...]:
+    remarks = []
+    names = names_of_patches(readings, evidence) if model.spoilt else []
+    for found in model.spoilt:
+        axis = int(np.argmax(np.abs(found.off)))
+        name, what = names[found.row], ("L*", "a*", "b*")[axis]
+        remarks.append(
+            f"{name[0].upper()}{name[1:]} is {abs(found.off[axis]):.1f} in {what} off what all the "
+            "others let expect: spoilt or misread. It is not followed; measure it again."
+        )
+    remarks += [
         f"Another ink comes in at level {onset.level:.2f}; the curve bends there with it."
         for onset in model.onsets
     ]
+    if asked.tone_only:
+        remarks.append("Tone only: R, G, B are equal, and the tint is left as it is.")
     if not evidence.known:
         remarks.append(
             f"No patch was repeated; the repeatability is taken to be {evidence.sd_ab:.2f}."

@@ -100,6 +100,31 @@ class _Part:
         )
 
 
+def names_of_patches(readings: Sequence[Reading], evidence: Evidence) -> list[str]:
+    """The words for each row of the evidence: its level, and its name where its reading is given.
+
+    Parameters
+    ----------
+    readings
+        The newest of the evidence, in the order in which they were joined.
+    evidence
+        n rows.
+    """
+    names = [f"the patch at level {level:.2f}" for level in evidence.device.mean(axis=1)]
+    first = len(evidence.sources) - len(readings)
+    for number, reading in enumerate(readings, start=first):
+        averaged = average_repeats(reading).reading
+        near = np.ptp(averaged.device, axis=1) <= NEAR
+        for row, told in zip(
+            np.flatnonzero(evidence.origin == number), np.flatnonzero(near), strict=True
+        ):
+            names[row] = f"patch {averaged.ids[told]} (level {averaged.level[told]:.2f})"
+    return [
+        f"{name} of '{evidence.sources[origin].name}'"
+        for name, origin in zip(names, evidence.origin, strict=True)
+    ]
+
+
 def sent_to_printer(device: Array, previous: Correction | None, bits: int) -> Array:
     """Give what reached the printer: through the earlier curve, in whole steps of `bits`."""
     sent = device if previous is None else previous.curve.apply(device)
@@ -191,6 +216,10 @@ def check_reading(reading: Reading, *, through_correction: bool) -> None:
 
 
 def _refuse_fall(levels: Array, L: Array, sd: float, source: str) -> None:
+    if L.size > 2:
+        # One tone alone is a spoilt patch, which the fit finds and names, not a printer's fall.
+        middle = np.median(np.stack([L[:-2], L[1:-1], L[2:]]), axis=0)
+        L = np.concatenate([L[:1], middle, L[-1:]])
     highest = np.maximum.accumulate(L)
     fall = highest - L
     worst = int(np.argmax(fall))
@@ -271,6 +300,7 @@ def refuse_contradiction(evidence: Evidence, model: PrinterModel) -> None:
         return
     off = evidence.lab - model.lab(evidence.device)
     inked = ~np.all(evidence.device > 1 - AXIS_TOLERANCE, axis=1)
+    inked[[found.row for found in model.spoilt]] = False
     means = []
     for number in range(len(evidence.sources)):
         own = inked & (evidence.origin == number)

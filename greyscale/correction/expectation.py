@@ -41,6 +41,14 @@ class Expectation:
     after_max_delta_L: float
     unreachable_mean_delta_Ch: float
 
+    @property
+    def helps(self) -> bool:
+        """Whether tint or tone is expected to come nearer its aim, in the mean over L*."""
+        return (
+            self.after_mean_delta_Ch < self.before_mean_delta_Ch
+            or self.after_mean_delta_L < self.before_mean_delta_L
+        )
+
 
 # The mean length of a vector whose two parts have standard deviation s is s · sqrt(π/2), the mean
 # of |x| is s · sqrt(2/π). Of some ten tones that err independently, the largest is to be expected

@@ -94,6 +94,8 @@ class Options:
         For the record; None takes what the readings tell.
     points
         Points of the curve, 1024 to 4096.
+    tone_only
+        Whether to send equal R, G, B, which rights the tone scale and leaves the tint.
     """
 
     name: str | None = None
@@ -109,6 +111,7 @@ class Options:
     paper: str | None = None
     settings: str | None = None
     points: int = CURVE_POINTS
+    tone_only: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -190,6 +193,11 @@ class Correction:
     remarks: tuple[str, ...] = ()
     priority: Array | None = None
     model: PrinterModel | None = field(default=None, repr=False)
+
+    @property
+    def title(self) -> str:
+        """The name with its round, as a chart's layout says what it was sent through."""
+        return self.name if self.round == 1 else f"{self.name}, round {self.round}"
 
     @property
     def rests_on(self) -> tuple[Support, ...]:

@@ -12,6 +12,7 @@ from greyscale.analysis.analyse import Analysis, analyse
 from greyscale.analysis.neutrality import mean_over_lightness
 from greyscale.base.errors import BadInput
 from greyscale.base.files import sha256_of
+from greyscale.base.nearest import same_name
 from greyscale.base.rests_on import Support, supports
 from greyscale.base.threads import on_one_thread
 from greyscale.colorimetry.arrays import Array
@@ -29,6 +30,15 @@ TWO_SIDED_95 = 1.959964
 ANOTHER_PAPER = 1.0
 """ΔE00 between the paper whites from which another paper, or another batch, is likely."""
 
+INDEPENDENT = 30
+"""Values of a ramp that err independently: some ten tones, as in what a correction promises, by
+three axes (common practice, no source)."""
+
+UNLIKELY = 0.01
+"""A share within the stated uncertainty that is less likely than this is a finding."""
+
+_NOT_AS_PREDICTED = 1.0  # Mean ΔE00 from which an accident of the print is looked for by name.
+
 
 @dataclass(frozen=True)
 class PredictionError:
@@ -43,12 +53,15 @@ class PredictionError:
     within_stated
         Share of the tones' L*, a* and b* that lie within the stated 95 % uncertainty, the
         repeatability of this reading counted in; 0 to 1.
+    as_stated
+        Whether that share is what chance would leave of the 95 % that should lie within.
     """
 
     mean_delta_E00: float
     max_delta_E00: float
     max_at_level: float
     within_stated: float
+    as_stated: bool
 
 
 @dataclass(frozen=True, eq=False)
@@ -133,6 +146,7 @@ def verify(
     curve, levels = correction.curve, after.patches.level
     sd = np.column_stack([np.interp(levels, curve.levels, curve.sd[:, axis]) for axis in range(3)])
     delta_E00 = delta_E_2000(after.patches.lab, curve.predict(levels))
+    error = _prediction_error(after, correction, sd, delta_E00)
     return Verification(
         correction=correction.name,
         round=correction.round,
@@ -143,10 +157,10 @@ def verify(
         promise=correction.expectation,
         expected_mean_delta_Ch=_expected_mean_delta_Ch(predicted, after, sd),
         delta_E00=delta_E00,
-        prediction_error=_prediction_error(after, correction, sd, delta_E00),
+        prediction_error=error,
         within_tolerance=after.neutrality.passes,
         next_round=next_round(reading, correction, after),
-        oddities=_oddities(after, correction, delta_E00),
+        oddities=_oddities(reading, after, correction, error),
     )
 
 
@@ -238,38 +252,90 @@ def _expected_mean_delta_Ch(predicted: Analysis, after: Analysis, sd: Array) -> 
 def _prediction_error(
     after: Analysis, correction: Correction, sd: Array, delta_E00: Array
 ) -> PredictionError:
+    from scipy.stats import binom
+
     patches = after.patches
     printed = np.arange(len(patches)) != patches.paper_index
     stated = TWO_SIDED_95 * np.hypot(sd, _noise_of_means(after))
     within = np.abs(patches.lab - correction.curve.predict(patches.level)) <= stated
     worst = int(np.argmax(np.where(printed, delta_E00, -1.0)))
+    share = float(within[printed].mean())
     return PredictionError(
         mean_delta_E00=mean_over_lightness(delta_E00[printed], patches.lab[printed, 0]),
         max_delta_E00=float(delta_E00[worst]),
         max_at_level=float(patches.level[worst]),
-        within_stated=float(within[printed].mean()),
+        within_stated=share,
+        as_stated=bool(binom.cdf(round(share * INDEPENDENT), INDEPENDENT, 0.95) >= UNLIKELY),
     )
 
 
-def _oddities(after: Analysis, correction: Correction, delta_E00: Array) -> tuple[str, ...]:
-    remarks = []
+def _oddities(
+    reading: Reading, after: Analysis, correction: Correction, error: PredictionError
+) -> tuple[str, ...]:
+    """What speaks against this being a dry print on this paper, once through this correction."""
+    found = []
+    sent = reading.sent_through
+    if sent is not None and not same_name(sent, correction.title):
+        found.append(
+            f"The chart was sent through the correction '{sent}', its layout says, not through "
+            f"'{correction.title}'."
+        )
     paper = float(delta_E_2000(after.paper, correction.paper))
     if paper >= ANOTHER_PAPER:
-        remarks.append(
+        found.append(
             f"The paper white is {paper:.1f} ΔE00 from that of the correction: another paper or "
             "batch, or a print that is not dry."
         )
-    curve_levels = correction.curve.levels
-    levels = after.patches.level
-    uncorrected = np.column_stack(
-        [np.interp(levels, curve_levels, correction.before_lab[:, axis]) for axis in range(3)]
-    )
-    without = float(delta_E_2000(after.patches.lab, uncorrected).mean())
-    with_it = float(delta_E00.mean())
-    apart = float(delta_E_2000(uncorrected, correction.curve.predict(levels)).mean())
-    if apart > 0.5 and without < with_it / 2:
-        remarks.append(
-            f"The print measures like the uncorrected one (mean {without:.1f} ΔE00 from it, "
-            f"{with_it:.1f} from the prediction): was the chart sent through the correction?"
+    pattern = _pattern(after, correction)
+    if pattern is not None:
+        found.append(pattern)
+    elif not found and not error.as_stated and error.mean_delta_E00 > _NOT_AS_PREDICTED:
+        darker = float(after.black[0] - correction.black[0])
+        black = (
+            f"; its black is {abs(darker):.1f} L* {'lighter' if darker > 0 else 'darker'}"
+            if abs(darker) > 0.5
+            else ""
         )
-    return tuple(remarks)
+        found.append(
+            f"The print is not what was predicted ({error.mean_delta_E00:.1f} ΔE00 from it in the "
+            f"mean{black}), on paper of the same white: printed with another media setting, "
+            "through another correction, or not dry yet; or the printer has changed."
+        )
+    return tuple(found)
+
+
+def _pattern(after: Analysis, correction: Correction) -> str | None:
+    """The accident of sending the chart that the print measures like, as a sentence."""
+    levels, lab, curve = after.patches.level, after.patches.lab, correction.curve
+    predicted = curve.predict(levels)
+    with_it = float(delta_E_2000(lab, predicted).mean())
+    uncorrected = np.column_stack(
+        [np.interp(levels, curve.levels, correction.before_lab[:, axis]) for axis in range(3)]
+    )
+
+    def is_like(other: Array) -> bool:
+        apart = float(delta_E_2000(other, predicted).mean())
+        return apart > 0.5 and float(delta_E_2000(lab, other).mean()) < with_it / 2
+
+    def how(other: Array) -> str:
+        near = float(delta_E_2000(lab, other).mean())
+        return f"(mean {near:.1f} ΔE00 from it, {with_it:.1f} from the prediction)"
+
+    if is_like(uncorrected):
+        return (
+            f"The print measures like the uncorrected one {how(uncorrected)}: was the chart sent "
+            "through the correction?"
+        )
+    # A correction that moves little moves little twice as well; the model is not asked for that.
+    if with_it > 0.5:
+        from greyscale.printer.model import fit
+
+        model = correction.model or fit(correction.evidence)
+        twice = model.lab(curve.apply(curve.apply(_grey(levels))))
+        if is_like(twice):
+            return (
+                f"The print measures as if the chart had been sent through the correction twice "
+                f"{how(twice)}: was 'greyscale apply' used on a chart made with --through, or the "
+                "curve also set in the driver?"
+            )
+    return None

@@ -90,6 +90,22 @@ class GaussianProcess:
         left = variance(points, self.log_parameters) - np.sum(known**2, axis=0)
         return np.asarray(np.sqrt(np.maximum(left, 0.0)))
 
+    def left_out(self, noise: Array, supposed: Array) -> tuple[Array, Array]:
+        """Compute what was measured less what all the rest lets expect, and its standard deviation.
+
+        Shape (n,) each, free from the factor (Rasmussen and Williams 2006, 5.10 to 5.12).
+
+        Parameters
+        ----------
+        noise
+            Shape (n,): variance that each measurement has if nothing is wrong with it.
+        supposed
+            Shape (n,): variance that the fit was made with.
+        """
+        precision = np.diag(_inverse(self.factor))
+        spread = 1.0 / precision + (noise - supposed) * self.noisier**2
+        return self.weights / precision, np.asarray(np.sqrt(np.maximum(spread, _TINY)))
+
     @cached_property
     def _by_line(self) -> AnswerByLine:
         return AnswerByLine.tabulated(self.points, self.weights, self.log_parameters)

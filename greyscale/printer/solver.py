@@ -62,6 +62,7 @@ def solve(
     *,
     cautious: bool = False,
     priority: Array | None = None,
+    tone_only: bool = False,
 ) -> Solution:
     """Find R, G, B for each tone.
 
@@ -77,6 +78,9 @@ def solve(
     priority
         Shape (256,): how much each tone counts where the tones are made smooth; None: all alike.
 
+    tone_only
+        Send equal R, G, B: right the tone scale alone, and leave the tint.
+
     Returns
     -------
     The tones. Where a target is out of reach, the nearest within, by `TONE_WEIGHT`.
@@ -86,6 +90,9 @@ def solve(
     search = _Search(model, targets[inner], _tone_weight(levels[inner]), cautious)
     rgb = np.zeros((TONES, 3))
     rgb[-1] = 1.0
+    if tone_only:
+        rgb[inner] = _along_the_axis(model, targets[inner, 0])
+        return Solution(levels, rgb, model.lab(rgb), model.uncertainty(rgb))
     rgb[inner] = _found(search, _along_the_axis(model, targets[inner, 0]))
     rgb = smoothed(rgb, model.jacobian(rgb), model.uncertainty(rgb), priority)
     return Solution(levels, rgb, model.lab(rgb), model.uncertainty(rgb))

@@ -154,6 +154,8 @@ def _connect(place: Path, mode: str) -> sqlite3.Connection:
     connection.text_factory = lambda text: plain_text(text.decode("utf-8"))
     connection.create_function("plain_name", 1, plain_name, deterministic=True)
     connection.execute("PRAGMA foreign_keys = ON")
+    # Nor may its views and triggers call what they please.
+    connection.execute("PRAGMA trusted_schema = OFF")
     return connection
 
 

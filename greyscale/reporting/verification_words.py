@@ -32,16 +32,16 @@ def _outcome(verification: Verification) -> str:
         f"{fixed(verification.expected_mean_delta_Ch)} with this reading's noise. Largest "
         f"{fixed(after.max_delta_Ch)}, against {fixed(before.max_delta_Ch)} before"
     )
+    repeatability = verification.after.reading.repeatability.sd_Ch
+    if after.mean_delta_Ch > before.mean_delta_Ch + repeatability:
+        return f"The print is worse than before: {numbers}."
     if verification.oddities:
         return f"Until that is settled this proves nothing: {numbers}."
-    repeatability = verification.after.reading.repeatability.sd_Ch
     if after.mean_delta_Ch < _WORKED * before.mean_delta_Ch:
         return f"The correction worked: {numbers}."
     if abs(after.mean_delta_Ch - before.mean_delta_Ch) <= repeatability:
         return f"The correction changed no more than the repeatability: {numbers}."
-    if after.mean_delta_Ch < before.mean_delta_Ch:
-        return f"The correction helped in part: {numbers}."
-    return f"The print is further from its aim than before: {numbers}."
+    return f"The correction helped in part: {numbers}."
 
 
 def _verdict(verification: Verification) -> str:
@@ -62,9 +62,14 @@ def _tone(verification: Verification) -> str:
 
 def _prediction(verification: Verification) -> str:
     error = verification.prediction_error
+    stated = (
+        "as chance allows where 95 % should"
+        if error.as_stated
+        else "95 % should: more was promised than held, or another print was measured"
+    )
     return (
         f"The print lies {fixed(error.mean_delta_E00)} ΔE00 from the prediction in the mean, "
         f"{fixed(error.max_delta_E00)} at most (level {fixed(error.max_at_level)}); "
         f"{100 * error.within_stated:.0f} % of its values lie within the stated uncertainty "
-        "(95 % should)."
+        f"({stated})."
     )

@@ -2,10 +2,12 @@
 
 import dataclasses
 import json
+from types import SimpleNamespace
 
 import colour
 import numpy as np
 import pytest
+from support.corrections import printed
 
 from greyscale.base.errors import BadInput
 from greyscale.base.json_output import json_text
@@ -215,5 +217,43 @@ def test_the_sentences_say_what_the_numbers_do(sure):
     assert worked[0].startswith("The correction worked: mean ΔCh")
     cast = [0.0, 9.0, 0.0] * np.sin(np.pi * LEVELS)[:, np.newaxis]
     worse = verification_sentences(verify(proof(sure.curve.predict(LEVELS) + cast), promised))
-    assert worse[0].startswith("The print is further from its aim than before")
-    assert "outside the exhibition tolerance" in worse[1]
+    assert worse[1].startswith("The print is worse than before")
+    assert "outside the exhibition tolerance" in worse[2]
+
+
+def test_a_print_that_is_worse_is_said_to_be_worse_even_beside_a_doubt(sure):
+    """The doubt is the headline; no sentence says that the correction worked."""
+    cast = [0.0, 9.0, 0.0] * np.sin(np.pi * LEVELS)[:, np.newaxis]
+    other = proof(sure.curve.predict(LEVELS) + cast, sent_through="Another")
+    first, second, *_ = verification_sentences(verify(other, sure))
+    assert first.startswith("The chart was sent through the correction 'Another'")
+    assert "worse than before" in second
+
+
+@pytest.mark.parametrize(("sent", "doubted"), [("another", True), (None, False), ("own", False)])
+def test_what_the_layout_says_of_the_correction_is_held_against_it(sure, sent, doubted):
+    later = dataclasses.replace(sure, round=2)
+    sent = later.title if sent == "own" else sent
+    lab = noisy(sure.curve.predict(LEVELS), 0.1)
+    assert bool(verify(proof(lab, sent_through=sent), later).oddities) is doubted
+
+
+def test_a_chart_sent_through_twice_is_recognised(sure):
+    """Printed by the made-up printer itself, which the model knows."""
+    greys = np.repeat(LEVELS[:, np.newaxis], 3, axis=1)
+    twice = printed(sure.curve.apply(sure.curve.apply(greys)))
+    curve = dataclasses.replace(sure.curve, lab=printed(sure.curve.rgb))
+    made = dataclasses.replace(sure, curve=curve, model=SimpleNamespace(lab=printed))
+    first, *_ = verify(proof(noisy(twice, 0.1)), made).oddities
+    assert "through the correction twice" in first
+    assert verify(proof(noisy(printed(curve.apply(greys)), 0.1)), made).oddities == ()
+
+
+@pytest.mark.parametrize("bend", [3.0, 6.0])
+def test_another_setting_or_a_wet_print_is_doubted_and_fewer_values_lie_within(sure, bend):
+    """Lighter in the shadows on the same paper, as a lighter media setting or a fresh print is."""
+    lighter = np.array([bend, 0.0, 0.0]) * ((1 - LEVELS) ** 0.5)[:, np.newaxis]
+    verification = verify(proof(noisy(sure.curve.predict(LEVELS) + lighter, 0.1)), sure)
+    assert not verification.prediction_error.as_stated
+    assert "another media setting" in verification.oddities[0]
+    assert "lighter" in verification.oddities[0]

@@ -91,3 +91,56 @@ def test_what_has_no_report_is_refused(tmp_path):
 def test_a_mistake_is_one_plain_message(tmp_path):
     with pytest.raises(greyscale.BadInput, match="no such file"):
         greyscale.read(tmp_path / "none.txt")
+
+
+def test_every_default_is_that_of_the_function_behind_it():
+    """The defaults are written out, so that importing the package imports nothing of it."""
+    from inspect import Parameter, signature
+
+    from greyscale.analysis import analyse, comparison
+    from greyscale.applying.apply import ApplyOptions
+    from greyscale.charts.chart import make_chart
+    from greyscale.correction import verify
+    from greyscale.correction.record import Options
+
+    behind = [
+        (greyscale.chart, make_chart),
+        (greyscale.analyse, analyse.analyse),
+        (greyscale.compare, comparison.ComparisonOptions),
+        (greyscale.verify, verify.verify),
+        (greyscale.apply, ApplyOptions),
+    ]
+    for offered, original in behind:
+        theirs = {
+            name: one.default
+            for name, one in signature(original).parameters.items()
+            if one.default is not Parameter.empty
+        }
+        ours = {name: one.default for name, one in signature(offered).parameters.items()}
+        assert {name: ours[name] for name in theirs} == theirs
+    assert set(signature(Options).parameters) <= set(signature(greyscale.correct).parameters)
+
+
+def test_a_path_serves_where_a_reading_is_wanted_and_a_text_is_one_light():
+    path = SAMPLES / "cotton-rag-33-m1.txt"
+    by_path = greyscale.analyse(path, lights="A")
+    by_reading = greyscale.analyse(greyscale.read(path), lights=["A"])
+    assert greyscale.summary(by_path) == greyscale.summary(by_reading)
+    assert greyscale.check(str(path)).clean
+
+
+def test_a_misspelt_keyword_is_found_by_a_type_checker(tmp_path):
+    example = tmp_path / "example.py"
+    right = (
+        'import greyscale\nshown: str = greyscale.summary(greyscale.analyse("r.txt", lights="A"))\n'
+    )
+    wrong = 'greyscale.analyse("r.txt", lihgts="A")\n'
+    for text, message in ((right, "Success"), (right + wrong, "lihgts")):
+        example.write_text(text, encoding="utf-8")
+        done = subprocess.run(
+            [sys.executable, "-m", "mypy", "--strict", "--follow-imports=silent", str(example)],
+            capture_output=True,
+            text=True,
+            cwd=SAMPLES.parent,
+        )
+        assert message in done.stdout, done.stdout

@@ -13,6 +13,7 @@ from greyscale.checks.explanations.unexplained import STRIP_KIND
 from greyscale.checks.finding import Finding
 from greyscale.checks.search import Explanation
 from greyscale.checks.smoothness import noise_of_repeats
+from greyscale.checks.spoilt import spoilt_patches
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.cielab import lab_to_xyz, xyz_to_lab
 from greyscale.colorimetry.differences import delta_E_ab
@@ -47,6 +48,9 @@ class Mixture:
 
 def findings(case: Case, explanation: Explanation) -> Iterator[Finding]:
     """Judge each value that the search had to set aside, strips that do not fit left out."""
+    named = {name for finding in explanation.findings for name in finding.ids}
+    named |= {case.ids[slot] for slot in explanation.set_aside}
+    yield from _left_out(case, explanation, named)
     in_strips = {name for f in explanation.findings if f.kind == STRIP_KIND for name in f.ids}
     slots = [slot for slot in explanation.set_aside if case.ids[slot] not in in_strips]
     if not slots:
@@ -63,7 +67,18 @@ def findings(case: Case, explanation: Explanation) -> Iterator[Finding]:
             if mixtures:
                 yield _edge(case, slot, distance, mixtures)
             else:
-                yield _spoilt(case, slot, distance)
+                yield _spoilt(case.ids[slot], case.label(slot), distance)
+
+
+def _left_out(case: Case, explanation: Explanation, named: set[str]) -> Iterator[Finding]:
+    """Name the spoilt patches that the search, which looks for mistakes of order, let pass."""
+    if explanation.findings:
+        return
+    label = dict(zip(case.ids, map(case.label, range(len(case))), strict=True))
+    for patch in spoilt_patches(case.rearranged(explanation.rows)):
+        if patch.id not in named:
+            distance = float(np.linalg.norm(patch.departure))
+            yield _spoilt(patch.id, label[patch.id], distance)
 
 
 def _mixtures(
@@ -102,8 +117,7 @@ def _edge(case: Case, slot: int, distance: float, mixtures: list[Mixture]) -> Fi
     )
 
 
-def _spoilt(case: Case, slot: int, distance: float) -> Finding:
-    name = case.label(slot)
+def _spoilt(patch_id: str, name: str, distance: float) -> Finding:
     return Finding(
         kind=KIND,
         where=name,
@@ -111,5 +125,5 @@ def _spoilt(case: Case, slot: int, distance: float) -> Finding:
         found=f"{name} lies ΔE {distance:.1f} from what its neighbours in tone let expect, and "
         "is no mixture with what lies beside it.",
         advice=f"Look at {name} for dust, a scratch or a fault of the print, and read it again.",
-        ids=(case.ids[slot],),
+        ids=(patch_id,),
     )
