@@ -51,7 +51,7 @@ def test_a_pipe_or_a_device_is_refused_before_it_is_opened(tmp_path: Path) -> No
     pipe = tmp_path / "pipe.txt"
     os.mkfifo(pipe)
     for path in (pipe, Path("/dev/zero")):
-        assert "pipe or a device" in _refused(path)
+        assert "device or a pipe" in _refused(path)
 
 
 @pytest.mark.parametrize("names", [("Rot", "Grün", "Blau"), ("Rouge", "Vert", "Bleu")])
