@@ -12,6 +12,9 @@ from greyscale.colorimetry.cielab import chroma, hue_angle
 VISIBLE_DELTA_CH = 1.0
 """A tone farther than this from its neutral aim is seen to have a hue."""
 
+FALSE_CASTS = 0.01
+"""How often a cast may be found on a print that has none."""
+
 HUES = (
     "reddish",
     "orange",
@@ -68,9 +71,10 @@ def find_casts(
     """Find the casts along a ramp.
 
     A tone counts when its ΔCh is at least 1 and more than twice the repeatability; a cast is at
-    least two such tones side by side, or one that repeated measurements confirm. A cast reaches
-    from its peak as far as the hue stays within 45° of the peak's; what lies beyond is a cast of
-    its own, unless it is a single tone on the way, which is left with its neighbour.
+    least two such tones side by side that noise alone would hardly make, anywhere along the ramp,
+    or one that repeated measurements confirm. A cast reaches from its peak as far as the hue stays
+    within 45° of the peak's; what lies beyond is a cast of its own, unless it is a single tone on
+    the way within 90°, which is left with its neighbour.
 
     Parameters
     ----------
@@ -104,8 +108,20 @@ def find_casts(
         _cast(levels, delta_Ch, hue, start, stop)
         for first, last in _runs(seen)
         for start, stop in _by_hue(delta_Ch, hue, sure, first, last)
-        if _counts(sure, start, stop)
+        if sure[start:stop].any()
+        or (stop - start >= 2 and _is_beyond_noise(delta[start:stop], sd_Ch, levels.size))
     )
+
+
+def _is_beyond_noise(delta: Array, sd: float, tones: int) -> bool:
+    """Whether noise of neutral tones would make such a run in less than one ramp of a hundred.
+
+    The sum of k tones' noise has a length beyond z sd √k with probability exp(-z²/2) (Rayleigh);
+    of n tones there are n (n - 1) / 2 runs to be misled by (Bonferroni).
+    """
+    runs = max(tones * (tones - 1) / 2, 1)
+    z = np.sqrt(2 * np.log(runs / FALSE_CASTS))
+    return bool(chroma(delta.sum(axis=0)) >= z * sd * np.sqrt(len(delta)))
 
 
 def _runs(seen: Mask) -> list[tuple[int, int]]:
@@ -131,9 +147,10 @@ def _by_hue(
     while stop < last - first and alike[stop]:
         stop += 1
     start, stop = start + first, stop + first
-    if not _counts(sure, first, start):
+    # A lone tone of another hue belongs to its neighbours, unless it points the other way.
+    if not _counts(sure, first, start) and turn[start - first - 1] <= 2 * SECTOR:
         start = first
-    if not _counts(sure, stop, last):
+    if not _counts(sure, stop, last) and stop < last and turn[stop - first] <= 2 * SECTOR:
         stop = last
     below = _by_hue(delta_Ch, hue, sure, first, start) if start > first else []
     above = _by_hue(delta_Ch, hue, sure, stop, last) if stop < last else []

@@ -9,6 +9,7 @@ import numpy as np
 from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, NeutralAim, neutral_aim, neutral_aim_name
 from greyscale.aims.tolerances import DEFAULT_TOLERANCE, Tolerance, tolerance
 from greyscale.analysis.casts import VISIBLE_DELTA_CH, Cast, find_casts
+from greyscale.analysis.certainty import credible_drifts, noise_of, thinned, verdict_of
 from greyscale.analysis.ramp import Ramp
 from greyscale.colorimetry.arrays import Array, ArrayLike, Mask
 from greyscale.colorimetry.cielab import chroma
@@ -104,8 +105,26 @@ def drift(ramp: Ramp, aim: NeutralAim, light: str | Light | None = None) -> Drif
         max_delta_Ch=float(delta_Ch[worst]),
         max_at_level=float(ramp.level[worst]),
         black_delta_Ch=float(delta_Ch[ramp.black_index]),
-        casts=find_casts(ramp.level[tones], delta_ab[tones], sure[tones], ramp.repeatability.sd_Ch),
+        casts=find_casts(ramp.level[tones], delta_ab[tones], sure[tones], _noise(ramp, delta_ab)),
     )
+
+
+def _noise(ramp: Ramp, delta_ab: Array) -> float:
+    """Compute the noise of one measurement, per axis of a*, b*."""
+    repeats, tones = ramp.repeatability, ramp.is_tone
+    freedom = 2 * (repeats.measurements - repeats.repeated)
+    return noise_of(ramp.level[tones], delta_ab[tones], ramp.counts[tones], repeats.sd_Ch, freedom)
+
+
+def _passing(ramp: Ramp, found: Drift, limits: Tolerance) -> float:
+    """Compute the probability that the print keeps the limits, whatever the noise made of it."""
+    tones = np.flatnonzero(ramp.is_tone)
+    tones = tones[thinned(tones.size)]
+    sd = _noise(ramp, found.delta_ab) / np.sqrt(ramp.counts[tones])
+    drawn = chroma(credible_drifts(ramp.level[tones], found.delta_ab[tones], sd))
+    means = means_over_lightness(drawn, np.broadcast_to(ramp.lab()[tones, 0], drawn.shape))
+    keeps = (means <= limits.mean_delta_Ch) & (drawn.max(axis=1) <= limits.max_delta_Ch)
+    return float(keeps.mean())
 
 
 def _confirmed(ramp: Ramp, single_lab: Array, aim_ab: Array, delta_ab: Array) -> Mask:
@@ -149,7 +168,9 @@ class Neutrality:
     tolerance, tolerance_mean_delta_Ch, tolerance_max_delta_Ch
         The grade judged by, and its limits.
     verdict
-        "pass" or "fail".
+        "pass", "fail" or "cannot be told".
+    probability
+        That the print passes, the reading's noise allowed for.
     """
 
     aim: str
@@ -164,6 +185,7 @@ class Neutrality:
     tolerance_mean_delta_Ch: float
     tolerance_max_delta_Ch: float
     verdict: str
+    probability: float
 
     @property
     def passes(self) -> bool:
@@ -193,6 +215,7 @@ def assess_neutrality(
     found = measured_drift or drift(ramp, aim)
     limits = tolerance(grade)
     lab = ramp.lab()
+    probability = _passing(ramp, found, limits)
     return Neutrality(
         aim=neutral_aim_name(aim),
         mean_delta_Ch=found.mean_delta_Ch,
@@ -205,7 +228,8 @@ def assess_neutrality(
         tolerance=limits.name,
         tolerance_mean_delta_Ch=limits.mean_delta_Ch,
         tolerance_max_delta_Ch=limits.max_delta_Ch,
-        verdict=limits.verdict(found.mean_delta_Ch, found.max_delta_Ch),
+        verdict=verdict_of(probability),
+        probability=probability,
     )
 
 

@@ -35,10 +35,19 @@ def sentences(analysis: Analysis) -> tuple[str, ...]:
 def verdict_words(neutrality: Neutrality) -> str:
     """Say whether a ramp passes its grade, and by which figure it fails."""
     mean, largest = neutrality.mean_delta_Ch, neutrality.max_delta_Ch
+    figures = f"mean ΔCh {mean:.2f}, max {largest:.2f}"
+    within = (
+        mean <= neutrality.tolerance_mean_delta_Ch and largest <= neutrality.tolerance_max_delta_Ch
+    )
     if neutrality.passes:
+        noise = "" if within else ", which the reading's noise explains"
+        return f"Within the {neutrality.tolerance} tolerance: {figures}{noise}."
+    if neutrality.verdict != "fail" or within:
         return (
-            f"Within the {neutrality.tolerance} tolerance: mean ΔCh {mean:.2f}, max {largest:.2f}."
-        )
+            f"Whether it is within the {neutrality.tolerance} tolerance cannot be told: {figures}; "
+            f"with this reading's noise it passes with a probability of "
+            f"{neutrality.probability:.0%}."
+        ).replace("%.", " %.")
     over = []
     if mean > neutrality.tolerance_mean_delta_Ch:
         over.append(f"mean ΔCh {mean:.2f} ({neutrality.tolerance_mean_delta_Ch:g} allowed)")

@@ -1,0 +1,107 @@
+"""How far a ramp really is from its aim, given that every tone was read with noise."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from greyscale.colorimetry.arrays import Array, Indices
+
+PASS, FAIL, CANNOT_BE_TOLD = "pass", "fail", "cannot be told"
+
+SURE = 0.95
+"""A verdict is given from this probability on."""
+
+# So many independent numbers the roughness of a ramp is held to be worth beside the repeats.
+_ROUGHNESS_FREEDOM = 8.0
+_MOST_NOISE = 0.6  # What scatters more along a ramp is the print's own.
+_MEDIAN_OF_TWO = 2 * np.log(2.0)  # Median of chi-squared with two degrees of freedom.
+# What a real drift may be like, before the data: sizes in a*, b*, lengths in level.
+_SIZES = (0.0, 0.1, 0.2, 0.4, 0.8, 1.6, 3.2, 6.4)
+_LENGTHS = (0.01, 0.06, 0.2, 0.6)
+_DRAWS = 500
+_LARGEST = 150  # Longer ramps are judged by so many tones, spread evenly.
+
+
+def verdict_of(probability: float) -> str:
+    """Return "pass", "fail" or "cannot be told" by the probability of a pass.
+
+    Examples
+    --------
+    >>> verdict_of(0.99), verdict_of(0.5), verdict_of(0.01)
+    ('pass', 'cannot be told', 'fail')
+    """
+    if probability >= SURE:
+        return PASS
+    return FAIL if probability <= 1 - SURE else CANNOT_BE_TOLD
+
+
+def noise_of(level: Array, delta_ab: Array, counts: Array, sd: float, freedom: float) -> float:
+    """Compute the noise of one measurement, per axis, from repeats and from the ramp's roughness.
+
+    Neighbouring tones that scatter more than their repeats tell of noise that the repeats missed,
+    as that between places on the page; where nothing was repeated they are all there is.
+
+    Parameters
+    ----------
+    level, delta_ab, counts
+        Shapes (n,), (n, 2), (n,): tones in the order of the ramp.
+    sd, freedom
+        What the repeats say, and from how many independent numbers; with none, `sd` is a floor.
+    """
+    if level.size < 5:
+        return sd
+    share = ((level[1:-1] - level[:-2]) / (level[2:] - level[:-2]))[:, np.newaxis]
+    bend = delta_ab[1:-1] - delta_ab[:-2] - share * (delta_ab[2:] - delta_ab[:-2])
+    one, low, high = 1 / counts[1:-1], 1 / counts[:-2], 1 / counts[2:]
+    weight = share[:, 0]
+    variance = one + (1 - weight) ** 2 * low + weight**2 * high
+    rough = float(np.median(np.sum(bend**2, axis=1) / variance) / _MEDIAN_OF_TWO)
+    rough = min(rough, max(_MOST_NOISE, sd) ** 2)
+    if freedom <= 0:
+        return float(np.sqrt(max(rough, sd**2)))
+    pooled = freedom * sd**2 + _ROUGHNESS_FREEDOM * max(rough, sd**2)
+    return float(np.sqrt(pooled / (freedom + _ROUGHNESS_FREEDOM)))
+
+
+def credible_drifts(level: Array, delta_ab: Array, sd: Array, seed: int = 0) -> Array:
+    """Draw what a ramp's Δa*, Δb* may be without the noise, shape (draws, n, 2).
+
+    A drift is held to be a Gaussian process along the ramp, of any of several sizes and lengths,
+    none among them; each weighed by its likelihood (Rasmussen and Williams 2006, 5.4.1).
+
+    Parameters
+    ----------
+    level, delta_ab
+        Shapes (n,) and (n, 2).
+    sd
+        Shape (n,): noise of each tone's mean, per axis.
+    """
+    random = np.random.default_rng(seed)
+    apart = (level[:, np.newaxis] - level) ** 2
+    noise = np.diag(np.maximum(sd, 1e-3) ** 2)
+    logs, fits = [], []
+    for size in _SIZES:
+        for length in _LENGTHS if size else _LENGTHS[:1]:
+            # A drift common to all tones is as likely as one that changes along the ramp.
+            kernel = size**2 * (np.exp(-0.5 * apart / length**2) + 1.0)
+            root = np.linalg.cholesky(kernel + noise)
+            half = np.linalg.solve(root, kernel)
+            scaled = np.linalg.solve(root, delta_ab)
+            logs.append(-0.5 * np.sum(scaled**2) - 2 * np.sum(np.log(np.diag(root))))
+            if size:
+                logs[-1] -= np.log(len(_LENGTHS))
+            fits.append((half.T @ scaled, kernel - half.T @ half))
+    weights = np.exp(np.array(logs) - max(logs))
+    counts = random.multinomial(_DRAWS, weights / weights.sum())
+    drawn = []
+    for (mean, covariance), count in zip(fits, counts, strict=True):
+        if count:
+            values, vectors = np.linalg.eigh(covariance)
+            root = vectors * np.sqrt(np.maximum(values, 0.0))
+            drawn.append(mean + root @ random.normal(size=(count, level.size, 2)))
+    return np.concatenate(drawn)
+
+
+def thinned(count: int) -> Indices:
+    """Return the indices of the tones that a ramp of so many is judged by."""
+    return np.unique(np.linspace(0, count - 1, min(count, _LARGEST)).round().astype(np.intp))

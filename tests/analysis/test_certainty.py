@@ -1,0 +1,54 @@
+"""Verdicts and casts at the rate that they claim, on simulated readings of known prints."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from support.grey_readings import ramp_lab, reading_of
+
+from greyscale.analysis.analyse import analyse
+from greyscale.analysis.casts import find_casts
+
+LEVELS = np.linspace(0, 1, 21)
+
+
+def readings(lab, levels, sd, count):
+    """Readings of one print, each with noise of its own."""
+    for seed in range(count):
+        noise = np.random.default_rng(seed).normal(0.0, sd, lab.shape)
+        found = analyse(reading_of(levels, lab + noise), neutral="absolute", lights=())
+        yield found.neutrality
+
+
+@pytest.mark.parametrize("sd", [0.15, 0.3, 0.5])
+@pytest.mark.parametrize("repeated", [False, True])
+def test_a_neutral_print_shows_no_cast_and_does_not_fail(sd, repeated):
+    """At most 2 of 100, whether the noise is known from repeats or from the ramp alone."""
+    levels = np.concatenate([LEVELS, np.repeat(LEVELS[2:20:4], 2)]) if repeated else LEVELS
+    found = list(readings(ramp_lab(levels, 0.0), levels, sd, 100))
+    assert sum(bool(one.casts) for one in found) <= 2
+    assert sum(one.verdict == "fail" for one in found) <= 2
+
+
+def test_a_print_that_is_plainly_outside_fails_and_its_cast_is_found():
+    found = list(readings(ramp_lab(LEVELS, 2.0), LEVELS, 0.3, 40))
+    assert all(one.verdict == "fail" and one.probability < 0.05 for one in found)
+    assert all(one.casts and {cast.hue for cast in one.casts} == {"reddish"} for one in found)
+
+
+@pytest.mark.parametrize(("true", "wrong"), [(0.7, "fail"), (0.8, "pass")])
+def test_near_the_limit_a_verdict_is_seldom_wrong(true, wrong):
+    """The exhibition grade allows a mean ΔCh of 0.75."""
+    found = list(readings(ramp_lab(LEVELS, true), LEVELS, 0.15, 60))
+    assert sum(one.verdict == wrong for one in found) <= 6
+    assert any(one.verdict == "cannot be told" for one in found)
+
+
+def test_tones_of_opposite_hue_are_not_one_cast():
+    """Reddish, one greenish tone, reddish: the odd tone is not called reddish."""
+    delta = np.array([[1.5, 0], [1.5, 0], [-1.5, 0], [1.5, 0], [1.5, 0]])
+    casts = find_casts([0.3, 0.4, 0.5, 0.6, 0.7], delta, [False] * 5, 0.05)
+    assert [(one.from_level, one.to_level, one.hue) for one in casts] == [
+        (0.3, 0.4, "reddish"),
+        (0.6, 0.7, "reddish"),
+    ]
