@@ -75,6 +75,9 @@ def read_picture(path: Path | str) -> Picture:
     """
     path = Path(path)
     try:
+        # Opening a FIFO waits for a writer that may never come, and a device may never end.
+        if path.exists() and not (path.is_file() or path.is_dir()):
+            raise BadInput(f"this is not a file but a pipe or a device; {ADVICE}", path)
         with path.open("rb") as file:
             head = file.read(16)
     except OSError as error:
