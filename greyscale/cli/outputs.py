@@ -32,7 +32,7 @@ def declared(ctx: Any) -> Iterator[None]:
         greyscale did not write, or, without `--replace`, anything that is there.
     """
     from greyscale.base.errors import BadInput
-    from greyscale.base.outputs import guarded, refuse_to_replace
+    from greyscale.base.outputs import guarded, refuse_input, refuse_to_replace
     from greyscale.records.place import default_place
 
     outputs: dict[str, Path] = {}
@@ -57,6 +57,7 @@ def declared(ctx: Any) -> Iterator[None]:
         _refuse_foreign(own, replace)
     with guarded(inputs, replace=replace, own=None if own is None else own.resolve()):
         for option, path in outputs.items():
+            refuse_input(path)
             for file in _files_of(ctx.command.name, option, path):
                 refuse_to_replace(file)
                 if (other := taken.setdefault(_plain(file), option)) != option:
@@ -101,17 +102,19 @@ def _plain(path: Path) -> Path:
 
 def _files_of(command: str, option: str, path: Path) -> Iterator[Path]:
     """Name the files that are certain to be written for an option, as far as the name tells."""
-    if option != "-o" or command in ("apply", "preview", "export") or path.is_file():
+    from greyscale.base.errors import BadInput
+
+    if option != "-o" or command in ("apply", "preview", "export"):
         yield path
     elif command == "chart":
         stem = path.name.removesuffix(path.suffix) if path.suffix in CHART_ENDINGS else path.name
         for ending in (".tif", ".pdf", ".txt"):
             yield path.with_name(f"{stem}{ending}")
         yield from path.parent.glob(f"{stem}-[0-9].tif")
-    elif command == "lights":
-        yield path / "lights.png"
+    elif path.is_file():
+        raise BadInput("is a file; give a folder to write to", path)
     else:
-        yield path / "report.html"
+        yield path / ("lights.png" if command == "lights" else "report.html")
 
 
 CHART_ENDINGS = (".tif", ".tiff", ".pdf", ".txt")

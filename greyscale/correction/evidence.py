@@ -216,22 +216,33 @@ def check_reading(reading: Reading, *, through_correction: bool) -> None:
 
 
 def _refuse_fall(levels: Array, L: Array, sd: float, source: str) -> None:
-    if L.size > 2:
-        # One tone alone is a spoilt patch, which the fit finds and names, not a printer's fall.
-        middle = np.median(np.stack([L[:-2], L[1:-1], L[2:]]), axis=0)
-        L = np.concatenate([L[:1], middle, L[-1:]])
-    highest = np.maximum.accumulate(L)
-    fall = highest - L
-    worst = int(np.argmax(fall))
-    if fall[worst] <= max(_FALL_SD * sd, _LEAST_FALL):
+    limit = max(_FALL_SD * sd, _LEAST_FALL)
+    start, worst, fall = _largest_fall(L)
+    kept = np.ones(L.size, dtype=bool)
+    # A tone here and there is a spoilt patch, which the fit finds and names, not a printer's fall.
+    for _ in range(max(1, L.size // 20)):
+        if fall <= limit:
+            return
+        rest = np.flatnonzero(kept)
+        without = [(_largest_fall(np.delete(L[kept], one))[2], rest[one]) for one in (start, worst)]
+        kept[min(without)[1]] = False
+        start, worst, fall = _largest_fall(L[kept])
+    if fall <= limit:
         return
-    start = int(np.argmax(L[: worst + 1]))
+    start, worst, _ = _largest_fall(L)
     raise BadInput(
         f"L* falls from {L[start]:.1f} at level {levels[start]:.2f} to {L[worst]:.1f} at level "
         f"{levels[worst]:.2f}, where it should rise; check the order of the patches and the ink "
         "limit, then measure again",
         source,
     )
+
+
+def _largest_fall(L: Array) -> tuple[int, int, float]:
+    """Return between which tones L* falls most as the level rises, and by how much."""
+    fall = np.maximum.accumulate(L) - L
+    worst = int(np.argmax(fall))
+    return int(np.argmax(L[: worst + 1])), worst, float(fall[worst])
 
 
 def _refuse_close_nudges(device: Array, sd: float, source: str) -> None:

@@ -77,7 +77,7 @@ def test_the_sentence_names_shares_and_casts():
     analysis = analyse(_reading(), picture=_picture((BINS > 0.3) & (BINS < 0.45)))
     said = sentences(analysis)[-1]
     assert "Over the tones of harbour.tif, mean ΔCh is 3.00" in said
-    assert "100% of it in the greenish cast from 0.25 to 0.50" in said
+    assert "100 % of it in the greenish cast from 0.25 to 0.50" in said
 
 
 def test_without_a_picture_nothing_is_said_of_one():

@@ -127,7 +127,7 @@ def test_several_pictures_go_into_a_folder_under_their_names(correction, tmp_pat
     other = tiff(tmp_path / "other" / "FOG.tif", codes((5, 6), "uint16"))
     with pytest.raises(BadInput, match="same file"):
         run(correction, fog, other, "-o", tmp_path / "print", "--encoding", "srgb")
-    with pytest.raises(BadInput, match="this is a file; several pictures need a folder"):
+    with pytest.raises(BadInput, match="this is an input"):
         run(correction, fog, quay, "-o", quay, "--encoding", "srgb")
 
 

@@ -62,7 +62,16 @@ def test_a_second_run_replaces_its_own_profiles_and_keeps_other_files(made: Path
     mine = made / "made" / "note.txt"
     mine.write_text("third tray")
     result = CliRunner().invoke(
-        app, ["correct", str(made / "reading.txt"), "-o", str(made / "made"), "--icc", "grey"]
+        app,
+        [
+            "correct",
+            str(made / "reading.txt"),
+            "-o",
+            str(made / "made"),
+            "--icc",
+            "grey",
+            "--replace",
+        ],
     )
     assert result.exit_code == 0, result.output
     assert mine.read_text() == "third tray"

@@ -52,7 +52,7 @@ def test_the_verdict_comes_first_then_all_three_side_by_side(job):
     assert "The correction worked: mean ΔCh" in plain
     assert "It is within the exhibition tolerance" in plain
     assert "Another round is" in plain
-    assert plain.index("The correction worked") < plain.index("Side by side before predicted after")
+    assert plain.index("The correction worked") < plain.index("Side by side before promised after")
 
 
 def test_json_on_standard_output_is_all_there_is(job):
