@@ -107,10 +107,18 @@ def _verdicts(analyses: Sequence[Analysis]) -> str:
     grade = analyses[0].neutrality.tolerance
     if len(passing) == len(analyses):
         return f"All {len(analyses)} readings keep the {grade} tolerance."
+    keep = "keeps" if len(passing) == 1 else "keep"
+    others = [one.reading.name for one in analyses if one.neutrality.verdict == "fail"]
+    unsure = [
+        one.reading.name for one in analyses if one.neutrality.verdict not in ("pass", "fail")
+    ]
+    if unsure:
+        return (
+            f"{len(passing)} of {len(analyses)} readings keep the {grade} tolerance; of "
+            f"{joined(unsure)} it cannot be told."
+        )
     if not passing:
         return f"None of the {len(analyses)} readings keeps the {grade} tolerance."
-    keep = "keeps" if len(passing) == 1 else "keep"
-    others = [one.reading.name for one in analyses if not one.neutrality.passes]
     fail = "does" if len(others) == 1 else "do"
     return f"{joined(passing)} {keep} the {grade} tolerance; {joined(others)} {fail} not."
 

@@ -166,7 +166,7 @@ def _grade(shown: ShownTrend) -> list[str]:
     latest = shown.trend.readings[-1].analysis.neutrality
     if shown.correction is None:
         return []
-    keeps = "keeps" if latest.passes else "does not keep"
+    keeps = {"pass": "keeps", "fail": "does not keep"}.get(latest.verdict, "may or may not keep")
     return [
         f"Printed through '{shown.correction}', the latest {keeps} the {latest.tolerance} grade: "
         f"mean ΔCh {fixed(latest.mean_delta_Ch)}, largest {fixed(latest.max_delta_Ch)}."

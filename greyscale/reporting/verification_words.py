@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from greyscale.correction.verify import Verification
-from greyscale.reporting.numbers import fixed
+from greyscale.reporting.numbers import fixed, percent
 
 _WORKED = 0.5
 """Less than this share of the mean ΔCh left: the correction worked; below 1 it helped."""
@@ -47,6 +47,11 @@ def _outcome(verification: Verification) -> str:
 def _verdict(verification: Verification) -> str:
     after = verification.after.neutrality
     allowed = f"mean {after.tolerance_mean_delta_Ch:g}, largest {after.tolerance_max_delta_Ch:g}"
+    if after.verdict not in ("pass", "fail"):
+        return (
+            f"Whether it is within the {after.tolerance} tolerance ({allowed}) cannot be told from "
+            f"this reading: it is with a probability of {percent(after.probability)}."
+        )
     side = "within" if verification.within_tolerance else "outside"
     return f"It is {side} the {after.tolerance} tolerance ({allowed})."
 

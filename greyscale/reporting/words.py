@@ -8,6 +8,7 @@ from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.neutrality import Neutrality
 from greyscale.reporting.cast_words import joined, neutrality_words
 from greyscale.reporting.light_words import light_words
+from greyscale.reporting.numbers import percent
 from greyscale.reporting.picture_words import picture_words
 
 NOTICED_DELTA_L = 2.0
@@ -46,8 +47,8 @@ def verdict_words(neutrality: Neutrality) -> str:
         return (
             f"Whether it is within the {neutrality.tolerance} tolerance cannot be told: {figures}; "
             f"with this reading's noise it passes with a probability of "
-            f"{neutrality.probability:.0%}."
-        ).replace("%.", " %.")
+            f"{percent(neutrality.probability)}."
+        )
     over = []
     if mean > neutrality.tolerance_mean_delta_Ch:
         over.append(f"mean ΔCh {mean:.2f} ({neutrality.tolerance_mean_delta_Ch:g} allowed)")
