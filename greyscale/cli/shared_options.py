@@ -57,7 +57,7 @@ ToleranceOption = Annotated[
     typer.Option(
         autocompletion=completion.tolerances,
         metavar="GRADE",
-        help="Grade to judge by: exhibition or proof.",
+        help="Grade to judge by: exhibition or contract-proof.",
     ),
 ]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from greyscale.base.rests_on import support_data, supports
 from greyscale.checks import CheckResult, Finding
 from greyscale.reporting.json_output import Data
 
@@ -22,6 +23,9 @@ def check_data(result: CheckResult) -> Data:
         "findings": [finding_data(finding) for finding in result.findings],
         "repaired_patches": None if result.repaired is None else len(result.repaired),
         "remarks": list(result.remarks),
+        "rests_on": support_data(
+            supports("cielab", *(("weights", "cie-tables") if result.reading.spectral else ()))
+        ),
     }
 
 

@@ -116,8 +116,8 @@ def _light_table(comparison: Comparison, index: int) -> Table:
                     float(under.brightener_high[index]),
                 ),
                 fixed(float(under.max_delta_Ch[index])),
-                f"{fixed(float(under.observers_low[index]), 1)}–"
-                f"{fixed(float(under.observers_high[index]), 1)}",
+                f"{fixed(float(under.observers_low[index]))}–"
+                f"{fixed(float(under.observers_high[index]))}",
                 fixed(float(under.mean_delta_Ch_to_paper[index])),
                 f"{signed(float(under.paper_ab[index, 0]), 1)}, "
                 f"{signed(float(under.paper_ab[index, 1]), 1)}",

@@ -90,8 +90,8 @@ def with_range(value: float, low: float, high: float, known_for_viewer: bool = T
     Examples
     --------
     >>> with_range(1.2, 1.2, 1.2), with_range(1.2, 1.1, 3.4)
-    ('1.20', '1.20 (1.1–3.4)')
+    ('1.20', '1.20 (1.10–3.40)')
     """
     if not known_for_viewer or high - low < 0.05:
         return fixed(value)
-    return f"{fixed(value)} ({fixed(low, 1)}–{fixed(high, 1)})"
+    return f"{fixed(value)} ({fixed(min(low, value))}–{fixed(max(high, value))})"

@@ -45,7 +45,8 @@ def table() -> str:
         f"greyscale {__version__}, Python {platform.python_version()}, {cores} cores. Each is "
         "timed in turn with something else in the same run, so that a busy machine slows both; "
         "seconds are processor time, the shortest of several. Growth: the exponent p of size^p, "
-        "from the least to the largest size, in time and in peak memory.",
+        "in time and in peak memory, the slope of the straight line through the logarithms of all "
+        "sizes.",
         "",
         "| what | against | ratio, or growth | limit | seconds | peak memory |",
         "|---|---|--:|--:|--:|--:|",
