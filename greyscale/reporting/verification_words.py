@@ -28,7 +28,7 @@ def _outcome(verification: Verification) -> str:
     before, after = verification.before.neutrality, verification.after.neutrality
     numbers = (
         f"mean ΔCh {fixed(after.mean_delta_Ch)} measured, against {fixed(before.mean_delta_Ch)} "
-        f"before (as read without it); promised {fixed(verification.promise.after_mean_delta_Ch)} for the print, "
+        f"before; promised {fixed(verification.promise.after_mean_delta_Ch)} for the print, "
         f"{fixed(verification.expected_mean_delta_Ch)} with this reading's noise. Largest "
         f"{fixed(after.max_delta_Ch)}, against {fixed(before.max_delta_Ch)} before"
     )
