@@ -15,6 +15,7 @@ from pathlib import Path
 
 from greyscale.base.errors import BadInput
 from greyscale.correction.json_fields import Fields, read_fields
+from greyscale.readings.source_file import read_bytes
 from greyscale.records.add_correction import link_corrections
 from greyscale.records.details import insert_details
 from greyscale.records.entries import (
@@ -129,7 +130,7 @@ def _content(fields: Fields, document: Path) -> tuple[str, bytes]:
         elif packed is not None:
             content = base64.b64decode(packed, validate=True)
         else:
-            content = (document.parent / FILES / safe_name(path or "")).read_bytes()
+            content = read_bytes(document.parent / FILES / safe_name(path or ""))
     except (OSError, UnicodeEncodeError, binascii.Error) as error:
         raise BadInput(f"the file '{name}' in it cannot be read ({error})", document) from error
     if not _DIGEST.fullmatch(digest) or hashlib.sha256(content).hexdigest() != digest:

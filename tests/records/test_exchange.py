@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
+import os
 import shutil
 from datetime import datetime
 from pathlib import Path
@@ -79,6 +80,15 @@ def exported(db, target):
 def imported(db, source) -> Imported:
     with open_log(db, write=True) as log:
         return import_log(log, source)
+
+
+def test_a_pipe_in_place_of_a_file_is_refused_and_not_waited_for(full, tmp_path, db):
+    folder = exported(full, tmp_path / "log")
+    first = next(path for path in (folder / "files").iterdir())
+    first.unlink()
+    os.mkfifo(first)
+    with pytest.raises(BadInput, match="a device or a pipe"):
+        imported(db, folder)
 
 
 @pytest.mark.parametrize("target", ["log.json", "log"])
