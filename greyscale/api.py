@@ -252,6 +252,7 @@ def correct(
     paper: str | None = None,
     settings: str | None = None,
     points: int | None = None,
+    tone_only: bool | None = None,
 ) -> Correction:
     """Solve the correction of a printer on a paper.
 
@@ -261,7 +262,8 @@ def correct(
         One or more, joined as evidence.
     previous
         The correction that they were printed through, for a next round.
-    name, aim, scaling, neutral, toning, path, bits, picture, printer, paper, settings, points
+    name, aim, scaling, neutral, toning, path, bits, picture, printer, paper, settings, points,
+    tone_only
         As in `greyscale.correction.record.Options`; None takes what the previous correction has,
         else the default there.
     """
@@ -284,6 +286,7 @@ def correct(
         paper=paper,
         settings=settings,
         points=points,
+        tone_only=tone_only,
     )
     return solve(_readings(given), asked)
 
