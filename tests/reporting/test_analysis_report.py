@@ -65,7 +65,7 @@ def test_the_page_says_how_it_was_measured_and_judged_and_made(page):
     from greyscale import __version__
 
     for text in (
-        "M1 (ISO 13655)", "2° observer", "simulated spectrometer", "04 March 2025, 10:30",
+        "M1 (ISO 13655)", "2° observer", "simulated spectrometer", "4 March 2025, 10:30",
         "D50, A and F11", "5 tones measured 10 times", "exhibition: mean ΔCh up to 0.75",
         "common practice, no source", f"greyscale {__version__}",
         "greyscale analyse harbour.txt -o folder",
