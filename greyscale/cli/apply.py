@@ -73,6 +73,7 @@ def apply(
     """
     from greyscale.applying.apply import ApplyOptions, apply_correction
     from greyscale.applying.targets import targets
+    from greyscale.base.errors import BadInput
     from greyscale.base.files import keep_inputs
     from greyscale.cli.progress import progress
     from greyscale.correction.folder import correction_files, read_correction
@@ -82,8 +83,21 @@ def apply(
     keep_inputs([*images, *correction_files(correction)], files)
     made = read_correction(correction)
     options = ApplyOptions(encoding=encoding, space=space, lut=lut, seed=seed, force=force)
+    refused = 0
     for image, file in zip(images, files, strict=True):
-        with progress(f"Correcting {image.name}") as advance:
-            applied = apply_correction(made, correction, image, file, options, advance)
+        try:
+            with progress(f"Correcting {image.name}") as advance:
+                applied = apply_correction(made, correction, image, file, options, advance)
+        except BadInput as error:
+            # One alone is refused as everywhere; of several the others are corrected.
+            if len(images) == 1:
+                raise
+            refused += 1
+            typer.echo(f"Not corrected: {error}", err=True)
+            continue
         for line in apply_words(applied):
             typer.echo(line)
+    if refused:
+        were = "was" if refused == 1 else "were"
+        typer.echo(f"{refused} of {len(images)} pictures {were} not corrected.", err=True)
+        raise typer.Exit(1)

@@ -156,6 +156,23 @@ def test_what_a_format_cannot_hold_is_refused(correction, tmp_path):
         assert not (tmp_path / out).exists()
 
 
+def test_of_several_pictures_the_sound_ones_are_corrected_and_the_others_named(
+    correction, tmp_path
+):
+    fog = tiff(tmp_path / "fog.tif", codes((5, 6), "uint16"))
+    quay = tiff(tmp_path / "quay.tif", codes((5, 6), "uint16"))
+    (tmp_path / "broken.tif").write_bytes(b"II*\0 no picture")
+    words = [str(path) for path in (fog, tmp_path / "broken.tif", quay)]
+    result = CliRunner().invoke(
+        program.app,
+        ["apply", str(correction), *words, "-o", f"{tmp_path}/print/", "--encoding", "lstar"],
+    )
+    assert result.exit_code == 1
+    assert sorted(one.name for one in (tmp_path / "print").iterdir()) == ["fog.tif", "quay.tif"]
+    assert "broken.tif" in result.stderr
+    assert "1 of 3 pictures was not corrected." in result.stderr
+
+
 def test_a_damaged_picture_leaves_what_was_there(correction, tmp_path):
     path = tiff(tmp_path / "a.tif", codes((300, 200), "uint16"), compression="lzw", rowsperstrip=50)
     whole = bytearray(path.read_bytes())

@@ -102,7 +102,7 @@ COMMANDS = {
 FIRST = {
     "log trend": [
         "log add week-0.txt week-1.txt week-2.txt week-3.txt week-4.txt week-5.txt week-6.txt "
-        f"week-7.txt --inks {WORDS} --db log.sqlite3",
+        f"week-7.txt --inks {WORDS} --correction none --db log.sqlite3",
         f"log add --note {WORDS} --at 2026-03-20 --db log.sqlite3 --about 3",
     ]
 }

@@ -20,5 +20,11 @@ def write_picture(workshop: Workshop) -> None:
     codes = np.round(lighthouse_picture(WIDTH) * 65535).astype(np.uint16)
     with whole_file(workshop.path(PICTURE)) as temporary:
         tifffile.imwrite(
-            temporary, codes, photometric="minisblack", compression="deflate", metadata=None
+            temporary,
+            codes,
+            photometric="minisblack",
+            compression="deflate",
+            metadata=None,
+            # A photograph says nothing of what wrote it, and its corrected copy then neither.
+            software=False,
         )
