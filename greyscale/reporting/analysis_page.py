@@ -15,7 +15,7 @@ from greyscale.reporting.analysis_pictures import (
     strip_picture,
     tone_picture,
 )
-from greyscale.reporting.cast_words import describe_cast, joined, main_casts
+from greyscale.reporting.cast_words import by_size, describe_cast, hues_of, joined
 from greyscale.reporting.dates import day_and_time
 from greyscale.reporting.figures.ramp_strip import EXAGGERATION
 from greyscale.reporting.numbers import MISSING, fixed, signed, span
@@ -274,7 +274,7 @@ def _light_by_light(analysis: Analysis) -> Switch:
 
 
 def _under_light(light: UnderLight) -> str:
-    casts = [describe_cast(cast) for cast in main_casts(light.casts)]
+    casts = [describe_cast(cast) for cast in by_size(light.casts)]
     return (
         f"Simulated for eyes adapted to {light.name}, below with the cast "
         f"{EXAGGERATION} times as strong. Mean ΔCh {fixed(light.mean_delta_Ch)}, largest "
@@ -301,7 +301,7 @@ def lights_table(analysis: Analysis) -> Table:
             fixed(light.mean_metamerism_index),
             fixed(light.max_metamerism_index),
             fixed(float(light.colour_inconstancy[tones].max())),
-            joined(list(dict.fromkeys(cast.hue for cast in reversed(light.casts)))) or "none",
+            hues_of(light.casts),
         )
         for light in analysis.lights or ()
     )

@@ -88,6 +88,22 @@ def main_casts(casts: Sequence[Cast]) -> tuple[Cast, ...]:
     )
 
 
+def by_size(casts: Sequence[Cast]) -> list[Cast]:
+    """Return casts by their peak, the strongest first."""
+    return sorted(casts, key=lambda cast: -cast.peak_delta_Ch)
+
+
+def hues_of(casts: Sequence[Cast]) -> str:
+    """Name the hues of all casts, the strongest first; "none" where there is none.
+
+    Examples
+    --------
+    >>> hues_of([Cast(0.1, 0.2, "bluish", 270.0, 1.2, 0.1), Cast(0.5, 0.6, "orange", 45.0, 2, 0.5)])
+    'orange and bluish'
+    """
+    return joined(list(dict.fromkeys(cast.hue for cast in by_size(casts)))) or "none"
+
+
 def place_of(cast: Cast) -> str:
     """Say in which part of the scale a cast lies.
 
@@ -191,8 +207,7 @@ def _neutral_rest(calm: str, delta_Ch: Array, rest: Mask) -> list[str]:
 
 def _described(casts: Sequence[Cast], whole: bool) -> list[str]:
     """Describe the strongest casts, by their size, and count the weaker ones."""
-    by_size = sorted(casts, key=lambda cast: -cast.peak_delta_Ch)
-    words = [describe_cast(cast, whole) for cast in by_size[:NAMED_CASTS]]
+    words = [describe_cast(cast, whole) for cast in by_size(casts)[:NAMED_CASTS]]
     left = len(casts) - len(words)
     if left:
         words.append("and one weaker cast" if left == 1 else f"and {left} weaker casts")

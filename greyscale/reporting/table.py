@@ -12,7 +12,7 @@ from rich.text import Text
 from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.casts import Cast
 from greyscale.colorimetry.arrays import Array, Indices
-from greyscale.reporting.cast_words import joined, main_casts
+from greyscale.reporting.cast_words import hues_of, joined
 from greyscale.reporting.grounds import grounds_note
 from greyscale.reporting.numbers import MISSING, fixed, percent, signed, span
 from greyscale.reporting.plain_table import plain_table
@@ -144,7 +144,6 @@ def lights_table(analysis: Analysis) -> Table:
     table.add_column("casts")
     tones = analysis.patches.is_tone
     for light in analysis.lights or ():
-        hues = list(dict.fromkeys(cast.hue for cast in reversed(main_casts(light.casts))))
         table.add_row(
             light.name,
             f"{light.mean_delta_Ch:.2f}",
@@ -152,7 +151,7 @@ def lights_table(analysis: Analysis) -> Table:
             f"{light.mean_metamerism_index:.2f}",
             f"{light.max_metamerism_index:.2f}",
             f"{light.colour_inconstancy[tones].max():.2f}",
-            ", ".join(hues) or "none",
+            hues_of(light.casts),
         )
     return table
 

@@ -12,7 +12,7 @@ from rich.text import Text
 from greyscale.analysis.analyse import Analysis
 from greyscale.correction.verify import Verification
 from greyscale.reporting.grounds import grounds_note
-from greyscale.reporting.numbers import fixed
+from greyscale.reporting.numbers import MISSING, fixed
 from greyscale.reporting.plain_table import plain_table
 from greyscale.reporting.table import shown_tones
 from greyscale.reporting.verification_words import verification_sentences
@@ -44,8 +44,8 @@ def compared(verification: Verification) -> tuple[tuple[str, str, str, str], ...
     promised = {
         "mean ΔCh": fixed(promise.after_mean_delta_Ch),
         "largest ΔCh": fixed(promise.after_max_delta_Ch),
-        "at level": "",
-        "verdict": "",
+        "at level": MISSING,
+        "verdict": MISSING,
     }
     return tuple(
         (

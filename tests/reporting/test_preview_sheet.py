@@ -70,7 +70,7 @@ def test_areas_in_a_cast_are_hatched_and_no_others(tmp_path):
     (cast,), (share,) = seen.sides[1].tones.casts, seen.sides[1].neutrality.casts
     assert share.share == pytest.approx(1 / 3, abs=0.01)
     words = cast_share_words(cast, share)
-    assert words.startswith("33% of the picture: greenish in the mid-tones")
+    assert words.startswith("33 % of the picture: greenish in the mid-tones")
     plain, mapped = (preview_sheet(seen, 1.0, casts) for casts in (False, True))
     below_it = mapped[plain.shape[0] - 60 :, mapped.shape[1] // 2 :]
     rows = below_it[80:300].mean(axis=2)
@@ -93,7 +93,7 @@ def test_the_words_say_paper_light_and_that_it_is_simulated(tmp_path):
     seen = shown(tmp_path, 0.2, 0.5, tint=(-3.0, 0.0))
     lines = list(preview_lines(seen, 4.0))
     assert lines[0] == "On kozo (M1), under D50; casts drawn 4 times as strong as they are."
-    assert lines[1] == "  as aimed: over this picture, mean ΔCh 0.00, 0% of it in a cast"
+    assert lines[1] == "  as aimed: over this picture, mean ΔCh 0.00, 0 % of it in a cast"
     assert "as it prints: over this picture, mean ΔCh" in lines[2]
 
 

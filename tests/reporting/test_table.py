@@ -3,14 +3,20 @@
 from __future__ import annotations
 
 import io
+from pathlib import Path
 
 import numpy as np
+import pytest
 from rich.console import Console
 from support.grey_readings import WAVELENGTHS, grey_spectra, ramp_lab, reading_of
 
 from greyscale.analysis.analyse import analyse
-from greyscale.reporting.table import show, shown_tones
+from greyscale.readings.formats import read
+from greyscale.reporting import analysis_page
+from greyscale.reporting.table import lights_table, show, shown_tones
 from greyscale.reporting.words import summary
+
+SAMPLES = Path(__file__).parents[2] / "sample_measurements"
 
 
 def tinted(count=65, **facts):
@@ -102,3 +108,10 @@ def test_narrow_terminals_wrap_but_lose_nothing():
     text = one_line(shown(found, width=60))
     assert summary(found) in text
     assert f"{found.tone.density_range:.2f}" in text
+
+
+@pytest.mark.parametrize("name", ["cotton-rag-33-m1", "baryta-65-m1", "baryta-65-m2"])
+def test_terminal_and_page_name_the_same_casts_under_each_light(name):
+    found = analyse(read(SAMPLES / f"{name}.txt"))
+    terminal = [str(cell) for cell in lights_table(found).columns[-1].cells]
+    assert terminal == [row[-1] for row in analysis_page.lights_table(found).rows]

@@ -15,7 +15,6 @@ REFUSED = {
     "a minus as in print": ("drying 1h-1.txt 24h-1.txt --hours 1,−2", "from 0 up"),
     "a negative seed": ("apply correction-1 fog-1.tif -o x.tif --seed -1", "--seed"),
     "an endless weight": ("compare 24h-1.txt 24h-2.txt --weight D50=inf", "weights of the lights"),
-    "a colour temperature alone": ("lights 3000K", "blackbody-3000K"),
     "an entry beyond all": ("log show 99999999999999999999 --db log-1.sqlite3", "no entry"),
     "a superscript": ("log add reading-1.txt --db log-1.sqlite3 --correction ²", "no correction"),
     "a pipe as a reading": ("analyse pipe", "a device or a pipe"),
