@@ -181,8 +181,18 @@ def write_whole(path: Path | str, content: str | bytes) -> None:
     """Write text (UTF-8, line ends as given) or bytes, whole or not at all."""
     # Half a character, as in the name of a file in an old encoding, has no bytes of its own.
     data = content.encode("utf-8", "replace") if isinstance(content, str) else content
+    if _holds(Path(path), data):
+        return
     with whole_stream(path) as file:
         file.write(data)
+
+
+def _holds(path: Path, data: bytes) -> bool:
+    """Say whether a file holds just this already, so that nothing is to be replaced."""
+    try:
+        return path.is_file() and path.stat().st_size == len(data) and path.read_bytes() == data
+    except OSError:
+        return False
 
 
 def note_written(path: Path) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import warnings
 from collections.abc import Sequence
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
@@ -27,9 +28,12 @@ def write_pdf(pages: Sequence[PageDrawing], path: Path, title: str) -> None:
     with matplotlib.rc_context(settings), warnings.catch_warnings():
         # A letter that the font lacks shows as an empty box; the page is still of use.
         warnings.filterwarnings("ignore", message="Glyph")
-        with PdfPages(path, metadata=about) as file:
+        # Made in memory: where the disk is full, a half-written stream fails in ways of its own.
+        content = BytesIO()
+        with PdfPages(content, metadata=about) as file:
             for page in pages:
                 file.savefig(_figure(page))
+    path.write_bytes(content.getvalue())
 
 
 def _figure(page: PageDrawing) -> Any:
