@@ -184,7 +184,7 @@ DAMAGE = {
     "a file gone": (lambda d: d["files"].pop(0), "is missing in it"),
     "a file that points elsewhere": (
         lambda d: (d["files"][0].pop("text"), d["files"][0].update(path="../../etc/passwd")),
-        "cannot be read",
+        "cannot be read|no such file",
     ),
     "no base64": (
         lambda d: (d["files"][0].pop("text"), d["files"][0].update(base64="!")),
