@@ -47,7 +47,8 @@ def whole_file(path: Path | str) -> Iterator[Path]:
     try:
         yield temporary
         temporary.chmod(0o666 & ~umask())
-        refuse_to_replace(target, temporary)
+        with temporary.open("rb") as fresh:
+            refuse_to_replace(target, fresh)
         os.replace(temporary, target)
         note_written(target)
     except OSError as error:
@@ -85,6 +86,7 @@ def whole_stream(path: Path | str) -> Iterator[BinaryIO]:
         with os.fdopen(handle, "w+b") as file:
             yield file
             file.flush()
+            refuse_to_replace(target, file)
             os.fchmod(handle, 0o666 & ~umask())
             if _name(handle, target):
                 note_written(target)

@@ -49,7 +49,8 @@ def files_together(folder: Path | str) -> Iterator[Path]:
             made = sorted(fresh.rglob("*"))
             for path in made:
                 if not path.is_dir():
-                    refuse_to_replace(target / path.relative_to(fresh), path)
+                    with path.open("rb") as file:
+                        refuse_to_replace(target / path.relative_to(fresh), file)
             for path in made:
                 placed = target / path.relative_to(fresh)
                 if path.is_dir():

@@ -14,6 +14,7 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import BinaryIO
 
 from greyscale.base.errors import BadInput
 
@@ -21,15 +22,20 @@ _LOOKED_AT = 1 << 16
 """Bytes at either end of a file in which its mark stands."""
 
 _MARKS = (
-    ("chart's layout", re.compile(rb'^CGATS\.17\b[^\0]*?KEYWORD "CHART_')),
-    ("page", re.compile(rb'<meta name="generator" content="greyscale ')),
-    ("JSON", re.compile(rb'^\s*\{\s*"schema": "greyscale/')),
-    ("PDF", re.compile(rb"^%PDF-[^\0]*?|/(?:Creator|Producer) \(greyscale", re.S)),
-    ("picture", re.compile(rb"(?<![a-z])greyscale\0|Software\0greyscale|urn:greyscale:xmp:")),
-    ("drawing", re.compile(rb"<dc:title>greyscale</dc:title>")),
-    ("table of patches", re.compile(rb"^(?:\xef\xbb\xbf)?id,level,")),
+    ("chart's layout", rb'CGATS\.17\b[^\0]*?KEYWORD "CHART_'),
+    ("page", rb'\s*<!doctype html>.*?<meta name="generator" content="greyscale '),
+    ("PDF", rb"%PDF-.*?/(?:Creator|Producer) \(greyscale"),
+    ("TIFF", rb"(?:II[*+]\0|MM\0[*+]).*?(?:\0greyscale\0|urn:greyscale:xmp:)"),
+    ("PNG", rb"\x89PNG.*?(?:Software\0greyscale|urn:greyscale:xmp:)"),
+    ("JPEG", rb"\xff\xd8\xff.*?urn:greyscale:xmp:"),
+    ("drawing", rb"\s*<\?xml.*?<dc:title>greyscale</dc:title>"),
+    ("table of patches", rb"(?:\xef\xbb\xbf)?id,level,"),
 )
-"""What each kind of file holds that greyscale wrote, and no other program does."""
+"""How each kind of file begins, and what it holds that greyscale wrote and no other program."""
+
+_KINDS = tuple((kind, re.compile(mark, re.S)) for kind, mark in _MARKS)
+_SCHEMA = re.compile(rb'\s*\{\s*"schema": "(greyscale/[a-z-]+)/')
+"""JSON is of as many kinds as there are schemas: a correction is no analysis."""
 
 
 @dataclass(frozen=True)
@@ -103,7 +109,7 @@ def _status(path: Path) -> os.stat_result | None:
         return None
 
 
-def kind_of(path: Path) -> str | None:
+def kind_of(file: BinaryIO) -> str | None:
     """Return what kind of file greyscale wrote here; None if it is another's.
 
     Raises
@@ -111,12 +117,14 @@ def kind_of(path: Path) -> str | None:
     OSError
         If it cannot be read.
     """
-    with path.open("rb") as file:
-        ends = file.read(_LOOKED_AT)
-        size = file.seek(0, os.SEEK_END)
-        file.seek(max(len(ends), size - _LOOKED_AT))
-        ends += file.read(_LOOKED_AT)
-    return next((kind for kind, mark in _MARKS if mark.search(ends)), None)
+    size = file.seek(0, os.SEEK_END)
+    file.seek(0)
+    ends = file.read(_LOOKED_AT)
+    file.seek(max(len(ends), size - _LOOKED_AT))
+    ends += file.read(_LOOKED_AT)
+    if schema := _SCHEMA.match(ends):
+        return f"JSON ({schema[1].decode()})"
+    return next((kind for kind, mark in _KINDS if mark.match(ends)), None)
 
 
 def refuse_input(target: Path) -> os.stat_result | None:
@@ -127,7 +135,7 @@ def refuse_input(target: Path) -> os.stat_result | None:
     return found
 
 
-def refuse_to_replace(target: Path, fresh: Path | None = None) -> None:
+def refuse_to_replace(target: Path, fresh: BinaryIO | None = None) -> None:
     """Refuse a file's place that is an input's, or that holds what may not be replaced.
 
     Identity is that of the file, not of its name: links, and disks that ignore case, change
@@ -138,7 +146,7 @@ def refuse_to_replace(target: Path, fresh: Path | None = None) -> None:
     target
         Where a file is to go.
     fresh
-        That file, if it is made already: what is replaced must be of its kind.
+        That file, if it is made already, open to be read: what is replaced must be of its kind.
 
     Raises
     ------
@@ -152,14 +160,16 @@ def refuse_to_replace(target: Path, fresh: Path | None = None) -> None:
         return
     if _guard.own is not None and _guard.own in target.resolve().parents and _guard.replace:
         return
-    there = kind_of(target)
+    with target.open("rb") as file:
+        there = kind_of(file)
     if there is None:
         raise BadInput(
             "greyscale did not write this file, and does not write over it; give another name",
             target,
         )
-    if fresh is not None and (kind := kind_of(fresh)) not in (None, there):
-        raise BadInput(f"is a {there}, and would become a {kind}; give another name", target)
+    if fresh is not None and (kind := kind_of(fresh)) != there:
+        wanted = kind or "file of another kind"
+        raise BadInput(f"is a {there}, and would become a {wanted}; give another name", target)
     if not _guard.replace:
         raise BadInput("is there already; give another name, or --replace to replace it", target)
 

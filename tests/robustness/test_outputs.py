@@ -129,3 +129,41 @@ def test_a_link_is_written_through_and_a_device_written_to(folder: Path, runner:
     runner.start("lights", "D50", "--json", "/dev/null", cwd=folder)
     assert runner.wait().code == 0
     assert not Path("/dev/null").is_file()
+
+
+FOREIGN = {
+    "invoice.pdf": b"%PDF-1.7\n1 0 obj << /Creator (another program) >> endobj\n%%EOF\n",
+    "photograph.tif": b"II*\0\x08\0\0\0\0\0\0\0\0\0a greyscale photograph\0",
+    "page.html": b"<!doctype html><title>greyscale 0.1.0</title>",
+    "letter.txt": b'I wrote: {"schema": "greyscale/lights/1"} and Software\0greyscale',
+}
+
+
+@pytest.mark.parametrize("name", FOREIGN)
+def test_a_file_that_only_looks_a_little_like_ours_is_not_replaced(
+    name: str, folder: Path, runner: Runner
+) -> None:
+    (folder / name).write_bytes(FOREIGN[name])
+    done = runner.run("lights", "D50", "--json", name, "--replace", cwd=folder)
+    assert (done.code, "greyscale did not write" in done.err) == (2, True), done
+    stem = name.split(".")[0]
+    done = runner.run("chart", "-o", stem, "--tones", 9, "--dpi", 72, "--replace", cwd=folder)
+    if name.endswith((".pdf", ".tif", ".txt")):
+        assert done.code == 2, done
+    assert (folder / name).read_bytes() == FOREIGN[name]
+
+
+def test_ours_is_replaced_only_by_its_own_kind(folder: Path, runner: Runner) -> None:
+    """Not a correction by an analysis, a page by numbers, a layout by a reading, nor a chart."""
+    for words in ("analyse reading-1.txt -o out --pdf", "chart -o page --tones 9 --dpi 72",
+                  "apply correction-1 fog-1.tif -o print.tif --encoding lstar"):  # fmt: skip
+        assert runner.run(*words.split(), cwd=folder).code == 0
+    before = snapshot(folder)
+    for there in ("correction-1/correction.json", "out/report.html", "out/report.pdf",
+                  "out/patches.csv", "out/figures/drift.png", "out/figures/drift.svg",
+                  "page.tif", "page.pdf", "page.txt", "print.tif"):  # fmt: skip
+        words = ("analyse", "reading-1.txt", "--json", there, "--replace")
+        done = runner.run(*words, cwd=folder)
+        assert done.code == 2, (there, done)
+        assert "would become" in done.err, (there, done.err)
+    assert snapshot(folder) == before
