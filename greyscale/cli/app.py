@@ -22,6 +22,7 @@ from greyscale.cli.drying import drying
 from greyscale.cli.help_page import HelpPage
 from greyscale.cli.lights import lights
 from greyscale.cli.log import log
+from greyscale.cli.page import page
 from greyscale.cli.preview import preview
 from greyscale.cli.verify import verify
 
@@ -57,6 +58,7 @@ def _common(
 
 # What each does, on one line of the help; contents.PARTS gives their order.
 app.command(cls=HelpPage, short_help="Do the whole job on a simulated printer, step by step.")(demo)
+app.command(cls=HelpPage, short_help="Do the whole job in the browser, on this machine.")(page)
 app.command(cls=HelpPage, short_help="Make a chart of grey tones to print and measure.")(chart)
 app.command(cls=HelpPage, short_help="Find what was misread: strips, patches, single values.")(
     check

@@ -7,7 +7,7 @@ from typing import Any
 from typer.core import TyperGroup
 
 PARTS = (
-    ("To begin", ("demo",)),
+    ("To begin", ("demo", "page")),
     ("Print and measure", ("chart", "check", "drying")),
     ("Judge", ("analyse", "lights", "compare")),
     ("Correct and prove", ("correct", "verify", "apply", "preview")),

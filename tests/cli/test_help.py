@@ -120,9 +120,9 @@ def workshop(tmp_path_factory):
     return folder
 
 
-@pytest.mark.parametrize("command", [one for one in COMMANDS if one != "demo"])
+@pytest.mark.parametrize("command", [one for one in COMMANDS if one not in ("demo", "page")])
 def test_the_example_runs_as_it_stands(command, workshop, tmp_path, monkeypatch):
-    """The demo's own example is run, and looked at, by the tests of the demo."""
+    """Those of the demo and of the page are run by the tests of their rooms."""
     folder = tmp_path / "work shop, Möwe"
     shutil.copytree(workshop, folder)
     monkeypatch.chdir(folder)

@@ -15,8 +15,8 @@ GUIDE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 
 ENTRANCES = "the package's own files"
 DOWNWARDS = (
-    "cli", "demo", "reporting", "records", "applying", "icc", "correction", "printer", "analysis",
-    "charts", "aims", "pictures", "checks", "readings", "colorimetry", "base",
+    "cli", "page", "demo", "reporting", "records", "applying", "icc", "correction", "printer",
+    "analysis", "charts", "aims", "pictures", "checks", "readings", "colorimetry", "base",
 )  # fmt: skip
 MOST_LINES = 700
 

@@ -1,0 +1,49 @@
+"""`greyscale page`: the whole job in the browser."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from greyscale.cli.voice import QuietOption, VerboseOption
+
+
+def page(
+    folder: Annotated[
+        Path,
+        typer.Argument(
+            metavar="[FOLDER]",
+            help="Where everything is kept: a folder in it for each printer and paper. Made if it "
+            "is missing.",
+            show_default=False,
+        ),
+    ] = Path("greyscale-prints"),
+    port: Annotated[
+        int,
+        typer.Option(min=0, max=65535, metavar="N", help="Port on 127.0.0.1; 0 takes a free one."),
+    ] = 0,
+    no_browser: Annotated[
+        bool, typer.Option("--no-browser", help="Say the address, and open no browser.")
+    ] = False,
+    quiet: QuietOption = False,
+    verbose: VerboseOption = False,
+) -> None:
+    """Do the whole job in the browser, on this machine alone. Ctrl+C ends it.
+
+    Without FOLDER it is greyscale-prints, here. Nothing is sent anywhere, and only the address
+    that is printed lets anyone in.
+
+    Example: greyscale page my-prints --no-browser
+    """
+    from greyscale.page.serve import serve
+
+    def ready(address: str) -> None:
+        typer.echo(f"The page of {folder} is at\n{address}\nCtrl+C ends it.")
+        if not no_browser:
+            import webbrowser
+
+            webbrowser.open(address)
+
+    serve(folder, port, ready)

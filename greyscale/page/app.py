@@ -1,0 +1,68 @@
+"""The application: its views, its jobs, and what guards them.
+
+A further view is a module in `views/` with its `ROUTES`, and its name in `VIEWS`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from pathlib import Path
+
+from starlette.applications import Starlette
+from starlette.middleware import Middleware
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Mount
+from starlette.staticfiles import StaticFiles
+
+from greyscale.base.errors import BadInput
+from greyscale.page.jobs import Jobs
+from greyscale.page.render import render
+from greyscale.page.safety import OwnTabsOnly
+from greyscale.page.views import files, paper, studio, work
+
+VIEWS = (studio, paper, work, files)
+
+
+def create_app(root: Path, token: str, port: int) -> Starlette:
+    """Make the application that serves a folder.
+
+    Parameters
+    ----------
+    root
+        The folder.
+    token
+        The random token of this run.
+    port
+        Where it will be served.
+    """
+    jobs = Jobs()
+
+    @asynccontextmanager
+    async def lifespan(app: Starlette) -> AsyncIterator[None]:
+        yield
+        jobs.end()
+
+    app = Starlette(
+        routes=[
+            *(route for view in VIEWS for route in view.ROUTES),
+            Mount("/static", StaticFiles(packages=[("greyscale.page", "static")])),
+        ],
+        middleware=[Middleware(OwnTabsOnly, token=token, port=port)],
+        exception_handlers={BadInput: _refused, OSError: _failed},
+        lifespan=lifespan,
+    )
+    app.router.redirect_slashes = False
+    app.state.root = root.resolve()
+    app.state.jobs = jobs
+    return app
+
+
+async def _refused(request: Request, error: Exception) -> Response:
+    return render(request, "problem.html.j2", 422, problem=str(error))
+
+
+async def _failed(request: Request, error: Exception) -> Response:
+    reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+    return render(request, "problem.html.j2", 500, problem=f"It could not be done: {reason}.")

@@ -1,0 +1,113 @@
+"""The commands that the page runs, with the names that they write to."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from greyscale.page.papers import Made, Measured, Paper, Sheet
+from greyscale.page.state import first_readings
+
+
+@dataclass(frozen=True)
+class Run:
+    """A command: what it does in a few words, its arguments, and what it leaves."""
+
+    what: str
+    arguments: tuple[str, ...]
+    writes: Path
+
+
+def chart(paper: Paper, page: str, busy: Iterable[Path] = ()) -> Run:
+    """A starting chart. Each has a seed of its own, so that a reading tells which it is of."""
+    number, stem = _free(paper.folder, "chart", ".txt", busy)
+    options = ("--near-neutral", "--page", page, "--seed", str(number))
+    return Run("Drawing a chart", ("chart", "-o", stem, *options), paper.folder / f"{stem}.txt")
+
+
+def follow_up(paper: Paper, measured: Measured, page: str, busy: Iterable[Path] = ()) -> Run:
+    """A chart that goes where a reading leaves most open."""
+    number, stem = _free(paper.folder, "chart", ".txt", busy)
+    options = ("--after", measured.name, "--page", page, "--seed", str(number))
+    return Run("Drawing a chart", ("chart", "-o", stem, *options), paper.folder / f"{stem}.txt")
+
+
+def proof(paper: Paper, made: Made, page: str, busy: Iterable[Path] = ()) -> Run:
+    """A chart sent through a correction. Its order is not that of any starting chart."""
+    number, stem = _free(paper.folder, "proof", ".txt", busy)
+    through = ("--near-neutral", "--through", made.path.name)
+    options = (*through, "--page", page, "--seed", str(1000 + number))
+    return Run("Drawing a proof", ("chart", "-o", stem, *options), paper.folder / f"{stem}.txt")
+
+
+def repair(measured: Measured, sheet: Sheet | None, busy: Iterable[Path] = ()) -> Run:
+    """The reading with what can be put right put right, or completed from its layout."""
+    folder = measured.path.parent
+    stem = free_stem(folder, f"{measured.path.stem}-put-right", ".txt", busy)
+    layout = () if sheet is None else ("--layout", sheet.path.name)
+    arguments = ("check", measured.name, *layout, "--repaired", f"{stem}.txt")
+    return Run("Putting the reading right", arguments, folder / f"{stem}.txt")
+
+
+def correct(paper: Paper, wishes: Mapping[str, str], busy: Iterable[Path] = ()) -> Run:
+    """A first correction, of all readings that may be joined.
+
+    Parameters
+    ----------
+    wishes
+        Options of `greyscale correct` and their values; empty ones are left out.
+    """
+    number, stem = _free(paper.folder, "correction", "", busy)
+    names = [one.name for one in first_readings(paper)]
+    asked = [part for option, value in wishes.items() if value for part in (f"--{option}", value)]
+    name = () if wishes.get("name") else ("--name", f"{paper.name} {number}")
+    arguments = ("correct", *names, *name, *asked, "-o", stem)
+    return Run("Making the correction", arguments, paper.folder / stem)
+
+
+def next_round(paper: Paper, measured: Measured, made: Made, busy: Iterable[Path] = ()) -> Run:
+    """The round after a proof."""
+    _, stem = _free(paper.folder, "correction", "", busy)
+    arguments = ("correct", measured.name, "--previous", made.path.name, "-o", stem)
+    return Run("Making the next round", arguments, paper.folder / stem)
+
+
+def check(measured: Measured, sheet: Sheet | None) -> tuple[str, ...]:
+    """What says whether a reading is good."""
+    return ("check", measured.name, *(() if sheet is None else ("--layout", sheet.path.name)))
+
+
+def analyse(measured: Measured, lights: Iterable[str], aim: str, neutral: str) -> tuple[str, ...]:
+    """What says the same as the tone scale."""
+    named = [part for light in lights for part in ("--light", light)]
+    chosen = (("--aim", aim, "lstar"), ("--neutral", neutral, "fading"))
+    asked = [part for option, value, usual in chosen if value != usual for part in (option, value)]
+    return ("analyse", measured.name, *asked, *named)
+
+
+def verify(measured: Measured, made: Made) -> tuple[str, ...]:
+    """What says whether a correction worked."""
+    return ("verify", measured.name, "--correction", made.path.name)
+
+
+def free_stem(folder: Path, stem: str, ending: str, busy: Iterable[Path] = ()) -> str:
+    """A name that nothing has yet: as given, else with the next free number."""
+    taken, number = set(busy), 1
+    while True:
+        name = stem if number == 1 else f"{stem}-{number}"
+        path = folder / f"{name}{ending}"
+        if path not in taken and not path.exists() and not path.is_symlink():
+            return name
+        number += 1
+
+
+def _free(folder: Path, kind: str, ending: str, busy: Iterable[Path]) -> tuple[int, str]:
+    """The next free number of a kind, and the name with it."""
+    taken, number = set(busy), 1
+    while True:
+        path = folder / f"{kind}-{number}{ending}"
+        beside = [path, path.with_suffix(".tif"), path.with_suffix(".pdf")]
+        if path not in taken and not any(one.exists() or one.is_symlink() for one in beside):
+            return number, f"{kind}-{number}"
+        number += 1

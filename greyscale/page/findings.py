@@ -1,0 +1,95 @@
+"""What the readings of a folder say, asked of the same functions as the commands ask.
+
+Each answer is kept for as long as the reading is the same object: `papers` reads a file anew only
+when it has changed.
+"""
+
+from __future__ import annotations
+
+import functools
+
+from greyscale.analysis.analyse import Analysis
+from greyscale.base.errors import BadInput
+from greyscale.checks.finding import CheckResult
+from greyscale.correction.record import Correction
+from greyscale.correction.verify import Verification
+from greyscale.page.papers import Made, Measured, Sheet
+from greyscale.readings.layout import Layout
+from greyscale.readings.reading import Reading
+
+
+@functools.lru_cache(512)
+def _checked(reading: Reading, layout: Layout | None) -> CheckResult | BadInput:
+    from greyscale.checks import check
+
+    try:
+        return check(reading, layout)
+    except BadInput as error:
+        return error
+
+
+def checked(measured: Measured, sheet: Sheet | None) -> CheckResult | BadInput:
+    """What `greyscale check` finds in a reading, or why it cannot be checked."""
+    return _checked(measured.reading, None if sheet is None else sheet.layout)
+
+
+def usable(measured: Measured, sheet: Sheet | None) -> bool:
+    """Whether the commands would take a reading: it is not certainly misread."""
+    found = checked(measured, sheet)
+    return isinstance(found, CheckResult) and not found.certain
+
+
+@functools.lru_cache(256)
+def _analysed(
+    reading: Reading, lights: tuple[str, ...], aim: str, neutral: str
+) -> Analysis | BadInput:
+    from greyscale.analysis.analyse import analyse
+
+    try:
+        return analyse(reading, lights=lights, aim=aim, neutral=neutral)
+    except BadInput as error:
+        return error
+
+
+@functools.lru_cache(128)
+def _analysed_by(
+    reading: Reading, lights: tuple[str, ...], correction: Correction
+) -> Analysis | BadInput:
+    from greyscale.analysis.analyse import analyse
+    from greyscale.correction.own_aims import neutral_aim_of, tone_aim_of
+
+    try:
+        return analyse(
+            reading,
+            lights=lights,
+            aim=tone_aim_of(correction),
+            scaling=correction.scaling,
+            neutral=neutral_aim_of(correction),
+        )
+    except BadInput as error:
+        return error
+
+
+def analysed(
+    measured: Measured, lights: tuple[str, ...], aim: str, neutral: str, made: Made | None
+) -> Analysis | BadInput:
+    """What `greyscale analyse` finds; of a proof, by the aims of the correction it was sent
+    through."""
+    if made is None:
+        return _analysed(measured.reading, lights, aim, neutral)
+    return _analysed_by(measured.reading, lights, made.correction)
+
+
+@functools.lru_cache(64)
+def _verified(reading: Reading, correction: Correction) -> Verification | BadInput:
+    from greyscale.correction.verify import verify
+
+    try:
+        return verify(reading, correction)
+    except BadInput as error:
+        return error
+
+
+def verified(measured: Measured, made: Made) -> Verification | BadInput:
+    """What `greyscale verify` finds."""
+    return _verified(measured.reading, made.correction)

@@ -1,0 +1,133 @@
+"""Files that are dropped: streamed to the disk, limited, recognised, and filed."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import tempfile
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from pathlib import Path
+
+from starlette.datastructures import FormData, UploadFile
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.types import Message
+
+from greyscale.base.errors import BadInput
+from greyscale.base.files import whole_stream
+from greyscale.base.locks import locked
+from greyscale.page.commands import free_stem
+from greyscale.page.papers import READINGS, Measured, Paper, Sheet, sheet_for
+from greyscale.readings.reading import Reading
+
+ROOM = 1_000_000
+"""Bytes of a form beside its file."""
+
+
+@asynccontextmanager
+async def form(request: Request, most: int = 0) -> AsyncIterator[FormData]:
+    """Read a form as it streams in; what is larger than `most` bytes is refused on the way.
+
+    Raises
+    ------
+    HTTPException
+        413 for too much, 400 for what is no form.
+    """
+    limit = most + ROOM
+    refusal = HTTPException(413, f"More than {limit // 1_000_000} MB is not taken here.")
+    if int(request.headers.get("content-length") or 0) > limit:
+        raise refusal
+    receive, taken = request.receive, 0
+
+    async def counted() -> Message:
+        nonlocal taken
+        message = await receive()
+        taken += len(message.get("body", b""))
+        if taken > limit:
+            raise refusal
+        return message
+
+    bounded = Request(request.scope, counted)
+    async with bounded.form(max_files=20, max_fields=50, max_part_size=100_000) as given:
+        yield given
+
+
+@asynccontextmanager
+async def as_file(upload: UploadFile) -> AsyncIterator[Path]:
+    """Give an upload as a file under its own name, in a folder of its own that goes afterwards."""
+    from starlette.concurrency import run_in_threadpool
+
+    with tempfile.TemporaryDirectory(prefix="greyscale-") as folder:
+        path = Path(folder) / plain_name(upload.filename or "reading.txt")
+
+        def copy() -> None:
+            with path.open("wb") as file:
+                shutil.copyfileobj(upload.file, file, 1 << 20)
+
+        await run_in_threadpool(copy)
+        yield path
+
+
+def file_reading(
+    paper: Paper, given: Path, asked: Sheet | None = None
+) -> tuple[Path, Sheet | None]:
+    """Put a reading where it belongs, by what it says of itself.
+
+    Parameters
+    ----------
+    given
+        The file, under the name that it came with.
+    asked
+        The sheet that a person says it is of.
+
+    Returns
+    -------
+    Where it lies now, and the sheet that it is of; None where it is of none.
+
+    Raises
+    ------
+    BadInput
+        If it is no reading, or is of another sheet than was said.
+    """
+    _, sheet = _recognised(paper, given, asked)
+    ending = given.suffix.lower() if given.suffix.lower() in READINGS else ".txt"
+    stem = given.stem if sheet is None else f"{sheet.stem}-reading"
+    with locked(paper.folder):
+        target = paper.folder / f"{free_stem(paper.folder, stem, ending)}{ending}"
+        with given.open("rb") as source, whole_stream(target) as file:
+            shutil.copyfileobj(source, file, 1 << 20)
+    return target, sheet
+
+
+def _recognised(paper: Paper, given: Path, asked: Sheet | None) -> tuple[Reading, Sheet | None]:
+    from greyscale.readings.formats import read
+
+    sheets = list(paper.sheets) if asked is None else [asked]
+    try:
+        reading = read(given)
+    except BadInput as error:
+        # Without device values of its own, it is of the sheet that has them for all its patches.
+        for known in reversed(sheets):
+            try:
+                return read(given, layout=known.layout), known
+            except BadInput:
+                continue
+        raise BadInput(error.message, given.name, error.line) from error
+    sheet = sheet_for(Measured(given, reading), sheets)
+    if asked is not None and sheet is None:
+        raise BadInput(f"is no reading of “{asked.stem}”: its device values are others", given.name)
+    return reading, sheet
+
+
+def plain_name(name: str) -> str:
+    """Give the last part of a name, with nothing in it that leads elsewhere or cannot be seen.
+
+    Examples
+    --------
+    >>> plain_name("../../etc/.passwd"), plain_name("C:\\\\scans\\\\1.TXT"), plain_name("..")
+    ('passwd', '1.TXT', 'unnamed')
+    """
+    last = re.split(r"[\\/]", name)[-1]
+    plain = "".join(one for one in last if one.isprintable() and one not in '<>:"|?*')
+    return plain.lstrip(". -")[-100:].strip() or "unnamed"

@@ -1,0 +1,53 @@
+"""The one short sentence that stands first, and the sentences with the numbers after it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from greyscale.analysis.analyse import Analysis
+from greyscale.checks.finding import CheckResult
+from greyscale.correction.verify import Verification
+from greyscale.reporting.cast_words import hues_of, on_aim
+from greyscale.reporting.verification_words import verification_sentences
+from greyscale.reporting.words import sentences
+
+_SIDES = {"pass": "within", "fail": "outside"}
+_PERHAPS = "perhaps within"
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What matters, and what is behind it."""
+
+    first: str
+    after: tuple[str, ...]
+
+
+def of_analysis(analysis: Analysis) -> Verdict:
+    """Whether a print is neutral, and would do."""
+    neutrality = analysis.neutrality
+    if neutrality.casts:
+        what = f"{hues_of(neutrality.casts)} cast{'s' if len(neutrality.casts) > 1 else ''}"
+    else:
+        what = f"{on_aim(neutrality.aim)}, no cast is seen"
+    side = _SIDES.get(neutrality.verdict, _PERHAPS)
+    first = f"{what[:1].upper()}{what[1:]}: {side} the {neutrality.tolerance} tolerance."
+    return Verdict(first, (*sentences(analysis), *analysis.remarks))
+
+
+def of_verification(verification: Verification) -> Verdict:
+    """Whether a correction worked; a doubt about what was printed comes before all."""
+    said = verification_sentences(verification)
+    if verification.oddities:
+        return Verdict(said[0], said[1:])
+    first, _, numbers = said[0].partition(": ")
+    neutrality = verification.after.neutrality
+    graded = f"{first}: {_SIDES.get(neutrality.verdict, _PERHAPS)} the {neutrality.tolerance}"
+    return Verdict(f"{graded} tolerance.", (f"{numbers[:1].upper()}{numbers[1:]}", *said[1:]))
+
+
+def misread(check: CheckResult) -> Verdict:
+    """What is certainly wrong with a reading."""
+    first = check.findings[0]
+    more = f", and {len(check.findings) - 1} more" if len(check.findings) > 1 else ""
+    return Verdict(f"Certainly misread: {first.kind}, {first.where}{more}.", check.remarks)

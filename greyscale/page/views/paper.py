@@ -1,0 +1,249 @@
+"""One printer and paper: verdict, tone scale, what to do next, and the diary of its sheets."""
+
+from __future__ import annotations
+
+import urllib.parse
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import UploadFile
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+from starlette.routing import Route
+
+from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, NEUTRAL_AIMS
+from greyscale.aims.tone import DEFAULT_TONE_AIM, TONE_AIMS
+from greyscale.aims.toning import presets
+from greyscale.base.errors import BadInput
+from greyscale.colorimetry.lights import REQUIRED_LIGHTS
+from greyscale.page import commands, findings
+from greyscale.page.jobs import Job, command
+from greyscale.page.papers import Measured, Paper, Sheet, look, paper_of
+from greyscale.page.render import address, render
+from greyscale.page.sheet_map import sheet_map
+from greyscale.page.shown import Shown, shown_of
+from greyscale.page.state import first_readings, state_of
+from greyscale.page.tone_scale import tone_scale
+from greyscale.page.uploads import as_file, file_reading, form
+from greyscale.page.verdicts import Verdict, misread, of_analysis, of_verification
+from greyscale.readings.formats import read
+from greyscale.readings.limits import LARGEST_FILE
+
+PAGES = ("a4", "letter", "a3", "a5")
+
+
+@dataclass(frozen=True)
+class Choices:
+    """What a person chose to look by; the correction is made with the same."""
+
+    aim: str = DEFAULT_TONE_AIM
+    neutral: str = DEFAULT_NEUTRAL_AIM
+    toning: str = ""
+    light: str = ""
+
+    @property
+    def lights(self) -> tuple[str, ...]:
+        return tuple(dict.fromkeys((*REQUIRED_LIGHTS, *([self.light] if self.light else []))))
+
+    @property
+    def wishes(self) -> dict[str, str]:
+        """Options of `greyscale correct` that are not the usual ones."""
+        return {
+            "aim": "" if self.aim == DEFAULT_TONE_AIM else self.aim,
+            "neutral": "" if self.neutral == DEFAULT_NEUTRAL_AIM else self.neutral,
+            "toning": self.toning,
+        }
+
+    @property
+    def query(self) -> str:
+        """The choices as they stand in an address."""
+        usual = Choices()
+        chosen = {name: value for name, value in vars(self).items() if value != vars(usual)[name]}
+        return urllib.parse.urlencode(chosen)
+
+
+def choices_in(given: Mapping[str, Any]) -> Choices:
+    """Take the choices from an address or a form; names that are not known are the usual ones."""
+    asked = {name: str(given.get(name) or "").strip()[:200] for name in vars(Choices())}
+    return Choices(
+        aim=asked["aim"] if asked["aim"] in TONE_AIMS else DEFAULT_TONE_AIM,
+        neutral=asked["neutral"] if asked["neutral"] in NEUTRAL_AIMS else DEFAULT_NEUTRAL_AIM,
+        toning=asked["toning"] if asked["toning"] in presets() else "",
+        light=asked["light"],
+    )
+
+
+def _paper(request: Request) -> Paper:
+    found = paper_of(request.app.state.root, request.path_params["key"])
+    if found is None:
+        raise HTTPException(404, "There is no such paper here.")
+    return found
+
+
+def _busy(request: Request, paper: Paper) -> list[Any]:
+    return [job.writes for job in request.app.state.jobs.of(paper.folder) if not job.done.is_set()]
+
+
+def _context(
+    request: Request, paper: Paper, name: str | None, choices: Choices, problem: str
+) -> dict[str, Any]:
+    shown = shown_of(paper, name)
+    context: dict[str, Any] = {
+        "paper": paper,
+        "state": state_of(paper),
+        "shown": shown,
+        "choices": choices,
+        "problem": problem,
+        "check": None,
+        "scale": None,
+        "sheet_map": None,
+        "verdict": Verdict("Nothing has been measured yet.", ()),
+        "says_the_same": "",
+        "jobs": request.app.state.jobs.of(paper.folder)[:5],
+        "relative": lambda path: path.relative_to(request.app.state.root).as_posix(),
+        "checked": findings.checked,
+        "aims": tuple(TONE_AIMS),
+        "neutral_aims": tuple(NEUTRAL_AIMS),
+        "tonings": tuple(presets()),
+        "pages": PAGES,
+        "offered": _offered(request, paper, choices),
+    }
+    if shown is not None:
+        context |= _measured(shown, choices)
+    return context
+
+
+def _measured(shown: Shown, choices: Choices) -> dict[str, Any]:
+    """What the shown reading says."""
+    measured, sheet, made = shown.measured, shown.sheet, shown.made
+    check = findings.checked(measured, sheet)
+    if isinstance(check, BadInput):
+        return {"verdict": Verdict("This reading cannot be used.", (str(check.message),))}
+    drawn = None if check.clean else sheet_map(measured.reading, sheet, check)
+    context: dict[str, Any] = {"check": check, "sheet_map": drawn}
+    if check.certain:
+        said = commands.check(measured, sheet)
+        return context | {"verdict": misread(check), "says_the_same": command(*said)}
+    lights = choices.lights if measured.reading.spectral else ()
+    found = findings.analysed(measured, lights, choices.aim, choices.neutral, made)
+    if isinstance(found, BadInput):
+        return context | {"verdict": Verdict("This cannot be shown.", (str(found),))}
+    context["scale"] = tone_scale(found)
+    if made is None:
+        extra = [choices.light] if choices.light else []
+        said = commands.analyse(measured, extra, choices.aim, choices.neutral)
+        return context | {"verdict": of_analysis(found), "says_the_same": command(*said)}
+    proved = findings.verified(measured, made)
+    context["says_the_same"] = command(*commands.verify(measured, made))
+    if isinstance(proved, BadInput):
+        return context | {"verdict": Verdict("This proves nothing yet.", (str(proved.message),))}
+    return context | {"verdict": of_verification(proved)}
+
+
+def _offered(request: Request, paper: Paper, choices: Choices) -> dict[str, str]:
+    """The command behind each button that is offered now."""
+    busy, state = _busy(request, paper), state_of(paper)
+    offered = {"chart": commands.chart(paper, PAGES[0], busy)}
+    if state.step == "correct" or paper.corrections:
+        offered["correct"] = commands.correct(paper, choices.wishes, busy)
+        first = first_readings(paper)
+        if first and any(paper.sheet_of(one) for one in first):
+            offered["follow-up"] = commands.follow_up(paper, first[0], PAGES[0], busy)
+    if paper.corrections:
+        offered["proof"] = commands.proof(paper, paper.corrections[-1], PAGES[0], busy)
+    if state.step == "repair" and state.measured is not None:
+        offered["repair"] = commands.repair(state.measured, state.sheet, busy)
+    if state.measured is not None and state.made is not None:
+        offered["round"] = commands.next_round(paper, state.measured, state.made, busy)
+    return {step: command(*run.arguments) for step, run in offered.items()}
+
+
+async def view(request: Request, problem: str = "", status: int = 200) -> Response:
+    """Show a paper."""
+    paper = await run_in_threadpool(_paper, request)
+    choices = choices_in(request.query_params)
+    name = request.query_params.get("show")
+    context = await run_in_threadpool(_context, request, paper, name, choices, problem)
+    return render(request, "paper.html.j2", status, **context)
+
+
+def _begin(request: Request, paper: Paper, step: str, asked: Mapping[str, str]) -> Job:
+    """Begin the command of a step."""
+    busy, state, choices = _busy(request, paper), state_of(paper), choices_in(asked)
+    page = asked["page"] if asked.get("page") in PAGES else PAGES[0]
+    first = first_readings(paper)
+    if step == "chart":
+        run = commands.chart(paper, page, busy)
+    elif step == "follow-up" and first:
+        run = commands.follow_up(paper, first[0], page, busy)
+    elif step == "proof" and paper.corrections:
+        run = commands.proof(paper, paper.corrections[-1], page, busy)
+    elif step == "correct" and first:
+        run = commands.correct(paper, choices.wishes | {"name": asked.get("name", "")}, busy)
+    elif step == "round" and state.measured is not None and state.made is not None:
+        run = commands.next_round(paper, state.measured, state.made, busy)
+    elif step == "repair":
+        shown = shown_of(paper, asked.get("show"))
+        if shown is None:
+            raise BadInput("there is no such reading here any more")
+        run = commands.repair(shown.measured, shown.sheet, busy)
+    else:
+        raise BadInput("the files have changed meanwhile, and this cannot be done now; look again")
+    jobs = request.app.state.jobs
+    job: Job = jobs.begin(run.what, run.arguments, paper.folder, run.writes)
+    return job
+
+
+async def make(request: Request) -> Response:
+    """Begin what a button stands for."""
+    async with form(request) as given:
+        asked = {name: value for name, value in given.items() if isinstance(value, str)}
+    paper = await run_in_threadpool(_paper, request)
+    try:
+        await run_in_threadpool(_begin, request, paper, request.path_params["step"], asked)
+    except BadInput as error:
+        return await view(request, str(error), 422)
+    query = choices_in(asked).query
+    return RedirectResponse(f"{address('paper', paper.key)}{'?' if query else ''}{query}", 303)
+
+
+async def add_reading(request: Request) -> Response:
+    """File readings that were dropped or chosen."""
+    paper = await run_in_threadpool(_paper, request)
+    target: Path | None = None
+    async with form(request, LARGEST_FILE) as given:
+        wanted = str(given.get("sheet") or "")
+        sheet = next((one for one in paper.sheets if one.stem == wanted), None)
+        uploads = [one for one in given.getlist("file") if isinstance(one, UploadFile)]
+        try:
+            if not any(one.filename for one in uploads):
+                raise BadInput("choose the file of the reading first")
+            for upload in uploads:
+                async with as_file(upload) as file:
+                    filed, owner = await run_in_threadpool(file_reading, paper, file, sheet)
+                    await run_in_threadpool(_complete, request, paper, filed, owner)
+                    target = filed
+        except BadInput as error:
+            return await view(request, str(error), 422)
+    query = urllib.parse.urlencode({"show": target.name} if target else {})
+    return RedirectResponse(f"{address('paper', paper.key)}?{query}", 303)
+
+
+def _complete(request: Request, paper: Paper, path: Path, sheet: Sheet | None) -> None:
+    """Let a reading that states no device values be written out with those of its layout."""
+    if sheet is None or look(path) is not None:
+        return
+    measured = Measured(path, read(path, layout=sheet.layout))
+    run = commands.repair(measured, sheet, _busy(request, paper))
+    request.app.state.jobs.begin(run.what, run.arguments, paper.folder, run.writes)
+
+
+ROUTES = (
+    Route("/paper/{key}", view),
+    Route("/paper/{key}/reading", add_reading, methods=["POST"]),
+    Route("/paper/{key}/{step}", make, methods=["POST"]),
+)

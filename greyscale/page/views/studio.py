@@ -1,0 +1,81 @@
+"""The studio: one line for each printer and paper, and what to do next."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+from starlette.routing import Route
+
+from greyscale.analysis.analyse import Analysis
+from greyscale.base.errors import BadInput
+from greyscale.page import findings
+from greyscale.page.papers import Paper, papers
+from greyscale.page.render import SURROUND, address, render
+from greyscale.page.shown import shown_of
+from greyscale.page.state import State, state_of
+from greyscale.page.uploads import form, plain_name
+from greyscale.reporting.page import Strip
+from greyscale.reporting.strips import plain_and_strong
+
+
+@dataclass(frozen=True)
+class Entry:
+    """A paper's line: where it stands, and its ramp with the cast below, if it was measured."""
+
+    paper: Paper
+    state: State
+    strips: tuple[Strip, Strip] | None
+    numbers: str
+
+
+def _entry(paper: Paper) -> Entry:
+    shown = shown_of(paper, None)
+    if shown is None or not findings.usable(shown.measured, shown.sheet):
+        return Entry(paper, state_of(paper), None, "")
+    found = findings.analysed(shown.measured, (), "lstar", "fading", shown.made)
+    if not isinstance(found, Analysis):
+        return Entry(paper, state_of(paper), None, "")
+    patches, neutrality = found.patches, found.neutrality
+    strips = plain_and_strong(patches.level, patches.lab, patches.delta_ab, paper.name)
+    numbers = (
+        f"mean ΔCh {neutrality.mean_delta_Ch:.2f}, largest {neutrality.max_delta_Ch:.2f}, "
+        f"Dmax {patches.density.max():.2f}"
+    )
+    return Entry(paper, state_of(paper), strips, numbers)
+
+
+async def studio(request: Request) -> Response:
+    root = request.app.state.root
+    entries = await run_in_threadpool(lambda: [_entry(one) for one in papers(root)])
+    return render(request, "studio.html.j2", entries=entries)
+
+
+async def new_paper(request: Request) -> Response:
+    """Make a folder for a printer and paper."""
+    async with form(request) as given:
+        wanted = str(given.get("name") or "").strip()
+    if not wanted:
+        raise BadInput("give the paper a name, as you speak of it")
+    name = plain_name(wanted)
+    (request.app.state.root / name).mkdir(exist_ok=True)
+    return RedirectResponse(address("paper", name), 303)
+
+
+async def surround(request: Request) -> Response:
+    """Keep which surround is wanted."""
+    async with form(request) as given:
+        wanted, back = str(given.get("surround") or ""), str(given.get("back") or "/")
+    own = back.startswith("/") and not back.startswith(("//", "/\\"))
+    response = RedirectResponse(back if own else "/", 303)
+    response.set_cookie(SURROUND, wanted[:5], samesite="strict", max_age=365 * 86400)
+    return response
+
+
+ROUTES = (
+    Route("/", studio),
+    Route("/papers", new_paper, methods=["POST"]),
+    Route("/surround", surround, methods=["POST"]),
+)

@@ -1,0 +1,162 @@
+"""A real Chromium, driven through its DevTools protocol over a pipe: no port, no package."""
+
+from __future__ import annotations
+
+import base64
+import fcntl
+import itertools
+import json
+import os
+import select
+import subprocess
+import time
+from pathlib import Path
+from typing import Any
+
+from support.browser import BROWSER, axe_source
+
+PATIENCE = 60.0
+
+
+class Chromium:
+    """A browser with one tab, its profile in a folder of its own."""
+
+    def __init__(self, profile: Path) -> None:
+        theirs, self._write = os.pipe()
+        to_browser = fcntl.fcntl(theirs, fcntl.F_DUPFD_CLOEXEC, 10)
+        self._read, back = os.pipe()
+        from_browser = fcntl.fcntl(back, fcntl.F_DUPFD_CLOEXEC, 10)
+
+        def speak_on_3_and_4() -> None:
+            os.dup2(to_browser, 3)
+            os.dup2(from_browser, 4)
+
+        self._process = subprocess.Popen(
+            [
+                BROWSER, "--headless", "--no-sandbox", "--disable-gpu", "--no-first-run",
+                "--disable-background-networking", "--remote-debugging-pipe",
+                f"--user-data-dir={profile}", "about:blank",
+            ],
+            preexec_fn=speak_on_3_and_4, close_fds=False, stderr=subprocess.DEVNULL,
+        )  # fmt: skip
+        for handle in (theirs, to_browser, back, from_browser):
+            os.close(handle)
+        self._numbers = itertools.count(1)
+        self._held = b""
+        self._events: list[dict[str, Any]] = []
+        self._session: str | None = None
+        target = self.call("Target.createTarget", url="about:blank")["targetId"]
+        attached = self.call("Target.attachToTarget", targetId=target, flatten=True)
+        self._session = attached["sessionId"]
+        for domain in ("Page", "Runtime", "Log", "Network"):
+            self.call(f"{domain}.enable")
+
+    def __enter__(self) -> Chromium:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._process.terminate()
+        self._process.wait(20)
+        os.close(self._write)
+        os.close(self._read)
+
+    def call(self, method: str, **parameters: Any) -> dict[str, Any]:
+        """Ask for something, and give the answer."""
+        number = next(self._numbers)
+        message = {"id": number, "method": method, "params": parameters}
+        if self._session:
+            message["sessionId"] = self._session
+        os.write(self._write, json.dumps(message).encode() + b"\0")
+        until = time.monotonic() + PATIENCE
+        while True:
+            answer = self._next(until)
+            if answer.get("id") == number:
+                assert "error" not in answer, answer
+                return answer["result"]
+            self._events.append(answer)
+
+    def _next(self, until: float) -> dict[str, Any]:
+        while b"\0" not in self._held:
+            ready, _, _ = select.select([self._read], [], [], max(0.0, until - time.monotonic()))
+            assert ready, "the browser does not answer"
+            part = os.read(self._read, 1 << 20)
+            assert part, "the browser has ended"
+            self._held += part
+        text, self._held = self._held.split(b"\0", 1)
+        return json.loads(text)
+
+    def await_event(self, method: str) -> dict[str, Any]:
+        """Wait for the next event of a kind that has not been taken yet."""
+        until = time.monotonic() + PATIENCE
+        while True:
+            for event in self._events:
+                if event["method"] == method:
+                    self._events.remove(event)
+                    return event
+            self._events.append(self._next(until))
+
+    def events(self, *methods: str) -> list[dict[str, Any]]:
+        """The events of these kinds so far that nobody has waited for."""
+        self.call("Runtime.evaluate", expression="0")
+        return [event["params"] for event in self._events if event["method"] in methods]
+
+    def open(self, address: str) -> None:
+        """Open an address, and wait until it has loaded."""
+        self._forget_loads()
+        self.call("Page.navigate", url=address)
+        self.await_event("Page.loadEventFired")
+
+    def _forget_loads(self) -> None:
+        self._events = [one for one in self._events if one["method"] != "Page.loadEventFired"]
+
+    def run(self, script: str) -> Any:
+        """Run a script in the page, and give its value, awaited."""
+        answer = self.call(
+            "Runtime.evaluate", expression=script, awaitPromise=True, returnByValue=True
+        )
+        assert "exceptionDetails" not in answer, answer
+        return answer["result"].get("value")
+
+    def go(self, script: str) -> None:
+        """Run a script that leads to another page, and wait until that has loaded."""
+        self._forget_loads()
+        self.run(script)
+        self.await_event("Page.loadEventFired")
+
+    def until_done(self) -> None:
+        """Wait for the work in progress: the page shows itself anew when it is done."""
+        while self.run("!!document.querySelector('[data-work]')"):
+            self.await_event("Page.loadEventFired")
+
+    def choose(self, selector: str, *paths: Path) -> None:
+        """Choose files in a form."""
+        document = self.call("DOM.getDocument")["root"]["nodeId"]
+        found = self.call("DOM.querySelector", nodeId=document, selector=selector)["nodeId"]
+        self.call("DOM.setFileInputFiles", nodeId=found, files=[str(path) for path in paths])
+
+    def key(self, name: str, text: str = "") -> None:
+        """Press a key."""
+        codes = {"Tab": 9, "Enter": 13, " ": 32, "ArrowRight": 39, "ArrowLeft": 37}
+        common = {"key": name, "windowsVirtualKeyCode": codes.get(name, 0)}
+        self.call("Input.dispatchKeyEvent", type="keyDown", text=text, **common)
+        self.call("Input.dispatchKeyEvent", type="keyUp", **common)
+
+    def size(self, width: int, height: int = 900) -> None:
+        """Let the window have a size."""
+        self.call(
+            "Emulation.setDeviceMetricsOverride", width=width, height=height,
+            deviceScaleFactor=1, mobile=False,
+        )  # fmt: skip
+
+    def picture(self, path: Path) -> None:
+        """Save the whole page as it looks."""
+        shot = self.call("Page.captureScreenshot", captureBeyondViewport=True)
+        path.write_bytes(base64.b64decode(shot["data"]))
+
+    def violations(self) -> list[str]:
+        """What axe-core finds against everyone being able to use the page."""
+        self.call("Runtime.evaluate", expression=axe_source())
+        return self.run(
+            "axe.run({resultTypes: ['violations']}).then(result => result.violations.map("
+            "one => one.id + ': ' + one.nodes[0].html.slice(0, 200) + one.nodes[0].failureSummary))"
+        )

@@ -1,0 +1,53 @@
+"""The page as tests meet it: served to a client without a network, or started as by a person."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import numpy as np
+from starlette.testclient import TestClient
+
+from greyscale.demo.printers import demo_printer
+from greyscale.page.app import create_app
+from greyscale.readings.iso28178 import write
+
+PORT = 8765
+TOKEN = "the-token-of-this-run"
+HOME = f"http://127.0.0.1:{PORT}"
+
+
+def client_of(folder: Path, *, token: str = TOKEN, base: str = HOME) -> TestClient:
+    """Make a tab of this run's browser: with the token, and from the page's own origin."""
+    client = TestClient(create_app(folder, TOKEN, PORT), base_url=base, follow_redirects=False)
+    client.headers.update({"cookie": f"greyscale-{PORT}={token}", "origin": base})
+    return client
+
+
+def measure(target: Path, paper: str = "cotton rag", **changes) -> Path:
+    """Write the reading of a plain ramp on the simulated printer."""
+    device = np.repeat(np.linspace(0, 1, 17)[:, np.newaxis], 3, axis=1)
+    ids = [str(number + 1) for number in range(17)]
+    target.parent.mkdir(exist_ok=True)
+    settings = {"name": target.stem, **changes}
+    write(demo_printer(paper).measure(ids, device, **settings), target)
+    return target
+
+
+@contextmanager
+def page_of(folder: Path) -> Iterator[str]:
+    """Start `greyscale page` for a folder, and give the address that it says."""
+    process = subprocess.Popen(
+        [sys.executable, "-m", "greyscale", "page", str(folder), "--no-browser"],
+        stdout=subprocess.PIPE, text=True,
+    )  # fmt: skip
+    try:
+        process.stdout.readline()
+        yield process.stdout.readline().strip()
+    finally:
+        process.terminate()
+        process.wait(20)
+        process.stdout.close()
