@@ -10,7 +10,7 @@ from contextlib import asynccontextmanager
 from pathlib import Path
 
 from starlette.applications import Starlette
-from starlette.middleware import Middleware
+from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Mount
@@ -20,12 +20,12 @@ from greyscale.base.errors import BadInput
 from greyscale.page.jobs import Jobs
 from greyscale.page.render import render
 from greyscale.page.safety import OwnTabsOnly
-from greyscale.page.views import files, paper, studio, work
+from greyscale.page.views import files, paper, picture, studio, work
 
-VIEWS = (studio, paper, work, files)
+VIEWS = (studio, paper, picture, work, files)
 
 
-def create_app(root: Path, token: str, port: int) -> Starlette:
+def create_app(root: Path, token: str, port: int) -> OwnTabsOnly:
     """Make the application that serves a folder.
 
     Parameters
@@ -49,14 +49,19 @@ def create_app(root: Path, token: str, port: int) -> Starlette:
             *(route for view in VIEWS for route in view.ROUTES),
             Mount("/static", StaticFiles(packages=[("greyscale.page", "static")])),
         ],
-        middleware=[Middleware(OwnTabsOnly, token=token, port=port)],
-        exception_handlers={BadInput: _refused, OSError: _failed},
+        exception_handlers={
+            BadInput: _refused,
+            OSError: _failed,
+            HTTPException: _absent,
+            Exception: _unforeseen,
+        },
         lifespan=lifespan,
     )
     app.router.redirect_slashes = False
     app.state.root = root.resolve()
     app.state.jobs = jobs
-    return app
+    # Outermost: whatever goes wrong within, no answer is without its policy.
+    return OwnTabsOnly(app, token, port)
 
 
 async def _refused(request: Request, error: Exception) -> Response:
@@ -66,3 +71,14 @@ async def _refused(request: Request, error: Exception) -> Response:
 async def _failed(request: Request, error: Exception) -> Response:
     reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
     return render(request, "problem.html.j2", 500, problem=f"It could not be done: {reason}.")
+
+
+async def _absent(request: Request, error: Exception) -> Response:
+    status = error.status_code if isinstance(error, HTTPException) else 404
+    detail = error.detail if isinstance(error, HTTPException) else str(error)
+    return render(request, "problem.html.j2", status, problem=detail)
+
+
+async def _unforeseen(request: Request, error: Exception) -> Response:
+    fault = f"A fault of the program itself: {type(error).__name__}: {error}."
+    return render(request, "problem.html.j2", 500, problem=f"{fault} Nothing was half written.")

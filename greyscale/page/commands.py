@@ -91,6 +91,30 @@ def verify(measured: Measured, made: Made) -> tuple[str, ...]:
     return ("verify", measured.name, "--correction", made.path.name)
 
 
+def apply(made: Made, picture: Path, encoding: str, busy: Iterable[Path] = ()) -> Run:
+    """A picture through a correction, in its own format and under a name that says so."""
+    folder, ending = picture.parent, picture.suffix
+    stem = free_stem(folder, f"{picture.stem}-{made.path.name}", ending, busy)
+    asked = ("--encoding", encoding) if encoding else ()
+    arguments = ("apply", made.path.name, picture.name, *asked, "-o", f"{stem}{ending}")
+    return Run("Correcting the picture", arguments, folder / f"{stem}{ending}")
+
+
+def preview(
+    measured: Measured, made: Made | None, picture: Path, light: str, encoding: str, cast: int
+) -> tuple[str, ...]:
+    """What shows the same picture."""
+    options = (
+        ("--correction", "" if made is None else made.path.name),
+        ("--light", "" if light == "D50" else light),
+        ("--encoding", encoding),
+        ("--exaggerate", str(cast) if cast > 1 else ""),
+    )
+    asked = [part for option, value in options if value for part in (option, value)]
+    target = f"{picture.stem}-preview.png"
+    return ("preview", measured.name, picture.name, *asked, "-o", target)
+
+
 def free_stem(folder: Path, stem: str, ending: str, busy: Iterable[Path] = ()) -> str:
     """A name that nothing has yet: as given, else with the next free number."""
     taken, number = set(busy), 1

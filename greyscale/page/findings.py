@@ -7,8 +7,10 @@ when it has changed.
 from __future__ import annotations
 
 import functools
+from pathlib import Path
 
 from greyscale.analysis.analyse import Analysis
+from greyscale.applying.preview import Preview
 from greyscale.base.errors import BadInput
 from greyscale.checks.finding import CheckResult
 from greyscale.correction.record import Correction
@@ -16,6 +18,9 @@ from greyscale.correction.verify import Verification
 from greyscale.page.papers import Made, Measured, Sheet
 from greyscale.readings.layout import Layout
 from greyscale.readings.reading import Reading
+
+LONGEST = 1000
+"""Pixels of the longer side of a picture that is looked at."""
 
 
 @functools.lru_cache(512)
@@ -78,6 +83,31 @@ def analysed(
     if made is None:
         return _analysed(measured.reading, lights, aim, neutral)
     return _analysed_by(measured.reading, lights, made.correction)
+
+
+@functools.lru_cache(8)
+def _seen(
+    reading: Reading, correction: Correction | None, picture: Path, state: object, light: str,
+    encoding: str | None,
+) -> Preview | BadInput:  # fmt: skip
+    from greyscale.applying.preview import PreviewOptions, preview
+    from greyscale.readings.lights import find_light
+
+    options = PreviewOptions(encoding=encoding, longest=LONGEST)
+    try:
+        return preview(reading, picture, find_light(light), correction, options)
+    except BadInput as error:
+        return error
+
+
+def seen(
+    measured: Measured, made: Made | None, picture: Path, light: str, encoding: str
+) -> Preview | BadInput:
+    """What `greyscale preview` shows, or why it cannot."""
+    found = picture.stat()
+    state = (found.st_mtime_ns, found.st_size)
+    correction = None if made is None else made.correction
+    return _seen(measured.reading, correction, picture, state, light, encoding or None)
 
 
 @functools.lru_cache(64)

@@ -17,6 +17,7 @@ import numpy as np
 
 from greyscale.base.errors import BadInput
 from greyscale.base.nearest import same_name
+from greyscale.base.outputs import kind_of
 from greyscale.correction.folder import JSON
 from greyscale.correction.record import Correction
 from greyscale.readings.layout import Layout
@@ -25,6 +26,9 @@ from greyscale.reporting.report_folder import PAGE
 
 READINGS = (".txt", ".csv", ".tsv", ".cxf", ".xml", ".cgats", ".it8")
 """Endings of files that may be readings or layouts; which they are their content tells."""
+
+PICTURES = (".tif", ".tiff", ".png", ".jpg", ".jpeg")
+"""Endings of files that are pictures, where greyscale did not make them."""
 
 PRINTED = (".tif", ".pdf")
 """Beside a layout: the page to print, and the same to keep."""
@@ -158,6 +162,20 @@ def read_made(folder: Path) -> Correction | None:
     """Read a correction from its folder; None where it is damaged."""
     state = _state(folder / JSON)
     return None if state is None else _read_made(folder, state)
+
+
+def pictures(folder: Path) -> tuple[Path, ...]:
+    """Find the pictures in a folder: no charts, nor what was made of a picture."""
+    found = [one for one in _entries(folder) if one.suffix.lower() in PICTURES and _is_file(one)]
+    own = [one for one in found if not _is_made(one, (one.stat().st_mtime_ns, one.stat().st_size))]
+    return tuple(sorted(own, key=lambda one: one.name.casefold()))
+
+
+def made_of(picture: Path) -> tuple[Path, ...]:
+    """Find what was made of a picture: corrected ones, by their names, the oldest first."""
+    beside = [one for one in _entries(picture.parent) if one.stem.startswith(f"{picture.stem}-")]
+    made = {one for one in beside if one.suffix.lower() in PICTURES and _is_file(one)}
+    return tuple(sorted(made - set(pictures(picture.parent)), key=_age))
 
 
 def patches_in_common(layout: Layout, reading: Reading) -> int:
@@ -319,6 +337,12 @@ def _look(path: Path, state: object, layout: Path | None = None) -> Reading | La
         return read_layout(path)
     except BadInput:
         return None
+
+
+@functools.lru_cache(2048)
+def _is_made(path: Path, state: object) -> bool:
+    with path.open("rb") as file:
+        return kind_of(file) is not None
 
 
 @functools.lru_cache(64)

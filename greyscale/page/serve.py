@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import secrets
 import socket
 from collections.abc import Callable
@@ -49,9 +50,15 @@ def serve(folder: Path, port: int, ready: Callable[[str], None]) -> None:
     token = secrets.token_urlsafe(32)
     app = create_app(folder, token, port)
     config = uvicorn.Config(
-        app, log_level="error", access_log=False, server_header=False, ws="none", lifespan="on",
+        app,
+        # What goes wrong is said on the page.
+        log_level="error" if os.environ.get("GREYSCALE_TRACEBACK") else "critical",
+        access_log=False,
+        server_header=False,
+        ws="none",
+        lifespan="on",
         timeout_graceful_shutdown=2,
-    )  # fmt: skip
+    )
     # Whoever connects from now on waits until it is answered.
     ready(f"http://{HOST}:{port}/?token={token}")
     with suppress(KeyboardInterrupt):

@@ -148,6 +148,21 @@ def tone_scale(analysis: Analysis) -> ToneScale:
     )  # fmt: skip
 
 
+def histogram(shares: Array) -> str:
+    """Give the points of a picture's histogram on the same axis, the largest share 100 high.
+
+    Parameters
+    ----------
+    shares
+        Shape (n,): share of the picture at each of n evenly spaced levels.
+    """
+    # Bare paper and solid black, often most of a picture, would leave nothing to see of the rest.
+    tallest = float(np.sort(shares)[-3]) or float(shares.max()) or 1.0
+    high = np.minimum(shares / tallest, 1.0)
+    at = np.linspace(0.0, 1000.0, len(shares))
+    return " ".join(f"{x:.1f},{100 - 100 * y:.1f}" for x, y in zip(at, high, strict=True))
+
+
 def _reach(limit: float, courses: Sequence[Array]) -> float:
     """What the edges stand for: twice the tolerance, or as far as anything goes."""
     largest = max(float(np.abs(one).max()) for one in courses)

@@ -19,10 +19,14 @@ from greyscale.base.files import whole_stream
 from greyscale.base.locks import locked
 from greyscale.page.commands import free_stem
 from greyscale.page.papers import READINGS, Measured, Paper, Sheet, sheet_for
+from greyscale.pictures.formats import FORMATS
 from greyscale.readings.reading import Reading
 
 ROOM = 1_000_000
 """Bytes of a form beside its file."""
+
+LARGEST = 2_000_000_000
+"""Bytes of what may be dropped: pictures of some 300 megapixels, in 16 bits."""
 
 
 @asynccontextmanager
@@ -69,10 +73,8 @@ async def as_file(upload: UploadFile) -> AsyncIterator[Path]:
         yield path
 
 
-def file_reading(
-    paper: Paper, given: Path, asked: Sheet | None = None
-) -> tuple[Path, Sheet | None]:
-    """Put a reading where it belongs, by what it says of itself.
+def file_away(paper: Paper, given: Path, asked: Sheet | None = None) -> tuple[Path, Sheet | None]:
+    """Put a picture or a reading where it belongs, by what it is and says of itself.
 
     Parameters
     ----------
@@ -83,21 +85,39 @@ def file_reading(
 
     Returns
     -------
-    Where it lies now, and the sheet that it is of; None where it is of none.
+    Where it lies now, and the sheet that it is a reading of; None where it is of none.
 
     Raises
     ------
     BadInput
-        If it is no reading, or is of another sheet than was said.
+        If it is neither, or is of another sheet than was said.
     """
+    picture = _picture_ending(given)
+    if picture:
+        return _put(paper.folder, given, given.stem, picture), None
     _, sheet = _recognised(paper, given, asked)
     ending = given.suffix.lower() if given.suffix.lower() in READINGS else ".txt"
     stem = given.stem if sheet is None else f"{sheet.stem}-reading"
-    with locked(paper.folder):
-        target = paper.folder / f"{free_stem(paper.folder, stem, ending)}{ending}"
+    return _put(paper.folder, given, stem, ending), sheet
+
+
+def _put(folder: Path, given: Path, stem: str, ending: str) -> Path:
+    """Copy a file into a folder, under a name that nothing has yet."""
+    with locked(folder):
+        target = folder / f"{free_stem(folder, stem, ending)}{ending}"
         with given.open("rb") as source, whole_stream(target) as file:
             shutil.copyfileobj(source, file, 1 << 20)
-    return target, sheet
+    return target
+
+
+def _picture_ending(given: Path) -> str:
+    """The ending of a picture's name, by how the file begins; empty for what is none."""
+    with given.open("rb") as file:
+        head = file.read(64)
+    known = next((one for one in FORMATS if one.recognise(head)), None)
+    if known is None:
+        return ""
+    return given.suffix if given.suffix.lower() in known.endings else known.endings[0]
 
 
 def _recognised(paper: Paper, given: Path, asked: Sheet | None) -> tuple[Reading, Sheet | None]:

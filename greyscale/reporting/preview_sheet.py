@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import BinaryIO
 
 import numpy as np
 
@@ -81,14 +82,41 @@ def preview_sheet(preview: Preview, exaggerate: float, casts: bool) -> Block:
     return framed(below([*rows, foot], _GAP), _MARGIN)
 
 
+def print_as_seen(preview: Preview, side: Side, exaggerate: float) -> Block:
+    """Draw one of a preview's two prints by itself, on bare paper, without words.
+
+    Parameters
+    ----------
+    side
+        One of `preview.sides`.
+    exaggerate
+        How many times as strong as they are casts are drawn.
+    """
+    levels = _enlarged(preview.picture.levels)
+    return _as_seen(np.pad(levels, _edge(levels), constant_values=1.0), side, exaggerate)
+
+
+def levels_as_greys(preview: Preview) -> Block:
+    """Draw the levels of a preview as greys, 0 to 255, each where `print_as_seen` has it."""
+    levels = _enlarged(preview.picture.levels)
+    framed_levels = np.pad(levels, _edge(levels), constant_values=1.0)
+    greys = np.round(255 * framed_levels).astype(np.uint8)
+    return np.repeat(greys[..., np.newaxis], 3, axis=2)
+
+
 def write_preview(block: Block, path: Path) -> None:
     """Write a drawn preview as PNG, with the profile of sRGB in it."""
+    with whole_stream(path) as file:
+        write_png(block, file)
+
+
+def write_png(block: Block, file: BinaryIO) -> None:
+    """Write a drawing into an open file as PNG, with the profile of sRGB in it."""
     height, width, _ = block.shape
     # By its name a later run knows whose it is.
     own = Metadata(texts=(("tEXt", b"Software\0greyscale"),))
     form = Form(width, height, 3, 0, np.dtype(np.uint8), profile=srgb_profile().data, metadata=own)
-    with whole_stream(path) as file:
-        png.write(file, form, iter([block]))
+    png.write(file, form, iter([block]))
 
 
 def _enlarged(levels: Array) -> Array:

@@ -125,9 +125,7 @@ def test_a_new_paper_lies_in_the_folder(studio, name):
 
 
 def send(client, file, name="reading.txt", **fields):
-    return client.post(
-        "/paper/cotton rag/reading", files={"file": (name, file)}, data=fields or None
-    )
+    return client.post("/paper/cotton rag/add", files={"file": (name, file)}, data=fields or None)
 
 
 def test_a_reading_is_filed_whole_under_a_name_of_its_own(studio, tmp_path):

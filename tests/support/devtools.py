@@ -141,6 +141,30 @@ class Chromium:
         self.call("Input.dispatchKeyEvent", type="keyDown", text=text, **common)
         self.call("Input.dispatchKeyEvent", type="keyUp", **common)
 
+    def tab_to(self, selector: str) -> None:
+        """Go with the Tab key to what a selector names."""
+        for _ in range(200):
+            self.key("Tab")
+            if self.run(f"document.activeElement.matches({selector!r})"):
+                return
+        raise AssertionError(f"the Tab key does not lead to {selector}")
+
+    def enter(self, selector: str) -> None:
+        """Go to a button or a link with the Tab key, press Enter, and wait for the page."""
+        self.tab_to(selector)
+        self._forget_loads()
+        self.key("Enter", "\r")
+        self.await_event("Page.loadEventFired")
+
+    def point(self, selector: str, across: float) -> None:
+        """Move the mouse over an element, to a share of its width."""
+        box = self.run(
+            f"(box => [box.left, box.top, box.width, box.height])"
+            f"(document.querySelector({selector!r}).getBoundingClientRect())"
+        )
+        x, y = box[0] + across * box[2], box[1] + box[3] / 2
+        self.call("Input.dispatchMouseEvent", type="mouseMoved", x=x, y=y)
+
     def size(self, width: int, height: int = 900) -> None:
         """Let the window have a size."""
         self.call(

@@ -45,3 +45,105 @@ if (files) {
     files.form.requestSubmit();
   });
 }
+
+// Pointing at a tone: the hairline through every row, and its numbers once, from the table.
+for (const axis of document.querySelectorAll("[data-tones]")) {
+  const rows = [...document.querySelectorAll(`#${axis.dataset.tones} tbody tr`)];
+  const places = rows.map(row => parseFloat(row.dataset.x));
+  const slider = axis.querySelector("input[type=range]");
+  const hairline = axis.querySelector(".hairline");
+  const ramp = axis.querySelector(".ramp .drawn");
+  const numbers = axis.querySelectorAll(".readout dd");
+  const heads = [...axis.querySelectorAll(".readout dt")].map(head => head.textContent);
+  const show = () => {
+    const cells = [...rows[slider.value].cells].map(cell => cell.textContent);
+    cells.forEach((cell, index) => { numbers[index].textContent = cell; });
+    slider.setAttribute("aria-valuetext", cells.map((cell, i) => `${heads[i]} ${cell}`).join(", "));
+    const box = ramp.getBoundingClientRect();
+    const left = box.left - axis.getBoundingClientRect().left;
+    hairline.style.left = `${left + box.width * places[slider.value] / 100}px`;
+    axis.dispatchEvent(new CustomEvent("tone", { detail: places[slider.value] / 100 }));
+  };
+  // The ends of the slider are the ends of the axis, but tones need not lie evenly on it.
+  const point = event => {
+    const box = ramp.getBoundingClientRect();
+    const x = 100 * (event.clientX - box.left) / box.width;
+    if (x < -2 || x > 102) return;
+    let nearest = 0;
+    places.forEach((place, index) => {
+      if (Math.abs(place - x) < Math.abs(places[nearest] - x)) nearest = index;
+    });
+    slider.value = nearest;
+    axis.dataset.pointed = "true";
+    show();
+  };
+  for (const part of axis.querySelectorAll("[hidden]")) part.hidden = false;
+  axis.addEventListener("pointermove", event => { if (event.target !== slider) point(event); });
+  axis.addEventListener("pointerdown", event => { if (event.target !== slider) point(event); });
+  slider.addEventListener("input", () => { axis.dataset.pointed = "true"; show(); });
+  addEventListener("resize", show);
+  show();
+}
+
+// Before and after in one place: the slider draws the line between them.
+for (const box of document.querySelectorAll(".compare")) {
+  const [before, after] = box.querySelectorAll("figure img");
+  const slider = box.querySelector("input");
+  const part = () => {
+    before.style.clipPath = `inset(0 ${100 - slider.value}% 0 0)`;
+    after.style.clipPath = `inset(0 0 0 ${slider.value}%)`;
+    slider.setAttribute("aria-valuetext", `${slider.value} %`);
+  };
+  box.classList.add("together");
+  slider.hidden = false;
+  slider.addEventListener("input", part);
+  for (const type of ["pointerdown", "pointermove"]) {
+    box.addEventListener(type, event => {
+      if (event.target === slider || !(event.buttons & 1)) return;
+      const frame = before.getBoundingClientRect();
+      slider.value = 100 * (event.clientX - frame.left) / frame.width;
+      part();
+    });
+  }
+  box.addEventListener("dragstart", event => event.preventDefault());
+  part();
+}
+
+// A tone that is pointed at is lit in the picture: all others darken.
+for (const box of document.querySelectorAll("[data-levels]")) {
+  const axis = document.querySelector("[data-tones]");
+  const image = new Image();
+  let levels = null, lit = null;
+  const canvas = document.createElement("canvas");
+  canvas.setAttribute("aria-hidden", "true");
+  const light = tone => {
+    lit = tone;
+    if (!levels) return;
+    const drawing = canvas.getContext("2d");
+    const veil = drawing.createImageData(canvas.width, canvas.height);
+    for (let at = 0; at < levels.length; at += 4) {
+      const far = Math.abs(levels[at] / 255 - tone) > 0.02;
+      veil.data[at] = veil.data[at + 1] = veil.data[at + 2] = far ? 0 : 255;
+      veil.data[at + 3] = far ? 150 : 235;
+    }
+    drawing.putImageData(veil, 0, 0);
+  };
+  image.addEventListener("load", () => {
+    [canvas.width, canvas.height] = [image.naturalWidth, image.naturalHeight];
+    const drawing = canvas.getContext("2d");
+    drawing.drawImage(image, 0, 0);
+    levels = drawing.getImageData(0, 0, canvas.width, canvas.height).data;
+    drawing.clearRect(0, 0, canvas.width, canvas.height);
+    box.append(canvas);
+    if (lit !== null) light(lit);
+  });
+  image.src = box.dataset.levels;
+  if (!axis) continue;
+  const clear = () => {
+    lit = null;
+    canvas.getContext("2d").clearRect(0, 0, canvas.width, canvas.height);
+  };
+  axis.addEventListener("tone", event => { if (axis.dataset.pointed) light(event.detail); });
+  axis.addEventListener("pointerleave", clear);
+  axis.addEventListener("focusout", clear);
+}

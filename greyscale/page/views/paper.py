@@ -22,16 +22,15 @@ from greyscale.base.errors import BadInput
 from greyscale.colorimetry.lights import REQUIRED_LIGHTS
 from greyscale.page import commands, findings
 from greyscale.page.jobs import Job, command
-from greyscale.page.papers import Measured, Paper, Sheet, look, paper_of
+from greyscale.page.papers import PICTURES, Measured, Paper, Sheet, look, paper_of, pictures
 from greyscale.page.render import address, render
 from greyscale.page.sheet_map import sheet_map
 from greyscale.page.shown import Shown, shown_of
 from greyscale.page.state import first_readings, state_of
 from greyscale.page.tone_scale import tone_scale
-from greyscale.page.uploads import as_file, file_reading, form
+from greyscale.page.uploads import LARGEST, as_file, file_away, form
 from greyscale.page.verdicts import Verdict, misread, of_analysis, of_verification
 from greyscale.readings.formats import read
-from greyscale.readings.limits import LARGEST_FILE
 
 PAGES = ("a4", "letter", "a3", "a5")
 
@@ -103,6 +102,7 @@ def _context(
         "sheet_map": None,
         "verdict": Verdict("Nothing has been measured yet.", ()),
         "says_the_same": "",
+        "pictures": pictures(paper.folder),
         "jobs": request.app.state.jobs.of(paper.folder)[:5],
         "relative": lambda path: path.relative_to(request.app.state.root).as_posix(),
         "checked": findings.checked,
@@ -211,24 +211,26 @@ async def make(request: Request) -> Response:
     return RedirectResponse(f"{address('paper', paper.key)}{'?' if query else ''}{query}", 303)
 
 
-async def add_reading(request: Request) -> Response:
-    """File readings that were dropped or chosen."""
+async def add(request: Request) -> Response:
+    """File readings and pictures that were dropped or chosen."""
     paper = await run_in_threadpool(_paper, request)
     target: Path | None = None
-    async with form(request, LARGEST_FILE) as given:
+    async with form(request, LARGEST) as given:
         wanted = str(given.get("sheet") or "")
         sheet = next((one for one in paper.sheets if one.stem == wanted), None)
         uploads = [one for one in given.getlist("file") if isinstance(one, UploadFile)]
         try:
             if not any(one.filename for one in uploads):
-                raise BadInput("choose the file of the reading first")
+                raise BadInput("choose a file first")
             for upload in uploads:
                 async with as_file(upload) as file:
-                    filed, owner = await run_in_threadpool(file_reading, paper, file, sheet)
+                    filed, owner = await run_in_threadpool(file_away, paper, file, sheet)
                     await run_in_threadpool(_complete, request, paper, filed, owner)
                     target = filed
         except BadInput as error:
             return await view(request, str(error), 422)
+    if target is not None and target.suffix.lower() in PICTURES:
+        return RedirectResponse(address("paper", paper.key, "picture", target.name), 303)
     query = urllib.parse.urlencode({"show": target.name} if target else {})
     return RedirectResponse(f"{address('paper', paper.key)}?{query}", 303)
 
@@ -244,6 +246,6 @@ def _complete(request: Request, paper: Paper, path: Path, sheet: Sheet | None) -
 
 ROUTES = (
     Route("/paper/{key}", view),
-    Route("/paper/{key}/reading", add_reading, methods=["POST"]),
+    Route("/paper/{key}/add", add, methods=["POST"]),
     Route("/paper/{key}/{step}", make, methods=["POST"]),
 )

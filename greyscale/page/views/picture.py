@@ -1,0 +1,184 @@
+"""A picture on its paper: before and after a correction, under a light; the corrected file."""
+
+from __future__ import annotations
+
+import io
+import urllib.parse
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+from starlette.routing import Route
+
+from greyscale.analysis.analyse import Analysis
+from greyscale.applying.preview import Preview
+from greyscale.base.errors import BadInput
+from greyscale.colorimetry.lights import REQUIRED_LIGHTS
+from greyscale.page import commands, findings
+from greyscale.page.jobs import command
+from greyscale.page.papers import Made, Measured, Paper, made_of, paper_of, pictures
+from greyscale.page.render import address, render
+from greyscale.page.state import first_readings
+from greyscale.page.tone_scale import histogram, tone_scale
+from greyscale.page.uploads import form
+from greyscale.reporting.preview_words import NOT_THE_PRINT, side_words
+
+STRENGTHS = (1, 2, 3, 4)
+ENCODINGS = ("lstar", "srgb", "gamma-1.8", "gamma-2.2")
+SIDES, LEVELS = ("before", "after"), "levels"
+
+
+@dataclass(frozen=True)
+class Looked:
+    """How a picture is looked at."""
+
+    correction: str = ""
+    light: str = "D50"
+    encoding: str = ""
+    cast: int = 1
+
+    @property
+    def query(self) -> str:
+        usual = vars(Looked())
+        return urllib.parse.urlencode({k: v for k, v in vars(self).items() if v != usual[k]})
+
+
+def looked_at(given: Mapping[str, Any], paper: Paper) -> Looked:
+    """Take from an address or a form how a picture is looked at."""
+    names = [one.path.name for one in paper.corrections]
+    asked = {name: str(given.get(name) or "")[:200].strip() for name in vars(Looked())}
+    return Looked(
+        correction=asked["correction"] if asked["correction"] in names else (names or [""])[-1],
+        light=asked["light"] or "D50",
+        encoding=asked["encoding"] if asked["encoding"] in ENCODINGS else "",
+        cast=int(asked["cast"]) if asked["cast"] in map(str, STRENGTHS) else 1,
+    )
+
+
+def _found(request: Request) -> tuple[Paper, Path]:
+    """The paper and the picture that an address names; neither ever becomes a path."""
+    paper = paper_of(request.app.state.root, request.path_params["key"])
+    named = [] if paper is None else pictures(paper.folder)
+    picture = next((one for one in named if one.name == request.path_params["name"]), None)
+    if paper is None or picture is None:
+        raise HTTPException(404, "There is no such picture here.")
+    return paper, picture
+
+
+def _made(paper: Paper, looked: Looked) -> Made | None:
+    return next((one for one in paper.corrections if one.path.name == looked.correction), None)
+
+
+def _reading(paper: Paper) -> Measured | None:
+    """The reading that tells how the paper prints without a correction."""
+    readings = first_readings(paper)
+    return readings[0] if readings else None
+
+
+def _preview(paper: Paper, picture: Path, looked: Looked) -> Preview | BadInput:
+    measured = _reading(paper)
+    if measured is None:
+        return BadInput("a chart of this paper has to be measured first")
+    return findings.seen(measured, _made(paper, looked), picture, looked.light, looked.encoding)
+
+
+def _context(paper: Paper, picture: Path, request: Request, problem: str) -> dict[str, Any]:
+    looked = looked_at(request.query_params, paper)
+    made, measured = _made(paper, looked), _reading(paper)
+    shown = _preview(paper, picture, looked)
+    jobs = [job for job in request.app.state.jobs.of(paper.folder) if picture.name in job.arguments]
+    said = {}
+    if measured is not None:
+        words = commands.preview(
+            measured, made, picture, looked.light, looked.encoding, looked.cast
+        )  # fmt: skip
+        said["preview"] = command(*words)
+    if made is not None:
+        busy = [job.writes for job in jobs if not job.done.is_set()]
+        said["apply"] = command(*commands.apply(made, picture, looked.encoding, busy).arguments)
+    right = shown if isinstance(shown, Preview) else None
+    analysis = None if measured is None else findings.analysed(
+        measured, (), made.correction.aim if made else "lstar", "fading", None
+    )  # fmt: skip
+    scale = tone_scale(analysis) if right and isinstance(analysis, Analysis) else None
+    return {
+        "scale": scale,
+        "histogram": histogram(right.picture.shares) if right else "",
+        "paper": paper,
+        "picture": picture,
+        "looked": looked,
+        "made": made,
+        "shown": right,
+        "problem": problem or ("" if right else str(shown)),
+        "sides": [(one, side_words(one)) for one in right.sides] if right else [],
+        "words": (*right.expected, *right.remarks, NOT_THE_PRINT) if right else (),
+        "said": said,
+        "jobs": jobs,
+        "corrected": made_of(picture),
+        "lights": dict.fromkeys((*REQUIRED_LIGHTS, looked.light)),
+        "encodings": ENCODINGS,
+        "strengths": STRENGTHS,
+        "side_names": SIDES,
+        "relative": lambda path: path.relative_to(request.app.state.root).as_posix(),
+    }
+
+
+async def view(request: Request, problem: str = "", status: int = 200) -> Response:
+    """Show a picture before and after."""
+    paper, picture = await run_in_threadpool(_found, request)
+    context = await run_in_threadpool(_context, paper, picture, request, problem)
+    return render(request, "picture.html.j2", status, **context)
+
+
+async def drawn(request: Request) -> Response:
+    """Send one of the two prints as a PNG, or the levels that make them."""
+    paper, picture = await run_in_threadpool(_found, request)
+    looked = looked_at(request.query_params, paper)
+    side = request.path_params["side"]
+    if side not in (*SIDES, LEVELS):
+        raise HTTPException(404, "There is no such side.")
+
+    def draw() -> bytes:
+        from greyscale.reporting.preview_sheet import levels_as_greys, print_as_seen, write_png
+
+        shown = _preview(paper, picture, looked)
+        if isinstance(shown, BadInput):
+            raise shown
+        file = io.BytesIO()
+        if side == LEVELS:
+            write_png(levels_as_greys(shown), file)
+        else:
+            chosen = shown.sides[SIDES.index(side)]
+            write_png(print_as_seen(shown, chosen, float(looked.cast)), file)
+        return file.getvalue()
+
+    return Response(await run_in_threadpool(draw), media_type="image/png")
+
+
+async def correct(request: Request) -> Response:
+    """Begin to correct the picture."""
+    async with form(request) as given:
+        asked = dict(given)
+    paper, picture = await run_in_threadpool(_found, request)
+    looked = looked_at(asked, paper)
+    made = _made(paper, looked)
+    if made is None:
+        return await view(request, "there is no correction of this paper yet", 422)
+    jobs = request.app.state.jobs
+    busy = [job.writes for job in jobs.of(paper.folder) if not job.done.is_set()]
+    run = commands.apply(made, picture, looked.encoding, busy)
+    jobs.begin(run.what, run.arguments, paper.folder, run.writes)
+    back = address("paper", paper.key, "picture", picture.name)
+    return RedirectResponse(f"{back}{'?' if looked.query else ''}{looked.query}", 303)
+
+
+ROUTES = (
+    Route("/paper/{key}/picture/{name}", view),
+    Route("/paper/{key}/picture/{name}/{side}.png", drawn),
+    Route("/paper/{key}/picture/{name}/apply", correct, methods=["POST"]),
+)
