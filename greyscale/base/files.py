@@ -106,13 +106,24 @@ def followed(path: Path | str) -> Path:
     BadInput
         If links lead in a circle.
     """
-    target = Path(path)
-    if not target.is_symlink():
-        return target
+    return resolved(path) if Path(path).is_symlink() else Path(path)
+
+
+def resolved(path: Path | str) -> Path:
+    """Return a path in full and without links.
+
+    Raises
+    ------
+    BadInput
+        If links lead in a circle.
+    """
     try:
-        return target.resolve(strict=False)
+        return Path(path).resolve()
     except (OSError, RuntimeError) as error:
-        raise BadInput("is a link that leads in a circle; give another name", target) from error
+        if isinstance(error, FileNotFoundError):
+            # There is no working folder any more.
+            raise
+        raise BadInput("is a link that leads in a circle; give another name", path) from error
 
 
 def _is_device(target: Path) -> bool:

@@ -1,91 +1,210 @@
-"""How several files come into a folder: all of them or none, and by one process at a time."""
+"""How several files come into a folder: all of them or none, and by one process at a time.
+
+They are made in a folder beside. A folder of results then changes places with it, in one step of
+the system. Where that cannot be (a folder with much else in it, the working folder, a disk of its
+own), the files take their places one after the other, and a journal tells the next run how to put
+back what a killed one had begun.
+"""
 
 from __future__ import annotations
 
 import ctypes
+import json
 import os
 import shutil
 import tempfile
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Container, Iterator, Sequence
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from greyscale.base.errors import BadInput
-from greyscale.base.files import note_written
+from greyscale.base.files import note_written, resolved, umask
 from greyscale.base.locks import lock, locked
 from greyscale.base.outputs import refuse_to_replace
 
 _NEW = ".greyscale-new-"
 """How the names of folders begin in which something is being made."""
 
+_OTHERS = 1000
+"""Files of others in a folder that may still change places; with more, it is not ours."""
+
 # Of the system call renameat2 of Linux.
 _AT_FDCWD, _RENAME_EXCHANGE = -100, 2
+
+_UNDO, _JOURNAL, _OLD = "undo", "journal.json", "old"
 
 
 @contextmanager
 def files_together(folder: Path | str) -> Iterator[Path]:
     """Give an empty folder; the files in it come into `folder` when all went well.
 
-    They take the place of files of the same names; all others there are left alone. Where space
-    runs out, or the process is killed while they are made, nothing has changed. Of two processes
-    that do so at the same time, the files of the one come first, then those of the other.
+    They take the place of files of the same names; all others there are left alone. After an
+    error, and where the process is killed while they are made, nothing has changed; where it is
+    killed as they take their places, the next that writes there puts the old ones back.
 
     Parameters
     ----------
     folder
-        Made if it is missing.
+        Of a person; made if it is missing.
 
     Raises
     ------
     BadInput
         If it cannot be made or written.
     """
-    target = Path(folder)
+    target = resolved(folder)
     with _refused(target, None):
         target.mkdir(parents=True, exist_ok=True)
-    with staged(target, target) as fresh:
+    with _staged(target, target) as fresh:
         yield fresh
+        made = _files(fresh)
         with locked(target):
-            made = sorted(fresh.rglob("*"))
-            for path in made:
-                if not path.is_dir():
-                    with path.open("rb") as file:
-                        refuse_to_replace(target / path.relative_to(fresh), file)
-            for path in made:
-                placed = target / path.relative_to(fresh)
-                if path.is_dir():
-                    placed.mkdir(exist_ok=True)
-                else:
-                    os.replace(path, placed)
-                    note_written(placed)
+            _refuse(made, fresh, target)
+            _place(made, [], fresh, target)
+    for path in made:
+        note_written(Path(folder) / path)
 
 
 @contextmanager
-def staged(parent: Path, target: Path) -> Iterator[Path]:
-    """Give an empty folder in `parent`, to make in it what is to become of `target`.
+def whole_folder(
+    folder: Path | str, own: Container[str] = (), refuse: Callable[[], None] = lambda: None
+) -> Iterator[Path]:
+    """Give an empty folder beside `folder`; it takes that one's place when all went well.
 
-    It is gone afterwards; one that a killed process left behind goes when the next one begins.
+    What others have put there is kept. After an error, or a kill, nothing has changed. Of two
+    processes that write to one folder, the later one replaces the other's.
+
+    Parameters
+    ----------
+    folder
+        Of results; made if it is missing.
+    own
+        Names in it that are this program's, whatever they hold: they go.
+    refuse
+        Called just before the change: another process may have written there meanwhile.
+
+    Raises
+    ------
+    BadInput
+        If it cannot be made or written.
+    """
+    target = resolved(folder)
+    with _refused(target, None):
+        target.parent.mkdir(parents=True, exist_ok=True)
+    beside = _can_be_swapped(target)
+    if target.is_dir():
+        _remove_left_behind(target, _NEW)
+    with _staged(target.parent if beside else target, target) as fresh:
+        yield fresh
+        made = _files(fresh)
+        with locked(target.parent), locked(target):
+            refuse()
+            _refuse([path for path in made if path.parts[0] not in own], fresh, target)
+            there = _files(target)
+            stale = [path for path in there if path.parts[0] in own and path not in made]
+            others = [path for path in there if path not in made and path not in stale]
+            if not (beside and _swap(others, own, fresh, target)):
+                _place(made, stale, fresh, target)
+    for path in made:
+        note_written(Path(folder) / path)
+
+
+@contextmanager
+def scratch(parent: Path, family: str, name: str = "") -> Iterator[Path]:
+    """Give an empty folder in `parent` while the block runs.
+
+    One that a killed process left behind goes when the next one of its family begins.
+
+    Parameters
+    ----------
+    family
+        How the names of all such folders begin.
+    name
+        What follows in this one's.
+    """
+    with locked(parent):
+        _remove_left_behind(parent, family)
+        folder = Path(tempfile.mkdtemp(prefix=f"{family}{name}", dir=parent))
+        # It says that this process lives.
+        handle = lock(folder)
+    try:
+        yield folder
+    finally:
+        _remove(folder)
+        if handle is not None:
+            os.close(handle)
+
+
+@contextmanager
+def _staged(parent: Path, target: Path) -> Iterator[Path]:
+    """Give an empty folder in `parent`, to make in it what is to become of `target`.
 
     Raises
     ------
     BadInput
         For `target`, if something cannot be written.
     """
-    handle = None
-    with _refused(target, None), locked(parent):
-        _remove_left_behind(parent)
-        outer = Path(tempfile.mkdtemp(prefix=f"{_NEW}{target.name[:40]}-", dir=parent))
-        handle = lock(outer)
-    # The lock says that this process lives; the folder within may be locked for itself.
-    fresh = outer / "new"
-    try:
+    with _refused(target, None), scratch(parent, _NEW, f"{target.name[:40]}-") as outer:
+        # The folder within may be locked for itself.
+        fresh = outer / "new"
         with _refused(target, fresh):
-            fresh.mkdir()
+            fresh.mkdir(mode=0o777 & ~umask())
             yield fresh
-    finally:
-        shutil.rmtree(outer, ignore_errors=True)
-        if handle is not None:
-            os.close(handle)
+
+
+def _files(folder: Path) -> list[Path]:
+    """Return all that lies below a folder but folders, by its path in it."""
+    return [
+        (Path(place) / name).relative_to(folder)
+        for place, folders, names in os.walk(folder)
+        for name in [*names, *(one for one in folders if (Path(place) / one).is_symlink())]
+    ]
+
+
+def _refuse(made: Sequence[Path], fresh: Path, target: Path) -> None:
+    """Refuse files that are in the way, before any is touched."""
+    for path in made:
+        for part in list(path.parents)[:-1]:
+            if (target / part).exists() and not (target / part).is_dir():
+                raise BadInput("is a file; give another folder to write to", target / part)
+        if (target / path).is_dir():
+            raise BadInput("is a folder; give another one to write to", target / path)
+        with (fresh / path).open("rb") as file:
+            refuse_to_replace(target / path, file)
+
+
+def _can_be_swapped(target: Path) -> bool:
+    """Say whether a folder may give way to another: no disk of its own, no one's place of work."""
+    if not os.access(target.parent, os.W_OK) or os.path.ismount(target):
+        return False
+    with suppress(OSError):
+        return target not in (Path.cwd(), *Path.cwd().parents)
+    return True
+
+
+def _swap(others: Sequence[Path], own: Container[str], fresh: Path, target: Path) -> bool:
+    """Let the fresh folder take the target's place in one step, with what others put there.
+
+    Returns
+    -------
+    Whether the system could do that; if not, the target is what it was.
+    """
+    if len(others) > _OTHERS or any(path.parts[0].startswith(_NEW) for path in others):
+        return False
+    try:
+        if not target.exists():
+            os.rename(fresh, target)
+            return True
+        for place, _, _ in os.walk(target):
+            path = Path(place).relative_to(target)
+            if not any(part in own for part in path.parts[:1]):
+                (fresh / path).mkdir(exist_ok=True)
+                shutil.copymode(place, fresh / path)
+        for path in others:
+            os.link(target / path, fresh / path, follow_symlinks=False)
+    except (OSError, NotImplementedError):
+        return False
+    return exchange(fresh, target)
 
 
 def exchange(one: Path, other: Path) -> bool:
@@ -98,13 +217,94 @@ def exchange(one: Path, other: Path) -> bool:
     return bool(rename(_AT_FDCWD, names[0], _AT_FDCWD, names[1], _RENAME_EXCHANGE) == 0)
 
 
-def _remove_left_behind(parent: Path) -> None:
+def _place(made: Sequence[Path], stale: Sequence[Path], fresh: Path, target: Path) -> None:
+    """Let files take their places one after the other; `_undo` puts the old ones back.
+
+    Parameters
+    ----------
+    made
+        In `fresh`, to be moved.
+    stale
+        In `target`, to go.
+    """
+    outer = fresh.parent
+    old = outer / "part" / _OLD
+    old.mkdir(parents=True)
+    marks: dict[str, list[int] | None] = dict.fromkeys(map(str, stale))
+    marks |= {str(path): _mark(fresh / path) for path in made}
+    for path in (*made, *stale):
+        if os.path.lexists(target / path):
+            (old / path).parent.mkdir(parents=True, exist_ok=True)
+            _same_file(target / path, old / path)
+    journal = {"folder": os.path.relpath(target, outer.parent), "files": marks}
+    (old.parent / _JOURNAL).write_text(json.dumps(journal), encoding="utf-8")
+    os.rename(old.parent, outer / _UNDO)
+    for path in made:
+        (target / path).parent.mkdir(parents=True, exist_ok=True)
+        os.replace(fresh / path, target / path)
+    for path in stale:
+        (target / path).unlink()
+    # Now there is nothing left to undo.
+    os.rename(outer / _UNDO, outer / "done")
+
+
+def _undo(outer: Path) -> bool:
+    """Put back what was replaced by a process that ended before all was in its place.
+
+    Only what is as that process left it: a file that has changed since is somebody's.
+
+    Returns
+    -------
+    Whether nothing is left to put back.
+    """
+    if not (outer / _UNDO).exists():
+        return True
+    try:
+        journal = json.loads((outer / _UNDO / _JOURNAL).read_text(encoding="utf-8"))
+        target = outer.parent / Path(journal["folder"]).name
+        for name, mark in journal["files"].items():
+            path, before = target / name, outer / _UNDO / _OLD / name
+            if Path(name).is_absolute() or ".." in Path(name).parts or _mark(path) != mark:
+                continue
+            if os.path.lexists(before):
+                os.replace(before, path)
+            elif mark is not None:
+                path.unlink()
+    except (OSError, ValueError, TypeError, KeyError, AttributeError):
+        return False
+    return True
+
+
+def _mark(path: Path) -> list[int] | None:
+    """Return what tells a file from every other, and from itself once it was changed."""
+    try:
+        found = path.lstat()
+    except OSError:
+        return None
+    return [found.st_ino, found.st_size, found.st_mtime_ns]
+
+
+def _same_file(source: Path, target: Path) -> None:
+    """Let a file stand in both places: as the same file where the system can."""
+    try:
+        os.link(source, target, follow_symlinks=False)
+    except (OSError, NotImplementedError):
+        shutil.copy2(source, target, follow_symlinks=False)
+
+
+def _remove_left_behind(parent: Path, family: str) -> None:
     """Remove what killed processes left: whoever lives has its folder locked."""
-    for path in parent.glob(f"{_NEW}*"):
-        handle = lock(path, wait=False)
-        if handle is not None:
-            shutil.rmtree(path, ignore_errors=True)
-            os.close(handle)
+    for path in parent.glob(f"{family}*"):
+        with suppress(OSError):
+            handle = lock(path)
+            if handle is not None:
+                _remove(path)
+                os.close(handle)
+
+
+def _remove(folder: Path) -> None:
+    if _undo(folder):
+        shutil.rmtree(folder, ignore_errors=True)
 
 
 @contextmanager

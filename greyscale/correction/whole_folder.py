@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-import os
-import shutil
-import tempfile
 from collections.abc import Iterable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from pathlib import Path
 
 from greyscale.base.errors import BadInput
-from greyscale.base.files import note_written, umask
-from greyscale.base.folders import exchange, staged
-from greyscale.base.locks import locked
+from greyscale.base.files import resolved
+from greyscale.base.folders import whole_folder
 from greyscale.base.outputs import may_replace
 from greyscale.correction.as_json import SCHEMA
 from greyscale.correction.folder import JSON, OWN
@@ -20,12 +16,10 @@ from greyscale.correction.json_fields import read_fields
 
 
 @contextmanager
-def whole_folder(target: Path | str, inputs: Iterable[Path | str] = ()) -> Iterator[Path]:
+def whole_correction(target: Path | str, inputs: Iterable[Path | str] = ()) -> Iterator[Path]:
     """Give an empty folder beside `target`; it takes the target's place when all went well.
 
-    A correction folder that is there already is replaced; what others have put into it is kept.
-    After an error nothing has changed. Of two processes that write to one target, the later one
-    replaces the other's.
+    A correction that is there already is replaced; what others have put beside it is kept.
 
     Parameters
     ----------
@@ -38,22 +32,13 @@ def whole_folder(target: Path | str, inputs: Iterable[Path | str] = ()) -> Itera
         If an input is in the way, if the target holds other files but no correction, or if it
         cannot be written.
     """
-    folder = Path(target).resolve()
-    refuse_other_folder(target, inputs)
-    try:
-        folder.parent.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise BadInput(f"cannot be written ({error.strerror})", target) from error
-    with staged(folder.parent, folder) as fresh:
+
+    def refuse() -> None:
+        refuse_other_folder(target, inputs)
+
+    refuse()
+    with whole_folder(target, OWN, refuse) as fresh:
         yield fresh
-        fresh.chmod(0o777 & ~umask())
-        written = [p.relative_to(fresh) for p in sorted(fresh.rglob("*")) if p.is_file()]
-        with locked(folder.parent):
-            # Another process may have written there meanwhile.
-            refuse_other_folder(target, inputs)
-            _put_in_place(fresh, folder)
-    for path in written:
-        note_written(Path(target) / path)
 
 
 def refuse_other_folder(target: Path | str, inputs: Iterable[Path | str] = ()) -> None:
@@ -66,9 +51,9 @@ def refuse_other_folder(target: Path | str, inputs: Iterable[Path | str] = ()) -
     BadInput
         Saying what is in the way.
     """
-    folder = Path(target).resolve()
+    folder = resolved(target)
     for path in inputs:
-        read = Path(path).resolve()
+        read = resolved(path)
         if folder == read or folder in read.parents:
             raise BadInput(f"holds the input {path}; give another folder to write to", target)
     if folder.exists() and not folder.is_dir():
@@ -82,43 +67,3 @@ def refuse_other_folder(target: Path | str, inputs: Iterable[Path | str] = ()) -
         raise BadInput(
             "holds a correction already; give a new folder, or --replace to replace it", target
         )
-
-
-def _put_in_place(fresh: Path, folder: Path) -> None:
-    """Swap the folders: in one step where the system can.
-
-    Else a kill in the middle leaves both, the old one under a name beside.
-    """
-    if not folder.exists():
-        os.rename(fresh, folder)
-        return
-    for entry in folder.iterdir():
-        if entry.name not in OWN:
-            _keep(entry, fresh / entry.name)
-    if exchange(fresh, folder):
-        return
-    old = Path(tempfile.mkdtemp(prefix=f".{folder.name[:40]}-old-", dir=folder.parent))
-    os.rename(folder, old / "old")
-    try:
-        os.rename(fresh, folder)
-    except OSError:
-        os.rename(old / "old", folder)
-        old.rmdir()
-        raise
-    with suppress(OSError):
-        shutil.rmtree(old)
-
-
-def _keep(entry: Path, target: Path) -> None:
-    """Let a file or folder stand in both places: as the same file where the system can."""
-    if entry.is_dir() and not entry.is_symlink():
-        shutil.copytree(entry, target, symlinks=True, copy_function=_same_file)
-    else:
-        _same_file(entry, target)
-
-
-def _same_file(source: Path | str, target: Path | str) -> None:
-    try:
-        os.link(source, target, follow_symlinks=False)
-    except OSError:
-        shutil.copy2(source, target, follow_symlinks=False)

@@ -11,6 +11,7 @@ from typing import cast
 
 from greyscale.base.errors import BadInput
 from greyscale.base.files import write_whole
+from greyscale.base.folders import scratch
 from greyscale.base.plain_text import plain_text
 from greyscale.correction.folder import read_correction
 from greyscale.correction.record import Correction
@@ -36,8 +37,7 @@ _LONGEST_NAME = 200
 @contextmanager
 def unpacked(log: PrintLog, entry: Entry) -> Iterator[Path]:
     """Give a folder with an entry's files while the block runs."""
-    with tempfile.TemporaryDirectory(prefix="greyscale-log-") as name:
-        folder = Path(name)
+    with scratch(Path(tempfile.gettempdir()), "greyscale-log-") as folder:
         for kept in entry.files:
             path = folder / _place(kept)
             path.parent.mkdir(exist_ok=True)

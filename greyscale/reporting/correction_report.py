@@ -5,11 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 from greyscale.applying.preview import Preview
+from greyscale.base.files import write_whole
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.correction.folder import Luts
 from greyscale.correction.record import Correction
 from greyscale.reporting.correction_page import correction_page
-from greyscale.reporting.report_folder import write_report
+from greyscale.reporting.report_folder import report_files
 
 
 def write_correction_report(
@@ -23,7 +24,7 @@ def write_correction_report(
     tones: PictureTones | None = None,
     preview: Preview | None = None,
 ) -> None:
-    """Write the report, and its figures as PNG and SVG, into a correction's folder.
+    """Write the report, and its figures as PNG and SVG, into a correction's folder in the making.
 
     Parameters
     ----------
@@ -35,9 +36,6 @@ def write_correction_report(
     BadInput
         If a file cannot be written.
     """
-    write_report(
-        folder,
-        correction_page(correction, luts, command, tones, preview).with_fact("Checks", checks),
-        (),
-        pdf=pdf,
-    )
+    page = correction_page(correction, luts, command, tones, preview).with_fact("Checks", checks)
+    for name, content in report_files(page, pdf=pdf).items():
+        write_whole(folder / name, content)

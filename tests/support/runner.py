@@ -110,7 +110,7 @@ def snapshot(folder: Path, hidden: bool = True) -> dict[str, bytes]:
 _made = 0
 
 
-def _kill_at(count: int) -> None:
+def kill_at(count: int) -> None:
     """Kill this process at its n-th change to the file system, before it is made."""
 
     def note(event: str, arguments: tuple[object, ...]) -> None:
@@ -131,7 +131,7 @@ def _command(arguments: Sequence[str], most: int | None, kill: int) -> None:
     if most is not None:
         resource.setrlimit(resource.RLIMIT_FSIZE, (most, most))
     if kill:
-        _kill_at(kill)
+        kill_at(kill)
     main()
 
 
