@@ -299,12 +299,10 @@ def write_correction(correction: Correction, folder: Path | str, *, pdf: bool = 
     The folder.
     """
     from greyscale.correction.folder import write_files
-    from greyscale.correction.whole_folder import whole_correction
+    from greyscale.correction.whole_folder import whole_folder
     from greyscale.reporting.correction_report import write_correction_report
 
-    with whole_correction(
-        folder, [source.source for source in correction.evidence.sources]
-    ) as fresh:
+    with whole_folder(folder, [source.source for source in correction.evidence.sources]) as fresh:
         luts = write_files(correction, fresh)
         write_correction_report(correction, luts, fresh, pdf=pdf)
     return Path(folder)

@@ -89,6 +89,10 @@ def whole_folder(
         If it cannot be made or written.
     """
     target = resolved(folder)
+    if any(part.startswith(_NEW) for part in target.parts):
+        # In the making already: it comes into its place with all that is around it.
+        yield target
+        return
     with _refused(target, None):
         target.parent.mkdir(parents=True, exist_ok=True)
     beside = _can_be_swapped(target)

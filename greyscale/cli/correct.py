@@ -236,7 +236,7 @@ def correct(
     from greyscale.cli.recording import is_wanted, record_correction
     from greyscale.correction.correct import correct as solve
     from greyscale.correction.folder import read_correction, write_files
-    from greyscale.correction.whole_folder import refuse_other_folder, whole_correction
+    from greyscale.correction.whole_folder import refuse_other_folder, whole_folder
     from greyscale.correction.wishes import options
     from greyscale.readings.formats import read
     from greyscale.reporting.correction_report import write_correction_report
@@ -276,7 +276,7 @@ def correct(
             err=True,
         )
         raise typer.Exit(1)
-    with whole_correction(folder, inputs) as fresh:
+    with whole_folder(folder, inputs) as fresh:
         luts = write_files(correction, fresh, lut_size=lut_size, by_luminance=by_luminance)
         profiles = _write_profiles(
             correction, given[0], fresh, icc or (), profile, intent, copyright_text

@@ -6,9 +6,9 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from greyscale.base import folders
 from greyscale.base.errors import BadInput
 from greyscale.base.files import resolved
-from greyscale.base.folders import whole_folder
 from greyscale.base.outputs import may_replace
 from greyscale.correction.as_json import SCHEMA
 from greyscale.correction.folder import JSON, OWN
@@ -16,7 +16,7 @@ from greyscale.correction.json_fields import read_fields
 
 
 @contextmanager
-def whole_correction(target: Path | str, inputs: Iterable[Path | str] = ()) -> Iterator[Path]:
+def whole_folder(target: Path | str, inputs: Iterable[Path | str] = ()) -> Iterator[Path]:
     """Give an empty folder beside `target`; it takes the target's place when all went well.
 
     A correction that is there already is replaced; what others have put beside it is kept.
@@ -37,7 +37,7 @@ def whole_correction(target: Path | str, inputs: Iterable[Path | str] = ()) -> I
         refuse_other_folder(target, inputs)
 
     refuse()
-    with whole_folder(target, OWN, refuse) as fresh:
+    with folders.whole_folder(target, OWN, refuse) as fresh:
         yield fresh
 
 

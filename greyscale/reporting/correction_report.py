@@ -5,12 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 
 from greyscale.applying.preview import Preview
-from greyscale.base.files import write_whole
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.correction.folder import Luts
 from greyscale.correction.record import Correction
 from greyscale.reporting.correction_page import correction_page
-from greyscale.reporting.report_folder import report_files
+from greyscale.reporting.report_folder import write_report
 
 
 def write_correction_report(
@@ -24,7 +23,7 @@ def write_correction_report(
     tones: PictureTones | None = None,
     preview: Preview | None = None,
 ) -> None:
-    """Write the report, and its figures as PNG and SVG, into a correction's folder in the making.
+    """Write the report, and its figures as PNG and SVG, into a correction's folder.
 
     Parameters
     ----------
@@ -36,6 +35,9 @@ def write_correction_report(
     BadInput
         If a file cannot be written.
     """
-    page = correction_page(correction, luts, command, tones, preview).with_fact("Checks", checks)
-    for name, content in report_files(page, pdf=pdf).items():
-        write_whole(folder / name, content)
+    write_report(
+        folder,
+        correction_page(correction, luts, command, tones, preview).with_fact("Checks", checks),
+        (),
+        pdf=pdf,
+    )

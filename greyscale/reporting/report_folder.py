@@ -54,22 +54,6 @@ def write_report(
         installed.
     """
     target = Path(folder)
-    contents = {**report_files(report, pdf=pdf), **(texts or {})}
-    keep_inputs(inputs, [target / name for name in contents])
-    with whole_folder(target) as fresh:
-        for name, content in contents.items():
-            write_whole(fresh / name, content)
-    return target / PAGE
-
-
-def report_files(report: Report, *, pdf: bool = False) -> dict[str, str | bytes]:
-    """Return the contents of a report's files, by their names in its folder.
-
-    Raises
-    ------
-    BadInput
-        If what writes PDF is not installed.
-    """
     contents: dict[str, str | bytes] = {}
     if pdf:
         from greyscale.reporting.pdf.document import pdf as pdf_of
@@ -78,4 +62,10 @@ def report_files(report: Report, *, pdf: bool = False) -> dict[str, str | bytes]
     for picture in pictures(report.sections):
         contents[f"{FIGURES}/{picture.name}.png"] = picture.drawn.png
         contents[f"{FIGURES}/{picture.name}.svg"] = picture.drawn.svg
-    return contents | {PAGE: html(report)}
+    contents |= texts or {}
+    contents[PAGE] = html(report)
+    keep_inputs(inputs, [target / name for name in contents])
+    with whole_folder(target) as fresh:
+        for name, content in contents.items():
+            write_whole(fresh / name, content)
+    return target / PAGE

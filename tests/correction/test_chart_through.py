@@ -8,14 +8,14 @@ from greyscale.base.errors import BadInput
 from greyscale.charts.chart import make_chart, write_chart
 from greyscale.correction.apply_curve import chart_through
 from greyscale.correction.folder import write_files
-from greyscale.correction.whole_folder import whole_correction
+from greyscale.correction.whole_folder import whole_folder
 from greyscale.readings.layout import read_layout
 
 
 @pytest.fixture(scope="module")
 def folder(correction, printer_lab, tmp_path_factory):
     target = tmp_path_factory.mktemp("through") / "harbour"
-    with whole_correction(target) as fresh:
+    with whole_folder(target) as fresh:
         write_files(correction, fresh, printer_lab)
     return target
 

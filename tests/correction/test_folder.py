@@ -27,13 +27,13 @@ from greyscale.correction.folder import (
     read_correction,
     write_files,
 )
-from greyscale.correction.whole_folder import whole_correction
+from greyscale.correction.whole_folder import whole_folder
 
 
 @pytest.fixture(scope="module")
 def written_once(correction, printer_lab, tmp_path_factory) -> Path:
     target = tmp_path_factory.mktemp("written") / "cotton-rag"
-    with whole_correction(target) as fresh:
+    with whole_folder(target) as fresh:
         write_files(correction, fresh, printer_lab)
     return target
 
@@ -241,7 +241,7 @@ def test_a_folder_without_a_correction_is_refused(tmp_path):
 
 
 def _break_off(target):
-    with whole_correction(target) as fresh:
+    with whole_folder(target) as fresh:
         (fresh / JSON).write_text("half")
         raise RuntimeError
 
@@ -264,7 +264,7 @@ def test_a_correction_is_replaced_and_what_others_put_there_is_kept(folder):
     (folder / "my notes.txt").write_text("print 2 of 5")
     (folder / "figures").mkdir()
     (folder / "figures" / "old.png").write_text("old")
-    with whole_correction(folder) as fresh:
+    with whole_folder(folder) as fresh:
         (fresh / JSON).write_text("new")
     assert {path.name for path in folder.iterdir()} == {JSON, "my notes.txt"}
     assert (folder / "my notes.txt").read_text() == "print 2 of 5"
@@ -277,14 +277,14 @@ def test_another_folder_is_not_touched(tmp_path):
     (tmp_path / "pictures" / "harbour.tif").write_text("x")
     with (
         pytest.raises(BadInput, match="holds other files and no correction"),
-        whole_correction(tmp_path / "pictures"),
+        whole_folder(tmp_path / "pictures"),
     ):
         pytest.fail("the work must not begin")
 
 
 def test_json_of_another_kind_is_not_taken_for_a_correction(tmp_path):
     (tmp_path / JSON).write_text('{"schema": "greyscale/analysis/1"}')
-    with pytest.raises(BadInput, match="says schema"), whole_correction(tmp_path):
+    with pytest.raises(BadInput, match="says schema"), whole_folder(tmp_path):
         pytest.fail("the work must not begin")
 
 
@@ -292,26 +292,26 @@ def test_an_input_is_never_overwritten(folder):
     reading = folder / "reading.txt"
     reading.write_text("...")
     for inputs in ([reading], [folder], [folder / JSON]):
-        with pytest.raises(BadInput, match="holds the input"), whole_correction(folder, inputs):
+        with pytest.raises(BadInput, match="holds the input"), whole_folder(folder, inputs):
             pytest.fail("the work must not begin")
 
 
 def test_a_file_in_the_way_is_refused(tmp_path):
     (tmp_path / "name").write_text("x")
-    with pytest.raises(BadInput, match="is a file"), whole_correction(tmp_path / "name"):
+    with pytest.raises(BadInput, match="is a file"), whole_folder(tmp_path / "name"):
         pytest.fail("the work must not begin")
 
 
 @pytest.mark.skipif(os.geteuid() == 0, reason="root may write anywhere")
 def test_a_folder_that_cannot_be_written_is_refused(tmp_path):
     tmp_path.chmod(0o500)
-    with pytest.raises(BadInput, match="cannot be written"), whole_correction(tmp_path / "new"):
+    with pytest.raises(BadInput, match="cannot be written"), whole_folder(tmp_path / "new"):
         pytest.fail("the work must not begin")
 
 
 def test_an_empty_folder_is_filled(tmp_path):
     target = tmp_path / "empty"
     target.mkdir()
-    with whole_correction(target) as fresh:
+    with whole_folder(target) as fresh:
         (fresh / JSON).write_text("new")
     assert [path.name for path in target.iterdir()] == [JSON]

@@ -15,7 +15,7 @@ from support.runner import Runner, snapshot
 from greyscale.base.files import write_whole
 from greyscale.base.folders import files_together
 from greyscale.correction.as_json import correction_text, to_json
-from greyscale.correction.whole_folder import whole_correction
+from greyscale.correction.whole_folder import whole_folder
 
 
 @pytest.fixture(scope="module")
@@ -59,7 +59,7 @@ def _write_corrections(folder: Path, number: int, rounds: int, begin) -> None:
     data = correction_text(to_json(correction_with(curve_against(points=33), name=f"c{number}")))
     begin.wait()
     for k in range(rounds):
-        with whole_correction(folder) as fresh:
+        with whole_folder(folder) as fresh:
             (fresh / "correction.json").write_text(data, encoding="utf-8")
             for name in ("curve.csv", "correction-1d.cube", "correction.clf"):
                 (fresh / name).write_text(f"c{number} {k}", encoding="utf-8")
@@ -126,7 +126,7 @@ def test_what_the_dead_left_goes_and_what_the_living_make_stays(killed, tmp_path
     place = folder if kind == "report" else tmp_path
 
     def write(begin) -> None:
-        make = files_together if kind == "report" else whole_correction
+        make = files_together if kind == "report" else whole_folder
         with make(folder) as fresh:
             (fresh / "half.txt").write_text("half", encoding="utf-8")
             begin.wait()
@@ -142,7 +142,7 @@ def test_what_the_dead_left_goes_and_what_the_living_make_stays(killed, tmp_path
         process.join()
     assert len(list(place.glob(".greyscale-new-*"))) == 1
     text = correction_text(to_json(correction_with(curve_against(points=33))))
-    with (files_together if kind == "report" else whole_correction)(folder) as fresh:
+    with (files_together if kind == "report" else whole_folder)(folder) as fresh:
         (fresh / "correction.json").write_text(text, encoding="utf-8")
     assert len(list(place.glob(".greyscale-new-*"))) == (0 if dead else 1)
     assert (folder / "correction.json").is_file()

@@ -13,7 +13,7 @@ from greyscale.correction.correct import correct
 from greyscale.correction.folder import read_correction, write_files
 from greyscale.correction.record import Correction
 from greyscale.correction.verify import Verification, verify
-from greyscale.correction.whole_folder import whole_correction
+from greyscale.correction.whole_folder import whole_folder
 from greyscale.correction.wishes import options
 from greyscale.demo.steps.charting import FOLLOW_UP_READING
 from greyscale.demo.steps.photograph import PICTURE, write_picture
@@ -59,7 +59,7 @@ def _solve(
     )
     correction = correct(given, wanted)
     preview = None if image is None else preview_of_picture(correction, given[0], image)
-    with whole_correction(workshop.path(folder), paths) as fresh:
+    with whole_folder(workshop.path(folder), paths) as fresh:
         luts = write_files(correction, fresh)
         write_correction_report(
             correction, luts, fresh, command=command, tones=tones, preview=preview
