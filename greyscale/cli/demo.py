@@ -18,6 +18,10 @@ def demo(
     folder: Annotated[
         Path, typer.Option("-o", metavar="DIR", help="Folder for everything that is made.")
     ] = Path("greyscale-demo"),
+    page: Annotated[
+        bool,
+        typer.Option("--page", help="Open what was made in the browser, as 'greyscale page' does."),
+    ] = False,
     replace: ReplaceOption = False,
     quiet: QuietOption = False,
     verbose: VerboseOption = False,
@@ -49,3 +53,7 @@ def demo(
     console.print(f"\nEverything is written to {folder}; the commands are given as typed there.")
     run(folder, before=before, after=after)
     console.print(f"\nThe report: {folder / 'analysis' / 'report.html'}", soft_wrap=True)
+    if page:
+        from greyscale.cli.page import open_page
+
+        open_page(folder)

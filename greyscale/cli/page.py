@@ -37,11 +37,16 @@ def page(
 
     Example: greyscale page my-prints --no-browser
     """
+    open_page(folder, port, browser=not no_browser)
+
+
+def open_page(folder: Path, port: int = 0, *, browser: bool = True) -> None:
+    """Serve a folder and say where, until Ctrl+C."""
     from greyscale.page.serve import serve
 
     def ready(address: str) -> None:
         typer.echo(f"The page of {folder} is at\n{address}\nCtrl+C ends it.")
-        if not no_browser:
+        if browser:
             import webbrowser
 
             webbrowser.open(address)

@@ -7,9 +7,11 @@ when it has changed.
 from __future__ import annotations
 
 import functools
+from dataclasses import replace
 from pathlib import Path
 
 from greyscale.analysis.analyse import Analysis
+from greyscale.analysis.comparison import Comparison
 from greyscale.applying.preview import Preview
 from greyscale.base.errors import BadInput
 from greyscale.checks.finding import CheckResult
@@ -108,6 +110,20 @@ def seen(
     state = (found.st_mtime_ns, found.st_size)
     correction = None if made is None else made.correction
     return _seen(measured.reading, correction, picture, state, light, encoding or None)
+
+
+@functools.lru_cache(32)
+def compared(
+    readings: tuple[tuple[str, Reading], ...], lights: tuple[str, ...]
+) -> Comparison | BadInput:
+    """What `greyscale compare` finds, each reading called by its paper's name; or why it cannot."""
+    from greyscale.analysis.comparison import ComparisonOptions, compare
+
+    try:
+        named = [replace(one, name=name) for name, one in readings]
+        return compare(named, ComparisonOptions(lights=lights))
+    except BadInput as error:
+        return error
 
 
 @functools.lru_cache(64)

@@ -22,6 +22,7 @@ from greyscale.base.errors import BadInput
 from greyscale.colorimetry.lights import REQUIRED_LIGHTS
 from greyscale.page import commands, findings
 from greyscale.page.jobs import Job, command
+from greyscale.page.lights import LIGHTS, light_name
 from greyscale.page.papers import PICTURES, Measured, Paper, Sheet, look, paper_of, pictures
 from greyscale.page.render import address, render
 from greyscale.page.sheet_map import sheet_map
@@ -110,6 +111,7 @@ def _context(
         "neutral_aims": tuple(NEUTRAL_AIMS),
         "tonings": tuple(presets()),
         "pages": PAGES,
+        "known_lights": LIGHTS,
         "offered": _offered(request, paper, choices),
     }
     if shown is not None:
@@ -128,6 +130,9 @@ def _measured(shown: Shown, choices: Choices) -> dict[str, Any]:
     if check.certain:
         said = commands.check(measured, sheet)
         return context | {"verdict": misread(check), "says_the_same": command(*said)}
+    light = _light(choices.light)
+    if isinstance(light, BadInput):
+        return context | {"verdict": Verdict("This light is not known.", (light.message,))}
     lights = choices.lights if measured.reading.spectral else ()
     found = findings.analysed(measured, lights, choices.aim, choices.neutral, made)
     if isinstance(found, BadInput):
@@ -142,6 +147,13 @@ def _measured(shown: Shown, choices: Choices) -> dict[str, Any]:
     if isinstance(proved, BadInput):
         return context | {"verdict": Verdict("This proves nothing yet.", (str(proved.message),))}
     return context | {"verdict": of_verification(proved)}
+
+
+def _light(name: str) -> str | BadInput:
+    try:
+        return light_name(name) if name else ""
+    except BadInput as error:
+        return error
 
 
 def _offered(request: Request, paper: Paper, choices: Choices) -> dict[str, str]:

@@ -18,9 +18,9 @@ from starlette.routing import Route
 from greyscale.analysis.analyse import Analysis
 from greyscale.applying.preview import Preview
 from greyscale.base.errors import BadInput
-from greyscale.colorimetry.lights import REQUIRED_LIGHTS
 from greyscale.page import commands, findings
 from greyscale.page.jobs import command
+from greyscale.page.lights import LIGHTS, light_name
 from greyscale.page.papers import Made, Measured, Paper, made_of, paper_of, pictures
 from greyscale.page.render import address, render
 from greyscale.page.state import first_readings
@@ -84,7 +84,11 @@ def _preview(paper: Paper, picture: Path, looked: Looked) -> Preview | BadInput:
     measured = _reading(paper)
     if measured is None:
         return BadInput("a chart of this paper has to be measured first")
-    return findings.seen(measured, _made(paper, looked), picture, looked.light, looked.encoding)
+    try:
+        light = light_name(looked.light)
+    except BadInput as error:
+        return error
+    return findings.seen(measured, _made(paper, looked), picture, light, looked.encoding)
 
 
 def _context(paper: Paper, picture: Path, request: Request, problem: str) -> dict[str, Any]:
@@ -114,13 +118,13 @@ def _context(paper: Paper, picture: Path, request: Request, problem: str) -> dic
         "looked": looked,
         "made": made,
         "shown": right,
-        "problem": problem or ("" if right else str(shown)),
+        "problem": problem or ("" if isinstance(shown, Preview) else shown.message),
         "sides": [(one, side_words(one)) for one in right.sides] if right else [],
         "words": (*right.expected, *right.remarks, NOT_THE_PRINT) if right else (),
         "said": said,
         "jobs": jobs,
         "corrected": made_of(picture),
-        "lights": dict.fromkeys((*REQUIRED_LIGHTS, looked.light)),
+        "lights": LIGHTS,
         "encodings": ENCODINGS,
         "strengths": STRENGTHS,
         "side_names": SIDES,

@@ -1,0 +1,38 @@
+"""Lights as a person names them on the page: never a file, which a path could lead anywhere."""
+
+from __future__ import annotations
+
+import os
+import re
+
+from greyscale.base.errors import BadInput
+
+LIGHTS = ("D50", "A", "F11", "D65", "daylight-5500K", "blackbody-3000K", "LED-B1", "LED-B3")
+"""Lights to choose from: what is always looked at, and what halls and windows often have."""
+
+_PLAIN = re.compile(r"[\w .%+-]+")
+
+
+def light_name(text: str) -> str:
+    """Return the name of a light, or of a mixture, if it is one and no file's.
+
+    Raises
+    ------
+    BadInput
+        For a light that is not known, or anything that a file is called by.
+
+    Examples
+    --------
+    >>> light_name(" LED-B3 "), light_name("70%D65+30%blackbody-2700K")
+    ('LED-B3', '70%D65+30%blackbody-2700K')
+    """
+    from greyscale.readings.lights import find_light
+
+    name = text.strip()
+    parts = [part.strip() for part in re.split(r"[+%]", name)]
+    if not _PLAIN.fullmatch(name) or any(part and os.path.lexists(part) for part in (name, *parts)):
+        raise BadInput(
+            f"'{name[:60]}' is no light that is known by name; a lamp's file is for the command"
+        )
+    find_light(name)
+    return name

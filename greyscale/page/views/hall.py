@@ -1,0 +1,82 @@
+"""Papers for a hall: which keeps its greys the most neutral under the lights that hang there."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from greyscale.analysis.comparison import Comparison
+from greyscale.base.errors import BadInput
+from greyscale.page import findings
+from greyscale.page.jobs import command
+from greyscale.page.lights import LIGHTS, light_name
+from greyscale.page.papers import Measured, Paper, papers
+from greyscale.page.render import render
+from greyscale.page.state import first_readings
+from greyscale.reporting.comparison_table import rank_word
+from greyscale.reporting.comparison_words import comparison_sentences, score_in_words
+
+
+def of_hall(paper: Paper) -> tuple[Measured, ...]:
+    """The readings that a paper is compared by: of its first sheet; else one of each condition."""
+    first = [one for one in first_readings(paper) if paper.sheet_of(one) is not None]
+    if first:
+        return tuple(first[:1])
+    by_condition = {one.reading.condition: one for one in paper.loose if findings.usable(one, None)}
+    return tuple(by_condition.values())
+
+
+def _context(request: Request) -> dict[str, Any]:
+    root, query = request.app.state.root, request.query_params
+    measured = [(paper, of_hall(paper)) for paper in papers(root)]
+    there = [(paper, readings) for paper, readings in measured if readings]
+    asked = query.getlist("paper") or [paper.key for paper, _ in there]
+    chosen = [(paper, readings) for paper, readings in there if paper.key in asked]
+    problem, lights = "", list(dict.fromkeys(query.getlist("light") or LIGHTS[:3]))
+    result: Comparison | None = None
+    try:
+        lights = [light_name(one) for one in lights]
+        if more := query.get("more", "").strip():
+            lights = list(dict.fromkeys((*lights, light_name(more))))
+        if len(chosen) < 2:
+            raise BadInput("measure two papers or more, and tick them")
+        readings = [(paper.name, one.reading) for paper, some in chosen for one in some]
+        found = findings.compared(tuple(readings), tuple(lights))
+        if isinstance(found, BadInput):
+            raise found
+        result = found
+    except BadInput as error:
+        problem = error.message
+    files = [one.path.relative_to(root).as_posix() for _, some in chosen for one in some]
+    said = ("compare", *files, *(part for one in lights for part in ("--light", one)))
+    return {
+        "there": [paper for paper, _ in there],
+        "chosen": [paper.key for paper, _ in chosen],
+        "lights": tuple(dict.fromkeys((*LIGHTS, *lights))),
+        "lit": lights,
+        "result": result,
+        "sentences": () if result is None else comparison_sentences(result),
+        "first": "" if result is None else _short(comparison_sentences(result)[0]),
+        "score": "" if result is None else score_in_words(result),
+        "rank_word": rank_word,
+        "problem": problem,
+        "said": command(*said) if len(files) > 1 else "",
+    }
+
+
+def _short(sentence: str) -> str:
+    """Leave the figures in brackets to the sentences below."""
+    return re.sub(r" \([^)]*\)", "", sentence)
+
+
+async def hall(request: Request) -> Response:
+    """Compare the papers that are ticked under the lights that are."""
+    return render(request, "hall.html.j2", **await run_in_threadpool(_context, request))
+
+
+ROUTES = (Route("/hall", hall),)
