@@ -31,7 +31,11 @@ __all__ = ["Correction", "Expectation", "Limit", "Options", "correct"]
 
 
 @on_one_thread
-def correct(readings: Sequence[Reading], options: Options | None = None) -> Correction:
+def correct(
+    readings: Sequence[Reading],
+    options: Options | None = None,
+    printer: PrinterModel | None = None,
+) -> Correction:
     """Solve the correction of a printer on a paper.
 
     Parameters
@@ -42,6 +46,10 @@ def correct(readings: Sequence[Reading], options: Options | None = None) -> Corr
         again starts from the uncorrected printer.
     options
         What is asked.
+    printer
+        The printer as another correction of just these readings has it (`Correction.model`), to
+        look ahead quickly: fitted for other aims, it foretells within some 0.1 ΔE00 of its own.
+        None fits it.
 
     Raises
     ------
@@ -61,7 +69,7 @@ def correct(readings: Sequence[Reading], options: Options | None = None) -> Corr
         aims = Aims.asked(asked.aim, asked.scaling, asked.neutral, asked.toning)
     else:
         aims = Aims.kept(previous)
-    model = fit(evidence, aims.centre(evidence.paper, evidence.black))
+    model = printer or fit(evidence, aims.centre(evidence.paper, evidence.black))
     refuse_contradiction(evidence, model)
     return _solved(readings, asked, evidence, aims, model)
 

@@ -7,6 +7,7 @@ when it has changed.
 from __future__ import annotations
 
 import functools
+import threading
 from dataclasses import replace
 from pathlib import Path
 
@@ -85,6 +86,33 @@ def analysed(
     if made is None:
         return _analysed(measured.reading, lights, aim, neutral)
     return _analysed_by(measured.reading, lights, made.correction)
+
+
+_fitting = threading.Lock()
+
+
+@functools.lru_cache(8)
+def _known(readings: tuple[Reading, ...]) -> Correction:
+    from greyscale.correction.correct import correct
+
+    return correct(readings)
+
+
+@functools.lru_cache(64)
+def predicted(
+    readings: tuple[Reading, ...], aim: str, neutral: str, toning: str | None
+) -> Correction | BadInput:
+    """What `greyscale correct` would promise; of one printer quickly after the first time."""
+    from greyscale.correction.correct import correct
+    from greyscale.correction.record import Options
+
+    try:
+        with _fitting:
+            known = _known(readings)
+        asked = Options(aim=aim, neutral=neutral, toning=toning)
+        return correct(readings, asked, known.model)
+    except BadInput as error:
+        return error
 
 
 @functools.lru_cache(8)

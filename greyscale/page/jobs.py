@@ -123,7 +123,7 @@ class Jobs:
             with self._lock:
                 if not job.cancelled:
                     job.process = subprocess.Popen(
-                        [sys.executable, "-m", "greyscale", *job.arguments],
+                        [sys.executable, "-P", "-m", "greyscale", *job.arguments],
                         cwd=job.folder,
                         stdin=subprocess.DEVNULL,
                         stdout=subprocess.PIPE,

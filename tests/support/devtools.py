@@ -34,7 +34,7 @@ class Chromium:
         self._process = subprocess.Popen(
             [
                 BROWSER, "--headless", "--no-sandbox", "--disable-gpu", "--no-first-run",
-                "--disable-background-networking", "--remote-debugging-pipe",
+                "--disable-background-networking", "--hide-scrollbars", "--remote-debugging-pipe",
                 f"--user-data-dir={profile}", "about:blank",
             ],
             preexec_fn=speak_on_3_and_4, close_fds=False, stderr=subprocess.DEVNULL,
@@ -128,6 +128,14 @@ class Chromium:
         while self.run("!!document.querySelector('[data-work]')"):
             self.await_event("Page.loadEventFired")
 
+    def until(self, selector: str) -> None:
+        """Wait until there is an element in the page."""
+        self.run(
+            f"new Promise(found => {{ const look = () => document.querySelector({selector!r})"
+            " && found(true); new MutationObserver(look).observe(document,"
+            " {childList: true, subtree: true}); look(); })"
+        )
+
     def choose(self, selector: str, *paths: Path) -> None:
         """Choose files in a form."""
         document = self.call("DOM.getDocument")["root"]["nodeId"]
@@ -172,9 +180,9 @@ class Chromium:
             deviceScaleFactor=1, mobile=False,
         )  # fmt: skip
 
-    def picture(self, path: Path) -> None:
-        """Save the whole page as it looks."""
-        shot = self.call("Page.captureScreenshot", captureBeyondViewport=True)
+    def picture(self, path: Path, *, whole: bool = True) -> None:
+        """Save the page as it looks: the whole of it, or what the window shows."""
+        shot = self.call("Page.captureScreenshot", captureBeyondViewport=whole)
         path.write_bytes(base64.b64decode(shot["data"]))
 
     def violations(self) -> list[str]:

@@ -147,3 +147,13 @@ for (const box of document.querySelectorAll("[data-levels]")) {
   axis.addEventListener("pointerleave", clear);
   axis.addEventListener("focusout", clear);
 }
+
+// What takes a moment comes when it is there.
+for (const box of document.querySelectorAll("[data-later]")) {
+  box.hidden = false;
+  fetch(box.dataset.later).then(answer => answer.ok ? answer.text() : "").then(text => {
+    const part = new DOMParser().parseFromString(text, "text/html");
+    box.replaceChildren(...part.body.childNodes);
+    dispatchEvent(new Event("resize"));
+  }).catch(() => box.remove());
+}

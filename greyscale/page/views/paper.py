@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import urllib.parse
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -15,12 +14,12 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
-from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, NEUTRAL_AIMS
-from greyscale.aims.tone import DEFAULT_TONE_AIM, TONE_AIMS
+from greyscale.aims.neutral import NEUTRAL_AIMS
+from greyscale.aims.tone import TONE_AIMS
 from greyscale.aims.toning import presets
 from greyscale.base.errors import BadInput
-from greyscale.colorimetry.lights import REQUIRED_LIGHTS
 from greyscale.page import commands, findings
+from greyscale.page.choices import Choices, choices_in
 from greyscale.page.jobs import Job, command
 from greyscale.page.lights import LIGHTS, light_name
 from greyscale.page.papers import PICTURES, Measured, Paper, Sheet, look, paper_of, pictures
@@ -34,47 +33,6 @@ from greyscale.page.verdicts import Verdict, misread, of_analysis, of_verificati
 from greyscale.readings.formats import read
 
 PAGES = ("a4", "letter", "a3", "a5")
-
-
-@dataclass(frozen=True)
-class Choices:
-    """What a person chose to look by; the correction is made with the same."""
-
-    aim: str = DEFAULT_TONE_AIM
-    neutral: str = DEFAULT_NEUTRAL_AIM
-    toning: str = ""
-    light: str = ""
-
-    @property
-    def lights(self) -> tuple[str, ...]:
-        return tuple(dict.fromkeys((*REQUIRED_LIGHTS, *([self.light] if self.light else []))))
-
-    @property
-    def wishes(self) -> dict[str, str]:
-        """Options of `greyscale correct` that are not the usual ones."""
-        return {
-            "aim": "" if self.aim == DEFAULT_TONE_AIM else self.aim,
-            "neutral": "" if self.neutral == DEFAULT_NEUTRAL_AIM else self.neutral,
-            "toning": self.toning,
-        }
-
-    @property
-    def query(self) -> str:
-        """The choices as they stand in an address."""
-        usual = Choices()
-        chosen = {name: value for name, value in vars(self).items() if value != vars(usual)[name]}
-        return urllib.parse.urlencode(chosen)
-
-
-def choices_in(given: Mapping[str, Any]) -> Choices:
-    """Take the choices from an address or a form; names that are not known are the usual ones."""
-    asked = {name: str(given.get(name) or "").strip()[:200] for name in vars(Choices())}
-    return Choices(
-        aim=asked["aim"] if asked["aim"] in TONE_AIMS else DEFAULT_TONE_AIM,
-        neutral=asked["neutral"] if asked["neutral"] in NEUTRAL_AIMS else DEFAULT_NEUTRAL_AIM,
-        toning=asked["toning"] if asked["toning"] in presets() else "",
-        light=asked["light"],
-    )
 
 
 def _paper(request: Request) -> Paper:
@@ -113,13 +71,14 @@ def _context(
         "pages": PAGES,
         "known_lights": LIGHTS,
         "offered": _offered(request, paper, choices),
+        "foretell": "",
     }
     if shown is not None:
-        context |= _measured(shown, choices)
+        context |= _measured(paper, shown, choices)
     return context
 
 
-def _measured(shown: Shown, choices: Choices) -> dict[str, Any]:
+def _measured(paper: Paper, shown: Shown, choices: Choices) -> dict[str, Any]:
     """What the shown reading says."""
     measured, sheet, made = shown.measured, shown.sheet, shown.made
     check = findings.checked(measured, sheet)
@@ -141,7 +100,11 @@ def _measured(shown: Shown, choices: Choices) -> dict[str, Any]:
     if made is None:
         extra = [choices.light] if choices.light else []
         said = commands.analyse(measured, extra, choices.aim, choices.neutral)
-        return context | {"verdict": of_analysis(found), "says_the_same": command(*said)}
+        foretell = f"predicted?{choices.query}" if measured in first_readings(paper) else ""
+        verdict = of_analysis(found)
+        return context | {
+            "verdict": verdict, "says_the_same": command(*said), "foretell": foretell
+        }  # fmt: skip
     proved = findings.verified(measured, made)
     context["says_the_same"] = command(*commands.verify(measured, made))
     if isinstance(proved, BadInput):
