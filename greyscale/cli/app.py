@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import os
 import sys
 from pathlib import Path
@@ -109,6 +110,8 @@ def main() -> None:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     # Figures are drawn into files, whatever a person has set for Matplotlib.
     os.environ["MPLBACKEND"] = "Agg"
+    # Without a home that it may write to, it makes do with a temporary folder: no one's concern.
+    logging.getLogger("matplotlib").setLevel(logging.ERROR)
     _end_like_ctrl_c()
     try:
         app(prog_name="greyscale")
@@ -120,8 +123,14 @@ def main() -> None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
         sys.exit(1)
     except OSError as error:
-        # No space or no leave somewhere else than where the results go.
-        typer.echo(f"greyscale: {BadInput(error.strerror or str(error), error.filename)}", err=True)
+        # No space or no leave somewhere else than where the results go; or nowhere to be at all.
+        said = BadInput(error.strerror or str(error), error.filename)
+        try:
+            os.getcwd()
+        except OSError:
+            gone = "the working folder is not there any more; change to another one"
+            said = BadInput(gone, os.environ.get("PWD"))
+        typer.echo(f"greyscale: {said}", err=True)
         sys.exit(2)
     except Exception as error:
         if os.environ.get("GREYSCALE_TRACEBACK"):
