@@ -12,6 +12,9 @@ from greyscale.colorimetry.cielab import chroma, hue_angle
 VISIBLE_DELTA_CH = 1.0
 """A tone farther than this from its neutral aim is seen to have a hue."""
 
+PLAIN_DELTA_CH = 3.0
+"""A cast as strong as this is plain to anyone, not to careful viewers only."""
+
 FALSE_CASTS = 0.01
 """How often a cast may be found on a print that has none."""
 

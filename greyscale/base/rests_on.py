@@ -92,10 +92,10 @@ REGISTER = {
         ("aims.tolerances:TOLERANCES",),
     ),
     "visible-cast": Support(
-        "a tone more than ΔCh 1 from its aim is seen to have a hue",
+        "a tone more than ΔCh 1 from its aim is seen to have a hue, by anyone from ΔCh 3 on",
         "practice",
         _PRACTICE,
-        ("analysis.casts:VISIBLE_DELTA_CH",),
+        ("analysis.casts:VISIBLE_DELTA_CH", "analysis.casts:PLAIN_DELTA_CH"),
     ),
     "distinct": Support(
         "a tone one unit of L* from black or paper is distinct from it",

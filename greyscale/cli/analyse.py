@@ -9,7 +9,7 @@ import typer
 
 from greyscale.cli import completion
 from greyscale.cli.log_options import DbOption, LogOption
-from greyscale.cli.pdf_option import PdfOption, check_pdf
+from greyscale.cli.report_options import OpenOption, PdfOption, check_report, open_page
 from greyscale.cli.shared_options import (
     JsonOption,
     LayoutOption,
@@ -81,6 +81,7 @@ def analyse(
     json_file: JsonOption = None,
     folder: ReportOption = None,
     pdf: PdfOption = False,
+    shown: OpenOption = False,
     strict: Annotated[
         bool, typer.Option("--strict", help="End with 1 when a print fails its tolerance.")
     ] = False,
@@ -102,9 +103,10 @@ def analyse(
     from greyscale.cli.recording import is_wanted, record_readings
     from greyscale.colorimetry.lights import REQUIRED_LIGHTS
     from greyscale.readings.formats import read
+    from greyscale.reporting.next_step import after_analysis
 
     recording = is_wanted(log, db)
-    check_pdf(pdf, folder)
+    check_report(folder, pdf, shown)
     lights = [*REQUIRED_LIGHTS, *(light or ())]
     picture = counted_tones(for_image)
     chart = chart_of(layout)
@@ -125,12 +127,13 @@ def analyse(
     ]
     if json_file not in (None, "-"):
         keep_inputs(readings, [json_file])
+    page, step = None, after_analysis(analyses, layout)
     if folder is not None:
         from greyscale.cli.command_line import command_line
         from greyscale.reporting.analysis_report import write_analysis_report
 
         page = write_analysis_report(
-            analyses, folder, command=command_line(), checks=checks, pdf=pdf
+            analyses, folder, command=command_line(), checks=checks, pdf=pdf, step=step
         )
     if json_file is not None:
         from greyscale.reporting.json_output import analyses_data, write_json
@@ -141,10 +144,10 @@ def analyse(
 
         from greyscale.reporting.table import show
 
-        show(analyses, Console(highlight=False), every=verbose)
-        if folder is not None:
-            typer.echo(f"The report is {page}")
+        show(analyses, Console(highlight=False), verbose, step, page)
     if recording:
         record_readings(db, readings, ramp, quiet=json_file == "-")
+    if page is not None and shown:
+        open_page(page)
     if strict and not all(one.neutrality.passes for one in analyses):
         raise typer.Exit(1)

@@ -79,12 +79,13 @@ def check(
 
         from greyscale.reporting.check_words import NOTHING_TO_REPAIR, show_check
 
-        show_check(result, Console(highlight=False))
+        further = ""
         if repaired is not None and result.repaired is not None:
-            typer.echo(f"\nThe repaired reading is {repaired}")
+            further = f"The repaired reading is {repaired}"
         elif repaired is not None and completed is not None:
-            typer.echo(f"\nThe reading, with the layout's device values, is {repaired}")
+            further = f"The reading, with the layout's device values, is {repaired}"
         elif repaired is not None and not result.clean:
-            typer.echo(f"\n{NOTHING_TO_REPAIR}")
+            further = NOTHING_TO_REPAIR
+        show_check(result, Console(highlight=False), further, None if completed is None else layout)
     if not result.clean:
         raise typer.Exit(1)

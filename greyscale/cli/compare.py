@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from greyscale.cli import completion
-from greyscale.cli.pdf_option import PdfOption, check_pdf
+from greyscale.cli.report_options import OpenOption, PdfOption, check_report, open_page
 from greyscale.cli.shared_options import (
     JsonOption,
     LayoutOption,
@@ -17,7 +17,7 @@ from greyscale.cli.shared_options import (
     ReportOption,
     UncheckedOption,
 )
-from greyscale.cli.voice import QuietOption, VerboseOption
+from greyscale.cli.voice import EveryOption, QuietOption
 
 
 def compare(
@@ -75,11 +75,12 @@ def compare(
     json_file: JsonOption = None,
     folder: ReportOption = None,
     pdf: PdfOption = False,
+    shown: OpenOption = False,
     layout: LayoutOption = None,
     unchecked: UncheckedOption = False,
     replace: ReplaceOption = False,
     quiet: QuietOption = False,
-    verbose: VerboseOption = False,
+    verbose: EveryOption = False,
 ) -> None:
     """Compare papers under the lights that the prints will hang in.
 
@@ -97,7 +98,7 @@ def compare(
     from greyscale.readings.lights import find_light
     from greyscale.reporting.comparison_table import show_comparison
 
-    check_pdf(pdf, folder)
+    check_report(folder, pdf, shown)
     lights = tuple(find_light(name, glazing) for name in light or REQUIRED_LIGHTS)
     options = ComparisonOptions(
         lights=lights,
@@ -119,8 +120,7 @@ def compare(
         if json_file != "-":
             keep_inputs(readings, [json_file])
         write_json(comparison_data(comparison), json_file)
-    if json_file != "-":
-        show_comparison(comparison, Console())
+    page = None
     if folder is not None:
         from greyscale.cli.command_line import command_line
         from greyscale.reporting.comparison_report import write_comparison_report
@@ -128,8 +128,10 @@ def compare(
         page = write_comparison_report(
             comparison, folder, command=command_line(), checks=checks, pdf=pdf
         )
-        if json_file != "-":
-            typer.echo(f"\nThe report is {page}")
+    if json_file != "-":
+        show_comparison(comparison, Console(highlight=False), verbose, page)
+    if page is not None and shown:
+        open_page(page)
 
 
 def _weight(text: str, glazing: str | None) -> tuple[str, float]:

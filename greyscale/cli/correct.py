@@ -10,14 +10,12 @@ import typer
 
 from greyscale.cli import completion
 from greyscale.cli.log_options import DbOption, LogOption
-from greyscale.cli.pdf_option import PdfOption, check_pdf
+from greyscale.cli.report_options import OpenOption, PdfOption, check_report, open_page
 from greyscale.cli.shared_options import LayoutOption, RampOption, ReplaceOption, UncheckedOption
-from greyscale.cli.voice import QuietOption, VerboseOption
+from greyscale.cli.voice import EveryOption, QuietOption
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-
-    from rich.console import Console
 
     from greyscale.applying.preview import Preview
     from greyscale.charts.picture_tones import PictureTones
@@ -63,7 +61,7 @@ def correct(
         str | None,
         typer.Option(
             metavar="TEXT",
-            help="What to call it; the reading's name by default.",
+            help="What to call it; the folder's name by default.",
             show_default=False,
         ),
     ] = None,
@@ -217,12 +215,13 @@ def correct(
     layout: LayoutOption = None,
     ramp: RampOption = None,
     pdf: PdfOption = False,
+    shown: OpenOption = False,
     unchecked: UncheckedOption = False,
     log: LogOption = False,
     db: DbOption = None,
     replace: ReplaceOption = False,
     quiet: QuietOption = False,
-    verbose: VerboseOption = False,
+    verbose: EveryOption = False,
 ) -> None:
     """Make a correction from measured charts: a curve, LUTs, and what to expect of them.
 
@@ -241,9 +240,11 @@ def correct(
     from greyscale.readings.formats import read
     from greyscale.reporting.correction_report import write_correction_report
     from greyscale.reporting.correction_table import show_correction
+    from greyscale.reporting.next_step import after_correction
+    from greyscale.reporting.report_folder import PAGE
 
     recording = is_wanted(log, db)
-    check_pdf(pdf, folder)
+    check_report(folder, pdf, shown)
     inputs = [*readings, *(given for given in (previous, image, profile) if given)]
     refuse_other_folder(folder, inputs)
     before = None if previous is None else read_correction(previous)
@@ -255,7 +256,7 @@ def correct(
         given,
         options(
             before,
-            name=name,
+            name=name or folder.resolve().name,
             aim=aim,
             scaling=scaling,
             neutral=neutral,
@@ -281,7 +282,7 @@ def correct(
         profiles = _write_profiles(
             correction, given[0], fresh, icc or (), profile, intent, copyright_text
         )
-        shown = _preview(correction, given[0], image) if previous is None else None
+        preview = _preview(correction, given[0], image) if previous is None else None
         write_correction_report(
             correction,
             luts,
@@ -289,15 +290,14 @@ def correct(
             command=command_line(),
             checks=checks,
             pdf=pdf,
+            step=after_correction(folder),
             tones=tones,
-            preview=shown,
+            preview=preview,
         )
-    console = Console(highlight=False)
-    show_correction(correction, luts, folder, console)
-    if tones is not None:
-        _show_sureness(correction, tones, console)
-    for line in profiles:
-        console.print(line, markup=False)
+    further = [*([] if tones is None else [_sureness(correction, tones)]), *profiles]
+    show_correction(correction, luts, folder, Console(highlight=False), verbose, further)
+    if shown:
+        open_page(folder / PAGE)
     if recording:
         record_correction(
             db,
@@ -320,12 +320,12 @@ def _preview(correction: Correction, reading: Reading, image: Path | None) -> Pr
     return preview_of_picture(correction, reading, image)
 
 
-def _show_sureness(correction: Correction, tones: PictureTones, console: Console) -> None:
+def _sureness(correction: Correction, tones: PictureTones) -> str:
     """Say how sure the correction is over the picture's tones."""
     from greyscale.correction.picture_sureness import picture_sureness
     from greyscale.reporting.picture_words import sureness_words
 
-    console.print(sureness_words(picture_sureness(correction, tones), tones.source))
+    return sureness_words(picture_sureness(correction, tones), tones.source)
 
 
 def _write_profiles(

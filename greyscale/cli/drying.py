@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from greyscale.cli.pdf_option import PdfOption, check_pdf
+from greyscale.cli.report_options import OpenOption, PdfOption, check_report, open_page
 from greyscale.cli.shared_options import (
     JsonOption,
     LayoutOption,
@@ -46,6 +46,7 @@ def drying(
     json_file: JsonOption = None,
     folder: ReportOption = None,
     pdf: PdfOption = False,
+    shown: OpenOption = False,
     unchecked: UncheckedOption = False,
     replace: ReplaceOption = False,
     quiet: QuietOption = False,
@@ -59,12 +60,13 @@ def drying(
     from greyscale.base.files import keep_inputs
     from greyscale.cli.checking import chart_of, checked
 
-    check_pdf(pdf, folder)
+    check_report(folder, pdf, shown)
     read_in = _readings(readings, ramp, chart_of(layout))
     checks = checked(read_in, unchecked)
     result = follow_drying(read_in, None if hours is None else _numbers(hours))
     if json_file not in (None, "-"):
         keep_inputs(readings, [json_file])
+    page = None
     if folder is not None:
         from greyscale.cli.command_line import command_line
         from greyscale.reporting.drying_report import write_drying_report
@@ -80,9 +82,9 @@ def drying(
 
         from greyscale.reporting.drying_table import show_drying
 
-        show_drying(result, Console(highlight=False), every=verbose)
-        if folder is not None:
-            typer.echo(f"\nThe report is {page}")
+        show_drying(result, Console(highlight=False), every=verbose, written=page)
+    if page is not None and shown:
+        open_page(page)
 
 
 def _readings(

@@ -123,6 +123,7 @@ def trend(
         shown = shown_trend(follow(analyses, baseline), group, _through(log, group), notes)
         if untold:
             shown = changed(shown, remarks=(*shown.remarks, untold_words(untold)))
+    page = None
     if folder is not None:
         from greyscale.cli.command_line import command_line
         from greyscale.reporting.trend_report import write_trend_report
@@ -138,9 +139,7 @@ def trend(
 
         from greyscale.reporting.trend_table import show_trend
 
-        show_trend(shown, Console(highlight=False), every=verbose)
-        if folder is not None:
-            typer.echo(f"The report is {page}")
+        show_trend(shown, Console(highlight=False), every=verbose, written=page)
 
 
 def _watched(entries: Sequence[Entry]) -> Iterator[Entry]:

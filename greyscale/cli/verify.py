@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from greyscale.cli.log_options import DbOption, LogOption
-from greyscale.cli.pdf_option import PdfOption, check_pdf
+from greyscale.cli.report_options import OpenOption, PdfOption, check_report, open_page
 from greyscale.cli.shared_options import (
     JsonOption,
     LayoutOption,
@@ -45,6 +45,7 @@ def verify(
     json_file: JsonOption = None,
     folder: ReportOption = None,
     pdf: PdfOption = False,
+    shown: OpenOption = False,
     strict: Annotated[
         bool, typer.Option("--strict", help="End with 1 when the print fails its tolerance.")
     ] = False,
@@ -65,9 +66,10 @@ def verify(
     from greyscale.correction.folder import correction_files, read_correction
     from greyscale.correction.verify import verify as judge
     from greyscale.readings.formats import read
+    from greyscale.reporting.next_step import after_verification
 
     recording = is_wanted(log, db)
-    check_pdf(pdf, folder)
+    check_report(folder, pdf, shown)
     inputs = [reading, *correction_files(correction)]
     if json_file not in (None, "-"):
         keep_inputs(inputs, [json_file])
@@ -76,12 +78,13 @@ def verify(
     given = read(reading, ramp=ramp, layout=chart)
     checks = checked([given], unchecked, chart)
     verification = judge(given, made, tolerance=tolerance)
+    page, step = None, after_verification(verification, correction, layout)
     if folder is not None:
         from greyscale.cli.command_line import command_line
         from greyscale.reporting.verification_report import write_verification_report
 
         page = write_verification_report(
-            verification, folder, inputs, command=command_line(), checks=checks, pdf=pdf
+            verification, folder, inputs, command=command_line(), checks=checks, pdf=pdf, step=step
         )
     if json_file is not None:
         from greyscale.reporting.json_output import write_json
@@ -93,12 +96,12 @@ def verify(
 
         from greyscale.reporting.verification_table import show_verification
 
-        show_verification(verification, Console(highlight=False), every=verbose)
-        if folder is not None:
-            typer.echo(f"The report is {page}")
+        show_verification(verification, Console(highlight=False), verbose, step, page)
     if recording:
         record_verification(
             db, reading, correction, verification, ramp=ramp, quiet=json_file == "-"
         )
+    if page is not None and shown:
+        open_page(page)
     if strict and not verification.within_tolerance:
         raise typer.Exit(1)

@@ -36,7 +36,7 @@ from greyscale.reporting.page import (
 from greyscale.reporting.strips import plain_and_strong, strip
 from greyscale.reporting.swatches import SIMULATED, swatches
 from greyscale.reporting.tolerance_words import tolerance_in_words
-from greyscale.reporting.words import sentences, summary
+from greyscale.reporting.words import sentences, summary, verdict
 
 KIND = "Neutrality of a grey ramp"
 
@@ -65,8 +65,7 @@ def analysis_page(analyses: Sequence[Analysis], stems: Sequence[str], command: s
     if len(analyses) == 1:
         only = analyses[0]
         sections = sections_of(only, stems[0])
-        first, *others = sentences(only)
-        lead: tuple[str, ...] = (first, " ".join(others))
+        lead: tuple[str, ...] = (" ".join(verdict(analyses)), " ".join(sentences(only)))
         title = only.reading.name
         facts = facts_of(only)
     else:
@@ -74,7 +73,7 @@ def analysis_page(analyses: Sequence[Analysis], stems: Sequence[str], command: s
             side_by_side(analyses),
             *(_joined_section(one, stem) for one, stem in zip(analyses, stems, strict=True)),
         )
-        lead = (_verdicts(analyses),)
+        lead = verdict(analyses)
         title = joined([one.reading.name for one in analyses])
         facts = ()
     rests_on = tuple(support for one in analyses for support in one.rests_on)
@@ -99,28 +98,6 @@ def _joined_section(analysis: Analysis, stem: str) -> Section:
         blocks += [Subheading(section.heading), *section.blocks]
     blocks += [Subheading("What was measured, and how"), Facts(facts_of(analysis))]
     return Section(analysis.reading.name, tuple(blocks))
-
-
-def _verdicts(analyses: Sequence[Analysis]) -> str:
-    """Say which of several readings keep the tolerance; unlike conditions are not ranked."""
-    passing = [one.reading.name for one in analyses if one.neutrality.passes]
-    grade = analyses[0].neutrality.tolerance
-    if len(passing) == len(analyses):
-        return f"All {len(analyses)} readings keep the {grade} tolerance."
-    keep = "keeps" if len(passing) == 1 else "keep"
-    others = [one.reading.name for one in analyses if one.neutrality.verdict == "fail"]
-    unsure = [
-        one.reading.name for one in analyses if one.neutrality.verdict not in ("pass", "fail")
-    ]
-    if unsure:
-        return (
-            f"{len(passing)} of {len(analyses)} readings keep the {grade} tolerance; of "
-            f"{joined(unsure)} it cannot be told."
-        )
-    if not passing:
-        return f"None of the {len(analyses)} readings keeps the {grade} tolerance."
-    fail = "does" if len(others) == 1 else "do"
-    return f"{joined(passing)} {keep} the {grade} tolerance; {joined(others)} {fail} not."
 
 
 def side_by_side(analyses: Sequence[Analysis]) -> Section:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from greyscale.analysis.analyse import Analysis
 from greyscale.base.json_output import json_text
 from greyscale.reporting.analysis_page import analysis_page
 from greyscale.reporting.json_output import analyses_data
+from greyscale.reporting.next_step import NextStep, after_analysis
 from greyscale.reporting.patches_csv import patches_csv
 from greyscale.reporting.report_folder import write_report
 
@@ -20,6 +22,7 @@ def write_analysis_report(
     command: str = "",
     checks: str = "",
     pdf: bool = False,
+    step: NextStep | None = None,
 ) -> Path:
     """Write `report.html`, `analysis.json`, `patches.csv`, and PNG and SVG figures.
 
@@ -37,6 +40,8 @@ def write_analysis_report(
         What came of the checks of the readings, in words.
     pdf
         Write `report.pdf` as well.
+    step
+        What to do next; by default what follows from the analyses alone.
 
     Returns
     -------
@@ -52,9 +57,12 @@ def write_analysis_report(
     tables = {
         f"{stem}patches.csv": patches_csv(one) for one, stem in zip(analyses, stems, strict=True)
     }
+    report = replace(
+        analysis_page(analyses, stems, command), next_step=step or after_analysis(analyses)
+    )
     return write_report(
         folder,
-        analysis_page(analyses, stems, command).with_fact("Checks", checks),
+        report.with_fact("Checks", checks),
         [one.reading.source for one in analyses],
         {"analysis.json": json_text(analyses_data(analyses)), **tables},
         pdf=pdf,

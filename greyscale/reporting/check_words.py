@@ -3,30 +3,44 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 
 from rich.console import Console
 from rich.padding import Padding
 from rich.text import Text
 
 from greyscale.checks import CheckResult, Finding
+from greyscale.reporting.conclusion import conclude
+from greyscale.reporting.next_step import after_check
 
 _MOST_NAMED = 3
 
 NOTHING_TO_REPAIR = "Nothing in it can be put right without reading again: no repaired reading."
 
 
-def show_check(result: CheckResult, console: Console) -> None:
-    """Print where, how sure, what was found and what to do, the surest first."""
-    console.print(Text(verdict(result), style="bold"))
+def show_check(
+    result: CheckResult, console: Console, further: str = "", layout: Path | None = None
+) -> None:
+    """Print where, how sure, what was found and what to do, the surest first; then the verdict.
+
+    Parameters
+    ----------
+    further
+        A sentence on the repaired reading, if one was asked for.
+    layout
+        The chart's layout, where the reading needs it.
+    """
     for finding in result.findings:
-        console.print()
         console.print(Text(heading(finding), style="bold"))
         console.print(Padding(Text(finding.found), (0, 0, 0, 2), expand=False))
         console.print(Padding(Text(finding.advice), (0, 0, 0, 2), expand=False))
-    if result.remarks:
         console.print()
-    for remark in result.remarks:
-        console.print(Text(remark))
+    conclude(
+        console,
+        tuple(filter(None, (verdict(result), further))),
+        after_check(result, layout),
+        remarks=result.remarks,
+    )
 
 
 def verdict(result: CheckResult) -> str:

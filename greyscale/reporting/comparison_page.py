@@ -14,6 +14,7 @@ from greyscale.reporting.dates import day
 from greyscale.reporting.figures.papers_by_lights import papers_by_lights
 from greyscale.reporting.figures.papers_drift import MOST_PAPERS, papers_drift
 from greyscale.reporting.figures.papers_strips import papers_strips
+from greyscale.reporting.next_step import after_comparison
 from greyscale.reporting.numbers import fixed, signed
 from greyscale.reporting.page import (
     CAUTIONS,
@@ -50,6 +51,7 @@ def comparison_page(comparison: Comparison, command: str = "") -> Report:
         (SIMULATED, _SEEN_UNDER, *CAUTIONS),
         command,
         comparison.rests_on,
+        after_comparison(comparison),
     )
 
 

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
 from greyscale.analysis.comparison import ComparedPaper, Comparison
 from greyscale.reporting.comparison_words import comparison_sentences, score_in_words
-from greyscale.reporting.grounds import grounds_note
+from greyscale.reporting.conclusion import conclude
+from greyscale.reporting.next_step import after_comparison
 from greyscale.reporting.numbers import fixed, signed
 from greyscale.reporting.plain_table import PlainTable
 
@@ -16,18 +19,25 @@ MOST_LIGHTS = 6
 """So many lights have a column of their own in the terminal."""
 
 
-def show_comparison(comparison: Comparison, console: Console) -> None:
-    """Print a comparison: sentences, ranking, figures under each light, remarks."""
-    console.print(Text(" ".join(comparison_sentences(comparison))))
-    console.print()
+def show_comparison(
+    comparison: Comparison, console: Console, every: bool = False, written: Path | None = None
+) -> None:
+    """Print a comparison: the ranking, the other tables if they are wanted, what was found."""
     console.print(_ranking(comparison))
     console.print()
-    console.print(_by_light(comparison))
-    console.print()
-    console.print(Text(score_in_words(comparison), style="dim"))
-    for remark in comparison.remarks:
-        console.print(Text(f"- {remark}", style="dim"))
-    console.print(Text(f"- {grounds_note(comparison.rests_on)}", style="dim"))
+    if every:
+        console.print(_papers(comparison))
+        console.print()
+        console.print(_by_light(comparison))
+        console.print()
+    conclude(
+        console,
+        comparison_sentences(comparison),
+        after_comparison(comparison),
+        remarks=(score_in_words(comparison), *comparison.remarks),
+        rests_on=comparison.rests_on,
+        written=written,
+    )
 
 
 def rank_word(paper: ComparedPaper) -> str:
@@ -46,19 +56,35 @@ def _ranking(comparison: Comparison) -> Table:
     table = _plain("Papers, best first")
     table.add_column("rank")
     table.add_column("paper", overflow="fold")
-    for heading in ("score", "worst light", "a*, b* of paper", "Δb* by UV", "Dmax", "L* range",
-                    "RMS ΔL*"):  # fmt: skip
-        table.add_column(heading, justify="left" if heading == "worst light" else "right")
+    for heading in ("score", "worst light", "Dmax"):
+        table.add_column(
+            heading,
+            justify="left" if heading == "worst light" else "right",
+            no_wrap=heading != "worst light",
+        )
     for paper in comparison.papers:
-        L_a_b = paper.own.ramp.lab()[paper.own.ramp.paper_index]
         table.add_row(
             rank_word(paper),
             Text(paper.name),
             f"{fixed(paper.score)} ± {fixed(2 * paper.sd)}",
             Text(paper.worst_light),
-            f"{signed(L_a_b[1], 1)}, {signed(L_a_b[2], 1)}",
-            signed(paper.own.delta_b, 1),
             fixed(paper.dmax),
+        )
+    return table
+
+
+def _papers(comparison: Comparison) -> Table:
+    table = _plain("Paper white, and the tone scale")
+    table.add_column("paper", overflow="fold")
+    for heading in ("a* of paper", "b* of paper", "Δb* by UV", "L* range", "RMS ΔL*"):
+        table.add_column(heading, justify="right")
+    for paper in comparison.papers:
+        L_a_b = paper.own.ramp.lab()[paper.own.ramp.paper_index]
+        table.add_row(
+            Text(paper.name),
+            signed(L_a_b[1], 1),
+            signed(L_a_b[2], 1),
+            signed(paper.own.delta_b, 1),
             fixed(paper.L_range, 1),
             fixed(float(paper.under.rms_delta_L[0])),
         )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from greyscale.applying.preview import Preview
@@ -9,6 +10,7 @@ from greyscale.charts.picture_tones import PictureTones
 from greyscale.correction.folder import Luts
 from greyscale.correction.record import Correction
 from greyscale.reporting.correction_page import correction_page
+from greyscale.reporting.next_step import NextStep
 from greyscale.reporting.report_folder import write_report
 
 
@@ -20,6 +22,7 @@ def write_correction_report(
     command: str = "",
     checks: str = "",
     pdf: bool = False,
+    step: NextStep | None = None,
     tones: PictureTones | None = None,
     preview: Preview | None = None,
 ) -> None:
@@ -27,6 +30,8 @@ def write_correction_report(
 
     Parameters
     ----------
+    step
+        What to do next.
     tones, preview
         Of the picture that the correction was sharpened for, if there is one.
 
@@ -35,9 +40,10 @@ def write_correction_report(
     BadInput
         If a file cannot be written.
     """
+    report = replace(correction_page(correction, luts, command, tones, preview), next_step=step)
     write_report(
         folder,
-        correction_page(correction, luts, command, tones, preview).with_fact("Checks", checks),
+        report.with_fact("Checks", checks),
         (),
         pdf=pdf,
     )

@@ -1,7 +1,8 @@
-"""A correction in the terminal: what will go and what cannot, then what is sent."""
+"""A correction in the terminal: what is sent, then what will be removed and what cannot."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -11,33 +12,49 @@ from rich.text import Text
 
 from greyscale.correction.folder import Luts
 from greyscale.correction.record import Correction
+from greyscale.reporting.conclusion import conclude
 from greyscale.reporting.correction_words import correction_sentences, lut_sentences
+from greyscale.reporting.next_step import after_correction
 from greyscale.reporting.numbers import fixed, signed
 from greyscale.reporting.plain_table import plain_table
 
 _LEVELS = 11
 
 
-def show_correction(correction: Correction, luts: Luts, folder: Path, console: Console) -> None:
+def show_correction(
+    correction: Correction,
+    luts: Luts,
+    folder: Path,
+    console: Console,
+    every: bool = False,
+    further: Sequence[str] = (),
+) -> None:
     """Print a correction that was written to a folder.
 
     Parameters
     ----------
     console
         Where to print; it decides about colour (NO_COLOR, not a terminal: none).
+    every
+        The tables as well.
+    further
+        Sentences on what else was written.
     """
     console.print(heading(correction))
-    for sentence in correction_sentences(correction):
-        console.print(Text(sentence))
     console.print()
-    console.print(expectation_table(correction))
-    console.print()
-    console.print(tones_table(correction))
-    console.print()
-    for remark in (*correction.remarks, *lut_sentences(luts)):
-        console.print(Text(f"- {remark}", style="dim"))
-    console.print()
-    console.print(Text(next_step(folder)), soft_wrap=True)
+    if every:
+        console.print(expectation_table(correction))
+        console.print()
+        console.print(tones_table(correction))
+        console.print()
+    conclude(
+        console,
+        (*correction_sentences(correction), *further),
+        after_correction(folder),
+        remarks=(*correction.remarks, *lut_sentences(luts)),
+        rests_on=correction.rests_on,
+        written=folder,
+    )
 
 
 def heading(correction: Correction) -> Text:
@@ -49,19 +66,10 @@ def heading(correction: Correction) -> Text:
     return Text.assemble((correction.name, "bold"), "  ", (", ".join(details), "dim"))
 
 
-def next_step(folder: Path) -> str:
-    """Say how to prove it."""
-    return (
-        f"Written to {folder}. To prove it: greyscale chart -o proof --through {folder}, print "
-        f"proof.tif as you printed the chart, measure it, then: greyscale verify READING "
-        f"--correction {folder}"
-    )
-
-
 def expectation_table(correction: Correction) -> Table:
     """Give the errors now and as expected."""
     expected = correction.expectation
-    table = plain_table("Against the aim", ("", "now", "expected"))
+    table = plain_table("Against the aim", ("figure", "now", "expected"))
     rows = (
         ("mean ΔCh", expected.before_mean_delta_Ch, expected.after_mean_delta_Ch),
         ("largest ΔCh", expected.before_max_delta_Ch, expected.after_max_delta_Ch),

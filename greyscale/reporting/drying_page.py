@@ -8,6 +8,7 @@ from greyscale.analysis.drying import WITHIN, Drying
 from greyscale.reporting.drying_table import HEAD, tone_row
 from greyscale.reporting.drying_words import drying_sentences, time_words
 from greyscale.reporting.figures.drying import drying as drying_figure
+from greyscale.reporting.next_step import after_drying
 from greyscale.reporting.numbers import fixed
 from greyscale.reporting.page import CAUTIONS, Picture, Prose, Report, Section, Table
 
@@ -31,6 +32,7 @@ def drying_page(drying: Drying, command: str = "") -> Report:
         CAUTIONS,
         command,
         drying.rests_on,
+        after_drying(drying),
     )
 
 

@@ -31,8 +31,8 @@ def grounds(supports: Iterable[Support]) -> tuple[tuple[str, str], ...]:
     Examples
     --------
     >>> from greyscale.base.rests_on import supports
-    >>> grounds(supports("visible-cast"))
-    (('Common practice, no source', 'a tone more than ΔCh 1 from its aim is seen to have a hue'),)
+    >>> grounds(supports("visible-cast"))  # doctest: +ELLIPSIS
+    (('Common practice, no source', 'a tone more than ΔCh 1 from ... from ΔCh 3 on'),)
     """
     found = tuple(dict.fromkeys(supports))
     rows = []

@@ -29,13 +29,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from greyscale.base.rests_on import Support
 from greyscale.reporting.figures.drawn import DrawnFigure
 from greyscale.reporting.grounds import CONSERVATION, grounds
 from greyscale.reporting.style import Drawing
 from greyscale.reporting.swatches import Swatch
+
+if TYPE_CHECKING:
+    from greyscale.reporting.next_step import NextStep
 
 CAUTIONS = (f"This report {CONSERVATION}",)
 """The lines that every report ends with; reports add their own."""
@@ -228,6 +231,8 @@ class Report:
         The command that made it, as it was given; empty if there was none.
     rests_on
         The standards, constants and data behind its figures.
+    next_step
+        What to do after it, if that is known.
     """
 
     kind: str
@@ -238,6 +243,7 @@ class Report:
     cautions: tuple[str, ...] = CAUTIONS
     command: str = ""
     rests_on: tuple[Support, ...] = ()
+    next_step: NextStep | None = None
 
     @property
     def grounds(self) -> tuple[tuple[str, str], ...]:

@@ -1,35 +1,33 @@
-"""An analysis in the terminal: the paragraph first, then the numbers at a glance."""
+"""An analysis in the terminal: the paragraph, the numbers if they are wanted, the verdict."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 
-import numpy as np
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
 from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.casts import Cast
-from greyscale.colorimetry.arrays import Array, Indices
+from greyscale.colorimetry.arrays import Array
 from greyscale.reporting.cast_words import hues_of, joined
-from greyscale.reporting.grounds import grounds_note
+from greyscale.reporting.conclusion import conclude
+from greyscale.reporting.next_step import NextStep
 from greyscale.reporting.numbers import MISSING, fixed, percent, signed, span
 from greyscale.reporting.plain_table import plain_table
-from greyscale.reporting.words import summary
-
-SHOWN_TONES = 11
-"""How many tones of a longer ramp are shown, evenly over the scale, unless all are asked for."""
-
-BESIDE = 0.03
-"""Tones closer than this in level show the same."""
-
-SHORT_RAMP = 15
-"""A ramp of so many patches is shown whole."""
+from greyscale.reporting.words import sentences, summary, verdict
 
 
-def show(analyses: Sequence[Analysis], console: Console, every: bool = False) -> None:
-    """Print analyses: one in full; of several the paragraphs, then a line each.
+def show(
+    analyses: Sequence[Analysis],
+    console: Console,
+    every: bool = False,
+    step: NextStep | None = None,
+    written: Path | None = None,
+) -> None:
+    """Print analyses: of each the paragraph, of several a line each as well.
 
     Parameters
     ----------
@@ -38,39 +36,44 @@ def show(analyses: Sequence[Analysis], console: Console, every: bool = False) ->
     console
         Where to print; it decides about colour (NO_COLOR, not a terminal: none).
     every
-        All tones instead of a choice, and all tables of each of several.
+        All tables of each, with every tone.
+    step, written
+        What to do next, and the report that was written.
     """
-    in_full = every or len(analyses) == 1
+    alone = len(analyses) == 1
     for analysis in analyses:
         console.print(heading(analysis))
-        console.print(Text(summary(analysis)))
+        console.print(Text(" ".join(sentences(analysis)) if alone else summary(analysis)))
         console.print()
-        if in_full:
-            _print_tables(analysis, console, every)
+        if every:
+            _print_tables(analysis, console)
     if len(analyses) > 1:
         console.print(comparison_table(analyses))
         console.print()
-    for remark in _remarks(analyses):
-        console.print(Text(remark, style="dim"))
-    note = grounds_note(support for one in analyses for support in one.rests_on)
-    if note:
-        console.print(Text(f"- {note}", style="dim"))
+    conclude(
+        console,
+        verdict(analyses),
+        step,
+        remarks=_remarks(analyses),
+        rests_on=[support for one in analyses for support in one.rests_on],
+        written=written,
+    )
 
 
-def _print_tables(analysis: Analysis, console: Console, every: bool) -> None:
+def _print_tables(analysis: Analysis, console: Console) -> None:
     console.print(numbers_table(analysis))
     console.print()
     if analysis.lights is not None:
         console.print(lights_table(analysis))
         console.print()
-    console.print(tones_table(analysis, every))
+    console.print(tones_table(analysis))
     console.print()
 
 
 def _remarks(analyses: Sequence[Analysis]) -> list[str]:
     if len(analyses) == 1:
-        return [f"- {remark}" for remark in analyses[0].remarks]
-    return [f"- {one.reading.name}: {remark}" for one in analyses for remark in one.remarks]
+        return list(analyses[0].remarks)
+    return [f"{one.reading.name}: {remark}" for one in analyses for remark in one.remarks]
 
 
 def heading(analysis: Analysis) -> Text:
@@ -156,14 +159,12 @@ def lights_table(analysis: Analysis) -> Table:
     return table
 
 
-def tones_table(analysis: Analysis, every: bool = False) -> Table:
-    """Give the ramp from paper to black: tones spread evenly and each cast's peak, or every one."""
+def tones_table(analysis: Analysis) -> Table:
+    """Return the ramp from paper to black, tone by tone."""
     patches = analysis.patches
-    rows = np.arange(len(patches)) if every else shown_tones(analysis)
-    title = "Tones" if rows.size == len(patches) else f"Tones ({rows.size} of {len(patches)})"
-    table = plain_table(title, ("level", "L*", "ΔL*", "a*", "b*", "ΔCh", "density"))
+    table = plain_table("Tones", ("level", "L*", "ΔL*", "a*", "b*", "ΔCh", "density"))
     table.add_column("")
-    for i in rows:
+    for i in range(len(patches)):
         table.add_row(
             f"{patches.level[i]:.3f}",
             f"{patches.lab[i, 0]:.1f}",
@@ -172,31 +173,9 @@ def tones_table(analysis: Analysis, every: bool = False) -> Table:
             signed(patches.lab[i, 2]),
             f"{patches.delta_Ch[i]:.2f}",
             f"{patches.density[i]:.2f}",
-            _note(analysis, int(i)),
+            _note(analysis, i),
         )
     return table
-
-
-def shown_tones(analysis: Analysis) -> Indices:
-    """Choose rows: the tones nearest to even steps of level, and each cast's peak.
-
-    Returns
-    -------
-    Array of indices, rising: from paper to black.
-    """
-    level = analysis.patches.level
-    if level.size <= SHORT_RAMP:
-        return np.arange(level.size)
-    marked = [
-        *(cast.peak_level for cast in analysis.neutrality.casts),
-        *analysis.tone.reversals,
-    ]
-    even = np.linspace(level.max(), level.min(), SHOWN_TONES)
-    # An even step gives way to a marked tone beside it; the ends stay.
-    beside = np.array([any(abs(v - m) < BESIDE for m in marked) for v in even[1:-1]], dtype=bool)
-    wanted = [even[0], *even[1:-1][~beside], even[-1], *marked]
-    nearest = np.argmin(np.abs(level[:, np.newaxis] - np.array(wanted)), axis=0)
-    return np.unique(nearest)
 
 
 def comparison_table(analyses: Sequence[Analysis]) -> Table:

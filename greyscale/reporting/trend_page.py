@@ -5,6 +5,7 @@ from __future__ import annotations
 from greyscale.analysis.control_chart import RUN
 from greyscale.analysis.trend import CHARACTERISTICS
 from greyscale.reporting.dates import day, minute
+from greyscale.reporting.next_step import after_trend
 from greyscale.reporting.numbers import MISSING, fixed, signed
 from greyscale.reporting.page import CAUTIONS, Number, Numbers, Prose, Report, Section, Table
 from greyscale.reporting.trend_pictures import (
@@ -47,7 +48,7 @@ def trend_page(shown: ShownTrend, command: str = "") -> Report:
         sections.append(Section("Notes", (notes_table(shown),)))
     return Report(
         KIND, shown.title, (first, " ".join(others)), tuple(sections), facts_of(shown), CAUTIONS,
-        command, shown.trend.rests_on,
+        command, shown.trend.rests_on, after_trend(shown.trend),
     )  # fmt: skip
 
 

@@ -2,24 +2,26 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
 from greyscale.analysis.control_chart import RULES, ControlChart
 from greyscale.analysis.trend import CHARACTERISTICS, Trend
+from greyscale.reporting.conclusion import conclude
 from greyscale.reporting.dates import minute
-from greyscale.reporting.grounds import grounds_note
+from greyscale.reporting.next_step import after_trend
 from greyscale.reporting.numbers import fixed, signed
 from greyscale.reporting.plain_table import plain_table
 from greyscale.reporting.trend_subject import ShownTrend, beyond_names
 from greyscale.reporting.trend_words import trend_sentences
 
-MOST_SHOWN = 20
-"""Readings shown of a longer trend: the latest, unless all are asked for."""
 
-
-def show_trend(shown: ShownTrend, console: Console, every: bool = False) -> None:
+def show_trend(
+    shown: ShownTrend, console: Console, every: bool = False, written: Path | None = None
+) -> None:
     """Print a trend.
 
     Parameters
@@ -27,26 +29,31 @@ def show_trend(shown: ShownTrend, console: Console, every: bool = False) -> None
     console
         Where to print; it decides about colour (NO_COLOR, not a terminal: none).
     every
-        All readings instead of the latest ones.
+        The tables: every reading, and the control limits.
+    written
+        The report that was written.
     """
     trend = shown.trend
     console.print(Text.assemble((shown.title, "bold"), "\n", (details_of(shown), "dim")))
-    for sentence in trend_sentences(shown):
-        console.print(Text(sentence))
     console.print()
-    console.print(readings_table(trend, every))
-    if trend.charts:
+    if every:
+        console.print(readings_table(trend))
         console.print()
-        console.print(charts_table(trend))
-    if shown.notes:
-        console.print()
+        if trend.charts:
+            console.print(charts_table(trend))
+            console.print()
     for note in shown.notes:
         console.print(Text(f"Note {note.number}, {minute(note.moment)}: {note.text}"))
-    if shown.remarks:
+    if shown.notes:
         console.print()
-    for remark in shown.remarks:
-        console.print(Text(f"- {remark}", style="dim"))
-    console.print(Text(f"- {grounds_note(trend.rests_on)}", style="dim"))
+    conclude(
+        console,
+        trend_sentences(shown),
+        after_trend(trend),
+        remarks=shown.remarks,
+        rests_on=trend.rests_on,
+        written=written,
+    )
 
 
 def details_of(shown: ShownTrend) -> str:
@@ -67,16 +74,12 @@ def _counted(count: int) -> str:
     return "1 reading" if count == 1 else f"{count} readings"
 
 
-def readings_table(trend: Trend, every: bool = False) -> Table:
+def readings_table(trend: Trend) -> Table:
     """Give a line for each reading, the oldest first; what lies beyond a limit by name."""
-    count = len(trend.readings)
-    start = 0 if every or count <= MOST_SHOWN else count - MOST_SHOWN
-    title = "Readings" if start == 0 else f"Readings (the latest {MOST_SHOWN} of {count})"
     headings = ("entry", "measured", "mean ΔCh", "max ΔCh", "ΔL*", "paper b*", "black L*")
-    table = plain_table(title, headings, (1,))
+    table = plain_table("Readings", headings, (1,))
     table.add_column("beyond")
-    for i in range(start, count):
-        one = trend.readings[i]
+    for i, one in enumerate(trend.readings):
         neutrality = one.analysis.neutrality
         values = {key: chart.values[i] for key, chart in trend.charts.items()}
         table.add_row(
@@ -95,7 +98,7 @@ def readings_table(trend: Trend, every: bool = False) -> Table:
 def charts_table(trend: Trend) -> Table:
     """Give a line for each number that is followed: its centre, limits, latest, and signals."""
     title = f"Control limits, from {trend.baseline} readings"
-    table = plain_table(title, ("", "lower", "centre", "upper", "latest"))
+    table = plain_table(title, ("figure", "lower", "centre", "upper", "latest"))
     table.add_column("the latest is")
     for one in CHARACTERISTICS:
         chart = trend.charts[one.key]

@@ -1,23 +1,23 @@
-"""A verification in the terminal: the verdict, then before, predicted and after side by side."""
+"""A verification in the terminal: before, promised and after side by side, then the verdict."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 
-import numpy as np
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
 from greyscale.analysis.analyse import Analysis
 from greyscale.correction.verify import Verification
-from greyscale.reporting.grounds import grounds_note
+from greyscale.reporting.conclusion import conclude
+from greyscale.reporting.next_step import NextStep
 from greyscale.reporting.numbers import MISSING, fixed
 from greyscale.reporting.plain_table import plain_table
-from greyscale.reporting.table import shown_tones
 from greyscale.reporting.verification_words import verification_sentences
 
-HEAD = ("", "before", "promised", "after")
+HEAD = ("figure", "before", "promised", "after")
 
 LINES: tuple[tuple[str, Callable[[Analysis], str]], ...] = (
     ("mean ΔCh", lambda one: fixed(one.neutrality.mean_delta_Ch)),
@@ -58,7 +58,13 @@ def compared(verification: Verification) -> tuple[tuple[str, str, str, str], ...
     )
 
 
-def show_verification(verification: Verification, console: Console, every: bool = False) -> None:
+def show_verification(
+    verification: Verification,
+    console: Console,
+    every: bool = False,
+    step: NextStep | None = None,
+    written: Path | None = None,
+) -> None:
     """Print a verification.
 
     Parameters
@@ -66,20 +72,26 @@ def show_verification(verification: Verification, console: Console, every: bool 
     console
         Where to print; it decides about colour (NO_COLOR, not a terminal: none).
     every
-        All tones instead of a choice.
+        The tables, with every tone.
+    step, written
+        What to do next, and the report that was written.
     """
     title = (verification.correction, "bold")
     console.print(Text.assemble(title, "  ", (f"round {verification.round}", "dim")))
-    for sentence in verification_sentences(verification):
-        console.print(Text(sentence))
     console.print()
-    console.print(side_by_side(verification))
-    console.print()
-    console.print(tones_table(verification, every))
-    console.print()
-    for remark in verification.after.remarks:
-        console.print(Text(f"- {remark}", style="dim"))
-    console.print(Text(f"- {grounds_note(verification.rests_on)}", style="dim"))
+    if every:
+        console.print(side_by_side(verification))
+        console.print()
+        console.print(tones_table(verification))
+        console.print()
+    conclude(
+        console,
+        verification_sentences(verification),
+        step,
+        remarks=verification.after.remarks,
+        rests_on=verification.rests_on,
+        written=written,
+    )
 
 
 def side_by_side(verification: Verification) -> Table:
@@ -90,14 +102,12 @@ def side_by_side(verification: Verification) -> Table:
     return table
 
 
-def tones_table(verification: Verification, every: bool = False) -> Table:
+def tones_table(verification: Verification) -> Table:
     """Give the tones' ΔCh and ΔL* as predicted and as measured, from paper to black."""
     after, predicted = verification.after.patches, verification.predicted.patches
-    rows = np.arange(len(after)) if every else shown_tones(verification.after)
     headings = ("level", "ΔCh predicted", "ΔCh", "ΔL* predicted", "ΔL*", "ΔE00 from prediction")
-    title = "Tones" if len(rows) == len(after) else f"Tones ({len(rows)} of {len(after)})"
-    table = plain_table(title, headings, ())
-    for i in rows:
+    table = plain_table("Tones", headings, ())
+    for i in range(len(after)):
         table.add_row(
             fixed(after.level[i], 3),
             fixed(predicted.delta_Ch[i]),

@@ -1,12 +1,22 @@
-"""An analysis as one paragraph that a print-maker reads first."""
+"""An analysis in words: the verdict that a print-maker reads first, and the paragraph of it."""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
 
 import numpy as np
 
 from greyscale.analysis.analyse import Analysis
+from greyscale.analysis.casts import PLAIN_DELTA_CH, VISIBLE_DELTA_CH
 from greyscale.analysis.neutrality import Neutrality
-from greyscale.reporting.cast_words import joined, neutrality_words
+from greyscale.reporting.cast_words import (
+    by_size,
+    joined,
+    main_casts,
+    neutrality_words,
+    on_aim,
+    place_of,
+)
 from greyscale.reporting.light_words import light_words
 from greyscale.reporting.numbers import percent
 from greyscale.reporting.picture_words import picture_words
@@ -16,18 +26,61 @@ NOTICED_DELTA_L = 2.0
 
 
 def summary(analysis: Analysis) -> str:
-    """Give the paragraph: casts and where, other lights, the verdict, the tone scale."""
-    return " ".join(sentences(analysis))
+    """Return it as one paragraph: casts and where, other lights, the verdict, the tone scale."""
+    casts, *others = sentences(analysis)
+    return " ".join([casts, verdict_words(analysis.neutrality), *others])
+
+
+def verdict(analyses: Sequence[Analysis]) -> tuple[str, ...]:
+    """Return what matters in short sentences: neutral or not, would anyone notice, the grade."""
+    if len(analyses) > 1:
+        return (_verdicts(analyses),)
+    (only,) = analyses
+    return f"{_is_neutral(only)}.", verdict_words(only.neutrality)
+
+
+def _is_neutral(analysis: Analysis) -> str:
+    calm = on_aim(analysis.neutrality.aim)
+    casts = by_size(main_casts(analysis.neutrality.casts))
+    if not casts:
+        if analysis.neutrality.max_delta_Ch >= VISIBLE_DELTA_CH:
+            return f"{calm.capitalize()} as far as this reading can tell"
+        return f"{calm.capitalize()} from paper to black: nobody would notice a tint"
+    where = joined([f"{cast.hue} {place_of(cast)}" for cast in casts])
+    plain = casts[0].peak_delta_Ch >= PLAIN_DELTA_CH
+    return f"Not {calm}: {where}; {'anyone' if plain else 'a careful viewer'} would notice"
+
+
+def _verdicts(analyses: Sequence[Analysis]) -> str:
+    """Say which of several readings keep the tolerance; unlike conditions are not ranked."""
+    passing = [one.reading.name for one in analyses if one.neutrality.passes]
+    grade = analyses[0].neutrality.tolerance
+    if len(passing) == len(analyses):
+        return f"All {len(analyses)} readings keep the {grade} tolerance."
+    keep = "keeps" if len(passing) == 1 else "keep"
+    others = [one.reading.name for one in analyses if one.neutrality.verdict == "fail"]
+    unsure = [
+        one.reading.name for one in analyses if one.neutrality.verdict not in ("pass", "fail")
+    ]
+    if unsure:
+        return (
+            f"{len(passing)} of {len(analyses)} readings keep the {grade} tolerance; of "
+            f"{joined(unsure)} it cannot be told."
+        )
+    if not passing:
+        return f"None of the {len(analyses)} readings keeps the {grade} tolerance."
+    fail = "does" if len(others) == 1 else "do"
+    return f"{joined(passing)} {keep} the {grade} tolerance; {joined(others)} {fail} not."
 
 
 def sentences(analysis: Analysis) -> tuple[str, ...]:
-    """Give the paragraph sentence by sentence; the first is the one that matters."""
+    """Return the paragraph without the verdict, sentence by sentence; casts come first."""
     neutral = neutrality_words(analysis)
     lights = light_words(analysis)
     parts = [f"{neutral}; {lights}." if lights else f"{neutral}."]
     if analysis.lights is None:
         parts.append("Without spectra nothing can be said about other lights.")
-    parts += [verdict_words(analysis.neutrality), tone_words(analysis)]
+    parts.append(tone_words(analysis))
     if analysis.picture is not None:
         parts.append(picture_words(analysis.picture))
     return tuple(parts)

@@ -15,7 +15,7 @@ from greyscale.reporting.analysis_report import write_analysis_report
 from greyscale.reporting.figures.drawn import DrawnFigure
 from greyscale.reporting.html import html
 from greyscale.reporting.swatches import SIMULATED, swatches
-from greyscale.reporting.words import sentences
+from greyscale.reporting.words import sentences, verdict
 
 FIGURES = {"ramp", "drift", "path", "tone", "metamerism"}
 
@@ -51,8 +51,10 @@ def test_the_folder_holds_page_numbers_table_and_figures(folder):
 
 
 def test_the_sentence_that_matters_comes_first(page, analysis):
-    first = sentences(analysis)[0]
-    assert page.index(first) < page.index("<figure") < page.index("<table")
+    first = verdict([analysis])[0]
+    command = page.index("<code>greyscale correct ")
+    assert page.index(first) < command < page.index(sentences(analysis)[0])
+    assert command < page.index("<figure") < page.index("<table")
 
 
 def test_every_tone_has_the_swatch_of_its_measured_colour(page, analysis):

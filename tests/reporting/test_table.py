@@ -13,8 +13,9 @@ from support.grey_readings import WAVELENGTHS, grey_spectra, ramp_lab, reading_o
 from greyscale.analysis.analyse import analyse
 from greyscale.readings.formats import read
 from greyscale.reporting import analysis_page
-from greyscale.reporting.table import lights_table, show, shown_tones
-from greyscale.reporting.words import summary
+from greyscale.reporting.next_step import after_analysis
+from greyscale.reporting.table import lights_table, show
+from greyscale.reporting.words import sentences, verdict
 
 SAMPLES = Path(__file__).parents[2] / "sample_measurements"
 
@@ -28,10 +29,10 @@ def tinted(count=65, **facts):
     )
 
 
-def shown(*analyses, every=False, **console):
+def shown(*analyses, every=False, step=None, **console):
     options = {"width": 80, "highlight": False, **console}
     text = io.StringIO()
-    show(analyses, Console(file=text, **options), every)
+    show(analyses, Console(file=text, **options), every, step)
     return text.getvalue()
 
 
@@ -39,46 +40,40 @@ def one_line(text):
     return " ".join(text.split())
 
 
-def test_the_paragraph_stands_before_the_numbers():
+def test_the_verdict_stands_last_and_the_paragraph_before_the_numbers():
     found = tinted()
-    text = one_line(shown(found))
-    assert summary(found) in text
-    assert text.index(summary(found)) < text.index("Neutrality") < text.index("Tones (")
+    text = one_line(shown(found, every=True))
+    paragraph, seen = " ".join(sentences(found)), " ".join(verdict([found]))
+    places = [text.index(part) for part in (paragraph, "Neutrality", "Tones", seen)]
+    assert places == sorted(places)
 
 
-def test_a_long_ramp_fits_a_screen_of_80_by_48():
-    lines = shown(tinted(65)).splitlines()
-    assert len(lines) <= 48
-    assert max(map(len, lines)) <= 80
-
-
-def test_tones_are_spread_and_hold_paper_black_and_the_peak():
+def test_it_fits_a_terminal_of_80_by_24_and_ends_with_a_command_to_copy():
     found = tinted(65)
-    rows = shown_tones(found)
-    level = found.patches.level[rows]
-    assert 11 <= rows.size <= 21
-    assert (level[0], level[-1]) == (1.0, 0.0)
-    assert np.abs(np.diff(level)).max() < 0.12
-    assert found.neutrality.casts[0].peak_level in level
-    assert "yellow-green, peak" in shown(found)
+    step = after_analysis([found], Path("a chart.txt"))
+    lines = shown(found, step=step).splitlines()
+    assert len(lines) <= 24
+    assert max(map(len, lines[:-1])) <= 80
+    command = f"  greyscale correct {found.reading.source} --layout 'a chart.txt' -o my-correction"
+    assert lines[-1] == command
 
 
-def test_every_tone_is_shown_when_asked_for_or_when_few():
+def test_every_tone_is_shown_when_asked_for():
     found = tinted(65)
     text = shown(found, every=True)
     assert all(f"{level:.3f}" in text for level in found.patches.level)
-    assert shown_tones(tinted(13)).size == 13
+    assert "yellow-green, peak" in text
 
 
 def test_each_light_has_its_line():
-    lines = shown(tinted()).splitlines()
+    lines = shown(tinted(), every=True).splitlines()
     for name in ("D50", "A", "F11"):
         assert any(line.startswith(f"{name} ") for line in lines)
 
 
 def test_without_spectra_there_is_no_table_of_lights():
     level = np.linspace(0, 1, 11)
-    assert "Under each light" not in shown(analyse(reading_of(level, ramp_lab(level))))
+    assert "Under each light" not in shown(analyse(reading_of(level, ramp_lab(level))), every=True)
 
 
 def test_several_readings_have_their_paragraph_and_a_line_each():
@@ -90,10 +85,9 @@ def test_several_readings_have_their_paragraph_and_a_line_each():
     assert "kozo [2]" in table  # brackets are letters, not instructions
 
 
-def test_remarks_come_last():
+def test_remarks_come_before_the_verdict():
     text = shown(tinted(remarks=("Two patches were left out.",)))
-    after_tables = text[text.index("black") :].split("\n\n")[-1]
-    assert after_tables.startswith("- Two patches were left out.\n")
+    assert text.split("\n\n")[-2].startswith("- Two patches were left out.\n")
 
 
 def test_no_colour_where_it_is_not_wanted(monkeypatch):
@@ -105,8 +99,8 @@ def test_no_colour_where_it_is_not_wanted(monkeypatch):
 
 def test_narrow_terminals_wrap_but_lose_nothing():
     found = tinted()
-    text = one_line(shown(found, width=60))
-    assert summary(found) in text
+    text = one_line(shown(found, every=True, width=60))
+    assert " ".join(sentences(found)) in text
     assert f"{found.tone.density_range:.2f}" in text
 
 

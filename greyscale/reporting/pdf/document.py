@@ -90,7 +90,7 @@ def _describe(sheet: Sheet, report: Report) -> None:
 
 
 def _head(sheet: Sheet, report: Report) -> None:
-    from greyscale.reporting.pdf.sheet import AFTER_LEAD, KIND, LEAD, TITLE
+    from greyscale.reporting.pdf.sheet import AFTER_LEAD, COMMAND, KIND, LEAD, TITLE
 
     width = sheet.epw / len(_WEDGE)
     with sheet.local_context():
@@ -105,6 +105,11 @@ def _head(sheet: Sheet, report: Report) -> None:
     for place, paragraph in enumerate(report.lead):
         sheet.write_text(paragraph, AFTER_LEAD if place else LEAD)
         sheet.space(2.2)
+        if place == 0 and (step := report.next_step) is not None:
+            sheet.write_text(f"{step.words}{':' if step.commands else '.'}", AFTER_LEAD)
+            for command in step.commands:
+                sheet.write_text(command, COMMAND)
+            sheet.space(2.2)
 
 
 def _close(sheet: Sheet, report: Report) -> None:

@@ -1,0 +1,148 @@
+"""What to do after a result, in words and with the command: for the terminal and for reports."""
+
+from __future__ import annotations
+
+import shlex
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from greyscale.analysis.analyse import Analysis
+from greyscale.analysis.comparison import Comparison
+from greyscale.analysis.drying import Drying
+from greyscale.analysis.trend import CHANGED, TOO_FEW, Trend, is_noticed
+from greyscale.checks import CheckResult
+from greyscale.correction.verify import Verification
+from greyscale.reporting.words import NOTICED_DELTA_L
+
+
+@dataclass(frozen=True)
+class NextStep:
+    """What to do next.
+
+    Attributes
+    ----------
+    words
+        In the imperative, without a full stop where a command follows.
+    commands
+        To be copied as they stand, in this order; none where nothing of this program is to be done.
+    """
+
+    words: str
+    commands: tuple[str, ...] = ()
+
+
+def _step(what: str, *commands: Sequence[Path | str]) -> NextStep:
+    return NextStep(what, tuple(_command(words) for words in commands))
+
+
+def _command(words: Sequence[Path | str]) -> str:
+    return shlex.join(["greyscale", *map(str, words)])
+
+
+def _with(layout: Path | None) -> tuple[str, ...]:
+    return () if layout is None else ("--layout", str(layout))
+
+
+def after_analysis(analyses: Sequence[Analysis], layout: Path | None = None) -> NextStep:
+    """Return what to do after one or more analyses: correct, read again, or keep the record.
+
+    Parameters
+    ----------
+    layout
+        The chart's layout, where the readings need it.
+    """
+    if len(analyses) > 1:
+        sources = [one.reading.source for one in analyses]
+        return _step(
+            "Rank the papers for the light they will hang in",
+            ("compare", *sources, *_with(layout)),
+        )
+    (only,) = analyses
+    source = only.reading.source
+    if only.neutrality.verdict == "fail" or only.tone.rms_delta_L >= NOTICED_DELTA_L:
+        return _step(
+            "Make a correction", ("correct", source, *_with(layout), "-o", "my-correction")
+        )
+    if only.neutrality.verdict != "pass":
+        return _step(
+            "Measure the chart once more: the mean of two readings says more than one, if both "
+            "are correct's evidence",
+            ("correct", source, "SECOND-READING", *_with(layout), "-o", "my-correction"),
+        )
+    return _step(
+        "Nothing needs to be corrected. Keep it in the print log, to know when it changes",
+        ("log", "add", source, *_with(layout)),
+    )
+
+
+def after_check(result: CheckResult, layout: Path | None = None) -> NextStep | None:
+    """Return what to do with a reading that can be used; what was found says it of others."""
+    if not result.clean:
+        return None
+    return _step("See whether it is neutral", ("analyse", result.reading.source, *_with(layout)))
+
+
+def after_correction(folder: Path | str) -> NextStep:
+    """Return how to prove a correction that is in this folder."""
+    return _step(
+        "Prove it: print a chart through it as you printed the first, and measure it",
+        ("chart", "-o", "my-proof", "--through", folder),
+        ("verify", "PROOF-READING", "--correction", folder),
+    )
+
+
+def after_verification(
+    verification: Verification, folder: Path | str, layout: Path | None = None
+) -> NextStep:
+    """Return what to do after a proof: settle a doubt, another round, or print pictures."""
+    source = verification.after.reading.source
+    if verification.oddities:
+        return _step(
+            "Settle that first. If the print was another, print the chart again",
+            ("chart", "-o", "my-proof", "--through", folder),
+        )
+    if verification.next_round.worth_it:
+        return _step(
+            "Make another round from this reading",
+            ("correct", source, *_with(layout), "--previous", folder, "-o", "my-next-round"),
+        )
+    if verification.within_tolerance:
+        return _step(
+            "Print your pictures through it",
+            ("apply", folder, "PICTURE.tif", "-o", "PRINT.tif"),
+        )
+    return _step(
+        "See in which tones what is left lies",
+        ("analyse", source, *_with(layout), "-o", "my-analysis"),
+    )
+
+
+def after_comparison(comparison: Comparison) -> NextStep:
+    """Return how to go on with the best paper."""
+    best = comparison.papers[0]
+    return _step(
+        f"To correct {best.name}, print a chart with near-neutral patches on it",
+        ("chart", "-o", "my-chart", "--near-neutral"),
+    )
+
+
+def after_drying(drying: Drying) -> NextStep:
+    """Return whether to go on with the last reading, or to read the print again."""
+    last = drying.series.sources[-1]
+    if drying.trusted == "yes":
+        return _step("Go on with a reading as late as the last", ("analyse", last))
+    return _step("Let it lie, read it again, and give all readings once more")
+
+
+def after_trend(trend: Trend) -> NextStep | None:
+    """Return what to do if the print has moved; None where it has not."""
+    moved = trend.moved is not None and is_noticed(trend.moved)
+    if trend.verdict == CHANGED and trend.worth_correcting:
+        return _step(
+            "Print a chart with near-neutral patches, and make a new correction from it",
+            ("chart", "-o", "my-chart", "--near-neutral"),
+        )
+    if trend.verdict == TOO_FEW or moved:
+        return _step("Print and measure the chart again, and add it", ("log", "add", "READING"))
+    return None
