@@ -17,6 +17,7 @@ import numpy as np
 import pytest
 from scipy.optimize import least_squares
 from support.array_printers import reversal_printer, tr006_printer
+from support.families import family
 from typer.testing import CliRunner
 
 from greyscale.aims.neutral import neutral_aim
@@ -144,7 +145,7 @@ def folder_of(folders: Path, kind: str, what: str) -> Path:
     return path
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", family(KINDS, ["spectral"]))
 def test_ramp_and_near_neutral_patches(kind: str, folders: Path) -> None:
     """At most 150 patches: one round 0.2 / 0.7 / 0.8, two 0.1 / 0.4 / 0.3, as the aim is set."""
     _, first, second = rounds(kind, True, folder_of(folders, kind, "near"))
@@ -156,7 +157,7 @@ def test_ramp_and_near_neutral_patches(kind: str, folders: Path) -> None:
     assert second.held >= 0.85
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", family(KINDS, ["TR 006"]))
 def test_a_ramp_alone(kind: str, folders: Path) -> None:
     """One round takes 60 % of the mean ΔCh away and worsens no maximum; two: 0.5 / 1.2."""
     before, first, second = rounds(kind, False, folder_of(folders, kind, "ramp"))

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from support.commands import command
 from support.corrections import correction_with, curve_against
+from support.families import family
 from support.runner import Runner, snapshot
 
 from greyscale.base.files import write_whole
@@ -33,7 +34,9 @@ def both(runners, name: str, work: Path) -> None:
         assert done.code == 0, done.err
 
 
-@pytest.mark.parametrize("name", ["analyse", "chart", "apply to TIFF", "json"])
+@pytest.mark.parametrize(
+    "name", family(["analyse", "chart", "apply to TIFF", "json"], ["apply to TIFF", "json"])
+)
 def test_the_files_are_all_of_one_run(name, runners, work) -> None:
     alone = []
     for number in (1, 2):

@@ -11,7 +11,8 @@ from contextlib import suppress
 from pathlib import Path
 
 import pytest
-from support.commands import COMMANDS, command
+from support.commands import COMMANDS, QUICK, command
+from support.families import family
 from support.runner import snapshot
 
 KNOWN = {"-wal", "-shm"}
@@ -45,7 +46,7 @@ def refused(done) -> str:
     return done.err
 
 
-@pytest.mark.parametrize("name", COMMANDS)
+@pytest.mark.parametrize("name", family(COMMANDS, QUICK))
 def test_files_that_may_not_grow(name, runner, work) -> None:
     inputs = snapshot(work)
     assert runner.run(*command(name, 1), cwd=work).code == 0
@@ -58,7 +59,9 @@ def test_files_that_may_not_grow(name, runner, work) -> None:
     assert without_sqlites_own(snapshot(work)) == first
 
 
-@pytest.mark.parametrize("name", ["analyse", "chart", "correct", "apply to TIFF", "log export"])
+@pytest.mark.parametrize(
+    "name", family(["analyse", "chart", "correct", "apply to TIFF", "log export"], QUICK)
+)
 def test_a_disk_that_fills_up(name, runner, work, small_disk) -> None:
     words = [*command(name, 2)]
     out = words.index("-o") + 1

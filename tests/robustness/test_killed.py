@@ -12,6 +12,7 @@ from collections.abc import Iterable
 
 import pytest
 from support.commands import command
+from support.families import family
 from support.runner import COUNT, snapshot
 
 KILLED = -signal.SIGKILL
@@ -48,7 +49,10 @@ def results(name: str, runner, work, folder) -> tuple[dict[str, bytes], dict[str
     return first, plain(copy), done.changes
 
 
-@pytest.mark.parametrize("name", ["json", "chart", "apply to TIFF", "apply to PNG", "log show"])
+@pytest.mark.parametrize(
+    "name",
+    family(["json", "chart", "apply to TIFF", "apply to PNG", "log show"], ["apply to TIFF"]),
+)
 def test_each_file_is_the_old_or_the_new_one(name, runner, work, tmp_path) -> None:
     first, second, changes = results(name, runner, work, tmp_path / "copy")
     assert changes >= 3
@@ -95,6 +99,7 @@ def test_a_report_is_wholly_the_old_or_the_new_one(runner, work, tmp_path) -> No
     assert snapshot(work) == second
 
 
+@pytest.mark.exhaustive
 def test_a_correction_is_wholly_the_old_or_the_new_one(runner, work, tmp_path) -> None:
     """Its folder changes in one step; what others have put into it is there before and after."""
     (work / "made" / "notes").mkdir(parents=True)

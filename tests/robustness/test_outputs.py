@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 import typer.main
-from support.commands import COMMANDS, command
+from support.commands import COMMANDS, QUICK, command
+from support.families import family
 from support.runner import Runner, snapshot
 
 from greyscale.cli import app as program
@@ -87,7 +88,7 @@ def test_no_output_replaces_an_input(
         assert {key: after.get(key) for key in before} == before, (output, done)
 
 
-@pytest.mark.parametrize("name", COMMANDS)
+@pytest.mark.parametrize("name", family(COMMANDS, QUICK))
 def test_what_is_there_is_replaced_only_on_demand(name: str, folder: Path, runner: Runner) -> None:
     words = [word for word in command(name, 1) if word != "--replace"]
     codes = []
@@ -154,7 +155,7 @@ def test_a_file_that_only_looks_a_little_like_ours_is_not_replaced(
 
 
 def test_ours_is_replaced_only_by_its_own_kind(folder: Path, runner: Runner) -> None:
-    """Not a correction by an analysis, a page by numbers, a layout by a reading, nor a chart."""
+    """Not a correction by a list of lights, nor a page, a drawing or a chart."""
     for words in ("analyse reading-1.txt -o out --pdf", "chart -o page --tones 9 --dpi 72",
                   "apply correction-1 fog-1.tif -o print.tif --encoding lstar"):  # fmt: skip
         assert runner.run(*words.split(), cwd=folder).code == 0
@@ -162,7 +163,7 @@ def test_ours_is_replaced_only_by_its_own_kind(folder: Path, runner: Runner) -> 
     for there in ("correction-1/correction.json", "out/report.html", "out/report.pdf",
                   "out/patches.csv", "out/figures/drift.png", "out/figures/drift.svg",
                   "page.tif", "page.pdf", "page.txt", "print.tif"):  # fmt: skip
-        words = ("analyse", "reading-1.txt", "--json", there, "--replace")
+        words = ("lights", "D50", "--json", there, "--replace")
         done = runner.run(*words, cwd=folder)
         assert done.code == 2, (there, done)
         assert "would become" in done.err, (there, done.err)

@@ -11,8 +11,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from support.commands import COMMANDS, command
+from support.commands import COMMANDS, QUICK, command
 from support.corrections import correction_with, curve_against, printed, proof_of
+from support.families import family
 from support.logged import reading
 from support.runner import Runner, snapshot
 
@@ -67,7 +68,7 @@ def inputs(request, _inputs: Path, tmp_path_factory) -> Path:
     return folder
 
 
-@pytest.mark.parametrize("name", sorted(COMMANDS.keys() - {"chart", "lights"}))
+@pytest.mark.parametrize("name", family(sorted(COMMANDS.keys() - {"chart", "lights"}), QUICK))
 def test_a_command_writes_what_it_was_told(name: str, inputs: Path, runner: Runner) -> None:
     top = inputs.parents[1]
     before = snapshot(top)

@@ -20,6 +20,9 @@ COMMANDS = {
 }
 """`{n}` is 1 or 2."""
 
+QUICK = ("json", "analyse", "apply to TIFF", "log export", "log show")
+"""Commands of every kind of output that take a moment; the others are tried less often."""
+
 
 def command(name: str, number: int) -> list[str]:
     """Return the words of a command, for the first or the second result; which may replace."""
