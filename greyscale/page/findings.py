@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import functools
 import threading
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 
@@ -21,6 +22,9 @@ from greyscale.correction.verify import Verification
 from greyscale.page.papers import Made, Measured, Sheet
 from greyscale.readings.layout import Layout
 from greyscale.readings.reading import Reading
+
+PATIENCE = 0.5
+"""Seconds that a page waits for a verdict before it is shown without."""
 
 LONGEST = 1000
 """Pixels of the longer side of a picture that is looked at."""
@@ -154,16 +158,29 @@ def compared(
         return error
 
 
+_judges = ThreadPoolExecutor(1, thread_name_prefix="judging")
+
+
 @functools.lru_cache(64)
-def _verified(reading: Reading, correction: Correction) -> Verification | BadInput:
+def _judging(reading: Reading, correction: Correction) -> Future[Verification]:
     from greyscale.correction.verify import verify
 
+    return _judges.submit(verify, reading, correction)
+
+
+def verified(
+    measured: Measured, made: Made, patience: float = PATIENCE
+) -> Verification | BadInput | None:
+    """What `greyscale verify` finds; None while it is not known yet.
+
+    Parameters
+    ----------
+    patience
+        Seconds to wait for it: whether another round pays may take some to find out.
+    """
     try:
-        return verify(reading, correction)
+        return _judging(measured.reading, made.correction).result(patience)
     except BadInput as error:
         return error
-
-
-def verified(measured: Measured, made: Made) -> Verification | BadInput:
-    """What `greyscale verify` finds."""
-    return _verified(measured.reading, made.correction)
+    except TimeoutError:
+        return None

@@ -111,6 +111,8 @@ def _judged(sheet: Sheet, measured: Measured | None, made: Made) -> State:
     if measured is None:
         return State("", NOTHING)
     found = verified(measured, made)
+    if found is None:
+        return State("The proof is being judged.", NOTHING)
     if isinstance(found, BadInput):
         return State("The proof cannot be judged.", READING, "Add another reading", sheet=sheet)
     if found.next_round.worth_it:

@@ -89,6 +89,7 @@ def job(tmp_path_factory):
         press()
         press()
         drop(measured(workshop.print_and_measure("proof-1", name="proof", seed=3, hours=72.0)))
+        browser.until_done()
         look()
         seen["words"] = browser.run("document.querySelector('.words').textContent")
         seen["width"] = browser.run("document.documentElement.scrollWidth")

@@ -125,7 +125,7 @@ class Chromium:
 
     def until_done(self) -> None:
         """Wait for the work in progress: the page shows itself anew when it is done."""
-        while self.run("!!document.querySelector('[data-work]')"):
+        while self.run("!!document.querySelector('[data-wait]')"):
             self.await_event("Page.loadEventFired")
 
     def until(self, selector: str) -> None:

@@ -2,7 +2,7 @@
 "use strict";
 
 // Work in progress: wait until it is done, then show what is there.
-for (const box of document.querySelectorAll("[data-work]")) {
+for (const box of document.querySelectorAll("[data-wait]")) {
   const begun = Date.now();
   const elapsed = box.querySelector(".elapsed");
   const clock = setInterval(() => {
@@ -10,13 +10,23 @@ for (const box of document.querySelectorAll("[data-work]")) {
   }, 1000);
   (async () => {
     for (;;) {
-      const answer = await fetch(`/work/${box.dataset.work}`);
+      const answer = await fetch(box.dataset.wait);
       if (!answer.ok || (await answer.json()).done) break;
     }
     clearInterval(clock);
     location.replace(location.pathname + location.search);
   })().catch(() => { clearInterval(clock); elapsed.textContent = "the page has ended"; });
 }
+
+// What was sent once is not sent again by a second press.
+addEventListener("submit", event => {
+  if (event.target.method !== "post") return;
+  if (event.target.dataset.sent) event.preventDefault();
+  event.target.dataset.sent = "true";
+});
+addEventListener("pageshow", () => {
+  for (const form of document.querySelectorAll("[data-sent]")) delete form.dataset.sent;
+});
 
 // A choice redraws at once.
 for (const form of document.querySelectorAll("form.choices")) {

@@ -11,7 +11,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import UploadFile
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
 from greyscale.aims.neutral import NEUTRAL_AIMS
@@ -31,6 +31,9 @@ from greyscale.page.tone_scale import tone_scale
 from greyscale.page.uploads import LARGEST, as_file, file_away, form
 from greyscale.page.verdicts import Verdict, misread, of_analysis, of_verification
 from greyscale.readings.formats import read
+
+WAIT = 20.0
+"""Seconds that an answer waits for a verdict before it says how far that is."""
 
 PAGES = ("a4", "letter", "a3", "a5")
 
@@ -72,6 +75,7 @@ def _context(
         "known_lights": LIGHTS,
         "offered": _offered(request, paper, choices),
         "foretell": "",
+        "judging": "",
     }
     if shown is not None:
         context |= _measured(paper, shown, choices)
@@ -107,8 +111,11 @@ def _measured(paper: Paper, shown: Shown, choices: Choices) -> dict[str, Any]:
         }  # fmt: skip
     proved = findings.verified(measured, made)
     context["says_the_same"] = command(*commands.verify(measured, made))
+    if proved is None:
+        query = urllib.parse.urlencode({"show": measured.name})
+        return context | {"verdict": of_analysis(found), "judging": f"judged?{query}"}
     if isinstance(proved, BadInput):
-        return context | {"verdict": Verdict("This proves nothing yet.", (str(proved.message),))}
+        return context | {"verdict": Verdict("This proves nothing yet.", (proved.message,))}
     return context | {"verdict": of_verification(proved)}
 
 
@@ -219,8 +226,22 @@ def _complete(request: Request, paper: Paper, path: Path, sheet: Sheet | None) -
     request.app.state.jobs.begin(run.what, run.arguments, paper.folder, run.writes)
 
 
+async def judged(request: Request) -> Response:
+    """Answer when a proof is judged, or after a while."""
+
+    def wait() -> bool:
+        paper = _paper(request)
+        shown = shown_of(paper, request.query_params.get("show"))
+        if shown is None or shown.made is None:
+            return True
+        return findings.verified(shown.measured, shown.made, WAIT) is not None
+
+    return JSONResponse({"done": await run_in_threadpool(wait)})
+
+
 ROUTES = (
     Route("/paper/{key}", view),
+    Route("/paper/{key}/judged", judged),
     Route("/paper/{key}/add", add, methods=["POST"]),
     Route("/paper/{key}/{step}", make, methods=["POST"]),
 )
