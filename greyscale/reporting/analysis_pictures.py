@@ -30,13 +30,13 @@ def strip_picture(analysis: Analysis, stem: str) -> Picture:
 
 
 def drift_picture(analysis: Analysis, stem: str) -> Picture:
-    """Picture a*, b* and ΔCh over L*."""
+    """Picture a*, b* and ΔCh over level."""
     neutrality = analysis.neutrality
     limit = neutrality.tolerance_max_delta_Ch
     return Picture(
         lambda look: neutral_drift(analysis, look),
         f"{stem}drift",
-        alt=f"a*, b* and ΔCh over L*. a* lies between {_span(neutrality.a_range)}, b* between "
+        alt=f"a*, b* and ΔCh over level. a* lies between {_span(neutrality.a_range)}, b* between "
         f"{_span(neutrality.b_range)}. ΔCh is largest, {fixed(neutrality.max_delta_Ch)}, at level "
         f"{fixed(neutrality.max_at_level)}. {_casts(analysis)}",
         caption=f"The shaded band is the most that the {neutrality.tolerance} grade allows, "
@@ -98,7 +98,7 @@ def metamerism_picture(analysis: Analysis, stem: str) -> Picture:
     return Picture(
         lambda look: metamerism_by_light(analysis, look),
         f"{stem}metamerism",
-        alt=f"Metamerism index over L*: {most}.",
+        alt=f"Metamerism index over level: {most}.",
         caption="How far each tone parts from a grey of flat spectrum that matches it under D50, "
         "once the light changes; 0 is a grey that this light leaves neutral.",
     )

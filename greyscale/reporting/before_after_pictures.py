@@ -41,7 +41,7 @@ def colour_picture(shown: BeforeAfter) -> Picture:
     return Picture(
         lambda look: before_after_colour(shown, look),
         "colour",
-        alt=f"a* and b* minus their aims, and ΔCh, over L*. Largest ΔCh: {largest}.",
+        alt=f"a* and b* minus their aims, and ΔCh, over level. Largest ΔCh: {largest}.",
         caption=f"{_BAND}In the lowest panel the band is what passes: ΔCh up to "
         f"{shown.tolerance:g}. Where a line is above 0, that tone is redder or yellower than its "
         "aim.",

@@ -51,7 +51,8 @@ def conclude(
     for sentence in others:
         console.print(Text(sentence))
     if written is not None:
-        console.print(Text(f"Written: {written}"), soft_wrap=True)
+        what = "The report is" if written.suffix else "Written to"
+        console.print(Text(f"{what} {written}"), soft_wrap=True)
     if step is not None:
         console.print(Text(f"{step.words}{':' if step.commands else '.'}"))
         # Not broken into lines, so that they can be copied from a narrow terminal as well.

@@ -44,9 +44,9 @@ def stated(hours: tuple[float, ...]) -> str:
     return ",".join(map(str, hours))
 
 
-def test_the_verdict_comes_first_then_when_then_the_tones(files: list[Path]) -> None:
-    text = " ".join(run(*files, "--hours", stated(HOURS)).split())
-    assert text.startswith("Dry: the reading made 24 h after printing can be trusted")
+def test_the_tones_if_asked_for_then_the_verdict_and_when(files: list[Path]) -> None:
+    text = " ".join(run(*files, "--hours", stated(HOURS), "--verbose").split())
+    assert "Dry: the reading made 24 h after printing can be trusted" in text
     assert "Every tone is within ΔE00 0.3 of its final state from" in text
     assert "Change from 12 min to 24 h after printing, 5 readings" in text
     assert "1.000" in text
@@ -55,7 +55,8 @@ def test_the_verdict_comes_first_then_when_then_the_tones(files: list[Path]) -> 
 
 def test_early_readings_say_not_yet_known(files: list[Path]) -> None:
     text = " ".join(run(*files[:2], "--hours", stated(HOURS[:2])).split())
-    assert text.startswith("Not yet known whether the print was dry 1 h after printing.")
+    assert "Not yet known whether the print was dry 1 h after printing." in text
+    assert text.endswith("Let it lie, read it again, and give all readings once more.")
 
 
 def test_json_has_every_tone_and_what_is_to_come(files: list[Path]) -> None:

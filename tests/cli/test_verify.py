@@ -46,13 +46,16 @@ def job(tmp_path_factory):
     return folder
 
 
-def test_the_verdict_comes_first_then_all_three_side_by_side(job):
-    text = run("verify", job / "proof-reading.txt", "--correction", job / "c").stdout
+def test_all_three_side_by_side_if_asked_for_then_the_verdict_and_what_to_do(job):
+    words = ("verify", job / "proof-reading.txt", "--correction", job / "c")
+    assert "Side by side" not in run(*words).stdout
+    text = run(*words, "--verbose").stdout
     plain = " ".join(text.split())
     assert "The correction worked: mean ΔCh" in plain
     assert "It is within the exhibition tolerance" in plain
     assert "Another round is" in plain
-    assert plain.index("The correction worked") < plain.index("Side by side before promised after")
+    assert plain.index("Side by side figure before promised") < plain.index("The correction worked")
+    assert text.splitlines()[-1] == f"  greyscale apply {job / 'c'} PICTURE.tif -o PRINT.tif"
 
 
 def test_json_on_standard_output_is_all_there_is(job):

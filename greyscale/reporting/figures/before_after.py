@@ -11,7 +11,7 @@ import numpy as np
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.cielab import chroma
 from greyscale.reporting.figures.labels import legend_above
-from greyscale.reporting.figures.tone_bar import HEIGHT, tone_bar
+from greyscale.reporting.figures.tone_bar import HEIGHT, level_scale, tone_bar
 from greyscale.reporting.style import Line, Look, in_look, panels
 
 if TYPE_CHECKING:
@@ -75,7 +75,7 @@ class BeforeAfter:
 
 @in_look
 def before_after_colour(shown: BeforeAfter, look: Look) -> Figure:
-    """Draw a*, b* minus their aims, and ΔCh, over L*."""
+    """Draw a*, b* minus their aims, and ΔCh, over level."""
     heights = (1.8, 1.8, 1.8, HEIGHT) if look.narrow else (2.1, 2.1, 2.1, HEIGHT)
     figure, (a_panel, b_panel, ch_panel, bar) = panels(look, heights)
     limit = shown.tolerance
@@ -86,12 +86,12 @@ def before_after_colour(shown: BeforeAfter, look: Look) -> Figure:
     ch_panel.axhspan(0, limit, color=look.band, linewidth=0)
     for course in shown.courses:
         delta_Ch = chroma(course.delta[:, 1:])
-        ch_panel.plot(course.lab[:, 0], delta_Ch, **_options(course, look), label=course.name)
+        ch_panel.plot(course.level, delta_Ch, **_options(course, look), label=course.name)
     ch_panel.set_ylim(bottom=0)
     ch_panel.set_title("ΔCh: distance from the aim")
     last = _few(shown.courses[-1])
-    tone_bar(bar, look, last.lab[:, 0], last.lab)
-    bar.set_xlabel("L*, from black to paper")
+    tone_bar(bar, look, last.level, last.lab)
+    level_scale(bar, last.level, last.lab[:, 0], "level of the picture")
     legend_above(a_panel, look)
     return figure
 
@@ -109,8 +109,7 @@ def before_after_tone(shown: BeforeAfter, look: Look) -> Figure:
     panel.set_title("ΔL*: above 0 lighter, below darker")
     last = _few(shown.courses[-1])
     tone_bar(bar, look, last.level, last.lab)
-    bar.set_xlabel("level of the picture, from black (0) to paper (1)")
-    bar.set_xlim(-0.015, 1.015)
+    level_scale(bar, last.level, last.lab[:, 0], "level of the picture")
     legend_above(panel, look)
     return figure
 
@@ -121,8 +120,8 @@ def _coordinate(panel: Axes, look: Look, shown: BeforeAfter, axis: int, span: fl
     low = high = 0.0
     for course in shown.courses:
         delta = course.delta[:, axis]
-        _uncertain(panel, look, course, course.lab[:, 0], axis)
-        panel.plot(course.lab[:, 0], delta, **_options(course, look), label=course.name)
+        _uncertain(panel, look, course, course.level, axis)
+        panel.plot(course.level, delta, **_options(course, look), label=course.name)
         low, high = min(low, float(delta.min())), max(high, float(delta.max()))
     centre = (low + high) / 2
     panel.set_ylim(centre - _ROOM * span / 2, centre + _ROOM * span / 2)

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greyscale.analysis.analyse import Analysis
-from greyscale.analysis.casts import Cast
-from greyscale.colorimetry.arrays import Array, Mask
+from greyscale.analysis.casts import VISIBLE_DELTA_CH
+from greyscale.colorimetry.arrays import Array
 from greyscale.reporting.figures.labels import legend_above, name_spans
-from greyscale.reporting.figures.tone_bar import HEIGHT, tone_bar
+from greyscale.reporting.figures.tone_bar import HEIGHT, level_scale, tone_bar
 from greyscale.reporting.style import AIM_LINE, Look, in_look, line, panels
 
 if TYPE_CHECKING:
@@ -23,19 +23,17 @@ _HALVES = (("a*", "reddish", "greenish"), ("b*", "yellowish", "bluish"))
 
 @in_look
 def neutral_drift(analysis: Analysis, look: Look) -> Figure:
-    """Draw a*, b* and ΔCh over L*, with the aim, the tolerance, and the casts by name."""
+    """Draw a*, b* and ΔCh over level, with the aim, the tolerance, and the casts by name."""
     heights = (1.9, 1.9, 1.7, HEIGHT) if look.narrow else (2.2, 2.2, 1.9, HEIGHT)
     figure, (a_panel, b_panel, ch_panel, bar) = panels(look, heights)
     patches = analysis.patches
-    L = patches.lab[:, 0]
     limit = analysis.neutrality.tolerance_max_delta_Ch
     span = _span(patches.lab[:, 1:], patches.aim_lab[:, 1:], limit)
     for index, panel in enumerate((a_panel, b_panel)):
         _coordinate(panel, look, analysis, index, span)
-    bar.set_xlim(L.min() - 1.0, L.max() + 1.0)
+    level_scale(bar, patches.level, patches.lab[:, 0])
     _delta_Ch(ch_panel, look, analysis, heights[2])
-    tone_bar(bar, look, L, patches.lab)
-    bar.set_xlabel("L*, from black to paper")
+    tone_bar(bar, look, patches.level, patches.lab)
     legend_above(a_panel, look)
     return figure
 
@@ -50,13 +48,18 @@ def _span(measured: Array, aim: Array, limit: float) -> float:
 def _coordinate(panel: Axes, look: Look, analysis: Analysis, index: int, span: float) -> None:
     name, above, below = _HALVES[index]
     patches = analysis.patches
-    L, measured, aim = patches.lab[:, 0], patches.lab[:, index + 1], patches.aim_lab[:, index + 1]
+    level, measured, aim = patches.level, patches.lab[:, index + 1], patches.aim_lab[:, index + 1]
     limit = analysis.neutrality.tolerance_max_delta_Ch
     panel.axhline(0.0, color=look.muted, linewidth=0.7)
-    panel.plot(L, measured, **line(0).options(look), label="measured", zorder=3)
-    panel.plot(L, aim, color=look.ink, linestyle=AIM_LINE, linewidth=1.1, label="neutral aim")
+    panel.plot(level, measured, **line(0).options(look), label="measured", zorder=3)
+    panel.plot(level, aim, color=look.ink, linestyle=AIM_LINE, linewidth=1.1, label="neutral aim")
     panel.fill_between(
-        L, aim - limit, aim + limit, color=look.band, linewidth=0, label=f"within {limit:g} of it"
+        level,
+        aim - limit,
+        aim + limit,
+        color=look.band,
+        linewidth=0,
+        label=f"within {limit:g} of it",
     )
     low = min(measured.min(), (aim - limit).min())
     high = max(measured.max(), (aim + limit).max())
@@ -67,19 +70,15 @@ def _coordinate(panel: Axes, look: Look, analysis: Analysis, index: int, span: f
 
 def _delta_Ch(panel: Axes, look: Look, analysis: Analysis, height: float) -> None:
     patches, neutrality = analysis.patches, analysis.neutrality
-    L, delta_Ch, tones = patches.lab[:, 0], patches.delta_Ch, patches.is_tone
+    level, delta_Ch, tones = patches.level, patches.delta_Ch, patches.is_tone
     limit = neutrality.tolerance_max_delta_Ch
     panel.axhspan(0, limit, color=look.band, linewidth=0)
-    panel.plot(L[tones], delta_Ch[tones], **line(0).options(look))
+    panel.plot(level[tones], delta_Ch[tones], **line(0).options(look))
     highest = max(float(delta_Ch[tones].max()), limit, 1.0)
     panel.set_ylim(0, 1.08 * highest)
-    panel.set_title("ΔCh: distance of each tone from the aim")
-    spans = []
-    for cast in neutrality.casts:
-        within = _within(patches.level, cast)
-        spans.append((float(L[within].min()), float(L[within].max()), cast.hue))
+    panel.axhline(VISIBLE_DELTA_CH, color=look.muted, linewidth=1.0, linestyle=(0, (1, 1.5)))
+    panel.set_title(
+        f"ΔCh: a hue is seen from {VISIBLE_DELTA_CH:g} (dotted), up to {limit:g} passes (grey)"
+    )
+    spans = [(cast.from_level, cast.to_level, cast.hue) for cast in neutrality.casts]
     name_spans(panel, look, height, spans)
-
-
-def _within(level: Array, cast: Cast) -> Mask:
-    return np.asarray((level >= cast.from_level - 1e-9) & (level <= cast.to_level + 1e-9))

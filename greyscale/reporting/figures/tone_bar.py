@@ -1,4 +1,4 @@
-"""The bar of measured tones that lies along an axis of L* or of level."""
+"""The bar of measured tones that lies along the axis of a figure, and the scale below it."""
 
 from __future__ import annotations
 
@@ -35,6 +35,29 @@ def tone_bar(axes: Axes, look: Look, position: ArrayLike, lab: ArrayLike) -> Non
     axes.grid(False)
     axes.spines["left"].set_visible(False)
     axes.spines["bottom"].set_visible(False)
+
+
+def level_scale(axes: Axes, level: ArrayLike, L: ArrayLike, what: str = "level sent") -> None:
+    """Mark an axis in levels, and below each the L* of the print there.
+
+    Parameters
+    ----------
+    axes
+        The lowest panel.
+    level, L
+        Shape (n,): of the tones shown, in any order.
+    what
+        What the levels are of.
+    """
+    places = np.asarray(level, dtype=np.float64)
+    order = np.argsort(places)
+    marks = np.linspace(0.0, 1.0, 6)
+    there = np.interp(marks, places[order], np.asarray(L, dtype=np.float64)[order])
+    axes.set_xticks(
+        marks, [f"{mark:.1f}\n{value:.0f}" for mark, value in zip(marks, there, strict=True)]
+    )
+    axes.set_xlim(-0.015, 1.015)
+    axes.set_xlabel(f"{what}, from black (0) to paper (1), and L* there")
 
 
 def fill_row(axes: Axes, position: ArrayLike, lab: ArrayLike, bottom: float, height: float) -> None:
