@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -10,7 +10,14 @@ import numpy as np
 
 from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.casts import hue_name
-from greyscale.analysis.control_chart import RANGE, ControlChart, change_point, control_chart
+from greyscale.analysis.control_chart import ControlChart
+from greyscale.analysis.followed import (
+    CHANGED,
+    CHARACTERISTICS,
+    NOTICED_DELTA_CH,
+    NOTICED_DELTA_L,
+    follow,
+)
 from greyscale.analysis.neutrality import mean_over_lightness
 from greyscale.base.errors import BadInput
 from greyscale.base.rests_on import Support, supports
@@ -137,82 +144,6 @@ def less_noise(value: float, noise: float) -> float:
     return float(np.sqrt(max(value**2 - noise**2, 0.0)))
 
 
-LEAST_READINGS = 5
-"""With fewer, nothing is said of a change: limits from three differences are chance themselves."""
-
-FIRM_READINGS = 20
-"""From about so many readings the limits are firm (ISO 7870-2 asks for 20 to 25; memory)."""
-
-NOTICED_DELTA_CH = 0.5
-"""A mean ΔCh that is noticed side by side; common practice, no source."""
-
-NOTICED_DELTA_L = 1.0
-"""The same for L*: as far as a tone must be from black to be told from it."""
-
-TOO_FEW, STEADY, ONCE, CHANGED = "too few", "steady", "once", "changed"
-
-
-@dataclass(frozen=True)
-class Characteristic:
-    """A number of a print that is followed over time.
-
-    Attributes
-    ----------
-    key
-        As in JSON.
-    name
-        As it is printed.
-    group
-        "neutrality", "tone", "paper" or "black".
-    value
-        The number of an analysis.
-    least
-        The least that it can be.
-    """
-
-    key: str
-    name: str
-    group: str
-    value: Callable[[Analysis], float]
-    least: float = -np.inf
-
-
-def _mean_of_tones(analysis: Analysis, values: Array) -> float:
-    tones = analysis.patches.is_tone
-    return mean_over_lightness(values[tones], analysis.patches.lab[tones, 0])
-
-
-CHARACTERISTICS = (
-    Characteristic(
-        "mean_delta_Ch", "mean ΔCh", "neutrality", lambda one: one.neutrality.mean_delta_Ch, 0.0
-    ),
-    Characteristic(
-        "max_delta_Ch", "largest ΔCh", "neutrality", lambda one: one.neutrality.max_delta_Ch, 0.0
-    ),
-    Characteristic(
-        "mean_delta_a",
-        "mean Δa*",
-        "neutrality",
-        lambda one: _mean_of_tones(one, one.patches.delta_ab[:, 0]),
-    ),
-    Characteristic(
-        "mean_delta_b",
-        "mean Δb*",
-        "neutrality",
-        lambda one: _mean_of_tones(one, one.patches.delta_ab[:, 1]),
-    ),
-    Characteristic(
-        "mean_delta_L", "mean ΔL*", "tone", lambda one: _mean_of_tones(one, one.patches.delta_L)
-    ),
-    Characteristic("rms_delta_L", "RMS ΔL*", "tone", lambda one: one.tone.rms_delta_L, 0.0),
-    Characteristic("paper_L", "paper L*", "paper", lambda one: float(one.paper[0])),
-    Characteristic("paper_a", "paper a*", "paper", lambda one: float(one.paper[1])),
-    Characteristic("paper_b", "paper b*", "paper", lambda one: float(one.paper[2])),
-    Characteristic("black_L", "black L*", "black", lambda one: float(one.black[0])),
-)
-"""What is followed. Signed means tell which way a cast moves, which ΔCh alone does not."""
-
-
 @dataclass(frozen=True, eq=False)
 class DatedAnalysis:
     """The analysis of one reading, and when that was measured.
@@ -302,36 +233,25 @@ def trend(readings: Sequence[DatedAnalysis], baseline: int | None = None) -> Tre
     """
     ordered = tuple(sorted(readings, key=lambda one: (one.moment, one.number)))
     _refuse_baseline(len(ordered), baseline)
-    charts = (
-        {one.key: _chart(one, ordered, baseline) for one in CHARACTERISTICS}
-        if len(ordered) > 1
-        else {}
+    found = follow(
+        {one.key: [one.value(each.analysis) for each in ordered] for one in CHARACTERISTICS},
+        baseline,
     )
-    enough = len(ordered) >= LEAST_READINGS
-    signalled = tuple(key for key, chart in charts.items() if enough and _is_active(chart))
-    stands_out = _stand_out(charts.values(), bool(signalled)) if enough else ()
-    kept = [i for i in range(len(ordered)) if i not in stands_out]
-    since = _since([charts[key] for key in signalled], kept) if signalled else None
-    if not enough:
-        verdict = TOO_FEW
-    elif signalled:
-        verdict = CHANGED
-    else:
-        verdict = ONCE if stands_out else STEADY
     moved = None
     if len(ordered) > 1:
         last = len(ordered) - 1
-        before = [i for i in kept if i < (since or last)] or range(last)
+        kept = (i for i in range(len(ordered)) if i not in found.stands_out)
+        before = [i for i in kept if i < (found.since or last)] or range(last)
         moved = movement([ordered[i].analysis for i in before], ordered[last].analysis)
     return Trend(
         readings=ordered,
-        charts=charts,
-        verdict=verdict,
-        signalled=signalled,
-        since=since,
-        stands_out=stands_out,
+        charts=found.charts,
+        verdict=found.verdict,
+        signalled=found.signalled,
+        since=found.since,
+        stands_out=found.stands_out,
         moved=moved,
-        worth_correcting=verdict == CHANGED and moved is not None and is_noticed(moved),
+        worth_correcting=found.verdict == CHANGED and moved is not None and is_noticed(moved),
     )
 
 
@@ -344,53 +264,6 @@ def _refuse_baseline(count: int, baseline: int | None) -> None:
             f"give 2 to {count}",
             "--baseline",
         )
-
-
-def _chart(
-    followed: Characteristic, readings: Sequence[DatedAnalysis], baseline: int | None
-) -> ControlChart:
-    """Make a control chart; the limits do not come from a reading that alone stands out.
-
-    ISO 7870-2 leaves out values whose cause is found: where print and measurement jump away and
-    back, it is in that reading or that sheet.
-    """
-    values = [followed.value(one.analysis) for one in readings]
-    first = control_chart(values, baseline, followed.least)
-    if len(values) < LEAST_READINGS or not first.alone:
-        return first
-    return control_chart(values, baseline, followed.least, first.alone)
-
-
-def _is_active(chart: ControlChart) -> bool:
-    """Say whether the latest value is part of what chance hardly explains.
-
-    A large moving range alone does not: a value that comes back to where it was makes one, too.
-    """
-    return any(signal.rule != RANGE for signal in chart.active)
-
-
-def _since(charts: Sequence[ControlChart], kept: Sequence[int]) -> int:
-    """Give the first reading after the change, by the chart that shows it best.
-
-    Parameters
-    ----------
-    kept
-        Indices of the readings that do not stand out for themselves.
-    """
-
-    def step(chart: ControlChart) -> tuple[float, int]:
-        values = chart.values[list(kept)]
-        point = change_point(values)
-        size = abs(float(values[point:].mean() - values[:point].mean()))
-        return size / max(chart.mean_range, 1e-9), kept[point]
-
-    return max(map(step, charts))[1]
-
-
-def _stand_out(charts: Iterable[ControlChart], changed: bool) -> tuple[int, ...]:
-    # After a change, what was before it may lie beyond limits that come from both.
-    found = (chart.alone if changed else chart.come_back_from for chart in charts)
-    return tuple(sorted({index for indices in found for index in indices}))
 
 
 def is_noticed(moved: Movement) -> bool:

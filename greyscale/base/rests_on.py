@@ -162,6 +162,7 @@ REGISTER = {
         "when a print can first be measured",
         "practice",
         "ink sets within minutes, and prints are left to dry for a day; no source",
+        ("analysis.what_next:USUAL_DRYING",),
     ),
     "control-chart": Support(
         "limits and tests of control charts for single values",
@@ -172,14 +173,24 @@ REGISTER = {
             "analysis.control_chart:D4",
             "analysis.control_chart:E2",
             "analysis.control_chart:RUN",
-            "analysis.trend:FIRM_READINGS",
+            "analysis.followed:FIRM_READINGS",
+        ),
+    ),
+    "rechecks": Support(
+        "between two checks of a printer lie 1 to 26 weeks, 4 where its drift is not known",
+        "practice",
+        _PRACTICE,
+        (
+            "analysis.recheck:SHORTEST_WEEKS",
+            "analysis.recheck:USUAL_WEEKS",
+            "analysis.recheck:LONGEST_WEEKS",
         ),
     ),
     "noticed": Support(
         "a movement of ΔCh 0.5 or L* 1 is noticed side by side",
         "practice",
         _PRACTICE,
-        ("analysis.trend:NOTICED_DELTA_CH", "analysis.trend:NOTICED_DELTA_L"),
+        ("analysis.followed:NOTICED_DELTA_CH", "analysis.trend:NOTICED_DELTA_L"),
     ),
     "repeatability": Support(
         "a repeatability of 0.15 where nothing was repeated",

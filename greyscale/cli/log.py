@@ -10,6 +10,7 @@ from greyscale.cli.log_export import export
 from greyscale.cli.log_import import import_
 from greyscale.cli.log_list import list_
 from greyscale.cli.log_show import show
+from greyscale.cli.log_status import status
 from greyscale.cli.log_trend import trend
 
 log = typer.Typer(
@@ -21,6 +22,7 @@ log = typer.Typer(
 log.command(cls=HelpPage)(add)
 log.command("list", cls=HelpPage)(list_)
 log.command(cls=HelpPage)(show)
+log.command(cls=HelpPage)(status)
 log.command(cls=HelpPage)(trend)
 log.command(cls=HelpPage)(export)
 log.command("import", cls=HelpPage)(import_)

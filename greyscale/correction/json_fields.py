@@ -69,6 +69,10 @@ class Fields:
         self._refuse_outside(key, number, number, within)
         return number
 
+    def optional_number(self, key: str, within: Range = _ANY) -> float | None:
+        """Return a finite number of a range, or None where it is null or missing."""
+        return None if self._data.get(key) is None else self.number(key, within)
+
     def whole(self, key: str) -> int:
         """Give a whole number from 0 up."""
         value = self._get(key)

@@ -55,6 +55,9 @@ class PredictionError:
         repeatability of this reading counted in; 0 to 1.
     as_stated
         Whether that share is what chance would leave of the 95 % that should lie within.
+    spread
+        How far the tones' L*, a* and b* lie from the prediction, in the standard deviations stated
+        (root mean square); 1 where they are just what they should be.
     """
 
     mean_delta_E00: float
@@ -62,6 +65,7 @@ class PredictionError:
     max_at_level: float
     within_stated: float
     as_stated: bool
+    spread: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -144,9 +148,9 @@ def verify(
     predicted = _judged(_predicted_reading(after, correction), correction, tolerance)
     before = _judged(uncorrected_reading(correction), correction, tolerance)
     curve, levels = correction.curve, after.patches.level
-    sd = np.column_stack([np.interp(levels, curve.levels, curve.sd[:, axis]) for axis in range(3)])
+    sd = _predicted_sd(levels, correction)
     delta_E00 = delta_E_2000(after.patches.lab, curve.predict(levels))
-    error = _prediction_error(after, correction, sd, delta_E00)
+    error = prediction_error(after, correction)
     return Verification(
         correction=correction.name,
         round=correction.round,
@@ -249,23 +253,38 @@ def _expected_mean_delta_Ch(predicted: Analysis, after: Analysis, sd: Array) -> 
     return mean_over_lightness(expected[tones], patches.lab[tones, 0])
 
 
-def _prediction_error(
-    after: Analysis, correction: Correction, sd: Array, delta_E00: Array
-) -> PredictionError:
+def _predicted_sd(levels: Array, correction: Correction) -> Array:
+    curve = correction.curve
+    return np.column_stack(
+        [np.interp(levels, curve.levels, curve.sd[:, axis]) for axis in range(3)]
+    )
+
+
+def prediction_error(after: Analysis, correction: Correction) -> PredictionError:
+    """Score a print against what a correction predicted, with the uncertainty that it stated.
+
+    Parameters
+    ----------
+    after
+        Of the print made through it.
+    """
     from scipy.stats import binom
 
     patches = after.patches
+    predicted = correction.curve.predict(patches.level)
+    delta_E00 = delta_E_2000(patches.lab, predicted)
     printed = np.arange(len(patches)) != patches.paper_index
-    stated = TWO_SIDED_95 * np.hypot(sd, _noise_of_means(after))
-    within = np.abs(patches.lab - correction.curve.predict(patches.level)) <= stated
+    stated = np.hypot(_predicted_sd(patches.level, correction), _noise_of_means(after))
+    apart = ((patches.lab - predicted) / np.maximum(stated, 1e-9))[printed]
     worst = int(np.argmax(np.where(printed, delta_E00, -1.0)))
-    share = float(within[printed].mean())
+    share = float(np.mean(np.abs(apart) <= TWO_SIDED_95))
     return PredictionError(
         mean_delta_E00=mean_over_lightness(delta_E00[printed], patches.lab[printed, 0]),
         max_delta_E00=float(delta_E00[worst]),
         max_at_level=float(patches.level[worst]),
         within_stated=share,
         as_stated=bool(binom.cdf(round(share * INDEPENDENT), INDEPENDENT, 0.95) >= UNLIKELY),
+        spread=float(np.sqrt(np.mean(apart**2))),
     )
 
 

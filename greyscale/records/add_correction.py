@@ -86,6 +86,8 @@ def _insert(
         neutral=correction.neutral,
         toning=correction.toning,
         sources=tuple(SourceReading(one.name, one.round, one.sha256) for one in sources),
+        promised_mean_delta_Ch=correction.expectation.after_mean_delta_Ch,
+        promised_max_delta_Ch=correction.expectation.after_max_delta_Ch,
     )
     insert_details(log, number, details)
     return number

@@ -8,12 +8,13 @@ from datetime import datetime
 from typing import Any
 
 from greyscale.base.json_output import plain
-from greyscale.correction.verify import Verification
+from greyscale.correction.verify import Verification, prediction_error
 from greyscale.records.details import insert_details
 from greyscale.records.entries import CLOCK, VERIFICATION, VerificationDetails
 from greyscale.records.find import entry_of
 from greyscale.records.new_entry import Added, Told, insert_entry, number_of, uid_of
 from greyscale.records.print_log import PrintLog
+from greyscale.records.take_out import correction_of
 
 
 def add_verification(
@@ -25,6 +26,8 @@ def add_verification(
     correction: int,
 ) -> Added:
     """Add what was found of a correction's print. The same again is the same entry.
+
+    The print is scored against the promise that the correction had when it came into the log.
 
     Parameters
     ----------
@@ -45,6 +48,8 @@ def add_verification(
             return Added(number, VERIFICATION, name, False)
         names = Told(print_entry.printer, print_entry.paper, print_entry.inks, print_entry.settings)
         number = insert_entry(log, uid, VERIFICATION, name, (datetime.now(), CLOCK), names)
+        # Against what the log keeps, whatever has become of the correction's folder since.
+        score = prediction_error(verification.after, correction_of(log, made))
         details = VerificationDetails(
             reading=reading,
             correction=correction,
@@ -53,6 +58,9 @@ def add_verification(
             mean_delta_Ch=after.mean_delta_Ch,
             max_delta_Ch=after.max_delta_Ch,
             result=json.dumps(plain(result), ensure_ascii=False),
+            within_stated=score.within_stated,
+            kept=score.as_stated,
+            spread=score.spread,
         )
         insert_details(log, number, details)
     return Added(number, VERIFICATION, name, True)

@@ -25,7 +25,7 @@ _KINDS: dict[str, type[Details]] = {
     VERIFICATION: VerificationDetails,
     NOTE: NoteDetails,
 }
-_FLAGS = ("spectral", "stated", "within_tolerance")
+_FLAGS = ("spectral", "stated", "within_tolerance", "kept")
 _SOURCES = "sources"
 
 
@@ -62,7 +62,7 @@ def details_of(log: PrintLog, kind: str, entry: int) -> Details:
     if row is None:
         raise TypeError(f"entry {entry} has no details")
     values = {name: row[name] for name in row.keys() if name != "entry"}  # noqa: SIM118
-    values |= {name: bool(values[name]) for name in _FLAGS if name in values}
+    values |= {name: bool(values[name]) for name in _FLAGS if values.get(name) is not None}
     if kind == CORRECTION:
         values[_SOURCES] = _sources(log, entry)
     return made(**values)

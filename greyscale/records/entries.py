@@ -116,6 +116,8 @@ class CorrectionDetails:
         As in `greyscale.correction.correct.Correction`.
     sources
         The readings that it was made from.
+    promised_mean_delta_Ch, promised_max_delta_Ch
+        What it promised of a print when it was made; None where an earlier program added it.
     """
 
     identifier: str
@@ -129,6 +131,8 @@ class CorrectionDetails:
     neutral: str
     toning: str | None
     sources: tuple[SourceReading, ...] = ()
+    promised_mean_delta_Ch: float | None = None
+    promised_max_delta_Ch: float | None = None
 
 
 @dataclass(frozen=True)
@@ -143,6 +147,10 @@ class VerificationDetails:
         The grade, whether the print keeps it, and its ΔCh.
     result
         Everything that was found, as JSON ("greyscale/verification/1").
+    within_stated, kept, spread
+        How the print was scored against the promise that the log keeps, unchanged, as in
+        `greyscale.correction.verify.PredictionError` (`kept` is `as_stated` there); None where it
+        was not.
     """
 
     reading: int
@@ -152,6 +160,9 @@ class VerificationDetails:
     mean_delta_Ch: float
     max_delta_Ch: float
     result: str = field(repr=False)
+    within_stated: float | None = None
+    kept: bool | None = None
+    spread: float | None = None
 
 
 @dataclass(frozen=True)

@@ -226,6 +226,8 @@ def _correction(log: PrintLog, data: Fields, source: Path) -> CorrectionDetails:
             SourceReading(one.text("name"), one.whole("round"), one.optional_text("sha256"))
             for one in data.list_of_fields("sources")
         ),
+        promised_mean_delta_Ch=data.optional_number("promised_mean_delta_Ch"),
+        promised_max_delta_Ch=data.optional_number("promised_max_delta_Ch"),
     )
 
 
@@ -238,6 +240,10 @@ def _verification(log: PrintLog, data: Fields, source: Path) -> VerificationDeta
         mean_delta_Ch=data.number("mean_delta_Ch"),
         max_delta_Ch=data.number("max_delta_Ch"),
         result=json.dumps(data.mapping("result"), ensure_ascii=False),
+        within_stated=data.optional_number("within_stated"),
+        # An earlier program exported none: nobody scored it then.
+        kept=data.flag("kept") if data.optional_number("within_stated") is not None else None,
+        spread=data.optional_number("spread"),
     )
 
 

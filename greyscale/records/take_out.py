@@ -7,18 +7,12 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path, PurePosixPath, PureWindowsPath
-from typing import cast
+from typing import TYPE_CHECKING, cast
 
 from greyscale.base.errors import BadInput
 from greyscale.base.files import write_whole
 from greyscale.base.folders import scratch
 from greyscale.base.plain_text import plain_text
-from greyscale.correction.folder import read_correction
-from greyscale.correction.record import Correction
-from greyscale.readings.device_values import Ramp
-from greyscale.readings.formats import read_all
-from greyscale.readings.layout import read_layout
-from greyscale.readings.reading import Reading
 from greyscale.records.entries import (
     STATED,
     TOLD,
@@ -29,6 +23,11 @@ from greyscale.records.entries import (
 )
 from greyscale.records.kept_files import content_of
 from greyscale.records.print_log import PrintLog
+
+if TYPE_CHECKING:
+    from greyscale.correction.record import Correction
+    from greyscale.readings.device_values import Ramp
+    from greyscale.readings.reading import Reading
 
 _LONGEST_NAME = 200
 """Bytes, of 255 that a name may have."""
@@ -61,6 +60,10 @@ def reading_of(log: PrintLog, entry: Entry) -> Reading:
     BadInput
         If the entry is none of a reading, or its file can no longer be read.
     """
+    # Who only lists entries waits for no file format to be imported.
+    from greyscale.readings.formats import read_all
+    from greyscale.readings.layout import read_layout
+
     details = entry.details
     if not isinstance(details, ReadingDetails):
         raise BadInput(f"entry {entry.id} is a {entry.kind}, no reading", log.path)
@@ -91,6 +94,8 @@ def correction_of(log: PrintLog, entry: Entry) -> Correction:
     BadInput
         If the entry is none of a correction.
     """
+    from greyscale.correction.folder import read_correction
+
     if not isinstance(entry.details, CorrectionDetails):
         raise BadInput(f"entry {entry.id} is a {entry.kind}, no correction", log.path)
     with unpacked(log, entry) as folder:

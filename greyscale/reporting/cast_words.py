@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from greyscale.aims.neutral import NEUTRAL_AIMS
-from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.casts import VISIBLE_DELTA_CH, Cast, hue_name
 from greyscale.colorimetry.arrays import Array, Mask
 from greyscale.colorimetry.cielab import hue_angle
+
+if TYPE_CHECKING:
+    from greyscale.analysis.analyse import Analysis
 
 NAMED_CASTS = 3
 """More casts than these are counted, not described."""

@@ -6,17 +6,20 @@ import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from greyscale.analysis.analyse import Analysis, PatchTable, ReadingFacts
-from greyscale.analysis.metamerism import UnderLight
-from greyscale.analysis.neutrality import Neutrality
-from greyscale.analysis.tonality import Tonality
 from greyscale.base.errors import BadInput
 from greyscale.base.files import write_whole
 from greyscale.base.json_output import json_text
 from greyscale.base.rests_on import support_data
 from greyscale.colorimetry.arrays import Array
+
+if TYPE_CHECKING:
+    # Who only writes JSON waits for no analysis to be imported.
+    from greyscale.analysis.analyse import Analysis, PatchTable, ReadingFacts
+    from greyscale.analysis.metamerism import UnderLight
+    from greyscale.analysis.neutrality import Neutrality
+    from greyscale.analysis.tonality import Tonality
 
 ANALYSIS_SCHEMA = "greyscale/analysis/1"
 ANALYSES_SCHEMA = "greyscale/analyses/1"

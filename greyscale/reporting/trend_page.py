@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from greyscale.analysis.control_chart import RUN
-from greyscale.analysis.trend import CHARACTERISTICS
+from greyscale.analysis.followed import CHARACTERISTICS
 from greyscale.reporting.dates import day, minute
 from greyscale.reporting.next_step import after_trend
 from greyscale.reporting.numbers import MISSING, fixed, signed

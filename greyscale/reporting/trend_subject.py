@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from greyscale.analysis.control_chart import BEYOND
-from greyscale.analysis.trend import CHARACTERISTICS, Trend
+from greyscale.analysis.followed import CHARACTERISTICS
+from greyscale.analysis.trend import Trend
 from greyscale.records.entries import FILE, Entry, NoteDetails, ReadingDetails
 from greyscale.reporting.cast_words import joined
 

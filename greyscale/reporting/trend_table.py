@@ -9,7 +9,8 @@ from rich.table import Table
 from rich.text import Text
 
 from greyscale.analysis.control_chart import RULES, ControlChart
-from greyscale.analysis.trend import CHARACTERISTICS, Trend
+from greyscale.analysis.followed import CHARACTERISTICS
+from greyscale.analysis.trend import Trend
 from greyscale.reporting.conclusion import conclude
 from greyscale.reporting.dates import minute
 from greyscale.reporting.next_step import after_trend

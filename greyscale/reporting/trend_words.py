@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from greyscale.analysis.control_chart import BEYOND, FALL, RANGE, RISE, ControlChart, Signal
-from greyscale.analysis.trend import (
+from greyscale.analysis.followed import (
     CHANGED,
     CHARACTERISTICS,
     FIRM_READINGS,
@@ -12,11 +12,8 @@ from greyscale.analysis.trend import (
     NOTICED_DELTA_L,
     ONCE,
     TOO_FEW,
-    DatedAnalysis,
-    Movement,
-    Trend,
-    is_noticed,
 )
+from greyscale.analysis.trend import DatedAnalysis, Movement, Trend, is_noticed
 from greyscale.colorimetry.arrays import Array
 from greyscale.reporting.cast_words import joined
 from greyscale.reporting.dates import day

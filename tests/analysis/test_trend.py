@@ -11,8 +11,8 @@ from support.logged import reading
 
 from greyscale.analysis.analyse import analyse
 from greyscale.analysis.control_chart import control_chart
+from greyscale.analysis.followed import CHARACTERISTICS
 from greyscale.analysis.trend import (
-    CHARACTERISTICS,
     DatedAnalysis,
     _deltas_at,
     _noise,

@@ -30,6 +30,7 @@ INPUTS = {
     "export": "log export --db log-1.sqlite3",
     "show": "log show 1 --db log-1.sqlite3",
     "list": "log list --db log-1.sqlite3",
+    "status": "log status --db log-1.sqlite3",
     "trend": "log trend --db log-1.sqlite3",
 }
 """Each command that writes, with every kind of input that it takes."""

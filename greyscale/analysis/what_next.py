@@ -1,0 +1,300 @@
+"""What to do next with a printer and paper: from what is known of it, one step, and when.
+
+Nothing is read here: who keeps the readings says what is known.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+from greyscale.aims.tolerances import DEFAULT_TOLERANCE, tolerance
+from greyscale.analysis.followed import (
+    CHANGED,
+    NOTICED_DELTA_CH,
+    NOTICED_DELTA_L,
+    ONCE,
+    STEADY,
+    TOO_FEW,
+)
+from greyscale.analysis.recheck import UNKNOWN_DRIFT, Recheck
+
+USUAL_DRYING = timedelta(hours=24)
+"""How long a print is left to dry where nothing was measured; common practice, no source."""
+
+PRINT_CHART, WAIT, MEASURE, SAY_HOW = "print a chart", "wait", "measure", "say how it was printed"
+CORRECT, PRINT_PROOF, PROVE, ROUND = "correct", "print a proof", "prove", "another round"
+RECHECK, NOTHING = "re-check", "nothing"
+
+STEPS = (
+    WAIT, MEASURE, PROVE, CORRECT, ROUND, PRINT_PROOF, PRINT_CHART, RECHECK, SAY_HOW, NOTHING,
+)  # fmt: skip
+"""Every step, the most pressing first: a print that lies there before one to be made."""
+
+
+@dataclass(frozen=True)
+class Figures:
+    """A reading in a few numbers, against the aims it was printed for; means over L*.
+
+    Attributes
+    ----------
+    mean_delta_Ch, max_delta_Ch, rms_delta_L
+        As an analysis has them.
+    dmax
+        Density of black.
+    """
+
+    mean_delta_Ch: float
+    max_delta_Ch: float
+    rms_delta_L: float
+    dmax: float
+
+    @property
+    def is_good(self) -> bool:
+        """Whether tint keeps the exhibition grade, and tone is off by less than is noticed."""
+        verdict = tolerance(DEFAULT_TOLERANCE).verdict(self.mean_delta_Ch, self.max_delta_Ch)
+        return verdict == "pass" and self.rms_delta_L < NOTICED_DELTA_L
+
+
+@dataclass(frozen=True)
+class Measured:
+    """A reading.
+
+    Attributes
+    ----------
+    entry, name, moment
+        Its number where it is kept, what it is called, when it was measured.
+    file, layout, ramp
+        Names of its file and layout, and the ramp taken of it; None where it needs none.
+    through
+        Number of the correction that it was printed through; None without one.
+    stated
+        Whether anybody said so.
+    figures
+        None where it has no ramp, or cannot be read.
+    """
+
+    entry: int
+    name: str
+    moment: datetime
+    file: str
+    layout: str | None = None
+    ramp: str | None = None
+    through: int | None = None
+    stated: bool = True
+    figures: Figures | None = None
+
+
+@dataclass(frozen=True)
+class Proof:
+    """How a print made through a correction was judged.
+
+    Attributes
+    ----------
+    reading
+        Of the print.
+    within_tolerance
+        Whether it keeps its grade.
+    worth_another_round
+        Whether another round was found to be worth it.
+    kept
+        Whether the print is what was promised, within what was stated; None where it isn't known.
+    """
+
+    reading: Measured
+    within_tolerance: bool
+    worth_another_round: bool
+    kept: bool | None
+
+
+@dataclass(frozen=True)
+class InForce:
+    """The latest correction.
+
+    Attributes
+    ----------
+    entry, name, round, moment
+        Its number, name and place in the sequence of rounds; when it was made.
+    expected_mean_delta_Ch
+        What it promised; None where it isn't known.
+    proof
+        The latest; None where there is none.
+    unproved
+        The latest reading of a print made through it, where there is no proof.
+    """
+
+    entry: int
+    name: str
+    round: int
+    moment: datetime
+    expected_mean_delta_Ch: float | None = None
+    proof: Proof | None = None
+    unproved: Measured | None = None
+
+
+@dataclass(frozen=True)
+class Drift:
+    """Whether the printer has changed, by control charts of readings that compare.
+
+    Attributes
+    ----------
+    verdict
+        As in `greyscale.analysis.trend.Trend`.
+    since
+        When the first reading after the change was measured; None without a change.
+    delta_Ch, delta_L
+        The change of the mean a*, b* and of the mean L* of the tones; 0 without one.
+    """
+
+    verdict: str = TOO_FEW
+    since: datetime | None = None
+    delta_Ch: float = 0.0
+    delta_L: float = 0.0
+
+    @property
+    def noticed(self) -> bool:
+        """Whether the change is as large as is noticed side by side."""
+        return self.verdict == CHANGED and (
+            self.delta_Ch >= NOTICED_DELTA_CH or abs(self.delta_L) >= NOTICED_DELTA_L
+        )
+
+    @property
+    def state(self) -> str:
+        """In a word or two: "too few readings", "steady", "changed a little" or "drifting"."""
+        if self.noticed:
+            return "drifting"
+        return {CHANGED: "changed a little", STEADY: "steady", ONCE: "steady"}.get(
+            self.verdict, "too few readings"
+        )
+
+
+@dataclass(frozen=True)
+class Printed:
+    """A chart that was printed and not measured yet.
+
+    Attributes
+    ----------
+    entry, name, moment
+        Its number, what it is called, when it was printed.
+    dry_after
+        From this paper's own drying; None where that was not measured.
+    """
+
+    entry: int
+    name: str
+    moment: datetime
+    dry_after: timedelta | None = None
+
+    @property
+    def dry_at(self) -> datetime:
+        """When it can be measured."""
+        return self.moment + (self.dry_after or USUAL_DRYING)
+
+
+@dataclass(frozen=True)
+class Standing:
+    """What is known of a printer, a paper and settings.
+
+    Attributes
+    ----------
+    printer, paper, settings
+        Names; None where they were not stated.
+    latest
+        The latest reading.
+    uncorrected
+        The latest readings of prints that were made without a correction, the oldest first: those
+        that can be joined as evidence for one.
+    correction
+        The one in force.
+    drift
+        Whether the printer has changed.
+    recheck
+        After how long to look again.
+    printed
+        A chart that waits to be measured.
+    promises, promises_kept
+        How many proofs were scored against what their corrections promised; how many kept it.
+    """
+
+    printer: str | None
+    paper: str | None
+    settings: str | None
+    latest: Measured | None = None
+    uncorrected: tuple[Measured, ...] = ()
+    correction: InForce | None = None
+    drift: Drift = Drift()
+    recheck: Recheck = UNKNOWN_DRIFT
+    printed: Printed | None = None
+    promises: int = 0
+    promises_kept: int = 0
+
+
+@dataclass(frozen=True)
+class Next:
+    """The next step.
+
+    Attributes
+    ----------
+    step
+        One of `STEPS`.
+    readings
+        Those that it is done with.
+    not_before
+        When it can be done, or is due; None for at once.
+    because_of_drift
+        Whether it is asked for because the printer has changed.
+    """
+
+    step: str
+    readings: tuple[Measured, ...] = ()
+    not_before: datetime | None = None
+    because_of_drift: bool = False
+
+
+def what_next(standing: Standing, now: datetime) -> Next:
+    """Say what to do next: a print that waits comes first, then the correction's own course."""
+    printed, latest, made = standing.printed, standing.latest, standing.correction
+    if printed is not None:
+        if now < printed.dry_at:
+            return Next(WAIT, not_before=printed.dry_at)
+        return Next(MEASURE, not_before=printed.dry_at)
+    if latest is not None and not latest.stated:
+        return Next(SAY_HOW, (latest,))
+    if _has_drifted(standing):
+        return replace(_anew(standing), because_of_drift=True)
+    if made is None:
+        return _without_correction(standing, now)
+    if made.proof is None:
+        return Next(PRINT_PROOF) if made.unproved is None else Next(PROVE, (made.unproved,))
+    if not made.proof.within_tolerance and made.proof.worth_another_round:
+        return Next(ROUND, (made.proof.reading,))
+    return _look_again(standing, made.proof.reading.moment, now)
+
+
+def _has_drifted(standing: Standing) -> bool:
+    """Say whether the printer has changed since the correction in force was made."""
+    since, made = standing.drift.since, standing.correction
+    return standing.drift.noticed and since is not None and made is not None and made.moment < since
+
+
+def _anew(standing: Standing) -> Next:
+    since = standing.drift.since
+    readings = tuple(one for one in standing.uncorrected if since and one.moment >= since)
+    return Next(CORRECT, readings) if readings else Next(PRINT_CHART)
+
+
+def _without_correction(standing: Standing, now: datetime) -> Next:
+    readings = standing.uncorrected
+    figures = readings[-1].figures if readings else None
+    if figures is None:
+        return Next(PRINT_CHART)
+    if not figures.is_good:
+        return Next(CORRECT, readings)
+    return _look_again(standing, readings[-1].moment, now)
+
+
+def _look_again(standing: Standing, seen: datetime, now: datetime) -> Next:
+    """Say when to look again, from the last print that was measured, whatever it was for."""
+    last = seen if standing.latest is None else max(seen, standing.latest.moment)
+    due = last + timedelta(weeks=standing.recheck.weeks)
+    return Next(RECHECK if now >= due else NOTHING, not_before=due)

@@ -1,0 +1,289 @@
+"""Where each printer, paper and settings stands: the facts that tell what to do next."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+import numpy as np
+
+from greyscale import __version__
+from greyscale.analysis.followed import LEAST_READINGS, follow
+from greyscale.analysis.recheck import USUAL_WEEKS, Course, recheck
+from greyscale.analysis.what_next import (
+    Drift,
+    Figures,
+    InForce,
+    Measured,
+    Proof,
+    Standing,
+)
+from greyscale.base.errors import BadInput
+from greyscale.records.figures import COLUMNS, KEYS, OF_TODAY, compute_figures
+from greyscale.records.plain_name import plain_name
+from greyscale.records.print_log import PrintLog
+
+LATEST = 40
+"""So many readings of each print tell how it stands: about twice what makes limits firm."""
+
+_MOVED = ("mean_delta_a", "mean_delta_b", "mean_delta_L")
+_BY_USE = {"M1": 0, "M0": 1, "M2": 2, "M3": 3}
+"""The condition that is looked at first where one sheet was measured in several."""
+
+_ONE = timedelta(weeks=USUAL_WEEKS)
+"""Charts measured within this time are evidence for one correction: a starting chart, the chart
+that follows it, a picture's."""
+
+_OF_PRINT = "e.printer IS ? AND e.paper IS ? AND e.settings IS ?"
+_ALIKE = ("inks", "condition", "backing", "observer", "ramp", "through")
+_FILES = ", ".join(
+    f"(SELECT name FROM entry_files WHERE entry = e.id AND role = '{role}' LIMIT 1) AS {role}_file"
+    for role in ("reading", "layout")
+)
+_READING = (
+    f"SELECT e.id, e.name, e.moment, e.inks, {_FILES}, r.condition, r.backing, r.observer, r.ramp, "
+    f"r.through, r.stated, f.entry AS figured, {', '.join(f'f.{key}' for key in COLUMNS)} "
+    f"FROM entries e JOIN readings r ON r.entry = e.id LEFT JOIN figures f ON {OF_TODAY}"
+)
+
+
+@dataclass(frozen=True)
+class _Reading:
+    """One reading with its figures, and what must be the same of any that it compares with."""
+
+    measured: Measured
+    condition: str | None
+    alike: tuple[object, ...]
+    values: dict[str, float | None]
+
+
+def standings(
+    log: PrintLog,
+    *,
+    printer: str | None = None,
+    paper: str | None = None,
+    settings: str | None = None,
+    watched: Callable[[Sequence[int]], Iterable[int]] = iter,
+) -> tuple[Standing, ...]:
+    """Give where each printer, paper and settings stands of which there is a reading or correction.
+
+    Parameters
+    ----------
+    printer, paper, settings
+        Part of a name, whatever its case and spaces; None takes all.
+    watched
+        Gives the readings that must be analysed first one by one, as to show how far that is.
+
+    Raises
+    ------
+    BadInput
+        If the log is damaged.
+    """
+    rows = log.connection.execute(
+        "SELECT e.printer, e.paper, e.settings, printers.name, papers.name, settings.name "
+        "FROM (SELECT DISTINCT printer, paper, settings FROM entries "
+        "WHERE kind IN ('reading', 'correction')) e "
+        "LEFT JOIN printers ON printers.id = e.printer LEFT JOIN papers ON papers.id = e.paper "
+        "LEFT JOIN settings ON settings.id = e.settings ORDER BY papers.plain, printers.plain"
+    ).fetchall()
+    parts = [None if part is None else plain_name(part) for part in (printer, paper, settings)]
+    wanted = [
+        (tuple(row)[:3], tuple(row)[3:])
+        for row in rows
+        if all(
+            part is None or part in plain_name(name or "")
+            for part, name in zip(parts, tuple(row)[3:], strict=True)
+        )
+    ]
+    try:
+        latest = [_latest(log, key) for key, _ in wanted]
+        missing = [row["id"] for rows in latest for row in rows if row["figured"] is None]
+        fresh = compute_figures(log, watched(missing)) if missing else {}
+        return tuple(
+            _standing(log, key, names, [_reading(row, fresh) for row in rows])
+            for (key, names), rows in zip(wanted, latest, strict=True)
+        )
+    except (IndexError, KeyError, TypeError, ValueError) as error:
+        raise BadInput(
+            "is damaged; import your last export into a new log, and keep this file", log.path
+        ) from error
+
+
+Key = tuple[object, ...]
+
+
+def _latest(log: PrintLog, key: Key) -> list[sqlite3.Row]:
+    """The latest readings of a print, and the latest of them without correction, if it is older."""
+    ordered = f"WHERE {_OF_PRINT} AND e.kind = 'reading' ORDER BY e.moment DESC, e.id DESC"
+    rows = log.connection.execute(f"{_READING} {ordered} LIMIT {LATEST}", (__version__, *key))
+    found = rows.fetchall()
+    if len(found) == LATEST and not any(_is_uncorrected(row) for row in found):
+        alone = ordered.replace("WHERE", "WHERE r.stated AND r.through IS NULL AND")
+        rows = log.connection.execute(f"{_READING} {alone} LIMIT 1", (__version__, *key))
+        found += rows.fetchall()
+    return found
+
+
+def _is_uncorrected(row: sqlite3.Row) -> bool:
+    return bool(row["stated"]) and row["through"] is None
+
+
+def _reading(row: sqlite3.Row, fresh: dict[int, dict[str, float | None]]) -> _Reading:
+    values = fresh.get(row["id"]) or {key: row[key] for key in COLUMNS}
+    known = values["mean_delta_Ch"] is not None
+    return _Reading(
+        measured=Measured(
+            figures=Figures(
+                *(
+                    float(values[key] or 0.0)
+                    for key in ("mean_delta_Ch", "max_delta_Ch", "rms_delta_L", "dmax")
+                )
+            )
+            if known
+            else None,
+            **_how(row),
+        ),
+        condition=row["condition"],
+        alike=tuple(row[name] for name in _ALIKE),
+        values=values if known else {},
+    )
+
+
+def _how(row: sqlite3.Row) -> dict[str, Any]:
+    """What the same columns tell of a reading, whatever it is asked for."""
+    return {
+        "entry": row["id"],
+        "name": row["name"],
+        "moment": datetime.fromisoformat(row["moment"]),
+        "file": row["reading_file"] or row["name"],
+        "layout": row["layout_file"],
+        "ramp": row["ramp"],
+        "through": row["through"],
+        "stated": bool(row["stated"]),
+    }
+
+
+def _standing(
+    log: PrintLog, key: Key, names: Sequence[str | None], readings: list[_Reading]
+) -> Standing:
+    readings = sorted(
+        readings,
+        key=lambda one: (
+            one.measured.moment,
+            -_BY_USE.get(one.condition or "", 9),
+            one.measured.entry,
+        ),
+    )
+    courses = _courses(readings)
+    promises, kept = log.connection.execute(
+        "SELECT count(kept), total(kept) FROM (SELECT max(v.kept) AS kept FROM verifications v "
+        f"JOIN entries e ON e.id = v.entry WHERE {_OF_PRINT} AND e.kind = 'verification' "
+        "GROUP BY v.reading, v.correction)",
+        key,
+    ).fetchone()
+    printer, paper, settings = names
+    return Standing(
+        printer=printer,
+        paper=paper,
+        settings=settings,
+        latest=readings[-1].measured if readings else None,
+        uncorrected=_joined(readings),
+        correction=_in_force(log, key, readings),
+        drift=_drift(courses),
+        recheck=recheck([_course(one) for one in courses]),
+        promises=int(promises),
+        promises_kept=int(kept),
+    )
+
+
+def _joined(readings: Sequence[_Reading]) -> tuple[Measured, ...]:
+    """The latest uncorrected readings that were measured alike and belong to one time."""
+    found = [one for one in readings if one.measured.stated and one.measured.through is None]
+    return tuple(
+        one.measured
+        for one in found
+        if one.alike == found[-1].alike and found[-1].measured.moment - one.measured.moment < _ONE
+    )
+
+
+def _courses(readings: Sequence[_Reading]) -> list[list[_Reading]]:
+    """Sort readings with figures by what makes them comparable; the latest read comes last."""
+    found: dict[tuple[object, ...], list[_Reading]] = {}
+    for one in readings:
+        if one.values and one.measured.stated:
+            found.setdefault(one.alike, []).append(one)
+    return sorted(found.values(), key=lambda course: course[-1].measured.moment)
+
+
+def _column(course: Sequence[_Reading], key: str) -> list[float]:
+    return [float(one.values[key] or 0.0) for one in course]
+
+
+def _course(course: Sequence[_Reading]) -> Course:
+    first = course[0].measured.moment
+    days = [(one.measured.moment - first).total_seconds() / 86400 for one in course]
+    return Course(np.array(days), np.column_stack([_column(course, key) for key in _MOVED]))
+
+
+def _drift(courses: Sequence[Sequence[_Reading]]) -> Drift:
+    """Follow the course that was read last of those that are long enough to tell of a change."""
+    told = [course for course in courses if len(course) >= LEAST_READINGS]
+    if not told:
+        return Drift()
+    course = told[-1]
+    found = follow({key: _column(course, key) for key in KEYS})
+    if found.since is None:
+        return Drift(found.verdict)
+    kept = np.array([i not in found.stands_out for i in range(len(course))])
+    after = np.arange(len(course)) >= found.since
+    moved = np.column_stack([_column(course, key) for key in _MOVED])
+    # The latest itself may stand out: after a change there is always something.
+    step = moved[after].mean(axis=0) - moved[kept & ~after].mean(axis=0)
+    since = course[found.since].measured.moment
+    return Drift(found.verdict, since, float(np.hypot(step[0], step[1])), float(step[2]))
+
+
+def _in_force(log: PrintLog, key: Key, readings: Sequence[_Reading]) -> InForce | None:
+    """Give the latest correction, with its latest proof."""
+    row = log.connection.execute(
+        "SELECT e.id, e.name, e.moment, c.round, c.promised_mean_delta_Ch FROM entries e "
+        f"JOIN corrections c ON c.entry = e.id WHERE {_OF_PRINT} AND e.kind = 'correction' "
+        "ORDER BY e.moment DESC, e.id DESC LIMIT 1",
+        key,
+    ).fetchone()
+    if row is None:
+        return None
+    proof = _proof(log, row["id"])
+    unproved = [one.measured for one in readings if one.measured.through == row["id"]]
+    return InForce(
+        entry=row["id"],
+        name=row["name"],
+        round=row["round"],
+        moment=datetime.fromisoformat(row["moment"]),
+        expected_mean_delta_Ch=row["promised_mean_delta_Ch"],
+        proof=proof,
+        unproved=unproved[-1] if unproved and proof is None else None,
+    )
+
+
+def _proof(log: PrintLog, correction: int) -> Proof | None:
+    row = log.connection.execute(
+        f"SELECT e.id, e.name, e.moment, {_FILES}, r.ramp, r.through, r.stated, "
+        "v.within_tolerance, v.kept, CASE WHEN json_valid(v.result) "
+        "THEN json_extract(v.result, '$.next_round.worth_it') END "
+        "AS worth_it FROM verifications v JOIN entries e ON e.id = v.reading "
+        "JOIN readings r ON r.entry = v.reading "
+        "WHERE v.correction = ? ORDER BY e.moment DESC, v.entry DESC LIMIT 1",
+        (correction,),
+    ).fetchone()
+    if row is None:
+        return None
+    return Proof(
+        Measured(**_how(row)),
+        within_tolerance=bool(row["within_tolerance"]),
+        worth_another_round=bool(row["worth_it"]),
+        kept=None if row["kept"] is None else bool(row["kept"]),
+    )

@@ -1,0 +1,246 @@
+"""What to do next with a printer and paper, in words and as commands."""
+
+from __future__ import annotations
+
+import shlex
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from greyscale.analysis.what_next import (
+    CORRECT,
+    MEASURE,
+    PRINT_CHART,
+    PRINT_PROOF,
+    PROVE,
+    RECHECK,
+    ROUND,
+    SAY_HOW,
+    STEPS,
+    USUAL_DRYING,
+    WAIT,
+    Next,
+    Printed,
+    Standing,
+    what_next,
+)
+from greyscale.records.take_out import safe_name
+from greyscale.reporting.cast_words import joined
+from greyscale.reporting.dates import day, day_and_time
+from greyscale.reporting.numbers import fixed, signed
+
+UNKNOWN = "not stated"
+
+
+@dataclass(frozen=True)
+class Status:
+    """A row: where a print stands, and what to do next.
+
+    Attributes
+    ----------
+    standing, next
+        What is known, and what follows from it.
+    age
+        Of the last reading; None without one.
+    words
+        What to do next, as a sentence or two.
+    commands
+        That do it, one after the other; none where there is nothing to do on the computer.
+    """
+
+    standing: Standing
+    next: Next
+    age: timedelta | None
+    words: str
+    commands: tuple[str, ...]
+
+    @property
+    def title(self) -> str:
+        """The paper, the printer and the settings, as far as they are stated."""
+        one = self.standing
+        names = [one.paper or "paper not stated", one.printer or "printer not stated"]
+        return ", ".join([*names, *([one.settings] if one.settings else [])])
+
+
+def statuses(
+    standings: Sequence[Standing], now: datetime, db: Path | None = None
+) -> tuple[Status, ...]:
+    """Give the rows, the most pressing first.
+
+    Parameters
+    ----------
+    now
+        By the clock of the place.
+    db
+        The print log, where it isn't the usual one: commands name it.
+    """
+    rows = []
+    for one in standings:
+        step = what_next(one, now)
+        age = None if one.latest is None else max(now - one.latest.moment, timedelta())
+        commands = _Commands(one, db).of(step)
+        rows.append(Status(one, step, age, next_words(one, step, now), commands))
+    return tuple(sorted(rows, key=lambda row: (STEPS.index(row.next.step), row.title)))
+
+
+def age_words(age: timedelta) -> str:
+    """Say how old a reading is.
+
+    Examples
+    --------
+    >>> [age_words(timedelta(days=days)) for days in (0, 1, 13, 14, 200, 1100)]
+    ['today', '1 day', '13 days', '2 weeks', '6 months', '3 years']
+    """
+    days = age.days
+    for least, unit, name in ((730, 365.25, "year"), (61, 30.44, "month"), (14, 7.0, "week")):
+        if days >= least:
+            return f"{int(days / unit)} {name}s"
+    return "today" if days < 1 else f"{days} day{'s' if days > 1 else ''}"
+
+
+def next_words(standing: Standing, step: Next, now: datetime) -> str:
+    """Say what to do next, and why."""
+    made, printed = standing.correction, standing.printed
+    name = "" if made is None else f"'{made.name}'"
+    reading = joined([f"'{one.name}'" for one in step.readings])
+    if step.step in (WAIT, MEASURE) and printed is not None:
+        return _drying_words(printed, step, now)
+    if step.step == SAY_HOW:
+        return f"Say how {reading} was printed: without a correction, or through which."
+    drifted = f"{_drift_words(standing)} " if step.because_of_drift else ""
+    if step.step == PRINT_CHART:
+        first = "first chart" if not standing.uncorrected else "chart without correction"
+        return f"{drifted}Print a {first}, let it dry and measure it."
+    if step.step == CORRECT:
+        anew = " anew" if made is not None else ""
+        return f"{drifted}Make the correction{anew} from {reading}."
+    if step.step == PRINT_PROOF:
+        return f"Print a chart through {name}, let it dry and measure it: it isn't proved yet."
+    if step.step == PROVE:
+        return f"Prove {name} by {reading}."
+    if step.step == ROUND:
+        return f"Go another round: {reading} misses its tolerance, and it is worth it."
+    return _look_again_words(standing, step)
+
+
+def _drying_words(printed: Printed, step: Next, now: datetime) -> str:
+    at = printed.dry_at
+    when = f"{at:%H:%M}" if at.date() == now.date() else day_and_time(at)
+    if printed.dry_after is None:
+        hours = USUAL_DRYING.total_seconds() / 3600
+        basis = f"{hours:.0f} h by common practice; 'greyscale drying --log' measures it"
+    else:
+        basis = f"this paper's own drying, {_span(printed.dry_after)}"
+    if step.step == WAIT:
+        return f"Wait until {when}, then measure '{printed.name}' ({basis})."
+    return f"Measure '{printed.name}': dry since {when} ({basis})."
+
+
+def _span(time: timedelta) -> str:
+    hours = time.total_seconds() / 3600
+    return f"{60 * hours:.0f} min" if hours < 1 else f"{hours:.1f}".removesuffix(".0") + " h"
+
+
+def _drift_words(standing: Standing) -> str:
+    drift = standing.drift
+    since = "" if drift.since is None else f" since {day(drift.since)}"
+    return (
+        f"The printer has drifted{since}: by ΔCh {fixed(drift.delta_Ch, 1)}, ΔL* "
+        f"{signed(drift.delta_L, 1)} in the mean."
+    )
+
+
+def _look_again_words(standing: Standing, step: Next) -> str:
+    weeks = standing.recheck.weeks
+    basis = "by the drift seen so far" if standing.recheck.known else "common practice"
+    every = f"{weeks} week{'s' if weeks > 1 else ''} after the last reading, {basis}"
+    made = standing.correction
+    proof = None if made is None else made.proof
+    missed = (
+        "The proof misses its tolerance, but another round is not worth it. "
+        if proof is not None and not proof.within_tolerance
+        else ""
+    )
+    when = "" if step.not_before is None else day(step.not_before)
+    if step.step == RECHECK:
+        through = "" if made is None else f" through '{made.name}'"
+        return f"{missed}Re-check: print a chart{through} and measure it; due {when} ({every})."
+    return f"{missed}Nothing until {when} ({every})."
+
+
+@dataclass(frozen=True)
+class _Commands:
+    """The commands of a row; files come out of the log, wherever they were when they came in."""
+
+    standing: Standing
+    db: Path | None
+
+    def of(self, step: Next) -> tuple[str, ...]:
+        made = self.standing.correction
+        through = "none" if made is None else str(made.entry)
+        taken_out = [self._out(reading.entry) for reading in step.readings]
+        if step.step == MEASURE:
+            return (self._log("add", "READING", "--correction", through, *self._names()),)
+        if step.step == SAY_HOW:
+            return (*taken_out, self._log("add", *self._given(step), "--correction", "none"))
+        if step.step == CORRECT:
+            return (*taken_out, self._correct(step, self._names()))
+        if step.step == PRINT_CHART or (step.step == RECHECK and made is None):
+            return (_line("chart", "-o", f"chart-{self._slug()}", "--near-neutral"),)
+        if made is None or step.step not in (PRINT_PROOF, RECHECK, PROVE, ROUND):
+            return ()
+        taken_out.insert(0, self._out(made.entry))
+        folder = _folder(made.entry)
+        if step.step == PROVE:
+            judged = self._logged("verify", *self._given(step), "--correction", folder)
+            return (*taken_out, judged)
+        if step.step == ROUND:
+            return (*taken_out, self._correct(step, ("--previous", folder)))
+        proof = f"proof-{self._slug()}"
+        return (*taken_out, _line("chart", "-o", proof, "--near-neutral", "--through", folder))
+
+    def _correct(self, step: Next, options: Sequence[str]) -> str:
+        made = self.standing.correction
+        target = f"correction-{self._slug()}" + ("" if made is None else f"-{made.entry + 1}")
+        return self._logged("correct", *self._given(step), *options, "-o", target)
+
+    def _given(self, step: Next) -> tuple[str, ...]:
+        """The readings as they lie in their folders, and how they are read."""
+        files = [f"{_folder(one.entry)}/{safe_name(one.file)}" for one in step.readings]
+        latest = step.readings[-1]
+        if latest.layout is not None:
+            files += ["--layout", f"{_folder(latest.entry)}/layout/{safe_name(latest.layout)}"]
+        if latest.ramp is not None:
+            files += ["--ramp", latest.ramp]
+        return tuple(files)
+
+    def _out(self, entry: int) -> str:
+        return self._log("show", str(entry), "-o", _folder(entry))
+
+    def _log(self, *words: str) -> str:
+        return _line("log", *words, *self._db())
+
+    def _logged(self, *words: str) -> str:
+        return _line(*words, "--log", *self._db())
+
+    def _db(self) -> tuple[str, ...]:
+        return () if self.db is None else ("--db", str(self.db))
+
+    def _names(self) -> tuple[str, ...]:
+        one = self.standing
+        named = (("printer", one.printer), ("paper", one.paper), ("settings", one.settings))
+        return tuple(word for what, name in named if name for word in (f"--{what}", name))
+
+    def _slug(self) -> str:
+        letters = (sign if sign.isalnum() else "-" for sign in self.standing.paper or "paper")
+        plain = "-".join(part for part in "".join(letters).casefold().split("-") if part)
+        return plain[:60] or "paper"
+
+
+def _folder(entry: int) -> str:
+    return f"entry-{entry}"
+
+
+def _line(*words: str) -> str:
+    return shlex.join(["greyscale", *words])

@@ -1,0 +1,171 @@
+"""`greyscale log status` as a person uses it: from the first reading to the proof, and later."""
+
+from __future__ import annotations
+
+import json
+import shlex
+import sqlite3
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import pytest
+from support.corrections import NEXT_ROUND, proof_of
+from support.logged import PAPER, PRINTER, correction_folder, reading_file
+from typer.testing import CliRunner
+
+from greyscale.analysis.analyse import analyse
+from greyscale.base.errors import BadInput
+from greyscale.cli import app as program
+from greyscale.correction.folder import read_correction
+from greyscale.readings.formats import read
+from greyscale.readings.iso28178 import write
+
+NOW = datetime.now().replace(microsecond=0)
+WEEK = timedelta(weeks=1)
+
+
+def run(*arguments, code=0):
+    result = CliRunner().invoke(program.app, list(map(str, arguments)), env={"COLUMNS": "80"})
+    if result.exception is not None and not isinstance(result.exception, SystemExit):
+        raise result.exception
+    assert result.exit_code == code, result.output
+    return result.stdout
+
+
+def rows_of(db, *options):
+    data = json.loads(run("log", "status", "--db", db, "--json", "-", *options))
+    assert data["schema"] == "greyscale/status/1"
+    return data["rows"]
+
+
+@pytest.fixture
+def db(tmp_path) -> Path:
+    return tmp_path / "log.sqlite3"
+
+
+@pytest.fixture
+def still(monkeypatch):
+    """Whether another round pays is solved for long, and is nothing to the log."""
+    monkeypatch.setattr("greyscale.correction.verify.next_round", lambda *given: NEXT_ROUND)
+
+
+def test_a_row_has_what_an_analysis_of_the_reading_has(tmp_path, db):
+    path = reading_file(tmp_path, 1, created=NOW - WEEK, a=2.0)
+    run("log", "add", path, "--correction", "none", "--db", db)
+    found = analyse(read(path), lights=())
+    for _ in range(2):  # Computed, and then as they were kept.
+        (row,) = rows_of(db)
+        assert (row["printer"], row["paper"], row["settings"]) == (PRINTER, PAPER, None)
+        assert row["age_days"] == pytest.approx(7, abs=0.01)
+        assert row["mean_delta_Ch"] == pytest.approx(found.neutrality.mean_delta_Ch)
+        assert row["max_delta_Ch"] == pytest.approx(found.neutrality.max_delta_Ch)
+        assert row["rms_delta_L"] == pytest.approx(found.tone.rms_delta_L)
+        assert row["dmax"] == pytest.approx(found.patches.density[found.patches.black_index])
+        assert (row["step"], row["state"]) == ("correct", "too few readings")
+
+
+def test_the_commands_that_it_names_lead_on(tmp_path, db, monkeypatch, still):
+    """From a first reading: each command is run as it stands, until nothing is left to do."""
+    monkeypatch.chdir(tmp_path)
+    # Its figures are drawn for long, and are nothing to the log.
+    monkeypatch.setattr(
+        "greyscale.reporting.correction_report.write_correction_report",
+        lambda *given, **options: None,
+    )
+    first = reading_file(tmp_path, 1, created=NOW - WEEK, a=2.0)
+    run("log", "add", first, "--settings", "matte, fast", "--db", db)
+    steps = []
+    for _ in range(6):
+        (row,) = rows_of(db)
+        steps.append(row["step"])
+        if row["step"] == "nothing":
+            break
+        for command in (row["command"] or "").split(" && "):
+            # Small, as it is the way that is tried.
+            small = ["--lut-size", "9"] if " correct " in command else []
+            run(*shlex.split(command)[1:], *small)
+        if row["step"] == "print a proof":
+            made = read_correction(tmp_path / "correction-cotton-rag")
+            write(proof_of(made, sd=0.05, created=NOW - WEEK / 7), tmp_path / "proof.txt")
+            entry = str(row["correction"]["entry"])
+            run("log", "add", tmp_path / "proof.txt", "--correction", entry, "--db", db)
+    assert steps == ["say how it was printed", "correct", "print a proof", "prove", "nothing"]
+    assert row["correction"]["proof"]["within_tolerance"] is True
+    assert (row["promises"], row["promises_kept"]) == (1, 1)
+    assert row["not_before"][:10] == f"{NOW - WEEK / 7 + 4 * WEEK:%Y-%m-%d}"
+    assert "1 of 1 promise kept." in run("log", "status", "--db", db)
+
+
+def test_a_printer_that_drifts_comes_first_and_agrees_with_the_trend(tmp_path, db):
+    for week in range(9):
+        moment = NOW - (9 - week) * WEEK
+        changed = reading_file(tmp_path, week, created=moment, b=1.8 if week >= 6 else 0.0)
+        steady = reading_file(tmp_path, 20 + week, created=moment, paper="baryta")
+        run("log", "add", changed, steady, "--correction", "none", "--db", db)
+    folder = correction_folder(tmp_path / "sea", created=NOW - 5 * WEEK, settings=None)
+    run("log", "add", folder, "--db", db)
+    first, second = rows_of(db)
+    assert (first["paper"], first["state"], first["step"]) == (PAPER, "drifting", "correct")
+    assert (second["paper"], second["state"], second["step"]) == ("baryta", "steady", "nothing")
+    trend = json.loads(run("log", "trend", "--paper", PAPER, "--db", db, "--json", "-"))
+    since = next(one for one in trend["readings"] if one["entry"] == trend["since"])
+    assert first["drift"]["since"] == since["moment"]
+    assert first["drift"]["delta_Ch"] == pytest.approx(trend["moved"]["mean_delta_Ch"], abs=0.15)
+    assert "The printer has drifted since" in first["next"]
+    assert second["recheck_from_drift"] is True
+    assert [row["paper"] for row in rows_of(db, "--paper", "bar")] == ["baryta"]
+
+
+def test_the_table_fits_80_columns_whatever_the_names(tmp_path, db):
+    name = "a cotton rag paper with quite a long name, 310 g, batch of last spring"
+    for number, paper in enumerate((name, "[red]rag[/red]", "short")):
+        path = reading_file(tmp_path, number, paper=paper, created=NOW - number * 40 * WEEK)
+        run("log", "add", path, "--correction", "none", "--settings", "fine, slow", "--db", db)
+    said = run("log", "status", "--db", db)
+    table = said.split("\n\n")[0]
+    assert max(map(len, table.splitlines())) <= 80
+    assert "[red]rag[/red]" in table
+    assert "6 months" in said or "9 months" in said
+
+
+def test_nothing_as_asked_for_is_said(tmp_path, db):
+    run("log", "add", reading_file(tmp_path, 1), "--correction", "none", "--db", db)
+    with pytest.raises(BadInput, match="holds no reading or correction as asked for"):
+        run("log", "status", "--paper", "another", "--db", db)
+
+
+def test_a_promise_is_scored_against_what_the_log_kept(tmp_path, db, still):
+    """The correction's folder says wider bands by now; the log's own score does not follow."""
+    folder = correction_folder(tmp_path / "sea", settings=None)
+    run("log", "add", folder, "--db", db)
+    proof = tmp_path / "proof.txt"
+    write(proof_of(read_correction(folder), sd=1.0, created=NOW), proof)
+    data = json.loads((folder / "correction.json").read_text(encoding="utf-8"))
+    data["curve"]["sd"] = [[9.0] * 3 for _ in data["curve"]["sd"]]
+    (folder / "correction.json").write_text(json.dumps(data), encoding="utf-8")
+    run("verify", proof, "--correction", folder, "--log", "--db", db)
+    (row,) = rows_of(db)
+    assert (row["promises"], row["promises_kept"]) == (1, 0)
+    assert row["correction"]["promised_mean_delta_Ch"] == 0.2
+
+
+def test_verifications_of_an_earlier_program_are_counted(tmp_path, db, still):
+    folder = correction_folder(tmp_path / "sea", settings=None)
+    proof = tmp_path / "proof.txt"
+    write(proof_of(read_correction(folder), created=NOW), proof)
+    run("verify", proof, "--correction", folder, "--log", "--db", db)
+    with sqlite3.connect(db) as connection:
+        # As that program left its tables.
+        for table, names in {
+            "verifications": ("within_stated", "kept", "spread"),
+            "corrections": ("promised_mean_delta_Ch", "promised_max_delta_Ch"),
+        }.items():
+            for name in names:
+                connection.execute(f"ALTER TABLE {table} DROP COLUMN {name}")
+        connection.execute("DROP TABLE figures")
+        connection.execute("DROP INDEX entries_by_print")
+        connection.execute("DROP INDEX verifications_by_correction")
+        connection.execute("PRAGMA user_version = 2")
+    connection.close()
+    (row,) = rows_of(db)
+    assert (row["promises"], row["promises_kept"]) == (1, 1)
