@@ -21,7 +21,11 @@ from greyscale.base.errors import BadInput
 _LOOKED_AT = 1 << 16
 """Bytes at either end of a file in which its mark stands."""
 
+TYPED = "typed reading"
+"""The kind of file that the command which wrote it may go on with."""
+
 _MARKS = (
+    (TYPED, rb'CGATS\.17\b[^\0]*?KEYWORD "TYPED_FROM"'),
     ("chart's layout", rb'CGATS\.17\b[^\0]*?KEYWORD "CHART_'),
     ("page", rb'\s*<!doctype html>.*?<meta name="generator" content="greyscale '),
     ("PDF", rb"%PDF-.*?/(?:Creator|Producer) \(greyscale"),

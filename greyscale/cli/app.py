@@ -25,6 +25,7 @@ from greyscale.cli.lights import lights
 from greyscale.cli.log import log
 from greyscale.cli.page import page
 from greyscale.cli.preview import preview
+from greyscale.cli.read import read
 from greyscale.cli.verify import verify
 
 # Command modules import nothing heavy at their top: `--help` must stay instant.
@@ -61,6 +62,7 @@ def _common(
 app.command(cls=HelpPage, short_help="Do the whole job on a simulated printer, step by step.")(demo)
 app.command(cls=HelpPage, short_help="Do the whole job in the browser, on this machine.")(page)
 app.command(cls=HelpPage, short_help="Make a chart of grey tones to print and measure.")(chart)
+app.command(cls=HelpPage, short_help="Type a reading in, patch by patch.")(read)
 app.command(cls=HelpPage, short_help="Find what was misread: strips, patches, single values.")(
     check
 )

@@ -8,7 +8,7 @@ from typer.core import TyperGroup
 
 PARTS = (
     ("To begin", ("demo", "page")),
-    ("Print and measure", ("chart", "check", "drying")),
+    ("Print and measure", ("chart", "read", "check", "drying")),
     ("Judge", ("analyse", "lights", "compare")),
     ("Correct and prove", ("correct", "verify", "apply", "preview")),
     ("Keep the record", ("log",)),

@@ -52,6 +52,9 @@ def declared(ctx: Any) -> Iterator[None]:
                 if "--db" in parameter.opts:
                     taken[_plain(Path(value))] = "--db"
     replace = bool(ctx.params.get("replace"))
+    if ctx.command.name == "read" and "-o" in outputs:
+        # It is saved after each patch, and what was begun is gone on with.
+        replace = replace or not outputs["-o"].exists() or _is_typed(outputs["-o"])
     own = outputs.get("-o") if ctx.command.name == "demo" else None
     if own is not None:
         _refuse_foreign(own, replace)
@@ -63,6 +66,16 @@ def declared(ctx: Any) -> Iterator[None]:
                 if (other := taken.setdefault(_plain(file), option)) != option:
                     raise BadInput(f"is given for {other} as well; give another name", file)
         yield
+
+
+def _is_typed(path: Path) -> bool:
+    from greyscale.base.outputs import TYPED, kind_of
+
+    try:
+        with path.open("rb") as file:
+            return kind_of(file) == TYPED
+    except OSError:
+        return False
 
 
 def _refuse_no_text(parameter: Any, value: str) -> None:
@@ -104,7 +117,7 @@ def _files_of(command: str, option: str, path: Path) -> Iterator[Path]:
     """Name the files that are certain to be written for an option, as far as the name tells."""
     from greyscale.base.errors import BadInput
 
-    if option != "-o" or command in ("apply", "preview", "export"):
+    if option != "-o" or command in ("apply", "preview", "export", "read"):
         yield path
     elif command == "chart":
         stem = path.name.removesuffix(path.suffix) if path.suffix in CHART_ENDINGS else path.name

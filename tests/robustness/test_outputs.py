@@ -19,6 +19,7 @@ INPUTS = {
     "analyse": "analyse reading-1.txt --aim aim.csv --for-image fog-1.tif",
     "check": "check reading-1.txt --layout layout.txt",
     "compare": "compare 24h-1.txt 24h-2.txt --light lamp.csv --glazing glass.csv",
+    "read": "read layout.txt",
     "drying": "drying 1h-1.txt 24h-1.txt --hours 1,24",
     "chart": "chart --after reading-1.txt --through correction-1 --for-image fog-1.tif --dpi 72",
     "correct": "correct reading-1.txt --amend profile.icc --for-image fog-1.tif",

@@ -1,0 +1,167 @@
+"""A reading typed in patch by patch: in which order, and each value checked as it comes."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from itertools import groupby
+from typing import Any
+
+import numpy as np
+
+from greyscale.base.errors import BadInput
+from greyscale.checks.smoothness import CHROMATICNESS, LIGHTNESS, NOISE, covariance, expected_lab
+from greyscale.colorimetry.arrays import Array
+from greyscale.readings.layout import Layout
+from greyscale.readings.print_facts import facts_of
+from greyscale.readings.reading import AXIS_TOLERANCE, Reading
+
+TYPED_FROM = "TYPED_FROM"
+"""A keyword of our own: the layout that a reading was typed from, by name and digest."""
+
+SURE = 3.5
+"""So many standard deviations from what the other patches let expect a value is asked for again;
+common practice, no source."""
+
+LIGHTER = 1.0
+"""By so much L* a darker grey must not be lighter; common practice, no source."""
+
+_RANGES = {"L*": (0.0, 105.0), "a*": (-128.0, 128.0), "b*": (-128.0, 128.0)}
+
+
+def by_hand(layout: Layout) -> tuple[int, ...]:
+    """Return the order that spares the hand: down one strip and up the next.
+
+    Examples
+    --------
+    >>> layout = Layout("chart", ("1", "2", "3", "4"), ("A1", "A2", "B1", "B2"), np.zeros((4, 3)))
+    >>> by_hand(layout)
+    (0, 1, 3, 2)
+    """
+
+    def place(index: int) -> tuple[int, str, int]:
+        letters = layout.places[index].rstrip("0123456789")
+        return len(letters), letters, int(layout.places[index][len(letters) :])
+
+    order = sorted(range(len(layout)), key=place)
+    strips = [list(strip) for _, strip in groupby(order, lambda index: place(index)[:2])]
+    return tuple(i for n, strip in enumerate(strips) for i in (strip[::-1] if n % 2 else strip))
+
+
+def doubt(layout: Layout, typed: Mapping[int, Array], index: int, lab: Array) -> str | None:
+    """Say why a patch's value can hardly be, given those that are there; None where it can.
+
+    Parameters
+    ----------
+    typed
+        L*, a*, b* of other patches, by their index in the layout.
+    index, lab
+        The patch, and its value of shape (3,).
+    """
+    for (name, (least, most)), value in zip(_RANGES.items(), lab.tolist(), strict=True):
+        if not least <= value <= most:
+            return f"{name} {value:g} does not lie between {least:g} and {most:g}"
+    others = {other: value for other, value in typed.items() if other != index}
+    if not others:
+        return None
+    return _disorder(layout, others, index, lab) or _surprise(layout, others, index, lab)
+
+
+def _is_grey(layout: Layout, index: int) -> bool:
+    return float(np.ptp(layout.device[index])) < AXIS_TOLERANCE
+
+
+def _disorder(layout: Layout, others: Mapping[int, Array], index: int, lab: Array) -> str | None:
+    """Name the neighbouring grey that it is on the wrong side of."""
+    if not _is_grey(layout, index):
+        return None
+    level = {one: float(layout.device[one].mean()) for one in (index, *others)}
+    own = level[index]
+    greys = [one for one in others if _is_grey(layout, one)]
+    above = min((one for one in greys if level[one] > own), key=level.__getitem__, default=None)
+    below = max((one for one in greys if level[one] < own), key=level.__getitem__, default=None)
+    for other, side, word in ((above, 1.0, "lighter"), (below, -1.0, "darker")):
+        if other is not None and side * (lab[0] - others[other][0]) > LIGHTER:
+            return (
+                f"level {own:.2f} can't be {word} than {level[other]:.2f} "
+                f"({layout.places[other]}, L* {others[other][0]:.1f})"
+            )
+    return None
+
+
+def _surprise(layout: Layout, others: Mapping[int, Array], index: int, lab: Array) -> str | None:
+    """Name the number that lies furthest from what the others let expect, if it is far."""
+    rows = [*others, index]
+    device = layout.device[rows]
+    believed = expected_lab(device)
+    known = np.array(list(others.values())) - believed[:-1]
+    found = []
+    for axis, belief in enumerate((LIGHTNESS, CHROMATICNESS, CHROMATICNESS)):
+        total = covariance(device, belief)
+        weights = np.linalg.solve(total[:-1, :-1], total[:-1, -1])
+        mean = float(believed[-1, axis] + weights @ known[:, axis])
+        sd = float(np.sqrt(max(total[-1, -1] - weights @ total[:-1, -1], 2 * NOISE**2)))
+        found.append((abs(float(lab[axis]) - mean) / sd, axis, mean, sd))
+    far, axis, mean, sd = max(found)
+    if far < SURE:
+        return None
+    name = tuple(_RANGES)[axis]
+    return f"{name} {lab[axis]:g}, where the others let expect {mean:.1f} ± {2 * sd:.1f}"
+
+
+def typed_reading(
+    layout: Layout,
+    typed: Mapping[int, Array],
+    begun: Reading | None = None,
+    told: Mapping[str, Any] | None = None,
+) -> Reading:
+    """Return what was typed so far as a reading, in the order of the layout.
+
+    Parameters
+    ----------
+    typed
+        At least one patch's L*, a*, b*, by its index in the layout.
+    begun
+        What was saved earlier: what it says of the print stays.
+    told
+        Of `greyscale.readings.print_facts.PrintFacts`, by name; None says nothing.
+    """
+    rows = sorted(typed)
+    facts = {} if begun is None else facts_of(begun)
+    facts |= {name: value for name, value in (told or {}).items() if value is not None}
+    facts["sent_through"] = layout.fields.get("CHART_THROUGH")
+    return Reading(
+        name=layout.name,
+        source="",
+        ids=tuple(layout.ids[row] for row in rows),
+        device=layout.device[rows],
+        lab=np.array([typed[row] for row in rows]),
+        places=tuple(layout.places[row] for row in rows),
+        fields={TYPED_FROM: layout_mark(layout)},
+        **facts,
+    )
+
+
+def layout_mark(layout: Layout) -> str:
+    """The layout's name, and 16 hexadecimal digits that are its own."""
+    digest = hashlib.sha256("\n".join(layout.places).encode("utf-8"))
+    digest.update(np.round(layout.device, 6).tobytes())
+    return f"{layout.name} {digest.hexdigest()[:16]}"
+
+
+def go_on(reading: Reading, layout: Layout) -> dict[int, Array]:
+    """Return the values that a reading holds already, by their index in the layout.
+
+    Raises
+    ------
+    BadInput
+        If it was typed from another layout.
+    """
+    if reading.fields.get(TYPED_FROM) != layout_mark(layout):
+        raise BadInput(
+            f"was not typed from the layout '{layout.name}'; give the layout that it was begun "
+            "with, or another name to write to",
+            reading.source,
+        )
+    index = {name: row for row, name in enumerate(layout.ids)}
+    return {index[name]: lab for name, lab in zip(reading.ids, reading.lab, strict=True)}

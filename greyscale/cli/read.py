@@ -1,0 +1,161 @@
+"""`greyscale read`: a reading typed in, patch by patch."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from greyscale.cli.log_options import PaperOption, PrinterOption, SettingsOption
+from greyscale.cli.shared_options import ReplaceOption
+from greyscale.cli.voice import QuietOption, VerboseOption
+
+if TYPE_CHECKING:
+    from greyscale.colorimetry.arrays import Array
+    from greyscale.readings.layout import Layout
+
+BACK, SKIP, STOP = "b", "s", "q"
+
+
+def read(
+    layout: Annotated[
+        Path,
+        typer.Argument(
+            metavar="LAYOUT",
+            help="The .txt file that was made with the chart.",
+            show_default=False,
+        ),
+    ],
+    target: Annotated[
+        Path,
+        typer.Option(
+            "-o",
+            metavar="READING",
+            help="Where the reading goes; saved after each patch. One begun earlier is gone on "
+            "with.",
+            show_default=False,
+        ),
+    ],
+    printer: PrinterOption = None,
+    paper: PaperOption = None,
+    settings: SettingsOption = None,
+    condition: Annotated[
+        Literal["M0", "M1", "M2", "M3"] | None,
+        typer.Option(help="The measuring condition (ISO 13655).", show_default=False),
+    ] = None,
+    backing: Annotated[
+        str | None,
+        typer.Option(metavar="TEXT", help="white, black or self.", show_default=False),
+    ] = None,
+    instrument: Annotated[
+        str | None,
+        typer.Option(metavar="TEXT", help="What you measure with.", show_default=False),
+    ] = None,
+    replace: ReplaceOption = False,
+    quiet: QuietOption = False,
+    verbose: VerboseOption = False,
+) -> None:
+    """Type a reading in, patch by patch: for instruments that export nothing.
+
+    You are asked for L* a* b* of each patch, down one strip and up the next. What can hardly be
+    is asked for again at once. b goes back, s leaves a patch for later, q stops; the same command
+    goes on.
+
+    Example: greyscale read cotton-rag-start.txt -o cotton-rag.txt --condition M1
+    """
+    from datetime import datetime
+
+    from greyscale.checks.typing_in import by_hand, go_on, typed_reading
+    from greyscale.readings import iso28178
+    from greyscale.readings.formats import read as read_file
+    from greyscale.readings.layout import read_layout
+
+    chart = read_layout(layout)
+    begun = read_file(target) if target.exists() and not replace else None
+    typed = {} if begun is None else go_on(begun, chart)
+    told = {
+        "printer": printer, "paper": paper, "settings": settings, "condition": condition,
+        "backing": backing, "instrument": instrument, "created": datetime.now(),
+    }  # fmt: skip
+    order = by_hand(chart)
+    open_patches = [index for index in order if index not in typed]
+    if not open_patches:
+        typer.echo(f"All {len(chart)} patches are in {target} already; --replace begins anew.")
+        return
+    typer.echo(
+        f"{len(chart)} patches, {len(open_patches)} to go. Type L* a* b*; {BACK} goes back, "
+        f"{SKIP} leaves a patch for later, {STOP} stops."
+    )
+    at = 0
+    while at < len(open_patches):
+        index = open_patches[at]
+        answer = _asked(chart, typed, index)
+        if isinstance(answer, str):
+            if answer == STOP:
+                break
+            at = max(at - 1, 0) if answer == BACK else at + 1
+            continue
+        typed[index] = answer
+        iso28178.write(typed_reading(chart, typed, begun, told), target)
+        at += 1
+    left = len(chart) - len(typed)
+    if not typed:
+        typer.echo("Nothing was typed in; nothing is written.")
+    elif left:
+        typer.echo(
+            f"{len(typed)} of {len(chart)} patches are in {target}; the same command goes on."
+        )
+    else:
+        typer.echo(f"The reading is {target}; greyscale check {target} --layout {layout}")
+
+
+def _asked(chart: Layout, typed: dict[int, Array], index: int) -> Array | str:
+    """Ask for a patch until the value can be, or is confirmed."""
+    from greyscale.checks.typing_in import doubt
+
+    level = float(chart.device[index].mean())
+    grey = bool((chart.device[index] == chart.device[index][0]).all())
+    what = f"level {level:.2f}" if grey else f"near level {level:.2f}"
+    doubted: Array | None = None
+    while True:
+        answer = _line(f"{chart.places[index]:>5}  {what}: ")
+        if answer in (BACK, SKIP, STOP):
+            return answer
+        if doubted is not None and not answer:
+            return doubted
+        values = _lab(answer)
+        if isinstance(values, str):
+            typer.echo(f"       {values}")
+            continue
+        reason = doubt(chart, typed, index, values)
+        if reason is None or (doubted is not None and bool((values == doubted).all())):
+            return values
+        typer.echo(f"       {reason}: again? (Enter keeps it)")
+        doubted = values
+
+
+def _line(prompt: str) -> str:
+    """One line of what is typed; the end of all typing stops."""
+    try:
+        typer.echo(prompt, nl=False)
+        return input().strip().casefold()
+    except EOFError:
+        typer.echo()
+        return STOP
+
+
+def _lab(text: str) -> Array | str:
+    """Three numbers as L*, a*, b*, or what is wrong with them."""
+    import numpy as np
+
+    from greyscale.readings.numbers import to_number
+
+    words = text.replace(";", " ").split()
+    numbers = [to_number(word) for word in words]
+    for word, number in zip(words, numbers, strict=True):
+        if number is None:
+            return f"'{word[:20]}' is no number; type L* a* b*, as 52.1 0.3 -1.2"
+    if len(numbers) != 3:
+        return f"{len(numbers)} numbers, not 3; type L* a* b*, as 52.1 0.3 -1.2"
+    return np.array(numbers, dtype=np.float64)

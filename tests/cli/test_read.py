@@ -1,0 +1,88 @@
+"""`greyscale read` as a person uses it, line by line."""
+
+from __future__ import annotations
+
+import pytest
+from typer.testing import CliRunner
+
+from greyscale.base.errors import BadInput
+from greyscale.cli import app as program
+from greyscale.readings.formats import read
+from greyscale.readings.layout import Layout, write_layout
+
+GREYS = {"A1": 0.0, "A2": 0.5, "B1": 0.25, "B2": 1.0}
+
+
+@pytest.fixture
+def layout(tmp_path):
+    path = tmp_path / "chart.txt"
+    device = [[level] * 3 for level in GREYS.values()]
+    import numpy as np
+
+    write_layout(Layout("chart", ("1", "2", "3", "4"), tuple(GREYS), np.array(device)), path)
+    return path
+
+
+def typing(layout, *lines, options=()):
+    arguments = ["read", str(layout), "-o", str(layout.with_name("typed.txt")), *options]
+    result = CliRunner().invoke(program.app, arguments, input="".join(f"{one}\n" for one in lines))
+    if result.exception is not None and not isinstance(result.exception, SystemExit):
+        raise result.exception
+    return result.stdout
+
+
+def test_a_chart_is_typed_in_with_a_slip_and_a_step_back(layout):
+    said = typing(
+        layout,
+        "16,1 0,3 -0,2",  # A1
+        "55 0.2 1,1",  # A2
+        "b",
+        "54 0.2 1.1",  # A2 again, then up the next strip: B2
+        "9.62 0.5 -1.8",  # The point is in the wrong place.
+        "96.2 0.5 -1.8",
+        "thirty 1 2",
+        "35.1 0.4",
+        "35.1 0.4 0.3",  # B1
+        options=("--condition", "M1", "--paper", "cotton rag"),
+    )
+    assert "level 1.00 can't be darker than 0.50 (A2, L* 54.0): again?" in said
+    assert "'thirty' is no number" in said
+    assert "2 numbers, not 3" in said
+    assert "The reading is" in said
+    found = read(layout.with_name("typed.txt"))
+    assert (found.condition, found.paper) == ("M1", "cotton rag")
+    by_place = dict(zip(found.places, found.lab.tolist(), strict=True))
+    assert by_place == {
+        "A1": [16.1, 0.3, -0.2],
+        "A2": [54.0, 0.2, 1.1],
+        "B1": [35.1, 0.4, 0.3],
+        "B2": [96.2, 0.5, -1.8],
+    }
+
+
+def test_it_is_saved_after_each_patch_and_goes_on(layout):
+    assert "2 of 4 patches are in" in typing(layout, "16 0 0", "54 0 1", options=("--paper", "rag"))
+    assert len(read(layout.with_name("typed.txt"))) == 2
+    said = typing(layout, "s", "35 0 1", "q")
+    assert "4 patches, 2 to go" in said
+    assert "3 of 4 patches are in" in said
+    typing(layout, "96 0 -1")
+    found = read(layout.with_name("typed.txt"))
+    assert (len(found), found.paper) == (4, "rag")
+    assert "All 4 patches are in" in typing(layout)
+
+
+def test_what_seems_wrong_and_is_true_is_kept(layout):
+    said = typing(layout, "16 0 0", "54 0 1", "50 0 0", "", "q")
+    assert said.count("again?") == 1
+    assert read(layout.with_name("typed.txt")).lab[-1].tolist() == [50.0, 0.0, 0.0]
+
+
+def test_nothing_typed_writes_nothing_and_other_files_stay(layout):
+    target = layout.with_name("typed.txt")
+    assert "nothing is written" in typing(layout, "q")
+    assert not target.exists()
+    target.write_text("my notes\n")
+    with pytest.raises(BadInput, match="greyscale did not write this file"):
+        typing(layout, "16 0 0")
+    assert target.read_text() == "my notes\n"
