@@ -176,6 +176,8 @@ class Printed:
     ----------
     entry, name, moment
         Its number, what it is called, when it was printed.
+    through
+        Number of the correction that it was printed through; None without one.
     dry_after
         From this paper's own drying; None where that was not measured.
     """
@@ -183,6 +185,7 @@ class Printed:
     entry: int
     name: str
     moment: datetime
+    through: int | None = None
     dry_after: timedelta | None = None
 
     @property

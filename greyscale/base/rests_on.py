@@ -192,6 +192,18 @@ REGISTER = {
         _PRACTICE,
         ("analysis.followed:NOTICED_DELTA_CH", "analysis.trend:NOTICED_DELTA_L"),
     ),
+    "typed": Support(
+        "a typed value is asked for again 3.5 standard deviations from what the others let expect",
+        "practice",
+        _PRACTICE,
+        ("checks.typing_in:SURE", "checks.typing_in:LIGHTER"),
+    ),
+    "same-print": Support(
+        "prints whose tones differ by up to ΔE00 1 pass for the same",
+        "practice",
+        _PRACTICE,
+        ("analysis.same_print:MATCHES_WITHIN",),
+    ),
     "repeatability": Support(
         "a repeatability of 0.15 where nothing was repeated",
         "practice",

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from greyscale.cli.log_options import DbOption, LogOption, PaperOption, PrinterOption
 from greyscale.cli.report_options import OpenOption, PdfOption, check_report, open_page
 from greyscale.cli.shared_options import (
     JsonOption,
@@ -51,6 +52,10 @@ def drying(
     replace: ReplaceOption = False,
     quiet: QuietOption = False,
     verbose: EveryOption = False,
+    paper: PaperOption = None,
+    printer: PrinterOption = None,
+    log: LogOption = False,
+    db: DbOption = None,
 ) -> None:
     """See how a print dries: what changed, what is still to come, when it can be measured.
 
@@ -59,7 +64,9 @@ def drying(
     from greyscale.analysis.drying import drying as follow_drying
     from greyscale.base.files import keep_inputs
     from greyscale.cli.checking import chart_of, checked
+    from greyscale.cli.recording import is_wanted, record_drying
 
+    recording = is_wanted(log, db)
     check_report(folder, pdf, shown)
     read_in = _readings(readings, ramp, chart_of(layout))
     checks = checked(read_in, unchecked)
@@ -83,6 +90,15 @@ def drying(
         from greyscale.reporting.drying_table import show_drying
 
         show_drying(result, Console(highlight=False), every=verbose, written=page)
+    if recording:
+        last = read_in[-1]
+        record_drying(
+            db,
+            result,
+            printer=printer or last.printer,
+            paper=paper or last.paper,
+            quiet=json_file == "-",
+        )
     if page is not None and shown:
         open_page(page)
 

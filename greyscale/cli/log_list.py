@@ -24,10 +24,13 @@ def list_(
         str | None,
         typer.Option(
             metavar="KIND",
-            help="reading, correction, verification or note.",
+            help="reading, correction, verification, print, drying or note.",
             show_default=False,
         ),
     ] = None,
+    prints: Annotated[
+        bool, typer.Option("--prints", help="Prints alone, as --kind print.")
+    ] = False,
     printer: PrinterOption = None,
     paper: PaperOption = None,
     inks: InksOption = None,
@@ -59,7 +62,7 @@ def list_(
     from greyscale.records.print_log import open_log
 
     wanted = Wanted(
-        kind=kind,
+        kind="print" if prints else kind,
         printer=printer,
         paper=paper,
         inks=inks,

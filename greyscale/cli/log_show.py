@@ -68,16 +68,19 @@ def show(
 def _facts(log: PrintLog, entry: Entry) -> tuple[tuple[str, str], ...]:
     """Give what the entry says when it is looked at now, and which entries belong to it."""
     from greyscale.analysis.analyse import analyse
-    from greyscale.records.entries import CORRECTION, READING
+    from greyscale.records.entries import CORRECTION, PRINT, READING
     from greyscale.records.links import links_of
     from greyscale.records.take_out import correction_of, reading_of
     from greyscale.reporting.correction_words import correction_sentences
+    from greyscale.reporting.edition_words import edition_facts
     from greyscale.reporting.words import summary
 
     found = [
         (name, ", ".join(f"entry {number}" for number in numbers))
         for name, numbers in links_of(log, entry)
     ]
+    if entry.kind == PRINT:
+        found += edition_facts(log, entry)
     if entry.kind == READING:
         found.append(("In short", summary(analyse(reading_of(log, entry)))))
     if entry.kind == CORRECTION:

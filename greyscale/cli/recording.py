@@ -10,6 +10,7 @@ import typer
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from greyscale.analysis.drying import Drying
     from greyscale.correction.verify import Verification
     from greyscale.records.new_entry import Added
     from greyscale.records.print_log import PrintLog
@@ -96,6 +97,25 @@ def record_verification(
             correction=made.id,
         )
     say([made, *prints, found], quiet=quiet)
+
+
+def record_drying(
+    db: Path | None, drying: Drying, *, printer: str | None, paper: str | None, quiet: bool
+) -> None:
+    """Add to the print log after how long a paper is dry, if that was found."""
+    from greyscale.base.errors import BadInput
+    from greyscale.records.add_print import add_drying
+    from greyscale.records.new_entry import Told
+    from greyscale.records.print_log import open_log
+
+    if paper is None:
+        raise BadInput("say which paper it is, for the print log", "--paper")
+    if drying.settled is None:
+        typer.echo("Not added: after how long it is dry is not known yet.", err=True)
+        return
+    with open_log(db, write=True) as log:
+        added = add_drying(log, drying, Told(printer=printer, paper=paper))
+    say([added] if added else [], quiet=quiet)
 
 
 def correction_entry(log: PrintLog, given: str, added: list[Added]) -> int:

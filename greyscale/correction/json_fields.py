@@ -80,6 +80,10 @@ class Fields:
             raise self._wrong(key, "a whole number", value)
         return value
 
+    def optional_whole(self, key: str) -> int | None:
+        """Return a whole number from 0 up, or None where it is null or missing."""
+        return None if self._data.get(key) is None else self.whole(key)
+
     def flag(self, key: str) -> bool:
         """Give true or false."""
         value = self._get(key)

@@ -7,12 +7,16 @@ from dataclasses import fields
 
 from greyscale.records.entries import (
     CORRECTION,
+    DRYING,
     NOTE,
+    PRINT,
     READING,
     VERIFICATION,
     CorrectionDetails,
     Details,
+    DryingDetails,
     NoteDetails,
+    PrintDetails,
     ReadingDetails,
     SourceReading,
     VerificationDetails,
@@ -24,8 +28,10 @@ _KINDS: dict[str, type[Details]] = {
     CORRECTION: CorrectionDetails,
     VERIFICATION: VerificationDetails,
     NOTE: NoteDetails,
+    PRINT: PrintDetails,
+    DRYING: DryingDetails,
 }
-_FLAGS = ("spectral", "stated", "within_tolerance", "kept")
+_FLAGS = ("spectral", "stated", "within_tolerance", "kept", "chart")
 _SOURCES = "sources"
 
 

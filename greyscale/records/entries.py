@@ -1,4 +1,4 @@
-"""What the print log holds: one entry for each reading, correction, verification and note."""
+"""What the print log holds: one entry for each reading, correction, proof, print and note."""
 
 from __future__ import annotations
 
@@ -6,8 +6,9 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 READING, CORRECTION, VERIFICATION, NOTE = "reading", "correction", "verification", "note"
+PRINT, DRYING = "print", "drying"
 
-KINDS = (READING, CORRECTION, VERIFICATION, NOTE)
+KINDS = (READING, CORRECTION, VERIFICATION, PRINT, DRYING, NOTE)
 """The kinds of entries."""
 
 STATED, TOLD, FILE, CLOCK = "stated", "told", "file", "clock"
@@ -181,7 +182,59 @@ class NoteDetails:
     about: int | None
 
 
-Details = ReadingDetails | CorrectionDetails | VerificationDetails | NoteDetails
+@dataclass(frozen=True)
+class PrintDetails:
+    """A print: of a picture, or a chart to be measured.
+
+    Attributes
+    ----------
+    file, sha256
+        Name of the file that was printed, and its content's SHA-256; the log doesn't keep it.
+    title
+        What the edition is called; a chart's name.
+    copy, edition
+        Its number, and how many there are to be; None where they weren't said.
+    correction
+        Entry of the correction that it was printed through; None without one.
+    batch
+        Of the paper.
+    strip
+        Entry of the reading of its control strip.
+    note
+        In a person's own words.
+    chart
+        Whether it is a chart.
+    """
+
+    file: str
+    sha256: str
+    title: str
+    copy: int | None
+    edition: int | None
+    correction: int | None
+    batch: str | None
+    strip: int | None
+    note: str | None
+    chart: bool
+
+
+@dataclass(frozen=True)
+class DryingDetails:
+    """After how many hours a print was found to be dry to measure: percentiles 5, 50 and 95."""
+
+    low: float
+    middle: float
+    high: float
+
+
+Details = (
+    ReadingDetails
+    | CorrectionDetails
+    | VerificationDetails
+    | NoteDetails
+    | PrintDetails
+    | DryingDetails
+)
 
 
 @dataclass(frozen=True)

@@ -18,9 +18,11 @@ from greyscale.base.files import keep_inputs, write_whole
 from greyscale.base.json_output import json_text
 from greyscale.records.entries import (
     CorrectionDetails,
+    DryingDetails,
     Entry,
     KeptFile,
     NoteDetails,
+    PrintDetails,
     ReadingDetails,
     VerificationDetails,
 )
@@ -124,6 +126,10 @@ def _details(entry: Entry, name_of: Callable[[int], int | str]) -> Data:
         return data | both | {"result": json.loads(details.result)}
     if isinstance(details, NoteDetails):
         return data | {"about": named(details.about)}
+    if isinstance(details, PrintDetails):
+        return data | {"correction": named(details.correction), "strip": named(details.strip)}
+    if isinstance(details, DryingDetails):
+        return data
     raise AssertionError(entry.kind)
 
 

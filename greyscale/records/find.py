@@ -85,6 +85,34 @@ def entry_of(log: PrintLog, number: int) -> Entry:
     return _entry(log, row)
 
 
+def correction_called(log: PrintLog, title: str) -> int:
+    """Give the entry of the correction that a chart's layout says it was sent through.
+
+    Parameters
+    ----------
+    title
+        Its name, and its round from the second on, as `Correction.title` has it.
+
+    Raises
+    ------
+    BadInput
+        If the log has none of that title.
+    """
+    row = log.connection.execute(
+        "SELECT e.id FROM entries e JOIN corrections c ON c.entry = e.id WHERE plain_name(e.name "
+        "|| CASE WHEN c.round > 1 THEN ', round ' || c.round ELSE '' END) = ? "
+        "ORDER BY e.moment DESC, e.id DESC LIMIT 1",
+        (plain_name(title),),
+    ).fetchone()
+    if row is None:
+        raise BadInput(
+            f"its layout says that the chart was sent through '{title}', which is not in this log; "
+            "name its folder",
+            "--correction",
+        )
+    return int(row["id"])
+
+
 def count(log: PrintLog) -> int:
     """Give the number of all entries."""
     return int(log.connection.execute("SELECT count(*) FROM entries").fetchone()[0])

@@ -20,14 +20,18 @@ from greyscale.records.add_correction import link_corrections
 from greyscale.records.details import insert_details
 from greyscale.records.entries import (
     CORRECTION,
+    DRYING,
     KINDS,
     MOMENT_FROM,
     NOTE,
+    PRINT,
     READING,
     VERIFICATION,
     CorrectionDetails,
     Details,
+    DryingDetails,
     NoteDetails,
+    PrintDetails,
     ReadingDetails,
     SourceReading,
     VerificationDetails,
@@ -47,7 +51,7 @@ LARGEST_EXPORT = 1_000_000_000
 _ROLES = (READING, "layout", CORRECTION)
 
 # Entries come after those that they point to.
-_ORDER = (CORRECTION, READING, VERIFICATION, NOTE)
+_ORDER = (CORRECTION, READING, VERIFICATION, PRINT, DRYING, NOTE)
 
 
 @dataclass(frozen=True)
@@ -251,11 +255,37 @@ def _note(log: PrintLog, data: Fields, source: Path) -> NoteDetails:
     return NoteDetails(data.text("text"), None)
 
 
+def _print(log: PrintLog, data: Fields, source: Path) -> PrintDetails:
+    correction, strip = data.optional_text("correction"), data.optional_text("strip")
+    digest = data.text("sha256")
+    if not _DIGEST.fullmatch(digest):
+        raise BadInput("a print in it has a 'sha256' that is none; take an undamaged copy", source)
+    return PrintDetails(
+        file=safe_name(data.text("file")),
+        sha256=digest,
+        title=data.text("title"),
+        copy=data.optional_whole("copy"),
+        edition=data.optional_whole("edition"),
+        correction=None if correction is None else _there(log, correction, CORRECTION, source),
+        batch=data.optional_text("batch"),
+        strip=None if strip is None else _there(log, strip, READING, source),
+        note=data.optional_text("note"),
+        chart=data.flag("chart"),
+    )
+
+
+def _drying(log: PrintLog, data: Fields, source: Path) -> DryingDetails:
+    hours = (0.0, 1e5)
+    return DryingDetails(*(data.number(name, hours) for name in ("low", "middle", "high")))
+
+
 _DETAILS: dict[str, Callable[[PrintLog, Fields, Path], Details]] = {
     READING: _reading,
     CORRECTION: _correction,
     VERIFICATION: _verification,
     NOTE: _note,
+    PRINT: _print,
+    DRYING: _drying,
 }
 
 

@@ -8,6 +8,7 @@ from greyscale.records.print_log import PrintLog
 _POINTING = {
     READING: (
         ("Verified in", "SELECT entry FROM verifications WHERE reading = ?"),
+        ("Strip of", "SELECT entry FROM prints WHERE strip = ?"),
         (
             "Used for",
             "SELECT DISTINCT s.correction FROM correction_sources s JOIN entry_files f "
@@ -18,6 +19,7 @@ _POINTING = {
         ("Followed by", "SELECT entry FROM corrections WHERE follows = ?"),
         ("Printed in", "SELECT entry FROM readings WHERE through = ?"),
         ("Verified in", "SELECT entry FROM verifications WHERE correction = ?"),
+        ("Prints", "SELECT entry FROM prints WHERE correction = ?"),
     ),
 }
 _NOTES = ("Notes", "SELECT entry FROM notes WHERE about = ?")

@@ -87,6 +87,10 @@ def migrate(
     refuse_newer(connection, source, len(steps))
     if schema_version(connection) == len(steps):
         return
+    # A table that others point to may be made anew meanwhile, with the same rows: their references
+    # hold before and after (https://www.sqlite.org/lang_altertable.html, section 7).
+    held = connection.execute("PRAGMA foreign_keys").fetchone()[0]
+    connection.execute("PRAGMA foreign_keys = OFF")
     connection.execute("BEGIN IMMEDIATE")
     try:
         # Another process may have done it, or more, while this one waited.
@@ -100,6 +104,8 @@ def migrate(
     except BaseException:
         roll_back(connection)
         raise
+    finally:
+        connection.execute(f"PRAGMA foreign_keys = {held}")
 
 
 def roll_back(connection: sqlite3.Connection) -> None:

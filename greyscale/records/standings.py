@@ -18,6 +18,7 @@ from greyscale.analysis.what_next import (
     Figures,
     InForce,
     Measured,
+    Printed,
     Proof,
     Standing,
 )
@@ -85,7 +86,8 @@ def standings(
     rows = log.connection.execute(
         "SELECT e.printer, e.paper, e.settings, printers.name, papers.name, settings.name "
         "FROM (SELECT DISTINCT printer, paper, settings FROM entries "
-        "WHERE kind IN ('reading', 'correction')) e "
+        "WHERE kind IN ('reading', 'correction') UNION SELECT printer, paper, settings "
+        "FROM entries JOIN prints ON entry = id WHERE chart) e "
         "LEFT JOIN printers ON printers.id = e.printer LEFT JOIN papers ON papers.id = e.paper "
         "LEFT JOIN settings ON settings.id = e.settings ORDER BY papers.plain, printers.plain"
     ).fetchall()
@@ -194,6 +196,7 @@ def _standing(
         correction=_in_force(log, key, readings),
         drift=_drift(courses),
         recheck=recheck([_course(one) for one in courses]),
+        printed=_printed(log, key, readings),
         promises=int(promises),
         promises_kept=int(kept),
     )
@@ -244,6 +247,29 @@ def _drift(courses: Sequence[Sequence[_Reading]]) -> Drift:
     step = moved[after].mean(axis=0) - moved[kept & ~after].mean(axis=0)
     since = course[found.since].measured.moment
     return Drift(found.verdict, since, float(np.hypot(step[0], step[1])), float(step[2]))
+
+
+def _printed(log: PrintLog, key: Key, readings: Sequence[_Reading]) -> Printed | None:
+    """The chart that was printed last, if nothing was measured since."""
+    row = log.connection.execute(
+        "SELECT e.id, e.name, e.moment, p.correction FROM prints p JOIN entries e "
+        f"ON e.id = p.entry WHERE p.chart AND {_OF_PRINT} "
+        "ORDER BY e.moment DESC, e.id DESC LIMIT 1",
+        key,
+    ).fetchone()
+    if row is None:
+        return None
+    moment = datetime.fromisoformat(row["moment"])
+    if any(one.measured.moment > moment for one in readings):
+        return None
+    # Paper and inks make how it dries, far more than printer and settings do.
+    dry = log.connection.execute(
+        "SELECT d.high FROM dryings d JOIN entries e ON e.id = d.entry WHERE e.paper IS ? "
+        "ORDER BY e.printer IS ? DESC, e.moment DESC, e.id DESC LIMIT 1",
+        (key[1], key[0]),
+    ).fetchone()
+    hours = None if dry is None else timedelta(hours=float(dry["high"]))
+    return Printed(row["id"], row["name"], moment, row["correction"], hours)
 
 
 def _in_force(log: PrintLog, key: Key, readings: Sequence[_Reading]) -> InForce | None:

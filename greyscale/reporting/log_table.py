@@ -12,14 +12,17 @@ from greyscale.records.entries import (
     MOMENT_FROM,
     STATED,
     CorrectionDetails,
+    DryingDetails,
     Entry,
     NoteDetails,
+    PrintDetails,
     ReadingDetails,
     VerificationDetails,
 )
 from greyscale.records.new_entry import Added
 from greyscale.reporting.cast_words import joined
 from greyscale.reporting.dates import minute
+from greyscale.reporting.drying_words import time_words
 from greyscale.reporting.numbers import MISSING, fixed
 from greyscale.reporting.plain_table import plain_table
 
@@ -106,6 +109,7 @@ def facts_of(entry: Entry) -> tuple[tuple[str, str], ...]:
 
 _MOMENTS = {
     "reading": "Measured", "correction": "Made", "verification": "Verified", "note": "Noted",
+    "print": "Printed", "drying": "Found",
 }  # fmt: skip
 
 
@@ -141,7 +145,26 @@ def _details(entry: Entry) -> tuple[tuple[str, str | None], ...]:
                 f"{verdict} the {details.tolerance} tolerance",
             ),
         )
+    if isinstance(details, PrintDetails):
+        return _print(details)
+    if isinstance(details, DryingDetails):
+        hours = (time_words(value) for value in (details.low, details.middle, details.high))
+        low, middle, high = hours
+        return (("Dry after", f"{middle} ({low} to {high})"),)
     return (("Note", details.text), ("About", f"entry {details.about}" if details.about else None))
+
+
+def _print(details: PrintDetails) -> tuple[tuple[str, str | None], ...]:
+    copy = f"{details.copy} of {details.edition}" if details.copy else None
+    through = f"correction {details.correction}" if details.correction else "without correction"
+    return (
+        ("Copy", copy),
+        ("Chart" if details.chart else "Picture", f"{details.file}, {details.sha256[:16]}…"),
+        ("Through", through),
+        ("Batch", details.batch),
+        ("Strip", f"entry {details.strip}" if details.strip else None),
+        ("Note", details.note),
+    )
 
 
 def untold_words(entries: Sequence[Entry]) -> str:
@@ -178,6 +201,12 @@ def _in_short(entry: Entry) -> str:
         return f"round {details.round}{follows}"
     if isinstance(details, VerificationDetails):
         return f"{'pass' if details.within_tolerance else 'fail'}, of {details.reading}"
+    if isinstance(details, PrintDetails):
+        through = f"through {details.correction}" if details.correction else ""
+        what = "chart" if details.chart else ""
+        return ", ".join(part for part in (what, through, details.batch) if part)
+    if isinstance(details, DryingDetails):
+        return f"dry after {time_words(details.middle)}"
     if isinstance(details, NoteDetails):
         return f"about {details.about}" if details.about else ""
     raise AssertionError(entry.kind)

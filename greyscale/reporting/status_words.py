@@ -178,7 +178,8 @@ class _Commands:
 
     def of(self, step: Next) -> tuple[str, ...]:
         made = self.standing.correction
-        through = "none" if made is None else str(made.entry)
+        printed = self.standing.printed
+        through = "none" if printed is None or not printed.through else str(printed.through)
         taken_out = [self._out(reading.entry) for reading in step.readings]
         if step.step == MEASURE:
             return (self._log("add", "READING", "--correction", through, *self._names()),)

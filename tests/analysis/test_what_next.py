@@ -111,7 +111,7 @@ CASES = {
     "a chart on paper that dries sooner": (
         standing(
             TINTED,
-            printed=Printed(5, "chart", NOW - timedelta(hours=1), timedelta(hours=2.5)),
+            printed=Printed(5, "chart", NOW - timedelta(hours=1), None, timedelta(hours=2.5)),
         ),
         Next(WAIT, not_before=NOW + timedelta(hours=1.5)),
     ),

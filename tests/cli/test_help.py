@@ -22,7 +22,16 @@ from greyscale.demo.printers import demo_printer
 from greyscale.readings.iso28178 import write
 from greyscale.readings.layout import read_layout
 
-LOG = ("log add", "log list", "log show", "log status", "log trend", "log export", "log import")
+LOG = (
+    "log add",
+    "log list",
+    "log show",
+    "log print",
+    "log status",
+    "log trend",
+    "log export",
+    "log import",
+)
 COMMANDS = [name for _, names in PARTS for name in names if name != "log"] + list(LOG)
 WIDTH = 80
 

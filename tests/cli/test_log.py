@@ -369,7 +369,9 @@ def test_the_log_is_found_in_the_users_data_folder(tmp_path, monkeypatch):
     assert [path.name for path in tmp_path.rglob("*.sqlite3")] == ["print-log.sqlite3"]
 
 
-@pytest.mark.parametrize("command", ["add", "list", "show", "status", "trend", "export", "import"])
+@pytest.mark.parametrize(
+    "command", ["add", "list", "show", "print", "status", "trend", "export", "import"]
+)
 def test_every_command_has_an_example_that_names_it(command):
     text = run("log", command, "--help").replace("- ", "-")
     assert f"Example: greyscale log {command} " in text

@@ -162,10 +162,14 @@ def test_verifications_of_an_earlier_program_are_counted(tmp_path, db, still):
         }.items():
             for name in names:
                 connection.execute(f"ALTER TABLE {table} DROP COLUMN {name}")
-        connection.execute("DROP TABLE figures")
+        for table in ("figures", "prints", "dryings"):
+            connection.execute(f"DROP TABLE {table}")
         connection.execute("DROP INDEX entries_by_print")
         connection.execute("DROP INDEX verifications_by_correction")
         connection.execute("PRAGMA user_version = 2")
     connection.close()
     (row,) = rows_of(db)
     assert (row["promises"], row["promises_kept"]) == (1, 1)
+    with sqlite3.connect(db) as connection:
+        assert connection.execute("PRAGMA foreign_key_check").fetchall() == []
+    connection.close()

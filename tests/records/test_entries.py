@@ -272,8 +272,8 @@ def test_filters_alone_and_together(log, make_reading, correction):
     assert found(text="reading-3.txt") == ["reading 3"]
     assert found(text="310 G") == ["reading 1"]
     assert found(text="100%_'") == []
-    with pytest.raises(BadInput, match="'print' is no kind of entry; take one of reading"):
-        find(log, Wanted(kind="print"))
+    with pytest.raises(BadInput, match="'song' is no kind of entry; take one of reading"):
+        find(log, Wanted(kind="song"))
 
 
 def test_a_failing_add_leaves_nothing(log, make_reading, tmp_path):

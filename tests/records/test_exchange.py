@@ -19,6 +19,7 @@ from greyscale.correction.verify import verify
 from greyscale.readings.iso28178 import write
 from greyscale.records.add_correction import add_correction
 from greyscale.records.add_note import add_note
+from greyscale.records.add_print import add_print
 from greyscale.records.add_reading import add_readings
 from greyscale.records.add_verification import add_verification
 from greyscale.records.export import SCHEMA, export_folder, export_json
@@ -58,6 +59,18 @@ def full(tmp_path_factory) -> Path:
         add_verification(
             log, found, verification_data(found), reading=printed.id, correction=made.id
         )
+        picture = folder / "lighthouse.tif"
+        picture.write_bytes(b"a picture")
+        add_print(
+            log,
+            picture,
+            Told(paper="cotton rag"),
+            title="Lighthouse",
+            copy=(1, 25),
+            correction=made.id,
+            batch="spring",
+            strip=printed.id,
+        )
         about = add_note(log, "Neutral, at last.", about=second.id)
         add_note(log, "A note about a note", about=about.id)
     return db
@@ -94,8 +107,8 @@ def test_a_pipe_in_place_of_a_file_is_refused_and_not_waited_for(full, tmp_path,
 @pytest.mark.parametrize("target", ["log.json", "log"])
 def test_all_of_it_comes_back_once(full, tmp_path, db, target):
     source = exported(full, tmp_path / target)
-    assert imported(db, source) == Imported(8, 0)
-    assert imported(db, source) == Imported(0, 8)
+    assert imported(db, source) == Imported(9, 0)
+    assert imported(db, source) == Imported(0, 9)
     assert entries_of(db) == entries_of(full)
     with open_log(db) as log, open_log(full) as before:
         kept = [[row[:] for row in one.connection.execute("SELECT sha256, packed FROM files "
@@ -107,15 +120,15 @@ def test_a_log_takes_what_it_lacks_and_keeps_what_it_has(full, tmp_path, db):
     with open_log(db, write=True) as log:
         add_readings(log, reading_file(tmp_path, 1, printer="six-ink, studio"))
         add_note(log, "only here")
-    assert imported(db, exported(full, tmp_path / "log.json")) == Imported(7, 1)
+    assert imported(db, exported(full, tmp_path / "log.json")) == Imported(8, 1)
     mine, theirs = entries_of(db), entries_of(full)
-    assert len(mine) == 9
+    assert len(mine) == 10
     assert theirs.keys() < mine.keys()
     # The same file was added here without inks: that is filled in, and nothing else changed.
     (reading,) = (one for one in mine.values() if one["name"] == "reading 1")
     assert reading["inks"] == "batch 12"
     copy = Path(shutil.copy(full, tmp_path / "copy.sqlite3"))
-    assert imported(copy, exported(db, tmp_path / "back.json")) == Imported(1, 8)
+    assert imported(copy, exported(db, tmp_path / "back.json")) == Imported(1, 9)
 
 
 def test_the_folder_holds_the_files_as_they_were_given(full, tmp_path):
@@ -235,4 +248,4 @@ def test_a_folder_whose_file_was_changed_is_refused(full, tmp_path, db):
         imported(db, folder)
     path.write_bytes(content)
     moved = shutil.move(folder, tmp_path / "elsewhere")
-    assert imported(db, moved).added == 8
+    assert imported(db, moved).added == 9

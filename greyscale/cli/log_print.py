@@ -1,0 +1,149 @@
+"""`greyscale log print`: a finished print, or a chart that waits to be measured."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from greyscale.cli.log_options import (
+    DbOption,
+    InksOption,
+    PaperOption,
+    PrinterOption,
+    SettingsOption,
+)
+from greyscale.cli.shared_options import LayoutOption
+from greyscale.cli.voice import QuietOption, VerboseOption
+
+if TYPE_CHECKING:
+    from greyscale.readings.layout import Layout
+
+
+def print_(
+    image: Annotated[
+        Path,
+        typer.Argument(
+            metavar="IMAGE",
+            help="What went to the printer: a picture, or a chart beside its layout.",
+            show_default=False,
+        ),
+    ],
+    title: Annotated[
+        str | None,
+        typer.Option(
+            metavar="TEXT",
+            help="What the edition is called; by default the file's name.",
+            show_default=False,
+        ),
+    ] = None,
+    copy: Annotated[
+        str | None,
+        typer.Option(metavar="N/M", help="Its number, as 4/25.", show_default=False),
+    ] = None,
+    correction: Annotated[
+        str | None,
+        typer.Option(
+            metavar="CORRECTION",
+            help="The correction that it was printed through: its folder, its entry, or none.",
+            show_default=False,
+        ),
+    ] = None,
+    batch: Annotated[
+        str | None, typer.Option(metavar="TEXT", help="Of the paper.", show_default=False)
+    ] = None,
+    strip: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="READING", help="The reading of its control strip.", show_default=False
+        ),
+    ] = None,
+    layout: LayoutOption = None,
+    note: Annotated[
+        str | None, typer.Option(metavar="TEXT", help="A remark.", show_default=False)
+    ] = None,
+    printer: PrinterOption = None,
+    paper: PaperOption = None,
+    inks: InksOption = None,
+    settings: SettingsOption = None,
+    at: Annotated[
+        datetime | None,
+        typer.Option(
+            formats=["%Y-%m-%d", "%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M"],
+            metavar="'YYYY-MM-DD [HH:MM]'",
+            help="When it was printed; now by default.",
+            show_default=False,
+        ),
+    ] = None,
+    db: DbOption = None,
+    quiet: QuietOption = False,
+    verbose: VerboseOption = False,
+) -> None:
+    """Record a finished print: which copy it is, through what, and whether it matches the first.
+
+    A chart is recorded as well: 'log status' then says when it is dry enough to be measured.
+
+    Example: greyscale log print lighthouse-corrected.tif --title "Lighthouse" --copy 4/25
+    """
+    from dataclasses import replace
+
+    from greyscale.cli.recording import correction_entry, say
+    from greyscale.records.add_print import add_print, copy_of
+    from greyscale.records.add_reading import add_readings
+    from greyscale.records.find import correction_called, entry_of
+    from greyscale.records.new_entry import Added, Told, with_names_of
+    from greyscale.records.print_log import open_log
+    from greyscale.reporting.edition_words import edition_facts
+
+    numbered = None if copy is None else copy_of(copy)
+    chart = _chart(image)
+    added: list[Added] = []
+    with open_log(db, write=True) as log, log.writing():
+        sent = None if chart is None else chart.fields.get("CHART_THROUGH")
+        if correction is None and sent is not None:
+            through = correction_called(log, sent)
+        else:
+            through = correction_entry(log, correction or "none", added)
+        told = Told(printer=printer, paper=paper, inks=inks, settings=settings, moment=at)
+        read = None
+        if strip is not None:
+            # When the strip was measured, its own file says.
+            named = replace(told, moment=None)
+            if through:
+                named = with_names_of(entry_of(log, through), named)
+            added += add_readings(log, strip, named, layout=layout, through=through)
+            read = added[-1].id
+        made = add_print(
+            log,
+            image,
+            told,
+            title=title or (image.stem if chart is None else chart.name),
+            copy=numbered,
+            correction=through or None,
+            batch=batch,
+            strip=read,
+            note=note,
+            chart=chart is not None,
+        )
+        facts = edition_facts(log, entry_of(log, made.id))
+    say([*added, made])
+    for name, text in facts:
+        typer.echo(f"{name}: {text}.")
+
+
+def _chart(image: Path) -> Layout | None:
+    """The layout that lies beside a chart, if there is one: a page of several has its number."""
+    from greyscale.base.errors import BadInput
+    from greyscale.readings.layout import read_layout
+
+    stem = image.stem.rstrip("0123456789").removesuffix("-")
+    for name in (image.stem, stem):
+        try:
+            if name and (image.parent / f"{name}.txt").is_file():
+                return read_layout(image.parent / f"{name}.txt")
+        except BadInput:
+            # A picture's text of the same name is no layout.
+            continue
+    return None

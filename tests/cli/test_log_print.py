@@ -1,0 +1,174 @@
+"""`greyscale log print` as a person uses it: an edition, its strips, and charts that dry."""
+
+from __future__ import annotations
+
+import json
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import numpy as np
+import pytest
+from support.corrections import correction_with, curve_against, proof_of
+from support.logged import correction_folder, reading_file
+from typer.testing import CliRunner
+
+from greyscale.base.errors import BadInput
+from greyscale.base.files import sha256_of
+from greyscale.cli import app as program
+from greyscale.readings.iso28178 import write
+from greyscale.readings.layout import Layout, write_layout
+
+NAME = 'Harbour light, "première"'
+
+
+def run(*arguments):
+    result = CliRunner().invoke(program.app, list(map(str, arguments)), env={"COLUMNS": "160"})
+    if result.exception is not None and not isinstance(result.exception, SystemExit):
+        raise result.exception
+    assert result.exit_code == 0, result.output
+    return " ".join(result.stdout.split())
+
+
+@pytest.fixture
+def db(tmp_path) -> Path:
+    return tmp_path / "log.sqlite3"
+
+
+@pytest.fixture
+def picture(tmp_path) -> Path:
+    path = tmp_path / "lighthouse.tif"
+    path.write_bytes(b"II*\x00 a picture")
+    return path
+
+
+@pytest.fixture
+def printed(tmp_path, db, picture):
+    """Records a copy, its strip read with so much noise and so much lighter."""
+    folder = correction_folder(tmp_path / "harbour-light")
+
+    def record(copy: str, lighter: float = 0.0, seed: int = 1):
+        strip = proof_of(correction_with(curve_against(points=65)), sd=0.0)
+        noise = np.random.default_rng(seed).normal(0.0, 0.05, strip.lab.shape)
+        path = tmp_path / f"strip-{copy.replace('/', '-')}.txt"
+        moved = strip.lab + noise + np.array([lighter, 0.0, 0.0])
+        write(proof_of(correction_with(curve_against(points=65)), lab=moved), path)
+        return run(
+            "log", "print", picture, "--title", "Lighthouse", "--copy", copy, "--correction",
+            folder, "--batch", "spring", "--strip", path, "--db", db,
+        )  # fmt: skip
+
+    return record
+
+
+def test_an_edition_is_kept_and_its_prints_are_held_against_the_first(printed, db, picture):
+    first = printed("1/25")
+    assert "Edition: copy 1 (entry 3) of 25. Promise: matches its promise within ΔE00" in first
+    assert "Match:" not in first
+    assert "Match: matches copy 1 within ΔE00 0." in printed("4/25", seed=2)
+    other = printed("5/25", lighter=3.0, seed=3)
+    assert "Edition: copies 1 (entry 3), 4 (entry 5) and 5 (entry 7) of 25." in other
+    assert "Match: differs from copy 1: most at level" in other
+    assert "(L* +3." in other or "(L* +2.9" in other
+    shown = run("log", "show", 7, "--db", db)
+    assert "Copy 5 of 25" in shown
+    assert f"Picture lighthouse.tif, {sha256_of(picture)[:16]}" in shown
+    assert "Batch spring" in shown
+    assert "Match differs from copy 1" in shown
+    listed = run("log", "list", "--prints", "--db", db)
+    assert "Lighthouse, 5/25" in listed
+    assert listed.endswith("3 of 7 entries.")
+    assert "Strip of entry 3" in run("log", "show", 2, "--db", db)
+
+
+def test_it_comes_out_and_in_again(printed, db, tmp_path):
+    printed("1/25")
+    run("log", "export", "-o", tmp_path / "log.json", "--db", db)
+    other = tmp_path / "other.sqlite3"
+    assert "3 entries added" in run("log", "import", tmp_path / "log.json", "--db", other)
+    assert "0 entries added, 3" in run("log", "import", tmp_path / "log.json", "--db", other)
+    ours, theirs = (
+        json.loads(run("log", "list", "--prints", "--db", one, "--json", "-"))["entries"]
+        for one in (db, other)
+    )
+    assert ours[0]["print"]["copy"] == 1
+    assert ours == theirs
+
+
+def test_a_copy_is_there_once_and_an_edition_has_one_size(printed, db, picture, tmp_path):
+    printed("4/25")
+    again = ("log", "print", picture, "--title", "lighthouse", "--db", db)
+    said = run(*again, "--copy", "4/25", "--note", "signed")
+    assert "was in the print log already; now note 'signed'" in said
+    with pytest.raises(BadInput, match=r"has 25 copies .*, not 30"):
+        run(*again, "--copy", "5/30")
+    with pytest.raises(BadInput, match="with batch 'spring', not 'autumn'"):
+        run(*again, "--copy", "4/25", "--batch", "autumn")
+    other = tmp_path / "other.tif"
+    other.write_bytes(b"another")
+    with pytest.raises(BadInput, match="of another file"):
+        run("log", "print", other, "--title", "Lighthouse", "--copy", "4/25", "--db", db)
+    for copy in ("26/25", "0/25", "four", "4"):
+        with pytest.raises(BadInput, match="copy"):
+            run(*again, "--copy", copy)
+
+
+class TestChart:
+    """A chart that was printed and not measured yet."""
+
+    @pytest.fixture
+    def chart(self, tmp_path) -> Path:
+        layout = Layout("start", ("1",), ("A1",), np.zeros((1, 3)))
+        write_layout(layout, tmp_path / "start.txt")
+        (tmp_path / "start-1.tif").write_bytes(b"II*\x00")
+        return tmp_path / "start-1.tif"
+
+    def row(self, db):
+        return json.loads(run("log", "status", "--db", db, "--json", "-"))["rows"][0]
+
+    def test_waits_as_long_as_common_practice_says_and_then_is_measured(self, chart, db, tmp_path):
+        now = datetime.now().replace(second=0, microsecond=0)
+        record = ("log", "print", chart, "--paper", "rag", "--db", db, "--at")
+        run(*record, f"{now - timedelta(hours=2):%Y-%m-%d %H:%M}")
+        row = self.row(db)
+        assert row["step"] == "wait"
+        assert row["not_before"] == (now + timedelta(hours=22)).isoformat()
+        assert "(24 h by common practice" in row["next"]
+        reading = reading_file(tmp_path, 1, paper="rag", printer=None, created=now)
+        run("log", "add", reading, "--correction", "none", "--db", db)
+        assert self.row(db)["step"] == "nothing"
+
+    def test_is_measured_when_its_paper_is_dry(self, chart, db, tmp_path):
+        """The drying is made up: what is still to come falls to a third every two hours."""
+        now = datetime.now().replace(second=0, microsecond=0)
+        hours = (0.2, 1, 2, 4, 8, 24)
+        files = [
+            reading_file(tmp_path, 10 + i, L=2.5 * np.exp(-after / 2), noise=0.02)
+            for i, after in enumerate(hours)
+        ]
+        words = ("--hours", ",".join(map(str, hours)), "--paper", "rag", "--log", "--db", db)
+        assert "dry after" in run("drying", *files, *words)
+        printed = now - timedelta(hours=12)
+        run(
+            "log", "print", chart, "--paper", "rag", "--at", f"{printed:%Y-%m-%d %H:%M}", "--db", db
+        )
+        row = self.row(db)
+        assert row["step"] == "measure"
+        dry = (datetime.fromisoformat(row["not_before"]) - printed).total_seconds() / 3600
+        # 2 ln(2.5 / 0.3) is 4.2 h; ΔE00 of a lighter mid-tone is about its ΔL*.
+        assert 3.0 < dry < 6.0
+        assert "this paper's own drying" in row["next"]
+
+    def test_sent_through_a_correction_says_which(self, chart, db, tmp_path):
+        write_layout(
+            Layout(
+                "proof", ("1",), ("A1",), np.zeros((1, 3)), fields={"CHART_THROUGH": NAME}
+            ),
+            tmp_path / "start.txt",
+        )  # fmt: skip
+        with pytest.raises(BadInput, match=r"sent through .* not in this log"):
+            run("log", "print", chart, "--db", db)
+        run("log", "add", correction_folder(tmp_path / "sea", settings=None), "--db", db)
+        run("log", "print", chart, "--at", "2026-03-06 10:00", "--db", db)
+        row = self.row(db)
+        assert (row["step"], row["paper"]) == ("measure", "cotton rag")
+        assert "--correction 1 " in row["command"]
