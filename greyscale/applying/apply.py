@@ -13,13 +13,17 @@ from greyscale.applying.conversion import Conversion, conversion_of
 from greyscale.applying.encoding import encoding_of
 from greyscale.applying.note import noted, refuse_corrected
 from greyscale.applying.processor import LUTS, lut_3d_of
+from greyscale.applying.strip import layout_path, strip_of
 from greyscale.applying.working_space import working_space
 from greyscale.base.errors import BadInput
 from greyscale.base.files import keep_inputs, whole_stream
+from greyscale.base.outputs import refuse_to_replace
+from greyscale.charts.picture_tones import picture_tones
 from greyscale.correction.record import Correction
 from greyscale.pictures.colour_profiles import ColourProfile, srgb_profile
 from greyscale.pictures.formats import fitted, format_of, read_picture
 from greyscale.pictures.picture import Codes, Form, Picture
+from greyscale.readings.layout import write_layout
 
 
 @dataclass(frozen=True)
@@ -40,6 +44,8 @@ class ApplyOptions:
         Of the dither of 8 bits.
     force
         Apply it even to a picture that went through a correction before.
+    strip
+        Put a control strip on this side, one of `greyscale.applying.strip.SIDES`; None for none.
     """
 
     encoding: str | None = None
@@ -47,6 +53,7 @@ class ApplyOptions:
     lut: str = "1d"
     seed: int = 1
     force: bool = False
+    strip: str | None = None
 
 
 @dataclass(frozen=True)
@@ -69,6 +76,8 @@ class Applied:
         The name of the profile embedded; None for a printer's own values.
     remarks
         What was decided, as sentences to be shown.
+    layout
+        Where the layout of the control strip is; None without one.
     """
 
     path: Path
@@ -80,6 +89,7 @@ class Applied:
     encoding: str
     profile: str | None
     remarks: tuple[str, ...]
+    layout: Path | None = None
 
 
 def apply_correction(
@@ -115,7 +125,10 @@ def apply_correction(
     wanted = options or ApplyOptions()
     if wanted.lut not in LUTS:
         raise BadInput(f"there is no LUT '{wanted.lut}'; take one of {', '.join(LUTS)}", "--lut")
-    keep_inputs([path], [target])
+    layout = None if wanted.strip is None else layout_path(target)
+    keep_inputs([path], [target, *([] if layout is None else [layout])])
+    if layout is not None:
+        refuse_to_replace(layout)
     output = format_of(target)
     picture = read_picture(path)
     if not wanted.force:
@@ -131,8 +144,19 @@ def apply_correction(
         np.random.default_rng(wanted.seed),
         lut_3d_of(folder) if wanted.lut == "3d" else None,
     )
+    bands, grown = _corrected(picture, through, advance), form
+    strip = None
+    if wanted.strip is not None:
+        tones = picture_tones(path)
+        strip = strip_of(wanted.strip, form, tones, correction, conversion)
+        bands = strip.beside(form, through.of_levels(strip.levels), bands)
+        across, down = (0, strip.depth) if strip.is_row else (strip.depth, 0)
+        grown = replace(form, width=form.width + across, height=form.height + down)
     with whole_stream(target) as file:
-        output.write(file, form, _corrected(picture, through, advance))
+        output.write(file, grown, bands)
+        if strip is not None and layout is not None:
+            write_layout(strip.layout(target.stem, correction), layout)
+    form = grown
     return Applied(
         path=target,
         width=form.width,
@@ -143,6 +167,7 @@ def apply_correction(
         encoding=correction.aim,
         profile=None if space is None else space.name,
         remarks=(*picture.remarks, *_remarks(picture, wanted, through)),
+        layout=layout,
     )
 
 

@@ -10,6 +10,7 @@ import numpy as np
 from greyscale.applying.conversion import Conversion
 from greyscale.applying.dither import dithered
 from greyscale.applying.processor import processor
+from greyscale.colorimetry.arrays import Array
 from greyscale.correction.curve import Curve
 from greyscale.pictures.codes import FULL_16, all_grey, as_16_bits, as_floats, straight
 from greyscale.pictures.picture import MULTIPLIED, Codes, Form
@@ -75,6 +76,17 @@ class BandCorrection:
         if not self.target.extra:
             return corrected
         return np.concatenate([corrected, self._as_stored(_fine(rest))], axis=2)
+
+    def of_levels(self, levels: Array) -> Codes:
+        """The pixels, shape (n, channels), that are stored for greys of some levels, opaque."""
+        values = np.repeat(levels.astype(np.float32)[:, np.newaxis, np.newaxis], 3, axis=2)
+        values = np.ascontiguousarray(values)
+        self._of_levels.applyRGB(values)
+        stored = self._as_stored(values[..., : self.target.colours])
+        if not self.target.extra:
+            return stored[:, 0]
+        full = np.ones((len(levels), 1, self.target.extra), dtype=np.float32)
+        return np.concatenate([stored, self._as_stored(full)], axis=2)[:, 0]
 
     def _corrected(self, fine: Codes) -> Codes:
         """Correct colours of 16 bits or float32; give them in as many channels as are wanted."""

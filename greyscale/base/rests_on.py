@@ -198,6 +198,16 @@ REGISTER = {
         _PRACTICE,
         ("checks.typing_in:SURE", "checks.typing_in:LIGHTER"),
     ),
+    "control-strip": Support(
+        "a control strip's patches: sides of 7 to 12 mm, a millimetre of bare paper between them",
+        "practice",
+        _PRACTICE,
+        (
+            "applying.strip:PATCH_MM",
+            "applying.strip:LEAST_MM",
+            "applying.strip:GAP_MM",
+        ),
+    ),
     "same-print": Support(
         "prints whose tones differ by up to ΔE00 1 pass for the same",
         "practice",

@@ -63,6 +63,14 @@ def apply(
         bool,
         typer.Option("--force", help="Correct even a picture that has been corrected already."),
     ] = False,
+    strip: Annotated[
+        Literal["below", "above", "left", "right"] | None,
+        typer.Option(
+            help="Add a control strip of 9 to 12 tones on this side, and its layout, "
+            "OUT-strip.txt: a reading of it proves this print.",
+            show_default=False,
+        ),
+    ] = None,
     replace: ReplaceOption = False,
     quiet: QuietOption = False,
     verbose: VerboseOption = False,
@@ -82,7 +90,9 @@ def apply(
     files = targets(images, out)
     keep_inputs([*images, *correction_files(correction)], files)
     made = read_correction(correction)
-    options = ApplyOptions(encoding=encoding, space=space, lut=lut, seed=seed, force=force)
+    options = ApplyOptions(
+        encoding=encoding, space=space, lut=lut, seed=seed, force=force, strip=strip
+    )
     refused = 0
     for image, file in zip(images, files, strict=True):
         try:

@@ -24,5 +24,7 @@ def apply_words(applied: Applied) -> Iterator[str]:
     yield f"{applied.path}"
     yield f"  {applied.width} × {applied.height} pixels, {kind}; {source}"
     yield f"  {print_path}"
+    if applied.layout is not None:
+        yield f"  control strip: measure it by {applied.layout}, or type it in: greyscale read"
     for remark in applied.remarks:
         yield f"  {remark}"
