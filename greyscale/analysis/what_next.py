@@ -215,6 +215,9 @@ class Standing:
         After how long to look again.
     printed
         A chart that waits to be measured.
+    course
+        When the readings that the drift is told from were measured, the oldest first, and their
+        mean ΔCh.
     promises, promises_kept
         How many proofs were scored against what their corrections promised; how many kept it.
     """
@@ -228,6 +231,7 @@ class Standing:
     drift: Drift = Drift()
     recheck: Recheck = UNKNOWN_DRIFT
     printed: Printed | None = None
+    course: tuple[tuple[datetime, float], ...] = ()
     promises: int = 0
     promises_kept: int = 0
 

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import typer
+
 from greyscale.cli.log_options import DbOption, PaperOption, PrinterOption, SettingsOption
-from greyscale.cli.shared_options import JsonOption, ReplaceOption
+from greyscale.cli.shared_options import JsonOption, ReplaceOption, ReportOption
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 if TYPE_CHECKING:
@@ -17,6 +19,7 @@ def status(
     paper: PaperOption = None,
     settings: SettingsOption = None,
     json_file: JsonOption = None,
+    folder: ReportOption = None,
     replace: ReplaceOption = False,
     quiet: QuietOption = False,
     verbose: VerboseOption = False,
@@ -37,6 +40,7 @@ def status(
     from greyscale.reporting.status_words import statuses
 
     with open_log(db) as log:
+        place = log.path
         found = standings(log, printer=printer, paper=paper, settings=settings, watched=_watched)
         if not found:
             raise BadInput(
@@ -56,6 +60,13 @@ def status(
         from greyscale.reporting.status_table import show_status
 
         show_status(rows, Console(highlight=False))
+    if folder is not None:
+        from greyscale.cli.command_line import command_line
+        from greyscale.reporting.status_page import write_status_report
+
+        page = write_status_report(rows, folder, [place], command=command_line())
+        if json_file != "-":
+            typer.echo(f"\nThe report is {page}")
 
 
 def _watched(entries: Sequence[int]) -> Iterator[int]:

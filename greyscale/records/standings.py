@@ -194,7 +194,11 @@ def _standing(
         latest=readings[-1].measured if readings else None,
         uncorrected=_joined(readings),
         correction=_in_force(log, key, readings),
-        drift=_drift(courses),
+        drift=_drift(_followed(courses)),
+        course=tuple(
+            (one.measured.moment, float(one.values["mean_delta_Ch"] or 0.0))
+            for one in _followed(courses)
+        ),
         recheck=recheck([_course(one) for one in courses]),
         printed=_printed(log, key, readings),
         promises=int(promises),
@@ -231,12 +235,15 @@ def _course(course: Sequence[_Reading]) -> Course:
     return Course(np.array(days), np.column_stack([_column(course, key) for key in _MOVED]))
 
 
-def _drift(courses: Sequence[Sequence[_Reading]]) -> Drift:
-    """Follow the course that was read last of those that are long enough to tell of a change."""
-    told = [course for course in courses if len(course) >= LEAST_READINGS]
-    if not told:
+def _followed(courses: Sequence[Sequence[_Reading]]) -> Sequence[_Reading]:
+    """The course that was read last, of those that are long enough to tell of a change."""
+    told = [course for course in courses if len(course) >= LEAST_READINGS] or courses
+    return told[-1] if told else ()
+
+
+def _drift(course: Sequence[_Reading]) -> Drift:
+    if len(course) < LEAST_READINGS:
         return Drift()
-    course = told[-1]
     found = follow({key: _column(course, key) for key in KEYS})
     if found.since is None:
         return Drift(found.verdict)

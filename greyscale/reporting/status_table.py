@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from textwrap import fill
 
 from rich.console import Console
 from rich.table import Table
@@ -20,9 +21,9 @@ def show_status(rows: Sequence[Status], console: Console) -> None:
     console.print()
     for number, row in enumerate(rows, start=1):
         style = "" if row.next.step == NOTHING else "bold"
-        line = Table.grid(padding=(0, 2, 0, 0))
-        line.add_row(str(number), Text(row.words, style=style))
-        console.print(line)
+        lead = f"{number:<3}"
+        words = fill(f"{lead}{row.words}", console.width, subsequent_indent=" " * len(lead))
+        console.print(Text(words, style=style))
         for command in row.commands:
             # Whole, so that it can be copied: the terminal may break it, not the program.
             console.print(Text(f"   {command}"), soft_wrap=True)

@@ -116,6 +116,21 @@ def test_a_printer_that_drifts_comes_first_and_agrees_with_the_trend(tmp_path, d
     assert [row["paper"] for row in rows_of(db, "--paper", "bar")] == ["baryta"]
 
 
+def test_the_overview_as_a_report(tmp_path, db):
+    for week in range(3):
+        for number, paper in enumerate(("cotton rag", "baryta")):
+            moment = NOW - (3 - week) * WEEK
+            path = reading_file(tmp_path, 10 * week + number, paper=paper, created=moment, b=3.0)
+            run("log", "add", path, "--correction", "none", "--db", db)
+    run("log", "status", "-o", tmp_path / "over", "--db", db)
+    page = (tmp_path / "over" / "report.html").read_text(encoding="utf-8")
+    assert "2 of 2 ask for something now; first baryta, six-ink, studio: Make the" in page
+    assert "cotton rag, six-ink, studio: 3 readings, the latest" in page
+    data = json.loads((tmp_path / "over" / "status.json").read_text(encoding="utf-8"))
+    assert [row["paper"] for row in data["rows"]] == ["baryta", "cotton rag"]
+    assert {path.suffix for path in (tmp_path / "over" / "figures").iterdir()} == {".png", ".svg"}
+
+
 def test_the_table_fits_80_columns_whatever_the_names(tmp_path, db):
     name = "a cotton rag paper with quite a long name, 310 g, batch of last spring"
     for number, paper in enumerate((name, "[red]rag[/red]", "short")):
