@@ -232,7 +232,7 @@ def correct(
     from greyscale.cli.checking import chart_of, checked
     from greyscale.cli.command_line import command_line
     from greyscale.cli.for_image import counted_tones
-    from greyscale.cli.recording import is_wanted, record_correction
+    from greyscale.cli.recording import as_learnt, is_wanted, record_correction
     from greyscale.correction.correct import correct as solve
     from greyscale.correction.folder import read_correction, write_files
     from greyscale.correction.whole_folder import refuse_other_folder, whole_folder
@@ -270,6 +270,8 @@ def correct(
             tone_only=tone_only,
         ),
     )
+    if recording:
+        correction = as_learnt(db, correction)
     if not correction.expectation.helps:
         typer.echo(
             "greyscale: nothing is written: the corrected print is not expected to be nearer its "

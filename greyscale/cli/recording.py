@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from greyscale.analysis.drying import Drying
+    from greyscale.correction.record import Correction
     from greyscale.correction.verify import Verification
     from greyscale.records.new_entry import Added
     from greyscale.records.print_log import PrintLog
@@ -35,6 +36,20 @@ def record_readings(db: Path | None, paths: Sequence[Path], ramp: Ramp, *, quiet
     with open_log(db, write=True) as log:
         added = [one for path in paths for one in add_readings(log, path, ramp=ramp)]
     say(added, quiet=quiet)
+
+
+def as_learnt(db: Path | None, correction: Correction) -> Correction:
+    """State a correction's uncertainty as large as its printer's proofs in the log have taught."""
+    from greyscale.correction.widening import widen
+    from greyscale.records.add_verification import learnt_of
+    from greyscale.records.place import default_place
+    from greyscale.records.print_log import open_log
+
+    if correction.printer is None or not (default_place() if db is None else db).exists():
+        return correction
+    with open_log(db) as log:
+        learnt = learnt_of(log, correction.printer)
+    return correction if learnt is None else widen(correction, learnt)
 
 
 def record_correction(

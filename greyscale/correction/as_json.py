@@ -28,6 +28,7 @@ _DEVICE_DIGITS, _LAB_DIGITS = 8, 5
 # What a damaged file may not say, or nothing that is computed from it would make sense.
 _DEVICE, _LAB, _SD, _COUNTS = (0.0, 1.0), (-300.0, 300.0), (0.0, 100.0), (1.0, 1e6)
 _PRIORITY = (1.0, 1e3)
+_WIDENED = (1.0, 1e3)
 
 
 def to_json(correction: Correction) -> dict[str, Any]:
@@ -62,6 +63,7 @@ def to_json(correction: Correction) -> dict[str, Any]:
         "near_neutral": correction.near_neutral,
         "expectation": asdict(correction.expectation),
         "priority": _priority(correction.priority),
+        "widened": correction.widened,
         "limits": [asdict(limit) for limit in correction.limits],
         "rests_on": support_data(correction.rests_on),
         "remarks": list(correction.remarks),
@@ -149,6 +151,7 @@ def from_json(path: Path) -> Correction:
         near_neutral=data.flag("near_neutral"),
         expectation=_read_expectation(data.fields("expectation")),
         priority=_read_priority(data),
+        widened=data.optional_number("widened", _WIDENED) or 1.0,
         limits=tuple(_read_limit(item) for item in data.list_of_fields("limits")),
         remarks=data.texts("remarks"),
     )

@@ -158,6 +158,8 @@ class Correction:
         What was decided on the way, as sentences to be shown.
     priority
         Shape (256,): how much each tone counts, see `priority`; None where all count alike.
+    widened
+        How many times as large the uncertainty is stated as the readings alone tell.
     model
         The printer as the evidence has it; None for a correction that was read from its files
         (`printer.model.fit` makes it again from the evidence).
@@ -192,6 +194,7 @@ class Correction:
     limits: tuple[Limit, ...] = ()
     remarks: tuple[str, ...] = ()
     priority: Array | None = None
+    widened: float = 1.0
     model: PrinterModel | None = field(default=None, repr=False)
 
     @property

@@ -56,8 +56,10 @@ class PredictionError:
     as_stated
         Whether that share is what chance would leave of the 95 % that should lie within.
     spread
-        How far the tones' L*, a* and b* lie from the prediction, in the standard deviations stated
-        (root mean square); 1 where they are just what they should be.
+        How far the tones' L*, a* and b* lie from the prediction, in the standard deviations that
+        the model and the noise of this reading make together (root mean square): about 1.
+    needed
+        How many times as large the model's would have to be to be right for this print.
     """
 
     mean_delta_E00: float
@@ -66,6 +68,7 @@ class PredictionError:
     within_stated: float
     as_stated: bool
     spread: float
+    needed: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -275,16 +278,20 @@ def prediction_error(after: Analysis, correction: Correction) -> PredictionError
     delta_E00 = delta_E_2000(patches.lab, predicted)
     printed = np.arange(len(patches)) != patches.paper_index
     stated = np.hypot(_predicted_sd(patches.level, correction), _noise_of_means(after))
-    apart = ((patches.lab - predicted) / np.maximum(stated, 1e-9))[printed]
+    off, noise = (patches.lab - predicted)[printed], _noise_of_means(after)[printed]
+    # A correction whose uncertainty was stated larger by what was learnt is no less to learn from.
+    model = _predicted_sd(patches.level, correction)[printed] / correction.widened
+    needed = (np.mean(off**2) - np.mean(noise**2)) / max(float(np.mean(model**2)), 1e-9)
     worst = int(np.argmax(np.where(printed, delta_E00, -1.0)))
-    share = float(np.mean(np.abs(apart) <= TWO_SIDED_95))
+    share = float(np.mean(np.abs(off) <= TWO_SIDED_95 * stated[printed]))
     return PredictionError(
         mean_delta_E00=mean_over_lightness(delta_E00[printed], patches.lab[printed, 0]),
         max_delta_E00=float(delta_E00[worst]),
         max_at_level=float(patches.level[worst]),
         within_stated=share,
         as_stated=bool(binom.cdf(round(share * INDEPENDENT), INDEPENDENT, 0.95) >= UNLIKELY),
-        spread=float(np.sqrt(np.mean(apart**2))),
+        spread=float(np.sqrt(np.mean((off / np.maximum(np.hypot(model, noise), 1e-9)) ** 2))),
+        needed=float(np.sqrt(max(needed, 0.0))),
     )
 
 

@@ -9,12 +9,27 @@ from typing import Any
 
 from greyscale.base.json_output import plain
 from greyscale.correction.verify import Verification, prediction_error
+from greyscale.correction.widening import Learnt, learn
 from greyscale.records.details import insert_details
 from greyscale.records.entries import CLOCK, VERIFICATION, VerificationDetails
 from greyscale.records.find import entry_of
 from greyscale.records.new_entry import Added, Told, insert_entry, number_of, uid_of
+from greyscale.records.plain_name import plain_name
 from greyscale.records.print_log import PrintLog
 from greyscale.records.take_out import correction_of
+
+
+def learnt_of(log: PrintLog, printer: str) -> Learnt | None:
+    """What the scored proofs of a printer, on all papers, say of its corrections' uncertainty."""
+    rows = log.connection.execute(
+        # The same reading may have been judged by several grades.
+        "SELECT max(v.spread), max(v.needed) FROM verifications v "
+        "JOIN entries e ON e.id = v.correction "
+        "JOIN printers p ON p.id = e.printer WHERE v.spread + v.needed IS NOT NULL AND p.plain = ? "
+        "GROUP BY v.reading, v.correction",
+        (plain_name(printer),),
+    ).fetchall()
+    return learn([(float(row[0]), float(row[1])) for row in rows])
 
 
 def add_verification(
@@ -61,6 +76,7 @@ def add_verification(
             within_stated=score.within_stated,
             kept=score.as_stated,
             spread=score.spread,
+            needed=score.needed,
         )
         insert_details(log, number, details)
     return Added(number, VERIFICATION, name, True)

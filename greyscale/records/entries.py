@@ -148,7 +148,7 @@ class VerificationDetails:
         The grade, whether the print keeps it, and its ΔCh.
     result
         Everything that was found, as JSON ("greyscale/verification/1").
-    within_stated, kept, spread
+    within_stated, kept, spread, needed
         How the print was scored against the promise that the log keeps, unchanged, as in
         `greyscale.correction.verify.PredictionError` (`kept` is `as_stated` there); None where it
         was not.
@@ -164,6 +164,7 @@ class VerificationDetails:
     within_stated: float | None = None
     kept: bool | None = None
     spread: float | None = None
+    needed: float | None = None
 
 
 @dataclass(frozen=True)

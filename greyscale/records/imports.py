@@ -248,6 +248,7 @@ def _verification(log: PrintLog, data: Fields, source: Path) -> VerificationDeta
         # An earlier program exported none: nobody scored it then.
         kept=data.flag("kept") if data.optional_number("within_stated") is not None else None,
         spread=data.optional_number("spread"),
+        needed=data.optional_number("needed"),
     )
 
 

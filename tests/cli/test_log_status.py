@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import shlex
 import sqlite3
+from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from typer.testing import CliRunner
 from greyscale.analysis.analyse import analyse
 from greyscale.base.errors import BadInput
 from greyscale.cli import app as program
+from greyscale.cli.recording import as_learnt
 from greyscale.correction.folder import read_correction
 from greyscale.readings.formats import read
 from greyscale.readings.iso28178 import write
@@ -172,7 +174,7 @@ def test_verifications_of_an_earlier_program_are_counted(tmp_path, db, still):
     with sqlite3.connect(db) as connection:
         # As that program left its tables.
         for table, names in {
-            "verifications": ("within_stated", "kept", "spread"),
+            "verifications": ("within_stated", "kept", "spread", "needed"),
             "corrections": ("promised_mean_delta_Ch", "promised_max_delta_Ch"),
         }.items():
             for name in names:
@@ -188,3 +190,17 @@ def test_verifications_of_an_earlier_program_are_counted(tmp_path, db, still):
     with sqlite3.connect(db) as connection:
         assert connection.execute("PRAGMA foreign_key_check").fetchall() == []
     connection.close()
+
+
+def test_the_next_correction_of_a_printer_learns_from_its_broken_promises(tmp_path, db, still):
+    folder = correction_folder(tmp_path / "sea", settings=None)
+    made = read_correction(folder)
+    assert as_learnt(db, made) is made
+    for number in range(3):
+        proof = tmp_path / f"proof-{number}.txt"
+        write(proof_of(made, sd=0.6, created=NOW - number * WEEK), proof)
+        run("verify", proof, "--correction", folder, "--log", "--db", db)
+    assert rows_of(db)[0]["promises_kept"] == 0
+    # What was read with a noise of 0.6 and stated with 0.12, less the noise that its repeats show.
+    assert as_learnt(db, made).widened > 2.0
+    assert as_learnt(db, replace(made, printer="another")).widened == 1.0

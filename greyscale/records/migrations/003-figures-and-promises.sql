@@ -24,11 +24,13 @@ ALTER TABLE corrections ADD COLUMN promised_mean_delta_Ch REAL;
 ALTER TABLE corrections ADD COLUMN promised_max_delta_Ch REAL;
 
 -- How a print was scored against it: the share of its tones' L*, a* and b* within the stated 95 %,
--- whether that is what chance leaves of them, and how far they lie from the promise in its
--- standard deviations (root mean square). Empty where nobody scored it.
+-- whether that is what chance leaves of them; how far they lie from the promise in the standard
+-- deviations that the readings alone tell (root mean square), and how many times as large these
+-- ought to have been. Empty where nobody scored it.
 ALTER TABLE verifications ADD COLUMN within_stated REAL;
 ALTER TABLE verifications ADD COLUMN kept INTEGER CHECK (kept IN (0, 1));
 ALTER TABLE verifications ADD COLUMN spread REAL;
+ALTER TABLE verifications ADD COLUMN needed REAL;
 UPDATE verifications SET
     within_stated = CASE WHEN json_type(result, '$.prediction_error.within_stated') IN
         ('real', 'integer') THEN json_extract(result, '$.prediction_error.within_stated') END,

@@ -1,0 +1,94 @@
+"""Bands made wider by what proofs have taught: where they were too narrow before."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from greyscale.colorimetry.arrays import Array
+from greyscale.correction.expectation import expectation
+from greyscale.correction.record import Correction
+from greyscale.correction.verify import INDEPENDENT, UNLIKELY
+from greyscale.printer.solver import Solution
+
+FEWEST_PROOFS = 2
+"""One proof may be an accident."""
+
+
+@dataclass(frozen=True)
+class Learnt:
+    """What the proofs of a printer have taught.
+
+    Attributes
+    ----------
+    factor
+        By how much the uncertainty is to be stated larger; 1 or more.
+    proofs
+        From how many proofs.
+    """
+
+    factor: float
+    proofs: int
+
+
+def learn(proofs: Sequence[tuple[float, float]]) -> Learnt | None:
+    """Return by how much a printer's bands prove too narrow; None where they do not.
+
+    The middle one of the proofs counts, so that an accident among them teaches nothing. Chance
+    alone would make it as large as the mean of the squares of so many normal values may be.
+
+    Parameters
+    ----------
+    proofs
+        Of each, `spread` and `needed` as in `greyscale.correction.verify.PredictionError`.
+
+    Examples
+    --------
+    >>> learn([(1.0, 1.0), (1.1, 1.2)]) is None, learn([(1.8, 2.3), (2.0, 2.5), (9.0, 11.0)])
+    (True, Learnt(factor=2.5, proofs=3))
+    """
+    from scipy.stats import chi2
+
+    if len(proofs) < FEWEST_PROOFS:
+        return None
+    freedom = INDEPENDENT * len(proofs)
+    by_chance = float(np.sqrt(chi2.ppf(1.0 - UNLIKELY, freedom) / freedom))
+    spread, needed = np.median(np.asarray(proofs), axis=0).tolist()
+    return Learnt(max(needed, 1.0), len(proofs)) if spread > by_chance else None
+
+
+def widen(correction: Correction, learnt: Learnt) -> Correction:
+    """State the uncertainty of a correction larger, and what it promises accordingly."""
+    curve = correction.curve
+    wider = replace(curve, sd=curve.sd * learnt.factor)
+    tones = np.linspace(0.0, 1.0, 256)
+
+    def at(values: Array) -> Array:
+        columns = [np.interp(tones, curve.levels, column) for column in values.T]
+        return np.column_stack(columns)
+
+    aimed, before = at(correction.aim_lab), at(correction.before_lab)
+    solution = Solution(tones, at(curve.rgb), at(curve.lab), at(wider.sd))
+    promised = expectation(before, before[:, 1:], aimed, solution, correction.limits)
+    after = {
+        name: getattr(promised, name)
+        for name in (
+            "after_mean_delta_Ch",
+            "after_max_delta_Ch",
+            "after_mean_delta_L",
+            "after_max_delta_L",
+        )
+    }
+    remark = (
+        f"The uncertainty is stated {learnt.factor:.1f} times as large as the readings alone tell: "
+        f"{learnt.proofs} proofs of this printer lay that much further from their promises."
+    )
+    return replace(
+        correction,
+        curve=wider,
+        expectation=replace(correction.expectation, **after),
+        widened=correction.widened * learnt.factor,
+        remarks=(*correction.remarks, remark),
+    )
