@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-
-from greyscale.analysis.control_chart import RANGE, ControlChart, change_point, control_chart
-from greyscale.colorimetry.arrays import Array
-
 if TYPE_CHECKING:
+    # Who asks for what is known already waits for no arrays to be imported.
     from greyscale.analysis.analyse import Analysis
+    from greyscale.analysis.control_chart import ControlChart
+    from greyscale.colorimetry.arrays import Array
 
 LEAST_READINGS = 5
 """With fewer, nothing is said of a change: limits from three differences are chance themselves."""
@@ -51,7 +50,7 @@ class Characteristic:
     name: str
     group: str
     value: Callable[[Analysis], float]
-    least: float = -np.inf
+    least: float = -math.inf
 
 
 def _mean_of_tones(analysis: Analysis, values: Array) -> float:
@@ -140,6 +139,8 @@ def _chart(values: Sequence[float], least: float, baseline: int | None) -> Contr
     ISO 7870-2 leaves out values whose cause is found: where print and measurement jump away and
     back, it is in that reading or that sheet.
     """
+    from greyscale.analysis.control_chart import control_chart
+
     first = control_chart(values, baseline, least)
     if len(values) < LEAST_READINGS or not first.alone:
         return first
@@ -151,6 +152,8 @@ def _is_active(chart: ControlChart) -> bool:
 
     A large moving range alone does not: a value that comes back to where it was makes one, too.
     """
+    from greyscale.analysis.control_chart import RANGE
+
     return any(signal.rule != RANGE for signal in chart.active)
 
 
@@ -162,6 +165,8 @@ def _since(charts: Sequence[ControlChart], kept: Sequence[int]) -> int:
     kept
         Indices of the readings that do not stand out for themselves.
     """
+
+    from greyscale.analysis.control_chart import change_point
 
     def step(chart: ControlChart) -> tuple[float, int]:
         values = chart.values[list(kept)]

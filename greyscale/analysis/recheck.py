@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-
-import numpy as np
+from typing import TYPE_CHECKING
 
 from greyscale.analysis.followed import LEAST_READINGS, NOTICED_DELTA_CH, NOTICED_DELTA_L
-from greyscale.colorimetry.arrays import Array
+
+if TYPE_CHECKING:
+    from greyscale.colorimetry.arrays import Array
 
 SHORTEST_WEEKS, USUAL_WEEKS, LONGEST_WEEKS = 1, 4, 26
 """Between two checks: at least, before the drift is known, at most; common practice, no source."""
 
 _DAYS_KNOWN = 14.0  # Over less than this, readings tell of noise, not of drift.
-_SHARES = np.concatenate([[0.0], np.logspace(-4.0, 2.0, 31)])
 _WEEK = 7.0
 
 
@@ -68,7 +68,7 @@ def recheck(courses: Sequence[Course]) -> Recheck:
     """
     told = [one for one in courses if len(one.days) >= 2]
     count = sum(len(one.days) for one in told)
-    span = max((float(np.ptp(one.days)) for one in told), default=0.0)
+    span = max((float(one.days[-1] - one.days[0]) for one in told), default=0.0)
     if count < LEAST_READINGS or span < _DAYS_KNOWN:
         return UNKNOWN_DRIFT
     a, b, L = drift_rate(told)
@@ -91,19 +91,22 @@ def drift_rate(courses: Sequence[Course]) -> Array:
     courses
         At least one of two readings or more.
     """
+    import numpy as np
+
+    shares = np.concatenate([[0.0], np.logspace(-4.0, 2.0, 31)])
     count = sum(len(one.days) - 1 for one in courses)
     # The covariance of successive differences: what is walked between, and both readings' noise.
-    log_det, squares = np.zeros(len(_SHARES)), np.zeros((len(_SHARES), 3))
+    log_det, squares = np.zeros(len(shares)), np.zeros((len(shares), 3))
     for one in courses:
         steps = np.diff(one.moved, axis=0)
         n = len(steps)
         noise = 2.0 * np.eye(n) - np.eye(n, k=1) - np.eye(n, k=-1)
         walked = np.diag(np.diff(one.days))
-        covariance = noise + _SHARES[:, np.newaxis, np.newaxis] * walked
+        covariance = noise + shares[:, np.newaxis, np.newaxis] * walked
         log_det += np.linalg.slogdet(covariance)[1]
-        solved = np.linalg.solve(covariance, np.broadcast_to(steps, (len(_SHARES), n, 3)))
+        solved = np.linalg.solve(covariance, np.broadcast_to(steps, (len(shares), n, 3)))
         squares += np.sum(steps * solved, axis=1)
     variance = squares / count
     likelihood = -(log_det[:, np.newaxis] + count * np.log(np.maximum(variance, 1e-12))) / 2.0
     best = np.argmax(likelihood, axis=0)
-    return np.asarray(_SHARES[best] * variance[best, np.arange(3)])
+    return np.asarray(shares[best] * variance[best, np.arange(3)])

@@ -8,13 +8,9 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-import numpy as np
-
 from greyscale import __version__
-from greyscale.analysis.followed import LEAST_READINGS, follow
-from greyscale.analysis.recheck import USUAL_WEEKS, Course, recheck
+from greyscale.analysis.recheck import USUAL_WEEKS
 from greyscale.analysis.what_next import (
-    Drift,
     Figures,
     InForce,
     Measured,
@@ -23,14 +19,14 @@ from greyscale.analysis.what_next import (
     Standing,
 )
 from greyscale.base.errors import BadInput
-from greyscale.records.figures import COLUMNS, KEYS, OF_TODAY, compute_figures
+from greyscale.records.courses import Followed, followed, over_time
+from greyscale.records.figures import COLUMNS, OF_TODAY, compute_figures
 from greyscale.records.plain_name import plain_name
 from greyscale.records.print_log import PrintLog
 
 LATEST = 40
 """So many readings of each print tell how it stands: about twice what makes limits firm."""
 
-_MOVED = ("mean_delta_a", "mean_delta_b", "mean_delta_L")
 _BY_USE = {"M1": 0, "M0": 1, "M2": 2, "M3": 3}
 """The condition that is looked at first where one sheet was measured in several."""
 
@@ -38,6 +34,7 @@ _ONE = timedelta(weeks=USUAL_WEEKS)
 """Charts measured within this time are evidence for one correction: a starting chart, the chart
 that follows it, a picture's."""
 
+_MOST_JOINED = 4  # Where somebody measures every day, the latest tell enough.
 _OF_PRINT = "e.printer IS ? AND e.paper IS ? AND e.settings IS ?"
 _ALIKE = ("inks", "condition", "backing", "observer", "ramp", "through")
 _FILES = ", ".join(
@@ -180,6 +177,7 @@ def _standing(
         ),
     )
     courses = _courses(readings)
+    drift, again = over_time(log, courses)
     promises, kept = log.connection.execute(
         "SELECT count(kept), total(kept) FROM (SELECT max(v.kept) AS kept FROM verifications v "
         f"JOIN entries e ON e.id = v.entry WHERE {_OF_PRINT} AND e.kind = 'verification' "
@@ -194,12 +192,11 @@ def _standing(
         latest=readings[-1].measured if readings else None,
         uncorrected=_joined(readings),
         correction=_in_force(log, key, readings),
-        drift=_drift(_followed(courses)),
+        drift=drift,
         course=tuple(
-            (one.measured.moment, float(one.values["mean_delta_Ch"] or 0.0))
-            for one in _followed(courses)
+            (one.moment, float(one.values["mean_delta_Ch"] or 0.0)) for one in followed(courses)
         ),
-        recheck=recheck([_course(one) for one in courses]),
+        recheck=again,
         printed=_printed(log, key, readings),
         promises=int(promises),
         promises_kept=int(kept),
@@ -209,51 +206,22 @@ def _standing(
 def _joined(readings: Sequence[_Reading]) -> tuple[Measured, ...]:
     """The latest uncorrected readings that were measured alike and belong to one time."""
     found = [one for one in readings if one.measured.stated and one.measured.through is None]
-    return tuple(
+    joined = [
         one.measured
         for one in found
         if one.alike == found[-1].alike and found[-1].measured.moment - one.measured.moment < _ONE
-    )
+    ]
+    return tuple(joined[-_MOST_JOINED:])
 
 
-def _courses(readings: Sequence[_Reading]) -> list[list[_Reading]]:
+def _courses(readings: Sequence[_Reading]) -> list[list[Followed]]:
     """Sort readings with figures by what makes them comparable; the latest read comes last."""
-    found: dict[tuple[object, ...], list[_Reading]] = {}
+    found: dict[tuple[object, ...], list[Followed]] = {}
     for one in readings:
         if one.values and one.measured.stated:
-            found.setdefault(one.alike, []).append(one)
-    return sorted(found.values(), key=lambda course: course[-1].measured.moment)
-
-
-def _column(course: Sequence[_Reading], key: str) -> list[float]:
-    return [float(one.values[key] or 0.0) for one in course]
-
-
-def _course(course: Sequence[_Reading]) -> Course:
-    first = course[0].measured.moment
-    days = [(one.measured.moment - first).total_seconds() / 86400 for one in course]
-    return Course(np.array(days), np.column_stack([_column(course, key) for key in _MOVED]))
-
-
-def _followed(courses: Sequence[Sequence[_Reading]]) -> Sequence[_Reading]:
-    """The course that was read last, of those that are long enough to tell of a change."""
-    told = [course for course in courses if len(course) >= LEAST_READINGS] or courses
-    return told[-1] if told else ()
-
-
-def _drift(course: Sequence[_Reading]) -> Drift:
-    if len(course) < LEAST_READINGS:
-        return Drift()
-    found = follow({key: _column(course, key) for key in KEYS})
-    if found.since is None:
-        return Drift(found.verdict)
-    kept = np.array([i not in found.stands_out for i in range(len(course))])
-    after = np.arange(len(course)) >= found.since
-    moved = np.column_stack([_column(course, key) for key in _MOVED])
-    # The latest itself may stand out: after a change there is always something.
-    step = moved[after].mean(axis=0) - moved[kept & ~after].mean(axis=0)
-    since = course[found.since].measured.moment
-    return Drift(found.verdict, since, float(np.hypot(step[0], step[1])), float(step[2]))
+            of = Followed(one.measured.moment, one.values)
+            found.setdefault(one.alike, []).append(of)
+    return sorted(found.values(), key=lambda course: course[-1].moment)
 
 
 def _printed(log: PrintLog, key: Key, readings: Sequence[_Reading]) -> Printed | None:

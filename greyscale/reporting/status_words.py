@@ -26,7 +26,6 @@ from greyscale.analysis.what_next import (
     what_next,
 )
 from greyscale.records.take_out import safe_name
-from greyscale.reporting.cast_words import joined
 from greyscale.reporting.dates import day, day_and_time
 from greyscale.reporting.numbers import fixed, signed
 
@@ -103,7 +102,8 @@ def next_words(standing: Standing, step: Next, now: datetime) -> str:
     """Say what to do next, and why."""
     made, printed = standing.correction, standing.printed
     name = "" if made is None else f"'{made.name}'"
-    reading = joined([f"'{one.name}'" for one in step.readings])
+    *others, last = [f"'{one.name}'" for one in step.readings] or [""]
+    reading = f"{', '.join(others)} and {last}" if others else last
     if step.step in (WAIT, MEASURE) and printed is not None:
         return _drying_words(printed, step, now)
     if step.step == SAY_HOW:

@@ -179,7 +179,7 @@ def test_verifications_of_an_earlier_program_are_counted(tmp_path, db, still):
         }.items():
             for name in names:
                 connection.execute(f"ALTER TABLE {table} DROP COLUMN {name}")
-        for table in ("figures", "prints", "dryings"):
+        for table in ("figures", "courses", "prints", "dryings"):
             connection.execute(f"DROP TABLE {table}")
         connection.execute("DROP INDEX entries_by_print")
         connection.execute("DROP INDEX verifications_by_correction")

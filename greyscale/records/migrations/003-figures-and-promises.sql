@@ -16,6 +16,16 @@ CREATE TABLE figures (
     black_L       REAL,
     dmax          REAL
 );
+-- What the courses of such numbers say over time; `of` is a digest of all of them.
+CREATE TABLE courses (
+    of       TEXT PRIMARY KEY,
+    verdict  TEXT NOT NULL,
+    since    TEXT,
+    delta_Ch REAL NOT NULL,
+    delta_L  REAL NOT NULL,
+    weeks    INTEGER NOT NULL,
+    known    INTEGER NOT NULL
+);
 CREATE INDEX entries_by_print ON entries (printer, paper, settings, kind, moment);
 CREATE INDEX verifications_by_correction ON verifications (correction);
 
