@@ -10,7 +10,8 @@ from pathlib import Path
 from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.comparison import Comparison
 from greyscale.analysis.drying import Drying
-from greyscale.analysis.trend import CHANGED, TOO_FEW, Trend, is_noticed
+from greyscale.analysis.followed import CHANGED, TOO_FEW
+from greyscale.analysis.trend import Trend, is_noticed
 from greyscale.checks import CheckResult
 from greyscale.correction.verify import Verification
 from greyscale.reporting.words import NOTICED_DELTA_L
