@@ -100,6 +100,7 @@ def analyse(
     from greyscale.base.files import keep_inputs
     from greyscale.cli.checking import chart_of, checked
     from greyscale.cli.for_image import counted_tones
+    from greyscale.cli.progress import tracked, working
     from greyscale.cli.recording import is_wanted, record_readings
     from greyscale.colorimetry.lights import REQUIRED_LIGHTS
     from greyscale.readings.formats import read
@@ -111,7 +112,7 @@ def analyse(
     picture = counted_tones(for_image)
     chart = chart_of(layout)
     read_in = [read(path, ramp=ramp, layout=chart) for path in readings]
-    checks = checked(read_in, unchecked)
+    checks = checked(tracked(read_in, "Checking"), unchecked)
     analyses = [
         analyse_reading(
             reading,
@@ -123,7 +124,7 @@ def analyse(
             tolerance=tolerance,
             picture=picture,
         )
-        for reading in read_in
+        for reading in tracked(read_in, "Analysing")
     ]
     if json_file not in (None, "-"):
         keep_inputs(readings, [json_file])
@@ -132,9 +133,10 @@ def analyse(
         from greyscale.cli.command_line import command_line
         from greyscale.reporting.analysis_report import write_analysis_report
 
-        page = write_analysis_report(
-            analyses, folder, command=command_line(), checks=checks, pdf=pdf, step=step
-        )
+        with working("Drawing the report"):
+            page = write_analysis_report(
+                analyses, folder, command=command_line(), checks=checks, pdf=pdf, step=step
+            )
     if json_file is not None:
         from greyscale.reporting.json_output import analyses_data, write_json
 

@@ -148,7 +148,7 @@ def chart(
     from greyscale.base.files import keep_inputs
     from greyscale.charts.chart import chart_files, make_chart, write_chart
     from greyscale.cli.for_image import counted_tones
-    from greyscale.cli.progress import progress
+    from greyscale.cli.progress import progress, working
     from greyscale.reporting.chart_words import chart_words
 
     tones_of_picture = counted_tones(for_image)
@@ -165,25 +165,26 @@ def chart(
         reading = read(after, ramp=ramp, layout=chart_of(layout))
         checked([reading], unchecked)
     stem = name.with_suffix("") if name.suffix.lower() in _ENDINGS else name
-    made = make_chart(
-        stem.name,
-        tones=tones,
-        spacing=spacing,
-        near_neutral=near_neutral,
-        after=reading,
-        picture=tones_of_picture,
-        page=page,
-        dpi=dpi,
-        patch_mm=patch_size,
-        least_mm=least_size,
-        margin_mm=margin,
-        repeats=repeats,
-        shuffle=shuffle,
-        seed=seed,
-        bits=bits,
-        date=day.today() if date is None else date.date(),
-        through=correction,
-    )
+    with working("Choosing the patches"):
+        made = make_chart(
+            stem.name,
+            tones=tones,
+            spacing=spacing,
+            near_neutral=near_neutral,
+            after=reading,
+            picture=tones_of_picture,
+            page=page,
+            dpi=dpi,
+            patch_mm=patch_size,
+            least_mm=least_size,
+            margin_mm=margin,
+            repeats=repeats,
+            shuffle=shuffle,
+            seed=seed,
+            bits=bits,
+            date=day.today() if date is None else date.date(),
+            through=correction,
+        )
     files = chart_files(stem, len(made.pages))
     keep_inputs([path for path in (after, for_image) if path is not None], files)
     with progress("Drawing") as advance:

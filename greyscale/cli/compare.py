@@ -92,7 +92,7 @@ def compare(
     from greyscale.analysis.comparison import compare as compare_papers
     from greyscale.base.files import keep_inputs
     from greyscale.cli.checking import chart_of, checked
-    from greyscale.cli.progress import tracked
+    from greyscale.cli.progress import tracked, working
     from greyscale.colorimetry.lights import REQUIRED_LIGHTS
     from greyscale.readings.formats import read_all
     from greyscale.readings.lights import find_light
@@ -125,9 +125,10 @@ def compare(
         from greyscale.cli.command_line import command_line
         from greyscale.reporting.comparison_report import write_comparison_report
 
-        page = write_comparison_report(
-            comparison, folder, command=command_line(), checks=checks, pdf=pdf
-        )
+        with working("Drawing the report"):
+            page = write_comparison_report(
+                comparison, folder, command=command_line(), checks=checks, pdf=pdf
+            )
     if json_file != "-":
         show_comparison(comparison, Console(highlight=False), verbose, page)
     if page is not None and shown:

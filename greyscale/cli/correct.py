@@ -232,6 +232,7 @@ def correct(
     from greyscale.cli.checking import chart_of, checked
     from greyscale.cli.command_line import command_line
     from greyscale.cli.for_image import counted_tones
+    from greyscale.cli.progress import working
     from greyscale.cli.recording import as_learnt, is_wanted, record_correction
     from greyscale.correction.correct import correct as solve
     from greyscale.correction.folder import read_correction, write_files
@@ -252,26 +253,27 @@ def correct(
     given = [read(reading, ramp=ramp, layout=chart) for reading in readings]
     checks = checked(given, unchecked)
     tones = counted_tones(image)
-    correction = solve(
-        given,
-        options(
-            before,
-            name=name or folder.resolve().name,
-            aim=aim,
-            scaling=scaling,
-            neutral=neutral,
-            toning=toning,
-            path=path,
-            bits=None if bits is None else int(bits),
-            printer=printer,
-            paper=paper,
-            settings=settings,
-            picture=tones,
-            tone_only=tone_only,
-        ),
-    )
-    if recording:
-        correction = as_learnt(db, correction)
+    with working("Working out the correction"):
+        correction = solve(
+            given,
+            options(
+                before,
+                name=name or folder.resolve().name,
+                aim=aim,
+                scaling=scaling,
+                neutral=neutral,
+                toning=toning,
+                path=path,
+                bits=None if bits is None else int(bits),
+                printer=printer,
+                paper=paper,
+                settings=settings,
+                picture=tones,
+                tone_only=tone_only,
+            ),
+        )
+        if recording:
+            correction = as_learnt(db, correction)
     if not correction.expectation.helps:
         typer.echo(
             "greyscale: nothing is written: the corrected print is not expected to be nearer its "
@@ -279,7 +281,7 @@ def correct(
             err=True,
         )
         raise typer.Exit(1)
-    with whole_folder(folder, inputs) as fresh:
+    with working("Writing the LUTs and drawing the report"), whole_folder(folder, inputs) as fresh:
         luts = write_files(correction, fresh, lut_size=lut_size, by_luminance=by_luminance)
         profiles = _write_profiles(
             correction, given[0], fresh, icc or (), profile, intent, copyright_text

@@ -64,13 +64,16 @@ def drying(
     from greyscale.analysis.drying import drying as follow_drying
     from greyscale.base.files import keep_inputs
     from greyscale.cli.checking import chart_of, checked
+    from greyscale.cli.progress import working
     from greyscale.cli.recording import is_wanted, record_drying
 
     recording = is_wanted(log, db)
     check_report(folder, pdf, shown)
     read_in = _readings(readings, ramp, chart_of(layout))
     checks = checked(read_in, unchecked)
-    result = follow_drying(read_in, None if hours is None else _numbers(hours))
+    times = None if hours is None else _numbers(hours)
+    with working("Following the drying"):
+        result = follow_drying(read_in, times)
     if json_file not in (None, "-"):
         keep_inputs(readings, [json_file])
     page = None
@@ -78,7 +81,10 @@ def drying(
         from greyscale.cli.command_line import command_line
         from greyscale.reporting.drying_report import write_drying_report
 
-        page = write_drying_report(result, folder, command=command_line(), checks=checks, pdf=pdf)
+        with working("Drawing the report"):
+            page = write_drying_report(
+                result, folder, command=command_line(), checks=checks, pdf=pdf
+            )
     if json_file is not None:
         from greyscale.reporting.drying_json import drying_data
         from greyscale.reporting.json_output import write_json

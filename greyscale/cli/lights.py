@@ -43,6 +43,7 @@ def lights(
     """
     from rich.console import Console
 
+    from greyscale.cli.progress import tracked, working
     from greyscale.colorimetry.light_quality import light_quality
     from greyscale.colorimetry.lights import illuminant_names
     from greyscale.readings.lights import find_light, glazing_names
@@ -59,7 +60,7 @@ def lights(
         console.print(list_of_lights(illuminant_names(), glazing_names()))
         return
     sources = [find_light(name, glazing) for name in names]
-    qualities = [light_quality(source) for source in sources]
+    qualities = [light_quality(source) for source in tracked(sources, "Judging the lights")]
     if json_file is not None:
         from greyscale.reporting.json_output import write_json
         from greyscale.reporting.light_json import lights_data
@@ -77,6 +78,7 @@ def lights(
         from greyscale.reporting.figures.spectra import spectra_of_lights
         from greyscale.reporting.style import LIGHT
 
-        written = save_figure(spectra_of_lights(sources, LIGHT), folder / "lights")
+        with working("Drawing the spectra"):
+            written = save_figure(spectra_of_lights(sources, LIGHT), folder / "lights")
         if json_file != "-":
             console.print(f"Spectra drawn in {written[0]}", markup=False)

@@ -90,6 +90,7 @@ def trend(
     from greyscale.analysis.trend import trend as follow
     from greyscale.base.errors import BadInput
     from greyscale.base.files import keep_inputs
+    from greyscale.cli.progress import working
     from greyscale.records.alike import by_statement, has, notes_about, one_group
     from greyscale.records.analyses import dated_analyses
     from greyscale.records.entries import NOTE, READING
@@ -128,7 +129,8 @@ def trend(
         from greyscale.cli.command_line import command_line
         from greyscale.reporting.trend_report import write_trend_report
 
-        page = write_trend_report(shown, folder, [log.path], command=command_line(), pdf=pdf)
+        with working("Drawing the report"):
+            page = write_trend_report(shown, folder, [log.path], command=command_line(), pdf=pdf)
     if json_file is not None:
         from greyscale.reporting.json_output import write_json
         from greyscale.reporting.trend_json import trend_data

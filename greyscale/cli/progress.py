@@ -1,9 +1,10 @@
-"""A bar on standard error while something takes longer than a moment."""
+"""A bar, or what is being done, on standard error while something takes longer than a moment."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from threading import Timer
 from time import monotonic
 from typing import TypeVar
 
@@ -40,6 +41,29 @@ def progress(what: str) -> Iterator[Callable[[float], None]]:
     finally:
         if bar.live.is_started:
             bar.stop()
+
+
+@contextmanager
+def working(what: str) -> Iterator[None]:
+    """Say what is being done and for how long, where nothing tells how much is left."""
+    from rich.console import Console
+    from rich.progress import Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
+
+    columns = (SpinnerColumn(), TextColumn("{task.description}"), TimeElapsedColumn())
+    bar = Progress(*columns, console=Console(stderr=True), transient=True)
+    if not bar.console.is_terminal or is_quiet():
+        yield
+        return
+    bar.add_task(what, total=None)
+    soon = Timer(PATIENCE, bar.start)
+    soon.daemon = True
+    soon.start()
+    try:
+        yield
+    finally:
+        soon.cancel()
+        soon.join()
+        bar.stop()
 
 
 def tracked(items: Sequence[Item], what: str) -> Iterator[Item]:

@@ -62,6 +62,7 @@ def verify(
     """
     from greyscale.base.files import keep_inputs
     from greyscale.cli.checking import chart_of, checked
+    from greyscale.cli.progress import working
     from greyscale.cli.recording import is_wanted, record_verification
     from greyscale.correction.folder import correction_files, read_correction
     from greyscale.correction.verify import verify as judge
@@ -77,15 +78,18 @@ def verify(
     chart = chart_of(layout)
     given = read(reading, ramp=ramp, layout=chart)
     checks = checked([given], unchecked, chart)
-    verification = judge(given, made, tolerance=tolerance)
+    with working("Comparing the print with what was promised"):
+        verification = judge(given, made, tolerance=tolerance)
     page, step = None, after_verification(verification, correction, layout)
     if folder is not None:
         from greyscale.cli.command_line import command_line
         from greyscale.reporting.verification_report import write_verification_report
 
-        page = write_verification_report(
-            verification, folder, inputs, command=command_line(), checks=checks, pdf=pdf, step=step
-        )
+        with working("Drawing the report"):
+            page = write_verification_report(
+                verification, folder, inputs, command=command_line(), checks=checks, pdf=pdf,
+                step=step,
+            )  # fmt: skip
     if json_file is not None:
         from greyscale.reporting.json_output import write_json
         from greyscale.reporting.verification_json import verification_data
