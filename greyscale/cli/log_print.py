@@ -81,11 +81,13 @@ def print_(
     quiet: QuietOption = False,
     verbose: VerboseOption = False,
 ) -> None:
-    """Record a finished print: which copy it is, through what, and whether it matches the first.
+    """Record a finished print, or a chart that dries.
 
-    A chart is recorded as well: 'log status' then says when it is dry enough to be measured.
+    Says which copies of the edition there are, and, by the reading of its control strip, whether
+    this one keeps the promise and matches the first. Of a chart, 'log status' then says when it is
+    dry enough to be measured.
 
-    Example: greyscale log print lighthouse-corrected.tif --title "Lighthouse" --copy 4/25
+    Example: greyscale log print fog.tif --title Fog --copy 4/25
     """
     from dataclasses import replace
 

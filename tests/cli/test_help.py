@@ -36,8 +36,10 @@ COMMANDS = [name for _, names in PARTS for name in names if name != "log"] + lis
 WIDTH = 80
 
 
-def run(*arguments: str, **environment: str):
-    result = CliRunner().invoke(program.app, arguments, env={"COLUMNS": str(WIDTH), **environment})
+def run(*arguments: str, typed: str = "", **environment: str):
+    result = CliRunner().invoke(
+        program.app, arguments, input=typed, env={"COLUMNS": str(WIDTH), **environment}
+    )
     if result.exception is not None and not isinstance(result.exception, SystemExit):
         raise result.exception
     return result
@@ -151,7 +153,8 @@ def test_the_example_runs_as_it_stands(command, workshop, tmp_path, monkeypatch)
             if one.name.split(".")[0] != there.split(".")[0]:
                 shutil.move(one, folder / one.name)
         monkeypatch.chdir(folder)
-    result = run(*arguments)
+    # Who types a reading in stops after one patch.
+    result = run(*arguments, typed="50 0 0\nq\n" if command == "read" else "")
     assert result.exit_code == 0, (line, result.output)
     if "-o" in arguments:
         made = folder / arguments[arguments.index("-o") + 1]
