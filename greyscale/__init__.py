@@ -8,12 +8,14 @@
     greyscale.write_report(analysis, "report")
     greyscale.write_correction(greyscale.correct(reading), "harbour-light")
 
-All that is offered here is in `greyscale.api`. Importing the package imports nothing else.
+All that is offered here is in `greyscale.api`. Importing the package imports nothing heavy.
 """
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
+
+from greyscale.base.presented import register as _register
 
 __version__ = "0.1.0"
 
@@ -43,6 +45,16 @@ __all__ = [
     "read", "read_correction", "read_layout", "summary", "verify", "write_correction",
     "write_report",
 ]  # fmt: skip
+
+
+def _presenter() -> Any:
+    from importlib import import_module
+
+    return import_module("greyscale.reporting.presenting")
+
+
+# Results show themselves in notebooks; what draws them is imported when one does.
+_register(_presenter)
 
 
 def __getattr__(name: str) -> Any:

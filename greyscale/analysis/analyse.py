@@ -19,6 +19,7 @@ from greyscale.analysis.picture import PictureNeutrality, picture_neutrality
 from greyscale.analysis.ramp import Ramp, ramp_of
 from greyscale.analysis.tonality import Tonality, aim_lightness, assess_tonality, ramp_density
 from greyscale.base.errors import BadInput
+from greyscale.base.presented import Presented
 from greyscale.base.rests_on import REGISTER, Support, supports
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.colorimetry.arrays import Array, Mask
@@ -115,8 +116,8 @@ class PatchTable:
         return mask
 
 
-@dataclass(frozen=True, eq=False)
-class Analysis:
+@dataclass(frozen=True, eq=False, repr=False)
+class Analysis(Presented):
     """Everything that is found in one reading.
 
     Attributes

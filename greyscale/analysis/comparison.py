@@ -14,6 +14,7 @@ from greyscale.analysis.brighteners import Print, prints_of
 from greyscale.analysis.print_under_lights import UnderLights, look_under_lights
 from greyscale.analysis.tonality import ramp_density
 from greyscale.base.errors import BadInput
+from greyscale.base.presented import Presented
 from greyscale.base.rests_on import REGISTER, Support, supports
 from greyscale.colorimetry.arrays import Array, ArrayLike
 from greyscale.colorimetry.lights import REQUIRED_LIGHTS, Light
@@ -156,8 +157,8 @@ class ComparedPaper:
         return float(L[self.own.ramp.paper_index] - L[self.own.ramp.black_index])
 
 
-@dataclass(frozen=True, eq=False)
-class Comparison:
+@dataclass(frozen=True, eq=False, repr=False)
+class Comparison(Presented):
     """Papers compared under lights, best first.
 
     Attributes

@@ -16,6 +16,7 @@ from greyscale.analysis.exponential import (
     draw,
     fit_exponentials,
 )
+from greyscale.base.presented import Presented
 from greyscale.base.rests_on import Support, supports
 from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.colorimetry.differences import delta_E_2000
@@ -83,8 +84,8 @@ class Course:
     to_come: Array
 
 
-@dataclass(frozen=True, eq=False)
-class Drying:
+@dataclass(frozen=True, eq=False, repr=False)
+class Drying(Presented):
     """What several readings of one print say of its drying.
 
     Where a figure, a final state or a course is given, it is the median of what is credible.

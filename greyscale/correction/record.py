@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from greyscale.base.presented import Presented
 from greyscale.base.rests_on import REGISTER, Support, supports
 from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.correction.curve import CURVE_POINTS, Curve
@@ -114,8 +115,8 @@ class Options:
     tone_only: bool = False
 
 
-@dataclass(frozen=True, eq=False)
-class Correction:
+@dataclass(frozen=True, eq=False, repr=False)
+class Correction(Presented):
     """A solved per-tone compensation, with everything needed to write it and to go on from it.
 
     Attributes

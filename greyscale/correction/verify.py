@@ -13,6 +13,7 @@ from greyscale.analysis.neutrality import mean_over_lightness
 from greyscale.base.errors import BadInput
 from greyscale.base.files import sha256_of
 from greyscale.base.nearest import same_name
+from greyscale.base.presented import Presented
 from greyscale.base.rests_on import Support, supports
 from greyscale.base.threads import on_one_thread
 from greyscale.colorimetry.arrays import Array
@@ -71,8 +72,8 @@ class PredictionError:
     needed: float
 
 
-@dataclass(frozen=True, eq=False)
-class Verification:
+@dataclass(frozen=True, eq=False, repr=False)
+class Verification(Presented):
     """A print made through a correction, judged.
 
     Attributes

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from greyscale.base.presented import Presented
 from greyscale.colorimetry.arrays import Array, Indices, Mask
 from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.colorimetry.lights import Light
@@ -41,8 +42,8 @@ class Patch:
     spectrum: Array | None
 
 
-@dataclass(frozen=True, eq=False)
-class Reading(PrintFacts):
+@dataclass(frozen=True, eq=False, repr=False)
+class Reading(Presented, PrintFacts):
     """The measurements of one printed chart, with what is known of the print (`PrintFacts`).
 
     Attributes

@@ -53,7 +53,7 @@ def find(log: PrintLog, wanted: Wanted | None = None) -> tuple[Entry, ...]:
     BadInput
         For a kind that there is not.
     """
-    conditions, values = _conditions(wanted or Wanted())
+    conditions, values = _conditions(log, wanted or Wanted())
     where = f" WHERE {' AND '.join(conditions)}" if conditions else ""
     rows = log.connection.execute(
         f"SELECT e.*, {_COLUMNS} FROM entries e{_NAMES}{where} ORDER BY e.moment, e.id", values
@@ -118,7 +118,7 @@ def count(log: PrintLog) -> int:
     return int(log.connection.execute("SELECT count(*) FROM entries").fetchone()[0])
 
 
-def _conditions(wanted: Wanted) -> tuple[list[str], list[object]]:
+def _conditions(log: PrintLog, wanted: Wanted) -> tuple[list[str], list[object]]:
     conditions: list[str] = []
     values: list[object] = []
     if wanted.kind is not None:
@@ -129,8 +129,12 @@ def _conditions(wanted: Wanted) -> tuple[list[str], list[object]]:
     for what, table in TABLES.items():
         part = getattr(wanted, what)
         if part is not None:
-            conditions.append(f"instr({table}.plain, ?) > 0")
-            values.append(plain_name(part))
+            # A whole name means itself: 'lustre' can be asked for beside 'lustre 260'.
+            name = plain_name(part)
+            whole = log.connection.execute(f"SELECT 1 FROM {table} WHERE plain = ?", (name,))
+            is_whole = whole.fetchone() is not None
+            conditions.append(f"{table}.plain = ?" if is_whole else f"instr({table}.plain, ?) > 0")
+            values.append(name)
     if wanted.since is not None:
         conditions.append("e.moment >= ?")
         values.append(_stamp(datetime.combine(wanted.since, time())))

@@ -53,7 +53,7 @@ _TONES = 17
 
 def correction_page(
     correction: Correction,
-    luts: Luts,
+    luts: Luts | None,
     command: str = "",
     tones: PictureTones | None = None,
     preview: Preview | None = None,
@@ -73,7 +73,7 @@ def correction_page(
             "What is sent",
             (
                 curve_picture(correction),
-                Prose(" ".join(lut_sentences(luts))),
+                *([] if luts is None else [Prose(" ".join(lut_sentences(luts)))]),
                 tones_table(correction),
             ),
         ),

@@ -91,7 +91,7 @@ def limits_table(shown: ShownTrend) -> Table:
         )
         for one in CHARACTERISTICS
     )
-    head = ("", "lower", "centre", "upper", "upper, range", "latest", "the latest is")
+    head = ("figure", "lower", "centre", "upper", "upper, range", "latest", "the latest is")
     caption = f"From {shown.trend.baseline} readings"
     return Table(head, rows, caption, frozenset({0, 6}))
 
