@@ -200,8 +200,9 @@ def light(spec: str, glazing: str | None = None) -> Light:
 
 
 def compare(
-    readings: Sequence[Reading | Path | str],
+    readings: Sequence[Reading | Correction | Path | str],
     *,
+    as_printed: bool = False,
     lights: str | Light | Sequence[str | Light] = ("D50", "A", "F11"),
     weights: Mapping[str, float] | None = None,
     neutral: str = "fading",
@@ -216,12 +217,17 @@ def compare(
     Parameters
     ----------
     readings
-        Of two papers or more; M1 and M2 of one chart count as one paper.
+        Of two papers or more; M1 and M2 of one chart count as one paper. Corrections, or their
+        folders, stand for the evidence in them.
+    as_printed
+        Whether to compare the prints as they are even where all can be corrected.
     lights, weights, neutral, aim, scaling, observer, viewer, worst_share
         As in `greyscale.analysis.comparison.ComparisonOptions`.
     """
     from greyscale.analysis.comparison import ComparisonOptions
-    from greyscale.analysis.comparison import compare as compare_papers
+    from greyscale.correction.corrected_papers import compare_papers
+    from greyscale.correction.record import Correction
+    from greyscale.readings.reading import Reading
 
     options = ComparisonOptions(
         lights=_lights(lights),
@@ -233,7 +239,15 @@ def compare(
         viewer=viewer,
         worst_share=worst_share,
     )
-    return compare_papers(_readings(readings), options)
+    given = [
+        one
+        if isinstance(one, Correction)
+        else read_correction(one)
+        if not isinstance(one, Reading) and Path(one).is_dir()
+        else _reading(one)
+        for one in readings
+    ]
+    return compare_papers(given, options, as_printed=as_printed)
 
 
 def correct(
@@ -253,22 +267,27 @@ def correct(
     settings: str | None = None,
     points: int | None = None,
     tone_only: bool | None = None,
+    lights: str | Light | Sequence[str | Light] | None = None,
+    weights: Mapping[str, float] | None = None,
+    worst_share: float | None = None,
+    observer: str | None = None,
 ) -> Correction:
     """Solve the correction of a printer on a paper.
 
     Parameters
     ----------
     readings
-        One or more, joined as evidence.
+        One or more, joined as evidence; M1 and M2 of one chart tell its brightener.
     previous
         The correction that they were printed through, for a next round.
     name, aim, scaling, neutral, toning, path, bits, picture, printer, paper, settings, points,
-    tone_only
+    tone_only, lights, weights, worst_share, observer
         As in `greyscale.correction.record.Options`; None takes what the previous correction has,
         else the default there.
     """
     from greyscale.correction.correct import correct as solve
     from greyscale.correction.wishes import options
+    from greyscale.readings.lights import find_lights
     from greyscale.readings.reading import Reading
 
     given = [readings] if isinstance(readings, Reading | str | Path) else readings
@@ -287,6 +306,10 @@ def correct(
         settings=settings,
         points=points,
         tone_only=tone_only,
+        lights=None if lights is None else find_lights(_lights(lights)),
+        weights=weights,
+        worst_share=worst_share,
+        observer=observer,
     )
     return solve(_readings(given), asked)
 
@@ -324,11 +347,18 @@ def verify(
     correction: Correction | Path | str,
     *,
     tolerance: str | Tolerance = "exhibition",
+    lights: str | Light | Sequence[str | Light] = (),
 ) -> Verification:
-    """Judge a print made through a correction, which is given itself or by its folder."""
-    from greyscale.correction.verify import verify as judge
+    """Judge a print made through a correction, which is given itself or by its folder.
 
-    return judge(_reading(reading), _correction(correction), tolerance=tolerance)
+    It is judged in the lights that the correction is for; `lights` are further ones to look under.
+    """
+    from greyscale.correction.verify import verify as judge
+    from greyscale.readings.lights import find_lights
+
+    made = _correction(correction)
+    further = find_lights(_lights(lights))
+    return judge(_reading(reading), made, tolerance=tolerance, lights=further)
 
 
 def apply(

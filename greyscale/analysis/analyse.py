@@ -13,7 +13,8 @@ from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, NeutralAim, neutral_aim_
 from greyscale.aims.tolerances import DEFAULT_TOLERANCE, Tolerance
 from greyscale.aims.tolerances import tolerance as tolerance_grade
 from greyscale.aims.tone import DEFAULT_SCALING, DEFAULT_TONE_AIM, ToneAim, tone_aim
-from greyscale.analysis.metamerism import UnderLight, under_light
+from greyscale.analysis.brighteners import WITHOUT_UV
+from greyscale.analysis.metamerism import REFERENCE_LIGHT, UnderLight, under_lights
 from greyscale.analysis.neutrality import Drift, Neutrality, assess_neutrality, drift
 from greyscale.analysis.picture import PictureNeutrality, picture_neutrality
 from greyscale.analysis.ramp import Ramp, ramp_of
@@ -156,8 +157,9 @@ class Analysis(Presented):
 
     @property
     def worst_light(self) -> UnderLight | None:
-        """The light with the largest mean ΔCh; None without spectra."""
-        return max(self.lights or (), key=lambda light: light.mean_delta_Ch, default=None)
+        """The light with the largest mean ΔCh, of those that can be told; None without spectra."""
+        told = [light for light in self.lights or () if light.told]
+        return max(told, key=lambda light: light.mean_delta_Ch, default=None)
 
 
 def analyse(
@@ -208,6 +210,7 @@ def analyse(
     found = drift(ramp, neutral)
     spectral = reading.spectral
     table = _table(ramp, found, aim_lightness(ramp, tone, scaling))
+    seen = under_lights(ramp, wanted_lights, neutral) if spectral else None
     return Analysis(
         reading=_facts(observed, ramp),
         paper=ramp.lab()[ramp.paper_index],
@@ -215,26 +218,30 @@ def analyse(
         patches=table,
         neutrality=assess_neutrality(ramp, neutral, limits, found),
         tone=assess_tonality(ramp, tone, scaling),
-        lights=tuple(under_light(ramp, one, neutral) for one in wanted_lights)
-        if spectral
-        else None,
+        lights=seen,
         lights_absent=None if spectral else NO_SPECTRA,
         remarks=(
             *reading.remarks,
             *ramp.remarks,
             *_own_remarks(ramp),
+            *_brightener_remarks(ramp, seen or ()),
             *(f"{one.name}: {remark}" for one in wanted_lights for remark in one.remarks),
             *(() if picture is None else picture.remarks),
         ),
         picture=None
         if picture is None
         else picture_neutrality(picture, table.level, table.delta_L, table.delta_Ch, found.casts),
-        rests_on=_supports(ramp, tone, neutral_name, limits, wanted_lights),
+        rests_on=_supports(ramp, tone, neutral_name, limits, seen or (), wanted_lights),
     )
 
 
 def _supports(
-    ramp: Ramp, tone: ToneAim, neutral: str, limits: Tolerance, lights: Sequence[Light]
+    ramp: Ramp,
+    tone: ToneAim,
+    neutral: str,
+    limits: Tolerance,
+    seen: Sequence[UnderLight],
+    lights: Sequence[Light],
 ) -> tuple[Support, ...]:
     spectral = ramp.reading.spectral
     keys = ["cielab", *(("weights", "cie-tables", "density") if spectral else ("density-from-L",))]
@@ -245,6 +252,8 @@ def _supports(
     keys += [] if ramp.repeatability.known else ["repeatability"]
     if spectral:
         keys += ["metamerism-index", "inconstancy"]
+        keys += ["excitation"] if ramp.reading.glow is not None and seen else []
+        keys += ["emission", "brightened-paper"] if _guesses(ramp, seen) else []
         keys += [key for one in lights for key in one.rests_on]
     return supports(*keys)
 
@@ -299,6 +308,35 @@ def _table(ramp: Ramp, found: Drift, aim_L: Array) -> PatchTable:
         counts=ramp.counts,
         paper_index=ramp.paper_index,
         black_index=ramp.black_index,
+    )
+
+
+def _guesses(ramp: Ramp, seen: Sequence[UnderLight]) -> list[UnderLight]:
+    """The lights in which figures lie somewhere in a range, of a print read in one condition."""
+    return [one for one in seen if one.high > one.low] if ramp.reading.glow is None else []
+
+
+def _brightener_remarks(ramp: Ramp, seen: Sequence[UnderLight]) -> tuple[str, ...]:
+    others = [one for one in seen if one.name != REFERENCE_LIGHT]
+    if ramp.reading.condition == WITHOUT_UV and ramp.reading.glow is None and others:
+        return (
+            "Read without ultraviolet (M2): under other lights it is the print as it looks where "
+            "no ultraviolet comes to it.",
+        )
+    open_ones = [one for one in others if not one.told]
+    if not open_ones:
+        return ()
+    paper = "; ".join(
+        f"under {one.name} the paper's b* lies between {one.paper_b_words}, the mean ΔCh between "
+        f"{one.low:.2f} and {one.high:.2f}"
+        for one in open_ones
+    )
+    if ramp.reading.glow is not None:
+        return (f"How much ultraviolet these lamps have is not known whole: {paper}.",)
+    condition = ramp.reading.condition or "one condition"
+    return (
+        f"Read in {condition} alone, so how much of this paper is its brightener is not known: "
+        f"{paper}. Read the chart in M1 and M2 and give both to know it.",
     )
 
 

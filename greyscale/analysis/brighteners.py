@@ -14,6 +14,7 @@ from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.colorimetry.fluorescence import EMISSION_PEAK, emission_curve
 from greyscale.readings.reading import Reading
+from greyscale.readings.repeats import average_repeats
 
 WITH_UV, WITHOUT_UV = "M1", "M2"
 """The measuring conditions that tell a brightener apart (ISO 13655:2017)."""
@@ -21,8 +22,15 @@ WITH_UV, WITHOUT_UV = "M1", "M2"
 UNBRIGHTENED_B = 3.0
 """b* of a paper whose fibres are bleached but not brightened; common practice, no source."""
 
+RISING_FROM = 400.0
+"""Wavelength, nm, where unbrightened fibres and coatings reflect no more than at 440 nm; common
+practice, no source."""
+
 STRONGEST_DELTA_B = -8.0
 """Δb* of M1 against M2 of the strongest brightened papers; common practice, no source."""
+
+GLOW_ORDER = 4
+"""Order of the polynomial in L* that tells what greys glow: smooth, and near to the cube of L*."""
 
 _CONDITION_WORD = re.compile(
     r"(?<![\s,_(\[-])[\s,_(\[-]*(?<![^\W_])M[0-3](?![^\W_])[)\]]?", re.IGNORECASE
@@ -100,8 +108,88 @@ def prints_of(readings: Sequence[Reading]) -> tuple[Print, ...]:
         if WITH_UV in conditions and WITHOUT_UV in conditions:
             both = conditions.pop(WITH_UV), conditions.pop(WITHOUT_UV)
             prints.append(_known(*both))
-        prints.extend(_single(reading) for reading in conditions.values())
+        prints.extend(print_of(ramp_of(reading)) for reading in conditions.values())
     return tuple(prints)
+
+
+def with_glow(readings: Sequence[Reading]) -> list[Reading]:
+    """Return readings, those of one chart in M1 and M2 as one: in M1, with its glow known.
+
+    They belong together where their device values, wavelengths and what they tell of printer,
+    paper and settings are the same. All other readings stay as they are.
+    """
+    joined = list(readings)
+    for second in readings:
+        partner = next((one for one in joined if _is_of_one_chart(one, second)), None)
+        if partner is not None:
+            joined = [one for one in joined if one is not second]
+            joined[joined.index(partner)] = _glowing(partner, second)
+    return joined
+
+
+def glow_by_lightness(reading: Reading, L: Array, glow: Array) -> Reading:
+    """Return a reading in M1 that takes its glow from patches of the same paper, printed alike.
+
+    Ink that lets as much light through lets as much ultraviolet in and as much of the glow out.
+
+    Parameters
+    ----------
+    L, glow
+        Shapes (k,) and (k, m): L* of patches, and what they glow.
+    """
+    near = np.vander(L / 100.0, GLOW_ORDER + 1)
+    wanted = np.vander(reading.lab[:, 0] / 100.0, GLOW_ORDER + 1)
+    fitted = np.linalg.lstsq(near, glow, rcond=None)[0]
+    return replace(reading, glow=np.asarray(wanted @ fitted))
+
+
+def supposed_glow(reading: Reading) -> Reading:
+    """Return a reading of one condition with half of the most that its paper's brightener may add.
+
+    Without ultraviolet (M2), without spectra and of unbrightened paper it stays as it is.
+    """
+    if reading.spectra is None or reading.wavelengths is None or reading.condition == WITHOUT_UV:
+        return reading
+    paper = reading.spectra[int(np.argmax(reading.lab[:, 0]))]
+    most = most_glow(reading.spectra, paper, reading.wavelengths, reading.condition)
+    return replace(reading, glow=most / 2) if most.any() else reading
+
+
+def _is_of_one_chart(one: Reading, second: Reading) -> bool:
+    alike = (
+        one.condition == WITH_UV
+        and second.condition == WITHOUT_UV
+        and one.glow is None
+        and one.wavelengths is not None
+        and np.array_equal(one.wavelengths, second.wavelengths)  # type: ignore[arg-type]
+        and (one.printer, one.paper, one.settings)
+        == (second.printer, second.paper, second.settings)
+    )
+    if not alike:
+        return False
+    return set(map(tuple, _keys(one))) == set(map(tuple, _keys(second)))
+
+
+def _keys(reading: Reading) -> Array:
+    return np.round(reading.device, 6)
+
+
+def _glowing(one: Reading, second: Reading) -> Reading:
+    """The reading in M1 with what its patches measure more than the same ones do in M2."""
+    means = [average_repeats(reading).reading for reading in (one, second)]
+    rows = [{tuple(key): row for row, key in enumerate(_keys(mean))} for mean in means]
+    by_M1, by_M2 = (np.array([of[tuple(key)] for key in _keys(one)]) for of in rows)
+    first, other = means[0].spectra, means[1].spectra
+    assert first is not None
+    assert other is not None
+    return replace(one, glow=first[by_M1] - other[by_M2])
+
+
+def _most_by_shape(paper: Array, nm: Array, emission: Array) -> float:
+    """The most that can be taken off a paper's spectrum that leaves it rising to the peak."""
+    peak, short = (int(np.argmin(np.abs(nm - at))) for at in (EMISSION_PEAK, RISING_FROM))
+    rise = (paper[peak] - paper[short]) / (emission[peak] - emission[short])
+    return float(max(rise, 0.0))
 
 
 def _belonging(reading: Reading) -> tuple[str, ...]:
@@ -141,25 +229,39 @@ def _known(with_uv: Reading, without_uv: Reading) -> Print:
     return Print(name, ramp, second.spectra, glow, glow, True, delta_b)
 
 
-def _single(reading: Reading) -> Print:
-    ramp = ramp_of(reading)
-    spectra = ramp.reading.spectra
+def print_of(ramp: Ramp) -> Print:
+    """Return the print of a ramp with spectra, its glow as the reading knows it."""
+    reading = ramp.reading
+    spectra, grid = reading.spectra, reading.wavelengths
     assert spectra is not None
-    own = Print(
-        plain_name(reading.name), ramp, spectra, np.zeros_like(spectra), spectra, False, None
-    )
-    return replace(own, most=_most_glow(own, reading.condition))
+    assert grid is not None
+    name = plain_name(reading.name)
+    if reading.glow is not None:
+        base = spectra - reading.glow
+        delta = spectra_to_lab(np.stack([spectra, base])[:, ramp.paper_index], grid)[:, 2]
+        return Print(name, ramp, base, reading.glow, reading.glow, True, float(delta[0] - delta[1]))
+    most = most_glow(spectra, spectra[ramp.paper_index], grid, reading.condition)
+    return Print(name, ramp, spectra, np.zeros_like(spectra), most, False, None)
 
 
-def _most_glow(own: Print, condition: str | None) -> Array:
+def most_glow(spectra: Array, paper: Array, wavelengths: Array, condition: str | None) -> Array:
     """Give the most that a brightener may add under D50, where one condition was read.
 
+    Parameters
+    ----------
+    spectra, paper
+        Shapes (n, m) and (m,): reflectance factors of patches, and of bare paper.
+    wavelengths
+        Shape (m,), nm.
+    condition
+        Which one was read.
+
     A reading with UV holds the glow already; its fibres alone are hardly yellower than
-    `UNBRIGHTENED_B`. A reading without UV shows the fibres; the strongest brightener adds
-    `STRONGEST_DELTA_B`. Ink lets the ultraviolet in and the glow out, each by its transmittance.
+    `UNBRIGHTENED_B`, and reflect no less at the emission's peak than at `RISING_FROM`. A reading
+    without UV shows the fibres; the strongest brightener adds `STRONGEST_DELTA_B`. Ink lets the
+    ultraviolet in and the glow out, each by its transmittance.
     """
-    paper = own.base[own.ramp.paper_index]
-    nm = own.wavelengths
+    nm = wavelengths
     emission = emission_curve(nm)
     b = float(spectra_to_lab(paper, nm)[2])
     step = 0.01
@@ -167,7 +269,7 @@ def _most_glow(own: Print, condition: str | None) -> Array:
     if condition == WITHOUT_UV:
         strength = STRONGEST_DELTA_B / slope
     else:
-        strength = max(0.0, (b - UNBRIGHTENED_B) / slope)
-    relative = own.base / np.maximum(paper, 1e-6)
+        strength = min(max(0.0, (b - UNBRIGHTENED_B) / slope), _most_by_shape(paper, nm, emission))
+    relative = spectra / np.maximum(paper, 1e-6)
     through = relative[:, 0] * relative[:, int(np.argmin(np.abs(nm - EMISSION_PEAK)))]
     return np.asarray(strength * through[:, np.newaxis] * emission)

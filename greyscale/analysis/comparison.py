@@ -8,15 +8,17 @@ from pathlib import Path
 
 import numpy as np
 
-from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, neutral_aim_name
+from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, neutral_aim, neutral_aim_name
 from greyscale.aims.tone import DEFAULT_SCALING, DEFAULT_TONE_AIM, ToneAim, tone_aim
 from greyscale.analysis.brighteners import Print, prints_of
+from greyscale.analysis.neutrality import means_over_lightness
 from greyscale.analysis.print_under_lights import UnderLights, look_under_lights
-from greyscale.analysis.tonality import ramp_density
+from greyscale.analysis.tonality import assess_tonality, ramp_density
 from greyscale.base.errors import BadInput
 from greyscale.base.presented import Presented
 from greyscale.base.rests_on import REGISTER, Support, supports
 from greyscale.colorimetry.arrays import Array, ArrayLike
+from greyscale.colorimetry.cielab import chroma
 from greyscale.colorimetry.lights import REQUIRED_LIGHTS, Light
 from greyscale.readings.lights import find_lights
 from greyscale.readings.reading import Reading
@@ -133,6 +135,11 @@ class ComparedPaper:
         The light that is worst for it.
     dmax
         Visual density of black.
+    shadow
+        The lowest level whose L* is one unit above black; None where there is none.
+    other_score
+        In a comparison of corrected prints the score as printed; else what should about stay after
+        a correction for these lights.
     condition, backing
         As read.
     """
@@ -147,6 +154,8 @@ class ComparedPaper:
     sd: float
     worst_light: str
     dmax: float
+    shadow: float | None
+    other_score: float
     condition: str | None
     backing: str | None
 
@@ -175,6 +184,9 @@ class Comparison(Presented):
         What one should know before relying on it, as sentences.
     rests_on
         The standards, constants and data behind the figures.
+    corrected
+        Whether the prints are as they should be after each paper's best correction for the lights,
+        and not as printed.
     """
 
     lights: tuple[str, ...]
@@ -188,6 +200,7 @@ class Comparison(Presented):
     worst_share: float
     remarks: tuple[str, ...]
     rests_on: tuple[Support, ...]
+    corrected: bool = False
 
 
 @dataclass(frozen=True)
@@ -225,7 +238,7 @@ def compare(
     options: ComparisonOptions | None = None,
     progress: Callable[[Sequence[Print]], Iterable[Print]] = iter,
 ) -> Comparison:
-    """Compare papers by readings of ramps printed on them.
+    """Compare papers by readings of ramps printed on them, as they are printed.
 
     Parameters
     ----------
@@ -242,15 +255,35 @@ def compare(
         If there are fewer than two papers, they were not measured alike, a reading has no
         spectra, or an option is not known.
     """
-    asked = options or ComparisonOptions()
+    return compare_prints(prints_of(readings), options or ComparisonOptions(), progress)
+
+
+def compare_prints(
+    prints: Sequence[Print],
+    asked: ComparisonOptions,
+    progress: Callable[[Sequence[Print]], Iterable[Print]] = iter,
+    *,
+    corrected: Sequence[Print] = (),
+) -> Comparison:
+    """Compare prints: see `compare`.
+
+    Parameters
+    ----------
+    corrected
+        The same papers' prints through a correction, in the same order; they are ranked then.
+    """
     lights = find_lights(asked.lights)
-    weights = _weights_of(lights, asked)
+    if asked.viewer not in VIEWERS:
+        raise BadInput(
+            f"the viewer '{asked.viewer}' is not known; take one of {', '.join(VIEWERS)}"
+        )
+    weights = light_weights(lights, asked.weights, asked.worst_share)
     neutral = neutral_aim_name(asked.neutral)
     tone = tone_aim(asked.aim)
-    prints = prints_of(readings)
     _check_alike(prints)
-    under = [
-        look_under_lights(
+
+    def look(own: Print) -> UnderLights:
+        return look_under_lights(
             own,
             lights,
             neutral=asked.neutral,
@@ -258,12 +291,18 @@ def compare(
             scaling=asked.scaling,
             observer=asked.observer,
         )
-        for own in progress(prints)
-    ]
+
+    under = [look(own) for own in progress(prints)]
+    if corrected:
+        others = _scores([_figures(one, asked) for one in under], weights, asked)
+        prints, under = corrected, [look(own) for own in corrected]
+    else:
+        stays = [_stays(own, one, weights, asked) for own, one in zip(prints, under, strict=True)]
+        others = _scores(stays, weights, asked)
     return Comparison(
         lights=tuple(one.name for one in lights),
         weights=weights,
-        papers=_ranked(prints, under, lights, weights, asked),
+        papers=_ranked(prints, under, lights, weights, asked, others),
         neutral=asked.neutral,
         tone=tone.name,
         scaling=asked.scaling,
@@ -272,7 +311,36 @@ def compare(
         worst_share=asked.worst_share,
         remarks=tuple(_remarks(prints, lights)),
         rests_on=_supports(prints, lights, neutral),
+        corrected=bool(corrected),
     )
+
+
+def _figures(under: UnderLights, asked: ComparisonOptions) -> Array:
+    return under.mean_delta_Ch if asked.viewer == "light" else under.mean_delta_Ch_to_paper
+
+
+def _scores(
+    figures: Sequence[Array], weights: Sequence[float], asked: ComparisonOptions
+) -> list[float]:
+    table = np.stack(figures)
+    found = score_papers(table, np.zeros_like(table), weights, asked.worst_share).score
+    return [float(score) for score in found]
+
+
+def _stays(
+    own: Print, under: UnderLights, weights: Sequence[float], asked: ComparisonOptions
+) -> Array:
+    """Estimate the mean ΔCh that a correction leaves under each light, shape (k,).
+
+    It moves a tone in all lights nearly alike, so that what stays is how far each light's
+    departure is from the mean of them all.
+    """
+    ramp, lab = own.ramp, under.lab
+    paper, black = (lab[:, row : row + 1] for row in (ramp.paper_index, ramp.black_index))
+    off = lab[..., 1:] - neutral_aim(asked.neutral, lab[..., 0], paper, black)
+    off = off - np.average(off, axis=0, weights=weights)
+    tones = ramp.is_tone
+    return means_over_lightness(chroma(off)[:, tones], lab[:, tones, 0])
 
 
 def _supports(
@@ -287,19 +355,25 @@ def _supports(
     return supports(*keys)
 
 
-def _weights_of(lights: Sequence[Light], asked: ComparisonOptions) -> tuple[float, ...]:
-    if asked.viewer not in VIEWERS:
-        raise BadInput(
-            f"the viewer '{asked.viewer}' is not known; take one of {', '.join(VIEWERS)}"
-        )
-    if not 0 <= asked.worst_share <= 1:
-        raise BadInput(f"the share of the worst light is {asked.worst_share:g}; give 0 to 1")
-    given = {name.upper(): value for name, value in (asked.weights or {}).items()}
+def light_weights(
+    lights: Sequence[Light], named: Mapping[str, float] | None, worst_share: float
+) -> tuple[float, ...]:
+    """Return each light's weight in a score, 1 where none is named.
+
+    Raises
+    ------
+    BadInput
+        For a share of the worst light that is none, a light that is not there, or weights that
+        make no mean.
+    """
+    if not 0 <= worst_share <= 1:
+        raise BadInput(f"the share of the worst light is {worst_share:g}; give 0 to 1")
+    given = {name.upper(): value for name, value in (named or {}).items()}
     names = {one.name.upper() for one in lights}
     strangers = [name for name in given if name not in names]
     if strangers:
         raise BadInput(
-            f"a weight is given for '{strangers[0]}', which is not among the lights compared: "
+            f"a weight is given for '{strangers[0]}', which is not among the lights: "
             f"{', '.join(one.name for one in lights)}"
         )
     weights = tuple(float(given.get(one.name.upper(), 1.0)) for one in lights)
@@ -332,9 +406,9 @@ def _ranked(
     lights: Sequence[Light],
     weights: Sequence[float],
     asked: ComparisonOptions,
+    others: Sequence[float],
 ) -> tuple[ComparedPaper, ...]:
-    to_light = asked.viewer == "light"
-    figures = [one.mean_delta_Ch if to_light else one.mean_delta_Ch_to_paper for one in under]
+    figures = [_figures(one, asked) for one in under]
     score = score_papers(
         np.stack(figures),
         np.stack([one.sd_mean_delta_Ch for one in under]),
@@ -355,6 +429,8 @@ def _ranked(
             sd=float(score.sd[i]),
             worst_light=lights[int(score.worst_light[i])].name,
             dmax=float(ramp_density(own.ramp)[own.ramp.black_index]),
+            shadow=assess_tonality(own.ramp).distinct_shadow_level,
+            other_score=others[i],
             condition=own.ramp.reading.condition,
             backing=own.ramp.reading.backing,
         )

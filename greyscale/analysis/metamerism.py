@@ -2,19 +2,28 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, NeutralAim
+from greyscale.aims.tone import DEFAULT_SCALING, DEFAULT_TONE_AIM, tone_aim
+from greyscale.analysis.brighteners import WITHOUT_UV, Print, print_of
 from greyscale.analysis.casts import Cast
 from greyscale.analysis.neutrality import Drift, drift, mean_over_lightness
+from greyscale.analysis.print_under_lights import look_under_lights
 from greyscale.analysis.ramp import Ramp
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.cielab import xyz_to_lab
+from greyscale.colorimetry.fluorescence import print_to_xyz
 from greyscale.colorimetry.illuminant_change import colour_inconstancy, metamerism_index
 from greyscale.colorimetry.lights import Light
 from greyscale.colorimetry.tristimulus import grid_white_point, spectra_to_xyz
+
+SEEN = 0.5
+"""A range of mean ΔCh as wide as this is seen side by side: no one figure stands for it (common
+practice, no source)."""
 
 REFERENCE_LIGHT = "D50"
 """The light that print colorimetry is stated for (ISO 13655:2017)."""
@@ -41,6 +50,10 @@ class UnderLight:
         The departure from the neutral aim, with paper and black under this light.
     mean_metamerism_index, max_metamerism_index
         Over the tones: mean over L*, and the largest.
+    low, high
+        Least and largest mean ΔCh, over what is not known of brightener and lamp.
+    paper_b
+        Least and largest b* of the paper, likewise.
     """
 
     name: str
@@ -52,6 +65,19 @@ class UnderLight:
     drift: Drift
     mean_metamerism_index: float
     max_metamerism_index: float
+    low: float
+    high: float
+    paper_b: tuple[float, float]
+
+    @property
+    def told(self) -> bool:
+        """Whether what is not known of the brightener makes no difference that is seen."""
+        return self.high - self.low < SEEN
+
+    @property
+    def paper_b_words(self) -> str:
+        """The range of the paper's b* in words."""
+        return f"{self.paper_b[0]:+.1f} and {self.paper_b[1]:+.1f}".replace("-", "−")
 
     @property
     def mean_delta_Ch(self) -> float:
@@ -69,13 +95,59 @@ class UnderLight:
         return self.drift.casts
 
 
+def under_lights(
+    ramp: Ramp, lights: Sequence[Light], aim: NeutralAim = DEFAULT_NEUTRAL_AIM
+) -> tuple[UnderLight, ...]:
+    """Look at a ramp under lights, what is not known of its brightener allowed for."""
+    own = print_of(ramp)
+    # Without ultraviolet it is what was read; behind glass that stops it, prints hang so.
+    glows = own.most.any() and ramp.reading.condition != WITHOUT_UV
+    found = [under_light(ramp, one, aim) for one in lights]
+    if not glows or not lights:
+        return tuple(found)
+    look = look_under_lights(
+        own,
+        lights,
+        neutral=aim,
+        tone=tone_aim(DEFAULT_TONE_AIM),
+        scaling=DEFAULT_SCALING,
+        observer=ramp.reading.observer,
+    )
+    return tuple(
+        one
+        if one.name == REFERENCE_LIGHT
+        else replace(one, low=float(low), high=float(high), paper_b=_paper_b(own, light))
+        for one, light, low, high in zip(
+            found, lights, look.brightener_low, look.brightener_high, strict=True
+        )
+    )
+
+
+def _paper_b(own: Print, light: Light) -> tuple[float, float]:
+    """Return the least and the largest b* of paper: nothing or the most glows, of nothing or all.
+
+    That is, by what may excite it.
+    """
+    paper, observer = own.ramp.paper_index, own.ramp.reading.observer
+    base, glow = own.base[paper], own.most[paper]
+    white = grid_white_point(own.wavelengths, light, observer)
+    cases = [(base, glow)] if own.known else [(base, 0 * glow), (base - glow, glow)]
+    b = [
+        float(xyz_to_lab(print_to_xyz(*case, own.wavelengths, light, observer, beyond=beyond),
+                         white)[2])
+        for case in cases
+        for beyond in (0.0, 1.0)
+    ]  # fmt: skip
+    return min(b), max(b)
+
+
 def under_light(ramp: Ramp, light: Light, aim: NeutralAim = DEFAULT_NEUTRAL_AIM) -> UnderLight:
     """Look at a ramp under a light.
 
     Parameters
     ----------
     ramp
-        A ramp with spectra.
+        A ramp with spectra; what it glows, where it knows, by what the light excites.
     light
         The light.
     aim
@@ -90,13 +162,15 @@ def under_light(ramp: Ramp, light: Light, aim: NeutralAim = DEFAULT_NEUTRAL_AIM)
     if reading.spectra is None or reading.wavelengths is None:
         raise ValueError("a reading without spectra has no colour under other lights")
     grid, observer = reading.wavelengths, reading.observer
-    xyz = spectra_to_xyz(reading.spectra, grid, light, observer)
+    xyz = reading.xyz_under(light)
     white = grid_white_point(grid, light, observer)
     xyz_D50 = spectra_to_xyz(reading.spectra, grid, REFERENCE_LIGHT, observer)
     white_D50 = grid_white_point(grid, REFERENCE_LIGHT, observer)
     index = metamerism_index(xyz_D50, xyz, white_D50, white)
     lab = xyz_to_lab(xyz, white)
     tones = ramp.is_tone
+    found = drift(ramp, aim, light)
+    paper_b = float(lab[ramp.paper_index, 2])
     return UnderLight(
         name=light.name,
         lab=lab,
@@ -104,7 +178,10 @@ def under_light(ramp: Ramp, light: Light, aim: NeutralAim = DEFAULT_NEUTRAL_AIM)
         metamerism_index=index,
         metamerism_index_ab=metamerism_index(xyz_D50, xyz, white_D50, white, "ΔE*ab"),
         colour_inconstancy=colour_inconstancy(xyz_D50, xyz, white_D50, white),
-        drift=drift(ramp, aim, light),
+        drift=found,
         mean_metamerism_index=mean_over_lightness(index[tones], lab[tones, 0]),
         max_metamerism_index=float(np.max(index[tones])),
+        low=found.mean_delta_Ch,
+        high=found.mean_delta_Ch,
+        paper_b=(paper_b, paper_b),
     )

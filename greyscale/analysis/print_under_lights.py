@@ -8,7 +8,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from greyscale.aims.neutral import neutral_aim
+from greyscale.aims.neutral import NeutralAim, neutral_aim
 from greyscale.aims.tone import ToneAim
 from greyscale.analysis.brighteners import WITHOUT_UV, Print
 from greyscale.analysis.neutrality import means_over_lightness
@@ -113,7 +113,7 @@ def look_under_lights(
     own: Print,
     lights: Sequence[Light],
     *,
-    neutral: str,
+    neutral: NeutralAim,
     tone: ToneAim,
     scaling: str,
     observer: str = "2",
@@ -186,7 +186,7 @@ def _lab(xyz: Array, white: Array) -> Array:
     return xyz_to_lab(xyz, white[:, :, np.newaxis, :])
 
 
-def _delta_ab(lab: Array, neutral: str, paper: int, black: int) -> Array:
+def _delta_ab(lab: Array, neutral: NeutralAim, paper: int, black: int) -> Array:
     aim = neutral_aim(
         neutral, lab[..., 0], lab[..., paper : paper + 1, :], lab[..., black : black + 1, :]
     )
@@ -226,7 +226,7 @@ VISIBLE_RANGE = 0.05
 
 
 def _brightener_range(
-    own: Print, weights: _Weights, neutral: str, nominal: Array
+    own: Print, weights: _Weights, neutral: NeutralAim, nominal: Array
 ) -> tuple[Array, Array]:
     """Give the least and largest mean ΔCh, each of shape (k,), over what is not known.
 
@@ -279,7 +279,9 @@ def _parts(own: Print, weights: _Weights) -> _Parts:
     return _Parts(bare, glow, weights.may_excite[1:, np.newaxis] * emitted, weights.white[1:, 0])
 
 
-def _means_at(own: Print, parts: _Parts, neutral: str, glowing: Array, exciting: Array) -> Array:
+def _means_at(
+    own: Print, parts: _Parts, neutral: NeutralAim, glowing: Array, exciting: Array
+) -> Array:
     """Give mean ΔCh where a share of the most glows, and a share of what may excite does.
 
     Both shares, and the result, of shape (cases, k).
@@ -312,7 +314,7 @@ def _shift_by_brightener(
     )
 
 
-def _sd_of_mean(own: Print, drifts: Array, lab: Array, neutral: str) -> Array:
+def _sd_of_mean(own: Print, drifts: Array, lab: Array, neutral: NeutralAim) -> Array:
     """Propagate the repeatability to the mean ΔCh; shapes (k, n, 2), (k, n, 3) to (k,).
 
     A tone's noise counts by its share of the mean. The paper's moves the aim of all tones at

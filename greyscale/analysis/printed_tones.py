@@ -92,7 +92,7 @@ def printed_tones(reading: Reading, light: Light, neutral: NeutralAim) -> Printe
         If the reading has no ramp, or no spectra for another light than that of its CIELAB.
     """
     ramp = ramp_of(reading)
-    other = None if light.name == MEASURED_LIGHT else light
+    other = None if light.name == _light_of(reading) else light
     if other is not None and not reading.spectral:
         raise BadInput(
             f"holds CIELAB under {MEASURED_LIGHT} and no spectra, so the print cannot be shown "
@@ -120,9 +120,9 @@ def corrected_tones(
 ) -> PrintedTones:
     """Give how tones print that go through a correction, as it predicts.
 
-    The prediction is for D50. Under another light a tone moves as the measured grey of the same
-    L* does; and what parts the two in a*, b* becomes what it becomes for the near-neutral patches
-    of the reading, or stays, where it has none.
+    The prediction is for the light of the reading's CIELAB. Under another light a tone moves as the
+    measured grey of the same L* does; and what parts the two in a*, b* becomes what it becomes for
+    the near-neutral patches of the reading, or stays, where it has none.
 
     Parameters
     ----------
@@ -136,7 +136,7 @@ def corrected_tones(
         [np.interp(before.levels, levels, predicted[:, axis]) for axis in range(3)], axis=-1
     )
     ramp = ramp_of(reading)
-    if light.name != MEASURED_LIGHT:
+    if light.name != _light_of(reading):
         wanted = _under_light(wanted, reading, ramp, light)
     aim_ab = neutral_aim(neutral, wanted[:, 0], wanted[-1], wanted[0])
     return replace(
@@ -145,6 +145,10 @@ def corrected_tones(
         aim_ab=aim_ab,
         casts=_casts(ramp, before.levels, wanted[:, 1:] - aim_ab),
     )
+
+
+def _light_of(reading: Reading) -> str:
+    return MEASURED_LIGHT if reading.light is None else reading.light.name
 
 
 def _smooth(level: Array, lab: Array, levels: Array) -> Array:
@@ -156,7 +160,7 @@ def _smooth(level: Array, lab: Array, levels: Array) -> Array:
 
 
 def _under_light(lab: Array, reading: Reading, ramp: Ramp, light: Light) -> Array:
-    """Give what tones near grey, CIELAB under D50, shape (n, 3), become under a light."""
+    """Give what tones near grey, CIELAB as the reading's, shape (n, 3), become under a light."""
     levels = np.linspace(0.0, 1.0, STEPS)
     greys = [_smooth(ramp.level, ramp.lab(one), levels) for one in (None, light)]
 

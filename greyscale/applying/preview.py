@@ -10,14 +10,23 @@ import numpy as np
 
 from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, NeutralAim
 from greyscale.aims.tone import DEFAULT_SCALING, DEFAULT_TONE_AIM, ToneAim, tone_aim
+from greyscale.analysis.brighteners import supposed_glow
+from greyscale.analysis.metamerism import under_lights
 from greyscale.analysis.picture import PictureNeutrality, picture_neutrality
-from greyscale.analysis.printed_tones import PrintedTones, corrected_tones, printed_tones
+from greyscale.analysis.printed_tones import (
+    MEASURED_LIGHT,
+    PrintedTones,
+    corrected_tones,
+    printed_tones,
+)
+from greyscale.analysis.ramp import ramp_of
 from greyscale.applying.encoding import encoding_of, named_encoding
 from greyscale.applying.small_picture import BINS, SmallPicture, small_picture
 from greyscale.base.errors import BadInput
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.colorimetry.lights import Light, light
-from greyscale.correction.evidence import refuse_another_print
+from greyscale.correction.evidence import refuse_another_print, with_same_glow
+from greyscale.correction.for_lights import as_seen
 from greyscale.correction.own_aims import neutral_aim_of, tone_aim_of
 from greyscale.correction.record import Correction
 from greyscale.readings.reading import Reading
@@ -138,6 +147,7 @@ def preview(
     encoding = named_encoding(wanted.aim) if correction is None else encoding_of(correction)
     if correction is not None:
         refuse_another_print(reading, correction)
+    reading, guess = _as_far_as_known(reading, light, correction)
     picture = small_picture(image, encoding, wanted.encoding, wanted.longest, advance)
     tones = PictureTones(
         str(image), np.linspace(0.0, 1.0, BINS), picture.shares, picture.pixels, picture.remarks
@@ -155,13 +165,19 @@ def preview(
         )
     else:
         tone, scaling = tone_aim_of(correction), correction.scaling
-        neutral: NeutralAim = neutral_aim_of(correction)
-        curve = correction.curve
+        neutral: NeutralAim = neutral_aim_of(correction, light.name)
+        levels, lab = correction.curve.levels, correction.curve.lab
+        known = next((one for one in correction.lights if one.name == light.name), None)
+        if known is not None:
+            # As the correction knows this light, its observer and the brightener.
+            light, lab = known.light, known.lab
+            levels = np.linspace(0.0, 1.0, len(lab))
+        own = as_seen(reading, correction, None if known is None else light)
         sides = (
-            side("before", printed_tones(reading, light, correction.neutral), tone, scaling),
+            side("before", printed_tones(own, light, correction.neutral), tone, scaling),
             side(
                 "after, as predicted",
-                corrected_tones(reading, light, neutral, curve.levels, curve.lab),
+                corrected_tones(own, light, neutral, levels, lab),
                 tone,
                 scaling,
             ),
@@ -174,8 +190,27 @@ def preview(
         light=light.name,
         correction=None if correction is None else correction.name,
         expected=() if correction is None else (_expected(correction),),
-        remarks=(*reading.remarks, *light.remarks, *picture.remarks),
+        remarks=(*guess, *reading.remarks, *light.remarks, *picture.remarks),
     )
+
+
+def _as_far_as_known(
+    reading: Reading, light: Light, correction: Correction | None
+) -> tuple[Reading, tuple[str, ...]]:
+    """Return a reading with what its brightener adds, and what is to be said if that is a guess."""
+    if correction is not None and correction.evidence.glow_known:
+        (reading,) = with_same_glow([reading], correction)
+    if light.name == MEASURED_LIGHT or not reading.spectral or reading.glow is not None:
+        return reading, ()
+    (seen,) = under_lights(ramp_of(reading), [light])
+    if seen.told:
+        return reading, ()
+    remark = (
+        f"Read in one condition alone: how much of this paper is its brightener is not known, and "
+        f"half of the most is supposed. Under {light.name} the paper's b* lies between "
+        f"{seen.paper_b_words}; read the chart in M1 and M2 to know it."
+    )
+    return supposed_glow(reading), (remark,)
 
 
 IN_REPORTS = 400
@@ -183,7 +218,7 @@ IN_REPORTS = 400
 
 
 def preview_of_picture(correction: Correction, reading: Reading, image: Path) -> Preview | None:
-    """Give the preview, under D50, of the picture that a correction was sharpened for.
+    """Give the preview, under the correction's light, of the picture it was sharpened for.
 
     A picture without a profile is taken as what the correction expects. None where the picture
     has tones that can be counted, and yet cannot be shown.
@@ -197,7 +232,8 @@ def preview_of_picture(correction: Correction, reading: Reading, image: Path) ->
     """
     options = PreviewOptions(encoding=correction.aim, longest=IN_REPORTS)
     try:
-        return preview(reading, image, light("D50"), correction, options)
+        own = correction.lights[0].light if correction.lights else light("D50")
+        return preview(reading, image, own, correction, options)
     except BadInput:
         return None
 
@@ -214,7 +250,8 @@ def _neutrality(
 def _expected(correction: Correction) -> str:
     return (
         "The prediction is shown as it stands; with its uncertainty, a print is expected at mean "
-        f"ΔCh {correction.expectation.after_mean_delta_Ch:.2f} over the whole scale, under D50."
+        f"ΔCh {correction.expectation.after_mean_delta_Ch:.2f} over the whole scale, under "
+        f"{correction.light}."
     )
 
 

@@ -33,6 +33,7 @@ _MARKS = (
     ("PNG", rb"\x89PNG.*?(?:Software\0greyscale|urn:greyscale:xmp:)"),
     ("JPEG", rb"\xff\xd8\xff.*?urn:greyscale:xmp:"),
     ("drawing", rb"\s*<\?xml.*?<dc:title>greyscale</dc:title>"),
+    ("glazing", rb"# greyscale glazing: "),
     ("table of patches", rb"(?:\xef\xbb\xbf)?id,level,"),
 )
 """How each kind of file begins, and what it holds that greyscale wrote and no other program."""

@@ -127,10 +127,14 @@ REGISTER = {
         ("colorimetry.fluorescence:EMISSION_PEAK",),
     ),
     "brightened-paper": Support(
-        "b* of unbrightened paper, and the strongest brightener's Δb*",
+        "b* of unbrightened paper, its rise in the violet, and the strongest brightener's Δb*",
         "practice",
         _PRACTICE,
-        ("analysis.brighteners:UNBRIGHTENED_B", "analysis.brighteners:STRONGEST_DELTA_B"),
+        (
+            "analysis.brighteners:UNBRIGHTENED_B",
+            "analysis.brighteners:RISING_FROM",
+            "analysis.brighteners:STRONGEST_DELTA_B",
+        ),
     ),
     "ranking": Support(
         "half of a score is the worst light's ΔCh; scores within two standard deviations tie",
@@ -190,7 +194,11 @@ REGISTER = {
         "a movement of ΔCh 0.5 or L* 1 is noticed side by side",
         "practice",
         _PRACTICE,
-        ("analysis.followed:NOTICED_DELTA_CH", "analysis.trend:NOTICED_DELTA_L"),
+        (
+            "analysis.metamerism:SEEN",
+            "analysis.followed:NOTICED_DELTA_CH",
+            "analysis.trend:NOTICED_DELTA_L",
+        ),
     ),
     "typed": Support(
         "a typed value is asked for again 3.5 standard deviations from what the others let expect",

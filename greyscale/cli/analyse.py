@@ -97,6 +97,7 @@ def analyse(
     Example: greyscale analyse cotton-rag.txt --light LED-B3 -o report
     """
     from greyscale.analysis.analyse import analyse as analyse_reading
+    from greyscale.analysis.brighteners import with_glow
     from greyscale.base.files import keep_inputs
     from greyscale.cli.checking import chart_of, checked
     from greyscale.cli.for_image import counted_tones
@@ -113,6 +114,7 @@ def analyse(
     chart = chart_of(layout)
     read_in = [read(path, ramp=ramp, layout=chart) for path in readings]
     checks = checked(tracked(read_in, "Checking"), unchecked)
+    read_in = with_glow(read_in)
     analyses = [
         analyse_reading(
             reading,

@@ -10,12 +10,15 @@ import typer
 from greyscale.cli import completion
 from greyscale.cli.report_options import OpenOption, PdfOption, check_report, open_page
 from greyscale.cli.shared_options import (
+    GlazingOption,
     JsonOption,
     LayoutOption,
     NeutralOption,
     ReplaceOption,
     ReportOption,
     UncheckedOption,
+    WeightOption,
+    weights_of,
 )
 from greyscale.cli.voice import EveryOption, QuietOption
 
@@ -25,7 +28,8 @@ def compare(
         list[Path],
         typer.Argument(
             metavar="READING READING",
-            help="Readings of ramps on the papers; M1 and M2 of one chart count as one paper.",
+            help="Readings on the papers, with near-neutral patches where corrected prints are to "
+            "be compared; M1 and M2 of one chart count as one paper. Or correction folders.",
             show_default=False,
         ),
     ],
@@ -39,29 +43,22 @@ def compare(
             show_default=False,
         ),
     ] = None,
-    weight: Annotated[
-        list[str] | None,
-        typer.Option(
-            metavar="LIGHT=NUMBER",
-            help="A light's weight in the score; 1 where none is given.",
-            show_default=False,
-        ),
-    ] = None,
-    glazing: Annotated[
-        str | None,
-        typer.Option(
-            autocompletion=completion.glazings,
-            metavar="NAME|FILE",
-            help="Look at the prints behind this glass.",
-            show_default=False,
-        ),
-    ] = None,
+    weight: WeightOption = None,
+    glazing: GlazingOption = None,
     viewer: Annotated[
         str, typer.Option(metavar="light|paper", help="What the viewer's eyes are adapted to.")
     ] = "light",
     worst_share: Annotated[
         float, typer.Option(metavar="0..1", help="Share of the worst light in the score.")
     ] = 0.5,
+    as_printed: Annotated[
+        bool,
+        typer.Option(
+            "--as-printed",
+            help="Compare the prints as they are, not what stays after each paper's best "
+            "correction for the lights.",
+        ),
+    ] = False,
     neutral: NeutralOption = "fading",
     aim: Annotated[
         str,
@@ -89,20 +86,22 @@ def compare(
     from rich.console import Console
 
     from greyscale.analysis.comparison import ComparisonOptions
-    from greyscale.analysis.comparison import compare as compare_papers
     from greyscale.base.files import keep_inputs
     from greyscale.cli.checking import chart_of, checked
     from greyscale.cli.progress import tracked, working
     from greyscale.colorimetry.lights import REQUIRED_LIGHTS
+    from greyscale.correction.corrected_papers import compare_papers
+    from greyscale.correction.folder import read_correction
     from greyscale.readings.formats import read_all
     from greyscale.readings.lights import find_light
+    from greyscale.readings.reading import Reading
     from greyscale.reporting.comparison_table import show_comparison
 
     check_report(folder, pdf, shown)
     lights = tuple(find_light(name, glazing) for name in light or REQUIRED_LIGHTS)
     options = ComparisonOptions(
         lights=lights,
-        weights=dict(_weight(text, glazing) for text in weight or ()),
+        weights=weights_of(weight, glazing),
         neutral=neutral,
         aim=aim,
         observer=observer,
@@ -110,9 +109,19 @@ def compare(
         worst_share=worst_share,
     )
     chart = chart_of(layout)
-    read = [one for path in tracked(readings, "Reading") for one in read_all(path, layout=chart)]
+    given = [
+        one
+        for path in tracked(readings, "Reading")
+        for one in ([read_correction(path)] if path.is_dir() else read_all(path, layout=chart))
+    ]
+    read = [one for one in given if isinstance(one, Reading)]
     checks = checked(tracked(read, "Checking"), unchecked)
-    comparison = compare_papers(read, options, lambda prints: tracked(prints, "Comparing"))
+    comparison = compare_papers(
+        given,
+        options,
+        as_printed=as_printed,
+        progress=lambda prints: tracked(prints, "Comparing"),
+    )
     if json_file is not None:
         from greyscale.reporting.comparison_json import comparison_data
         from greyscale.reporting.json_output import write_json
@@ -133,18 +142,3 @@ def compare(
         show_comparison(comparison, Console(highlight=False), verbose, page)
     if page is not None and shown:
         open_page(page)
-
-
-def _weight(text: str, glazing: str | None) -> tuple[str, float]:
-    """Read LIGHT=NUMBER; the light is called as it is in the results."""
-    from greyscale.base.errors import BadInput
-    from greyscale.readings.lights import find_light
-
-    name, _, number = text.rpartition("=")
-    try:
-        value = float(number)
-    except ValueError:
-        value = float("nan")
-    if not name or value != value:
-        raise BadInput(f"'{text}' is no weight of a light; write it as A=2", "--weight")
-    return find_light(name, glazing).name, value

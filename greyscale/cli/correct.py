@@ -11,7 +11,15 @@ import typer
 from greyscale.cli import completion
 from greyscale.cli.log_options import DbOption, LogOption
 from greyscale.cli.report_options import OpenOption, PdfOption, check_report, open_page
-from greyscale.cli.shared_options import LayoutOption, RampOption, ReplaceOption, UncheckedOption
+from greyscale.cli.shared_options import (
+    GlazingOption,
+    LayoutOption,
+    RampOption,
+    ReplaceOption,
+    UncheckedOption,
+    WeightOption,
+    weights_of,
+)
 from greyscale.cli.voice import EveryOption, QuietOption
 
 if TYPE_CHECKING:
@@ -102,6 +110,33 @@ def correct(
             help="Tone the print on purpose: a preset's name, hue and chroma as 75,6 (highlights "
             "and shadows: 75,6/260,4), or a CSV table.",
             show_default=False,
+        ),
+    ] = None,
+    light: Annotated[
+        list[str] | None,
+        typer.Option(
+            autocompletion=completion.lights,
+            metavar="LIGHT",
+            help="The light it will hang in: a name, a mixture or a lamp's file; repeat it for one "
+            "curve that serves several, L* by the first. Needs spectra. [default: D50]",
+            show_default=False,
+        ),
+    ] = None,
+    weight: WeightOption = None,
+    worst_share: Annotated[
+        float | None,
+        typer.Option(
+            metavar="0..1",
+            help="With several lights: share of the worst one in the score that is made least. "
+            "[default: 0.5]",
+            show_default=False,
+        ),
+    ] = None,
+    glazing: GlazingOption = None,
+    observer: Annotated[
+        str | None,
+        typer.Option(
+            metavar="2|10", help="Observer, for --light. [default: 2]", show_default=False
         ),
     ] = None,
     previous: Annotated[
@@ -229,6 +264,7 @@ def correct(
     """
     from rich.console import Console
 
+    from greyscale.base.errors import BadInput
     from greyscale.cli.checking import chart_of, checked
     from greyscale.cli.command_line import command_line
     from greyscale.cli.for_image import counted_tones
@@ -239,6 +275,7 @@ def correct(
     from greyscale.correction.whole_folder import refuse_other_folder, whole_folder
     from greyscale.correction.wishes import options
     from greyscale.readings.formats import read
+    from greyscale.readings.lights import find_light
     from greyscale.reporting.correction_report import write_correction_report
     from greyscale.reporting.correction_table import show_correction
     from greyscale.reporting.next_step import after_correction
@@ -246,6 +283,10 @@ def correct(
 
     recording = is_wanted(log, db)
     check_report(folder, pdf, shown)
+    if not light and (weight or glazing or observer or worst_share is not None):
+        raise BadInput(
+            "--weight, --worst-share, --glazing and --observer belong to --light; name the lights"
+        )
     inputs = [*readings, *(given for given in (previous, image, profile) if given)]
     refuse_other_folder(folder, inputs)
     before = None if previous is None else read_correction(previous)
@@ -270,11 +311,15 @@ def correct(
                 settings=settings,
                 picture=tones,
                 tone_only=tone_only,
+                lights=tuple(find_light(one, glazing) for one in light) if light else None,
+                weights=weights_of(weight, glazing) if light else None,
+                worst_share=worst_share,
+                observer=observer,
             ),
         )
         if recording:
             correction = as_learnt(db, correction)
-    if not correction.expectation.helps:
+    if not correction.helps:
         typer.echo(
             "greyscale: nothing is written: the corrected print is not expected to be nearer its "
             "aim than the print as it is",

@@ -29,9 +29,24 @@ def lights(
             help="Describe them behind this glass or filter.",
         ),
     ] = None,
+    glass: Annotated[
+        tuple[Path, Path] | None,
+        typer.Option(
+            metavar="BARE BEHIND",
+            help="Measure a glass by two readings of one white sheet, bare and through the glass; "
+            "-o FILE.csv keeps it for --glazing.",
+            show_default=False,
+        ),
+    ] = None,
     json_file: JsonOption = None,
     folder: Annotated[
-        Path | None, typer.Option("-o", metavar="DIR", help="Draw the spectra into this folder.")
+        Path | None,
+        typer.Option(
+            "-o",
+            metavar="DIR|FILE.csv",
+            help="Draw the spectra into this folder; with --glass, the file to write.",
+            show_default=False,
+        ),
     ] = None,
     replace: ReplaceOption = False,
     quiet: QuietOption = False,
@@ -56,6 +71,9 @@ def lights(
     )
 
     console = Console()
+    if glass is not None:
+        _measure(glass, folder, bool(names or glazing or json_file))
+        return
     if not names:
         console.print(list_of_lights(illuminant_names(), glazing_names()))
         return
@@ -82,3 +100,26 @@ def lights(
             written = save_figure(spectra_of_lights(sources, LIGHT), folder / "lights")
         if json_file != "-":
             console.print(f"Spectra drawn in {written[0]}", markup=False)
+
+
+def _measure(glass: tuple[Path, Path], target: Path | None, more: bool) -> None:
+    """Measure a glass, show it, and write it where that is asked for."""
+    from greyscale.base.errors import BadInput
+    from greyscale.cli.outputs import GLAZING_ENDING
+    from greyscale.readings.glass import ASSUMES, glass_of, write_glass
+
+    if more:
+        raise BadInput("a glass is measured by itself; leave lights, --glazing and --json out",
+                       "--glass")  # fmt: skip
+    if target is not None and target.suffix.lower() != GLAZING_ENDING:
+        raise BadInput(f"the glass is written as one file; let its name end in {GLAZING_ENDING}",
+                       target)  # fmt: skip
+    found = glass_of(*glass)
+    shown = [*range(0, len(found.wavelengths), max(1, len(found.wavelengths) // 8))]
+    for row in shown:
+        typer.echo(f"{found.wavelengths[row]:5.0f} nm  {found.transmittance[row]:.3f}")
+    typer.echo(f"- {ASSUMES}")
+    typer.echo(f"- {found.remark}")
+    if target is not None:
+        write_glass(found, target)
+        typer.echo(f"Written to {target}; take it as --glazing {target}")

@@ -117,7 +117,8 @@ def _files_of(command: str, option: str, path: Path) -> Iterator[Path]:
     """Name the files that are certain to be written for an option, as far as the name tells."""
     from greyscale.base.errors import BadInput
 
-    if option != "-o" or command in ("apply", "preview", "export", "read"):
+    is_glass = command == "lights" and path.suffix.lower() == GLAZING_ENDING
+    if option != "-o" or is_glass or command in ("apply", "preview", "export", "read"):
         yield path
     elif command == "chart":
         stem = path.name.removesuffix(path.suffix) if path.suffix in CHART_ENDINGS else path.name
@@ -129,6 +130,9 @@ def _files_of(command: str, option: str, path: Path) -> Iterator[Path]:
     else:
         yield path / ("lights.png" if command == "lights" else "report.html")
 
+
+GLAZING_ENDING = ".csv"
+"""What `lights --glass` writes ends so; without it, the spectra are drawn into a folder."""
 
 CHART_ENDINGS = (".tif", ".tiff", ".pdf", ".txt")
 

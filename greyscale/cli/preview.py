@@ -43,19 +43,30 @@ def preview(
         ),
     ] = None,
     light: Annotated[
-        str,
+        str | None,
         typer.Option(
             autocompletion=completion.lights,
             metavar="LIGHT",
-            help="The light it will hang in: a name, a mixture or a lamp's file.",
+            help="The light it will hang in: a name, a mixture or a lamp's file. [default: the "
+            "first that the correction was made for, else D50]",
+            show_default=False,
         ),
-    ] = "D50",
+    ] = None,
     exaggerate: Annotated[
         float, typer.Option(metavar="X", help="Draw casts so many times as strong as they are.")
     ] = 1.0,
     casts: Annotated[
         bool, typer.Option("--casts", help="Add a map of the areas that lie in a cast.")
     ] = False,
+    without_uv: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="READING",
+            help="The same chart read without ultraviolet (M2): then it is known what the paper's "
+            "brightener does under other lights.",
+            show_default=False,
+        ),
+    ] = None,
     encoding: Annotated[
         str | None,
         typer.Option(
@@ -94,6 +105,7 @@ def preview(
     """
     from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM
     from greyscale.aims.tone import DEFAULT_TONE_AIM
+    from greyscale.analysis.brighteners import WITH_UV, WITHOUT_UV, with_glow
     from greyscale.applying.preview import PreviewOptions, checked_exaggeration
     from greyscale.applying.preview import preview as simulate
     from greyscale.base.errors import BadInput
@@ -106,7 +118,8 @@ def preview(
     from greyscale.reporting.preview_sheet import preview_sheet, write_preview
     from greyscale.reporting.preview_words import preview_lines
 
-    inputs = [reading, image, *(correction_files(correction) if correction else ())]
+    measured = [path for path in (reading, without_uv) if path is not None]
+    inputs = [*measured, image, *(correction_files(correction) if correction else ())]
     keep_inputs(inputs, [out])
     if out.suffix.lower() != ".png":
         raise BadInput("a preview is a PNG; let its name end in .png", out)
@@ -114,14 +127,25 @@ def preview(
         raise BadInput("the correction has its own aims; leave out --aim and --neutral")
     factor = checked_exaggeration(exaggerate)
     made = None if correction is None else read_correction(correction)
+    if light is not None:
+        under = find_light(light)
+    else:
+        under = made.lights[0].light if made and made.lights else find_light("D50")
     options = PreviewOptions(
         encoding=encoding, aim=aim or DEFAULT_TONE_AIM, neutral=neutral or DEFAULT_NEUTRAL_AIM
     )
     chart = chart_of(layout)
-    given = read(reading, layout=chart)
-    checked([given], unchecked, chart)
+    both = [read(path, layout=chart) for path in measured]
+    checked(both, unchecked, chart)
+    given, *apart = with_glow(both)
+    if apart:
+        raise BadInput(
+            f"is not {WITHOUT_UV} of the chart that {reading} is in {WITH_UV}; give the two "
+            "readings of one chart",
+            without_uv,
+        )
     with progress("Reading the picture") as advance:
-        shown = simulate(given, image, find_light(light), made, options, advance)
+        shown = simulate(given, image, under, made, options, advance)
     write_preview(preview_sheet(shown, factor, casts), out)
     for line in preview_lines(shown, factor):
         typer.echo(line)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -60,6 +61,51 @@ ToleranceOption = Annotated[
         help="Grade to judge by: exhibition or contract-proof.",
     ),
 ]
+
+WeightOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--weight",
+        metavar="LIGHT=NUMBER",
+        help="A light's weight in the score; 1 where none is given.",
+        show_default=False,
+    ),
+]
+
+GlazingOption = Annotated[
+    str | None,
+    typer.Option(
+        autocompletion=completion.glazings,
+        metavar="NAME|FILE",
+        help="Look at the prints behind this glass.",
+        show_default=False,
+    ),
+]
+
+
+def weights_of(texts: Sequence[str] | None, glazing: str | None) -> dict[str, float]:
+    """Read each LIGHT=NUMBER; the light is called as it is in the results.
+
+    Raises
+    ------
+    BadInput
+        For a text that is none.
+    """
+    from greyscale.base.errors import BadInput
+    from greyscale.readings.lights import find_light
+
+    weights = {}
+    for text in texts or ():
+        name, _, number = text.rpartition("=")
+        try:
+            value = float(number)
+        except ValueError:
+            value = float("nan")
+        if not name or value != value:
+            raise BadInput(f"'{text}' is no weight of a light; write it as A=2", "--weight")
+        weights[find_light(name, glazing).name] = value
+    return weights
+
 
 NeutralOption = Annotated[
     str,

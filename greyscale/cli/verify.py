@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from greyscale.cli import completion
 from greyscale.cli.log_options import DbOption, LogOption
 from greyscale.cli.report_options import OpenOption, PdfOption, check_report, open_page
 from greyscale.cli.shared_options import (
@@ -40,6 +41,16 @@ def verify(
         ),
     ],
     tolerance: ToleranceOption = "exhibition",
+    light: Annotated[
+        list[str] | None,
+        typer.Option(
+            autocompletion=completion.lights,
+            metavar="LIGHT",
+            help="A further light to look at the print under; repeat it for more. It is judged by "
+            "the lights that the correction was made for.",
+            show_default=False,
+        ),
+    ] = None,
     layout: LayoutOption = None,
     ramp: RampOption = None,
     json_file: JsonOption = None,
@@ -67,6 +78,7 @@ def verify(
     from greyscale.correction.folder import correction_files, read_correction
     from greyscale.correction.verify import verify as judge
     from greyscale.readings.formats import read
+    from greyscale.readings.lights import find_light
     from greyscale.reporting.next_step import after_verification
 
     recording = is_wanted(log, db)
@@ -78,8 +90,9 @@ def verify(
     chart = chart_of(layout)
     given = read(reading, ramp=ramp, layout=chart)
     checks = checked([given], unchecked, chart)
+    lights = [find_light(one) for one in light or ()]
     with working("Comparing the print with what was promised"):
-        verification = judge(given, made, tolerance=tolerance)
+        verification = judge(given, made, tolerance=tolerance, lights=lights)
     page, step = None, after_verification(verification, correction, layout)
     if folder is not None:
         from greyscale.cli.command_line import command_line

@@ -15,6 +15,7 @@ import numpy as np
 
 from greyscale.colorimetry.arrays import Array, ArrayLike
 from greyscale.colorimetry.lights import Light, at_wavelengths, light, luminous_power
+from greyscale.colorimetry.tristimulus import spectra_to_xyz
 
 REFERENCE = "D50"
 """The light under which the luminescent part is measured: M1 of ISO 13655:2017."""
@@ -79,6 +80,32 @@ def excitation_passing(wavelengths: Array, transmittance: Array, below: float) -
     part = _power(light(REFERENCE)) * curve * (grid < below)
     total = float(part.sum())
     return float(part @ np.interp(grid, wavelengths, transmittance)) / total if total else 0.0
+
+
+def print_to_xyz(
+    without_uv: ArrayLike,
+    luminescent: ArrayLike,
+    wavelengths: ArrayLike,
+    source: str | Light,
+    observer: str = "2",
+    *,
+    beyond: float = 0.0,
+) -> Array:
+    """Return tristimulus values of a print that glows under a light, shape (..., 3).
+
+    Parameters
+    ----------
+    without_uv, luminescent
+        Shape (..., m): reflectance factors in M2, and β = M1 - M2.
+    wavelengths
+        Shape (m,), nm.
+    beyond
+        Share of `unknown_excitation` that is there as well, 0 to 1.
+    """
+    excites = excitation(source) + beyond * unknown_excitation(source)
+    reflected = spectra_to_xyz(without_uv, wavelengths, source, observer)
+    emitted = spectra_to_xyz(luminescent, wavelengths, REFERENCE, observer)
+    return np.asarray(reflected + excites * emitted)
 
 
 def radiance_factor(

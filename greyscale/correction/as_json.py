@@ -4,31 +4,40 @@ from __future__ import annotations
 
 import hashlib
 import json
-from dataclasses import asdict, fields
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from greyscale import __version__
+from greyscale.analysis.comparison import WORST_SHARE
 from greyscale.base.errors import BadInput
 from greyscale.base.rests_on import support_data
 from greyscale.colorimetry.arrays import Array
 from greyscale.correction.curve import Curve
-from greyscale.correction.expectation import Expectation
 from greyscale.correction.json_fields import Fields, read_fields
+from greyscale.correction.lights_json import (
+    lights_data,
+    read_expectation,
+    read_lights,
+    read_trade_offs,
+    trade_offs_data,
+)
 from greyscale.correction.limits import Limit
 from greyscale.correction.record import Correction, Evidence, Source
 
 SCHEMA = "greyscale/correction/1"
 
 # 1e-8 of the device range, 1e-5 of a CIELAB unit: far below what any printer or reading resolves.
-_DEVICE_DIGITS, _LAB_DIGITS = 8, 5
+# 1e-6 of a reflectance factor is 0.001 of L* where a print is blackest.
+_DEVICE_DIGITS, _LAB_DIGITS, _SPECTRUM_DIGITS = 8, 5, 6
 
 # What a damaged file may not say, or nothing that is computed from it would make sense.
 _DEVICE, _LAB, _SD, _COUNTS = (0.0, 1.0), (-300.0, 300.0), (0.0, 100.0), (1.0, 1e6)
 _PRIORITY = (1.0, 1e3)
 _WIDENED = (1.0, 1e3)
+_NM, _FACTOR = (100.0, 5000.0), (-10.0, 10.0)
 
 
 def to_json(correction: Correction) -> dict[str, Any]:
@@ -65,6 +74,9 @@ def to_json(correction: Correction) -> dict[str, Any]:
         "priority": _priority(correction.priority),
         "widened": correction.widened,
         "limits": [asdict(limit) for limit in correction.limits],
+        "worst_share": correction.worst_share,
+        "lights": lights_data(correction.lights),
+        "trade_offs": trade_offs_data(correction.lights, correction.trade_offs),
         "rests_on": support_data(correction.rests_on),
         "remarks": list(correction.remarks),
         "curve": _curve(correction),
@@ -123,6 +135,9 @@ def from_json(path: Path) -> Correction:
     table = data.fields("curve")
     curve = _read_curve(table, path)
     count = len(curve)
+    # Corrections of before these fields were for D50 alone.
+    lights = read_lights(data.optional_list_of_fields("lights"))
+    worst_share = data.optional_number("worst_share")
     return Correction(
         name=data.text("name"),
         created=data.moment("created"),
@@ -149,11 +164,14 @@ def from_json(path: Path) -> Correction:
         before_lab=table.array("before_lab", count, 3, within=_LAB),
         evidence=_read_evidence(data.fields("evidence"), path),
         near_neutral=data.flag("near_neutral"),
-        expectation=_read_expectation(data.fields("expectation")),
+        expectation=read_expectation(data.fields("expectation")),
         priority=_read_priority(data),
         widened=data.optional_number("widened", _WIDENED) or 1.0,
         limits=tuple(_read_limit(item) for item in data.list_of_fields("limits")),
         remarks=data.texts("remarks"),
+        lights=lights,
+        worst_share=WORST_SHARE if worst_share is None else worst_share,
+        trade_offs=read_trade_offs(data.optional_list_of_fields("trade_offs"), lights),
     )
 
 
@@ -194,7 +212,15 @@ def _evidence(evidence: Evidence) -> dict[str, Any]:
         "lab": evidence.lab.tolist(),
         "counts": [int(count) for count in evidence.counts],
         "origin": [int(index) for index in evidence.origin],
+        "wavelengths": None if evidence.wavelengths is None else evidence.wavelengths.tolist(),
+        "spectra": _spectra(evidence.spectra),
+        "glow": _spectra(evidence.glow),
+        "glow_known": evidence.glow_known,
     }
+
+
+def _spectra(values: Array | None) -> list[list[float]] | None:
+    return None if values is None else _rows(values, _SPECTRUM_DIGITS)
 
 
 def _read_evidence(data: Fields, path: Path) -> Evidence:
@@ -207,6 +233,9 @@ def _read_evidence(data: Fields, path: Path) -> Evidence:
             "take an undamaged copy of the file",
             path,
         )
+    # Corrections of before these fields kept no spectra.
+    wavelengths = data.optional_array("wavelengths", None, within=_NM)
+    count = None if wavelengths is None else len(wavelengths)
     return Evidence(
         device=device,
         lab=data.array("lab", len(device), 3, within=_LAB),
@@ -218,6 +247,10 @@ def _read_evidence(data: Fields, path: Path) -> Evidence:
         known=data.flag("known"),
         paper=_read_lab(data.fields("paper")),
         black=_read_lab(data.fields("black")),
+        wavelengths=wavelengths,
+        spectra=data.optional_array("spectra", len(device), count, within=_FACTOR),
+        glow=data.optional_array("glow", len(device), count, within=_FACTOR),
+        glow_known=data.optional_flag("glow_known") or wavelengths is None,
     )
 
 
@@ -242,10 +275,6 @@ def _read_source(data: Fields) -> Source:
         created=data.optional_moment("created"),
         sha256=data.optional_text("sha256"),
     )
-
-
-def _read_expectation(data: Fields) -> Expectation:
-    return Expectation(**{field.name: data.number(field.name) for field in fields(Expectation)})
 
 
 def _read_limit(data: Fields) -> Limit:

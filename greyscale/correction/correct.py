@@ -7,6 +7,7 @@ from datetime import datetime
 
 import numpy as np
 
+from greyscale.analysis.brighteners import WITHOUT_UV, with_glow
 from greyscale.base.errors import BadInput
 from greyscale.base.threads import on_one_thread
 from greyscale.colorimetry.arrays import Array
@@ -18,13 +19,14 @@ from greyscale.correction.evidence import (
     refuse_contradiction,
     refuse_unlike_papers,
 )
-from greyscale.correction.expectation import Expectation, expectation
-from greyscale.correction.limits import Limit, find_limits
+from greyscale.correction.expectation import Expectation
+from greyscale.correction.for_lights import serve, serve_D50
+from greyscale.correction.limits import Limit
 from greyscale.correction.priority import priority
 from greyscale.correction.record import Correction, Evidence, Options
 from greyscale.correction.targets import Aims
 from greyscale.printer.model import PrinterModel, fit
-from greyscale.printer.solver import Solution, solve
+from greyscale.printer.solver import Solution
 from greyscale.readings.reading import Reading
 
 __all__ = ["Correction", "Expectation", "Limit", "Options", "correct"]
@@ -63,6 +65,7 @@ def correct(
         raise BadInput("there is no reading; give at least one")
     if previous is not None:
         _refuse_misfit(readings, asked, previous)
+    readings = with_glow(readings)
     evidence = evidence_from(readings, previous, asked.bits)
     refuse_unlike_papers(evidence)
     if previous is None:
@@ -81,17 +84,16 @@ def _solved(
     aims: Aims,
     model: PrinterModel,
 ) -> Correction:
-    paper, black = model.lab([[1.0, 1.0, 1.0], [0.0, 0.0, 0.0]])
-    tones = np.linspace(0.0, 1.0, 256)
-    aimed = aims.lab(tones, paper, black)
     counts = None if asked.picture is None else priority(asked.picture)
-    solution = solve(
-        model, aimed, cautious=not evidence.near_neutral, priority=counts, tone_only=asked.tone_only
+    served = (
+        serve(evidence, model, aims, asked, counts)
+        if asked.lights
+        else serve_D50(evidence, model, aims, counts, tone_only=asked.tone_only)
     )
-    limits = find_limits(tones, solution.lab, aimed)
+    first, solution, limits = served.first, served.solution, served.limits
+    aimed, tones = first.aimed, solution.levels
     curve = _curve_from(solution, asked.points)
-    before = model.lab(np.repeat(tones[:, np.newaxis], 3, axis=1))
-    levels, previous, first = curve.levels, asked.previous, evidence.sources[0]
+    levels, previous = curve.levels, asked.previous
     return Correction(
         name=asked.name or readings[0].name,
         created=datetime.now().replace(microsecond=0),
@@ -109,20 +111,23 @@ def _solved(
         settings=asked.settings or _first_told(evidence, "settings"),
         condition=_first_told(evidence, "condition"),
         backing=_first_told(evidence, "backing"),
-        observer=first.observer,
-        paper=paper,
-        black=black,
+        observer=asked.observer if asked.lights else evidence.sources[0].observer,
+        paper=first.paper,
+        black=first.black,
         curve=curve,
-        aim_lab=aims.lab(levels, paper, black),
+        aim_lab=aims.lab(levels, first.paper, first.black),
         target_lab=_spread(levels, tones, _brought_in(solution, aimed, limits)),
-        before_lab=_spread(levels, tones, before),
+        before_lab=_spread(levels, tones, first.before),
         evidence=evidence,
         near_neutral=evidence.near_neutral,
-        expectation=expectation(before, aims.ab_at(before, paper, black), aimed, solution, limits),
+        expectation=first.expected(solution.rgb, limits),
         limits=limits,
         remarks=_remarks(readings, asked, evidence, model),
         priority=counts,
         model=model,
+        lights=served.lights,
+        worst_share=asked.worst_share,
+        trade_offs=served.trade_offs,
     )
 
 
@@ -171,6 +176,26 @@ def _brought_in(solution: Solution, aimed: Array, limits: Sequence[Limit]) -> Ar
     return target
 
 
+def _remarks_on_lights(evidence: Evidence, asked: Options) -> list[str]:
+    if not asked.lights:
+        return []
+    remarks = [f"{one.name}: {remark}" for one in asked.lights for remark in one.remarks]
+    if evidence.glow is not None and evidence.glow_known:
+        remarks.append("Read in M1 and M2: what the paper's brightener adds is known.")
+    elif evidence.glow is not None:
+        remarks.append(
+            "Read in one condition only: half of the brightener that this paper may have is "
+            "supposed, and the range of ΔCh given goes from none to the most; read the chart in M1 "
+            "and M2 to know it."
+        )
+    elif any(source.condition == WITHOUT_UV for source in evidence.sources):
+        remarks.append(
+            "Read without ultraviolet (M2): what a brightener adds in a light that has some is not "
+            "in it; read the chart in M1 as well."
+        )
+    return remarks
+
+
 def _remarks(
     readings: Sequence[Reading], asked: Options, evidence: Evidence, model: PrinterModel
 ) -> tuple[str, ...]:
@@ -187,6 +212,7 @@ def _remarks(
         f"Another ink comes in at level {onset.level:.2f}; the curve bends there with it."
         for onset in model.onsets
     ]
+    remarks += _remarks_on_lights(evidence, asked)
     if asked.tone_only:
         remarks.append("Tone only: R, G, B are equal, and the tint is left as it is.")
     if not evidence.known:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from greyscale.analysis.brighteners import WITH_UV, glow_by_lightness, supposed_glow
 from greyscale.base.errors import BadInput
 from greyscale.base.files import sha256_of
 from greyscale.base.nearest import same_name
@@ -56,11 +57,32 @@ def evidence_from(
     sources = tuple(_source(reading, 0 if previous is None else previous.round)
                     for reading in readings)  # fmt: skip
     refuse_unlike((*known, *sources))
+    readings = with_same_glow(readings, previous)
     parts = [] if previous is None else [_Part.earlier(previous.evidence)]
     for number, reading in enumerate(readings, start=len(known)):
         check_reading(reading, through_correction=previous is not None)
         parts.append(_Part.of(reading, previous, bits, number))
     return _joined(parts, (*known, *sources))
+
+
+def with_same_glow(readings: Sequence[Reading], previous: Correction | None) -> tuple[Reading, ...]:
+    """Return readings, those in M1 alone with the glow that others of this paper have.
+
+    It is taken from the evidence of the correction before, or from one of the readings; a reading
+    of a paper of which nothing was measured in M2 gets the glow that the evidence supposes.
+    """
+    known: Evidence | Reading | None = next((one for one in readings if one.glow is not None), None)
+    if previous is not None and previous.evidence.glow is not None:
+        known = previous.evidence
+    if known is None or known.glow is None:
+        return tuple(readings)
+    L, glow, grid = known.lab[:, 0], known.glow, known.wavelengths
+    return tuple(
+        glow_by_lightness(one, L, glow)
+        if one.glow is None and one.condition == WITH_UV and np.array_equal(one.wavelengths, grid)  # type: ignore[arg-type]
+        else one
+        for one in readings
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,6 +96,10 @@ class _Part:
     freedom: int
     sd_L: float
     sd_ab: float
+    spectra: Array | None
+    wavelengths: Array | None
+    glow: Array | None
+    glow_known: bool
 
     @staticmethod
     def earlier(evidence: Evidence) -> _Part:
@@ -81,6 +107,7 @@ class _Part:
         return _Part(
             evidence.device, evidence.lab, evidence.counts, evidence.origin, freedom,
             evidence.sd_L, evidence.sd_ab,
+            evidence.spectra, evidence.wavelengths, evidence.glow, evidence.glow_known,
         )  # fmt: skip
 
     @staticmethod
@@ -89,6 +116,10 @@ class _Part:
         rows = np.ptp(averaged.reading.device, axis=1) <= NEAR
         repeats = averaged.repeatability
         sent = sent_to_printer(averaged.reading.device[rows], previous, bits)
+        spectra, glow = averaged.reading.spectra, averaged.reading.glow
+        known = glow is not None or supposed_glow(reading) is reading
+        if not known:
+            glow = supposed_glow(averaged.reading).glow
         return _Part(
             device=sent,
             lab=averaged.reading.lab[rows],
@@ -97,6 +128,10 @@ class _Part:
             freedom=repeats.measurements - repeats.repeated,
             sd_L=repeats.sd_L,
             sd_ab=repeats.sd_Ch,
+            spectra=None if spectra is None else spectra[rows],
+            wavelengths=averaged.reading.wavelengths,
+            glow=None if glow is None else glow[rows],
+            glow_known=known,
         )
 
 
@@ -142,6 +177,16 @@ def _joined(parts: Sequence[_Part], sources: tuple[Source, ...]) -> Evidence:
     sd_ab = _pooled(np.array([part.sd_ab for part in parts]), 2 * freedom)
     bare = np.all(device > 1 - AXIS_TOLERANCE, axis=1)
     full = np.all(device < AXIS_TOLERANCE, axis=1)
+    spectral = all(
+        part.spectra is not None and np.array_equal(part.wavelengths, parts[0].wavelengths)  # type: ignore[arg-type]
+        for part in parts
+    )
+    glowing = spectral and any(part.glow is not None for part in parts)
+    spectra = [part.spectra for part in parts if part.spectra is not None]
+    glow = [
+        np.zeros_like(one) if part.glow is None else part.glow
+        for part, one in zip(parts, spectra, strict=False)
+    ]
     return Evidence(
         device=device,
         lab=lab,
@@ -153,6 +198,10 @@ def _joined(parts: Sequence[_Part], sources: tuple[Source, ...]) -> Evidence:
         known=known,
         paper=np.average(lab[bare], axis=0, weights=counts[bare]),
         black=np.average(lab[full], axis=0, weights=counts[full]),
+        spectra=np.concatenate(spectra) if spectral else None,
+        wavelengths=parts[0].wavelengths if spectral else None,
+        glow=np.concatenate(glow) if glowing else None,
+        glow_known=all(part.glow_known for part in parts),
     )
 
 
@@ -349,7 +398,8 @@ def refuse_another_print(reading: Reading, correction: Correction) -> None:
         ("paper", reading.paper, correction.paper_name),
         ("measuring condition", reading.condition, correction.condition),
         ("backing", reading.backing, correction.backing),
-        ("observer", reading.observer, correction.observer),
+        # Spectra are had for any observer.
+        ("observer", None if correction.lights else reading.observer, correction.observer),
     )
     for what, found, wanted in told:
         if found and wanted and not same_name(found, wanted):

@@ -161,10 +161,9 @@ def curve_csv(correction: Correction) -> str:
 
 
 def _model_lab(correction: Correction) -> LabOf:
-    from greyscale.printer.model import fit
+    from greyscale.correction.for_lights import own_model
 
-    model = correction.model or fit(correction.evidence)
-    return model.lab
+    return own_model(correction).lab
 
 
 def _picture_lut(correction: Correction, axis: GreyAxis, size: int, by_luminance: bool) -> Lut3D:

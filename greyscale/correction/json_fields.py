@@ -153,6 +153,10 @@ class Fields:
         """Give the fields of an object within."""
         return Fields(self._get(key), self._source, f"{self._within}{key}.")
 
+    def optional_list_of_fields(self, key: str) -> list[Fields]:
+        """Give the fields of each object in a list; none where it is null or missing."""
+        return [] if self._data.get(key) is None else self.list_of_fields(key)
+
     def list_of_fields(self, key: str) -> list[Fields]:
         """Give the fields of each object in a list."""
         value = self._get(key)

@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+import numpy as np
+
+from greyscale.analysis.comparison import WORST_SHARE, score_papers
+from greyscale.base.errors import BadInput
 from greyscale.base.presented import Presented
 from greyscale.base.rests_on import REGISTER, Support, supports
 from greyscale.colorimetry.arrays import Array, Indices
+from greyscale.colorimetry.cielab import xyz_to_lab
+from greyscale.colorimetry.fluorescence import print_to_xyz
+from greyscale.colorimetry.lights import Light
+from greyscale.colorimetry.tristimulus import grid_white_point
 from greyscale.correction.curve import CURVE_POINTS, Curve
 from greyscale.correction.expectation import Expectation
 from greyscale.correction.limits import Limit
@@ -63,10 +72,51 @@ class Evidence(Answers):
         Shape (n,): index into `sources`.
     sources
         The readings.
+    spectra, wavelengths
+        Shapes (n, m) and (m,): mean reflectance factors, nm; None where not all readings have
+        them, with the same wavelengths.
+    glow
+        Shape (n, m): how much of `spectra` a brightener adds under D50; None where nothing does.
+    glow_known
+        Whether `glow` was measured (M1 and M2), and not supposed.
     """
 
     origin: Indices
     sources: tuple[Source, ...]
+    spectra: Array | None = None
+    wavelengths: Array | None = None
+    glow: Array | None = None
+    glow_known: bool = True
+
+    def lab_under(
+        self, light: Light, observer: str, *, share: float = 1.0, beyond: float = 0.0
+    ) -> Array:
+        """The CIELAB of all measurements under a light, shape (n, 3).
+
+        Parameters
+        ----------
+        share
+            How much of `glow` there is.
+        beyond
+            How much of the light's excitation that is not known there is, 0 to 1.
+
+        Raises
+        ------
+        BadInput
+            Without spectra.
+        """
+        if self.spectra is None or self.wavelengths is None:
+            raise BadInput(
+                "the readings hold no spectra, or spectra of unlike wavelengths, so nothing can "
+                "be solved for other lights than D50; leave the lights out, or measure all charts "
+                "again with spectra",
+                self.sources[0].source,
+            )
+        glow = np.zeros_like(self.spectra) if self.glow is None else share * self.glow
+        xyz = print_to_xyz(
+            self.spectra - glow, glow, self.wavelengths, light, observer, beyond=beyond
+        )
+        return xyz_to_lab(xyz, grid_white_point(self.wavelengths, light, observer))
 
 
 @dataclass(frozen=True, eq=False)
@@ -97,6 +147,13 @@ class Options:
         Points of the curve, 1024 to 4096.
     tone_only
         Whether to send equal R, G, B, which rights the tone scale and leaves the tint.
+    lights
+        The lights to be neutral under, L* by the first; none are D50.
+    weights, worst_share
+        As in a comparison: a light's weight by its name, 1 where not named, and the share of the
+        worst light in the score that is made least.
+    observer
+        "2" or "10", for these lights.
     """
 
     name: str | None = None
@@ -113,6 +170,69 @@ class Options:
     settings: str | None = None
     points: int = CURVE_POINTS
     tone_only: bool = False
+    lights: tuple[Light, ...] = ()
+    weights: Mapping[str, float] | None = None
+    worst_share: float = WORST_SHARE
+    observer: str = "2"
+
+
+@dataclass(frozen=True, eq=False)
+class ForLight:
+    """What a correction does under one light, at 256 evenly spaced levels.
+
+    Attributes
+    ----------
+    light
+        The light.
+    weight
+        As asked; 0 where it is only looked at.
+    paper, black
+        Shape (3,): CIELAB there, as of all that follows.
+    aim_lab, before_lab, lab, sd
+        Shape (256, 3): the aim, the uncorrected ramp, what is predicted, and one standard
+        deviation of that.
+    expectation
+        The errors before and after, in that light.
+    low, high
+        Least and largest mean ΔCh expected after, over what is not known of brightener and lamp.
+    """
+
+    light: Light
+    weight: float
+    paper: Array
+    black: Array
+    aim_lab: Array
+    before_lab: Array
+    lab: Array
+    sd: Array
+    expectation: Expectation
+    low: float
+    high: float
+
+    @property
+    def name(self) -> str:
+        """The light's name."""
+        return self.light.name
+
+
+@dataclass(frozen=True)
+class TradeOff:
+    """What one choice of lights to solve for leaves under all of them.
+
+    Attributes
+    ----------
+    solved_for
+        The lights' names.
+    mean_delta_Ch, max_delta_Ch
+        What is expected under each of the correction's lights, in their order.
+    score
+        `worst_share` of the worst light's mean ΔCh and the rest of the weighted mean.
+    """
+
+    solved_for: tuple[str, ...]
+    mean_delta_Ch: tuple[float, ...]
+    max_delta_Ch: tuple[float, ...]
+    score: float
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -137,7 +257,8 @@ class Correction(Presented):
     printer, paper_name, settings, condition, backing, observer
         As the options or the readings tell; else None.
     paper, black
-        Shape (3,): CIELAB of bare paper and of the printer's black.
+        Shape (3,): CIELAB of bare paper and of the printer's black, under the correction's light:
+        D50, or the first that it was asked for. So is all CIELAB that follows.
     curve
         What to send, and what is predicted.
     aim_lab
@@ -162,8 +283,15 @@ class Correction(Presented):
     widened
         How many times as large the uncertainty is stated as the readings alone tell.
     model
-        The printer as the evidence has it; None for a correction that was read from its files
-        (`printer.model.fit` makes it again from the evidence).
+        The printer as the evidence has it, under D50; None for a correction that was read from its
+        files (`printer.model.fit` makes it again from the evidence).
+    lights
+        The lights that it was asked for, the first of them the correction's own, and D50; none
+        where it is for D50 alone.
+    worst_share
+        The share of the worst light in the score that was made least.
+    trade_offs
+        What solving for D50 alone, for each light alone and for all of them would leave.
     """
 
     name: str
@@ -197,6 +325,32 @@ class Correction(Presented):
     priority: Array | None = None
     widened: float = 1.0
     model: PrinterModel | None = field(default=None, repr=False)
+    lights: tuple[ForLight, ...] = ()
+    worst_share: float = WORST_SHARE
+    trade_offs: tuple[TradeOff, ...] = ()
+
+    @property
+    def own_lights(self) -> tuple[ForLight, ...]:
+        """The lights that it was asked for."""
+        return tuple(one for one in self.lights if one.weight > 0)
+
+    @property
+    def light(self) -> str:
+        """The name of the light that its CIELAB is under."""
+        return self.lights[0].name if self.lights else "D50"
+
+    @property
+    def helps(self) -> bool:
+        """Whether tint or tone is expected to come nearer its aim than the print as it is."""
+        if not self.own_lights:
+            return self.expectation.helps
+        both = [one.expectation for one in self.own_lights]
+        before = [one.before_mean_delta_Ch for one in both]
+        after = [one.after_mean_delta_Ch for one in both]
+        weights = [one.weight for one in self.own_lights]
+        figures = [[*before], [*after]]
+        score = score_papers(figures, np.zeros((2, len(both))), weights, self.worst_share).score
+        return bool(score[1] < score[0]) or both[0].after_mean_delta_L < both[0].before_mean_delta_L
 
     @property
     def title(self) -> str:
@@ -209,4 +363,9 @@ class Correction(Presented):
         keys = ["cielab", "delta-Ch", "answers"]
         keys += [key for key in (self.neutral, "toning" if self.toning else "") if key in REGISTER]
         keys += ["sRGB-tone"] if self.aim == "srgb" else []
+        if self.lights:
+            keys += ["weights", "cie-tables", "ranking"]
+            keys += ["excitation"] if self.evidence.glow is not None else []
+            keys += [] if self.evidence.glow_known else ["emission", "brightened-paper"]
+            keys += [key for one in self.lights for key in one.light.rests_on]
         return supports(*keys)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,8 +19,10 @@ from greyscale.base.rests_on import Support, supports
 from greyscale.base.threads import on_one_thread
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.differences import delta_E_2000
+from greyscale.colorimetry.lights import Light
 from greyscale.correction.evidence import refuse_another_print
 from greyscale.correction.expectation import Expectation
+from greyscale.correction.for_lights import as_seen, own_model
 from greyscale.correction.next_round import NextRound, next_round
 from greyscale.correction.own_aims import neutral_aim_of, tone_aim_of
 from greyscale.correction.record import Correction
@@ -72,6 +75,34 @@ class PredictionError:
     needed: float
 
 
+@dataclass(frozen=True)
+class InLight:
+    """A print under one light, before and after.
+
+    Attributes
+    ----------
+    name
+        The light's name.
+    counts
+        Whether the correction was made for it.
+    before_mean_delta_Ch, after_mean_delta_Ch, after_max_delta_Ch
+        As measured.
+    promised_mean_delta_Ch
+        What the correction promised there; None for a light that it does not know.
+    verdict, probability
+        As for neutrality.
+    """
+
+    name: str
+    counts: bool
+    before_mean_delta_Ch: float
+    promised_mean_delta_Ch: float | None
+    after_mean_delta_Ch: float
+    after_max_delta_Ch: float
+    verdict: str
+    probability: float
+
+
 @dataclass(frozen=True, eq=False, repr=False)
 class Verification(Presented):
     """A print made through a correction, judged.
@@ -98,7 +129,11 @@ class Verification(Presented):
     prediction_error
         The same in a few numbers.
     within_tolerance
-        Whether `after` keeps the grade it was judged by.
+        Whether `after` keeps the grade it was judged by, in all lights that the correction is for.
+    light
+        What the ramps are under: the correction's own light.
+    lights
+        The print under the correction's lights, and those asked for; none where D50 is all.
     next_round
         Whether another round is worth it.
     oddities
@@ -118,6 +153,8 @@ class Verification(Presented):
     within_tolerance: bool
     next_round: NextRound
     oddities: tuple[str, ...]
+    light: str = "D50"
+    lights: tuple[InLight, ...] = ()
 
     @property
     def rests_on(self) -> tuple[Support, ...]:
@@ -127,7 +164,11 @@ class Verification(Presented):
 
 @on_one_thread
 def verify(
-    reading: Reading, correction: Correction, *, tolerance: str | Tolerance = DEFAULT_TOLERANCE
+    reading: Reading,
+    correction: Correction,
+    *,
+    tolerance: str | Tolerance = DEFAULT_TOLERANCE,
+    lights: Sequence[Light] = (),
 ) -> Verification:
     """Judge a print made through a correction.
 
@@ -139,6 +180,8 @@ def verify(
         The correction. Its aims are what is judged by.
     tolerance
         The grade.
+    lights
+        Further lights to look at the print under; it is judged by the correction's own.
 
     Raises
     ------
@@ -148,7 +191,9 @@ def verify(
     """
     refuse_another_print(reading, correction)
     _refuse_evidence(reading, correction)
-    after = _judged(reading, correction, tolerance)
+    after = _judged(as_seen(reading, correction), correction, tolerance)
+    each = tuple(_in_light(reading, correction, one, tolerance) for one in
+                 _all_lights(correction, lights))  # fmt: skip
     predicted = _judged(_predicted_reading(after, correction), correction, tolerance)
     before = _judged(uncorrected_reading(correction), correction, tolerance)
     curve, levels = correction.curve, after.patches.level
@@ -166,9 +211,40 @@ def verify(
         expected_mean_delta_Ch=_expected_mean_delta_Ch(predicted, after, sd),
         delta_E00=delta_E00,
         prediction_error=error,
-        within_tolerance=after.neutrality.passes,
+        within_tolerance=after.neutrality.passes
+        and all(one.verdict == "pass" for one in each if one.counts),
         next_round=next_round(reading, correction, after),
         oddities=_oddities(reading, after, correction, error),
+        light=correction.light,
+        lights=each,
+    )
+
+
+def _all_lights(correction: Correction, further: Sequence[Light]) -> list[Light]:
+    found = {one.name: one.light for one in correction.lights}
+    found.update({one.name: one for one in further if one.name not in found})
+    return list(found.values())
+
+
+def _in_light(
+    reading: Reading, correction: Correction, light: Light, tolerance: str | Tolerance
+) -> InLight:
+    known = next((one for one in correction.lights if one.name == light.name), None)
+    before, after = (
+        _judged(one, correction, tolerance, light.name).neutrality
+        for one in (
+            uncorrected_reading(correction, light), as_seen(reading, correction, light)
+        )
+    )  # fmt: skip
+    return InLight(
+        name=light.name,
+        counts=known is not None and known.weight > 0,
+        before_mean_delta_Ch=before.mean_delta_Ch,
+        promised_mean_delta_Ch=None if known is None else known.expectation.after_mean_delta_Ch,
+        after_mean_delta_Ch=after.mean_delta_Ch,
+        after_max_delta_Ch=after.max_delta_Ch,
+        verdict=after.verdict,
+        probability=after.probability,
     )
 
 
@@ -186,30 +262,42 @@ def _refuse_evidence(reading: Reading, correction: Correction) -> None:
             )
 
 
-def uncorrected_reading(correction: Correction) -> Reading:
+def uncorrected_reading(correction: Correction, light: Light | None = None) -> Reading:
     """Give the ramp as it was printed without any correction.
 
     From the readings of the first round; where they hold no ramp, the model's idea of it.
+
+    Parameters
+    ----------
+    light
+        What it is seen under; None is the correction's own light.
     """
     evidence = correction.evidence
     first = np.array([source.round == 0 for source in evidence.sources])[evidence.origin]
     rows = first & (np.ptp(evidence.device, axis=1) < AXIS_TOLERANCE)
+    own = light or (correction.lights[0].light if correction.lights else None)
+    lab = evidence.lab if own is None else evidence.lab_under(own, correction.observer)
     if rows.sum() >= 3:
-        return _reading("before", evidence.device[rows], evidence.lab[rows], correction)
+        return _reading("before", evidence.device[rows], lab[rows], correction)
     levels = np.linspace(0.0, 1.0, 33)
-    curve_levels = correction.curve.levels
-    lab = np.column_stack(
-        [np.interp(levels, curve_levels, correction.before_lab[:, axis]) for axis in range(3)]
-    )
+    known = next((one for one in correction.lights if light and one.name == light.name), None)
+    before = correction.before_lab if known is None else known.before_lab
+    at = np.linspace(0.0, 1.0, len(before))
+    lab = np.column_stack([np.interp(levels, at, column) for column in before.T])
     return _reading("before", _grey(levels), lab, correction)
 
 
-def _judged(reading: Reading, correction: Correction, tolerance: str | Tolerance) -> Analysis:
+def _judged(
+    reading: Reading,
+    correction: Correction,
+    tolerance: str | Tolerance,
+    light: str | None = None,
+) -> Analysis:
     return analyse(
         reading,
         aim=tone_aim_of(correction),
         scaling=correction.scaling,
-        neutral=neutral_aim_of(correction),
+        neutral=neutral_aim_of(correction, light),
         lights=(),
         tolerance=tolerance,
     )
@@ -355,10 +443,7 @@ def _pattern(after: Analysis, correction: Correction) -> str | None:
         )
     # A correction that moves little moves little twice as well; the model is not asked for that.
     if with_it > 0.5:
-        from greyscale.printer.model import fit
-
-        model = correction.model or fit(correction.evidence)
-        twice = model.lab(curve.apply(curve.apply(_grey(levels))))
+        twice = own_model(correction).lab(curve.apply(curve.apply(_grey(levels))))
         if is_like(twice):
             return (
                 f"The print measures as if the chart had been sent through the correction twice "

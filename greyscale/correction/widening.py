@@ -8,10 +8,17 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from greyscale.colorimetry.arrays import Array
-from greyscale.correction.expectation import expectation
+from greyscale.correction.expectation import Expectation, expectation
 from greyscale.correction.record import Correction
 from greyscale.correction.verify import INDEPENDENT, UNLIKELY
 from greyscale.printer.solver import Solution
+
+_AFTER = (
+    "after_mean_delta_Ch",
+    "after_max_delta_Ch",
+    "after_mean_delta_L",
+    "after_max_delta_L",
+)
 
 FEWEST_PROOFS = 2
 """One proof may be an accident."""
@@ -69,18 +76,23 @@ def widen(correction: Correction, learnt: Learnt) -> Correction:
         columns = [np.interp(tones, curve.levels, column) for column in values.T]
         return np.column_stack(columns)
 
-    aimed, before = at(correction.aim_lab), at(correction.before_lab)
-    solution = Solution(tones, at(curve.rgb), at(curve.lab), at(wider.sd))
-    promised = expectation(before, before[:, 1:], aimed, solution, correction.limits)
-    after = {
-        name: getattr(promised, name)
-        for name in (
-            "after_mean_delta_Ch",
-            "after_max_delta_Ch",
-            "after_mean_delta_L",
-            "after_max_delta_L",
+    def promised(
+        known: Expectation, before: Array, aimed: Array, lab: Array, sd: Array
+    ) -> Expectation:
+        solution = Solution(tones, at(curve.rgb), lab, sd)
+        found = expectation(before, before[:, 1:], aimed, solution, correction.limits)
+        return replace(known, **{name: getattr(found, name) for name in _AFTER})
+
+    lights = tuple(
+        replace(
+            one,
+            sd=one.sd * learnt.factor,
+            expectation=promised(
+                one.expectation, one.before_lab, one.aim_lab, one.lab, one.sd * learnt.factor
+            ),
         )
-    }
+        for one in correction.lights
+    )
     remark = (
         f"The uncertainty is stated {learnt.factor:.1f} times as large as the readings alone tell: "
         f"{learnt.proofs} proofs of this printer lay that much further from their promises."
@@ -88,7 +100,14 @@ def widen(correction: Correction, learnt: Learnt) -> Correction:
     return replace(
         correction,
         curve=wider,
-        expectation=replace(correction.expectation, **after),
+        expectation=promised(
+            correction.expectation,
+            at(correction.before_lab),
+            at(correction.aim_lab),
+            at(curve.lab),
+            at(wider.sd),
+        ),
+        lights=lights,
         widened=correction.widened * learnt.factor,
         remarks=(*correction.remarks, remark),
     )

@@ -25,6 +25,8 @@ def options(previous: Correction | None = None, **asked: Any) -> Options:
     """
     given = {name: value for name, value in asked.items() if value is not None}
     start = Options() if previous is None else _as_before(previous)
+    if "lights" in given:
+        start = replace(start, weights=None)
     return replace(start, **given)
 
 
@@ -37,4 +39,8 @@ def _as_before(previous: Correction) -> Options:
         paper=previous.paper_name,
         points=len(previous.curve),
         previous=previous,
+        lights=tuple(one.light for one in previous.own_lights),
+        weights={one.name: one.weight for one in previous.own_lights},
+        worst_share=previous.worst_share,
+        observer=previous.observer,
     )

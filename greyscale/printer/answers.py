@@ -66,20 +66,25 @@ class Answers:
 
     @property
     def near_neutral(self) -> bool:
-        """Whether device values reach out from the grey axis in both directions, at most tones.
+        """Whether device values reach out from the grey axis: see `reaches_beside`."""
+        return reaches_beside(self.device)
 
-        A ramp printed through corrections leaves the axis as well, but at each tone in one
-        direction only: it does not tell how the printer answers in the other.
-        """
-        level = self.device.mean(axis=1)
-        offset = (self.device @ OPPONENT.T)[np.ptp(self.device, axis=1) <= NEAR]
-        level = level[np.ptp(self.device, axis=1) <= NEAR]
-        told = []
-        for middle in np.arange(0.1, 0.95, 0.1):
-            around = offset[np.abs(level - middle) <= 0.1]
-            if len(around) < 3:
-                told.append(False)
-                continue
-            least = np.linalg.eigvalsh(np.cov(around.T))[0]
-            told.append(bool(least > _REACH_BESIDE**2))
-        return sum(told) > len(told) / 2
+
+def reaches_beside(device: Array) -> bool:
+    """Whether device values (n, 3) reach out from the grey axis in both directions, at most tones.
+
+    A ramp printed through corrections leaves the axis as well, but at each tone in one direction
+    only: it does not tell how the printer answers in the other.
+    """
+    level = device.mean(axis=1)
+    offset = (device @ OPPONENT.T)[np.ptp(device, axis=1) <= NEAR]
+    level = level[np.ptp(device, axis=1) <= NEAR]
+    told = []
+    for middle in np.arange(0.1, 0.95, 0.1):
+        around = offset[np.abs(level - middle) <= 0.1]
+        if len(around) < 3:
+            told.append(False)
+            continue
+        least = np.linalg.eigvalsh(np.cov(around.T))[0]
+        told.append(bool(least > _REACH_BESIDE**2))
+    return sum(told) > len(told) / 2

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -105,6 +105,14 @@ class GaussianProcess:
         precision = np.diag(_inverse(self.factor))
         spread = 1.0 / precision + (noise - supposed) * self.noisier**2
         return self.weights / precision, np.asarray(np.sqrt(np.maximum(spread, _TINY)))
+
+    def conditioned_on(self, answer: Array) -> GaussianProcess:
+        """The process with the same parameters, for other measurements (n,) of the same points."""
+        return replace(self, weights=_solved(self.factor, answer))
+
+    def mean_of(self, answers: Array, points: Points) -> Array:
+        """The expectation of other answers (n, k) of the same points at m points, shape (m, k)."""
+        return np.asarray(self._covariance(points) @ _solved(self.factor, answers))
 
     @cached_property
     def _by_line(self) -> AnswerByLine:

@@ -49,6 +49,10 @@ class GeneralPrior:
     centre: Array
     jacobian: Array
 
+    def around(self, centre: Centre) -> GeneralPrior:
+        """The same answers around another grey axis."""
+        return GeneralPrior(centre(_GRID), self.jacobian)
+
     def lab(self, device: Array) -> Array:
         """Give CIELAB (n, 3) of device values (n, 3)."""
         level = device.mean(axis=1)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -37,6 +38,29 @@ _FIXED = 1e12  # Weight that holds black and paper where they are.
 
 
 @dataclass(frozen=True, eq=False)
+class View:
+    """How a print looks under one light, and how it should.
+
+    Attributes
+    ----------
+    model
+        How the printer answers, as seen there.
+    targets
+        Shape (n, 3): CIELAB aimed at.
+    weight
+        How much a squared error of a*, b* counts.
+    """
+
+    model: PrinterModel
+    targets: Array
+    weight: float = 1.0
+
+    def only(self, tones: Indices) -> View:
+        """The view of some of the tones."""
+        return replace(self, targets=self.targets[tones])
+
+
+@dataclass(frozen=True, eq=False)
 class Solution:
     """The solved tones.
 
@@ -63,6 +87,8 @@ def solve(
     cautious: bool = False,
     priority: Array | None = None,
     tone_only: bool = False,
+    weight: float = 1.0,
+    beside: Sequence[View] = (),
 ) -> Solution:
     """Find R, G, B for each tone.
 
@@ -77,9 +103,12 @@ def solve(
         only supposed, this goes part of the way: as far as makes the expected square error least.
     priority
         Shape (256,): how much each tone counts where the tones are made smooth; None: all alike.
-
     tone_only
         Send equal R, G, B: right the tone scale alone, and leave the tint.
+    weight
+        How much a squared error of a*, b* counts where there are others beside.
+    beside
+        The print as seen under further lights: their a*, b* count as well. L* is that of `model`.
 
     Returns
     -------
@@ -87,15 +116,32 @@ def solve(
     """
     levels = np.linspace(0.0, 1.0, TONES)
     inner = slice(1, -1)
-    search = _Search(model, targets[inner], _tone_weight(levels[inner]), cautious)
+    views = tuple(replace(view, targets=view.targets[inner]) for view in beside)
+    search = _Search(
+        model, targets[inner], _tone_weight(levels[inner]), cautious, np.sqrt(weight), views
+    )
     rgb = np.zeros((TONES, 3))
     rgb[-1] = 1.0
     if tone_only:
         rgb[inner] = _along_the_axis(model, targets[inner, 0])
         return Solution(levels, rgb, model.lab(rgb), model.uncertainty(rgb))
     rgb[inner] = _found(search, _along_the_axis(model, targets[inner, 0]))
-    rgb = smoothed(rgb, model.jacobian(rgb), model.uncertainty(rgb), priority)
+    rgb = smoothed(rgb, *_slopes_and_sd(search, rgb), priority)
     return Solution(levels, rgb, model.lab(rgb), model.uncertainty(rgb))
+
+
+def _slopes_and_sd(search: _Search, rgb: Array) -> tuple[Array, Array]:
+    """Return slopes and uncertainties of L* and of each light's a*, b*, as much as each counts."""
+    slopes, sd = search.model.jacobian(rgb), search.model.uncertainty(rgb)
+    if not search.beside:
+        return slopes, sd
+    shares = np.array([1.0, search.weight, search.weight])
+    all_slopes, all_sd = [slopes * shares[:, np.newaxis]], [sd]
+    for view in search.beside:
+        share = np.sqrt(view.weight)
+        all_slopes.append(view.model.jacobian(rgb)[:, 1:] * share)
+        all_sd.append(view.model.uncertainty(rgb)[:, 1:])
+    return np.concatenate(all_slopes, axis=1), np.concatenate(all_sd, axis=1)
 
 
 def _tone_weight(levels: Array) -> Array:
@@ -144,10 +190,17 @@ class _Search:
     targets: Array
     tone_weight: Array
     cautious: bool
+    weight: float = 1.0
+    beside: tuple[View, ...] = ()
 
     def only(self, tones: Indices) -> _Search:
         """Give the search for some of the tones."""
-        return _Search(self.model, self.targets[tones], self.tone_weight[tones], self.cautious)
+        return replace(
+            self,
+            targets=self.targets[tones],
+            tone_weight=self.tone_weight[tones],
+            beside=tuple(view.only(tones) for view in self.beside),
+        )
 
     def cost(self, x: Array) -> Array:
         """Give the sum of the squared weighted errors, shape (n,)."""
@@ -176,21 +229,22 @@ class _Search:
         return x
 
     def _residual(self, x: Array) -> Array:
-        """Give weighted errors, shape (n, 3), with caution (n, 6)."""
-        weight = np.column_stack([self.tone_weight, np.ones((len(x), 2))])
+        """Give weighted errors, shape (n, 3); with caution 3 more, for each further light 2."""
+        weight = np.column_stack([self.tone_weight, np.full((len(x), 2), self.weight)])
         error = self.model.lab(x) - self.targets
         error[:, 0] *= np.sqrt(1.0 + (error[:, 0] / TONE_ERROR) ** 2)
         parts = [error * weight]
         if self.cautious:
             parts.append(self.model.uncertainty(x))
+        for view in self.beside:
+            off = (view.model.lab(x) - view.targets)[:, 1:]
+            parts.append(np.sqrt(view.weight) * off)
         return np.concatenate(parts, axis=1)
 
     def _slopes(self, x: Array) -> Array:
-        """Give the change of the errors with R, G, B, shape (n, 3 or 6, 3)."""
+        """Give the change of the errors with R, G, B, shape (n, any, 3)."""
         count = len(x)
-        repeated = _Search(
-            self.model, np.tile(self.targets, (6, 1)), np.tile(self.tone_weight, 6), self.cautious
-        )
+        repeated = self.only(np.tile(np.arange(count), 6))
         steps = np.concatenate([_STEP * np.eye(3), -_STEP * np.eye(3)])
         moved = (x + steps[:, np.newaxis]).reshape(-1, 3)
         errors = repeated._residual(moved).reshape(6, count, -1)

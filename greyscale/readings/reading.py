@@ -9,8 +9,10 @@ import numpy as np
 
 from greyscale.base.presented import Presented
 from greyscale.colorimetry.arrays import Array, Indices, Mask
-from greyscale.colorimetry.cielab import spectra_to_lab
+from greyscale.colorimetry.cielab import xyz_to_lab
+from greyscale.colorimetry.fluorescence import print_to_xyz
 from greyscale.colorimetry.lights import Light
+from greyscale.colorimetry.tristimulus import grid_white_point, spectra_to_xyz
 from greyscale.readings.print_facts import PrintFacts
 
 AXIS_TOLERANCE = 1e-4
@@ -69,6 +71,11 @@ class Reading(Presented, PrintFacts):
         Everything else the file says of itself: keyword and value.
     remarks
         What the reader decided, as sentences to be shown.
+    glow
+        Shape (n, m): what a brightener adds to the spectra under D50, M1 - M2; None where that
+        was not measured.
+    light
+        What `lab` is under; None is D50.
     """
 
     name: str
@@ -82,6 +89,8 @@ class Reading(Presented, PrintFacts):
     observer: str = "2"
     fields: Mapping[str, str] = field(default_factory=dict)
     remarks: tuple[str, ...] = ()
+    glow: Array | None = None
+    light: Light | None = None
 
     def __len__(self) -> int:
         return len(self.ids)
@@ -131,6 +140,7 @@ class Reading(Presented, PrintFacts):
             device=self.device[index],
             lab=self.lab[index],
             spectra=None if self.spectra is None else self.spectra[index],
+            glow=None if self.glow is None else self.glow[index],
             places=None if places is None else tuple(places[i] for i in index),
         )
 
@@ -142,6 +152,26 @@ class Reading(Presented, PrintFacts):
         ValueError
             If the reading has no spectra.
         """
+        xyz = self.xyz_under(light, observer)
+        assert self.wavelengths is not None
+        return xyz_to_lab(xyz, grid_white_point(self.wavelengths, light, observer or self.observer))
+
+    def xyz_under(self, light: str | Light, observer: str | None = None) -> Array:
+        """Tristimulus values under a light, shape (n, 3): the glow, where known, by its excitation.
+
+        Raises
+        ------
+        ValueError
+            If the reading has no spectra.
+        """
         if self.spectra is None or self.wavelengths is None:
             raise ValueError("a reading without spectra has no CIELAB under other lights")
-        return spectra_to_lab(self.spectra, self.wavelengths, light, observer or self.observer)
+        own = observer or self.observer
+        if self.glow is None:
+            return spectra_to_xyz(self.spectra, self.wavelengths, light, own)
+        return print_to_xyz(self.spectra - self.glow, self.glow, self.wavelengths, light, own)
+
+    def under(self, light: Light, observer: str | None = None) -> Reading:
+        """The same reading with its CIELAB under a light."""
+        own = observer or self.observer
+        return replace(self, lab=self.lab_under(light, own), light=light, observer=own)

@@ -83,9 +83,10 @@ def average_repeats(reading: Reading) -> AveragedReading:
     spectra = None
     if reading.spectra is not None:
         spectra = _group_means(reading.spectra, group, counts)
-    averaged = replace(averaged, lab=lab, spectra=spectra)
+    glow = None if reading.glow is None else _group_means(reading.glow, group, counts)
+    averaged = replace(averaged, lab=lab, spectra=spectra, glow=glow)
     if spectra is not None:
-        averaged = replace(averaged, lab=averaged.lab_under("D50"))
+        averaged = replace(averaged, lab=averaged.lab_under(averaged.light or "D50"))
     return AveragedReading(
         averaged, counts, _repeatability(reading.lab, lab[group], counts, counts[group])
     )

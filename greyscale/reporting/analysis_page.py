@@ -15,9 +15,10 @@ from greyscale.reporting.analysis_pictures import (
     strip_picture,
     tone_picture,
 )
-from greyscale.reporting.cast_words import by_size, describe_cast, hues_of, joined
+from greyscale.reporting.cast_words import by_size, describe_cast, joined
 from greyscale.reporting.dates import day_and_time
 from greyscale.reporting.figures.ramp_strip import EXAGGERATION
+from greyscale.reporting.light_words import light_figures
 from greyscale.reporting.numbers import MISSING, fixed, signed, span
 from greyscale.reporting.page import (
     CAUTIONS,
@@ -251,6 +252,12 @@ def _light_by_light(analysis: Analysis) -> Switch:
 
 
 def _under_light(light: UnderLight) -> str:
+    if not light.told:
+        return (
+            f"This is the reading as it stands, and no more than a guess under {light.name}: how "
+            f"much of the paper is its brightener is not known. Mean ΔCh {fixed(light.low)} to "
+            f"{fixed(light.high)}."
+        )
     casts = [describe_cast(cast) for cast in by_size(light.casts)]
     return (
         f"Simulated for eyes adapted to {light.name}, below with the cast "
@@ -273,14 +280,13 @@ def lights_table(analysis: Analysis) -> Table:
     rows = tuple(
         (
             light.name,
-            fixed(light.mean_delta_Ch),
-            fixed(light.max_delta_Ch),
+            *figures[:2],
             fixed(light.mean_metamerism_index),
             fixed(light.max_metamerism_index),
             fixed(float(light.colour_inconstancy[tones].max())),
-            hues_of(light.casts),
+            figures[2],
         )
-        for light in analysis.lights or ()
+        for light, figures in ((one, light_figures(one)) for one in analysis.lights or ())
     )
     head = (
         "light", "mean ΔCh", "max ΔCh", "mean index", "max index", "max inconstancy", "casts",

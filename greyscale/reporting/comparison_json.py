@@ -15,6 +15,7 @@ def comparison_data(comparison: Comparison) -> dict[str, Any]:
     """Give a comparison as plain data, keys as they are documented."""
     return {
         "schema": COMPARISON_SCHEMA,
+        "corrected": comparison.corrected,
         "lights": list(comparison.lights),
         "papers": [_paper(comparison, paper) for paper in comparison.papers],
         "summary": " ".join(comparison_sentences(comparison)),
@@ -38,9 +39,11 @@ def _paper(comparison: Comparison, paper: ComparedPaper) -> dict[str, Any]:
         "tied": paper.tied,
         "score": paper.score,
         "score_sd": paper.sd,
+        "score_as_printed" if comparison.corrected else "score_corrected": paper.other_score,
         "worst_light": paper.worst_light,
         "by_light": {light: _under(paper, index) for index, light in enumerate(comparison.lights)},
         "dmax": paper.dmax,
+        "distinct_shadow_level": paper.shadow,
         "L_range": paper.L_range,
         "brightener": paper.own.delta_b,
         "condition": paper.condition,

@@ -8,7 +8,12 @@ import numpy as np
 
 from greyscale.analysis.comparison import Comparison
 from greyscale.reporting.cast_words import joined
-from greyscale.reporting.comparison_table import rank_word, with_range
+from greyscale.reporting.comparison_table import (
+    other_heading,
+    rank_word,
+    ranked_as,
+    with_range,
+)
 from greyscale.reporting.comparison_words import comparison_sentences, score_in_words
 from greyscale.reporting.dates import day
 from greyscale.reporting.figures.papers_by_lights import papers_by_lights
@@ -157,15 +162,21 @@ def _ranking(comparison: Comparison) -> Table:
             paper.name,
             fixed(paper.score),
             fixed(2 * paper.sd),
+            fixed(paper.other_score),
             paper.worst_light,
             fixed(paper.dmax),
             fixed(paper.L_range, 1),
+            fixed(paper.shadow),
             fixed(float(paper.under.rms_delta_L[0])),
         )
         for paper in comparison.papers
     )
-    head = ("rank", "paper", "score", "± 2 sd", "worst light", "Dmax", "L* range", "RMS ΔL*")
-    return Table(head, rows, "Papers, best first", frozenset({0, 1, 4}))
+    head = (
+        "rank", "paper", "score", "± 2 sd", other_heading(comparison), "worst light", "Dmax",
+        "L* range", "shadows from level", "RMS ΔL*",
+    )  # fmt: skip
+    caption = f"Papers {ranked_as(comparison)}, best first"
+    return Table(head, rows, caption, frozenset({0, 1, 5}))
 
 
 def _brightener(comparison: Comparison) -> tuple[Prose | Table, ...]:

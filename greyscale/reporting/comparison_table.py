@@ -52,11 +52,21 @@ def _plain(title: str) -> Table:
     return PlainTable(title=title, title_justify="left", box=None, padding=(0, 2, 0, 0))
 
 
+def ranked_as(comparison: Comparison) -> str:
+    """Say what is ranked."""
+    return "corrected for these lights" if comparison.corrected else "as printed"
+
+
+def other_heading(comparison: Comparison) -> str:
+    """Give the heading of the scores the other way."""
+    return "as printed" if comparison.corrected else "corrected, about"
+
+
 def _ranking(comparison: Comparison) -> Table:
-    table = _plain("Papers, best first")
+    table = _plain(f"Papers {ranked_as(comparison)}, best first")
     table.add_column("rank")
     table.add_column("paper", overflow="fold")
-    for heading in ("score", "worst light", "Dmax"):
+    for heading in ("score", other_heading(comparison), "worst light", "Dmax"):
         table.add_column(
             heading,
             justify="left" if heading == "worst light" else "right",
@@ -67,6 +77,7 @@ def _ranking(comparison: Comparison) -> Table:
             rank_word(paper),
             Text(paper.name),
             f"{fixed(paper.score)} ± {fixed(2 * paper.sd)}",
+            fixed(paper.other_score),
             Text(paper.worst_light),
             fixed(paper.dmax),
         )
@@ -76,7 +87,7 @@ def _ranking(comparison: Comparison) -> Table:
 def _papers(comparison: Comparison) -> Table:
     table = _plain("Paper white, and the tone scale")
     table.add_column("paper", overflow="fold")
-    for heading in ("a* of paper", "b* of paper", "Δb* by UV", "L* range", "RMS ΔL*"):
+    for heading in ("a* of paper", "b* of paper", "Δb* by UV", "L* range", "shadows from"):
         table.add_column(heading, justify="right")
     for paper in comparison.papers:
         L_a_b = paper.own.ramp.lab()[paper.own.ramp.paper_index]
@@ -86,7 +97,7 @@ def _papers(comparison: Comparison) -> Table:
             signed(L_a_b[2], 1),
             signed(paper.own.delta_b, 1),
             fixed(paper.L_range, 1),
-            fixed(float(paper.under.rms_delta_L[0])),
+            fixed(paper.shadow),
         )
     return table
 

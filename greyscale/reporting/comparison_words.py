@@ -13,6 +13,8 @@ def comparison_sentences(comparison: Comparison) -> tuple[str, ...]:
     best = [paper for paper in papers if paper.rank == 1]
     others = [paper for paper in papers if paper.rank > 1]
     sentences = [_leader(best, others)]
+    sentences[0] = f"{_how(comparison)}, {sentences[0]}"
+    sentences.append(_the_other_way(comparison))
     if others:
         sentences.append(_decided(comparison, best[0], others[0]))
     sentences.extend(_ties(others))
@@ -31,6 +33,23 @@ def score_in_words(comparison: Comparison) -> str:
         f"The score is {percent(share)} of the mean ΔCh under the paper's worst light and "
         f"{percent(1 - share)} of {mean} over all lights, for a viewer adapted to {viewer}; lower "
         "is better. Scores closer than twice the standard deviation of their difference are ties."
+    )
+
+
+def _how(comparison: Comparison) -> str:
+    return "once each is corrected" if comparison.corrected else "as printed"
+
+
+def _the_other_way(comparison: Comparison) -> str:
+    """Say what the scores would be the other way: as printed, or corrected."""
+    ordered = sorted(comparison.papers, key=lambda paper: (paper.other_score, paper.name))
+    each = joined([f"{fixed(paper.other_score)} for {paper.name}" for paper in ordered])
+    if comparison.corrected:
+        return f"As printed, before any correction, the scores are {each}."
+    return (
+        "That is not what corrected prints will do: a correction takes out what all lights show "
+        f"alike, and should leave about {each} (estimated; charts with near-neutral patches tell "
+        "it)."
     )
 
 

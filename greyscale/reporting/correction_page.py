@@ -19,7 +19,13 @@ from greyscale.reporting.before_after_pictures import (
     strip_picture,
     tone_picture,
 )
-from greyscale.reporting.correction_words import correction_sentences, lut_sentences
+from greyscale.reporting.cast_words import joined
+from greyscale.reporting.correction_words import (
+    correction_sentences,
+    lut_sentences,
+    trade_off_head,
+    trade_off_rows,
+)
 from greyscale.reporting.courses import correction_courses
 from greyscale.reporting.dates import day_and_time
 from greyscale.reporting.figures.picture_before_after import EXAGGERATION, picture_before_after
@@ -66,6 +72,7 @@ def correction_page(
             "What should change",
             (numbers_of(correction), strip_picture(shown), colour_picture(shown)),
         ),
+        *_lights(correction),
         *_picture(correction, tones, preview),
         Section("Tone scale", (tone_picture(shown),)),
         *_limits(correction),
@@ -85,6 +92,23 @@ def correction_page(
         KIND, correction.name, (first, " ".join(others)), sections, facts_of(correction),
         cautions, command, correction.rests_on,
     )  # fmt: skip
+
+
+def _lights(correction: Correction) -> tuple[Section, ...]:
+    if not correction.lights:
+        return ()
+    caption = (
+        "Mean ΔCh expected under each light, by what the curve is solved for; the score is "
+        f"{fixed(correction.worst_share)} of the worst light that counts and the rest of the mean"
+    )
+    head = trade_off_head(correction)
+    table = Table(head, trade_off_rows(correction), caption, frozenset({0}), sorts=False)
+    text = (
+        f"All figures and tables of this page but this one are under {correction.light}, against "
+        "its own white. A tone has three values to send; what cannot be neutral under all lights "
+        "is shared out between them."
+    )
+    return (Section("The lights", (table, Prose(text))),)
 
 
 def _picture(
@@ -168,6 +192,7 @@ def facts_of(correction: Correction) -> tuple[tuple[str, str], ...]:
         ("Made", day_and_time(correction.created)),
         ("Round", str(correction.round)),
         ("Follows", correction.follows),
+        ("Lights", _light_names(correction)),
         ("Tone aim", f"{correction.aim}, scaling {correction.scaling}"),
         ("Neutral aim", None if correction.toning else correction.neutral),
         ("Toning", correction.toning),
@@ -178,6 +203,16 @@ def facts_of(correction: Correction) -> tuple[tuple[str, str], ...]:
         *((("Remark" if i == 0 else ""), text) for i, text in enumerate(correction.remarks)),
     )
     return tuple((name, text) for name, text in rows if text)
+
+
+def _light_names(correction: Correction) -> str | None:
+    if not correction.lights:
+        return None
+    alike = len({one.weight for one in correction.own_lights}) == 1
+    names = [
+        one.name if alike else f"{one.name}, weight {one.weight:g}" for one in correction.own_lights
+    ]
+    return f"{joined(names)}; {correction.observer}° observer"
 
 
 def _tolerance() -> str:

@@ -13,7 +13,12 @@ from rich.text import Text
 from greyscale.correction.folder import Luts
 from greyscale.correction.record import Correction
 from greyscale.reporting.conclusion import conclude
-from greyscale.reporting.correction_words import correction_sentences, lut_sentences
+from greyscale.reporting.correction_words import (
+    correction_sentences,
+    lut_sentences,
+    trade_off_head,
+    trade_off_rows,
+)
 from greyscale.reporting.next_step import after_correction
 from greyscale.reporting.numbers import fixed, signed
 from greyscale.reporting.plain_table import plain_table
@@ -42,6 +47,9 @@ def show_correction(
     """
     console.print(heading(correction))
     console.print()
+    if correction.lights:
+        console.print(trade_off_table(correction))
+        console.print()
     if every:
         console.print(expectation_table(correction))
         console.print()
@@ -69,7 +77,8 @@ def heading(correction: Correction) -> Text:
 def expectation_table(correction: Correction) -> Table:
     """Give the errors now and as expected."""
     expected = correction.expectation
-    table = plain_table("Against the aim", ("figure", "now", "expected"))
+    where = f" under {correction.light}" if correction.lights else ""
+    table = plain_table(f"Against the aim{where}", ("figure", "now", "expected"))
     rows = (
         ("mean ΔCh", expected.before_mean_delta_Ch, expected.after_mean_delta_Ch),
         ("largest ΔCh", expected.before_max_delta_Ch, expected.after_max_delta_Ch),
@@ -78,6 +87,14 @@ def expectation_table(correction: Correction) -> Table:
     )
     for name, before, after in rows:
         table.add_row(name, fixed(before), fixed(after))
+    return table
+
+
+def trade_off_table(correction: Correction) -> Table:
+    """Give what each choice of lights would leave under all of them."""
+    table = plain_table("Mean ΔCh expected, by light", trade_off_head(correction))
+    for row in trade_off_rows(correction):
+        table.add_row(*row)
     return table
 
 

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from greyscale.correction.folder import Luts
 from greyscale.correction.lut_3d import CLOSE_ENOUGH, MOST_NODES
 from greyscale.correction.record import Correction
+from greyscale.reporting.cast_words import joined
 from greyscale.reporting.numbers import fixed
 
 _WORTH_SAYING = 0.05
@@ -15,6 +18,8 @@ def correction_sentences(correction: Correction) -> tuple[str, ...]:
     """Give what is expected first, then the limits, then how well the printer is known."""
     return (
         _expected_colour(correction),
+        *_trade_off(correction),
+        *_unknown_brightener(correction),
         _expected_tone(correction),
         *_limits(correction),
         _knowledge(correction),
@@ -42,14 +47,80 @@ def _expected_colour(correction: Correction) -> str:
     aim = f"the {correction.toning} toning" if correction.toning else "neutral"
     if before - after < _WORTH_SAYING:
         return (
-            f"The print is as close to {aim} as the reading can tell: the correction leaves the "
-            f"mean ΔCh at {fixed(before)} (largest {fixed(expected.before_max_delta_Ch)})."
+            f"The print is as close to {aim}{_under(correction)} as the reading can tell: the "
+            f"correction leaves the mean ΔCh at {fixed(before)} (largest "
+            f"{fixed(expected.before_max_delta_Ch)})."
         )
     return (
-        f"Of the departure from {aim}, {100 * (1 - after / before):.0f} % should be removed: mean "
-        f"ΔCh {fixed(before)} now (without noise), {fixed(after)} expected; largest "
-        f"{fixed(expected.before_max_delta_Ch)} now, {fixed(expected.after_max_delta_Ch)} expected."
+        f"Of the departure from {aim}{_under(correction)}, {100 * (1 - after / before):.0f} % "
+        f"should be removed: mean ΔCh {fixed(before)} now (without noise), {fixed(after)} "
+        f"expected; largest {fixed(expected.before_max_delta_Ch)} now, "
+        f"{fixed(expected.after_max_delta_Ch)} expected."
     )
+
+
+def _under(correction: Correction) -> str:
+    return f" under {correction.light}" if correction.lights else ""
+
+
+TRADE_OFF_HEAD = "solved for"
+
+
+def trade_off_rows(correction: Correction) -> tuple[tuple[str, ...], ...]:
+    """Return a row for each choice of lights: what for, then the mean ΔCh expected in each light.
+
+    The last is the correction itself. Empty where it is for D50 as ever.
+    """
+    if not correction.lights:
+        return ()
+    last = len(correction.trade_offs) - 1
+    return tuple(
+        (
+            f"{' and '.join(one.solved_for)}{'' if len(one.solved_for) > 1 else ' alone'}"
+            f"{' (this correction)' if i == last else ''}",
+            *(fixed(mean) for mean in one.mean_delta_Ch),
+            fixed(one.score),
+        )
+        for i, one in enumerate(correction.trade_offs)
+    )
+
+
+def trade_off_head(correction: Correction) -> tuple[str, ...]:
+    """Return the headings of `trade_off_rows`."""
+    return (TRADE_OFF_HEAD, *(one.name for one in correction.lights), "score")
+
+
+def _trade_off(correction: Correction) -> tuple[str, ...]:
+    if not correction.lights:
+        return ()
+    own, names = correction.trade_offs[-1], [one.name for one in correction.lights]
+    D50 = next(one for one in correction.trade_offs if one.solved_for == ("D50",))
+    asked = range(len(correction.own_lights))
+
+    def each(means: Sequence[float]) -> str:
+        return joined([f"{fixed(means[i])} under {names[i]}" for i in asked])
+
+    expected = [one.expectation.after_mean_delta_Ch for one in correction.lights]
+    sentence = f"Expected mean ΔCh: {each(expected)}"
+    if names[: len(asked)] == ["D50"]:
+        return (f"{sentence}.",)
+    paid = "" if "D50" in own.solved_for else (
+        f"; under D50, which it is not made for, {fixed(expected[names.index('D50')])}"
+    )  # fmt: skip
+    return (f"{sentence}; a correction for D50 alone would leave {each(D50.mean_delta_Ch)}{paid}.",)
+
+
+def _unknown_brightener(correction: Correction) -> tuple[str, ...]:
+    wide = [one for one in correction.own_lights if one.high - one.low > _WORTH_SAYING]
+    if not wide:
+        return ()
+    ranges = joined([f"{fixed(one.low)} to {fixed(one.high)} under {one.name}" for one in wide])
+    why = (
+        "how much ultraviolet the lamp has"
+        if correction.evidence.glow_known
+        else "how much brightener the paper has"
+    )
+    return (f"It is not known {why}: the mean ΔCh may be {ranges}.",)
 
 
 def _expected_tone(correction: Correction) -> str:

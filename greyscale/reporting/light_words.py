@@ -7,13 +7,21 @@ from collections.abc import Sequence
 from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.casts import SECTOR, Cast
 from greyscale.analysis.metamerism import REFERENCE_LIGHT, UnderLight
-from greyscale.reporting.cast_words import joined, main_casts, on_aim, place_of
+from greyscale.reporting.cast_words import hues_of, joined, main_casts, on_aim, place_of
+from greyscale.reporting.numbers import MISSING, fixed
 
 # A change of the peak is told from noise and worth a word beyond both of these.
 CHANGE = 0.5
 RATIO = 1.25
 
 WHOLE_SCALE = 0.8
+
+
+def light_figures(light: UnderLight) -> tuple[str, str, str]:
+    """Return mean ΔCh, largest ΔCh and casts in a light; a range where no figure can be given."""
+    if light.told:
+        return fixed(light.mean_delta_Ch), fixed(light.max_delta_Ch), hues_of(light.casts)
+    return f"{fixed(light.low)} to {fixed(light.high)}", MISSING, "cannot be told"
 
 
 def light_words(analysis: Analysis) -> str | None:
@@ -29,7 +37,7 @@ def light_words(analysis: Analysis) -> str | None:
     by_phrase: dict[str, list[str]] = {}
     for light in analysis.lights:
         if light.name != REFERENCE_LIGHT:
-            phrase, number = _change(analysis, light)
+            phrase, number = _change(analysis, light) if light.told else ("cannot be told", "")
             by_phrase.setdefault(phrase, []).append(light.name + number)
     return ", ".join(f"{p} under {joined(names)}" for p, names in by_phrase.items()) or None
 

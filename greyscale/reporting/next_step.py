@@ -122,6 +122,13 @@ def after_verification(
 def after_comparison(comparison: Comparison) -> NextStep:
     """Return how to go on with the best paper."""
     best = comparison.papers[0]
+    if comparison.corrected:
+        lights = [word for light in comparison.lights for word in ("--light", light)]
+        return _step(
+            f"To make the correction of {best.name} for these lights (with its reading in M2 as "
+            "well, if there is one)",
+            ("correct", best.source, *lights, "-o", "my-correction"),
+        )
     return _step(
         f"To correct {best.name}, print a chart with near-neutral patches on it",
         ("chart", "-o", "my-chart", "--near-neutral"),

@@ -12,8 +12,9 @@ from rich.text import Text
 from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.casts import Cast
 from greyscale.colorimetry.arrays import Array
-from greyscale.reporting.cast_words import hues_of, joined
+from greyscale.reporting.cast_words import joined
 from greyscale.reporting.conclusion import conclude
+from greyscale.reporting.light_words import light_figures
 from greyscale.reporting.next_step import NextStep
 from greyscale.reporting.numbers import MISSING, fixed, percent, signed, span
 from greyscale.reporting.plain_table import plain_table
@@ -147,14 +148,15 @@ def lights_table(analysis: Analysis) -> Table:
     table.add_column("casts")
     tones = analysis.patches.is_tone
     for light in analysis.lights or ():
+        mean, largest, casts = light_figures(light)
         table.add_row(
             light.name,
-            f"{light.mean_delta_Ch:.2f}",
-            f"{light.max_delta_Ch:.2f}",
+            mean,
+            largest,
             f"{light.mean_metamerism_index:.2f}",
             f"{light.max_metamerism_index:.2f}",
             f"{light.colour_inconstancy[tones].max():.2f}",
-            hues_of(light.casts),
+            casts,
         )
     return table
 

@@ -29,6 +29,8 @@ def verification_data(verification: Verification) -> Data:
         "predicted": _course(verification.predicted),
         "after": _course(verification.after),
         "within_tolerance": verification.within_tolerance,
+        "light": verification.light,
+        "lights": [asdict(one) for one in verification.lights],
         "promise": asdict(verification.promise),
         "expected_mean_delta_Ch": verification.expected_mean_delta_Ch,
         "prediction_error": asdict(verification.prediction_error),

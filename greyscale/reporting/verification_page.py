@@ -51,7 +51,11 @@ def verification_page(verification: Verification, command: str = "") -> Report:
     judged = verification.after.neutrality
     facts = (
         ("Correction", f"{verification.correction}, round {verification.round}"),
-        *(row for row in facts_of(verification.after) if row[0] != "Lights"),
+        *(
+            _under_own_light(row, verification)
+            for row in facts_of(verification.after)
+            if row[0] != "Lights"
+        ),
         (
             "Tolerance",
             tolerance_in_words(
@@ -63,6 +67,10 @@ def verification_page(verification: Verification, command: str = "") -> Report:
         KIND, f"{verification.correction}: did it work?", (first, " ".join(others)), sections,
         facts, (SIMULATED, *CAUTIONS), command, verification.rests_on,
     )  # fmt: skip
+
+
+def _under_own_light(row: tuple[str, str], verification: Verification) -> tuple[str, str]:
+    return row[0], row[1].replace("under D50", f"under {verification.light}", 1)
 
 
 def print_by_print(verification: Verification) -> Switch:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from greyscale.correction.verify import Verification
+from greyscale.correction.verify import InLight, Verification
 from greyscale.reporting.numbers import fixed, percent
 
 _WORKED = 0.5
@@ -18,6 +18,7 @@ def verification_sentences(verification: Verification) -> tuple[str, ...]:
         *verification.oddities,
         _outcome(verification),
         _verdict(verification),
+        *light_sentences(verification),
         _tone(verification),
         _prediction(verification),
         verification.next_round.reason,
@@ -27,8 +28,9 @@ def verification_sentences(verification: Verification) -> tuple[str, ...]:
 def _outcome(verification: Verification) -> str:
     before, after = verification.before.neutrality, verification.after.neutrality
     numbers = (
-        f"mean ΔCh {fixed(after.mean_delta_Ch)} measured, against {fixed(before.mean_delta_Ch)} "
-        f"before; promised {fixed(verification.promise.after_mean_delta_Ch)} for the print, "
+        f"{_where(verification)}mean ΔCh {fixed(after.mean_delta_Ch)} measured, against "
+        f"{fixed(before.mean_delta_Ch)} before; promised "
+        f"{fixed(verification.promise.after_mean_delta_Ch)} for the print, "
         f"{fixed(verification.expected_mean_delta_Ch)} with this reading's noise. Largest "
         f"{fixed(after.max_delta_Ch)}, against {fixed(before.max_delta_Ch)} before"
     )
@@ -44,6 +46,37 @@ def _outcome(verification: Verification) -> str:
     return f"The correction helped in part: {numbers}."
 
 
+def _where(verification: Verification) -> str:
+    return f"under {verification.light} " if verification.lights else ""
+
+
+def light_sentences(verification: Verification) -> tuple[str, ...]:
+    """Say how the print does in each light, those that the correction is for first."""
+    if not verification.lights:
+        return ()
+    own = [one for one in verification.lights if one.counts]
+    others = [one for one in verification.lights if not one.counts]
+    said = [_in_light(one) for one in own]
+    sentences = [f"In the light{'s' if len(own) > 1 else ''} that it was made for: "
+                 f"{'; '.join(said)}."] if own else []  # fmt: skip
+    if others:
+        also = "; ".join(_in_light(one) for one in others)
+        sentences.append(f"Looked at as well, not judged by: {also}.")
+    return tuple(sentences)
+
+
+def _in_light(one: InLight) -> str:
+    promised = (
+        ""
+        if one.promised_mean_delta_Ch is None
+        else f" ({fixed(one.promised_mean_delta_Ch)} promised)"
+    )
+    return (
+        f"{one.name} mean ΔCh {fixed(one.after_mean_delta_Ch)}{promised}, "
+        f"{fixed(one.before_mean_delta_Ch)} before, {one.verdict}"
+    )
+
+
 def _verdict(verification: Verification) -> str:
     after = verification.after.neutrality
     allowed = f"mean {after.tolerance_mean_delta_Ch:g}, largest {after.tolerance_max_delta_Ch:g}"
@@ -52,7 +85,7 @@ def _verdict(verification: Verification) -> str:
             f"Whether it is within the {after.tolerance} tolerance ({allowed}) cannot be told from "
             f"this reading: it is with a probability of {percent(after.probability)}."
         )
-    side = "within" if verification.within_tolerance else "outside"
+    side = "within" if after.passes else "outside"
     return f"It is {side} the {after.tolerance} tolerance ({allowed})."
 
 

@@ -349,3 +349,33 @@ def test_a_reading_is_never_overwritten(ramp, tmp_path):
 def _touched(path):
     path.write_text("x")
     return path
+
+
+def test_lights_are_taken_and_their_trade_off_is_told(ramp, tmp_path):
+    folder = tmp_path / "hall"
+    lights = ("--light", "LED-B3", "--light", "A", "--weight", "A=2", "--glazing", "uv-filter")
+    said = run("correct", ramp, *lights, "--tone-only", "-o", folder).stdout
+    assert "Mean ΔCh expected, by light" in said
+    data = json.loads((folder / "correction.json").read_text(encoding="utf-8"))
+    names = ["LED-B3 behind uv-filter", "A behind uv-filter", "D50"]
+    assert [one["name"] for one in data["lights"]] == names
+    assert [one["weight"] for one in data["lights"]] == [1.0, 2.0, 0.0]
+    assert [one["solved_for"] for one in data["trade_offs"]] == [
+        ["D50"], [names[0]], [names[1]], names[:2]
+    ]  # fmt: skip
+    assert "under LED-B3 behind uv-filter" in (folder / "report.html").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("options", "message"),
+    [
+        (["--weight", "A=2"], "belong to --light"),
+        (["--light", "A", "--weight", "D65=2"], "not among the lights"),
+        (["--light", "A", "--worst-share", "2"], "give 0 to 1"),
+        (["--light", "A", "--observer", "3"], "take one of 2, 10"),
+        (["--light", "A", "--weight", "A=0"], "not all zero"),
+    ],
+)
+def test_lights_that_cannot_be_are_refused(ramp, tmp_path, options, message):
+    assert message in refused("correct", ramp, *options, "-o", tmp_path / "no")
+    assert not (tmp_path / "no").exists()

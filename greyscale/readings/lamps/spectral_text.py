@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from greyscale.base.errors import BadInput
+from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.lights import Light
 from greyscale.readings.field_names import recognise_fields
 from greyscale.readings.iso28178_text import TextTable, looks_like_iso28178, parse_file
@@ -34,21 +35,28 @@ def read(path: Path) -> Light:
     BadInput
         If no table of the file holds a spectrum.
     """
+    return lamp(path.stem, *read_table(path), str(path))
+
+
+def read_table(path: Path) -> tuple[Array, Array]:
+    """Read wavelengths, nm, and values, each of shape (n,); the mean of several rows.
+
+    Raises
+    ------
+    BadInput
+        If no table of the file holds a spectrum.
+    """
     for table in parse_file(path).tables:
         fields = recognise_fields(table.fields)
         spectral = [i for i, field in enumerate(fields) if field.wavelength is not None]
         if len(spectral) > 1:
             power = to_numbers(table.rows, spectral, _names(table, spectral), table.lines, path)
-            return lamp(
-                path.stem,
-                np.array([fields[i].wavelength for i in spectral], dtype=np.float64),
-                power.mean(axis=0),
-                str(path),
-            )
+            nm = np.array([fields[i].wavelength for i in spectral], dtype=np.float64)
+            return nm, power.mean(axis=0)
         pair = _pair_of_columns(table)
         if pair:
             values = to_numbers(table.rows, pair, _names(table, pair), table.lines, path)
-            return lamp(path.stem, values[:, 0], values[:, 1], str(path))
+            return values[:, 0], values[:, 1]
     raise BadInput(
         "holds no spectrum: fields such as SPECTRAL_NM400, or SPECTRAL_NM and SPECTRAL_POWER", path
     )

@@ -1,0 +1,154 @@
+"""Papers compared by what stays after each one's best correction for the lights it will hang in.
+
+A cast that all lights show alike is taken out by a correction; what it cannot take out is how
+differently the lights show one tone. So each paper is corrected for the lights, on its own
+evidence, and it is the corrected ramp, spectrum by spectrum as its printer is predicted to print
+it, that is looked at.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from greyscale.aims.tone import ToneAim
+from greyscale.analysis.brighteners import Print, glow_by_lightness, print_of, prints_of, with_glow
+from greyscale.analysis.comparison import Comparison, ComparisonOptions, compare_prints
+from greyscale.base.errors import BadInput
+from greyscale.base.threads import on_one_thread
+from greyscale.colorimetry.cielab import spectra_to_lab
+from greyscale.colorimetry.lights import Light
+from greyscale.correction.evidence import check_reading, evidence_from
+from greyscale.correction.for_lights import serve
+from greyscale.correction.record import Correction, Options
+from greyscale.correction.targets import Aims
+from greyscale.printer.answers import reaches_beside
+from greyscale.printer.model import fit, predict_spectra
+from greyscale.readings.lights import find_lights
+from greyscale.readings.reading import Reading
+
+Progress = Callable[[Sequence[Print]], Iterable[Print]]
+
+
+@on_one_thread
+def compare_papers(
+    given: Sequence[Reading | Correction],
+    options: ComparisonOptions | None = None,
+    *,
+    as_printed: bool = False,
+    progress: Progress = iter,
+) -> Comparison:
+    """Compare papers, corrected where all were read with near-neutral patches, else as printed.
+
+    Parameters
+    ----------
+    given
+        Readings, M1 and M2 of one chart as one; or corrections, for the evidence in them.
+    options
+        Lights, aims, viewer, weights.
+    as_printed
+        Whether to compare the prints as they are in any case.
+    progress
+        Wraps the loop over papers, as a progress bar does.
+
+    Raises
+    ------
+    BadInput
+        As `greyscale.analysis.comparison.compare` does, and for a reading that cannot be
+        corrected from.
+    """
+    asked = options or ComparisonOptions()
+    readings = with_glow([one if isinstance(one, Reading) else evidence_as_read(one)
+                          for one in given])  # fmt: skip
+    whole = {one.source: one for one in readings}
+    prints = prints_of(readings)
+    if as_printed:
+        return compare_prints(prints, asked, progress)
+    hindered = [text for own in prints if (text := _hindrance(whole[own.ramp.reading.source]))]
+    if hindered:
+        found = compare_prints(prints, asked, progress)
+        return replace(found, remarks=(*hindered, *found.remarks))
+    lights = find_lights(asked.lights)
+    corrected = [
+        _corrected(own, whole[own.ramp.reading.source], asked, lights) for own in progress(prints)
+    ]
+    return compare_prints(prints, asked, corrected=corrected)
+
+
+def _hindrance(reading: Reading) -> str | None:
+    """Why no correction can be made from a reading, as a sentence; None where it can."""
+    if not reaches_beside(reading.device):
+        return f"'{reading.name}' has no near-neutral patches: prints are compared as printed."
+    try:
+        check_reading(reading, through_correction=False)
+    except BadInput as error:
+        return f"'{reading.name}' cannot be corrected from: {error.message}."
+    return None
+
+
+def evidence_as_read(correction: Correction) -> Reading:
+    """Return a correction's evidence as one reading: of what was sent, not of the charts.
+
+    Raises
+    ------
+    BadInput
+        If it keeps no spectra.
+    """
+    evidence = correction.evidence
+    if evidence.spectra is None:
+        raise BadInput(
+            f"the correction '{correction.name}' keeps no spectra; give the readings that it was "
+            "made from, if they have them"
+        )
+    return Reading(
+        name=correction.paper_name or correction.name,
+        source=evidence.sources[0].source,
+        ids=tuple(str(number) for number in range(1, len(evidence) + 1)),
+        device=evidence.device,
+        lab=evidence.lab,
+        spectra=evidence.spectra,
+        wavelengths=evidence.wavelengths,
+        glow=evidence.glow if evidence.glow_known else None,
+        condition=correction.condition,
+        backing=correction.backing,
+        printer=correction.printer,
+        paper=correction.paper_name,
+        settings=correction.settings,
+    )
+
+
+def _corrected(
+    own: Print, reading: Reading, asked: ComparisonOptions, lights: Sequence[Light]
+) -> Print:
+    """Return the print of the same ramp through the paper's best correction for the lights."""
+    evidence = evidence_from([reading])
+    if not evidence.glow_known:
+        # As it is looked at below: what was read, and a range around it.
+        evidence = replace(evidence, glow=None, glow_known=True)
+    neutral = "paper" if asked.viewer == "paper" else asked.neutral
+    aim = asked.aim.name if isinstance(asked.aim, ToneAim) else str(asked.aim)
+    aims = Aims.asked(aim, asked.scaling, neutral, None)
+    model = fit(evidence, aims.centre(evidence.paper, evidence.black))
+    wanted = Options(
+        lights=tuple(lights),
+        weights=asked.weights,
+        worst_share=asked.worst_share,
+        observer=asked.observer,
+    )
+    served = serve(evidence, model, aims, wanted, None, trade_offs=False)
+    ramp, tones = own.ramp, served.solution.levels
+    sent = np.column_stack(
+        [np.interp(ramp.level, tones, channel) for channel in served.solution.rgb.T]
+    )
+    assert evidence.spectra is not None
+    assert evidence.wavelengths is not None
+    spectra = predict_spectra(model, evidence.spectra, sent)
+    lab = spectra_to_lab(spectra, evidence.wavelengths)
+    printed = replace(ramp.reading, spectra=spectra, lab=lab, glow=None)
+    if evidence.glow is not None:
+        printed = glow_by_lightness(printed, evidence.lab[:, 0], evidence.glow)
+    rows = np.arange(len(printed))
+    made = print_of(replace(ramp, reading=printed, single=printed, owner=rows))
+    return replace(made, name=own.name, delta_b=own.delta_b)

@@ -1,0 +1,354 @@
+"""One curve for the lights that a print will hang in: what to send, and what that leaves in each.
+
+A tone has three values to send and, under k lights, 2k values of a*, b* to meet, and L* under the
+first. What cannot be met under all is shared out by least squares, each light by a share; the
+shares are sought that leave the least score, as papers are scored in a comparison.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from greyscale.analysis.comparison import light_weights, score_papers
+from greyscale.analysis.neutrality import means_over_lightness
+from greyscale.base.errors import BadInput
+from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.fluorescence import unknown_excitation
+from greyscale.colorimetry.lights import Light, light
+from greyscale.colorimetry.observers import OBSERVERS
+from greyscale.correction.evidence import with_same_glow
+from greyscale.correction.expectation import MEAN_LENGTH, Expectation, expectation
+from greyscale.correction.limits import Limit, find_limits
+from greyscale.correction.record import Correction, Evidence, ForLight, Options, TradeOff
+from greyscale.correction.targets import Aims
+from greyscale.printer.model import PrinterModel, fit, refit
+from greyscale.printer.solver import TONE_WEIGHT, TONES, Solution, View, solve
+from greyscale.readings.reading import AXIS_TOLERANCE, Reading
+
+_LEVELS = np.linspace(0.0, 1.0, TONES)
+_TONES = slice(1, -1)
+_LEAST_SHARE = 1e-3
+_DAMPING = 1e-3
+"""Of the mean curvature: where many values print alike, as in a blocked shadow, none runs away."""
+
+_NEAR_THE_WEIGHTS = 2e-3
+"""Score that shares e times as far apart as the weights are worth: decides where many are best."""
+
+
+@dataclass(frozen=True, eq=False)
+class Seen:
+    """A printer and its aims as they look under one light; None is D50 as read."""
+
+    light: Light | None
+    weight: float
+    model: PrinterModel
+    paper: Array
+    black: Array
+    aimed: Array
+    before: Array
+    aim_before: Array
+
+    def view(self, share: float) -> View:
+        """What a solution is to meet here."""
+        return View(self.model, self.aimed, share)
+
+    def expected(self, rgb: Array, limits: Sequence[Limit] = ()) -> Expectation:
+        """What is to be expected here of values sent, shape (256, 3)."""
+        solution = Solution(_LEVELS, rgb, self.model.lab(rgb), self.model.uncertainty(rgb))
+        return expectation(self.before, self.aim_before, self.aimed, solution, limits)
+
+
+def seen(one: Light | None, weight: float, model: PrinterModel, aims: Aims) -> Seen:
+    """Look at a printer, whose model is for this light, with its aims there."""
+    paper, black = model.lab([[1.0, 1.0, 1.0], [0.0, 0.0, 0.0]])
+    before = model.lab(np.repeat(_LEVELS[:, np.newaxis], 3, axis=1))
+    aimed = aims.lab(_LEVELS, paper, black)
+    return Seen(
+        one, weight, model, paper, black, aimed, before, aims.ab_at(before, paper, black)
+    )  # fmt: skip
+
+
+def model_under(
+    evidence: Evidence,
+    model: PrinterModel,
+    aims: Aims,
+    one: Light,
+    observer: str,
+    *,
+    share: float = 1.0,
+    beyond: float = 0.0,
+) -> PrinterModel:
+    """The model of a printer as seen under a light; see `Evidence.lab_under`."""
+    lab = evidence.lab_under(one, observer, share=share, beyond=beyond)
+    if np.allclose(lab, evidence.lab, atol=1e-9):
+        return model
+    bare = np.all(evidence.device > 1 - AXIS_TOLERANCE, axis=1)
+    full = np.all(evidence.device < AXIS_TOLERANCE, axis=1)
+    paper, black = (
+        np.average(lab[rows], axis=0, weights=evidence.counts[rows]) for rows in (bare, full)
+    )
+    return refit(model, lab, aims.centre(paper, black))
+
+
+def own_model(correction: Correction, model: PrinterModel | None = None) -> PrinterModel:
+    """The printer as the correction sees it: under its own light.
+
+    Parameters
+    ----------
+    model
+        What the evidence makes of it under D50, where that is at hand; else it is fitted again.
+    """
+    evidence = correction.evidence
+    known = model or correction.model or fit(evidence)
+    if not correction.lights:
+        return known
+    return model_under(
+        evidence, known, Aims.kept(correction), correction.lights[0].light, correction.observer
+    )
+
+
+def as_seen(reading: Reading, correction: Correction, one: Light | None = None) -> Reading:
+    """Return a reading with its CIELAB under a light, by default the correction's own.
+
+    What its brightener adds is as measured for the correction, unless it was measured itself.
+
+    Raises
+    ------
+    BadInput
+        For a reading without spectra, where the light is not D50.
+    """
+    own = one or (correction.lights[0].light if correction.lights else None)
+    if own is None:
+        return reading
+    if not reading.spectral:
+        raise BadInput(
+            f"holds no spectra, and the print is judged under {own.name}; measure again with an "
+            "instrument that gives spectra",
+            reading.source,
+        )
+    (glowing,) = with_same_glow([reading], correction)
+    return glowing.under(own, correction.observer)
+
+
+def asked_lights(asked: Options) -> list[tuple[Light, float]]:
+    """The lights asked for, with their weights; D50 follows, to be looked at, if it isn't among.
+
+    Raises
+    ------
+    BadInput
+        For weights, a share or an observer that cannot be used.
+    """
+    if asked.observer not in OBSERVERS:
+        raise BadInput(
+            f"the observer '{asked.observer}' is not known; take one of {', '.join(OBSERVERS)}"
+        )
+    found = list(zip(asked.lights, light_weights(asked.lights, asked.weights, asked.worst_share),
+                     strict=True))  # fmt: skip
+    if found[0][1] <= 0:
+        raise BadInput(
+            f"the first light, {found[0][0].name}, has the weight 0, and L* goes by it; give the "
+            "light that counts first"
+        )
+    if all(one.name != "D50" for one, _ in found):
+        found.append((light("D50"), 0.0))
+    return found
+
+
+@dataclass(frozen=True, eq=False)
+class Served:
+    """A solution for several lights: of the first, and what is left under each."""
+
+    first: Seen
+    solution: Solution
+    limits: tuple[Limit, ...]
+    lights: tuple[ForLight, ...]
+    trade_offs: tuple[TradeOff, ...]
+
+
+def serve(
+    evidence: Evidence,
+    model: PrinterModel,
+    aims: Aims,
+    asked: Options,
+    priority: Array | None,
+    *,
+    trade_offs: bool = True,
+) -> Served:
+    """Solve one curve for the lights that are asked for.
+
+    Parameters
+    ----------
+    evidence, model
+        The printer, as fitted under D50.
+    priority
+        Shape (256,): how much each tone counts, or None.
+    trade_offs
+        Whether to solve for each light alone as well, to tell what that would leave.
+    """
+    lights = asked_lights(asked)
+    looks = [
+        seen(one, weight, model_under(evidence, model, aims, one, asked.observer), aims)
+        for one, weight in lights
+    ]
+    own = [look for look in looks if look.weight > 0]
+    cautious = not evidence.near_neutral
+
+    def solved(some: Sequence[Seen], shares: Sequence[float]) -> Solution:
+        return solve(
+            some[0].model,
+            some[0].aimed,
+            cautious=cautious,
+            priority=priority,
+            tone_only=asked.tone_only,
+            weight=shares[0],
+            beside=[look.view(share) for look, share in zip(some[1:], shares[1:], strict=True)],
+        )
+
+    def left(names: Sequence[Seen], solution: Solution) -> TradeOff:
+        each = [look.expected(solution.rgb) for look in looks]
+        return TradeOff(
+            tuple(look.light.name for look in names if look.light is not None),
+            tuple(one.after_mean_delta_Ch for one in each),
+            tuple(one.after_max_delta_Ch for one in each),
+            _score([one.after_mean_delta_Ch for one in each], looks, asked.worst_share),
+        )
+
+    solution = solved([own[0]], [1.0])
+    limits = find_limits(_LEVELS, solution.lab, own[0].aimed)
+    told = []
+    if trade_offs:
+        others = [look for look in looks if look is not own[0]]
+        alone = {id(look): solved([look], [1.0]) for look in others} | {id(own[0]): solution}
+        told = [left([look], alone[id(look)]) for look in (*looks[len(own) :], *own)]
+    if len(own) > 1:
+        weights = np.array([look.weight for look in own])
+        first = solved(own, list(weights / weights.sum()))
+        shares = balanced(own, first.rgb, weights, asked.worst_share)
+        solution = min((first, solved(own, shares)), key=lambda made: left(own, made).score)
+        told.append(left(own, solution))
+    found = tuple(_found(evidence, model, aims, look, solution, limits, asked) for look in looks)
+    return Served(own[0], solution, limits, found, tuple(told))
+
+
+def serve_D50(
+    evidence: Evidence,
+    model: PrinterModel,
+    aims: Aims,
+    priority: Array | None,
+    *,
+    tone_only: bool = False,
+) -> Served:
+    """Solve the curve for D50 alone, from CIELAB as it was read."""
+    only = seen(None, 1.0, model, aims)
+    solution = solve(
+        model,
+        only.aimed,
+        cautious=not evidence.near_neutral,
+        priority=priority,
+        tone_only=tone_only,
+    )
+    return Served(only, solution, find_limits(_LEVELS, solution.lab, only.aimed), (), ())
+
+
+def _score(means: Sequence[float], looks: Sequence[Seen], worst_share: float) -> float:
+    weights = [look.weight for look in looks]
+    return float(score_papers([means], [[0.0] * len(means)], weights, worst_share).score[0])
+
+
+def _found(
+    evidence: Evidence,
+    model: PrinterModel,
+    aims: Aims,
+    look: Seen,
+    solution: Solution,
+    limits: tuple[Limit, ...],
+    asked: Options,
+) -> ForLight:
+    assert look.light is not None
+    expected = look.expected(solution.rgb, limits)
+    means = [expected.after_mean_delta_Ch]
+    may = unknown_excitation(look.light) > 0 and evidence.glow is not None
+    for share in (1.0,) if evidence.glow_known else (0.0, 1.0, 2.0):
+        for beyond in (0.0, 1.0) if may else (0.0,):
+            other = model_under(
+                evidence, model, aims, look.light, asked.observer, share=share, beyond=beyond
+            )
+            there = seen(look.light, look.weight, other, aims)
+            means.append(there.expected(solution.rgb).after_mean_delta_Ch)
+    return ForLight(
+        light=look.light,
+        weight=look.weight,
+        paper=look.paper,
+        black=look.black,
+        aim_lab=look.aimed,
+        before_lab=look.before,
+        lab=look.model.lab(solution.rgb),
+        sd=look.model.uncertainty(solution.rgb),
+        expectation=expected,
+        low=min(means),
+        high=max(means),
+    )
+
+
+def balanced(looks: Sequence[Seen], rgb: Array, weights: Array, worst_share: float) -> list[float]:
+    """The shares of the lights in the least squares that leave the least score, with sum 1.
+
+    Parameters
+    ----------
+    looks
+        k lights, the first decides about L*.
+    rgb
+        Shape (256, 3): values near those sought; around them the printer is taken as linear.
+    weights, worst_share
+        What the score is made of.
+    """
+    from scipy.optimize import minimize
+
+    sent = rgb[_TONES]
+    slopes = np.stack([look.model.jacobian(sent) for look in looks])
+    off = np.stack([look.model.lab(sent) - look.aimed[_TONES] for look in looks])
+    noise = np.stack(
+        [np.sqrt(np.mean(look.model.uncertainty(sent)[:, 1:] ** 2, axis=1)) for look in looks]
+    )
+    L = np.stack([look.aimed[_TONES, 0] for look in looks])
+    tone, tone_off = TONE_WEIGHT**2 * slopes[0, :, 0], off[0, :, 0]
+    colour, colour_off = slopes[:, :, 1:], off[:, :, 1:]
+    by_tone = np.einsum("ni,nj->nij", tone, slopes[0, :, 0])
+    by_light = np.einsum("knri,knrj->knij", colour, colour)
+    damping = _DAMPING * np.trace(by_light.mean(axis=0), axis1=1, axis2=2) / 3
+    start = np.log(weights)
+    middle = start[:-1] - start[-1]
+
+    def shares_of(log_shares: Array) -> Array:
+        shares = np.exp(np.append(log_shares, 0.0))
+        return np.asarray(np.maximum(shares / shares.sum(), _LEAST_SHARE))
+
+    def score(log_shares: Array) -> float:
+        shares = shares_of(log_shares)
+        curvature = by_tone + np.einsum("k,knij->nij", shares, by_light)
+        curvature = curvature + damping[:, np.newaxis, np.newaxis] * np.eye(3)
+        gradient = tone * tone_off[:, np.newaxis] + np.einsum(
+            "k,knri,knr->ni", shares, colour, colour_off
+        )
+        step = -np.linalg.solve(curvature, gradient[..., np.newaxis])[..., 0]
+        rest = colour_off + np.einsum("knri,ni->knr", colour, step)
+        size = np.hypot(np.linalg.norm(rest, axis=-1), MEAN_LENGTH * noise)
+        means = means_over_lightness(size, L)
+        total = _score(list(means), looks, worst_share)
+        return total + _NEAR_THE_WEIGHTS * float(np.sum((log_shares - middle) ** 2))
+
+    found = minimize(
+        score,
+        middle,
+        method="Nelder-Mead",
+        options={
+            "initial_simplex": middle + np.vstack([np.zeros_like(middle), np.eye(middle.size)]),
+            "xatol": 0.01,
+            "fatol": 1e-4,
+            "maxiter": 200,
+        },
+    )
+    return [float(share) for share in shares_of(np.asarray(found.x))]

@@ -1,0 +1,69 @@
+"""Papers ranked by what stays after their best correction, against the simulated prints.
+
+What stays at best is solved on the true printers, tone by tone, in `support.lights_loop`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from support.lights_loop import Hall, best_worst, readings
+
+from greyscale.analysis.comparison import ComparedPaper, Comparison, ComparisonOptions
+from greyscale.correction.corrected_papers import compare_papers
+from greyscale.readings.reading import Reading
+from greyscale.reporting.comparison_json import comparison_data
+from greyscale.reporting.comparison_words import comparison_sentences
+
+LIGHTS = ("D50", "LED-B1")
+OPTIONS = ComparisonOptions(lights=LIGHTS, worst_share=1.0)
+NAMES = ("unbleached cotton", "random 1")
+
+
+def read(name: str, *, near_neutral: bool) -> list[Reading]:
+    both = readings(Hall(name), 0.12, 6, ("M1", "M2"), near_neutral=near_neutral)
+    return [replace(one, name=f"{name}, {one.condition}", source=f"{name} {one.condition}.txt")
+            for one in both]  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def corrected() -> Comparison:
+    return compare_papers([one for name in NAMES for one in read(name, near_neutral=True)], OPTIONS)
+
+
+@pytest.fixture(scope="module")
+def plain() -> Comparison:
+    ramps = [one for name in NAMES for one in read(name, near_neutral=False)]
+    return compare_papers(ramps, OPTIONS)
+
+
+def by_name(found: Comparison) -> dict[str, ComparedPaper]:
+    return {paper.name: paper for paper in found.papers}
+
+
+def test_papers_score_by_what_no_correction_takes_out(corrected: Comparison) -> None:
+    assert corrected.corrected
+    for name, paper in by_name(corrected).items():
+        best = best_worst(Hall(name), *LIGHTS)
+        assert best - 0.06 < paper.score < best + 0.12
+        assert paper.other_score > 2 * paper.score
+    assert comparison_sentences(corrected)[0].startswith("Once each is corrected, ")
+    data = comparison_data(corrected)
+    assert data["corrected"] is True
+    assert all("score_as_printed" in paper for paper in data["papers"])
+
+
+def test_a_plain_ramp_is_compared_as_printed_and_says_by_how_much_that_could_change(
+    corrected: Comparison, plain: Comparison
+) -> None:
+    assert not plain.corrected
+    text = " ".join(comparison_sentences(plain))
+    assert text.startswith("As printed")
+    assert "not what corrected prints will do" in text
+    assert any("no near-neutral patches" in remark for remark in plain.remarks)
+    for name, paper in by_name(plain).items():
+        after = by_name(corrected)[name]
+        assert paper.other_score == pytest.approx(after.score, abs=0.15)
+        np.testing.assert_allclose(paper.score, after.other_score, atol=0.15)
