@@ -186,7 +186,7 @@ def _advice(trend: Trend) -> str:
         return f"A new correction is not worth it: the change is {small}."
     if trend.since == len(trend.readings) - 1:
         return (
-            "A new correction is worth it if it stays so: only the latest reading shows it, so "
-            "print and measure the chart once more."
+            "A new correction is worth it if this persists: so far only the latest reading shows "
+            "it, so print and measure the chart once more."
         )
     return "A new correction is worth it: a correction made before the change is off by as much."
