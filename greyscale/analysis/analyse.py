@@ -332,7 +332,9 @@ def _brightener_remarks(ramp: Ramp, seen: Sequence[UnderLight]) -> tuple[str, ..
         for one in open_ones
     )
     if ramp.reading.glow is not None:
-        return (f"How much ultraviolet these lamps have is not known whole: {paper}.",)
+        return (
+            f"How strongly these lamps excite the brightener is known within limits only: {paper}.",
+        )
     condition = ramp.reading.condition or "one condition"
     return (
         f"Read in {condition} alone, so how much of this paper is its brightener is not known: "

@@ -16,7 +16,7 @@ from greyscale.analysis.print_under_lights import look_under_lights
 from greyscale.analysis.ramp import Ramp
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.cielab import xyz_to_lab
-from greyscale.colorimetry.fluorescence import print_to_xyz
+from greyscale.colorimetry.fluorescence import credible_excitation, print_to_xyz
 from greyscale.colorimetry.illuminant_change import colour_inconstancy, metamerism_index
 from greyscale.colorimetry.lights import Light
 from greyscale.colorimetry.tristimulus import grid_white_point, spectra_to_xyz
@@ -133,10 +133,10 @@ def _paper_b(own: Print, light: Light) -> tuple[float, float]:
     white = grid_white_point(own.wavelengths, light, observer)
     cases = [(base, glow)] if own.known else [(base, 0 * glow), (base - glow, glow)]
     b = [
-        float(xyz_to_lab(print_to_xyz(*case, own.wavelengths, light, observer, beyond=beyond),
+        float(xyz_to_lab(print_to_xyz(*case, own.wavelengths, light, observer, excites=excites),
                          white)[2])
         for case in cases
-        for beyond in (0.0, 1.0)
+        for excites in credible_excitation(light)
     ]  # fmt: skip
     return min(b), max(b)
 

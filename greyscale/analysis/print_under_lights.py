@@ -14,7 +14,7 @@ from greyscale.analysis.brighteners import WITHOUT_UV, Print
 from greyscale.analysis.neutrality import means_over_lightness
 from greyscale.colorimetry.arrays import Array, Mask
 from greyscale.colorimetry.cielab import chroma, xyz_to_lab
-from greyscale.colorimetry.fluorescence import excitation, unknown_excitation
+from greyscale.colorimetry.fluorescence import credible_excitation, excitation
 from greyscale.colorimetry.illuminant_change import colour_inconstancy, metamerism_index
 from greyscale.colorimetry.lights import Light, light
 from greyscale.colorimetry.tristimulus import WavelengthGrid, tristimulus_weights
@@ -78,14 +78,16 @@ class UnderLights:
 class _Weights:
     """Weights and whites of lights for observers on one grid: made once for all prints.
 
-    `matrix` is (m, k·o·3), `white` (k, o, 3); `D50` (m, o, 3); `excites`, `may_excite` (k,).
+    `matrix` is (m, k·o·3), `white` (k, o, 3); `D50` (m, o, 3); `excites` and the least and the most
+    that it may be (k,).
     """
 
     matrix: Array
     white: Array
     D50: Array
     excites: Array
-    may_excite: Array
+    least: Array
+    most: Array
 
 
 @lru_cache(maxsize=32)
@@ -105,7 +107,8 @@ def _weights(
         white=parts.sum(axis=0),
         D50=D50,
         excites=np.array([excitation(one) for one in lights]),
-        may_excite=np.array([unknown_excitation(one) for one in lights]),
+        least=np.array([credible_excitation(one)[0] for one in lights]),
+        most=np.array([credible_excitation(one)[1] for one in lights]),
     )
 
 
@@ -230,10 +233,11 @@ def _brightener_range(
 ) -> tuple[Array, Array]:
     """Give the least and largest mean ΔCh, each of shape (k,), over what is not known.
 
-    Not known is how much a lamp excites below its table; and, with one condition read, how much
+    Not known is how much a lamp excites, by its table and by where the brightener's excitation
+    lies; and, with one condition read, how much
     the brightener glows at all, from nothing to the most.
     """
-    may = weights.may_excite[1:]
+    may = (weights.most - weights.least)[1:]
     if not own.most.any() or (own.known and not may.any()):
         return nominal, nominal
     parts = _parts(own, weights)
@@ -258,8 +262,8 @@ def _brightener_range(
 class _Parts:
     """What colours under lights are made of: shapes (n, k, 3), but `white` (k, 3).
 
-    Colours without the glow; all that may glow there, with the lamps as they are known and by
-    what may come to them.
+    Colours without the glow; all that may glow there, with the least that the lamps excite and by
+    what may come to it.
     """
 
     bare: Array
@@ -272,11 +276,12 @@ def _parts(own: Print, weights: _Weights) -> _Parts:
     shape = len(own.base), len(weights.white), weights.white.shape[1], 3
     bare = (own.base @ weights.matrix).reshape(shape)[:, 1:, 0]
     emitted = (own.most @ weights.D50[:, 0])[:, np.newaxis]
-    glow = weights.excites[1:, np.newaxis] * emitted
+    glow = weights.least[1:, np.newaxis] * emitted
     if not own.known and own.ramp.reading.condition != WITHOUT_UV:
         # Of a reading with UV the glow is part of what was read; without it, what is left is bare.
         glow = glow - (own.most @ weights.matrix).reshape(shape)[:, 1:, 0]
-    return _Parts(bare, glow, weights.may_excite[1:, np.newaxis] * emitted, weights.white[1:, 0])
+    may = (weights.most - weights.least)[1:, np.newaxis]
+    return _Parts(bare, glow, may * emitted, weights.white[1:, 0])
 
 
 def _means_at(

@@ -118,7 +118,7 @@ REGISTER = {
         "the excitation curve of brighteners",
         "memory",
         "the usual shape of stilbene brighteners, not measured",
-        ("colorimetry/data/brightener-excitation.csv",),
+        ("colorimetry/data/brightener-excitation.csv", "colorimetry.fluorescence:SHIFT"),
     ),
     "emission": Support(
         "the emission curve of brighteners, where one condition only was read",

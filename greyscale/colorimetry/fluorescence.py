@@ -49,17 +49,33 @@ def emission_curve(wavelengths: ArrayLike) -> Array:
     return np.asarray(np.exp(-0.5 * ((nm - EMISSION_PEAK) / width) ** 2))
 
 
-def excitation(source: str | Light) -> float:
+SHIFT = 8.0
+"""Excitation curves of brighteners lie up to so many nm to either side of the one here (memory of
+the usual spread of stilbene brighteners on papers, not measured)."""
+
+
+def credible_excitation(source: str | Light) -> tuple[float, float]:
+    """Return the least and the most that a light may excite brighteners, relative to D50.
+
+    The excitation curve may lie up to `SHIFT` to either side, and what is not known of the light
+    may be there or not.
+    """
+    found = [excitation(source, shift) for shift in (-SHIFT, 0.0, SHIFT)]
+    return min(found), max(found) + unknown_excitation(source)
+
+
+def excitation(source: str | Light, shift: float = 0.0) -> float:
     """Give how much a light excites brighteners, by what is known of it, relative to D50.
 
-    Both at equal luminance. What lies below the light's table counts as nothing.
+    Both at equal luminance. What lies below the light's table counts as nothing. The excitation
+    curve may be shifted by some nm.
 
     Examples
     --------
     >>> excitation("D50"), 0.2 < excitation("A") < 0.4
     (1.0, True)
     """
-    return _excited(light(source)) / _excited(light(REFERENCE))
+    return _excited(light(source), shift) / _excited(light(REFERENCE), shift)
 
 
 def unknown_excitation(source: str | Light) -> float:
@@ -89,7 +105,7 @@ def print_to_xyz(
     source: str | Light,
     observer: str = "2",
     *,
-    beyond: float = 0.0,
+    excites: float | None = None,
 ) -> Array:
     """Return tristimulus values of a print that glows under a light, shape (..., 3).
 
@@ -99,13 +115,13 @@ def print_to_xyz(
         Shape (..., m): reflectance factors in M2, and β = M1 - M2.
     wavelengths
         Shape (m,), nm.
-    beyond
-        Share of `unknown_excitation` that is there as well, 0 to 1.
+    excites
+        How much the light excites the brightener, relative to D50; None takes `excitation`.
     """
-    excites = excitation(source) + beyond * unknown_excitation(source)
+    excited = excitation(source) if excites is None else excites
     reflected = spectra_to_xyz(without_uv, wavelengths, source, observer)
     emitted = spectra_to_xyz(luminescent, wavelengths, REFERENCE, observer)
-    return np.asarray(reflected + excites * emitted)
+    return np.asarray(reflected + excited * emitted)
 
 
 def radiance_factor(
@@ -146,9 +162,9 @@ def radiance_factor(
     return np.asarray(without_uv, dtype=np.float64) + glow * ratio * excitation(found)
 
 
-def _excited(source: Light) -> float:
-    _, curve = excitation_curve()
-    return float(_power(source) @ curve)
+def _excited(source: Light, shift: float = 0.0) -> float:
+    grid, curve = excitation_curve()
+    return float(at_wavelengths(source, grid + shift) / luminous_power(source) @ curve)
 
 
 def _share_below(wavelength: float) -> float:

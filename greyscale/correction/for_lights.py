@@ -16,7 +16,7 @@ from greyscale.analysis.comparison import light_weights, score_papers
 from greyscale.analysis.neutrality import means_over_lightness
 from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array
-from greyscale.colorimetry.fluorescence import unknown_excitation
+from greyscale.colorimetry.fluorescence import credible_excitation
 from greyscale.colorimetry.lights import Light, light
 from greyscale.colorimetry.observers import OBSERVERS
 from greyscale.correction.evidence import with_same_glow
@@ -79,10 +79,10 @@ def model_under(
     observer: str,
     *,
     share: float = 1.0,
-    beyond: float = 0.0,
+    excites: float | None = None,
 ) -> PrinterModel:
     """The model of a printer as seen under a light; see `Evidence.lab_under`."""
-    lab = evidence.lab_under(one, observer, share=share, beyond=beyond)
+    lab = evidence.lab_under(one, observer, share=share, excites=excites)
     if np.allclose(lab, evidence.lab, atol=1e-9):
         return model
     bare = np.all(evidence.device > 1 - AXIS_TOLERANCE, axis=1)
@@ -270,11 +270,11 @@ def _found(
     assert look.light is not None
     expected = look.expected(solution.rgb, limits)
     means = [expected.after_mean_delta_Ch]
-    may = unknown_excitation(look.light) > 0 and evidence.glow is not None
+    cases = [] if evidence.glow is None else list(dict.fromkeys(credible_excitation(look.light)))
     for share in (1.0,) if evidence.glow_known else (0.0, 1.0, 2.0):
-        for beyond in (0.0, 1.0) if may else (0.0,):
+        for excites in cases:
             other = model_under(
-                evidence, model, aims, look.light, asked.observer, share=share, beyond=beyond
+                evidence, model, aims, look.light, asked.observer, share=share, excites=excites
             )
             there = seen(look.light, look.weight, other, aims)
             means.append(there.expected(solution.rgb).after_mean_delta_Ch)

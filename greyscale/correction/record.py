@@ -89,7 +89,7 @@ class Evidence(Answers):
     glow_known: bool = True
 
     def lab_under(
-        self, light: Light, observer: str, *, share: float = 1.0, beyond: float = 0.0
+        self, light: Light, observer: str, *, share: float = 1.0, excites: float | None = None
     ) -> Array:
         """The CIELAB of all measurements under a light, shape (n, 3).
 
@@ -97,8 +97,8 @@ class Evidence(Answers):
         ----------
         share
             How much of `glow` there is.
-        beyond
-            How much of the light's excitation that is not known there is, 0 to 1.
+        excites
+            How much the light excites the brightener, relative to D50; None takes what is known.
 
         Raises
         ------
@@ -114,7 +114,7 @@ class Evidence(Answers):
             )
         glow = np.zeros_like(self.spectra) if self.glow is None else share * self.glow
         xyz = print_to_xyz(
-            self.spectra - glow, glow, self.wavelengths, light, observer, beyond=beyond
+            self.spectra - glow, glow, self.wavelengths, light, observer, excites=excites
         )
         return xyz_to_lab(xyz, grid_white_point(self.wavelengths, light, observer))
 

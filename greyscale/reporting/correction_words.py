@@ -116,7 +116,7 @@ def _unknown_brightener(correction: Correction) -> tuple[str, ...]:
         return ()
     ranges = joined([f"{fixed(one.low)} to {fixed(one.high)} under {one.name}" for one in wide])
     why = (
-        "how much ultraviolet the lamp has"
+        "how strongly the light excites the brightener"
         if correction.evidence.glow_known
         else "how much brightener the paper has"
     )

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from greyscale.colorimetry.fluorescence import (
+    credible_excitation,
     emission_curve,
     excitation,
     excitation_curve,
@@ -94,3 +95,16 @@ def test_what_a_lamp_may_excite_below_its_table() -> None:
     assert excitation(window) == pytest.approx((excitation("D65") + excitation(led)) / 2, rel=1e-3)
     assert unknown_excitation(window) == pytest.approx(from_380 / 2)
     assert window.begins == 380
+
+
+def test_a_violet_pumped_light_hangs_on_where_the_excitation_lies() -> None:
+    """D50 is where the glow is measured; a lamp that emits at the curve's steep end is not sure.
+
+    LED-V1 peaks near 410 nm, where a shift of 8 nm makes half of the excitation and more.
+    """
+    assert credible_excitation("D50") == (1.0, 1.0)
+    least, most = credible_excitation("LED-V1")
+    assert least < excitation("LED-V1") < most
+    assert most - least > 0.4 * excitation("LED-V1")
+    least, most = credible_excitation("A")
+    assert 0 < most - least < 0.1
