@@ -88,6 +88,9 @@ def add(
     from greyscale.records.add_correction import add_correction, is_correction
     from greyscale.records.add_note import add_note
     from greyscale.records.add_reading import add_readings
+    from greyscale.records.alike import by_statement
+    from greyscale.records.entries import READING
+    from greyscale.records.find import entry_of
     from greyscale.records.new_entry import Told
     from greyscale.records.print_log import open_log
 
@@ -117,8 +120,9 @@ def add(
         if note is not None:
             subject = added[-1].id if about is None and files else about
             added.append(add_note(log, note, told, about=subject))
+        untold = by_statement(entry_of(log, one.id) for one in added if one.kind == READING)[1]
     say(added)
-    if readings and correction is None:
+    if untold:
         typer.echo(
             "Not stated: whether the chart was printed through a correction. Trends leave it out "
             "until you say so: add it again with --correction none, or --correction FOLDER."

@@ -91,6 +91,7 @@ def print_(
     """
     from dataclasses import replace
 
+    from greyscale.base.errors import BadInput
     from greyscale.cli.recording import correction_entry, say
     from greyscale.records.add_print import add_print, copy_of
     from greyscale.records.add_reading import add_readings
@@ -105,17 +106,24 @@ def print_(
     with open_log(db, write=True) as log, log.writing():
         sent = None if chart is None else chart.fields.get("CHART_THROUGH")
         if correction is None and sent is not None:
-            through = correction_called(log, sent)
+            named = correction_called(log, sent)
+            if named is None:
+                raise BadInput(
+                    f"its layout says that the chart was sent through '{sent}', which is not in "
+                    "this log; name its folder",
+                    "--correction",
+                )
+            through = named
         else:
             through = correction_entry(log, correction or "none", added)
         told = Told(printer=printer, paper=paper, inks=inks, settings=settings, moment=at)
         read = None
         if strip is not None:
             # When the strip was measured, its own file says.
-            named = replace(told, moment=None)
+            names = replace(told, moment=None)
             if through:
-                named = with_names_of(entry_of(log, through), named)
-            added += add_readings(log, strip, named, layout=layout, through=through)
+                names = with_names_of(entry_of(log, through), names)
+            added += add_readings(log, strip, names, layout=layout, through=through)
             read = added[-1].id
         made = add_print(
             log,

@@ -13,8 +13,16 @@ from greyscale.readings.layout import read_layout
 from greyscale.readings.reading import Reading
 from greyscale.readings.source_file import read_bytes
 from greyscale.records.details import insert_details
-from greyscale.records.entries import FILE, READING, STATED, TOLD, Entry, ReadingDetails
-from greyscale.records.find import entry_of
+from greyscale.records.entries import (
+    FILE,
+    READING,
+    STATED,
+    TOLD,
+    CorrectionDetails,
+    Entry,
+    ReadingDetails,
+)
+from greyscale.records.find import correction_called, entry_of
 from greyscale.records.kept_files import attach
 from greyscale.records.new_entry import (
     Added,
@@ -56,7 +64,7 @@ def add_readings(
         As for `greyscale.readings.formats.read_all`; the layout's file is kept as well.
     through
         Entry of the correction that the chart was printed through; `WITHOUT` says that there was
-        none, None says nothing.
+        none, None leaves it to what the chart's layout says of it.
 
     Returns
     -------
@@ -71,21 +79,19 @@ def add_readings(
     plan = None if layout is None else read_bytes(layout)
     readings = read_all(path, ramp=ramp, layout=None if layout is None else read_layout(layout))
     with log.writing():
-        if through:
-            for reading in readings:
-                _refuse_another_print(reading, entry_of(log, through))
         added = []
         for part, reading in enumerate(readings):
+            sent = _through(log, reading, through)
             uid = reading_uid(_digest(content), None if plan is None else _digest(plan), ramp, part)
             number = number_of(log, uid)
             if number is not None:
                 changes = (
                     *complete(log, number, told or Told()),
-                    *_set_through(log, number, through),
+                    *_set_through(log, number, sent),
                 )
                 added.append(Added(number, READING, reading.name, False, changes))
                 continue
-            number = _insert(log, uid, reading, told or Told(), (ramp, part, through))
+            number = _insert(log, uid, reading, told or Told(), (ramp, part, sent))
             attach(log, number, "reading", Path(path).name, content)
             if layout is not None and plan is not None:
                 attach(log, number, "layout", layout.name, plan)
@@ -173,8 +179,24 @@ def _set_through(log: PrintLog, number: int, through: int | None) -> tuple[str, 
     return (f"printed through the correction of entry {through}",)
 
 
+def _through(log: PrintLog, reading: Reading, told: int | None) -> int | None:
+    """Give what a chart was printed through: as told, else as its layout says."""
+    sent = reading.sent_through
+    if told is None:
+        return None if sent is None else correction_called(log, sent)
+    if told == WITHOUT and sent is not None:
+        raise BadInput(
+            f"its chart was sent through the correction '{sent}', its layout says, not without "
+            "one; name that correction",
+            reading.source,
+        )
+    if told != WITHOUT:
+        _refuse_another_print(reading, entry_of(log, told))
+    return told
+
+
 def _refuse_another_print(reading: Reading, correction: Entry) -> None:
-    """Refuse a reading that tells of another printer or paper than a correction's."""
+    """Refuse a reading that tells of another printer, paper or correction than this."""
     for what in ("printer", "paper"):
         found, wanted = getattr(reading, what), getattr(correction, what)
         if found and wanted and plain_name(found) != plain_name(wanted):
@@ -182,5 +204,14 @@ def _refuse_another_print(reading: Reading, correction: Entry) -> None:
                 f"the {what} is '{found}', but the correction '{correction.name}' (entry "
                 f"{correction.id}) is for '{wanted}'; give the correction that it was printed "
                 "through",
+                reading.source,
+            )
+    details, sent = correction.details, reading.sent_through
+    if isinstance(details, CorrectionDetails) and sent is not None:
+        own = correction.name + (f", round {details.round}" if details.round > 1 else "")
+        if plain_name(sent) != plain_name(own):
+            raise BadInput(
+                f"its chart was sent through the correction '{sent}', its layout says, not through "
+                f"'{own}' (entry {correction.id}); name that correction",
                 reading.source,
             )

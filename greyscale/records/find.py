@@ -85,18 +85,14 @@ def entry_of(log: PrintLog, number: int) -> Entry:
     return _entry(log, row)
 
 
-def correction_called(log: PrintLog, title: str) -> int:
-    """Give the entry of the correction that a chart's layout says it was sent through.
+def correction_called(log: PrintLog, title: str) -> int | None:
+    """Give the entry of the correction that a chart's layout says it was sent through, if it is
+    in the log; of several the last that was made.
 
     Parameters
     ----------
     title
         Its name, and its round from the second on, as `Correction.title` has it.
-
-    Raises
-    ------
-    BadInput
-        If the log has none of that title.
     """
     row = log.connection.execute(
         "SELECT e.id FROM entries e JOIN corrections c ON c.entry = e.id WHERE plain_name(e.name "
@@ -104,13 +100,7 @@ def correction_called(log: PrintLog, title: str) -> int:
         "ORDER BY e.moment DESC, e.id DESC LIMIT 1",
         (plain_name(title),),
     ).fetchone()
-    if row is None:
-        raise BadInput(
-            f"its layout says that the chart was sent through '{title}', which is not in this log; "
-            "name its folder",
-            "--correction",
-        )
-    return int(row["id"])
+    return None if row is None else int(row["id"])
 
 
 def count(log: PrintLog) -> int:

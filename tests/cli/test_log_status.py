@@ -204,3 +204,56 @@ def test_the_next_correction_of_a_printer_learns_from_its_broken_promises(tmp_pa
     # What was read with a noise of 0.6 and stated with 0.12, less the noise that its repeats show.
     assert as_learnt(db, made).widened > 2.0
     assert as_learnt(db, replace(made, printer="another")).widened == 1.0
+
+
+NUMBER = (int, float)
+PROMISED = {
+    "printer": str,
+    "paper": str,
+    "settings": (str, type(None)),
+    "reading": {"entry": int, "name": str, "moment": str, "through": (int, type(None))},
+    "age_days": NUMBER,
+    **dict.fromkeys(("mean_delta_Ch", "max_delta_Ch", "rms_delta_L", "dmax"), NUMBER),
+    "correction": {
+        "entry": int,
+        "name": str,
+        "round": int,
+        "moment": str,
+        "promised_mean_delta_Ch": NUMBER,
+        "proof": {
+            "reading": dict,
+            "within_tolerance": bool,
+            "worth_another_round": bool,
+            "promise_kept": bool,
+        },
+    },
+    "promises_kept": int,
+    "promises": int,
+    "state": str,
+    "drift": {"verdict": str, "since": (str, type(None)), "delta_Ch": NUMBER, "delta_L": NUMBER},
+    "recheck_weeks": int,
+    "recheck_from_drift": bool,
+    "step": str,
+    "next": str,
+    "command": (str, type(None)),
+    "not_before": (str, type(None)),
+}
+"""Schema "greyscale/status/1": each row."""
+
+
+def assert_as_promised(found, promised, path="row"):
+    if not isinstance(promised, dict):
+        assert isinstance(found, promised), f"{path} is {found!r}"
+        return
+    assert found.keys() == promised.keys(), path
+    for key, kind in promised.items():
+        assert_as_promised(found[key], kind, f"{path}.{key}")
+
+
+def test_every_promised_key_is_there_with_its_kind(tmp_path, db, still):
+    folder = correction_folder(tmp_path / "sea", settings=None)
+    proof = tmp_path / "proof.txt"
+    write(proof_of(read_correction(folder), created=NOW - WEEK), proof)
+    run("verify", proof, "--correction", folder, "--log", "--db", db)
+    (row,) = rows_of(db)
+    assert_as_promised(row, PROMISED)

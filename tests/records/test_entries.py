@@ -294,3 +294,27 @@ def test_a_failing_add_leaves_nothing(log, make_reading, tmp_path):
 def test_no_kept_name_leads_out_of_its_folder(name, tmp_path):
     assert (tmp_path / safe_name(name)).resolve().parent == tmp_path.resolve()
     assert (tmp_path / safe_name(name)) != tmp_path
+
+
+class TestWhatTheLayoutSays:
+    """A chart's layout says which correction it was sent through, and its reading carries that."""
+
+    SENT = 'Harbour light, "première"'
+
+    def test_need_not_be_said_again(self, log, make_reading, correction):
+        made = add_correction(log, correction)
+        (added,) = add_readings(log, make_reading(1, sent_through=self.SENT))
+        details = entry_of(log, added.id).details
+        assert (details.through, details.stated) == (made.id, True)
+
+    def test_of_a_correction_that_is_not_here_nothing_is_known(self, log, make_reading):
+        (added,) = add_readings(log, make_reading(1, sent_through="Another"))
+        assert not entry_of(log, added.id).details.stated
+
+    def test_another_correction_or_none_is_refused(self, log, make_reading, correction):
+        made = add_correction(log, correction)
+        path = make_reading(1, sent_through="Another")
+        with pytest.raises(BadInput, match=r"sent through the correction 'Another'.*not through"):
+            add_readings(log, path, through=made.id)
+        with pytest.raises(BadInput, match="not without one; name that correction"):
+            add_readings(log, path, through=WITHOUT)
