@@ -8,6 +8,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
+
 from greyscale.base.errors import BadInput
 from greyscale.base.folders import files_together
 from greyscale.charts.marks import Caption, PageDrawing, draw_page, head_and_foot
@@ -23,9 +25,10 @@ from greyscale.charts.page import (
     place_patches,
 )
 from greyscale.charts.page_size import DEFAULT_PAGE, PageSize, page_size
-from greyscale.charts.patches import DEFAULT_BITS, FULL_SCALE, PatchList
+from greyscale.charts.patches import DEFAULT_BITS, FULL_SCALE, PatchList, greys
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.charts.plan import plan_patches, tones_in_words
+from greyscale.checks.identity import CODE, LENGTH, code_levels, code_of
 from greyscale.colorimetry.arrays import Array
 from greyscale.readings.layout import Layout, write_layout
 from greyscale.readings.reading import Reading
@@ -99,6 +102,7 @@ def make_chart(
     bits: int = DEFAULT_BITS,
     date: datetime.date | None = None,
     through: Through | None = None,
+    code: bool = False,
 ) -> Chart:
     """Make a chart.
 
@@ -138,6 +142,8 @@ def make_chart(
         For the caption.
     through
         A correction that the pages are sent through; the layout keeps the chart's own values.
+    code
+        Whether its first patches say which chart it is, see `greyscale.checks.identity`.
 
     Raises
     ------
@@ -171,9 +177,16 @@ def make_chart(
     caption = Caption(name, (*dated, *settings))
     head, foot = head_and_foot(caption, size.width, margin_mm)
     sheet = Sheet(size, dpi, margin_mm, head, foot)
-    grid = place_patches(len(patches), sheet, patch_mm, least_mm)
-    order = shuffled_order(patches, grid, seed) if shuffle else falling_order(patches)
+    taken = LENGTH if code else 0
+    grid = place_patches(taken + len(patches), sheet, patch_mm, least_mm)
+    order = shuffled_order(patches, grid, seed, taken) if shuffle else falling_order(patches)
     patches = patches.select(order.tolist())
+    if code:
+        number = code_of(patches.device, None if through is None else through.name)
+        first = greys(code_levels(number), CODE)
+        patches = PatchList(
+            np.concatenate([first.device, patches.device]), (*first.reasons, *patches.reasons)
+        )
 
     sent = patches.device if through is None else through.apply(patches.device)
     pages = tuple(draw_page(sheet, grid, sent, caption, i) for i in range(grid.pages))
@@ -268,7 +281,7 @@ def _settings(
 
 
 def _numbers(patches: PatchList) -> Counter[str]:
-    names = {"near-neutral": "near-neutral", "repeat": "repeats"}
+    names = {"near-neutral": "near-neutral", "repeat": "repeats", CODE: "code"}
     return Counter(names.get(kind, "tones") for kind in patches.kinds())
 
 
@@ -279,6 +292,8 @@ def _counts(patches: PatchList) -> str:
         parts.append(f"{number['near-neutral']} near-neutral patches")
     if number["repeats"]:
         parts.append(f"{number['repeats']} repeats in other places")
+    if number["code"]:
+        parts.append(f"{number['code']} that say which chart it is")
     return f"{len(patches)} patches: {', '.join(parts)}"
 
 

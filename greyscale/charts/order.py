@@ -73,7 +73,7 @@ def falling_order(patches: PatchList) -> Indices:
     return np.lexsort((np.where(again, np.arange(len(patches)), -patches.level), again))
 
 
-def shuffled_order(patches: PatchList, grid: Grid, seed: int) -> Indices:
+def shuffled_order(patches: PatchList, grid: Grid, seed: int, first: int = 0) -> Indices:
     """Give a random order in which a change over the page does not look like one over tones.
 
     Of many random orders that one is taken in which level goes least with the place across,
@@ -88,6 +88,8 @@ def shuffled_order(patches: PatchList, grid: Grid, seed: int) -> Indices:
         Where they go.
     seed
         Same seed, same order.
+    first
+        How many places are taken already, before these.
 
     Returns
     -------
@@ -96,10 +98,10 @@ def shuffled_order(patches: PatchList, grid: Grid, seed: int) -> Indices:
     random = np.random.default_rng(seed)
     count = len(patches)
     trials = random.permuted(np.tile(np.arange(count), (_TRIALS, 1)), axis=1)
-    places = _places(grid)
+    places = _places(grid)[first:]
     penalty = (
         3.0 * _likeness(patches.level, places, trials)
-        + 2.0 * _alike_neighbours(patches.device, grid, trials)
+        + 2.0 * _alike_neighbours(patches.device, grid, trials, first)
         + _closeness_of_repeats(patches.device, places, trials)
         + 2.0 * _pages_without_ends(patches.level, places, trials)
     )
@@ -126,9 +128,9 @@ def _likeness(level: Array, places: Array, trials: Indices) -> Array:
     return np.asarray(np.linalg.norm(centred[trials] @ plan, axis=1) / np.linalg.norm(centred))
 
 
-def _alike_neighbours(device: Array, grid: Grid, trials: Indices) -> Array:
+def _alike_neighbours(device: Array, grid: Grid, trials: Indices, first: int) -> Array:
     """Give the share of neighbours in a strip that an instrument could take for one patch."""
-    same_strip = np.arange(1, grid.count) % grid.per_strip != 0
+    same_strip = np.arange(first + 1, grid.count) % grid.per_strip != 0
     if not same_strip.any():
         return np.zeros(len(trials))
     step = np.abs(device[trials[:, 1:]] - device[trials[:, :-1]]).max(axis=2)

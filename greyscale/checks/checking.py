@@ -13,6 +13,7 @@ from greyscale.checks.case import Case, ChartLayout, lay_out
 from greyscale.checks.echoes import gathered, without_echoes
 from greyscale.checks.finding import LEAST, CheckResult, Finding
 from greyscale.checks.fit import misfit
+from greyscale.checks.identity import another_chart
 from greyscale.checks.search import FEWEST, LEAST_RANGE, Explanation, explain
 from greyscale.readings.reading import Reading
 
@@ -60,6 +61,10 @@ def check(reading: Reading, layout: ChartLayout | None = None) -> CheckResult:
     if len(case.strips) == 1:
         found = gathered(found, case.ids)
     found.sort(key=lambda finding: (not finding.misread, -finding.probability))
+    other = another_chart(case.reading)
+    if other is not None:
+        # What else does not fit follows from it.
+        found.insert(0, other)
     repaired = _repaired(case, explanation, found) if wrong is None else None
     return CheckResult(reading, tuple(found), repaired, _remarks(case))
 

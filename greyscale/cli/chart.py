@@ -124,6 +124,14 @@ def chart(
             help="Device values are whole steps of so many bits; with 8, no driver rounds them.",
         ),
     ] = 8,
+    code: Annotated[
+        bool,
+        typer.Option(
+            "--code",
+            help="Sixteen patches more, that say which chart this is and through which "
+            "correction it was sent: a reading of it is told from any other.",
+        ),
+    ] = False,
     date: Annotated[
         datetime | None,
         typer.Option(
@@ -184,6 +192,7 @@ def chart(
             bits=bits,
             date=day.today() if date is None else date.date(),
             through=correction,
+            code=code,
         )
     files = chart_files(stem, len(made.pages))
     keep_inputs([path for path in (after, for_image) if path is not None], files)

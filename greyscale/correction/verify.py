@@ -17,6 +17,7 @@ from greyscale.base.nearest import same_name
 from greyscale.base.presented import Presented
 from greyscale.base.rests_on import Support, supports
 from greyscale.base.threads import on_one_thread
+from greyscale.checks.identity import through_of
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.colorimetry.lights import Light
@@ -389,7 +390,9 @@ def _oddities(
 ) -> tuple[str, ...]:
     """What speaks against this being a dry print on this paper, once through this correction."""
     found = []
-    sent = reading.sent_through
+    sent, title = reading.sent_through, through_of(reading, [correction.title])
+    if sent is None and title == "":
+        found.append("The chart says of itself that it was sent without a correction.")
     if sent is not None and not same_name(sent, correction.title):
         found.append(
             f"The chart was sent through the correction '{sent}', its layout says, not through "

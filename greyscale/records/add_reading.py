@@ -7,6 +7,7 @@ from datetime import datetime
 from pathlib import Path
 
 from greyscale.base.errors import BadInput
+from greyscale.checks.identity import through_of
 from greyscale.readings.device_values import Ramp
 from greyscale.readings.formats import read_all
 from greyscale.readings.layout import read_layout
@@ -22,7 +23,7 @@ from greyscale.records.entries import (
     Entry,
     ReadingDetails,
 )
-from greyscale.records.find import correction_called, entry_of
+from greyscale.records.find import correction_called, correction_titles, entry_of
 from greyscale.records.kept_files import attach
 from greyscale.records.new_entry import (
     Added,
@@ -182,8 +183,10 @@ def _set_through(log: PrintLog, number: int, through: int | None) -> tuple[str, 
 def _through(log: PrintLog, reading: Reading, told: int | None) -> int | None:
     """Give what a chart was printed through: as told, else as its layout says."""
     sent = reading.sent_through
+    if told is None and sent is None:
+        return _as_its_code_says(log, reading)
     if told is None:
-        return None if sent is None else correction_called(log, sent)
+        return correction_called(log, str(sent))
     if told == WITHOUT and sent is not None:
         raise BadInput(
             f"its chart was sent through the correction '{sent}', its layout says, not without "
@@ -193,6 +196,12 @@ def _through(log: PrintLog, reading: Reading, told: int | None) -> int | None:
     if told != WITHOUT:
         _refuse_another_print(reading, entry_of(log, told))
     return told
+
+
+def _as_its_code_says(log: PrintLog, reading: Reading) -> int | None:
+    """Give what a chart says of itself that it was sent through, if it bears a code."""
+    title = through_of(reading, correction_titles(log))
+    return None if title is None else correction_called(log, title) if title else WITHOUT
 
 
 def _refuse_another_print(reading: Reading, correction: Entry) -> None:

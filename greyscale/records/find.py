@@ -85,6 +85,18 @@ def entry_of(log: PrintLog, number: int) -> Entry:
     return _entry(log, row)
 
 
+_TITLE = "e.name || CASE WHEN c.round > 1 THEN ', round ' || c.round ELSE '' END"
+"""SQL: the title of the correction `c` of the entry `e`, as `Correction.title` has it."""
+
+
+def correction_titles(log: PrintLog) -> list[str]:
+    """Give the titles of all corrections, each once."""
+    rows = log.connection.execute(
+        f"SELECT DISTINCT {_TITLE} FROM entries e JOIN corrections c ON c.entry = e.id"
+    )
+    return [str(row[0]) for row in rows]
+
+
 def correction_called(log: PrintLog, title: str) -> int | None:
     """Give the entry of the correction that a chart's layout says it was sent through, if it is
     in the log; of several the last that was made.
@@ -95,8 +107,8 @@ def correction_called(log: PrintLog, title: str) -> int | None:
         Its name, and its round from the second on, as `Correction.title` has it.
     """
     row = log.connection.execute(
-        "SELECT e.id FROM entries e JOIN corrections c ON c.entry = e.id WHERE plain_name(e.name "
-        "|| CASE WHEN c.round > 1 THEN ', round ' || c.round ELSE '' END) = ? "
+        "SELECT e.id FROM entries e JOIN corrections c ON c.entry = e.id "
+        f"WHERE plain_name({_TITLE}) = ? "
         "ORDER BY e.moment DESC, e.id DESC LIMIT 1",
         (plain_name(title),),
     ).fetchone()

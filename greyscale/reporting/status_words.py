@@ -188,7 +188,7 @@ class _Commands:
         if step.step == CORRECT:
             return (*taken_out, self._correct(step, self._names()))
         if step.step == PRINT_CHART or (step.step == RECHECK and made is None):
-            return (_line("chart", "-o", f"chart-{self._slug()}", "--near-neutral"),)
+            return (_line("chart", "-o", f"chart-{self._slug()}", "--near-neutral", "--code"),)
         if made is None or step.step not in (PRINT_PROOF, RECHECK, PROVE, ROUND):
             return ()
         taken_out.insert(0, self._out(made.entry))
@@ -199,7 +199,10 @@ class _Commands:
         if step.step == ROUND:
             return (*taken_out, self._correct(step, ("--previous", folder)))
         proof = f"proof-{self._slug()}"
-        return (*taken_out, _line("chart", "-o", proof, "--near-neutral", "--through", folder))
+        return (
+            *taken_out,
+            _line("chart", "-o", proof, "--near-neutral", "--code", "--through", folder),
+        )
 
     def _correct(self, step: Next, options: Sequence[str]) -> str:
         made = self.standing.correction

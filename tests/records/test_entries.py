@@ -11,12 +11,15 @@ import pytest
 from support.corrections import correction_with, curve_against
 from support.cxf3_files import Patch, cxf3_bytes, specification
 from support.logged import MEASURED, PAPER, PRINTER, correction_folder
+from support.logged import reading as ramp_reading
 
 from greyscale.base.errors import BadInput
 from greyscale.base.files import sha256_of
+from greyscale.charts.chart import Through, make_chart
 from greyscale.correction.as_json import correction_id
 from greyscale.correction.folder import read_correction
 from greyscale.readings.formats import read, read_all
+from greyscale.readings.iso28178 import write
 from greyscale.readings.layout import Layout, write_layout
 from greyscale.records.add_correction import add_correction, is_correction
 from greyscale.records.add_note import add_note
@@ -318,3 +321,18 @@ class TestWhatTheLayoutSays:
             add_readings(log, path, through=made.id)
         with pytest.raises(BadInput, match="not without one; name that correction"):
             add_readings(log, path, through=WITHOUT)
+
+    def test_nor_what_the_sheet_says_of_itself(self, log, tmp_path, correction):
+        """The chart bears a code; its reading says nothing of a correction, and need not."""
+        made = add_correction(log, correction)
+        for through, wanted in ((self.SENT, made.id), (None, None)):
+            sent = None if through is None else Through(through, lambda device: device**1.2)
+            chart = make_chart("start", tones=15, dpi=72, code=True, through=sent)
+            device = chart.layout.device
+            lab = np.column_stack([16 + 80 * device.mean(axis=1), 0 * device[:, :2]])
+            print_ = ramp_reading(device=device, lab=lab, ids=chart.layout.ids)
+            path = tmp_path / f"{wanted}.txt"
+            write(print_, path)
+            (added,) = add_readings(log, path)
+            details = entry_of(log, added.id).details
+            assert (details.through, details.stated) == (wanted, True)

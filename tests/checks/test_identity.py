@@ -1,0 +1,123 @@
+"""A chart says which it is, on simulated printers with their instrument's noise."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from support.array_printers import halftone_printer, tr006_printer
+
+from greyscale.base.errors import BadInput
+from greyscale.charts.chart import Chart, Through, make_chart
+from greyscale.checks import check, refuse_if_misread
+from greyscale.checks.identity import (
+    LENGTH,
+    SYMBOLS,
+    code_levels,
+    read_levels,
+    read_lightness,
+    stated_and_measured,
+    through_of,
+)
+from greyscale.demo.printers import demo_printer
+from greyscale.readings.reading import Reading
+
+TITLES = ["Harbour light", "Harbour light, round 2"]
+PRINTERS = {
+    "spectral": demo_printer().lab,
+    "TR 006": tr006_printer().lab,
+    "black by least ink": halftone_printer(0.45).lab,
+}
+
+
+def bent(device):
+    """A correction that bends the tones by a fifth."""
+    return device**1.2
+
+
+def chart(through: str | None = None, **options) -> Chart:
+    sent = None if through is None else Through(through, bent)
+    return make_chart("start", tones=21, dpi=72, code=True, through=sent, **options)
+
+
+def printed(made: Chart, lab=PRINTERS["spectral"], seed: int = 0, noise: float = 0.15) -> Reading:
+    """The chart's print as it is measured: what was sent is what its own correction makes."""
+    device = made.layout.device
+    sent = device if made.through is None else bent(device)
+    return Reading(
+        name="start",
+        source="start-reading.txt",
+        ids=made.layout.ids,
+        device=device,
+        lab=lab(sent) + np.random.default_rng(seed).normal(0.0, noise, device.shape),
+        places=made.layout.places,
+    )
+
+
+def test_every_number_is_written_and_read_and_no_neighbours_are_alike():
+    for number in range(4096):
+        levels = code_levels(number)
+        assert read_levels(levels) == number
+        assert np.abs(np.diff(levels)).min() > 0.3
+        assert levels[:4].tolist() == list(SYMBOLS)
+
+
+def test_what_is_no_code_is_hardly_ever_taken_for_one():
+    """The check sum lets one of 128 pass; that no neighbours are alike, fewer still."""
+    random = np.random.default_rng(1)
+    L = np.array([95.0, 65.0, 35.0, 15.0])
+    found = [read_lightness(np.concatenate([L, random.choice(L, LENGTH - 4)])) for _ in range(4000)]
+    assert np.mean([one is not None for one in found]) < 1 / 128
+    assert read_lightness(np.linspace(95, 15, LENGTH)) is None
+
+
+@pytest.mark.parametrize("printer", PRINTERS)
+@pytest.mark.parametrize("through", [None, *TITLES])
+def test_the_print_says_which_chart_it_is(printer, through):
+    made = chart(through)
+    for seed in range(5):
+        reading = printed(made, PRINTERS[printer], seed, noise=0.5)
+        stated, measured = stated_and_measured(reading)
+        assert stated == measured
+        assert stated is not None
+        assert through_of(reading, TITLES) == (through or "")
+
+
+def test_a_sheet_taken_for_another_is_named():
+    """The layout of seed 2 was given for the sheet of seed 1."""
+    sheet, other = printed(chart(seed=1)), chart(seed=2)
+    mistaken = replace(sheet, device=other.layout.device)
+    first = check(mistaken, other.layout).findings[0]
+    assert (first.kind, first.certainty) == ("another chart", "certain")
+    with pytest.raises(BadInput, match="certainly misread: another chart"):
+        refuse_if_misread(mistaken, other.layout)
+    assert check(sheet, chart(seed=1).layout).clean
+
+
+def test_a_chart_sent_without_its_correction_is_named():
+    """The layout of the proof was given, but the sheet is that of the chart without it."""
+    proof, plain = chart(TITLES[0]), chart()
+    mistaken = replace(
+        printed(plain), device=proof.layout.device, sent_through=TITLES[0]
+    )  # fmt: skip
+    found = check(mistaken, proof.layout).findings[0]
+    assert "the same chart, sent without the correction 'Harbour light'" in found.found
+
+
+def test_a_chart_without_a_code_is_as_before():
+    made = make_chart("start", tones=21, dpi=72)
+    reading = printed(made)
+    assert stated_and_measured(reading) == (None, None)
+    assert through_of(reading, TITLES) is None
+    assert check(reading, made.layout).clean
+    with_code = chart()
+    assert len(with_code.layout) == len(made.layout) + LENGTH
+    assert with_code.layout.reasons[:LENGTH] == ("code",) * LENGTH
+
+
+def test_patches_that_are_missing_say_nothing_wrong():
+    reading = printed(chart(TITLES[0]))
+    rows = [row for row in range(len(reading)) if row != 30]
+    assert through_of(reading.select(rows), TITLES) is None
+    assert not [f for f in check(reading.select(rows)).findings if f.kind == "another chart"]
