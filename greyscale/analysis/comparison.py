@@ -137,6 +137,9 @@ class ComparedPaper:
         Visual density of black.
     shadow
         The lowest level whose L* is one unit above black; None where there is none.
+    low, high
+        Least and largest score over what is not known of brightener and lamps, for a viewer
+        adapted to the light.
     other_score
         In a comparison of corrected prints the score as printed; else what should about stay after
         a correction for these lights.
@@ -155,6 +158,8 @@ class ComparedPaper:
     worst_light: str
     dmax: float
     shadow: float | None
+    low: float
+    high: float
     other_score: float
     condition: str | None
     backing: str | None
@@ -415,6 +420,15 @@ def _ranked(
         weights,
         asked.worst_share,
     )
+    # Of the other viewer the range is not sought.
+    to_light = asked.viewer == "light"
+    low, high = (
+        _scores(ends if to_light else figures, weights, asked)
+        for ends in (
+            [one.brightener_low for one in under],
+            [one.brightener_high for one in under],
+        )
+    )
     names = [f"{own.name}\0{own.ramp.reading.source}" for own in prints]
     ranks = rank(score.score, score.sd, names)
     papers = [
@@ -430,6 +444,8 @@ def _ranked(
             worst_light=lights[int(score.worst_light[i])].name,
             dmax=float(ramp_density(own.ramp)[own.ramp.black_index]),
             shadow=assess_tonality(own.ramp).distinct_shadow_level,
+            low=low[i],
+            high=high[i],
             other_score=others[i],
             condition=own.ramp.reading.condition,
             backing=own.ramp.reading.backing,

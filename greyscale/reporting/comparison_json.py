@@ -39,6 +39,7 @@ def _paper(comparison: Comparison, paper: ComparedPaper) -> dict[str, Any]:
         "tied": paper.tied,
         "score": paper.score,
         "score_sd": paper.sd,
+        "score_range": [paper.low, paper.high],
         "score_as_printed" if comparison.corrected else "score_corrected": paper.other_score,
         "worst_light": paper.worst_light,
         "by_light": {light: _under(paper, index) for index, light in enumerate(comparison.lights)},

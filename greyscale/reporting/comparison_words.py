@@ -6,6 +6,9 @@ from greyscale.analysis.comparison import ComparedPaper, Comparison
 from greyscale.reporting.cast_words import joined
 from greyscale.reporting.numbers import fixed, percent
 
+_MOVES = 0.05
+"""A score that is known so well is not spoken of."""
+
 
 def comparison_sentences(comparison: Comparison) -> tuple[str, ...]:
     """Say what the comparison found: the sentence that matters first."""
@@ -18,6 +21,9 @@ def comparison_sentences(comparison: Comparison) -> tuple[str, ...]:
     if others:
         sentences.append(_decided(comparison, best[0], others[0]))
     sentences.extend(_ties(others))
+    survives = _survives(best, others)
+    if survives:
+        sentences.append(survives)
     stated = _brightener(comparison)
     if stated:
         sentences.append(stated)
@@ -115,6 +121,28 @@ def _ties(others: list[ComparedPaper]) -> list[str]:
             f"({fixed(group[0].score)} to {fixed(group[-1].score)})."
         )
     return sentences
+
+
+def _survives(best: list[ComparedPaper], others: list[ComparedPaper]) -> str:
+    """Say whether the best stay the best, whatever is not known of brighteners and lamps.
+
+    Nothing where that hardly moves a score, or all are tied.
+    """
+    wide = [paper for paper in (*best, *others) if paper.high - paper.low > _MOVES]
+    if not wide or not others:
+        return ""
+    # The papers' ranges are taken one against the other: what is sure so is sure.
+    rival = min(others, key=lambda paper: paper.low)
+    worst = max(paper.high for paper in best)
+    if worst < rival.low:
+        return "The best stays the best whatever is not known of brighteners and lamps."
+    ranges = joined(
+        [f"{paper.name} {fixed(paper.low)} to {fixed(paper.high)}" for paper in wide[:4]]
+    )
+    return (
+        "What is not known of brighteners and lamps could change which is best: the scores may be "
+        f"{ranges}."
+    )
 
 
 def _brightener(comparison: Comparison) -> str:

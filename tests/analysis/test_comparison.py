@@ -21,6 +21,7 @@ from greyscale.colorimetry.lights import Light
 from greyscale.colorimetry.observers import NANOMETRES
 from greyscale.demo.printers import demo_printer
 from greyscale.readings.reading import Reading
+from greyscale.reporting.comparison_words import comparison_sentences
 
 WAVELENGTHS = np.arange(380.0, 731.0, 10.0)
 LEVELS = np.repeat(np.linspace(1.0, 0.0, 17), 2)
@@ -300,3 +301,15 @@ def test_observers_disagree_about_the_demo_print_and_agree_about_flat_greys() ->
 def test_names_without_their_condition() -> None:
     assert plain_name("unbleached cotton (M2)") == "unbleached cotton"
     assert plain_name("M1 and M2") == "and"
+
+
+def test_it_is_said_whether_the_order_survives_what_is_not_known() -> None:
+    """A paper read in M1 alone may be better or worse than one without brightener, or sure."""
+    options = ComparisonOptions(lights=("LED-B3",))
+    open_order = compare([brightened()[0], plain()], options)
+    best, other = open_order.papers
+    assert other.low < best.high < other.high
+    assert "could change which is best" in " ".join(comparison_sentences(open_order))
+    sure = compare([*brightened(), ramp_with_slope(0.9, "steep")], options)
+    assert sure.papers[0].high < sure.papers[1].low
+    assert "The best stays the best" in " ".join(comparison_sentences(sure))
