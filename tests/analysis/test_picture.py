@@ -101,7 +101,7 @@ def test_the_command_writes_it_as_json_and_says_it_in_words(tmp_path):
     tones = np.random.default_rng(1).normal(0.35, 0.05, (90, 100)).clip(0, 1)
     tifffile.imwrite(path, np.round(tones * 65535).astype(np.uint16))
     arguments = ["analyse", str(READING), "--for-image", str(path)]
-    shown = CliRunner().invoke(app, arguments)
+    shown = CliRunner().invoke(app, [*arguments, "--verbose"])
     assert shown.exit_code == 0
     said = " ".join(shown.stdout.split())
     assert "Over the tones of harbour.tif" in said

@@ -51,12 +51,19 @@ def toned(tmp_path):
     return ramp_file(tmp_path / "toned.txt", cast=0.12)
 
 
-def test_the_paragraph_comes_first_and_then_numbers(neutral):
-    result = run(neutral)
+def test_the_paragraph_comes_first_then_numbers_if_asked_for_then_the_verdict(neutral):
+    assert "Neutrality mean" not in " ".join(run(neutral).stdout.split())
+    result = run(neutral, "--verbose")
     assert result.exit_code == 0
     text = " ".join(result.stdout.split())
     assert "Neutral within 0.1 from paper to black; stays neutral under A and F11." in text
-    assert text.index("Neutral within") < text.index("Neutrality mean ΔCh 0.00")
+    places = [
+        text.index("Neutral within"),
+        text.index("Neutrality mean ΔCh 0.00"),
+        text.index("Neutral from paper to black: nobody would notice a tint."),
+        text.index("Nothing needs to be corrected."),
+    ]
+    assert places == sorted(places)
 
 
 def test_a_published_ramp_by_the_command():

@@ -81,12 +81,13 @@ def test_it_writes_the_folder_of_the_design(made):
     assert {path.name for path in folder.iterdir()} == FILES
 
 
-def test_what_is_expected_comes_first(made):
+def test_what_is_expected_stands_before_how_to_prove_it(made):
     text = " ".join(made[1].split())
     assert text.startswith("Harbour light round 1")
     assert "should be removed: mean ΔCh" in text
-    assert text.index("should be removed: mean ΔCh") < text.index("Against the aim")
-    assert "greyscale verify READING --correction" in text
+    assert "Against the aim" not in text
+    assert text.index("should be removed: mean ΔCh") < text.index("Prove it: print a chart")
+    assert "greyscale verify PROOF-READING --correction" in text
 
 
 def test_name_printer_paper_and_settings_travel_into_every_file(made, start):
