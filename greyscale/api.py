@@ -61,6 +61,7 @@ def chart(
     bits: int = 8,
     date: datetime.date | None = None,
     through: Through | None = None,
+    code: bool = False,
 ) -> Chart:
     """Make a chart and write it as STEM.tif, STEM.pdf and STEM.txt, the layout.
 
@@ -72,7 +73,7 @@ def chart(
         A reading to follow up: patches go where it leaves most open.
     tones, spacing, near_neutral, picture, page, dpi, patch_mm, least_mm, margin_mm, repeats
         As for `greyscale.charts.chart.make_chart`.
-    shuffle, seed, bits, date, through
+    shuffle, seed, bits, date, through, code
         As for `greyscale.charts.chart.make_chart`.
     """
     from greyscale.charts.chart import make_chart, write_chart
@@ -95,6 +96,7 @@ def chart(
         bits=bits,
         date=date,
         through=through,
+        code=code,
     )
     write_chart(made, stem)
     return made
@@ -371,6 +373,7 @@ def apply(
     lut: str = "1d",
     seed: int = 1,
     force: bool = False,
+    strip: str | None = None,
 ) -> Applied:
     """Send a picture through a correction into a new file.
 
@@ -380,13 +383,15 @@ def apply(
         Its folder.
     picture, target
         TIFF, PNG or JPEG.
-    encoding, space, lut, seed, force
+    encoding, space, lut, seed, force, strip
         As in `greyscale.applying.apply.ApplyOptions`.
     """
     from greyscale.applying.apply import ApplyOptions, apply_correction
 
     folder = Path(correction)
-    options = ApplyOptions(encoding=encoding, space=space, lut=lut, seed=seed, force=force)
+    options = ApplyOptions(
+        encoding=encoding, space=space, lut=lut, seed=seed, force=force, strip=strip
+    )
     return apply_correction(read_correction(folder), folder, Path(picture), Path(target), options)
 
 
