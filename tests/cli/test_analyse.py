@@ -61,7 +61,7 @@ def test_the_paragraph_comes_first_then_numbers_if_asked_for_then_the_verdict(ne
         text.index("Neutral within"),
         text.index("Neutrality mean ΔCh 0.00"),
         text.index("Neutral from paper to black: nobody would notice a tint."),
-        text.index("Nothing needs to be corrected."),
+        text.index("Make a correction: greyscale correct "),  # its tone scale is far off
     ]
     assert places == sorted(places)
 

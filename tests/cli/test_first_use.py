@@ -125,7 +125,8 @@ def test_no_console_ends_it_in_an_error(folder, encoding):
 
 def test_signs_that_a_console_lacks_keep_the_columns_in_line(folder):
     tables = [
-        process("analyse", "kozo 1.txt", cwd=folder, PYTHONIOENCODING=encoding, COLUMNS="100")
+        process("analyse", "kozo 1.txt", "-v", cwd=folder, PYTHONIOENCODING=encoding,
+                COLUMNS="100")
         .stdout.decode(encoding).splitlines()
         for encoding in ("utf-8", "cp1252")
     ]  # fmt: skip
