@@ -12,8 +12,8 @@ from greyscale.colorimetry.cielab import chroma, hue_angle
 VISIBLE_DELTA_CH = 1.0
 """A tone farther than this from its neutral aim is seen to have a hue."""
 
-PLAIN_DELTA_CH = 3.0
-"""A cast as strong as this is plain to anyone, not to careful viewers only."""
+ALONE_DELTA_CH, PLAIN_DELTA_CH = 2.0, 3.0
+"""From the first on a careful viewer notices a cast on one print alone, from the second anyone."""
 
 FALSE_CASTS = 0.01
 """How often a cast may be found on a print that has none."""

@@ -92,10 +92,15 @@ REGISTER = {
         ("aims.tolerances:TOLERANCES",),
     ),
     "visible-cast": Support(
-        "a tone more than ΔCh 1 from its aim is seen to have a hue, by anyone from ΔCh 3 on",
+        "a tone more than ΔCh 1 from its aim is seen to have a hue, beside a neutral print; from "
+        "ΔCh 2 on a careful viewer notices it, from 3 on anyone",
         "practice",
         _PRACTICE,
-        ("analysis.casts:VISIBLE_DELTA_CH", "analysis.casts:PLAIN_DELTA_CH"),
+        (
+            "analysis.casts:VISIBLE_DELTA_CH",
+            "analysis.casts:ALONE_DELTA_CH",
+            "analysis.casts:PLAIN_DELTA_CH",
+        ),
     ),
     "distinct": Support(
         "a tone one unit of L* from black or paper is distinct from it",

@@ -32,7 +32,7 @@ def grounds(supports: Iterable[Support]) -> tuple[tuple[str, str], ...]:
     --------
     >>> from greyscale.base.rests_on import supports
     >>> grounds(supports("visible-cast"))  # doctest: +ELLIPSIS
-    (('Common practice, no source', 'a tone more than ΔCh 1 from ... from ΔCh 3 on'),)
+    (('Common practice, no source', 'a tone more than ΔCh 1 from ... from 3 on anyone'),)
     """
     found = tuple(dict.fromkeys(supports))
     rows = []

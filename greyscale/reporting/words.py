@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from greyscale.analysis.analyse import Analysis
-from greyscale.analysis.casts import PLAIN_DELTA_CH, VISIBLE_DELTA_CH
+from greyscale.analysis.casts import ALONE_DELTA_CH, PLAIN_DELTA_CH, VISIBLE_DELTA_CH
 from greyscale.analysis.neutrality import Neutrality
 from greyscale.reporting.cast_words import (
     by_size,
@@ -47,8 +47,15 @@ def _is_neutral(analysis: Analysis) -> str:
             return f"{calm.capitalize()} as far as this reading can tell"
         return f"{calm.capitalize()} from paper to black: nobody would notice a tint"
     where = joined([f"{cast.hue} {place_of(cast)}" for cast in casts])
-    plain = casts[0].peak_delta_Ch >= PLAIN_DELTA_CH
-    return f"Not {calm}: {where}; {'anyone' if plain else 'a careful viewer'} would notice"
+    return f"Not {calm}: {where}; {_who_would_notice(casts[0].peak_delta_Ch)}"
+
+
+def _who_would_notice(delta_Ch: float) -> str:
+    if delta_Ch >= PLAIN_DELTA_CH:
+        return "anyone would notice"
+    if delta_Ch >= ALONE_DELTA_CH:
+        return "a careful viewer would notice"
+    return "it would be seen beside a neutral print"
 
 
 def _verdicts(analyses: Sequence[Analysis]) -> str:

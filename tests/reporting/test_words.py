@@ -12,7 +12,7 @@ from greyscale.analysis.analyse import analyse
 from greyscale.analysis.casts import Cast
 from greyscale.colorimetry.tristimulus import WavelengthGrid, tristimulus_weights
 from greyscale.reporting.cast_words import describe_cast, place_of
-from greyscale.reporting.words import sentences, summary
+from greyscale.reporting.words import sentences, summary, verdict
 
 LEVELS = np.linspace(0, 1, 21)
 
@@ -196,3 +196,17 @@ def test_places_and_single_tones():
     assert describe_cast(Cast(0.4, 0.4, "reddish", 0, 2.04, 0.4)) == (
         "reddish in the mid-tones at level 0.40, ΔCh 2.0"
     )
+
+
+@pytest.mark.parametrize(
+    ("a", "said"),
+    [
+        (0.3, "Neutral from paper to black: nobody would notice a tint."),
+        (-1.5, "it would be seen beside a neutral print."),
+        (-2.5, "a careful viewer would notice."),
+        (-4.0, "anyone would notice."),
+    ],
+)
+def test_the_verdict_says_whether_anyone_would_notice(a, said):
+    found = analyse(reading_of(LEVELS, ramp_lab(LEVELS, a, 0.0)), neutral="absolute")
+    assert verdict([found])[0].endswith(said)
