@@ -30,8 +30,7 @@ from greyscale.correction.record import Correction, Evidence, Source
 SCHEMA = "greyscale/correction/1"
 
 # 1e-8 of the device range, 1e-5 of a CIELAB unit: far below what any printer or reading resolves.
-# 1e-6 of a reflectance factor is 0.001 of L* where a print is blackest.
-_DEVICE_DIGITS, _LAB_DIGITS, _SPECTRUM_DIGITS = 8, 5, 6
+_DEVICE_DIGITS, _LAB_DIGITS = 8, 5
 
 # What a damaged file may not say, or nothing that is computed from it would make sense.
 _DEVICE, _LAB, _SD, _COUNTS = (0.0, 1.0), (-300.0, 300.0), (0.0, 100.0), (1.0, 1e6)
@@ -220,7 +219,7 @@ def _evidence(evidence: Evidence) -> dict[str, Any]:
 
 
 def _spectra(values: Array | None) -> list[list[float]] | None:
-    return None if values is None else _rows(values, _SPECTRUM_DIGITS)
+    return None if values is None else values.tolist()
 
 
 def _read_evidence(data: Fields, path: Path) -> Evidence:

@@ -49,10 +49,12 @@ def found(folder: Path, one: Measured, name: str = "ramp.dat") -> dict[str, Any]
 def evidence_sorted(result: dict[str, Any]) -> dict[str, Any]:
     """A result with its evidence in the order of device values, not in the file's."""
     evidence = result["correction"]["evidence"]
-    columns = [evidence[key] for key in ("device", "lab", "counts", "origin")]
+    by_row = [key for key in ("device", "lab", "counts", "origin", "spectra", "glow")
+              if evidence[key] is not None]  # fmt: skip
+    columns = [evidence[key] for key in by_row]
     rows = [list(row) for row in sorted(zip(*columns, strict=True))]
     correction = {**result["correction"], "evidence": {**evidence, "rows": rows}}
-    for key in ("device", "lab", "counts", "origin"):
+    for key in by_row:
         del correction["evidence"][key]
     return {**result, "correction": correction}
 
