@@ -167,6 +167,8 @@ def _files(folder: Path) -> list[Path]:
 
 def _refuse(made: Sequence[Path], fresh: Path, target: Path) -> None:
     """Refuse files that are in the way, before any is touched."""
+    if target.exists() and not target.is_dir():
+        raise BadInput("cannot be written: it is a file; give a folder to write to", target)
     for path in made:
         for part in list(path.parents)[:-1]:
             if (target / part).exists() and not (target / part).is_dir():

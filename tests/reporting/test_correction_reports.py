@@ -93,7 +93,7 @@ def test_the_figure_shows_what_was_measured(verification):
     for name in ("before", "predicted", "after"):
         patches = getattr(verification, name).patches
         np.testing.assert_array_equal(drawn[name].get_ydata(), patches.delta_ab[:, 0])
-        np.testing.assert_array_equal(drawn[name].get_xdata(), patches.lab[:, 0])
+        np.testing.assert_array_equal(drawn[name].get_xdata(), patches.level)
 
 
 def test_the_first_sentence_says_how_much_should_go(correction):

@@ -57,7 +57,7 @@ def level_scale(axes: Axes, level: ArrayLike, L: ArrayLike, what: str = "level s
         marks, [f"{mark:.1f}\n{value:.0f}" for mark, value in zip(marks, there, strict=True)]
     )
     axes.set_xlim(-0.015, 1.015)
-    axes.set_xlabel(f"{what}, from black (0) to paper (1), and L* there")
+    axes.set_xlabel(f"{what}, black 0 to paper 1, and L* there")
 
 
 def fill_row(axes: Axes, position: ArrayLike, lab: ArrayLike, bottom: float, height: float) -> None:
