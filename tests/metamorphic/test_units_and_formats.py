@@ -161,7 +161,7 @@ def test_device_values_from_the_layout(folder: Path, expected: dict[str, Any]) -
 
 NEEDS_SPECTRA = frozenset({
     "rests_on", "lights", "lights_absent", "spectral", "density", "density_range", "density_source",
-    "repeatability",
+    "repeatability", "spectra", "wavelengths", "glow", "glow_known",
 })  # fmt: skip
 
 
