@@ -38,7 +38,7 @@ def test_drift_shows_measured_and_aim_within_the_tolerance_band(analysis):
         (band,) = axes.collections
         outline = band.get_paths()[0].vertices
         paper = analysis.patches.aim_lab[analysis.patches.paper_index]
-        at_paper = outline[np.isclose(outline[:, 0], paper[0]), 1]
+        at_paper = outline[np.isclose(outline[:, 0], 1.0), 1]
         assert at_paper.max() == pytest.approx(paper[index] + 1.5)
         assert at_paper.min() == pytest.approx(paper[index] - 1.5)
 

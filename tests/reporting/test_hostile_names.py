@@ -7,6 +7,7 @@ import json
 import os
 from dataclasses import replace
 from datetime import datetime, timedelta
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -138,7 +139,7 @@ KINDS = {
     "correction": (
         a_correction,
         lambda one: correction_page(one, LUTS, HOSTILE),
-        lambda one, console: show_correction(one, LUTS, HOSTILE, console),
+        lambda one, console: show_correction(one, LUTS, Path(HOSTILE), console),
     ),
     "verification": (
         a_verification,

@@ -77,8 +77,6 @@ def _delta_Ch(panel: Axes, look: Look, analysis: Analysis, height: float) -> Non
     highest = max(float(delta_Ch[tones].max()), limit, 1.0)
     panel.set_ylim(0, 1.08 * highest)
     panel.axhline(VISIBLE_DELTA_CH, color=look.muted, linewidth=1.0, linestyle=(0, (1, 1.5)))
-    panel.set_title(
-        f"ΔCh: a hue is seen from {VISIBLE_DELTA_CH:g} (dotted), up to {limit:g} passes (grey)"
-    )
+    panel.set_title(f"ΔCh: seen from {VISIBLE_DELTA_CH:g} (dotted), passes to {limit:g} (grey)")
     spans = [(cast.from_level, cast.to_level, cast.hue) for cast in neutrality.casts]
     name_spans(panel, look, height, spans)
