@@ -334,6 +334,8 @@ def _sd_of_mean(own: Print, drifts: Array, lab: Array, neutral: NeutralAim) -> A
     share = np.zeros_like(L)
     share[:, 1:] += edges / 2
     share[:, :-1] += edges / 2
+    if L.shape[1] == 1:
+        share[:] = 1.0  # one tone alone has no neighbour to reach to
     share /= share.sum(axis=1, keepdims=True)
     paper, black = own.ramp.paper_index, own.ramp.black_index
     unit = np.ones((len(lab), 1, 3))
