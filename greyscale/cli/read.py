@@ -64,6 +64,7 @@ def read(
 
     Example: greyscale read cotton-rag-start.txt -o cotton-rag.txt --condition M1
     """
+    import shlex
     from datetime import datetime
 
     from greyscale.checks.typing_in import by_hand, go_on, typed_reading
@@ -107,7 +108,8 @@ def read(
             f"{len(typed)} of {len(chart)} patches are in {target}; the same command goes on."
         )
     else:
-        typer.echo(f"The reading is {target}; greyscale check {target} --layout {layout}")
+        typer.echo(f"The reading is {target}. Check it:")
+        typer.echo(f"  {shlex.join(['greyscale', 'check', str(target), '--layout', str(layout)])}")
 
 
 def _asked(chart: Layout, typed: dict[int, Array], index: int) -> Array | str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Iterator
 
 from greyscale.applying.apply import Applied
@@ -25,6 +26,7 @@ def apply_words(applied: Applied) -> Iterator[str]:
     yield f"  {applied.width} × {applied.height} pixels, {kind}; {source}"
     yield f"  {print_path}"
     if applied.layout is not None:
-        yield f"  control strip: measure it by {applied.layout}, or type it in: greyscale read"
+        command = shlex.join(["greyscale", "read", str(applied.layout), "-o", "READING.txt"])
+        yield f"  control strip: its layout is {applied.layout}; to type its reading in: {command}"
     for remark in applied.remarks:
         yield f"  {remark}"
