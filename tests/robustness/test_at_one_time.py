@@ -53,7 +53,7 @@ def test_corrections_by_whole_commands(runners, work) -> None:
         both(runners, "correct", work)
         made = snapshot(work / "made")
         name = json.loads(made["correction.json"])["name"].encode()
-        assert name in (b"reading 1", b"reading 2")
+        assert name in (b"reading-1", b"reading-2")
         assert all(name in made[path] for path in ("correction-1d.cube", "correction.clf"))
         assert not list(work.glob(".*"))
 

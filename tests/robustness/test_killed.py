@@ -118,16 +118,16 @@ def test_a_correction_is_wholly_the_old_or_the_new_one(runner, work, tmp_path) -
         now = plain(work)
         assert now.keys() == first.keys()
         assert now["made/notes/mine.txt"] == b"not the program's"
-        name = b"reading 1" if now["made/curve.csv"] == old else b"reading 2"
+        name = b"reading-1" if now["made/curve.csv"] == old else b"reading-2"
         assert now["made/curve.csv"] in (old, new)
         for path in ("correction.json", "correction-1d.cube", "correction.clf", "report.html"):
             assert name in now[f"made/{path}"], (change, path)
         found.append(name)
-        if name == b"reading 2":
+        if name == b"reading-2":
             assert runner.run(*command("correct", 1), cwd=work).code == 0
         tidy(work)
-    assert found[0] == b"reading 1"
-    assert found[-1] == b"reading 2"
+    assert found[0] == b"reading-1"
+    assert found[-1] == b"reading-2"
     assert runner.run(*command("correct", 2), cwd=work).code == 0
     assert snapshot(work).keys() == second.keys()
 

@@ -8,7 +8,7 @@ COMMANDS = {
     "compare": "compare 24h-1.txt 24h-2.txt --light D50 --light A --observer {observer} -o out",
     "drying": "drying 1h-{n}.txt 24h-{n}.txt --hours 1,24 -o out",
     "chart": "chart -o page --tones {tones} --dpi 72",
-    "correct": "correct reading-{n}.txt -o made --lut-size 9",
+    "correct": "correct reading-{n}.txt --name reading-{n} -o made --lut-size 9",
     "verify": "verify proof-{n}.txt --correction correction-{n} -o out --pdf",
     "apply to TIFF": "apply correction-{n} fog-{n}.tif -o print.tif --encoding lstar",
     "apply to PNG": "apply correction-{n} fog-{n}.tif -o print.png --encoding lstar",
