@@ -146,14 +146,17 @@ def seen(
 
 @functools.lru_cache(32)
 def compared(
-    readings: tuple[tuple[str, Reading], ...], lights: tuple[str, ...]
+    readings: tuple[tuple[str, Reading], ...], lights: tuple[str, ...], as_printed: bool
 ) -> Comparison | BadInput:
     """What `greyscale compare` finds, each reading called by its paper's name; or why it cannot."""
-    from greyscale.analysis.comparison import ComparisonOptions, compare
+    from greyscale.analysis.comparison import ComparisonOptions
+    from greyscale.correction.corrected_papers import compare_papers
+    from greyscale.readings.lights import find_light
 
     try:
         named = [replace(one, name=name) for name, one in readings]
-        return compare(named, ComparisonOptions(lights=lights))
+        options = ComparisonOptions(lights=tuple(find_light(one) for one in lights))
+        return compare_papers(named, options, as_printed=as_printed)
     except BadInput as error:
         return error
 

@@ -3,11 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 
+from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM
+from greyscale.aims.tone import DEFAULT_TONE_AIM
+from greyscale.analysis import what_next
+from greyscale.analysis.what_next import Figures, InForce, Proof, Standing
 from greyscale.base.errors import BadInput
 from greyscale.checks.finding import CheckResult
-from greyscale.page.findings import checked, usable, verified
+from greyscale.page.findings import analysed, checked, usable, verified
 from greyscale.page.papers import Made, Measured, Paper, Sheet
+from greyscale.reporting.dates import day
 
 CHART, READING, REPAIR, CORRECT, PROOF, ROUND, NOTHING = (
     "chart", "reading", "repair", "correct", "proof", "round", "nothing",
@@ -50,7 +56,8 @@ def state_of(paper: Paper) -> State:
     waiting = _reading(sheet, "The proof")
     if waiting is not None:
         return waiting
-    return _judged(sheet, latest(sheet), made)
+    measured = latest(sheet)
+    return State("", NOTHING) if measured is None else _stands(paper, made, measured)
 
 
 def first_readings(paper: Paper) -> tuple[Measured, ...]:
@@ -77,6 +84,9 @@ def latest(sheet: Sheet) -> Measured | None:
 
 def _measuring(paper: Paper) -> State:
     if first_readings(paper):
+        advice = _advice(paper, None)
+        if advice.step in (what_next.NOTHING, what_next.RECHECK):
+            return _until(advice, "It prints neutral as it is, and needs no correction")
         return State("Measured, and not corrected yet.", CORRECT, "Make the correction")
     if not paper.sheets:
         return State("Nothing has been printed yet.", CHART, "Make a chart")
@@ -107,19 +117,59 @@ def _is_through(paper: Paper, sheet: Sheet, made: Made) -> bool:
     return paper.correction_through(sheet) is made
 
 
-def _judged(sheet: Sheet, measured: Measured | None, made: Made) -> State:
-    if measured is None:
-        return State("", NOTHING)
+def _stands(paper: Paper, made: Made, measured: Measured) -> State:
+    """What the advice of the log is for a paper whose latest correction was proved."""
     found = verified(measured, made)
     if found is None:
         return State("The proof is being judged.", NOTHING)
     if isinstance(found, BadInput):
+        sheet = paper.sheet_of(measured)
         return State("The proof cannot be judged.", READING, "Add another reading", sheet=sheet)
-    if found.next_round.worth_it:
-        words = "Proved, and another round would pay." if found.within_tolerance else (
-            "Not within tolerance yet; another round would pay."
-        )  # fmt: skip
-        return State(words, ROUND, "Make the next round", sheet, measured, made)
+    proof = Proof(_known(measured), found.within_tolerance, found.next_round.worth_it, None)
+    correction = made.correction
+    force = InForce(0, correction.name, correction.round, _local(correction.created), proof=proof)
+    advice = _advice(paper, force)
+    title = f"“{correction.title}”"
+    if advice.step == what_next.ROUND:
+        words = f"{title} is not within tolerance yet; another round would pay."
+        return State(words, ROUND, "Make the next round", measured=measured, made=made)
     if found.within_tolerance:
-        return State(f"“{made.correction.title}” is proved.", NOTHING)
-    return State("As near as this printer comes: another round would not pay.", NOTHING)
+        return _until(advice, f"{title} is proved")
+    return _until(advice, f"{title} is as near as another round would come")
+
+
+def _until(advice: what_next.Next, words: str) -> State:
+    """Say that all is well until the printer is to be looked at again."""
+    if advice.step == what_next.RECHECK:
+        return State(f"{words}; it is time to look again.", CHART, "Make a chart")
+    due = "" if advice.not_before is None else f"; look again from {day(advice.not_before)} on"
+    return State(f"{words}{due}.", NOTHING)
+
+
+def _advice(paper: Paper, force: InForce | None) -> what_next.Next:
+    uncorrected = tuple(_known(one) for one in first_readings(paper))
+    latest = uncorrected[-1] if uncorrected else None
+    standing = Standing(None, paper.name, None, latest, uncorrected, force)
+    return what_next.what_next(standing, datetime.now())
+
+
+def _known(measured: Measured) -> what_next.Measured:
+    """A reading as the advice asks for it."""
+    found = analysed(measured, (), DEFAULT_TONE_AIM, DEFAULT_NEUTRAL_AIM, None)
+    figures = None
+    if not isinstance(found, BadInput):
+        figures = Figures(
+            found.neutrality.mean_delta_Ch,
+            found.neutrality.max_delta_Ch,
+            found.tone.rms_delta_L,
+            float(found.patches.density.max()),
+        )
+    moment = measured.reading.created
+    if moment is None:
+        moment = datetime.fromtimestamp(measured.path.stat().st_mtime)
+    return what_next.Measured(0, measured.name, _local(moment), measured.name, figures=figures)
+
+
+def _local(moment: datetime) -> datetime:
+    """A moment by the clock of the place, as the log keeps them."""
+    return moment if moment.tzinfo is None else moment.astimezone().replace(tzinfo=None)

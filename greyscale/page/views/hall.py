@@ -37,6 +37,7 @@ def _context(request: Request) -> dict[str, Any]:
     there = [(paper, readings) for paper, readings in measured if readings]
     asked = query.getlist("paper") or [paper.key for paper, _ in there]
     chosen = [(paper, readings) for paper, readings in there if paper.key in asked]
+    as_printed = "printed" in query
     problem, lights = "", list(dict.fromkeys(query.getlist("light") or LIGHTS[:3]))
     result: Comparison | None = None
     try:
@@ -46,7 +47,7 @@ def _context(request: Request) -> dict[str, Any]:
         if len(chosen) < 2:
             raise BadInput("measure two papers or more, and tick them")
         readings = [(paper.name, one.reading) for paper, some in chosen for one in some]
-        found = findings.compared(tuple(readings), tuple(lights))
+        found = findings.compared(tuple(readings), tuple(lights), as_printed)
         if isinstance(found, BadInput):
             raise found
         result = found
@@ -54,11 +55,13 @@ def _context(request: Request) -> dict[str, Any]:
         problem = error.message
     files = [one.path.relative_to(root).as_posix() for _, some in chosen for one in some]
     said = ("compare", *files, *(part for one in lights for part in ("--light", one)))
+    said += ("--as-printed",) if as_printed else ()
     return {
         "there": [paper for paper, _ in there],
         "chosen": [paper.key for paper, _ in chosen],
         "lights": tuple(dict.fromkeys((*LIGHTS, *lights))),
         "lit": lights,
+        "as_printed": as_printed,
         "result": result,
         "sentences": () if result is None else comparison_sentences(result),
         "first": "" if result is None else _short(comparison_sentences(result)[0]),

@@ -1,0 +1,69 @@
+"""What to do next with a paper, told from its files as the log's overview tells it."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+import numpy as np
+import pytest
+from support.page import measure
+
+import greyscale
+from greyscale.correction.folder import write_files
+from greyscale.demo.printers import demo_printer
+from greyscale.page.papers import paper_of
+from greyscale.page.state import state_of
+from greyscale.readings.iso28178 import write
+
+
+@pytest.fixture
+def folder(tmp_path):
+    (tmp_path / "cotton rag").mkdir()
+    return tmp_path / "cotton rag"
+
+
+def state(folder):
+    return state_of(paper_of(folder.parent, folder.name))
+
+
+def test_nothing_then_a_chart_then_its_reading_then_a_correction(folder):
+    assert state(folder).step == "chart"
+    made = greyscale.chart(folder / "chart", tones=17, page="a5", dpi=72)
+    assert state(folder).step == "reading"
+    assert state(folder).sheet.stem == "chart"
+    layout = made.layout
+    reading = demo_printer().measure(layout.ids, layout.device, places=layout.places, name="x")
+    write(reading, folder / "chart-reading.txt")
+    assert state(folder).step == "correct"
+
+
+@pytest.mark.parametrize(("days", "step"), [(0, "nothing"), (3000, "chart")])
+def test_a_print_that_is_neutral_as_it_is_needs_none_until_it_is_looked_at_again(
+    folder, days, step
+):
+    levels = np.linspace(0, 1, 17)
+    L = 15 + 80 * levels
+    rows = [
+        f"{i},{v},{v},{v},{x},0,0" for i, (v, x) in enumerate(zip(255 * levels, L, strict=True))
+    ]
+    created = datetime.now() - timedelta(days=days)
+    head = f'CREATED "{created.isoformat(timespec="seconds")}"'
+    fields = "SAMPLE_ID RGB_R RGB_G RGB_B LAB_L LAB_A LAB_B"
+    body = "\n".join(row.replace(",", " ") for row in rows)
+    (folder / "ramp.txt").write_text(
+        f"CGATS.17\n{head}\nBEGIN_DATA_FORMAT\n{fields}\nEND_DATA_FORMAT\n"
+        f"BEGIN_DATA\n{body}\nEND_DATA\n"
+    )
+    found = state(folder)
+    assert found.step == step
+    assert found.words.startswith("It prints neutral as it is, and needs no correction")
+
+
+def test_a_correction_asks_for_its_proof(folder):
+    measure(folder / "ramp.txt")
+    correction = greyscale.correct(folder / "ramp.txt", name="Harbour")
+    (folder / "harbour").mkdir()
+    write_files(correction, folder / "harbour")
+    found = state(folder)
+    assert found.step == "proof"
+    assert found.words == "“Harbour” is made, and not proved yet."
