@@ -9,10 +9,12 @@ import pytest
 from support.page import client_of
 
 import greyscale
+from greyscale.charts.chart import make_chart
 from greyscale.demo.printers import demo_printer
 from greyscale.page.papers import paper_of, papers
 from greyscale.page.state import state_of
 from greyscale.readings.iso28178 import write
+from greyscale.readings.layout import write_layout
 
 KEY = "cotton rag"
 
@@ -26,8 +28,8 @@ def charts(tmp_path_factory):
     readings = {}
     for number in (1, 2):
         stem = f"chart-{number}"
-        made = greyscale.chart(folder / stem, tones=17, seed=number, page="a5", dpi=72)
-        layout = made.layout
+        layout = make_chart(stem, tones=17, seed=number).layout
+        write_layout(layout, folder / f"{stem}.txt")
         readings[stem] = demo_printer(KEY).measure(
             layout.ids, layout.device, places=layout.places, name="export", seed=number
         )
@@ -79,7 +81,7 @@ def test_without_device_values_it_is_completed_from_its_layout(charts, tmp_path)
     answer = client.post(f"/paper/{KEY}/add", files=files, data={"sheet": "chart-1"})
     assert answer.status_code == 303
     (job,) = client.app.app.state.jobs.of(root / KEY)
-    assert job.done.wait(60)
+    assert job.done.wait(240)
     assert job.command == (
         "greyscale check chart-1-reading.csv --layout chart-1.txt "
         "--repaired chart-1-reading-put-right.txt"

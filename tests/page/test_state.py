@@ -6,14 +6,15 @@ from datetime import datetime, timedelta
 
 import numpy as np
 import pytest
-from support.page import measure
+from support.corrections import correction_with, curve_against, printed
 
-import greyscale
+from greyscale.charts.chart import make_chart
 from greyscale.correction.folder import write_files
 from greyscale.demo.printers import demo_printer
 from greyscale.page.papers import paper_of
 from greyscale.page.state import state_of
 from greyscale.readings.iso28178 import write
+from greyscale.readings.layout import write_layout
 
 
 @pytest.fixture
@@ -28,10 +29,10 @@ def state(folder):
 
 def test_nothing_then_a_chart_then_its_reading_then_a_correction(folder):
     assert state(folder).step == "chart"
-    made = greyscale.chart(folder / "chart", tones=17, page="a5", dpi=72)
+    layout = make_chart("chart", tones=17).layout
+    write_layout(layout, folder / "chart.txt")
     assert state(folder).step == "reading"
     assert state(folder).sheet.stem == "chart"
-    layout = made.layout
     reading = demo_printer().measure(layout.ids, layout.device, places=layout.places, name="x")
     write(reading, folder / "chart-reading.txt")
     assert state(folder).step == "correct"
@@ -60,10 +61,9 @@ def test_a_print_that_is_neutral_as_it_is_needs_none_until_it_is_looked_at_again
 
 
 def test_a_correction_asks_for_its_proof(folder):
-    measure(folder / "ramp.txt")
-    correction = greyscale.correct(folder / "ramp.txt", name="Harbour")
+    correction = correction_with(curve_against())
     (folder / "harbour").mkdir()
-    write_files(correction, folder / "harbour")
+    write_files(correction, folder / "harbour", printed)
     found = state(folder)
     assert found.step == "proof"
-    assert found.words == "“Harbour” is made, and not proved yet."
+    assert found.words == f"“{correction.title}” is made, and not proved yet."

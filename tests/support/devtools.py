@@ -15,7 +15,8 @@ from typing import Any
 
 from support.browser import BROWSER, axe_source
 
-PATIENCE = 60.0
+PATIENCE = 240.0
+"""Seconds to wait for the browser, or for a command that it waits for: machines can be busy."""
 
 
 class Chromium:
@@ -56,7 +57,7 @@ class Chromium:
 
     def __exit__(self, *_: object) -> None:
         self._process.terminate()
-        self._process.wait(20)
+        self._process.wait(120)
         os.close(self._write)
         os.close(self._read)
 

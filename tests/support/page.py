@@ -49,5 +49,5 @@ def page_of(folder: Path) -> Iterator[str]:
         yield process.stdout.readline().strip()
     finally:
         process.terminate()
-        process.wait(20)
+        process.wait(120)
         process.stdout.close()
