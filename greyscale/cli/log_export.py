@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from greyscale.cli.log_options import DbOption
+from greyscale.cli.log_options import DbOption, name_damages
 from greyscale.cli.shared_options import ReplaceOption
 from greyscale.cli.voice import QuietOption, VerboseOption
 
@@ -30,6 +30,8 @@ def export(
 ) -> None:
     """Write the whole print log in open formats.
 
+    An entry that is damaged is left out and named; the exit code is 1 then.
+
     Example: greyscale log export -o print-log.json
     """
     from greyscale.records.export import export_folder, export_json
@@ -37,5 +39,6 @@ def export(
 
     with open_log(db) as log:
         write = export_json if target.suffix.lower() == ".json" else export_folder
-        count = write(log, target)
+        count, damages = write(log, target)
     typer.echo(f"{count} {'entry' if count == 1 else 'entries'} written to {target}")
+    name_damages(damages, "left out")

@@ -118,7 +118,7 @@ def _files_of(command: str, option: str, path: Path) -> Iterator[Path]:
     from greyscale.base.errors import BadInput
 
     is_glass = command == "lights" and path.suffix.lower() == GLAZING_ENDING
-    if option != "-o" or is_glass or command in ("apply", "preview", "export", "read"):
+    if option != "-o" or is_glass or command in ("apply", "preview", "export", "read", "rescue"):
         yield path
     elif command == "chart":
         stem = path.name.removesuffix(path.suffix) if path.suffix in CHART_ENDINGS else path.name

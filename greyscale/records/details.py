@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import json
+import math
 from collections.abc import Sequence
 from dataclasses import fields
+from typing import TypeVar, get_type_hints
 
 from greyscale.records.entries import (
     CORRECTION,
@@ -22,6 +25,8 @@ from greyscale.records.entries import (
     VerificationDetails,
 )
 from greyscale.records.print_log import PrintLog
+
+_Made = TypeVar("_Made")
 
 _KINDS: dict[str, type[Details]] = {
     READING: ReadingDetails,
@@ -66,12 +71,48 @@ def details_of(log: PrintLog, kind: str, entry: int) -> Details:
     made = _KINDS[kind]
     row = log.connection.execute(f"SELECT * FROM {kind}s WHERE entry = ?", (entry,)).fetchone()
     if row is None:
-        raise TypeError(f"entry {entry} has no details")
+        raise TypeError("it has no details")
     values = {name: row[name] for name in row.keys() if name != "entry"}  # noqa: SIM118
     values |= {name: bool(values[name]) for name in _FLAGS if values.get(name) is not None}
     if kind == CORRECTION:
         values[_SOURCES] = _sources(log, entry)
-    return made(**values)
+    if kind == VERIFICATION:
+        _refuse_no_object(values["result"])
+    return checked(made(**values))
+
+
+def checked(made: _Made) -> _Made:
+    """Return a dataclass whose plain fields are of the types that they are declared to be.
+
+    Raises
+    ------
+    TypeError
+        Naming the field: a damaged database holds anything in any column.
+    """
+    for name, hint in get_type_hints(type(made)).items():
+        value = getattr(made, name)
+        plain = not hasattr(hint, "__origin__")
+        if plain and not isinstance(value, hint | int if hint is float else hint):
+            raise TypeError(f"its '{name}' is {value!r}"[:80])
+        if isinstance(value, float) and not math.isfinite(value):
+            raise TypeError(f"its '{name}' is no number")
+    return made
+
+
+def _refuse_no_object(text: object) -> None:
+    """Refuse what is no JSON object, or is nested too deep to be read.
+
+    Raises
+    ------
+    TypeError
+        Saying so.
+    """
+    try:
+        found = json.loads(text) if isinstance(text, str) else None
+    except (ValueError, RecursionError):
+        found = None
+    if not isinstance(found, dict):
+        raise TypeError("its result is no JSON object")
 
 
 def _sources(log: PrintLog, correction: int) -> Sequence[SourceReading]:
@@ -79,7 +120,9 @@ def _sources(log: PrintLog, correction: int) -> Sequence[SourceReading]:
         "SELECT name, round, sha256 FROM correction_sources WHERE correction = ? ORDER BY position",
         (correction,),
     ).fetchall()
-    return tuple(SourceReading(**row, entries=_readings_of(log, row["sha256"])) for row in rows)
+    return tuple(
+        checked(SourceReading(**row, entries=_readings_of(log, row["sha256"]))) for row in rows
+    )
 
 
 def _readings_of(log: PrintLog, sha256: str | None) -> tuple[int, ...]:

@@ -26,10 +26,10 @@ from greyscale.records.entries import (
     ReadingDetails,
     VerificationDetails,
 )
-from greyscale.records.find import find
 from greyscale.records.kept_files import content_of
 from greyscale.records.new_entry import utc_now
 from greyscale.records.print_log import PrintLog
+from greyscale.records.sound import Damage, look_through
 from greyscale.records.take_out import safe_name
 
 SCHEMA = "greyscale/print-log/1"
@@ -39,8 +39,12 @@ FILES = "files"
 Data = dict[str, Any]
 
 
-def export_json(log: PrintLog, path: Path | str) -> int:
-    """Write the log as one JSON file, whole or not at all; give the number of entries.
+def export_json(log: PrintLog, path: Path | str) -> tuple[int, tuple[Damage, ...]]:
+    """Write what is sound of the log as one JSON file, whole or not at all.
+
+    Returns
+    -------
+    The number of entries, and what was left out because it is damaged.
 
     Raises
     ------
@@ -49,18 +53,22 @@ def export_json(log: PrintLog, path: Path | str) -> int:
     """
     keep_inputs([log.path], [path])
     with log.at_one_time():
-        entries = find(log)
+        entries, damages = look_through(log)
         files = [
             {**_of_file(kept), **_as_text(content_of(log, kept.sha256))} for kept in _kept(entries)
         ]
     write_whole(path, json_text(_document(entries, files)))
-    return len(entries)
+    return len(entries), damages
 
 
-def export_folder(log: PrintLog, folder: Path | str) -> int:
-    """Write the log as `print-log.json` and a folder of the files as they were given.
+def export_folder(log: PrintLog, folder: Path | str) -> tuple[int, tuple[Damage, ...]]:
+    """Write what is sound of the log as `print-log.json` and a folder of the files as given.
 
     The JSON comes last, so that it is there only with all it names.
+
+    Returns
+    -------
+    The number of entries, and what was left out because it is damaged.
 
     Raises
     ------
@@ -72,23 +80,23 @@ def export_folder(log: PrintLog, folder: Path | str) -> int:
         raise BadInput("holds other files and no print log; give a new folder", target)
     keep_inputs([log.path], [target, target / JSON])
     with log.at_one_time():
-        entries = find(log)
+        entries, damages = look_through(log)
         files = []
         for kept in _kept(entries):
             name = f"{FILES}/{kept.sha256[:16]}-{safe_name(kept.name)}"
             write_whole(target / name, content_of(log, kept.sha256))
             files.append({**_of_file(kept), "path": name})
     write_whole(target / JSON, json_text(_document(entries, files)))
-    return len(entries)
+    return len(entries), damages
 
 
-def entry_data(entry: Entry, name_of: Callable[[int], int | str]) -> Data:
+def entry_data(entry: Entry, name_of: Callable[[int], int | str | None]) -> Data:
     """Give an entry as plain data.
 
     Parameters
     ----------
     name_of
-        What stands for another entry, given by its number.
+        What stands for another entry, given by its number; None where that one is lost.
     """
     common = {
         "uid": entry.uid,
@@ -107,17 +115,21 @@ def entry_data(entry: Entry, name_of: Callable[[int], int | str]) -> Data:
     return common | {entry.kind: _details(entry, name_of)}
 
 
-def _details(entry: Entry, name_of: Callable[[int], int | str]) -> Data:
+def _details(entry: Entry, name_of: Callable[[int], int | str | None]) -> Data:
     def named(number: int | None) -> int | str | None:
         return None if number is None else name_of(number)
 
     details = entry.details
     data = asdict(details)
     if isinstance(details, ReadingDetails):
-        return data | {"through": named(details.through)}
+        through = named(details.through)
+        # Through a correction that is lost is not the same as through none.
+        stated = details.stated and (details.through is None or through is not None)
+        return data | {"through": through, "stated": stated}
     if isinstance(details, CorrectionDetails):
         sources = [
-            asdict(source) | {"entries": [name_of(number) for number in source.entries]}
+            asdict(source)
+            | {"entries": [one for one in map(name_of, source.entries) if one is not None]}
             for source in details.sources
         ]
         return data | {"follows": named(details.follows), "sources": sources}
@@ -139,7 +151,7 @@ def _document(entries: Sequence[Entry], files: Sequence[Data]) -> Data:
         "schema": SCHEMA,
         "version": __version__,
         "exported": utc_now(),
-        "entries": [entry_data(entry, uids.__getitem__) for entry in entries],
+        "entries": [entry_data(entry, uids.get) for entry in entries],
         "files": list(files),
     }
 

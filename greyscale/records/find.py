@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
 from greyscale.base.errors import BadInput
-from greyscale.records.details import details_of
+from greyscale.records.details import checked, details_of
 from greyscale.records.entries import KINDS, Entry, KeptFile
 from greyscale.records.names import TABLES
 from greyscale.records.plain_name import plain_name
@@ -162,7 +162,7 @@ def _stamp(moment: datetime) -> str:
 
 def _entry(log: PrintLog, row: sqlite3.Row) -> Entry:
     try:
-        return Entry(
+        entry = Entry(
             id=row["id"],
             uid=row["uid"],
             kind=row["kind"],
@@ -178,10 +178,11 @@ def _entry(log: PrintLog, row: sqlite3.Row) -> Entry:
             files=_files(log, row["id"]),
             details=details_of(log, row["kind"], row["id"]),
         )
+        return checked(entry)
     except (IndexError, KeyError, TypeError, ValueError) as error:
         raise BadInput(
-            f"is damaged at entry {row['id']}; import your last export into a new log, and keep "
-            "this file",
+            f"is damaged at entry {row['id']}: {error}; 'greyscale log rescue -o NEW.sqlite3' "
+            "saves all that is sound",
             log.path,
         ) from error
 
@@ -192,4 +193,4 @@ def _files(log: PrintLog, number: int) -> tuple[KeptFile, ...]:
         "WHERE entry = ? ORDER BY role, name",
         (number,),
     )
-    return tuple(KeptFile(**row) for row in rows)
+    return tuple(checked(KeptFile(**row)) for row in rows)

@@ -41,9 +41,9 @@ from greyscale.records.kept_files import attach
 from greyscale.records.names import TABLES, name_id
 from greyscale.records.new_entry import Told, insert_entry, number_of
 from greyscale.records.print_log import PrintLog
+from greyscale.records.sound import UID
 from greyscale.records.take_out import safe_name
 
-_UID = re.compile(r"[0-9a-f]{32,64}")
 _DIGEST = re.compile(r"[0-9a-f]{64}")
 LARGEST_EXPORT = 1_000_000_000
 """Bytes: some ten thousand readings in one file; a folder holds any number."""
@@ -110,7 +110,7 @@ def import_log(log: PrintLog, path: Path | str) -> Imported:
 def _refuse_unknown(entry: Fields, source: Path) -> None:
     known = (
         ("kind", entry.text("kind") in KINDS),
-        ("uid", _UID.fullmatch(entry.text("uid"))),
+        ("uid", UID.fullmatch(entry.text("uid"))),
         ("moment_from", entry.text("moment_from") in MOMENT_FROM),
         ("files", all(file.text("role") in _ROLES for file in entry.list_of_fields("files"))),
     )

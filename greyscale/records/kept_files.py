@@ -8,6 +8,9 @@ import zlib
 from greyscale.base.errors import BadInput
 from greyscale.records.print_log import PrintLog
 
+LARGEST_KEPT = 500_000_000
+"""Bytes: no file of a reading, a layout or a correction is nearly as large."""
+
 
 def keep_content(log: PrintLog, content: bytes) -> str:
     """Keep a file's content, if it is not there yet; give its SHA-256 in hexadecimal digits."""
@@ -43,8 +46,8 @@ def content_of(log: PrintLog, sha256: str) -> bytes:
     content = b"" if row is None else _unpacked(row["packed"], row["size"])
     if row is None or hashlib.sha256(content).hexdigest() != sha256:
         raise BadInput(
-            f"is damaged: a kept file (sha256 {sha256[:12]}…) is no more what it was; import your "
-            "last export into a new log, and keep this file",
+            f"is damaged: a kept file (sha256 {sha256[:12]}…) is no more what it was; "
+            "'greyscale log rescue -o NEW.sqlite3' saves all that is sound",
             log.path,
         )
     return content
@@ -53,7 +56,7 @@ def content_of(log: PrintLog, sha256: str) -> bytes:
 def _unpacked(packed: bytes, size: int) -> bytes:
     """Unpack no more than was packed, so that a doctored log cannot fill the memory."""
     try:
-        return zlib.decompressobj().decompress(packed, size + 1)
+        return zlib.decompressobj().decompress(packed, min(size, LARGEST_KEPT) + 1)
     except (zlib.error, TypeError, ValueError, OverflowError):
         # A damaged log may hold anything in any column: text for a size, or -1.
         return b""

@@ -219,5 +219,7 @@ def _refusal(error: Exception, place: Path) -> BadInput | None:
         return BadInput(f"cannot be written or read ({error}); nothing was added", place)
     # Corrupt pages; names or text that cannot be those of a print log's tables.
     return BadInput(
-        f"is damaged ({error}); import your last export into a new log, and keep this file", place
+        f"is damaged ({error}); 'greyscale log rescue -o NEW.sqlite3' saves all that is sound; "
+        "else import your last export into a new log, and keep this file",
+        place,
     )

@@ -31,6 +31,8 @@ LOG = (
     "log trend",
     "log export",
     "log import",
+    "log check",
+    "log rescue",
 )
 COMMANDS = [name for _, names in PARTS for name in names if name != "log"] + list(LOG)
 WIDTH = 80

@@ -110,7 +110,7 @@ def test_a_log_cut_short_is_called_damaged(db, make_reading):
         for number in range(5):
             add_readings(log, make_reading(number))
     db.write_bytes(db.read_bytes()[: db.stat().st_size // 2])
-    with pytest.raises(BadInput, match=r"is damaged.*import your last export"):
+    with pytest.raises(BadInput, match=r"is damaged.*rescue.*import your last export"):
         names_in(db)
 
 

@@ -32,6 +32,7 @@ INPUTS = {
     "show": "log show 1 --db log-1.sqlite3",
     "list": "log list --db log-1.sqlite3",
     "status": "log status --db log-1.sqlite3",
+    "rescue": "log rescue --db log-1.sqlite3",
     "trend": "log trend --db log-1.sqlite3",
 }
 """Each command that writes, with every kind of input that it takes."""

@@ -1,0 +1,24 @@
+"""`greyscale log check`: is every entry what it was?"""
+
+from __future__ import annotations
+
+import typer
+
+from greyscale.cli.log_options import DbOption, name_damages
+from greyscale.cli.voice import QuietOption, VerboseOption
+
+
+def check(db: DbOption = None, quiet: QuietOption = False, verbose: VerboseOption = False) -> None:
+    """Find what is damaged: entry by entry, every kept file.
+
+    Damaged entries are named; the exit code is 1 then.
+
+    Example: greyscale log check
+    """
+    from greyscale.records.print_log import open_log
+    from greyscale.records.sound import look_through
+
+    with open_log(db) as log, log.at_one_time():
+        sound, damages = look_through(log)
+    typer.echo(f"{len(sound)} {'entry is' if len(sound) == 1 else 'entries are'} sound.")
+    name_damages(damages, "damaged; 'greyscale log rescue -o NEW.sqlite3' saves all others")

@@ -1,0 +1,129 @@
+"""A damaged log: each damaged entry is named, all others come out of it."""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+from support.logged import reading_file
+from typer.testing import CliRunner
+
+from greyscale.base.errors import BadInput
+from greyscale.cli.app import app
+from greyscale.records.add_correction import add_correction
+from greyscale.records.add_note import add_note
+from greyscale.records.add_reading import add_readings
+from greyscale.records.find import find
+from greyscale.records.print_log import open_log
+from greyscale.records.rescue import rescue
+from greyscale.records.sound import look_through
+
+
+@pytest.fixture
+def full(db: Path, tmp_path: Path, correction: Path) -> Path:
+    """Readings 1 to 3, a correction (4), notes 5 (about reading 2) and 6."""
+    with open_log(db, write=True) as log:
+        for number in (1, 2, 3):
+            add_readings(log, reading_file(tmp_path, number))
+        add_correction(log, correction)
+        add_note(log, "about a reading", about=2)
+        add_note(log, "alone")
+    return db
+
+
+def change(db: Path, *statements: str) -> None:
+    with closing(sqlite3.connect(db)) as connection:
+        connection.execute("PRAGMA foreign_keys = OFF")
+        connection.execute("PRAGMA ignore_check_constraints = ON")
+        for statement in statements:
+            connection.execute(statement)
+        connection.commit()
+
+
+DAMAGES = {
+    "a file's bytes": "UPDATE files SET packed = x'00' WHERE sha256 = "
+    "(SELECT sha256 FROM entry_files WHERE entry = 2)",
+    "a file that is gone": "DELETE FROM files WHERE sha256 = "
+    "(SELECT sha256 FROM entry_files WHERE entry = 2)",
+    "no details": "DELETE FROM readings WHERE entry = 2",
+    "a moment": "UPDATE entries SET moment = 'yesterday' WHERE id = 2",
+    "a kind": "UPDATE entries SET kind = 'notion' WHERE id = 2",
+    "a number of patches": "UPDATE readings SET patches = 'many' WHERE entry = 2",
+    "bytes for a name": "UPDATE entries SET name = x'ff00' WHERE id = 2",
+    "no text in UTF-8": "UPDATE entries SET name = CAST(x'ff' AS TEXT) WHERE id = 2",
+    "a uid": "UPDATE entries SET uid = 'x' WHERE id = 2",
+    "a size beyond memory": "UPDATE files SET size = 1 << 62, packed = zeroblob(100) WHERE sha256 "
+    "= (SELECT sha256 FROM entry_files WHERE entry = 2)",
+}
+
+
+@pytest.mark.parametrize("damage", DAMAGES)
+def test_one_damaged_entry_is_named_and_all_others_are_saved(
+    damage: str, full: Path, tmp_path: Path
+) -> None:
+    change(full, DAMAGES[damage])
+    runner = CliRunner()
+    done = runner.invoke(app, ["log", "check", "--db", str(full)])
+    assert done.exit_code == 1
+    assert "5 entries are sound" in done.output
+    assert "entry 2: " in done.output
+    out, new = tmp_path / "out.json", tmp_path / "rescued.sqlite3"
+    done = runner.invoke(app, ["log", "export", "--db", str(full), "-o", str(out)])
+    assert (done.exit_code, out.is_file()) == (1, True), done.output
+    assert "entry 2: " in done.output
+    with open_log(full) as log:
+        before = [entry.uid for entry in look_through(log)[0]]
+        count, lost = rescue(log, new)
+    assert (count, [one.entry for one in lost]) == (5, [2])
+    with open_log(new) as log:
+        assert sorted(entry.uid for entry in find(log)) == sorted(before)
+        assert look_through(log)[1] == ()
+    assert not [path for path in tmp_path.iterdir() if path.name.startswith(".")]
+
+
+@pytest.mark.parametrize("result", ["{", "[]", '{"a":' * 100_000, "3"])
+def test_a_verification_that_is_no_json_is_lost_alone(result: str, full: Path) -> None:
+    change(
+        full,
+        "INSERT INTO entries SELECT 9, 'f' || substr(uid, 2), 'verification', name, moment, "
+        "moment_from, added, version, printer, paper, inks, settings FROM entries WHERE id = 1",
+        f"INSERT INTO verifications VALUES (9, 1, 4, 'exhibition', 1, 0.1, 0.2, '{result}')",
+    )
+    with open_log(full) as log:
+        sound, damages = look_through(log)
+    assert len(sound) == 6
+    assert [str(one)[:9] for one in damages] == ["entry 9: "]
+
+
+def test_what_a_lost_entry_was_judged_by_is_named(full: Path) -> None:
+    change(
+        full,
+        "INSERT INTO entries SELECT 9, 'f' || substr(uid, 2), 'verification', name, moment, "
+        "moment_from, added, version, printer, paper, inks, settings FROM entries WHERE id = 1",
+        "INSERT INTO verifications VALUES (9, 2, 4, 'exhibition', 1, 0.1, 0.2, '{}')",
+        "DELETE FROM readings WHERE entry = 2",
+    )
+    with open_log(full) as log:
+        assert [one.entry for one in look_through(log)[1]] == [2, 9]
+
+
+def test_a_page_of_the_database_is_damaged(full: Path, tmp_path: Path) -> None:
+    """Each page but the first (without it, there is no database): what is sound comes out."""
+    whole = full.read_bytes()
+    size = int.from_bytes(whole[16:18], "big")
+    saved = []
+    for page in range(1, len(whole) // size):
+        full.write_bytes(whole[: page * size] + b"\xa5" * size + whole[(page + 1) * size :])
+        try:
+            with open_log(full) as log:
+                saved.append(rescue(log, tmp_path / f"{page}.sqlite3")[0])
+        except BadInput:
+            saved.append(-1)
+    assert sum(count >= 5 for count in saved) > len(saved) / 2
+
+
+def test_a_rescue_replaces_nothing(full: Path, tmp_path: Path) -> None:
+    with open_log(full) as log, pytest.raises(BadInput, match="is there already"):
+        rescue(log, full)
