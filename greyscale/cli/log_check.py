@@ -13,7 +13,7 @@ def check(db: DbOption = None, quiet: QuietOption = False, verbose: VerboseOptio
 
     Damaged entries are named; the exit code is 1 then.
 
-    Example: greyscale log check
+    Example: greyscale log check --verbose
     """
     from greyscale.records.print_log import open_log
     from greyscale.records.sound import look_through

@@ -89,7 +89,9 @@ def test_a_verification_that_is_no_json_is_lost_alone(result: str, full: Path) -
         full,
         "INSERT INTO entries SELECT 9, 'f' || substr(uid, 2), 'verification', name, moment, "
         "moment_from, added, version, printer, paper, inks, settings FROM entries WHERE id = 1",
-        f"INSERT INTO verifications VALUES (9, 1, 4, 'exhibition', 1, 0.1, 0.2, '{result}')",
+        "INSERT INTO verifications (entry, reading, correction, tolerance, within_tolerance, "
+        "mean_delta_Ch, max_delta_Ch, result) "
+        f"VALUES (9, 1, 4, 'exhibition', 1, 0.1, 0.2, '{result}')",
     )
     with open_log(full) as log:
         sound, damages = look_through(log)
@@ -102,7 +104,8 @@ def test_what_a_lost_entry_was_judged_by_is_named(full: Path) -> None:
         full,
         "INSERT INTO entries SELECT 9, 'f' || substr(uid, 2), 'verification', name, moment, "
         "moment_from, added, version, printer, paper, inks, settings FROM entries WHERE id = 1",
-        "INSERT INTO verifications VALUES (9, 2, 4, 'exhibition', 1, 0.1, 0.2, '{}')",
+        "INSERT INTO verifications (entry, reading, correction, tolerance, within_tolerance, "
+        "mean_delta_Ch, max_delta_Ch, result) VALUES (9, 2, 4, 'exhibition', 1, 0.1, 0.2, '{}')",
         "DELETE FROM readings WHERE entry = 2",
     )
     with open_log(full) as log:
