@@ -52,13 +52,24 @@ def is_new(connection: sqlite3.Connection, source: object) -> bool:
     Raises
     ------
     BadInput
-        If it is a database of something else.
+        If it is a database of something else, or more than a print log.
     """
     connection.execute("BEGIN")
     try:
         made, empty = is_print_log(connection), is_empty(connection)
+        # One that is called like a table would be read in its place, and need never end.
+        odd = connection.execute(
+            "SELECT name FROM sqlite_master WHERE type NOT IN ('table', 'index') "
+            "OR sql LIKE 'CREATE VIRTUAL%' LIMIT 1"
+        ).fetchone()
     finally:
         roll_back(connection)
+    if odd is not None and made:
+        raise BadInput(
+            f"holds '{odd[0]}', a view, trigger or table of a kind that no print log has; take an "
+            "export of it, from where it was kept",
+            source,
+        )
     if not made and not empty:
         raise BadInput("is a database of something else; give a print log, or a new name", source)
     return empty

@@ -130,3 +130,22 @@ def test_a_page_of_the_database_is_damaged(full: Path, tmp_path: Path) -> None:
 def test_a_rescue_replaces_nothing(full: Path, tmp_path: Path) -> None:
     with open_log(full) as log, pytest.raises(BadInput, match="is there already"):
         rescue(log, full)
+
+
+ENDLESS = "WITH RECURSIVE n (id) AS (SELECT 1 UNION ALL SELECT id + 1 FROM n)"
+ODD = {
+    "a view that never ends": (
+        "DROP TABLE notes",
+        f"CREATE VIEW notes AS {ENDLESS} SELECT id AS entry, '' AS text, 1 AS about FROM n "
+        "WHERE id < 0",
+    ),
+    "a trigger": ("CREATE TRIGGER t AFTER INSERT ON notes BEGIN DELETE FROM entries; END",),
+}
+
+
+@pytest.mark.parametrize("odd", ODD)
+@pytest.mark.parametrize("write", [True, False])
+def test_a_log_with_views_or_triggers_is_refused(odd: str, write: bool, full: Path) -> None:
+    change(full, *ODD[odd])
+    with pytest.raises(BadInput, match="that no print log has"), open_log(full, write=write):
+        pytest.fail("nothing of it is to be read")
