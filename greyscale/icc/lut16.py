@@ -77,7 +77,7 @@ def encode_lab(lab: ArrayLike) -> Array:
 
     Examples
     --------
-    >>> (encode_lab([100.0, 0.0, 0.0]) * 65535).tolist()
+    >>> (encode_lab([100.0, 0.0, 0.0]) * 65535).round(6).tolist()
     [65280.0, 32768.0, 32768.0]
     """
     values = np.asarray(lab, dtype=np.float64)
