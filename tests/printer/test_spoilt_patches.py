@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from support.correction_loop import chart, grey, judged, subject
+from support.families import family
 
 from greyscale.correction.correct import correct
 from greyscale.correction.record import Correction
@@ -21,7 +22,7 @@ def corrected(lab: np.ndarray) -> Correction:
     return correct([Reading("sheet", "sheet.txt", ids, device, lab)])
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", family(KINDS, ["random 5"]))
 def test_spoilt_patches_hardly_move_the_corrected_print(kind: str) -> None:
     who, device, random = subject(kind), chart(near_neutral=True), np.random.default_rng(11)
     lab = who.lab(device) + random.normal(0.0, 0.15, device.shape)

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from support.families import family
 
 from greyscale.base.errors import BadInput
 from greyscale.checks import check
@@ -42,7 +43,7 @@ def _without_device_values(reading: Reading, path: Path) -> Path:
 
 
 @pytest.mark.parametrize("name", NAMES)
-@pytest.mark.parametrize("charted", NAMES)
+@pytest.mark.parametrize("charted", family(NAMES, NAMES[:1]))
 def test_every_pair_is_read_or_refused(name: str, charted: str, tmp_path: Path) -> None:
     whole = read(_SAMPLES / f"{name}.txt")
     other = read(_SAMPLES / f"{charted}.txt")

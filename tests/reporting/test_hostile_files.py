@@ -17,6 +17,7 @@ import pytest
 import tifffile
 from support import logged
 from support.corrections import correction_with, curve_against, printed, proof_of
+from support.families import family
 from support.hostile import HOSTILE, HOSTILE_NAME, Outline, harmful_in_svg
 from support.runner import Runner
 
@@ -109,7 +110,9 @@ FIRST = {
 """What has to be done before."""
 
 
-@pytest.fixture(scope="module", params=COMMANDS)
+@pytest.fixture(
+    scope="module", params=family(COMMANDS, ("analyse", "correct", "log trend", "preview"))
+)
 def out(request, folder: Path, runner: Runner, tmp_path_factory) -> Path:
     """The folder that a command wrote."""
     work = tmp_path_factory.mktemp("work")

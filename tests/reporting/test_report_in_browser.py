@@ -26,7 +26,13 @@ def pages(reports):
     return {kind: html(report) for kind, report in reports.items()}
 
 
-@pytest.fixture(scope="module", params=[False, True], ids=["light", "dark"])
+@pytest.fixture(
+    scope="module",
+    params=[
+        pytest.param(False, id="light"),
+        pytest.param(True, id="dark", marks=pytest.mark.exhaustive),
+    ],
+)
 def looks(pages, tmp_path_factory, request):
     """All pages, looked at by phone and at a desk, on a light screen or a dark one."""
     cases = [(kind, width) for kind in KINDS for width in (PHONE, DESK)]

@@ -48,6 +48,7 @@ def test_the_files_are_all_of_one_run(name, runners, work) -> None:
         assert snapshot(work) in alone
 
 
+@pytest.mark.exhaustive
 def test_corrections_by_whole_commands(runners, work) -> None:
     for _ in range(2):
         both(runners, "correct", work)

@@ -77,6 +77,7 @@ def around_the_end(changes: int, more: Iterable[int]) -> list[int]:
     return sorted({1, *(changes - k for k in more)})
 
 
+@pytest.mark.exhaustive
 def test_a_report_is_wholly_the_old_or_the_new_one(runner, work, tmp_path) -> None:
     first, second, changes = results("analyse", runner, work, tmp_path / "copy")
     files = sum(first[path] != second[path] for path in first)

@@ -10,10 +10,11 @@ from pathlib import Path
 
 import pytest
 from support.commands import COMMANDS, command
+from support.families import family
 from support.runner import Runner, snapshot
 
 
-@pytest.mark.parametrize("name", COMMANDS)
+@pytest.mark.parametrize("name", family(COMMANDS, ("json", "apply to TIFF", "log show", "lights")))
 def test_links_in_a_circle_are_refused_by_name(name: str, runner: Runner, work: Path) -> None:
     """As each output, as each input, and as a folder on the way to one."""
     (work / "circle").symlink_to("circle")

@@ -107,7 +107,8 @@ def _asked(runner: Runner, folder: Path, *arguments: str) -> set[str]:
     top = folder.parents[1]
     before = snapshot(top)
     done = runner.run(*arguments, cwd=folder)
-    assert done.code in (0, 2), done.err
+    # 1: an entry is damaged, and the others were gone on with.
+    assert done.code in (0, 1, 2), done.err
     assert "Traceback" not in done.err
     return {path for path in snapshot(top) if path not in before and "sqlite3-" not in path}
 
