@@ -63,7 +63,7 @@ def test_files_that_may_not_grow(name, runner, work) -> None:
     "name", family(["analyse", "chart", "correct", "apply to TIFF", "log export"], QUICK)
 )
 def test_a_disk_that_fills_up(name, runner, work, small_disk) -> None:
-    words = [*command(name, 2)]
+    words = [*command(name, 1)]
     out = words.index("-o") + 1
     words[out] = str(small_disk / words[out])
     assert runner.run(*words, cwd=work).code == 0
@@ -76,6 +76,9 @@ def test_a_disk_that_fills_up(name, runner, work, small_disk) -> None:
     with filler.open("r+b") as file:
         file.truncate(max(0, filler.stat().st_size - needed // 2))
     before = snapshot(small_disk)
+    # The other run has other results: the same ones would stand there already.
+    words = [*command(name, 2)]
+    words[out] = str(small_disk / words[out])
     refused(runner.run(*words, cwd=work))
     assert snapshot(small_disk) == before
     # Once there is space again, all is as ever.
