@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import os
-import shlex
-import subprocess
 import sys
+
+from greyscale.base.shell import as_typed
 
 
 def command_line() -> str:
     """Give the running command as it can be pasted into a shell of this system."""
-    words = ["greyscale", *sys.argv[1:]]
-    return subprocess.list2cmdline(words) if os.name == "nt" else shlex.join(words)
+    return as_typed(*sys.argv[1:])

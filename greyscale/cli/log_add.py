@@ -15,7 +15,7 @@ from greyscale.cli.log_options import (
     PrinterOption,
     SettingsOption,
 )
-from greyscale.cli.shared_options import RampOption, UncheckedOption
+from greyscale.cli.shared_options import LayoutOption, RampOption, UncheckedOption
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 
@@ -49,14 +49,7 @@ def add(
             show_default=False,
         ),
     ] = None,
-    layout: Annotated[
-        Path | None,
-        typer.Option(
-            metavar="LAYOUT",
-            help="The chart's layout, for readings without device values.",
-            show_default=False,
-        ),
-    ] = None,
+    layout: LayoutOption = None,
     ramp: RampOption = None,
     printer: PrinterOption = None,
     paper: PaperOption = None,

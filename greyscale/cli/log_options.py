@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import Annotated
@@ -51,14 +50,3 @@ UntilOption = Annotated[
         show_default=False,
     ),
 ]
-
-
-def name_damages(damages: Sequence[object], what: str) -> None:
-    """Name each damaged entry on the error stream, and end with exit code 1; none: go on."""
-    if not damages:
-        return
-    for damage in damages:
-        typer.echo(f"greyscale: {damage}", err=True)
-    number = "1 entry is" if len(damages) == 1 else f"{len(damages)} entries are"
-    typer.echo(f"greyscale: {number} {what}", err=True)
-    raise typer.Exit(1)

@@ -52,7 +52,7 @@ def print_(
         ),
     ] = None,
     batch: Annotated[
-        str | None, typer.Option(metavar="TEXT", help="Of the paper.", show_default=False)
+        str | None, typer.Option(metavar="TEXT", help="The batch of the paper.", show_default=False)
     ] = None,
     strip: Annotated[
         Path | None,

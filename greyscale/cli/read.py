@@ -64,9 +64,9 @@ def read(
 
     Example: greyscale read cotton-rag-start.txt -o cotton-rag.txt --condition M1
     """
-    import shlex
     from datetime import datetime
 
+    from greyscale.base.shell import as_typed
     from greyscale.checks.typing_in import by_hand, go_on, typed_reading
     from greyscale.readings import iso28178
     from greyscale.readings.formats import read as read_file
@@ -109,7 +109,7 @@ def read(
         )
     else:
         typer.echo(f"The reading is {target}. Check it:")
-        typer.echo(f"  {shlex.join(['greyscale', 'check', str(target), '--layout', str(layout)])}")
+        typer.echo(f"  {as_typed('check', target, '--layout', layout)}")
 
 
 def _asked(chart: Layout, typed: dict[int, Array], index: int) -> Array | str:

@@ -1,4 +1,4 @@
-"""What `--log` does: a command's readings, correction or verification go into the print log."""
+"""What goes into the print log by `--log` and is said of it, and what is said of a damaged one."""
 
 from __future__ import annotations
 
@@ -182,3 +182,14 @@ def say(added: Sequence[Added], *, quiet: bool = False) -> None:
 
     for one in () if quiet else added:
         typer.echo(added_words(one))
+
+
+def name_damages(damages: Sequence[object], what: str) -> None:
+    """Name each damaged entry on the error stream, and end with exit code 1; none: go on."""
+    if not damages:
+        return
+    for damage in damages:
+        typer.echo(f"greyscale: {damage}", err=True)
+    number = "1 entry is" if len(damages) == 1 else f"{len(damages)} entries are"
+    typer.echo(f"greyscale: {number} {what}", err=True)
+    raise typer.Exit(1)

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import itertools
 import os
-import shlex
 import subprocess
 import sys
 import threading
 import time
 from dataclasses import dataclass, field
 from pathlib import Path
+
+from greyscale.base.shell import as_typed
 
 KEPT = 50
 """Jobs that are remembered."""
@@ -58,18 +59,12 @@ class Job:
     @property
     def command(self) -> str:
         """The command as it can be pasted into a shell."""
-        return command(*self.arguments)
+        return as_typed(*self.arguments)
 
     @property
     def succeeded(self) -> bool:
         """Whether it left what it was to leave: `check` ends with 1 when it put right."""
         return self.done.is_set() and not self.cancelled and self.writes.exists()
-
-
-def command(*arguments: str) -> str:
-    """Set a command of greyscale as it is typed."""
-    words = ["greyscale", *arguments]
-    return subprocess.list2cmdline(words) if os.name == "nt" else shlex.join(words)
 
 
 class Jobs:

@@ -43,14 +43,8 @@ def address(*parts: str) -> str:
 
 @lru_cache
 def _environment() -> Environment:
-    from jinja2 import Environment, PackageLoader, StrictUndefined
+    from greyscale.reporting.html import templates
 
-    environment = Environment(
-        loader=PackageLoader("greyscale.page", "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+    environment = templates("greyscale.page", "templates")
     environment.globals |= {"address": address, "exaggeration": EXAGGERATION}
     return environment

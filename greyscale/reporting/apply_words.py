@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Iterator
 
 from greyscale.applying.apply import Applied
+from greyscale.base.shell import as_typed
 
 
 def apply_words(applied: Applied) -> Iterator[str]:
@@ -26,7 +26,7 @@ def apply_words(applied: Applied) -> Iterator[str]:
     yield f"  {applied.width} × {applied.height} pixels, {kind}; {source}"
     yield f"  {print_path}"
     if applied.layout is not None:
-        command = shlex.join(["greyscale", "read", str(applied.layout), "-o", "READING.txt"])
+        command = as_typed("read", applied.layout, "-o", "READING.txt")
         yield f"  control strip: its layout is {applied.layout}; to type its reading in: {command}"
     for remark in applied.remarks:
         yield f"  {remark}"

@@ -53,16 +53,21 @@ def _script() -> str:
     return (files("greyscale.reporting") / "pages" / "page.js").read_text(encoding="utf-8")
 
 
-@lru_cache
-def _environment() -> Environment:
+def templates(package: str, folder: str) -> Environment:
+    """Return an environment of templates in a package's folder: all text is escaped."""
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
-    environment = Environment(
-        loader=PackageLoader("greyscale.reporting", "pages"),
+    return Environment(
+        loader=PackageLoader(package, folder),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
+
+
+@lru_cache
+def _environment() -> Environment:
+    environment = templates("greyscale.reporting", "pages")
     environment.tests["swatch"] = lambda cell: isinstance(cell, Swatch)
     return environment

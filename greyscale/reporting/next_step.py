@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,6 +11,7 @@ from greyscale.analysis.comparison import Comparison
 from greyscale.analysis.drying import Drying
 from greyscale.analysis.followed import CHANGED, TOO_FEW
 from greyscale.analysis.trend import Trend, is_noticed
+from greyscale.base.shell import as_typed
 from greyscale.checks import CheckResult
 from greyscale.correction.verify import Verification
 from greyscale.reporting.words import NOTICED_DELTA_L
@@ -34,11 +34,7 @@ class NextStep:
 
 
 def _step(what: str, *commands: Sequence[Path | str]) -> NextStep:
-    return NextStep(what, tuple(_command(words) for words in commands))
-
-
-def _command(words: Sequence[Path | str]) -> str:
-    return shlex.join(["greyscale", *map(str, words)])
+    return NextStep(what, tuple(as_typed(*words) for words in commands))
 
 
 def _with(layout: Path | None) -> tuple[str, ...]:

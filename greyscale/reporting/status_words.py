@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -25,6 +24,7 @@ from greyscale.analysis.what_next import (
     Standing,
     what_next,
 )
+from greyscale.base.shell import as_typed
 from greyscale.records.take_out import safe_name
 from greyscale.reporting.dates import day, day_and_time
 from greyscale.reporting.numbers import fixed, signed
@@ -188,7 +188,7 @@ class _Commands:
         if step.step == CORRECT:
             return (*taken_out, self._correct(step, self._names()))
         if step.step == PRINT_CHART or (step.step == RECHECK and made is None):
-            return (_line("chart", "-o", f"chart-{self._slug()}", "--near-neutral", "--code"),)
+            return (as_typed("chart", "-o", f"chart-{self._slug()}", "--near-neutral", "--code"),)
         if made is None or step.step not in (PRINT_PROOF, RECHECK, PROVE, ROUND):
             return ()
         taken_out.insert(0, self._out(made.entry))
@@ -201,7 +201,7 @@ class _Commands:
         proof = f"proof-{self._slug()}"
         return (
             *taken_out,
-            _line("chart", "-o", proof, "--near-neutral", "--code", "--through", folder),
+            as_typed("chart", "-o", proof, "--near-neutral", "--code", "--through", folder),
         )
 
     def _correct(self, step: Next, options: Sequence[str]) -> str:
@@ -223,10 +223,10 @@ class _Commands:
         return self._log("show", str(entry), "-o", _folder(entry))
 
     def _log(self, *words: str) -> str:
-        return _line("log", *words, *self._db())
+        return as_typed("log", *words, *self._db())
 
     def _logged(self, *words: str) -> str:
-        return _line(*words, "--log", *self._db())
+        return as_typed(*words, "--log", *self._db())
 
     def _db(self) -> tuple[str, ...]:
         return () if self.db is None else ("--db", str(self.db))
@@ -244,7 +244,3 @@ class _Commands:
 
 def _folder(entry: int) -> str:
     return f"entry-{entry}"
-
-
-def _line(*words: str) -> str:
-    return shlex.join(["greyscale", *words])

@@ -12,8 +12,8 @@ from starlette.routing import Route
 
 from greyscale.analysis.comparison import Comparison
 from greyscale.base.errors import BadInput
+from greyscale.base.shell import as_typed
 from greyscale.page import findings
-from greyscale.page.jobs import command
 from greyscale.page.lights import LIGHTS, light_name
 from greyscale.page.papers import Measured, Paper, papers
 from greyscale.page.render import render
@@ -68,7 +68,7 @@ def _context(request: Request) -> dict[str, Any]:
         "score": "" if result is None else score_in_words(result),
         "rank_word": rank_word,
         "problem": problem,
-        "said": command(*said) if len(files) > 1 else "",
+        "said": as_typed(*said) if len(files) > 1 else "",
     }
 
 

@@ -18,9 +18,10 @@ from greyscale.aims.neutral import NEUTRAL_AIMS
 from greyscale.aims.tone import TONE_AIMS
 from greyscale.aims.toning import presets
 from greyscale.base.errors import BadInput
+from greyscale.base.shell import as_typed
 from greyscale.page import commands, findings
 from greyscale.page.choices import Choices, choices_in
-from greyscale.page.jobs import Job, command
+from greyscale.page.jobs import Job
 from greyscale.page.lights import LIGHTS, light_name
 from greyscale.page.papers import PICTURES, Measured, Paper, Sheet, look, paper_of, pictures
 from greyscale.page.render import address, render
@@ -92,7 +93,7 @@ def _measured(paper: Paper, shown: Shown, choices: Choices) -> dict[str, Any]:
     context: dict[str, Any] = {"check": check, "sheet_map": drawn}
     if check.certain:
         said = commands.check(measured, sheet)
-        return context | {"verdict": misread(check), "says_the_same": command(*said)}
+        return context | {"verdict": misread(check), "says_the_same": as_typed(*said)}
     light = _light(choices.light)
     if isinstance(light, BadInput):
         return context | {"verdict": Verdict("This light is not known.", (light.message,))}
@@ -107,10 +108,10 @@ def _measured(paper: Paper, shown: Shown, choices: Choices) -> dict[str, Any]:
         foretell = f"predicted?{choices.query}" if measured in first_readings(paper) else ""
         verdict = of_analysis(found)
         return context | {
-            "verdict": verdict, "says_the_same": command(*said), "foretell": foretell
+            "verdict": verdict, "says_the_same": as_typed(*said), "foretell": foretell
         }  # fmt: skip
     proved = findings.verified(measured, made)
-    context["says_the_same"] = command(*commands.verify(measured, made))
+    context["says_the_same"] = as_typed(*commands.verify(measured, made))
     if proved is None:
         query = urllib.parse.urlencode({"show": measured.name})
         return context | {"verdict": of_analysis(found), "judging": f"judged?{query}"}
@@ -141,7 +142,7 @@ def _offered(request: Request, paper: Paper, choices: Choices) -> dict[str, str]
         offered["repair"] = commands.repair(state.measured, state.sheet, busy)
     if state.measured is not None and state.made is not None:
         offered["round"] = commands.next_round(paper, state.measured, state.made, busy)
-    return {step: command(*run.arguments) for step, run in offered.items()}
+    return {step: as_typed(*run.arguments) for step, run in offered.items()}
 
 
 async def view(request: Request, problem: str = "", status: int = 200) -> Response:

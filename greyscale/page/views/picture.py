@@ -18,8 +18,8 @@ from starlette.routing import Route
 from greyscale.analysis.analyse import Analysis
 from greyscale.applying.preview import Preview
 from greyscale.base.errors import BadInput
+from greyscale.base.shell import as_typed
 from greyscale.page import commands, findings
-from greyscale.page.jobs import command
 from greyscale.page.lights import LIGHTS, light_name
 from greyscale.page.papers import Made, Measured, Paper, made_of, paper_of, pictures
 from greyscale.page.render import address, render
@@ -101,10 +101,10 @@ def _context(paper: Paper, picture: Path, request: Request, problem: str) -> dic
         words = commands.preview(
             measured, made, picture, looked.light, looked.encoding, looked.cast
         )  # fmt: skip
-        said["preview"] = command(*words)
+        said["preview"] = as_typed(*words)
     if made is not None:
         busy = [job.writes for job in jobs if not job.done.is_set()]
-        said["apply"] = command(*commands.apply(made, picture, looked.encoding, busy).arguments)
+        said["apply"] = as_typed(*commands.apply(made, picture, looked.encoding, busy).arguments)
     right = shown if isinstance(shown, Preview) else None
     analysis = None if measured is None else findings.analysed(
         measured, (), made.correction.aim if made else "lstar", "fading", None
