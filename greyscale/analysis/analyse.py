@@ -53,8 +53,8 @@ class ReadingFacts:
         "2" or "10": the observer that the analysis is for.
     repeatability
         How well repeats agree.
-    instrument, printer, paper, settings, created
-        As in `Reading`: what the file tells, else None.
+    instrument, printer, paper, settings, created, sent_through
+        As in `Reading`: what the file or the layout tells, else None.
     """
 
     name: str
@@ -70,6 +70,7 @@ class ReadingFacts:
     paper: str | None
     settings: str | None
     created: datetime | None
+    sent_through: str | None
 
 
 @dataclass(frozen=True, eq=False)
@@ -289,6 +290,7 @@ def _facts(reading: Reading, ramp: Ramp) -> ReadingFacts:
         paper=reading.paper,
         settings=reading.settings,
         created=reading.created,
+        sent_through=reading.sent_through,
     )
 
 

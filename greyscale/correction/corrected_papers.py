@@ -82,7 +82,7 @@ def _hindrance(reading: Reading) -> str | None:
     if not reaches_beside(reading.device):
         return f"'{reading.name}' has no near-neutral patches: prints are compared as printed."
     try:
-        check_reading(reading, through_correction=False)
+        check_reading(reading, None)
     except BadInput as error:
         return f"'{reading.name}' cannot be corrected from: {error.message}."
     return None

@@ -60,7 +60,7 @@ def evidence_from(
     readings = with_same_glow(readings, previous)
     parts = [] if previous is None else [_Part.earlier(previous.evidence)]
     for number, reading in enumerate(readings, start=len(known)):
-        check_reading(reading, through_correction=previous is not None)
+        check_reading(reading, None if previous is None else previous.title)
         parts.append(_Part.of(reading, previous, bits, number))
     return _joined(parts, (*known, *sources))
 
@@ -228,18 +228,35 @@ def _source(reading: Reading, number: int) -> Source:
     )
 
 
-def check_reading(reading: Reading, *, through_correction: bool) -> None:
+def check_reading(reading: Reading, through: str | None) -> None:
     """Refuse a reading that a correction cannot be solved from.
+
+    Parameters
+    ----------
+    through
+        The title of the correction that it is to have been printed through; None for none.
 
     Raises
     ------
     BadInput
-        If white or black is missing, tones are too few, L* falls as the level rises, or
-        near-neutral patches are too close to the axis.
+        If it says itself that it was printed otherwise, white or black is missing, tones are too
+        few, L* falls as the level rises, or near-neutral patches are too close to the axis.
     """
+    source, sent = reading.source, reading.sent_through
+    if sent is not None and through is None:
+        raise BadInput(
+            f"was printed through the correction '{sent}'; a next round from it takes --previous "
+            "with that one's folder, a proof is made by 'greyscale verify'",
+            source,
+        )
+    if sent is not None and through is not None and not same_name(sent, through):
+        raise BadInput(
+            f"was printed through the correction '{sent}', not through '{through}'; a next round "
+            "is made from prints of the one before",
+            source,
+        )
     averaged = average_repeats(reading)
     device, lab = averaged.reading.device, averaged.reading.lab
-    source = reading.source
     if not np.any(np.all(device > 1 - AXIS_TOLERANCE, axis=1)):
         raise BadInput(
             "there is no patch of bare paper (level 1); measure one, every aim starts from it",
@@ -257,7 +274,7 @@ def check_reading(reading: Reading, *, through_correction: bool) -> None:
             "and 21 or more are better",
             source,
         )
-    if not through_correction:
+    if through is None:
         order = np.argsort(averaged.reading.level[axis])
         levels = averaged.reading.level[axis][order]
         _refuse_fall(levels, lab[axis][order, 0], averaged.repeatability.sd_L, source)

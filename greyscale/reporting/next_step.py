@@ -11,9 +11,11 @@ from greyscale.analysis.comparison import Comparison
 from greyscale.analysis.drying import Drying
 from greyscale.analysis.followed import CHANGED, TOO_FEW
 from greyscale.analysis.trend import Trend, is_noticed
+from greyscale.base.errors import BadInput
 from greyscale.base.shell import as_typed
 from greyscale.checks import CheckResult
 from greyscale.correction.verify import Verification
+from greyscale.readings.lights import find_light
 from greyscale.reporting.words import NOTICED_DELTA_L
 
 
@@ -41,7 +43,7 @@ def _with(layout: Path | None) -> tuple[str, ...]:
     return () if layout is None else ("--layout", str(layout))
 
 
-def after_analysis(analyses: Sequence[Analysis], layout: Path | None = None) -> NextStep:
+def after_analysis(analyses: Sequence[Analysis], layout: Path | None = None) -> NextStep | None:
     """Return what to do after one or more analyses: correct, read again, or keep the record.
 
     Parameters
@@ -50,6 +52,8 @@ def after_analysis(analyses: Sequence[Analysis], layout: Path | None = None) -> 
         The chart's layout, where the readings need it.
     """
     if len(analyses) > 1:
+        if not all(one.reading.spectral for one in analyses):
+            return None
         sources = [one.reading.source for one in analyses]
         return _step(
             "Rank the papers for the light they will hang in",
@@ -57,14 +61,18 @@ def after_analysis(analyses: Sequence[Analysis], layout: Path | None = None) -> 
         )
     (only,) = analyses
     source = only.reading.source
+    if only.reading.sent_through is not None:
+        return _step(
+            f"It was printed through '{only.reading.sent_through}': prove that correction by it",
+            ("verify", source, *_with(layout), "--correction", "CORRECTION"),
+        )
     if only.neutrality.verdict == "fail" or only.tone.rms_delta_L >= NOTICED_DELTA_L:
         return _step(
             "Make a correction", ("correct", source, *_with(layout), "-o", "my-correction")
         )
     if only.neutrality.verdict != "pass":
         return _step(
-            "Measure the chart once more: the mean of two readings says more than one, if both "
-            "are correct's evidence",
+            "Measure the chart a second time, and correct from both readings",
             ("correct", source, "SECOND-READING", *_with(layout), "-o", "my-correction"),
         )
     return _step(
@@ -119,7 +127,12 @@ def after_comparison(comparison: Comparison) -> NextStep:
     """Return how to go on with the best paper."""
     best = comparison.papers[0]
     if comparison.corrected:
-        lights = [word for light in comparison.lights for word in ("--light", light)]
+        # A measured lamp is told by its file, which only the person knows.
+        lights = [
+            word
+            for name in comparison.lights
+            for word in ("--light", name if _is_named(name) else "LAMP-FILE")
+        ]
         return _step(
             f"To make the correction of {best.name} for these lights (with its reading in M2 as "
             "well, if there is one)",
@@ -129,6 +142,14 @@ def after_comparison(comparison: Comparison) -> NextStep:
         f"To correct {best.name}, print a chart with near-neutral patches on it",
         ("chart", "-o", "my-chart", "--near-neutral"),
     )
+
+
+def _is_named(light: str) -> bool:
+    try:
+        find_light(light)
+    except BadInput:
+        return False
+    return True
 
 
 def after_drying(drying: Drying) -> NextStep:

@@ -302,6 +302,20 @@ def test_a_next_round_of_another_printer_or_aim_is_refused(made, tmp_path):
     assert not (tmp_path / "c").exists()
 
 
+def test_a_print_through_a_correction_is_no_evidence_of_the_printer_without_it(
+    made, ramp, tmp_path
+):
+    first, _ = made
+    run("chart", "-o", tmp_path / "proof", "--through", first, "--dpi", 72)
+    proof = measure(tmp_path / "proof.txt", tmp_path / "right.txt", through=first)
+    words = ("correct", proof, "--layout", tmp_path / "proof.txt", "-o", tmp_path / "c")
+    assert "was printed through the correction 'Harbour light'" in refused(*words)
+    other = tmp_path / "other"
+    run("correct", ramp, "--name", "Another", "-o", other)
+    assert "not through 'Another'" in refused(*words, "--previous", other)
+    assert not (tmp_path / "c").exists()
+
+
 def test_the_previous_folder_is_never_written_to(made, tmp_path):
     first, _ = made
     run("chart", "-o", tmp_path / "proof", "--through", first, "--dpi", 72)

@@ -1,0 +1,47 @@
+"""What comes after a result: the right command, with what it needs, and none where none can run."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from greyscale.analysis.analyse import analyse
+from greyscale.reporting.next_step import after_analysis, after_comparison, after_verification
+
+
+@pytest.mark.parametrize("layout", [None, Path("my chart.txt")])
+def test_a_print_without_a_correction_is_corrected(analysis, layout):
+    step = after_analysis([analysis], layout)
+    assert step.commands[0].startswith(f"greyscale correct {analysis.reading.source}")
+    assert ("--layout 'my chart.txt'" in step.commands[0]) == (layout is not None)
+
+
+def test_a_print_through_a_correction_is_a_proof_of_it(make_reading):
+    step = after_analysis([analyse(make_reading(sent_through="Harbour light"))])
+    assert "'Harbour light'" in step.words
+    assert step.commands[0].startswith("greyscale verify ")
+
+
+def test_readings_without_spectra_are_not_sent_to_a_comparison_that_refuses_them(
+    analysis, without_spectra
+):
+    assert after_analysis([analysis, without_spectra]) is None
+    assert after_analysis([analysis, analysis]).commands[0].startswith("greyscale compare ")
+
+
+def test_a_measured_lamp_is_not_named_as_if_it_were_known(comparison):
+    lights = ("D50", "hall lamp", *comparison.lights[2:])
+    step = after_comparison(replace(comparison, lights=lights, corrected=True))
+    assert "--light D50 --light LAMP-FILE" in step.commands[0]
+
+
+def test_a_doubt_comes_before_another_round_and_that_before_pictures(verification):
+    round_ = replace(verification.next_round, worth_it=True)
+    doubted = replace(verification, oddities=("It is another print.",), next_round=round_)
+    assert "chart" in after_verification(doubted, "c").commands[0]
+    again = replace(doubted, oddities=())
+    assert "--previous c" in after_verification(again, "c").commands[0]
+    done = replace(again, next_round=replace(round_, worth_it=False), within_tolerance=True)
+    assert after_verification(done, "c").commands == ("greyscale apply c PICTURE.tif -o PRINT.tif",)
