@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from dataclasses import replace
 from pathlib import Path
 
@@ -14,7 +15,7 @@ from greyscale.reporting.next_step import after_analysis, after_comparison, afte
 @pytest.mark.parametrize("layout", [None, Path("my chart.txt")])
 def test_a_print_without_a_correction_is_corrected(analysis, layout):
     step = after_analysis([analysis], layout)
-    assert step.commands[0].startswith(f"greyscale correct {analysis.reading.source}")
+    assert step.commands[0].startswith(f"greyscale correct {shlex.quote(analysis.reading.source)} ")
     assert ("--layout 'my chart.txt'" in step.commands[0]) == (layout is not None)
 
 
