@@ -144,6 +144,18 @@ def split_place(place: str) -> tuple[str, int] | None:
     return None if match is None else (match[1], int(match[2]))
 
 
+def along_strips(place: str) -> tuple[int, str, int]:
+    """Return what sorts places strip by strip: A1, A2, ... Z9, AA1; what is no place comes first.
+
+    Examples
+    --------
+    >>> sorted(["AA1", "B2", "A10", "A2"], key=along_strips)
+    ['A2', 'A10', 'B2', 'AA1']
+    """
+    strip, number = split_place(place) or ("", 0)
+    return len(strip), strip, number
+
+
 def lay_out(reading: Reading, layout: ChartLayout | None = None) -> Case:
     """Lay a reading over its chart: by id, else by place, else in sequence.
 

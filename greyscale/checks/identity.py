@@ -12,6 +12,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from greyscale.checks.case import along_strips
 from greyscale.checks.finding import Finding
 from greyscale.colorimetry.arrays import Array, ArrayLike
 from greyscale.readings.reading import Reading
@@ -120,14 +121,7 @@ def by_place(reading: Reading) -> list[int]:
     """The rows of a reading in the order of their places, or of the file where it has none."""
     rows = list(range(len(reading)))
     places = reading.places
-    if places is None:
-        return rows
-
-    def key(row: int) -> tuple[int, str, int]:
-        letters = places[row].rstrip("0123456789")
-        return len(letters), letters, int(places[row][len(letters) :] or 0)
-
-    return sorted(rows, key=key)
+    return rows if places is None else sorted(rows, key=lambda row: along_strips(places[row]))
 
 
 def stated_and_measured(reading: Reading) -> tuple[int | None, int | None]:

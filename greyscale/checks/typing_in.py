@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from greyscale.base.errors import BadInput
+from greyscale.checks.case import along_strips
 from greyscale.checks.smoothness import CHROMATICNESS, LIGHTNESS, NOISE, covariance, expected_lab
 from greyscale.colorimetry.arrays import Array
 from greyscale.readings.layout import Layout
@@ -40,8 +41,7 @@ def by_hand(layout: Layout) -> tuple[int, ...]:
     """
 
     def place(index: int) -> tuple[int, str, int]:
-        letters = layout.places[index].rstrip("0123456789")
-        return len(letters), letters, int(layout.places[index][len(letters) :])
+        return along_strips(layout.places[index])
 
     order = sorted(range(len(layout)), key=place)
     strips = [list(strip) for _, strip in groupby(order, lambda index: place(index)[:2])]

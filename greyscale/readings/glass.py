@@ -97,7 +97,8 @@ def glass_of(bare: Path, behind: Path) -> Glass:
 def write_glass(glass: Glass, target: Path) -> None:
     """Write a glass as a file that `--glazing` takes, whole or not at all."""
     lines = [
-        f"# greyscale glazing: {Path(glass.behind).name} against {Path(glass.bare).name}",
+        # A line end in a file's name must not become one here.
+        f"# greyscale glazing: {' against '.join(map(_one_line, (glass.behind, glass.bare)))}",
         f"# {ASSUMES}",
         f"# {glass.remark}",
         "wavelength_nm,transmittance",
@@ -105,6 +106,10 @@ def write_glass(glass: Glass, target: Path) -> None:
                                                      strict=True)),
     ]  # fmt: skip
     write_whole(target, "\n".join(lines) + "\n")
+
+
+def _one_line(path: str) -> str:
+    return " ".join(Path(path).name.split())
 
 
 def _spectrum(path: Path) -> tuple[Array, Array]:
