@@ -187,7 +187,7 @@ def test_a_pdf_without_a_folder_is_refused_before_the_work(folder):
 def test_the_command_in_a_report_can_be_pasted(monkeypatch):
     monkeypatch.setattr(sys, "argv", ["greyscale", "analyse", "kozo 1.txt"])
     assert command_line() == "greyscale analyse 'kozo 1.txt'"
-    monkeypatch.setattr("greyscale.cli.command_line.os.name", "nt")
+    monkeypatch.setattr("greyscale.base.shell.os.name", "nt")
     assert command_line() == 'greyscale analyse "kozo 1.txt"'
 
 
