@@ -11,24 +11,10 @@ from typing import Annotated
 import typer
 
 from greyscale import __version__
-from greyscale.cli.analyse import analyse
-from greyscale.cli.apply import apply
-from greyscale.cli.chart import chart
-from greyscale.cli.check import check
-from greyscale.cli.compare import compare
 from greyscale.cli.contents import Contents
-from greyscale.cli.correct import correct
-from greyscale.cli.demo import demo
-from greyscale.cli.drying import drying
-from greyscale.cli.help_page import HelpPage
-from greyscale.cli.lights import lights
-from greyscale.cli.log import log
-from greyscale.cli.page import page
-from greyscale.cli.preview import preview
-from greyscale.cli.read import read
-from greyscale.cli.verify import verify
 
-# Command modules import nothing heavy at their top: `--help` must stay instant.
+# What each does and where it stands, contents.PARTS has. Command modules import nothing heavy at
+# their top: `--help` must stay instant.
 
 app = typer.Typer(
     name="greyscale",
@@ -56,33 +42,6 @@ def _common(
     ] = False,
 ) -> None:
     pass
-
-
-# What each does, on one line of the help; contents.PARTS gives their order.
-app.command(cls=HelpPage, short_help="Do the whole job on a simulated printer, step by step.")(demo)
-app.command(cls=HelpPage, short_help="Do the whole job in the browser, on this machine.")(page)
-app.command(cls=HelpPage, short_help="Make a chart of grey tones to print and measure.")(chart)
-app.command(cls=HelpPage, short_help="Type a reading in, patch by patch.")(read)
-app.command(cls=HelpPage, short_help="Find what was misread: strips, patches, single values.")(
-    check
-)
-app.command(cls=HelpPage, short_help="See how a print dries, and when it can be measured.")(drying)
-app.command(
-    cls=HelpPage, short_help="See where a print departs from neutral, and under which light."
-)(analyse)
-app.command(cls=HelpPage, short_help="List the lights known, or describe some.")(lights)
-app.command(
-    cls=HelpPage, short_help="Compare papers under the lights that the prints will hang in."
-)(compare)
-app.command(cls=HelpPage, short_help="Make a correction from measured charts.")(correct)
-app.command(cls=HelpPage, short_help="Prove a correction: the print before, predicted, after.")(
-    verify
-)
-app.command(cls=HelpPage, short_help="Send pictures through a correction.")(apply)
-app.command(cls=HelpPage, short_help="See a picture as it will print, under a chosen light.")(
-    preview
-)
-app.add_typer(log, short_help="Keep a print log; see whether a printer has changed.")
 
 
 UNFORESEEN = 70

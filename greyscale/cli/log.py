@@ -2,33 +2,41 @@
 
 from __future__ import annotations
 
-import typer
+from typing import Any
 
-from greyscale.cli.help_page import HelpPage
-from greyscale.cli.log_add import add
-from greyscale.cli.log_check import check
-from greyscale.cli.log_export import export
-from greyscale.cli.log_import import import_
-from greyscale.cli.log_list import list_
-from greyscale.cli.log_print import print_
-from greyscale.cli.log_rescue import rescue
-from greyscale.cli.log_show import show
-from greyscale.cli.log_status import status
-from greyscale.cli.log_trend import trend
+import typer
+from typer.core import TyperGroup
+
+from greyscale.cli.contents import Commands
+
+NAMES = (
+    "add",
+    "list",
+    "show",
+    "print",
+    "status",
+    "trend",
+    "export",
+    "import",
+    "check",
+    "rescue",
+)
+
+
+class _LogCommands(TyperGroup):
+    def __init__(self, **settings: Any) -> None:
+        super().__init__(**settings)
+        self.commands: Any = Commands(dict.fromkeys(NAMES), "greyscale.cli.log_")
+
+    def list_commands(self, ctx: Any) -> list[str]:
+        return list(self.commands)
+
 
 log = typer.Typer(
     name="log",
+    cls=_LogCommands,
     help="Keep a print log: readings, corrections, prints; see whether a printer has changed.",
+    short_help="Keep a print log; see whether a printer has changed.",
     no_args_is_help=True,
     rich_markup_mode=None,
 )
-log.command(cls=HelpPage)(add)
-log.command("list", cls=HelpPage)(list_)
-log.command(cls=HelpPage)(show)
-log.command("print", cls=HelpPage)(print_)
-log.command(cls=HelpPage)(status)
-log.command(cls=HelpPage)(trend)
-log.command(cls=HelpPage)(export)
-log.command("import", cls=HelpPage)(import_)
-log.command(cls=HelpPage)(check)
-log.command(cls=HelpPage)(rescue)

@@ -9,7 +9,6 @@ from contextlib import suppress
 from greyscale import __version__
 from greyscale.analysis.followed import CHARACTERISTICS
 from greyscale.base.errors import BadInput
-from greyscale.records.find import entry_of
 from greyscale.records.print_log import PrintLog
 
 KEYS = tuple(one.key for one in CHARACTERISTICS)
@@ -50,6 +49,7 @@ def compute_figures(log: PrintLog, entries: Iterable[int]) -> dict[int, Figures]
 def _figures(log: PrintLog, number: int) -> Figures:
     # Whoever asks for figures that are there already waits for no analysis to be imported.
     from greyscale.records.analyses import dated_analyses
+    from greyscale.records.find import entry_of
 
     try:
         (one,) = dated_analyses(log, [entry_of(log, number)])

@@ -83,6 +83,8 @@ def open_log(path: Path | str | None = None, *, write: bool = False) -> Iterator
     connection = None
     try:
         connection = _to_write(place) if write else _to_read(place)
+        # KiB: the pages of a log of many prints are read once.
+        connection.execute("PRAGMA cache_size = -32768")
         yield PrintLog(connection, place)
     except (sqlite3.Error, UnicodeDecodeError) as error:
         refusal = _refusal(error, place)

@@ -36,6 +36,19 @@ that follows it, a picture's."""
 
 _MOST_JOINED = 4  # Where somebody measures every day, the latest tell enough.
 _OF_PRINT = "e.printer IS ? AND e.paper IS ? AND e.settings IS ?"
+_HAS = "EXISTS (SELECT 1 FROM entries e WHERE "
+_NAMED = "(SELECT id, name, plain FROM {0} UNION ALL SELECT NULL, NULL, NULL) {0}"
+# By name, then asked for: each is one look into the index, however many readings there are.
+_PRINTS = (
+    "SELECT printers.id, papers.id, settings.id, printers.name, papers.name, settings.name FROM "
+    f"{' CROSS JOIN '.join(map(_NAMED.format, ('printers', 'papers', 'settings')))} "
+    f"WHERE {_HAS} e.printer IS printers.id) "
+    f"AND {_HAS} e.printer IS printers.id AND e.paper IS papers.id) "
+    f"AND ({_HAS} e.printer IS printers.id AND e.paper IS papers.id AND e.settings IS settings.id "
+    "AND e.kind IN ('reading', 'correction')) OR EXISTS (SELECT 1 FROM entries e JOIN prints p "
+    "ON p.entry = e.id WHERE p.chart AND e.printer IS printers.id AND e.paper IS papers.id "
+    "AND e.settings IS settings.id AND e.kind = 'print')) ORDER BY papers.plain, printers.plain"
+)
 _ALIKE = ("inks", "condition", "backing", "observer", "ramp", "through")
 _FILES = ", ".join(
     f"(SELECT name FROM entry_files WHERE entry = e.id AND role = '{role}' LIMIT 1) AS {role}_file"
@@ -80,14 +93,7 @@ def standings(
     BadInput
         If the log is damaged.
     """
-    rows = log.connection.execute(
-        "SELECT e.printer, e.paper, e.settings, printers.name, papers.name, settings.name "
-        "FROM (SELECT DISTINCT printer, paper, settings FROM entries "
-        "WHERE kind IN ('reading', 'correction') UNION SELECT printer, paper, settings "
-        "FROM entries JOIN prints ON entry = id WHERE chart) e "
-        "LEFT JOIN printers ON printers.id = e.printer LEFT JOIN papers ON papers.id = e.paper "
-        "LEFT JOIN settings ON settings.id = e.settings ORDER BY papers.plain, printers.plain"
-    ).fetchall()
+    rows = log.connection.execute(_PRINTS).fetchall()
     parts = [None if part is None else plain_name(part) for part in (printer, paper, settings)]
     wanted = [
         (tuple(row)[:3], tuple(row)[3:])
@@ -228,7 +234,7 @@ def _printed(log: PrintLog, key: Key, readings: Sequence[_Reading]) -> Printed |
     """The chart that was printed last, if nothing was measured since."""
     row = log.connection.execute(
         "SELECT e.id, e.name, e.moment, p.correction FROM prints p JOIN entries e "
-        f"ON e.id = p.entry WHERE p.chart AND {_OF_PRINT} "
+        f"ON e.id = p.entry WHERE p.chart AND {_OF_PRINT} AND e.kind = 'print' "
         "ORDER BY e.moment DESC, e.id DESC LIMIT 1",
         key,
     ).fetchone()
