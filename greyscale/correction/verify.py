@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from greyscale.aims.neutral import NEUTRAL_AIMS
+from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, NEUTRAL_AIMS
 from greyscale.aims.tolerances import DEFAULT_TOLERANCE, Tolerance
 from greyscale.analysis.analyse import Analysis, analyse
 from greyscale.analysis.neutrality import mean_over_lightness
@@ -139,6 +139,8 @@ class Verification(Presented):
         Whether another round is worth it.
     oddities
         What makes one doubt that this is the print asked for, as sentences to be shown.
+    toning, neutral
+        What the correction is toned to, if it is, and its neutral aim.
     """
 
     correction: str
@@ -156,6 +158,8 @@ class Verification(Presented):
     oddities: tuple[str, ...]
     light: str = "D50"
     lights: tuple[InLight, ...] = ()
+    toning: str | None = None
+    neutral: str = DEFAULT_NEUTRAL_AIM
 
     @property
     def rests_on(self) -> tuple[Support, ...]:
@@ -218,6 +222,8 @@ def verify(
         oddities=_oddities(reading, after, correction, error),
         light=correction.light,
         lights=each,
+        toning=correction.toning,
+        neutral=correction.neutral,
     )
 
 

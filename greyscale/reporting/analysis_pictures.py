@@ -55,7 +55,10 @@ def path_picture(analysis: Analysis, stem: str) -> Picture:
     paper, black = patches.lab[patches.paper_index], patches.lab[patches.black_index]
     also = ""
     if drawn:
-        also = " Under each other light, colours are held against that light's own white."
+        also = (
+            " Each light has a plane of its own, with colours held against that light's white and "
+            "the aim from the paper as it is under it; the thin line is the path under D50."
+        )
     if len(drawn) < len(others):
         also += f" Of {len(others)} lights, those are drawn that change the greys most."
     return Picture(

@@ -25,13 +25,19 @@ _BAND = "The grey band around the prediction is where 95 % of prints should lie.
 def strip_picture(shown: BeforeAfter) -> Picture:
     """Picture the first and the last ramp as they print."""
     first, last = shown.courses[0].name, shown.courses[-1].name
+    enlarged = f"the distance from the aim {EXAGGERATION} times as large"
+    if shown.toned:
+        enlarged = (
+            f"the cast {EXAGGERATION} times as strong {first}, and the distance from the toning "
+            f"{EXAGGERATION} times as large {last}"
+        )
     return Picture(
         lambda look: before_after_strip(shown, look),
         "ramps",
         alt=f"Strips of tones from black to paper, {first} above {last}, as they print and with "
-        f"the cast {EXAGGERATION} times as strong.",
-        caption=f"Simulated tones, {first} above {last}. The lower pair shows the distance from "
-        f"the aim {EXAGGERATION} times as large, so that it is plain on any screen.",
+        f"{enlarged}.",
+        caption=f"Simulated tones, {first} above {last}. The lower pair shows {enlarged}, so that "
+        "it is plain on any screen.",
     )
 
 

@@ -17,7 +17,7 @@ from greyscale.reporting.comparison_table import (
 from greyscale.reporting.comparison_words import comparison_sentences, score_in_words
 from greyscale.reporting.dates import day
 from greyscale.reporting.figures.papers_by_lights import papers_by_lights
-from greyscale.reporting.figures.papers_drift import MOST_PAPERS, papers_drift
+from greyscale.reporting.figures.papers_drift import MOST_LIGHTS, MOST_PAPERS, papers_drift
 from greyscale.reporting.figures.papers_strips import papers_strips
 from greyscale.reporting.next_step import after_comparison
 from greyscale.reporting.numbers import fixed, signed
@@ -41,7 +41,7 @@ def comparison_page(comparison: Comparison, command: str = "") -> Report:
     sections = (
         Section("Papers and lights", (_heat(comparison), Prose(score_in_words(comparison)))),
         Section("Light by light", (_switch(comparison),)),
-        Section("All papers under all lights", (_drift(comparison), _ranking(comparison))),
+        Section("All papers under all lights", (*_drift(comparison), _ranking(comparison))),
         Section("Brightener", _brightener(comparison)),
     )
     title = joined([paper.name for paper in comparison.papers])
@@ -98,9 +98,9 @@ def _switch(comparison: Comparison) -> Switch:
                     Picture(
                         partial(papers_drift, (comparison, (index,))),
                         f"drift-{index + 1}",
-                        alt=f"a* and b* of each paper over L* under {light}, with the neutral aim.",
-                        caption="Above zero is reddish (a*) or yellowish (b*), below it "
-                        "greenish or bluish; neutral lies on the dashed lines.",
+                        alt=f"Δa* and Δb* of each paper from the neutral aim, over level, under "
+                        f"{light}.",
+                        caption=f"As printed. {_FROM_AIM}",
                     ),
                     _light_table(comparison, index),
                 ),
@@ -143,23 +143,37 @@ def _light_table(comparison: Comparison, index: int) -> Table:
     return Table(head, tuple(rows), caption, frozenset({0}))
 
 
-def _drift(comparison: Comparison) -> Picture:
-    lights = tuple(range(len(comparison.lights)))[:4]
-    shown = joined([comparison.lights[i] for i in lights])
-    return Picture(
-        partial(papers_drift, (comparison, lights)),
-        "drift",
-        alt=f"Small panels of a* and b* over L*, one for each paper and light: {shown}.",
-        caption=f"The {'first ' if len(comparison.papers) > MOST_PAPERS else ''}papers under "
-        f"{shown}.",
-    )
+_FROM_AIM = (
+    "Neutral is the dashed line at 0. Above it a tone is reddish (Δa*) or yellowish (Δb*), below "
+    "it greenish or bluish."
+)
+
+
+def _drift(comparison: Comparison) -> list[Picture]:
+    """Picture all papers under all lights, as many lights at a time as go side by side."""
+    lights = range(len(comparison.lights))
+    which = "The first papers" if len(comparison.papers) > MOST_PAPERS else "The papers"
+    pictures = []
+    for first in lights[::MOST_LIGHTS]:
+        some = tuple(lights[first : first + MOST_LIGHTS])
+        shown = joined([comparison.lights[light] for light in some])
+        pictures.append(
+            Picture(
+                partial(papers_drift, (comparison, some)),
+                f"drift-from-{first + 1}" if first else "drift",
+                alt=f"Small panels of Δa* and Δb* from the neutral aim over level, a row for each "
+                f"paper and a column for each light: {shown}.",
+                caption=f"{which} as printed, under {shown}. {_FROM_AIM}",
+            )
+        )
+    return pictures
 
 
 def _ranking(comparison: Comparison) -> Table:
     rows = tuple(
         (
-            rank_word(paper),
             paper.name,
+            rank_word(paper),
             fixed(paper.score),
             fixed(2 * paper.sd),
             fixed(paper.other_score),
@@ -172,7 +186,7 @@ def _ranking(comparison: Comparison) -> Table:
         for paper in comparison.papers
     )
     head = (
-        "rank", "paper", "score", "± 2 sd", other_heading(comparison), "worst light", "Dmax",
+        "paper", "rank", "score", "± 2 sd", other_heading(comparison), "worst light", "Dmax",
         "L* range", "shadows from level", "RMS ΔL*",
     )  # fmt: skip
     caption = f"Papers {ranked_as(comparison)}, best first"

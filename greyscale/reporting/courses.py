@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from greyscale.aims.neutral import neutral_aim
@@ -23,7 +25,12 @@ def correction_courses(correction: Correction) -> BeforeAfter:
     level, lab = measured.level[order], measured.lab[order]
     return BeforeAfter(
         (
-            Course("before", level, lab, _delta(correction, level, lab)),
+            Course(
+                "before", level, lab, _delta(correction, level, lab),
+                cast=_cast(lab, correction.neutral, correction.paper, correction.black)
+                if correction.toning
+                else None,
+            ),
             Course(
                 "predicted",
                 curve.levels,
@@ -33,19 +40,29 @@ def correction_courses(correction: Correction) -> BeforeAfter:
             ),
         ),
         tolerance(DEFAULT_TOLERANCE).max_delta_Ch,
-    )
+        correction.toning is not None,
+    )  # fmt: skip
 
 
 def verification_courses(verification: Verification) -> BeforeAfter:
     """Give the ramp before, as predicted, and after."""
+    before, cast = verification.before, None
+    if verification.toning is not None:
+        cast = _cast(before.patches.lab, verification.neutral, before.paper, before.black)
     return BeforeAfter(
         (
-            _course("before", verification.before.patches),
+            replace(_course("before", before.patches), cast=cast),
             _course("predicted", verification.predicted.patches, verification.predicted_sd),
             _course("after", verification.after.patches),
         ),
         verification.after.neutrality.tolerance_max_delta_Ch,
+        verification.toning is not None,
     )
+
+
+def _cast(lab: Array, neutral: str, paper: Array, black: Array) -> Array:
+    """Return a*, b* minus those at which a ramp's tones would look neutral, shape (n, 2)."""
+    return lab[:, 1:] - neutral_aim(neutral, lab[:, 0], paper, black)
 
 
 def _delta(correction: Correction, level: Array, lab: Array) -> Array:

@@ -25,14 +25,14 @@ _NAMED = 3
 
 
 def trend_sentences(shown: ShownTrend) -> tuple[str, ...]:
-    """Give what matters first: the verdict; then how far, what to do, and how sure that is."""
+    """Return what to do first; then what has changed, how far, and how sure that is."""
     trend = shown.trend
-    sentences = [_verdict(trend)]
+    sentences = [_decision(trend), _verdict(trend)]
     if trend.moved is not None:
         sentences.append(_moved(trend, trend.moved))
     if trend.changed:
         sentences += [*_ends(trend), *_noted(shown)]
-    sentences += [*_grade(shown), _advice(trend)]
+    sentences += _grade(shown)
     if trend.verdict != TOO_FEW and trend.baseline < FIRM_READINGS:
         sentences.append(
             f"The limits come from {trend.baseline} readings; from about {FIRM_READINGS} they are "
@@ -46,14 +46,42 @@ def reading_words(one: DatedAnalysis) -> str:
     return f"the reading of {day(one.moment)} (entry {one.number})"
 
 
+def _decision(trend: Trend) -> str:
+    moved = trend.moved
+    if moved is None:
+        return (
+            f"There is one reading, of {day(trend.readings[0].moment)}: nothing to compare it "
+            "with yet."
+        )
+    small = f"less than is noticed (mean ΔCh {NOTICED_DELTA_CH:g}, or {NOTICED_DELTA_L:g} L*)"
+    if trend.changed:
+        if not trend.worth_correcting:
+            return f"No new correction is needed: the print has changed, but by {small}."
+        if trend.since == len(trend.readings) - 1:
+            return (
+                "Print and measure the chart once more before you correct: so far only the latest "
+                "reading shows a change."
+            )
+        return (
+            "A new correction is worth it: the print has changed by more than is noticed, and a "
+            "correction made before is off by as much."
+        )
+    if is_noticed(moved):
+        by = "though within what these readings vary by"
+        if trend.verdict == TOO_FEW:
+            by = "which may be chance"
+        return (
+            "Print and measure the chart again: the latest reading differs by more than is "
+            f"noticed, {by}."
+        )
+    return f"No new correction is needed: the latest reading differs by {small}."
+
+
 def _verdict(trend: Trend) -> str:
     count = len(trend.readings)
+    if count == 1:
+        return ""
     if trend.verdict == TOO_FEW:
-        if count == 1:
-            return (
-                f"There is one reading, of {day(trend.readings[0].moment)}: nothing to compare it "
-                "with yet."
-            )
         return (
             f"With {count} readings a change cannot be told from chance; from {LEAST_READINGS} on "
             "it can."
@@ -168,25 +196,3 @@ def _grade(shown: ShownTrend) -> list[str]:
         f"Printed through '{shown.correction}', the latest {keeps} the {latest.tolerance} grade: "
         f"mean ΔCh {fixed(latest.mean_delta_Ch)}, largest {fixed(latest.max_delta_Ch)}."
     ]
-
-
-def _advice(trend: Trend) -> str:
-    moved = trend.moved
-    if moved is None or (trend.verdict == TOO_FEW and not is_noticed(moved)):
-        return ""
-    small = f"less than is noticed (mean ΔCh {NOTICED_DELTA_CH:g}, or {NOTICED_DELTA_L:g} L*)"
-    if not trend.changed:
-        if is_noticed(moved):
-            return (
-                "That is more than is noticed, though within what these readings vary by: print "
-                "and measure the chart again."
-            )
-        return f"A new correction is not worth it: the difference is {small}."
-    if not trend.worth_correcting:
-        return f"A new correction is not worth it: the change is {small}."
-    if trend.since == len(trend.readings) - 1:
-        return (
-            "A new correction is worth it if this persists: so far only the latest reading shows "
-            "it, so print and measure the chart once more."
-        )
-    return "A new correction is worth it: a correction made before the change is off by as much."

@@ -7,6 +7,7 @@ from greyscale.correction.verify import Verification
 from greyscale.reporting.analysis_page import facts_of
 from greyscale.reporting.before_after_pictures import colour_picture, strip_picture, tone_picture
 from greyscale.reporting.courses import verification_courses
+from greyscale.reporting.figures.before_after import BeforeAfter, Course
 from greyscale.reporting.figures.ramp_strip import EXAGGERATION
 from greyscale.reporting.numbers import fixed, signed
 from greyscale.reporting.page import (
@@ -39,7 +40,7 @@ def verification_page(verification: Verification, command: str = "") -> Report:
             (
                 numbers_of(verification),
                 strip_picture(shown),
-                print_by_print(verification),
+                print_by_print(verification, shown),
                 colour_picture(shown),
             ),
         ),
@@ -73,22 +74,27 @@ def _under_own_light(row: tuple[str, str], verification: Verification) -> tuple[
     return row[0], row[1].replace("under D50", f"under {verification.light}", 1)
 
 
-def print_by_print(verification: Verification) -> Switch:
+def print_by_print(verification: Verification, shown: BeforeAfter) -> Switch:
     """Show the ramp before, as predicted and after in the same place, so that a change is seen."""
-    three = (
-        ("before", verification.before),
-        ("predicted", verification.predicted),
-        ("after", verification.after),
+    three = (verification.before, verification.predicted, verification.after)
+    return Switch(
+        "Print",
+        tuple(
+            (course.name, _one_print(course, ramp, shown.toned))
+            for course, ramp in zip(shown.courses, three, strict=True)
+        ),
     )
-    return Switch("Print", tuple((name, _one_print(name, ramp)) for name, ramp in three))
 
 
-def _one_print(name: str, ramp: Analysis) -> tuple[Inner, ...]:
-    patches, neutrality = ramp.patches, ramp.neutrality
+def _one_print(course: Course, ramp: Analysis, toned: bool) -> tuple[Inner, ...]:
+    neutrality = ramp.neutrality
+    enlarged = f"the cast {EXAGGERATION} times as strong"
+    if toned and course.cast is None:
+        enlarged = f"the distance from the toning {EXAGGERATION} times as large"
     return (
-        *plain_and_strong(patches.level, patches.lab, patches.delta_ab, name),
+        *plain_and_strong(course.level, course.lab, course.enlarged, course.name),
         Prose(
-            f"Simulated, below with the cast {EXAGGERATION} times as strong. Mean ΔCh "
+            f"Simulated, below with {enlarged}. Mean ΔCh "
             f"{fixed(neutrality.mean_delta_Ch)}, largest {fixed(neutrality.max_delta_Ch)}; RMS ΔL* "
             f"{fixed(ramp.tone.rms_delta_L)}."
         ),

@@ -96,6 +96,22 @@ def test_the_figure_shows_what_was_measured(verification):
         np.testing.assert_array_equal(drawn[name].get_xdata(), patches.level)
 
 
+def test_a_toned_prints_strips_enlarge_no_toning_as_a_cast(correction):
+    """Before, the distance from neutral is enlarged; afterwards, that from the toning."""
+    toned = dataclasses.replace(
+        correction, toning="brown", aim_lab=np.add(correction.aim_lab, [0, 3, 9])
+    )
+    before, predicted = correction_courses(toned).courses
+    plain = correction_courses(correction).courses[0]
+    np.testing.assert_allclose(before.enlarged, plain.enlarged, atol=1e-9)
+    assert np.abs(before.delta[:, 1:]).max() > 8
+    np.testing.assert_allclose(predicted.enlarged, predicted.delta[:, 1:])
+    names = [
+        text.get_text() for text in before_after_strip(correction_courses(toned)).axes[0].texts
+    ]
+    assert names == ["before", "predicted", "before, cast × 4", "predicted, error × 4"]
+
+
 def test_the_first_sentence_says_how_much_should_go(correction):
     assert correction_sentences(correction)[0] == (
         "Of the departure from neutral, 89 % should be removed: mean ΔCh 1.90 now (without noise), "

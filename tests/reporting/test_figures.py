@@ -14,6 +14,7 @@ from greyscale.reporting.figures.ab_path import ab_path
 from greyscale.reporting.figures.drawn import DrawnFigure
 from greyscale.reporting.figures.metamerism_by_light import metamerism_by_light
 from greyscale.reporting.figures.neutral_drift import neutral_drift
+from greyscale.reporting.figures.papers_drift import papers_drift
 from greyscale.reporting.figures.ramp_strip import EXAGGERATION, ramp_strip
 from greyscale.reporting.figures.save import rendered, save_figure
 from greyscale.reporting.figures.tone_curve import tone_curve
@@ -71,18 +72,20 @@ def test_tone_curve_shows_measured_minus_aim(analysis):
     )
 
 
-def test_the_path_leads_from_paper_to_black_and_every_light_has_one(analysis):
-    plane = ab_path(analysis).axes[0]
-    drawn = lines(plane)
-    np.testing.assert_array_equal(drawn["under D50"].get_xydata(), analysis.patches.lab[:, 1:])
-    for light in analysis.lights[1:]:
-        np.testing.assert_array_equal(drawn[f"under {light.name}"].get_xydata(), light.lab[:, 1:])
-    styles = [
-        (str(line.get_linestyle()), line.get_marker())
-        for name, line in drawn.items()
-        if name.startswith("under")
-    ]
-    assert len(set(styles)) == len(styles) == 3
+def test_the_path_leads_from_paper_to_black_and_every_light_has_its_own_plane(analysis):
+    planes = ab_path(analysis).axes
+    assert [one.get_title("left") for one in planes] == ["Under D50", "Under A", "Under F11"]
+    for plane, light in zip(planes, analysis.lights, strict=True):
+        drawn = lines(plane)
+        np.testing.assert_array_equal(drawn["measured"].get_xydata(), light.lab[:, 1:])
+        paper = light.lab[light.lab[:, 0].argmax(), 1:]
+        # The fading aim begins at the paper, as it is under this light (ISO 12647-2:2013, memory).
+        aim = drawn["neutral aim"].get_xydata()
+        assert np.hypot(*(aim - paper).T).min() == pytest.approx(0, abs=1e-9)
+        if light.name != "D50":
+            d50 = drawn["under D50"].get_xydata()
+            np.testing.assert_array_equal(d50, analysis.patches.lab[:, 1:])
+    plane = planes[0]
     heads = [text for text in plane.texts if getattr(text, "arrow_patch", None)]
     assert len(heads) == 5
     for head in heads:
@@ -99,10 +102,28 @@ def test_the_path_leads_from_paper_to_black_and_every_light_has_one(analysis):
 
 
 def test_of_many_lights_the_paths_are_drawn_that_part_most(many_lights):
-    drawn = lines(ab_path(many_lights).axes[0])
-    names = {name.removeprefix("under ") for name in drawn if name.startswith("under")}
+    names = {one.get_title("left").removeprefix("Under ") for one in ab_path(many_lights).axes}
     others = sorted(many_lights.lights[1:], key=lambda light: -light.max_metamerism_index)
     assert names == {"D50", *(light.name for light in others[:3])}
+
+
+def test_papers_have_rows_and_lights_columns_both_named_in_full(comparison):
+    """What is drawn is a*, b* less the aim: the fading one, by its formula (ISO 12647-2:2013,
+    memory), from the paper under each light."""
+    figure = papers_drift((comparison, (0, 1, 2)))
+    grid = np.array(figure.axes).reshape(3, 3)
+    assert [row[0].get_title("left") for row in grid] == [one.name for one in comparison.papers]
+    assert [panel.texts[0].get_text() for panel in grid[0]] == list(comparison.lights)
+    for row, paper in zip(grid, comparison.papers, strict=True):
+        for panel, lab in zip(row, paper.under.lab, strict=True):
+            top, bottom = lab[lab[:, 0].argmax()], lab[lab[:, 0].argmin()]
+            faded = 1 - 0.85 * (top[0] - lab[:, 0]) / (top[0] - bottom[0])
+            drawn = lines(panel)
+            for axis, name in ((1, "Δa*"), (2, "Δb*")):
+                np.testing.assert_allclose(
+                    drawn[name].get_ydata(), lab[:, axis] - top[axis] * faded, atol=1e-9
+                )
+            assert set(drawn["neutral aim"].get_ydata()) == {0}
 
 
 def test_the_index_of_every_other_light_is_drawn_and_named(analysis):

@@ -62,19 +62,19 @@ def changed():
 
 def test_nothing_changed():
     text = " ".join(trend_sentences(shown(8)))
-    assert text.startswith("Nothing has changed: all 8 readings since 4 March 2026 keep to their")
-    assert "A new correction is not worth it" in text
+    assert text.startswith("No new correction is needed: the latest reading differs by less than")
+    assert "Nothing has changed: all 8 readings since 4 March 2026 keep to their" in text
     assert "The limits come from 8 readings; from about 20 they are firm." in text
 
 
 def test_a_change_its_size_its_cause_and_what_to_do(changed):
-    first, *rest = trend_sentences(changed)
+    decision, first, *rest = trend_sentences(changed)
+    assert decision.startswith("A new correction is worth it: the print has changed by more than")
     assert first.startswith("The print has changed since the reading of 15 April 2026 (entry 7): ")
     assert re.search(r"mean Δb\* is [\d.]+, above its limit of", first)
     text = " ".join(rest)
     assert "towards yellowish" in text
     assert "Noted at that time: 'New yellow ink' (14 April 2026)." in text
-    assert "A new correction is worth it: a correction made before" in text
 
 
 def test_a_note_of_another_time_is_no_cause():
@@ -85,8 +85,8 @@ def test_a_note_of_another_time_is_no_cause():
 
 def test_a_change_in_the_latest_reading_alone_is_to_be_confirmed():
     text = " ".join(trend_sentences(shown(10, changes={9: {"a": 3.0}})))
+    assert text.startswith("Print and measure the chart once more before you correct: so far only")
     assert "since the reading of 6 May 2026 (entry 10)" in text
-    assert "print and measure the chart once more" in text
 
 
 def test_a_change_of_the_paper_is_called_that():
@@ -108,19 +108,19 @@ def test_what_changed_is_named(signalled, subject):
     found = shown(8)
     charts = dict.fromkeys(signalled, control_chart([*CALM, 3.0], baseline=len(CALM)))
     made = replace(found.trend, verdict="changed", signalled=signalled, since=7, charts=charts)
-    assert trend_sentences(replace(found, trend=made))[0].startswith(f"{subject} has changed since")
+    assert trend_sentences(replace(found, trend=made))[1].startswith(f"{subject} has changed since")
 
 
 def test_one_that_stands_out_among_others():
     text = " ".join(trend_sentences(shown(12, changes={4: {"b": 4.0}})))
-    assert text.startswith("It is now as it was since 4 March 2026, but the reading of 1 April")
+    assert text.startswith("No new correction is needed")
+    assert "It is now as it was since 4 March 2026, but the reading of 1 April" in text
     assert "misread, or another sheet?" in text
 
 
 def test_a_slow_drift():
     rising = {week: {"b": 0.35 * week} for week in range(10)}
-    first = trend_sentences(shown(10, changes=rising))[0]
-    assert "has changed since" in first
+    assert "has changed since" in trend_sentences(shown(10, changes=rising))[1]
 
 
 @pytest.mark.parametrize(
@@ -140,14 +140,15 @@ def test_every_kind_of_change_is_called_what_it_is(values, says):
     made = replace(
         found.trend, verdict="changed", signalled=("mean_delta_b",), since=len(CALM), charts=charts
     )
-    assert says in trend_sentences(replace(found, trend=made))[0]
+    assert says in trend_sentences(replace(found, trend=made))[1]
 
 
 def test_few_readings_promise_nothing():
     (one,) = trend_sentences(shown(1))
     assert one == "There is one reading, of 4 March 2026: nothing to compare it with yet."
     few = trend_sentences(shown(3))
-    assert few[0] == "With 3 readings a change cannot be told from chance; from 5 on it can."
+    assert few[0].startswith("No new correction is needed: the latest reading differs by less")
+    assert few[1] == "With 3 readings a change cannot be told from chance; from 5 on it can."
     assert not any("limits" in sentence for sentence in few)
 
 

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greyscale.analysis.analyse import Analysis, PatchTable
+from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.metamerism import REFERENCE_LIGHT, UnderLight
 from greyscale.colorimetry.arrays import Array
-from greyscale.reporting.figures.labels import label, legend_above
-from greyscale.reporting.style import AIM_LINE, Look, as_measured, in_look, line, marked_every
+from greyscale.reporting.figures.labels import label
+from greyscale.reporting.style import AIM_LINE, Look, as_measured, in_look
 from greyscale.reporting.swatches import swatches
 
 if TYPE_CHECKING:
@@ -24,26 +25,51 @@ _MOST_LIGHTS = 3
 
 @in_look
 def ab_path(analysis: Analysis, look: Look) -> Figure:
-    """Draw b* over a* of the ramp with arrows, the neutral aim, and the other lights' paths."""
+    """Draw b* over a* of the ramp with arrows, against the neutral aim, in a plane for each light.
+
+    Beside the path under another light lies D50's, so that it shows how far each tone moves.
+    """
     from matplotlib.figure import Figure
 
-    height = look.width + 0.75 if look.narrow else 5.6
-    figure = Figure(figsize=(look.width, height), layout="constrained")
-    plane = figure.subplots()
-    paths = _paths(analysis)
-    for index, name, lab in paths:
-        _path(plane, look, index, name, lab)
-    _aim(plane, look, analysis)
-    _tones(plane, look, analysis.patches.lab)
-    everything = np.concatenate([lab[:, 1:] for _, _, lab in paths])
-    aim, limit = analysis.patches.aim_lab[:, 1:], analysis.neutrality.tolerance_max_delta_Ch
-    _frame(plane, look, np.concatenate([everything, aim - limit, aim + limit]))
-    _ends(plane, look, analysis.patches, everything)
-    if look.narrow:
-        legend_above(plane, look, 2)
-    else:
-        figure.legend(loc="outside right upper", frameon=False, handlelength=2.6, labelspacing=0.7)
+    planes = [_Plane(REFERENCE_LIGHT, analysis.patches.lab, analysis.patches.aim_lab[:, 1:])]
+    planes += [_Plane(one.name, one.lab, one.drift.aim_ab) for one in lights_drawn(analysis)]
+    columns = len(planes) if len(planes) < 4 - look.narrow else 2
+    rows = -(-len(planes) // columns)
+    side = (look.width if look.narrow or columns > 1 else 5.6) / columns
+    figure = Figure(figsize=(look.width, rows * (side + 0.15) + 0.75), layout="compressed")
+    grid = figure.subplots(rows, columns, squeeze=False, sharex=True, sharey=True)
+    panels = list(grid.flat)
+    limit = analysis.neutrality.tolerance_max_delta_Ch
+    reach = [np.concatenate([one.lab[:, 1:], one.aim - limit, one.aim + limit]) for one in planes]
+    for panel, plane in zip(panels, planes, strict=False):
+        _path(panel, look, plane, small=columns > 1)
+        _aim(panel, look, plane.aim, limit)
+        if plane is not planes[0]:
+            a, b = planes[0].lab[:, 1:].T
+            panel.plot(
+                a, b, color=look.muted, linewidth=0.9, zorder=1.8,
+                label=f"under {REFERENCE_LIGHT}",
+            )  # fmt: skip
+        _frame(panel, look, np.concatenate(reach), small=columns > 1)
+        _ends(panel, look, plane, np.concatenate([planes[0].lab[:, 1:], plane.lab[:, 1:]]))
+        panel.set_title(f"Under {label(plane.light, 14 if look.narrow else 32)}")
+    for panel in panels[len(planes) :]:
+        panel.set_visible(False)
+    handles, names = panels[len(planes) - 1].get_legend_handles_labels()
+    figure.legend(
+        handles, names, loc="outside upper left", ncols=2 if look.narrow else 4, frameon=False,
+        handlelength=2.6,
+    )  # fmt: skip
     return figure
+
+
+@dataclass(frozen=True, eq=False)
+class _Plane:
+    """What one plane shows: a light, the ramp's CIELAB under it, the a*, b* aimed at."""
+
+    light: str
+    lab: Array
+    aim: Array
 
 
 def lights_drawn(analysis: Analysis) -> tuple[UnderLight, ...]:
@@ -53,22 +79,10 @@ def lights_drawn(analysis: Analysis) -> tuple[UnderLight, ...]:
     return tuple(light for light in others if light in most)
 
 
-def _paths(analysis: Analysis) -> list[tuple[int, str, Array]]:
-    """Give each path's line style, name and CIELAB; D50's first."""
-    others = [light.name for light in analysis.lights or () if light.name != REFERENCE_LIGHT]
-    # A light has the same style as in the figure that draws them all.
-    return [
-        (0, REFERENCE_LIGHT, analysis.patches.lab),
-        *((1 + others.index(one.name), one.name, one.lab) for one in lights_drawn(analysis)),
-    ]
-
-
-def _aim(plane: Axes, look: Look, analysis: Analysis) -> None:
+def _aim(plane: Axes, look: Look, aim: Array, limit: float) -> None:
     """Draw the neutral aim, and shade all that lies within the tolerance of some point of it."""
     from matplotlib.collections import EllipseCollection
 
-    limit = analysis.neutrality.tolerance_max_delta_Ch
-    aim = analysis.patches.aim_lab[:, 1:]
     plane.plot(
         aim[:, 0], aim[:, 1], color=look.ink, linestyle=AIM_LINE, linewidth=1.1,
         label="neutral aim", zorder=1.5,
@@ -105,22 +119,20 @@ def _along(ab: Array, count: int) -> Array:
     return np.column_stack([np.interp(wanted, length, values) for values in ab.T])
 
 
-def _path(plane: Axes, look: Look, index: int, name: str, lab: Array) -> None:
-    options = line(index).options(look)
-    if index == 0:
-        options |= {"marker": "", "linewidth": 1.3}
-        _arrows(plane, look, lab[:, 1:])
-    else:
-        options |= {
-            "linewidth": 1.1,
-            "markersize": 0.85 * options["markersize"],
-            "markevery": marked_every(len(lab), index),
-        }
-    shown = f"under {label(name, 18)}"
-    plane.plot(lab[:, 1], lab[:, 2], **options, label=shown, zorder=2)
+def _path(panel: Axes, look: Look, plane: _Plane, small: bool) -> None:
+    """Draw the ramp's path, and each tone as it is seen under the plane's light."""
+    ab = plane.lab[:, 1:]
+    panel.plot(*ab.T, color=look.ink, linewidth=1.3, label="measured", zorder=2)
+    size = 34 if not small else 10 if look.narrow else 20
+    _arrows(panel, look, ab, 2.2 * size**0.5)
+    tones = panel.scatter(
+        ab[:, 0], ab[:, 1], s=size, c=[swatch.colour for swatch in swatches(plane.lab)],
+        edgecolors=look.ink, linewidths=0.8, zorder=3,
+    )  # fmt: skip
+    as_measured(tones)
 
 
-def _arrows(plane: Axes, look: Look, ab: Array) -> None:
+def _arrows(plane: Axes, look: Look, ab: Array, size: float) -> None:
     """Show the way from paper to black by arrow heads, on the longest steps of each stretch."""
     length = _length(ab)
     bounds = np.linspace(0.0, length[-1], _ARROWS + 1)
@@ -134,21 +146,13 @@ def _arrows(plane: Axes, look: Look, ab: Array) -> None:
         plane.annotate(
             "", start + 0.62 * step, start + 0.4 * step, zorder=4,
             arrowprops={
-                "arrowstyle": "-|>", "color": look.ink, "mutation_scale": 13,
+                "arrowstyle": "-|>", "color": look.ink, "mutation_scale": size,
                 "shrinkA": 0, "shrinkB": 0,
             },
         )  # fmt: skip
 
 
-def _tones(plane: Axes, look: Look, lab: Array) -> None:
-    tones = plane.scatter(
-        lab[:, 1], lab[:, 2], s=34, c=[swatch.colour for swatch in swatches(lab)],
-        edgecolors=look.ink, linewidths=0.8, zorder=3,
-    )  # fmt: skip
-    as_measured(tones)
-
-
-def _frame(plane: Axes, look: Look, ab: Array) -> None:
+def _frame(plane: Axes, look: Look, ab: Array, small: bool) -> None:
     """Centre the plane on what is drawn, zero within, and name its four directions."""
     low = np.minimum(ab.min(axis=0), 0) - 0.5
     high = np.maximum(ab.max(axis=0), 0) + 0.5
@@ -158,11 +162,14 @@ def _frame(plane: Axes, look: Look, ab: Array) -> None:
     plane.set_aspect("equal")
     plane.axhline(0, color=look.muted, linewidth=0.7)
     plane.axvline(0, color=look.muted, linewidth=0.7)
-    plane.set_xlabel("← greenish      a*      reddish →")
-    plane.set_ylabel("← bluish      b*      yellowish →")
+    gap = "  " if small else "      "
+    plane.set_xlabel(f"← greenish{gap}a*{gap}reddish →")
+    plane.set_ylabel(f"← bluish{gap}b*{gap}yellowish →")
+    plane.locator_params(integer=True, nbins=5)
+    plane.label_outer()
 
 
-def _ends(plane: Axes, look: Look, patches: PatchTable, ab: Array) -> None:
+def _ends(panel: Axes, look: Look, plane: _Plane, ab: Array) -> None:
     """Name paper and black, each on the side where least is drawn.
 
     Parameters
@@ -173,17 +180,17 @@ def _ends(plane: Axes, look: Look, patches: PatchTable, ab: Array) -> None:
     from matplotlib.patheffects import withStroke
 
     # About a label's distance, as a share of the plane.
-    distance = 0.06 * (plane.get_xlim()[1] - plane.get_xlim()[0])
+    distance = 0.06 * (panel.get_xlim()[1] - panel.get_xlim()[0])
     halo = [withStroke(linewidth=2.5, foreground=look.ground)]
     angles = np.radians(np.arange(0, 360, 45))
     sides = np.column_stack([np.cos(angles), np.sin(angles)])
-    for name, row in (("paper", patches.paper_index), ("black", patches.black_index)):
-        end = patches.lab[row, 1:]
+    for name, row in (("paper", plane.lab[:, 0].argmax()), ("black", plane.lab[:, 0].argmin())):
+        end = plane.lab[row, 1:]
         # Labels are wider than high, so that they reach farther sideways.
         centres = end + distance * sides * [1.5, 1.0]
         room = np.hypot(*(centres[:, np.newaxis] - ab).transpose(2, 0, 1)).min(axis=1)
         side = sides[np.argmax(room)]
-        plane.annotate(
+        panel.annotate(
             name, (end[0], end[1]), (side[0] * 8, side[1] * 8),
             textcoords="offset points", zorder=5, fontweight="bold", path_effects=halo,
             ha=_anchor(side[0], "left", "right"), va=_anchor(side[1], "bottom", "top"),

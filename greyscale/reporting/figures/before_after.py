@@ -48,6 +48,9 @@ class Course:
         Shape (n, 3): L*, a*, b* minus their aims.
     sd
         Shape (n, 3): one standard deviation of a prediction; None for what is measured.
+    cast
+        Shape (n, 2): a*, b* minus those that make the tone neutral, where the aim is a toning
+        that this ramp was printed without; None where the aim says what the cast is.
     """
 
     name: str
@@ -55,6 +58,12 @@ class Course:
     lab: Array
     delta: Array
     sd: Array | None = None
+    cast: Array | None = None
+
+    @property
+    def enlarged(self) -> Array:
+        """What is enlarged to be seen: `cast`, else a*, b* minus the aim."""
+        return self.delta[:, 1:] if self.cast is None else self.cast
 
 
 @dataclass(frozen=True)
@@ -67,10 +76,13 @@ class BeforeAfter:
         In the order of the legend; the last one's tones are drawn along the axis.
     tolerance
         The largest ΔCh that passes.
+    toned
+        Whether the aim is a toning.
     """
 
     courses: Sequence[Course]
     tolerance: float
+    toned: bool = False
 
 
 @in_look

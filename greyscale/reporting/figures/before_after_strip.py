@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.arrays import Indices
 from greyscale.reporting.figures.before_after import BeforeAfter, Course
 from greyscale.reporting.figures.ramp_strip import EXAGGERATION
 from greyscale.reporting.figures.tone_bar import fill_row
@@ -23,9 +23,10 @@ _GAP = 0.45
 
 @in_look
 def before_after_strip(shown: BeforeAfter, look: Look) -> Figure:
-    """Draw each ramp by level as it prints, then each with its distance from the aim enlarged.
+    """Draw each ramp by level as it prints, then each with its cast enlarged.
 
-    Both ramps of a pair touch, so that what parts them can be seen; L* is kept as it is.
+    Of a toned print that is its distance from the toning; of the one before, from neutral. Both
+    ramps of a pair touch, so that what parts them can be seen; L* is kept as it is.
     """
     from matplotlib.figure import Figure
 
@@ -37,7 +38,7 @@ def before_after_strip(shown: BeforeAfter, look: Look) -> Figure:
     for gain in (1, EXAGGERATION):
         for course in courses:
             bottom -= 1.0
-            _strip(panel, course, gain, bottom)
+            _strip(panel, course, gain, shown.toned, bottom)
         bottom -= _GAP
     panel.set_xlim(0, 1)
     panel.set_ylim(0, rows + _GAP)
@@ -49,20 +50,21 @@ def before_after_strip(shown: BeforeAfter, look: Look) -> Figure:
     return figure
 
 
-def _strip(panel: Axes, course: Course, gain: int, bottom: float) -> None:
-    level, lab, delta = _few(course)
-    enlarged = lab + (gain - 1) * delta * [0.0, 1.0, 1.0]
+def _strip(panel: Axes, course: Course, gain: int, toned: bool, bottom: float) -> None:
+    rows = _few(course)
+    level, enlarged = course.level[rows], course.lab[rows].copy()
+    enlarged[:, 1:] += (gain - 1) * course.enlarged[rows]
+    what = "error" if toned and course.cast is None else "cast"
     fill_row(panel, level, enlarged, bottom, 1.0)
     # Lettering on the dark end, light enough to be read on any ink.
     lettering = panel.annotate(
-        course.name if gain == 1 else f"{course.name}, cast × {gain}",
+        course.name if gain == 1 else f"{course.name}, {what} × {gain}",
         (0, bottom + 0.5), (6, 0), textcoords="offset points", va="center",
         color="#ffffff", fontweight="bold",
     )  # fmt: skip
     as_measured(lettering)
 
 
-def _few(course: Course) -> tuple[Array, Array, Array]:
+def _few(course: Course) -> Indices:
     count = len(course.level)
-    rows = np.unique(np.linspace(0, count - 1, min(count, _TONES)).astype(int))
-    return course.level[rows], course.lab[rows], course.delta[rows]
+    return np.unique(np.linspace(0, count - 1, min(count, _TONES)).astype(int))

@@ -32,6 +32,22 @@ def label(text: str, limit: int = 24) -> str:
     return drawable if len(drawable) <= limit else drawable[: limit - 1].rstrip() + "…"
 
 
+def two_lines(text: str, width: int) -> str:
+    """Make a name fit for a narrow place: in one line or two of so many letters, then shortened.
+
+    Examples
+    --------
+    >>> two_lines("unbleached cotton", 12)
+    'unbleached\\ncotton'
+    >>> two_lines("LED-B1", 12)
+    'LED-B1'
+    """
+    from textwrap import wrap
+
+    first, *others = wrap(label(text, 2 * width), width) or [""]
+    return f"{first}\n{label(' '.join(others), width)}" if others else first
+
+
 def legend_above(panel: Axes, look: Look, columns: int = 4) -> None:
     """Say what each kind of line means, in a row above the panel's title."""
     from matplotlib.transforms import offset_copy
