@@ -13,7 +13,7 @@ DECIMALS = 7
 
 
 def write_cube_1d(table: Array, path: Path, title: str, comments: Sequence[str] = ()) -> None:
-    """Write three channels, shape (points, 3), as a 1D .cube file, through `colour`.
+    """Write three channels, shape (points, 3), as a 1D .cube file.
 
     Parameters
     ----------
@@ -22,18 +22,24 @@ def write_cube_1d(table: Array, path: Path, title: str, comments: Sequence[str] 
     title, comments
         Reduced to what a .cube file can hold (see `cube_text`).
     """
-    import colour
-
-    lut = colour.LUT3x1D(table, cube_text(title), comments=[cube_text(line) for line in comments])
-    colour.write_LUT(lut, str(path), decimals=DECIMALS)
+    _write("LUT_1D_SIZE", table, path, title, comments)
 
 
 def write_cube_3d(table: Array, path: Path, title: str, comments: Sequence[str] = ()) -> None:
     """Write nodes, shape (size, size, size, 3) indexed by red, green, blue, as a 3D .cube file."""
-    import colour
+    _write("LUT_3D_SIZE", table, path, title, comments)
 
-    lut = colour.LUT3D(table, cube_text(title), comments=[cube_text(line) for line in comments])
-    colour.write_LUT(lut, str(path), decimals=DECIMALS)
+
+def _write(size: str, table: Array, path: Path, title: str, comments: Sequence[str]) -> None:
+    """Write a table in a .cube file's order: red changes fastest.
+
+    `colour` writes the same bytes, but takes seconds for the nodes of a 3D LUT.
+    """
+    rows = table.reshape(-1, 3, order="F") if table.ndim > 2 else table
+    row = " ".join([f"%.{DECIMALS}f"] * 3) + "\n"
+    head = [f'TITLE "{cube_text(title)}"', *(f"# {cube_text(line)}" for line in comments)]
+    head.append(f"{size} {len(table)}\n")
+    path.write_text("\n".join(head) + row * len(rows) % tuple(rows.ravel()), encoding="ascii")
 
 
 def cube_text(text: str) -> str:
