@@ -25,6 +25,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from greyscale.base.matern import matern_52, matern_52_fall
 from greyscale.colorimetry.arrays import Array
@@ -44,8 +45,6 @@ _STRETCH_REACH = 0.03  # How near to the ends of the line a stretch still grows,
 _ONSET_OFFSET = 0.04  # Share of an onset's variance that goes with the square of the offset.
 # Slightly beyond the ends, so that differences can be taken there.
 _TABLE = np.linspace(-0.01, 1.01, 341)
-_INDEX = {name: i for i, name in enumerate(PARAMETERS)}
-
 
 WEIGHTS = {
     "mean": np.array([1.0, 1.0, 1.0]) / 3.0,
@@ -110,6 +109,9 @@ class Points:
             return np.zeros((len(self.device), 0))
         return np.concatenate([onset.amounts(self.device) for onset in self.onsets], axis=1)
 
+    def __getitem__(self, rows: NDArray[np.intp]) -> Points:
+        return Points(self.device[rows], self.onsets)
+
     def line(self, channel: int | None) -> Array:
         """Give the level (None) or one channel, shape (n,)."""
         return self.level if channel is None else self.device[:, channel]
@@ -125,34 +127,70 @@ def _stretches(line: Array) -> tuple[Array, Array]:
 
 
 class Pairs:
-    """All pairs of points of two sets: what of them is the same for all parameters.
+    """Pairs of points of two sets: what of them is the same for all parameters.
 
     Parameters
     ----------
     first, second
-        n and m points, with the same onsets.
+        n and m points, with the same onsets: each of the first with each of the second, shape
+        (n, m).
+    one_by_one
+        As many of both, paired in their order instead, shape (n,).
     """
 
-    def __init__(self, first: Points, second: Points) -> None:
-        self.first, self.second = first, second
+    def __init__(self, first: Points, second: Points, *, one_by_one: bool = False) -> None:
+        self.first, self.second, self._one_by_one = first, second, one_by_one
         self._gaps: dict[tuple[int | None, int | None], _Gaps] = {}
 
     @cached_property
     def dot(self) -> Array:
-        """Scalar product of the offsets, shape (n, m)."""
-        return np.asarray(self.first.offset @ self.second.offset.T)
+        """Scalar product of the offsets."""
+        return self._products(self.first.offset, self.second.offset)
 
     @cached_property
     def behind_onsets(self) -> Array:
-        """Product of the amounts below the onsets, shape (n, m)."""
-        return np.asarray(self.first.amounts @ self.second.amounts.T)
+        """Product of the amounts below the onsets."""
+        return self._products(self.first.amounts, self.second.amounts)
 
     def gaps(self, channel_1: int | None, channel_2: int | None) -> _Gaps:
         """Give how far apart the points are on a line: by level (None) or by a channel."""
         key = (channel_1, channel_2)
         if key not in self._gaps:
-            self._gaps[key] = _Gaps.between(self.first.line(channel_1), self.second.line(channel_2))
+            first, second = self.first.line(channel_1), self.second.line(channel_2)
+            self._gaps[key] = _Gaps.between(
+                first if self._one_by_one else first[:, np.newaxis], second
+            )
         return self._gaps[key]
+
+    def _products(self, first: Array, second: Array) -> Array:
+        if self._one_by_one:
+            return np.asarray(np.sum(first * second, axis=1))
+        return np.asarray(first @ second.T)
+
+
+class PairsWithin(Pairs):
+    """The pairs of one set of n points, each once, shape (n (n + 1) / 2,): half of the work.
+
+    They stand in the order of a matrix's lower triangle, row by row.
+    """
+
+    def __init__(self, points: Points) -> None:
+        self.points = points
+        self._lower = np.tril_indices(len(points.device))
+        rows, columns = self._lower
+        super().__init__(points[rows], points[columns], one_by_one=True)
+
+    def matrix(self, values: Array) -> Array:
+        """Values of the pairs as the lower triangle of a matrix (n, n), zero above it."""
+        out = np.zeros((len(self.points.device),) * 2)
+        out[self._lower] = values
+        return out
+
+    def folded(self, lower: Array) -> Array:
+        """The lower triangle of a symmetric matrix, such that sums over it are over the whole."""
+        doubled = 2.0 * lower
+        np.fill_diagonal(doubled, lower.diagonal())
+        return np.asarray(doubled[self._lower])
 
 
 @dataclass(frozen=True, eq=False)
@@ -167,11 +205,7 @@ class _Gaps:
     def between(first: Array, second: Array) -> _Gaps:
         (black_1, paper_1), (black_2, paper_2) = _stretches(first), _stretches(second)
         # The line is stretched, never folded: all three have the same sign.
-        return _Gaps(
-            np.abs(first[:, np.newaxis] - second),
-            np.abs(black_1[:, np.newaxis] - black_2),
-            np.abs(paper_1[:, np.newaxis] - paper_2),
-        )
+        return _Gaps(np.abs(first - second), np.abs(black_1 - black_2), np.abs(paper_1 - paper_2))
 
 
 class _Matern:
@@ -180,31 +214,23 @@ class _Matern:
     def __init__(self, gaps: _Gaps, length: float, stretch: tuple[float, float]) -> None:
         self.gaps, self.stretch = gaps, stretch
         self.scale = np.sqrt(5.0) / length
-        distance = gaps.plain + stretch[0] * gaps.black + stretch[1] * gaps.paper
-        self.distance = self.scale * distance
-        self.decay = np.exp(-self.distance)
+        distance = stretch[0] * gaps.black
+        distance += gaps.plain
+        distance += stretch[1] * gaps.paper
+        distance *= self.scale
+        self.distance = distance
+        self.decay = np.exp(-distance)
 
     @cached_property
     def value(self) -> Array:
         return matern_52(self.distance, self.decay)
 
-    @cached_property
-    def fall(self) -> Array:
-        """Minus the derivative by distance."""
-        return matern_52_fall(self.distance, self.decay)
-
-    @property
-    def by_length(self) -> Array:
-        """Derivative by the logarithm of the length."""
-        return np.asarray(self.fall * self.distance)
-
-    @property
-    def by_stretches(self) -> tuple[Array, Array]:
-        """Derivatives by the logarithms of both stretches."""
-        steep = self.fall * self.scale
-        return -self.stretch[0] * steep * self.gaps.black, -self.stretch[
-            1
-        ] * steep * self.gaps.paper
+    def slopes(self, weight: Array) -> Array:
+        """Slopes of a weighted sum by the logarithms of the length and both stretches: (3,)."""
+        steep = weight * matern_52_fall(self.distance, self.decay)
+        by_black = -self.stretch[0] * self.scale * (steep @ self.gaps.black)
+        by_paper = -self.stretch[1] * self.scale * (steep @ self.gaps.paper)
+        return np.array([steep @ self.distance, by_black, by_paper])
 
 
 def _sizes(log_parameters: Array) -> dict[str, float]:
@@ -217,7 +243,7 @@ class Covariance:
     Parameters
     ----------
     pairs
-        n and m points.
+        Of points.
     log_parameters
         Shape (14,): logarithms of `PARAMETERS`.
     """
@@ -264,7 +290,7 @@ class Covariance:
 
     @cached_property
     def value(self) -> Array:
-        """The covariance, shape (n, m)."""
+        """The covariance, of the pairs' shape."""
         p, dot = self.p, self.dot
         total = p["axis"] ** 2 * self._axis.value
         total += dot * (p["slope_constant"] ** 2 + p["slope"] ** 2 * self._slope.value)
@@ -275,41 +301,40 @@ class Covariance:
             total += self._onset_size * (1 + _ONSET_OFFSET * dot) * self._onset.value
         return total
 
-    def derivatives(self) -> list[Array | None]:
-        """Give the derivative by each log parameter, shape (n, m); None for those without part."""
+    def slopes(self, weight: Array) -> Array:
+        """Derivatives of the sum of all pairs' covariances, weighted, by each log parameter: (14,).
+
+        Parameters
+        ----------
+        weight
+            Shape (pairs,), where they are paired one by one.
+        """
         p, dot = self.p, self.dot
-        out: list[Array | None] = [None] * len(PARAMETERS)
-        black, paper = np.zeros_like(dot), np.zeros_like(dot)
-
-        def smooth(kernel: _Matern, weight: Array | float, length: str) -> None:
-            nonlocal black, paper
-            by_black, by_paper = kernel.by_stretches
-            black, paper = (
-                np.asarray(black + weight * by_black),
-                np.asarray(paper + weight * by_paper),
-            )
-            part, i = np.asarray(weight * kernel.by_length), _INDEX[length]
-            known = out[i]
-            out[i] = part if known is None else np.asarray(known + part)
-
-        out[_INDEX["axis"]] = 2 * p["axis"] ** 2 * self._axis.value
-        smooth(self._axis, p["axis"] ** 2, "length_axis")
-        out[_INDEX["slope_constant"]] = 2 * p["slope_constant"] ** 2 * dot
-        out[_INDEX["slope"]] = 2 * p["slope"] ** 2 * dot * self._slope.value
-        out[_INDEX["bend"]] = 2 * p["bend"] ** 2 * dot * dot * self._slope.value
-        smooth(self._slope, dot * (p["slope"] ** 2 + p["bend"] ** 2 * dot), "length_slope")
+        out = dict.fromkeys(PARAMETERS, 0.0)
+        beside = weight * dot
+        bent = beside * dot
+        out["axis"] = 2 * p["axis"] ** 2 * float(weight @ self._axis.value)
+        out["slope_constant"] = 2 * p["slope_constant"] ** 2 * float(np.sum(beside))
+        out["slope"] = 2 * p["slope"] ** 2 * float(beside @ self._slope.value)
+        out["bend"] = 2 * p["bend"] ** 2 * float(bent @ self._slope.value)
+        kernels = [
+            ("length_axis", self._axis, p["axis"] ** 2 * weight),
+            ("length_slope", self._slope, p["slope"] ** 2 * beside + p["bend"] ** 2 * bent),
+        ]
         for name, parts in self._channels:
             size = p[name] ** 2
-            answers = sum(sign * part.value for sign, part in parts)
-            out[_INDEX[name]] = np.asarray(2 * size * answers)
-            for sign, part in parts:
-                smooth(part, sign * size, "length_channel")
+            out[name] = 2 * size * sum(sign * float(weight @ part.value) for sign, part in parts)
+            kernels += [("length_channel", part, sign * size * weight) for sign, part in parts]
         if self.pairs.first.onsets:
-            weight = self._onset_size * (1 + _ONSET_OFFSET * dot)
-            out[_INDEX["onset"]] = 2 * weight * self._onset.value
-            smooth(self._onset, weight, "length_onset")
-        out[_INDEX["stretch_black"]], out[_INDEX["stretch_paper"]] = black, paper
-        return out
+            behind = self._onset_size * (weight + _ONSET_OFFSET * beside)
+            out["onset"] = 2 * float(behind @ self._onset.value)
+            kernels.append(("length_onset", self._onset, behind))
+        for length, kernel, weights in kernels:
+            for name, slope in zip(
+                (length, "stretch_black", "stretch_paper"), kernel.slopes(weights), strict=True
+            ):
+                out[name] += float(slope)
+        return np.array([out[name] for name in PARAMETERS])
 
 
 @dataclass(frozen=True, eq=False)
@@ -342,7 +367,10 @@ class AnswerByLine:
         o1, o2 = evidence.offset.T
 
         def table(line: Array, length: str, columns: Array) -> Array:
-            return _Matern(_Gaps.between(_TABLE, line), p[length], stretch).value @ columns
+            return (
+                _Matern(_Gaps.between(_TABLE[:, np.newaxis], line), p[length], stretch).value
+                @ columns
+            )
 
         def stacked(*columns: Array) -> Array:
             return np.column_stack(columns) * weights[:, np.newaxis]
@@ -382,24 +410,5 @@ class AnswerByLine:
 
 
 def variance(points: Points, log_parameters: Array) -> Array:
-    """Give the variance of the answer at each point beforehand, shape (n,)."""
-    p = _sizes(log_parameters)
-    square = np.sum(points.offset**2, axis=1)
-    total = p["axis"] ** 2 + square * (p["slope_constant"] ** 2 + p["slope"] ** 2)
-    total = total + p["bend"] ** 2 * square**2
-    stretch = (p["stretch_black"], p["stretch_paper"])
-    for c, name in enumerate(("red", "green", "blue")):
-        alike = _along(points.line(c), points.level, p["length_channel"], stretch)
-        total = total + p[name] ** 2 * 2 * (1 - alike)
-    if points.onsets:
-        behind = np.sum(points.amounts**2, axis=1)
-        total = total + p["onset"] ** 2 * behind * (1 + _ONSET_OFFSET * square)
-    return np.asarray(total)
-
-
-def _along(first: Array, second: Array, length: float, stretch: tuple[float, float]) -> Array:
-    """Give the Matérn covariance of points pair by pair, shape (n,)."""
-    gap = first - second
-    for size, one, other in zip(stretch, _stretches(first), _stretches(second), strict=True):
-        gap = gap + size * (one - other)
-    return matern_52(np.sqrt(5.0) / length * np.abs(gap))
+    """The variance of the answer at each point beforehand, shape (n,)."""
+    return Covariance(Pairs(points, points, one_by_one=True), log_parameters).value

@@ -13,6 +13,7 @@ from greyscale.printer.covariance import (
     AnswerByLine,
     Covariance,
     Pairs,
+    PairsWithin,
     Points,
     variance,
 )
@@ -123,14 +124,19 @@ class GaussianProcess:
 
 
 def fit_process(
-    pairs: Pairs, answer: Array, noise: Array, *, noise_spread: float = 0.0, alone: bool = False
+    pairs: PairsWithin,
+    answer: Array,
+    noise: Array,
+    *,
+    noise_spread: float = 0.0,
+    alone: bool = False,
 ) -> GaussianProcess:
     """Find the parameters that make what was measured most probable, and condition on it.
 
     Parameters
     ----------
     pairs
-        n device values, each with each.
+        Those of the n device values measured.
     answer
         Shape (n,): what was measured, less what the general prior says.
     noise
@@ -165,18 +171,18 @@ def fit_process(
         options={"maxiter": _MOST_STEPS, "ftol": 1e-4},
     )
     parameters, noisier = found.x[:-1], float(np.exp(found.x[-1] * spread))
-    factor = _factor(Covariance(pairs, parameters).value, noise * noisier**2)
+    factor = _factor(pairs.matrix(Covariance(pairs, parameters).value), noise * noisier**2)
     return GaussianProcess(
-        pairs.first, parameters, noisier, factor, _solved(factor, answer), -float(found.fun)
+        pairs.points, parameters, noisier, factor, _solved(factor, answer), -float(found.fun)
     )
 
 
 def _factor(covariance: Array, noise: Array) -> Array:
+    """Factor a covariance, of which the lower triangle is looked at, with noise: overwrites it."""
     from scipy.linalg import cholesky
 
-    matrix = covariance.copy()
-    matrix[np.diag_indices_from(matrix)] += noise + _TINY
-    return np.asarray(cholesky(matrix, lower=True, check_finite=False))
+    covariance[np.diag_indices_from(covariance)] += noise + _TINY
+    return np.asarray(cholesky(covariance, lower=True, check_finite=False, overwrite_a=True))
 
 
 def _solved(factor: Array, right: Array) -> Array:
@@ -186,32 +192,28 @@ def _solved(factor: Array, right: Array) -> Array:
 
 
 def _minus_log_evidence(
-    pairs: Pairs, answer: Array, noise: Array, log_parameters: Array
+    pairs: PairsWithin, answer: Array, noise: Array, log_parameters: Array
 ) -> tuple[float, Array, float]:
     """Give minus the log evidence, its gradient, and its derivative by the logarithm of all noise.
 
     Rasmussen and Williams 2006, 5.8 and 5.9.
     """
     covariance = Covariance(pairs, log_parameters)
-    factor = _factor(covariance.value, noise)
+    factor = _factor(pairs.matrix(covariance.value), noise)
     weights = _solved(factor, answer)
-    inverse = _inverse(factor)
-    surplus = inverse - np.outer(weights, weights)
+    surplus = _inverse(factor) - np.outer(weights, weights)
     away = log_parameters - BEFOREHAND
     spread = np.where(away < 0, _DOWN, _UP)
     value = 0.5 * answer @ weights + np.log(np.diag(factor)).sum()
     value += 0.5 * np.sum((away / spread) ** 2)
-    slopes = [
-        0.0 if part is None else 0.5 * float(np.vdot(surplus, part))
-        for part in covariance.derivatives()
-    ]
+    slopes = 0.5 * covariance.slopes(pairs.folded(surplus))
     by_noise = float(np.diag(surplus) @ noise)
-    return float(value), np.array(slopes) + away / spread**2, by_noise
+    return float(value), slopes + away / spread**2, by_noise
 
 
 def _inverse(factor: Array) -> Array:
+    """The lower triangle of a matrix's inverse, by its factor."""
     from scipy.linalg.lapack import dpotri
 
     inverse, _ = dpotri(factor, lower=1)
-    lower = np.tril(inverse)
-    return np.asarray(lower + np.tril(inverse, -1).T)
+    return np.asarray(inverse)

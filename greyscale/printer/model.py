@@ -12,7 +12,7 @@ from greyscale.aims.tone import tone_aim
 from greyscale.base.threads import on_one_thread
 from greyscale.colorimetry.arrays import Array, ArrayLike
 from greyscale.printer.answers import Answers
-from greyscale.printer.covariance import Onset, Pairs, Points
+from greyscale.printer.covariance import Onset, PairsWithin, Points
 from greyscale.printer.gaussian_process import GaussianProcess, fit_process
 from greyscale.printer.general_prior import Centre, GeneralPrior, general_prior
 from greyscale.printer.onset_search import best_onset
@@ -258,7 +258,7 @@ def _fitted(
     alone: bool,
 ) -> PrinterModel:
     points = Points(device, tuple(onsets))
-    pairs = Pairs(points, points)
+    pairs = PairsWithin(points)
     L, a, b = (
         fit_process(pairs, answers[:, c], noises[:, c], noise_spread=noise_spread, alone=alone)
         for c in range(3)

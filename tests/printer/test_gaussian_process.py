@@ -7,7 +7,7 @@ import pytest
 from scipy.optimize import approx_fprime
 from scipy.stats import multivariate_normal
 
-from greyscale.printer.covariance import PARAMETERS, Covariance, Onset, Pairs, Points
+from greyscale.printer.covariance import PARAMETERS, Covariance, Onset, Pairs, PairsWithin, Points
 from greyscale.printer.gaussian_process import (
     _DOWN,
     _UP,
@@ -22,7 +22,8 @@ GREY = RANDOM.uniform(0.02, 0.98, (COUNT, 1))
 DEVICE = np.clip(GREY + RANDOM.uniform(-0.08, 0.08, (COUNT, 3)), 0, 1)
 ONSETS = (Onset("mean", (0.5, 0.5, 0.5)), Onset("each", (0.7, 0.6, 0.65)))
 EVIDENCE = Points(DEVICE, ONSETS)
-PAIRS = Pairs(EVIDENCE, EVIDENCE)
+PAIRS = PairsWithin(EVIDENCE)
+MATRIX_PAIRS = Pairs(EVIDENCE, EVIDENCE)
 # No parameter at its median, or a slope of the prior would be nought by itself.
 LOG_PARAMETERS = BEFOREHAND + RANDOM.uniform(-0.4, 0.4, len(PARAMETERS))
 ANSWER = 3 * np.sin(5 * DEVICE.mean(axis=1)) + 20 * (DEVICE[:, 0] - DEVICE[:, 1])
@@ -31,7 +32,7 @@ NOISE = np.full(COUNT, 0.15**2) / RANDOM.integers(1, 4, COUNT)
 
 def test_the_log_evidence_is_that_of_a_normal_distribution() -> None:
     value, _, _ = _minus_log_evidence(PAIRS, ANSWER, NOISE, LOG_PARAMETERS)
-    matrix = Covariance(PAIRS, LOG_PARAMETERS).value + np.diag(NOISE + 1e-6)
+    matrix = Covariance(MATRIX_PAIRS, LOG_PARAMETERS).value + np.diag(NOISE + 1e-6)
     by_scipy = -multivariate_normal(np.zeros(COUNT), matrix).logpdf(ANSWER)
     away = LOG_PARAMETERS - BEFOREHAND
     of_parameters = 0.5 * np.sum((away / np.where(away < 0, _DOWN, _UP)) ** 2)
@@ -52,16 +53,16 @@ def test_its_slope_by_noise_is_that_of_differences() -> None:
 
 
 def test_every_covariance_is_one() -> None:
-    matrix = Covariance(PAIRS, LOG_PARAMETERS).value
+    matrix = Covariance(MATRIX_PAIRS, LOG_PARAMETERS).value
     np.testing.assert_allclose(matrix, matrix.T, atol=1e-9)
     assert np.linalg.eigvalsh(matrix)[0] > -1e-8 * np.linalg.eigvalsh(matrix)[-1]
 
 
-def smooth_answer(noise: float, seed: int) -> tuple[Pairs, np.ndarray]:
+def smooth_answer(noise: float, seed: int) -> tuple[PairsWithin, np.ndarray]:
     levels = np.repeat(np.linspace(0, 1, 33)[:, None], 3, axis=1)
     points = Points(levels)
     random = np.random.default_rng(seed)
-    return Pairs(points, points), np.sin(4 * levels[:, 0]) + random.normal(0, noise, 33)
+    return PairsWithin(points), np.sin(4 * levels[:, 0]) + random.normal(0, noise, 33)
 
 
 def test_noise_that_few_repeats_understate_is_found_out() -> None:

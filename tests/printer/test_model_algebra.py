@@ -15,6 +15,7 @@ from greyscale.printer.covariance import (
     Covariance,
     Onset,
     Pairs,
+    PairsWithin,
     Points,
     variance,
 )
@@ -50,21 +51,19 @@ def points(request) -> tuple[Points, Points]:
 @pytest.mark.parametrize("name", PARAMETERS)
 def test_each_derivative_of_the_covariance(name: str, points: tuple[Points, Points]) -> None:
     """Against central differences by the logarithm of the parameter."""
-    pairs, index, step = Pairs(*points), PARAMETERS.index(name), 1e-5
+    pairs, index, step = PairsWithin(points[0]), PARAMETERS.index(name), 1e-5
+    weight = np.random.default_rng(6).normal(0, 1, len(pairs.dot))
     change = step * np.eye(len(PARAMETERS))[index]
     up, down = (Covariance(pairs, UNUSUAL + sign * change).value for sign in (1, -1))
-    found = Covariance(pairs, UNUSUAL).derivatives()[index]
-    expected = (up - down) / (2 * step)
-    np.testing.assert_allclose(
-        np.zeros_like(expected) if found is None else found,
-        expected, rtol=1e-6, atol=1e-7 * np.abs(up).max(),
-    )  # fmt: skip
+    expected = weight @ (up - down) / (2 * step)
+    found = Covariance(pairs, UNUSUAL).slopes(weight)[index]
+    assert found == pytest.approx(expected, rel=1e-6, abs=1e-7 * np.abs(up).max())
 
 
 def test_the_gradient_of_the_evidence(points: tuple[Points, Points]) -> None:
     """By each parameter and by the noise, against central differences."""
     own = points[1]
-    pairs, random = Pairs(own, own), np.random.default_rng(3)
+    pairs, random = PairsWithin(own), np.random.default_rng(3)
     answer, noise = random.normal(0, 2, len(own.device)), random.uniform(0.01, 0.1, 14)
     _, slopes, by_noise = _minus_log_evidence(pairs, answer, noise, UNUSUAL)
     step = 1e-5
@@ -88,6 +87,17 @@ def test_the_variance_is_the_covariance_with_itself(points: tuple[Points, Points
     )
 
 
+def test_the_pairs_within_a_set_are_those_of_the_set_with_itself(
+    points: tuple[Points, Points],
+) -> None:
+    """In the lower triangle; and folded, a sum over them is one over the whole matrix."""
+    pairs = PairsWithin(points[1])
+    whole = Covariance(Pairs(points[1], points[1]), UNUSUAL).value
+    values = Covariance(pairs, UNUSUAL).value
+    np.testing.assert_allclose(pairs.matrix(values), np.tril(whole), rtol=1e-12)
+    assert values @ pairs.folded(np.tril(whole)) == pytest.approx(np.sum(whole**2))
+
+
 def test_the_tabulated_answer_is_the_sum_of_covariances(points: tuple[Points, Points]) -> None:
     """Tables and splines in place of a sum over all evidence: to a thousandth of its size."""
     at, evidence = points
@@ -104,7 +114,7 @@ def test_mean_and_deviation_are_the_textbooks() -> None:
     own, at = Points(device(30, 5)), Points(device(11, 6))
     random = np.random.default_rng(8)
     answer, noise = random.normal(0, 1, 30), np.full(30, 0.02)
-    process = fit_process(Pairs(own, own), answer, noise)
+    process = fit_process(PairsWithin(own), answer, noise)
     parameters = process.log_parameters
     K = Covariance(Pairs(own, own), parameters).value + np.diag(noise * process.noisier**2)
     k = Covariance(Pairs(at, own), parameters).value
