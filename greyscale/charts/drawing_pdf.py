@@ -28,7 +28,7 @@ def write_pdf(pages: Sequence[PageDrawing], path: Path, title: str) -> None:
     from matplotlib.backends.backend_pdf import PdfPages
 
     # As letters, not as shapes; every patch exactly where the TIFF has it.
-    settings = {"pdf.fonttype": 3, "pdf.use14corefonts": False, "path.snap": False}
+    settings = {"pdf.fonttype": 42, "pdf.use14corefonts": False, "path.snap": False}
     about = {"Title": title, "Creator": "greyscale", "CreationDate": None}
     with matplotlib.rc_context(settings), warnings.catch_warnings():
         # A letter that the font lacks shows as an empty box; the page is still of use.
