@@ -62,6 +62,12 @@ class InlineSvg:
     view_box: str
     content: str
 
+    @property
+    def ratio(self) -> float:
+        """Its height by its width."""
+        *_, width, height = map(float, self.view_box.split())
+        return round(height / width, 3)
+
 
 def inline_svg(svg: bytes, definitions: Definitions) -> InlineSvg:
     """Make Matplotlib's SVG, drawn in `LIGHT` or its narrow form, fit to stand within a page.

@@ -8,10 +8,12 @@ import subprocess
 
 import pytest
 from PIL import Image
+from pypdf import PdfReader
 from support.browser import browse, needs_browser, needs_pdftoppm, probe
 
 from greyscale.reporting.analysis_page import analysis_page
 from greyscale.reporting.html import html
+from greyscale.reporting.page import Switch
 
 pytestmark = needs_browser
 
@@ -106,7 +108,9 @@ def test_the_pages_policy_stops_other_scripts_by_itself_but_not_its_own(pages, t
 
 @needs_pdftoppm
 @pytest.mark.parametrize("kind", KINDS)
-def test_printed_from_a_dark_screen_it_is_light_and_no_figure_is_cut(pages, tmp_path, kind):
+def test_printed_from_a_dark_screen_it_is_light_and_fills_its_sheets(
+    pages, reports, tmp_path, kind
+):
     file = tmp_path / "report.html"
     file.write_text(pages[kind], encoding="utf-8")
     printed = tmp_path / "report.pdf"
@@ -126,3 +130,16 @@ def test_printed_from_a_dark_screen_it_is_light_and_no_figure_is_cut(pages, tmp_
         ):  # fmt: skip
             darkest, _ = sheet.crop(edge).getextrema()
             assert darkest >= 250
+    for sheet in sheets[:-2]:
+        _, _, _, lowest = sheet.point(lambda tone: 255 * (tone < 200)).getbbox()
+        assert lowest > 0.5 * sheet.height
+    lines = [page.extract_text().splitlines() for page in PdfReader(printed).pages]
+    blocks = [block for section in reports[kind].sections for block in section.blocks]
+    cases = [label for block in blocks if isinstance(block, Switch) for label, _ in block.cases]
+    headings = {*cases, *(section.heading for section in reports[kind].sections)}
+    assert not headings & {page[-1].strip() for page in lines}
+    if kind == "analysis":
+        heads = [
+            page for page in lines if any("ΔE00" in line and "density" in line for line in page)
+        ]
+        assert len(heads) >= 2

@@ -42,6 +42,8 @@ _METADATA = re.compile(rb"<metadata>.*?</metadata>", re.DOTALL)
 _NAME_WIDTH = 42.0
 _LEAST_SCALE = 0.8
 """Figures are drawn that much smaller if they then need no new sheet."""
+_HIGH = 140.0
+"""Beyond this height, mm, they are drawn smaller anyway, so that something shares their sheet."""
 _BOX_PAD = 2.2
 _PARTING = 7.0
 _STRIP_HEIGHT = 9.0
@@ -104,9 +106,10 @@ def _caption_height(block: Picture, sheet: Sheet) -> float:
 
 
 def _full_size(block: Picture, sheet: Sheet, caption: float) -> tuple[float, float]:
-    """Give a figure's width and height, mm: as wide as the text, unless that is too high."""
+    """Return a figure's width and height, mm: as wide as the text, unless that is too high."""
     _, _, width, height = (float(number) for number in _view_box(block.drawn.svg).split())
-    scale = min(sheet.epw / width, (TALLEST - caption - 3) / height)
+    wide = sheet.epw / width
+    scale = min(wide, max(_HIGH / height, _LEAST_SCALE * wide), (TALLEST - caption - 3) / height)
     return scale * width, scale * height
 
 
