@@ -18,6 +18,7 @@ from greyscale.analysis.metamerism import REFERENCE_LIGHT, UnderLight, under_lig
 from greyscale.analysis.neutrality import Drift, Neutrality, assess_neutrality, drift
 from greyscale.analysis.picture import PictureNeutrality, picture_neutrality
 from greyscale.analysis.ramp import Ramp, ramp_of
+from greyscale.analysis.response import Response, response
 from greyscale.analysis.tonality import Tonality, aim_lightness, assess_tonality, ramp_density
 from greyscale.base.errors import BadInput
 from greyscale.base.presented import Presented
@@ -29,7 +30,7 @@ from greyscale.colorimetry.lights import REQUIRED_LIGHTS, Light
 from greyscale.colorimetry.observers import OBSERVERS
 from greyscale.readings.lights import find_lights
 from greyscale.readings.reading import Reading
-from greyscale.readings.repeats import Repeatability
+from greyscale.readings.repeats import Repeatability, average_repeats
 
 NO_SPECTRA = (
     "The reading has no spectra, so nothing can be said about other lights; "
@@ -132,6 +133,8 @@ class Analysis(Presented):
         The ramp against its aims.
     neutrality, tone
         What is found under D50.
+    response
+        How the driver answers, as far as this chart tells.
     lights
         The ramp under each light, D50 with it; None without spectra.
     lights_absent
@@ -150,6 +153,7 @@ class Analysis(Presented):
     patches: PatchTable
     neutrality: Neutrality
     tone: Tonality
+    response: Response
     lights: tuple[UnderLight, ...] | None
     lights_absent: str | None
     remarks: tuple[str, ...]
@@ -219,6 +223,7 @@ def analyse(
         patches=table,
         neutrality=assess_neutrality(ramp, neutral, limits, found),
         tone=assess_tonality(ramp, tone, scaling),
+        response=_response(observed),
         lights=seen,
         lights_absent=None if spectral else NO_SPECTRA,
         remarks=(
@@ -273,6 +278,13 @@ def _for_observer(reading: Reading, observer: str | None) -> Reading:
             reading.source,
         )
     return replace(reading, observer=observer, lab=reading.lab_under("D50", observer))
+
+
+def _response(reading: Reading) -> Response:
+    averaged = average_repeats(reading)
+    repeats = averaged.repeatability
+    each = averaged.reading
+    return response(each.device, each.lab, averaged.counts, repeats.sd_L, repeats.sd_Ch)
 
 
 def _facts(reading: Reading, ramp: Ramp) -> ReadingFacts:

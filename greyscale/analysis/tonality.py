@@ -12,6 +12,9 @@ from greyscale.analysis.ramp import Ramp
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.density import density_from_lightness, visual_density
 
+ONE_RAMP_IN = 0.01
+"""Share of ramps without a reversal that noise may give one."""
+
 DISTINCT = 1.0
 """A tone this far in L* from black (or paper) is told from it."""
 
@@ -101,10 +104,15 @@ def assess_tonality(
 
 
 def _reversals(ramp: Ramp) -> tuple[float, ...]:
+    from scipy.special import stdtrit
+
     level, L = ramp.level[::-1], ramp.lab()[::-1, 0]
-    counts = ramp.counts[::-1]
-    # Twice the standard deviation of a difference of two means.
-    allowed = 2 * ramp.repeatability.sd_L * np.sqrt(1 / counts[1:] + 1 / counts[:-1])
+    counts, repeats = ramp.counts[::-1], ramp.repeatability
+    # Of so many steps that are none, one in a hundred ramps may claim one (Bonferroni); how well
+    # the noise is known counts in (Student's t).
+    freedom = repeats.measurements - repeats.repeated if repeats.known else 1e9
+    sure = float(stdtrit(freedom, 1.0 - ONE_RAMP_IN / (len(L) - 1)))
+    allowed = sure * repeats.sd_L * np.sqrt(1 / counts[1:] + 1 / counts[:-1])
     return tuple(float(v) for v in level[1:][np.diff(L) < -allowed])
 
 

@@ -320,11 +320,9 @@ def correct(
         if recording:
             correction = as_learnt(db, correction)
     if not correction.helps:
-        typer.echo(
-            "greyscale: nothing is written: the corrected print is not expected to be nearer its "
-            "aim than the print as it is",
-            err=True,
-        )
+        from greyscale.reporting.correction_words import no_better
+
+        typer.echo(f"greyscale: nothing is written: {no_better(correction)}", err=True)
         raise typer.Exit(1)
     with working("Writing the LUTs and drawing the report"), whole_folder(folder, inputs) as fresh:
         luts = write_files(correction, fresh, lut_size=lut_size, by_luminance=by_luminance)

@@ -69,6 +69,8 @@ def to_json(correction: Correction) -> dict[str, Any]:
         "paper": _lab(correction.paper),
         "black": _lab(correction.black),
         "near_neutral": correction.near_neutral,
+        "response": correction.evidence.response.kind,
+        "response_told_by": asdict(correction.evidence.response),
         "expectation": asdict(correction.expectation),
         "priority": _priority(correction.priority),
         "widened": correction.widened,

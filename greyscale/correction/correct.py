@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 
 import numpy as np
 
 from greyscale.analysis.brighteners import WITHOUT_UV, with_glow
+from greyscale.analysis.response import LIGHTNESS, STEPS
 from greyscale.base.errors import BadInput
 from greyscale.base.threads import on_one_thread
 from greyscale.colorimetry.arrays import Array
@@ -72,9 +74,18 @@ def correct(
         aims = Aims.asked(asked.aim, asked.scaling, asked.neutral, asked.toning)
     else:
         aims = Aims.kept(previous)
-    model = printer or fit(evidence, aims.centre(evidence.paper, evidence.black))
-    refuse_contradiction(evidence, model)
-    return _solved(readings, asked, evidence, aims, model)
+    steps = evidence.response.kind == STEPS
+    # What snaps beside the axis tells nothing of what lies between.
+    told = evidence.on_axis if steps else evidence
+    model = printer or fit(told, aims.centre(told.paper, told.black))
+    refuse_contradiction(told, model)
+    if steps or evidence.response.kind == LIGHTNESS:
+        asked = replace(asked, tone_only=True)
+    made = _solved(readings, asked, told, aims, model)
+    if not made.helps and not asked.tone_only:
+        tone = _solved(readings, replace(asked, tone_only=True), told, aims, model)
+        made = tone if tone.helps else made
+    return replace(made, evidence=evidence)
 
 
 def _solved(
@@ -213,8 +224,6 @@ def _remarks(
         for onset in model.onsets
     ]
     remarks += _remarks_on_lights(evidence, asked)
-    if asked.tone_only:
-        remarks.append("Tone only: R, G, B are equal, and the tint is left as it is.")
     if not evidence.known:
         remarks.append(
             f"No patch was repeated; the repeatability is taken to be {evidence.sd_ab:.2f}."

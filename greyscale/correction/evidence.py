@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greyscale.analysis.brighteners import WITH_UV, glow_by_lightness, supposed_glow
+from greyscale.analysis.response import shadow
 from greyscale.base.errors import BadInput
 from greyscale.base.files import sha256_of
 from greyscale.base.nearest import same_name
@@ -276,8 +277,11 @@ def check_reading(reading: Reading, through: str | None) -> None:
         )
     if through is None:
         order = np.argsort(averaged.reading.level[axis])
-        levels = averaged.reading.level[axis][order]
-        _refuse_fall(levels, lab[axis][order, 0], averaged.repeatability.sd_L, source)
+        levels, L = averaged.reading.level[axis][order], lab[axis][order, 0]
+        sd = averaged.repeatability.sd_L
+        # Where too much ink prints lighter the curve begins at the darkest.
+        _, darkest, _ = shadow(levels, L, sd / np.sqrt(averaged.counts[axis][order]))
+        _refuse_fall(levels[levels >= darkest], L[levels >= darkest], sd, source)
     _refuse_close_nudges(device, averaged.repeatability.sd_Ch, source)
 
 

@@ -43,11 +43,18 @@ class Expectation:
 
     @property
     def helps(self) -> bool:
-        """Whether tint or tone is expected to come nearer its aim, in the mean over L*."""
-        return (
-            self.after_mean_delta_Ch < self.before_mean_delta_Ch
-            or self.after_mean_delta_L < self.before_mean_delta_L
-        )
+        """Whether tint and tone together are expected to come nearer their aims."""
+        return self.after < self.before
+
+    @property
+    def before(self) -> float:
+        """Length of the mean ΔCh and the mean ΔL* together, of the print as it is."""
+        return float(np.hypot(self.before_mean_delta_Ch, self.before_mean_delta_L))
+
+    @property
+    def after(self) -> float:
+        """The same, expected after."""
+        return float(np.hypot(self.after_mean_delta_Ch, self.after_mean_delta_L))
 
 
 # The mean length of a vector whose two parts have standard deviation s is s · sqrt(π/2), the mean

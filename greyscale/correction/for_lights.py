@@ -25,7 +25,7 @@ from greyscale.correction.limits import Limit, find_limits
 from greyscale.correction.record import Correction, Evidence, ForLight, Options, TradeOff
 from greyscale.correction.targets import Aims
 from greyscale.printer.model import PrinterModel, fit, refit
-from greyscale.printer.solver import TONE_WEIGHT, TONES, Solution, View, solve
+from greyscale.printer.solver import TONE_WEIGHT, TONES, Solution, View, begins_at, solve
 from greyscale.readings.reading import AXIS_TOLERANCE, Reading
 
 _LEVELS = np.linspace(0.0, 1.0, TONES)
@@ -61,9 +61,17 @@ class Seen:
         return expectation(self.before, self.aim_before, self.aimed, solution, limits)
 
 
-def seen(one: Light | None, weight: float, model: PrinterModel, aims: Aims) -> Seen:
-    """Look at a printer, whose model is for this light, with its aims there."""
-    paper, black = model.lab([[1.0, 1.0, 1.0], [0.0, 0.0, 0.0]])
+def seen(
+    one: Light | None, weight: float, model: PrinterModel, aims: Aims, starts_at: float = 0.0
+) -> Seen:
+    """Look at a printer, whose model is for this light, with its aims there.
+
+    Parameters
+    ----------
+    starts_at
+        The level that prints its black.
+    """
+    paper, black = model.lab([[1.0, 1.0, 1.0], [starts_at] * 3])
     before = model.lab(np.repeat(_LEVELS[:, np.newaxis], 3, axis=1))
     aimed = aims.lab(_LEVELS, paper, black)
     return Seen(
@@ -189,8 +197,9 @@ def serve(
         Whether to solve for each light alone as well, to tell what that would leave.
     """
     lights = asked_lights(asked)
+    start = _start(evidence, model)
     looks = [
-        seen(one, weight, model_under(evidence, model, aims, one, asked.observer), aims)
+        seen(one, weight, model_under(evidence, model, aims, one, asked.observer), aims, start)
         for one, weight in lights
     ]
     own = [look for look in looks if look.weight > 0]
@@ -203,6 +212,7 @@ def serve(
             cautious=cautious,
             priority=priority,
             tone_only=asked.tone_only,
+            starts_at=start,
             weight=shares[0],
             beside=[look.view(share) for look, share in zip(some[1:], shares[1:], strict=True)],
         )
@@ -217,7 +227,7 @@ def serve(
         )
 
     solution = solved([own[0]], [1.0])
-    limits = find_limits(_LEVELS, solution.lab, own[0].aimed)
+    limits = _limits(solution, own[0], asked.tone_only)
     told = []
     if trade_offs:
         others = [look for look in looks if look is not own[0]]
@@ -242,15 +252,30 @@ def serve_D50(
     tone_only: bool = False,
 ) -> Served:
     """Solve the curve for D50 alone, from CIELAB as it was read."""
-    only = seen(None, 1.0, model, aims)
+    start = _start(evidence, model)
+    only = seen(None, 1.0, model, aims, start)
     solution = solve(
         model,
         only.aimed,
         cautious=not evidence.near_neutral,
         priority=priority,
         tone_only=tone_only,
+        starts_at=start,
     )
-    return Served(only, solution, find_limits(_LEVELS, solution.lab, only.aimed), (), ())
+    return Served(only, solution, _limits(solution, only, tone_only), (), ())
+
+
+def _start(evidence: Evidence, model: PrinterModel) -> float:
+    shadow = evidence.response
+    return begins_at(model, shadow.darkest_level, shadow.blocked_below)
+
+
+def _limits(solution: Solution, look: Seen, tone_only: bool) -> tuple[Limit, ...]:
+    """Where the aim is out of reach; of tone alone, where its L* is: the tint is not asked for."""
+    aimed = look.aimed
+    if tone_only:
+        aimed = np.column_stack([aimed[:, 0], solution.lab[:, 1:]])
+    return find_limits(_LEVELS, solution.lab, aimed)
 
 
 def _score(means: Sequence[float], looks: Sequence[Seen], worst_share: float) -> float:
@@ -276,7 +301,7 @@ def _found(
             other = model_under(
                 evidence, model, aims, look.light, asked.observer, share=share, excites=excites
             )
-            there = seen(look.light, look.weight, other, aims)
+            there = seen(look.light, look.weight, other, aims, float(solution.rgb[0, 0]))
             means.append(there.expected(solution.rgb).after_mean_delta_Ch)
     return ForLight(
         light=look.light,

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from greyscale.analysis.comparison import WORST_SHARE, score_papers
+from greyscale.analysis.response import Response, response
 from greyscale.base.errors import BadInput
 from greyscale.base.presented import Presented
 from greyscale.base.rests_on import REGISTER, Support, supports
@@ -22,6 +24,7 @@ from greyscale.correction.curve import CURVE_POINTS, Curve
 from greyscale.correction.expectation import Expectation
 from greyscale.correction.limits import Limit
 from greyscale.printer.answers import Answers
+from greyscale.readings.reading import AXIS_TOLERANCE
 
 if TYPE_CHECKING:
     from greyscale.charts.picture_tones import PictureTones
@@ -87,6 +90,25 @@ class Evidence(Answers):
     wavelengths: Array | None = None
     glow: Array | None = None
     glow_known: bool = True
+
+    @cached_property
+    def response(self) -> Response:
+        """How the driver answers, as far as all that was measured tells."""
+        return response(self.device, self.lab, self.counts, self.sd_L, self.sd_ab)
+
+    @property
+    def on_axis(self) -> Evidence:
+        """What was measured on the grey axis alone."""
+        rows = np.ptp(self.device, axis=1) < AXIS_TOLERANCE
+        return replace(
+            self,
+            device=self.device[rows],
+            lab=self.lab[rows],
+            counts=self.counts[rows],
+            origin=self.origin[rows],
+            spectra=None if self.spectra is None else self.spectra[rows],
+            glow=None if self.glow is None else self.glow[rows],
+        )
 
     def lab_under(
         self, light: Light, observer: str, *, share: float = 1.0, excites: float | None = None
@@ -340,8 +362,13 @@ class Correction(Presented):
         return self.lights[0].name if self.lights else "D50"
 
     @property
+    def tone_only(self) -> bool:
+        """Whether it sends equal R, G, B: it rights the tone scale and leaves the tint."""
+        return bool(np.ptp(self.curve.rgb, axis=1).max() == 0.0)
+
+    @property
     def helps(self) -> bool:
-        """Whether tint or tone is expected to come nearer its aim than the print as it is."""
+        """Whether the print is expected to come nearer its aims than it is, tint and tone."""
         if not self.own_lights:
             return self.expectation.helps
         both = [one.expectation for one in self.own_lights]

@@ -135,6 +135,8 @@ class Verification(Presented):
         What the ramps are under: the correction's own light.
     lights
         The print under the correction's lights, and those asked for; none where D50 is all.
+    tone_only
+        Whether the correction was to right the tone scale alone.
     next_round
         Whether another round is worth it.
     oddities
@@ -160,6 +162,7 @@ class Verification(Presented):
     lights: tuple[InLight, ...] = ()
     toning: str | None = None
     neutral: str = DEFAULT_NEUTRAL_AIM
+    tone_only: bool = False
 
     @property
     def rests_on(self) -> tuple[Support, ...]:
@@ -224,6 +227,7 @@ def verify(
         lights=each,
         toning=correction.toning,
         neutral=correction.neutral,
+        tone_only=correction.tone_only,
     )
 
 

@@ -33,6 +33,7 @@ SHARP_BEND = 1e-3
 standard deviation. Tone curves bend by a tenth of it (d²/dv² = 6); only where black is blocked, or
 a channel leaves its end, do solved values bend so sharply."""
 
+_AS_BLACK = 0.1  # L* above black that no one misses.
 _LEAST_SD = 0.03  # However sure the model is of itself, CIELAB units.
 _FIXED = 1e12  # Weight that holds black and paper where they are.
 
@@ -69,7 +70,7 @@ class Solution:
     levels
         Shape (256,).
     rgb
-        Shape (256, 3): what to send; 0, 0, 0 at level 0 and 1, 1, 1 at level 1.
+        Shape (256, 3): what to send; what prints darkest at level 0, and 1, 1, 1 at level 1.
     lab, sd
         Shape (256, 3): what is expected of it, and one standard deviation.
     """
@@ -89,6 +90,7 @@ def solve(
     tone_only: bool = False,
     weight: float = 1.0,
     beside: Sequence[View] = (),
+    starts_at: float = 0.0,
 ) -> Solution:
     """Find R, G, B for each tone.
 
@@ -109,6 +111,8 @@ def solve(
         How much a squared error of a*, b* counts where there are others beside.
     beside
         The print as seen under further lights: their a*, b* count as well. L* is that of `model`.
+    starts_at
+        Level of equal R, G, B at which the tones begin (see `begins_at`).
 
     Returns
     -------
@@ -121,11 +125,12 @@ def solve(
         model, targets[inner], _tone_weight(levels[inner]), cautious, np.sqrt(weight), views
     )
     rgb = np.zeros((TONES, 3))
-    rgb[-1] = 1.0
+    rgb[0], rgb[-1] = starts_at, 1.0
+    along = _along_the_axis(model, targets[inner, 0], starts_at)
     if tone_only:
-        rgb[inner] = _along_the_axis(model, targets[inner, 0])
+        rgb[inner] = along
         return Solution(levels, rgb, model.lab(rgb), model.uncertainty(rgb))
-    rgb[inner] = _found(search, _along_the_axis(model, targets[inner, 0]))
+    rgb[inner] = _found(search, along)
     rgb = smoothed(rgb, *_slopes_and_sd(search, rgb), priority)
     return Solution(levels, rgb, model.lab(rgb), model.uncertainty(rgb))
 
@@ -150,9 +155,26 @@ def _tone_weight(levels: Array) -> Array:
     return np.asarray(TONE_WEIGHT / np.minimum(nearest / _JOIN, 1.0))
 
 
-def _along_the_axis(model: PrinterModel, L: Array) -> Array:
+def begins_at(model: PrinterModel, darkest: float, blocked_below: float | None) -> float:
+    """The level of equal R, G, B at which a curve begins: all below prints as black, or lighter.
+
+    Parameters
+    ----------
+    darkest
+        Where the print is darkest; below it more ink prints lighter.
+    blocked_below
+        Below it all tones print alike; None where they separate from the darkest on.
+    """
+    if blocked_below is None:
+        return darkest
+    grid = np.linspace(darkest, blocked_below, TONES)
+    L = model.lab(np.repeat(grid[:, np.newaxis], 3, axis=1))[:, 0]
+    return float(grid[np.flatnonzero(L[0] + _AS_BLACK >= L)[-1]])
+
+
+def _along_the_axis(model: PrinterModel, L: Array, starts_at: float) -> Array:
     """Give equal R, G, B whose print has these L*, shape (n, 3): where the search starts."""
-    grid = np.linspace(0.0, 1.0, TONES)
+    grid = np.linspace(starts_at, 1.0, TONES)
     rising = np.maximum.accumulate(model.lab(np.repeat(grid[:, np.newaxis], 3, axis=1))[:, 0])
     level = np.interp(L, rising + 1e-9 * grid, grid)
     return np.repeat(level[:, np.newaxis], 3, axis=1)

@@ -9,6 +9,7 @@ from greyscale.correction.lut_3d import CLOSE_ENOUGH, MOST_NODES
 from greyscale.correction.record import Correction
 from greyscale.reporting.cast_words import joined
 from greyscale.reporting.numbers import fixed
+from greyscale.reporting.response_words import response_sentences
 
 _WORTH_SAYING = 0.05
 """ΔCh below this is not spoken of: no instrument repeats so well."""
@@ -17,12 +18,24 @@ _WORTH_SAYING = 0.05
 def correction_sentences(correction: Correction) -> tuple[str, ...]:
     """Give what is expected first, then the limits, then how well the printer is known."""
     return (
+        *response_sentences(correction.evidence.response, corrected=True),
         _expected_colour(correction),
         *_trade_off(correction),
         *_unknown_brightener(correction),
         _expected_tone(correction),
         *_limits(correction),
         _knowledge(correction),
+    )
+
+
+def no_better(correction: Correction) -> str:
+    """Say why a correction is not worth writing, in the middle of a sentence."""
+    expected = correction.expectation
+    return (
+        "a print through it should not be nearer its aims than the print as it is: mean ΔCh "
+        f"{fixed(expected.after_mean_delta_Ch)} and mean ΔL* {fixed(expected.after_mean_delta_L)} "
+        f"expected, {fixed(expected.before_mean_delta_Ch)} and "
+        f"{fixed(expected.before_mean_delta_L)} now"
     )
 
 
@@ -45,6 +58,11 @@ def _expected_colour(correction: Correction) -> str:
     expected = correction.expectation
     before, after = expected.before_mean_delta_Ch, expected.after_mean_delta_Ch
     aim = f"the {correction.toning} toning" if correction.toning else "neutral"
+    if correction.tone_only:
+        return (
+            f"Equal R, G and B are sent, which right the tone scale; the tint stays: mean ΔCh "
+            f"{fixed(after)}{_under(correction)}, largest {fixed(expected.after_max_delta_Ch)}."
+        )
     if before - after < _WORTH_SAYING:
         return (
             f"The print is as close to {aim}{_under(correction)} as the reading can tell: the "
@@ -147,10 +165,13 @@ def _knowledge(correction: Correction) -> str:
         f"{evidence.measurements} patches in {len(evidence.sources)} "
         f"{'reading' if len(evidence.sources) == 1 else 'readings'}"
     )
+    if correction.tone_only:
+        return f"How the printer answers along the grey axis was measured ({what})."
     if correction.near_neutral:
         return f"How the printer answers was measured beside the grey axis as well ({what})."
     return (
         f"How the printer answers beside the grey axis is supposed, not measured ({what}): the "
         "correction goes part of the way on purpose, and a second round will pay. Near-neutral "
-        "patches on the chart would save that round."
+        "patches on the chart (greyscale chart --near-neutral) would save that round, and tell "
+        "whether the printer answers in colour at all."
     )

@@ -61,6 +61,8 @@ def analysis_data(analysis: Analysis) -> Data:
         "patches": patches_data(analysis.patches),
         "neutrality": neutrality_data(analysis.neutrality),
         "tone": tone_data(analysis.tone),
+        "response": analysis.response.kind,
+        "response_told_by": asdict(analysis.response),
         "lights": None if lights is None else [light_data(light) for light in lights],
         "lights_absent": analysis.lights_absent,
         "remarks": list(analysis.remarks),

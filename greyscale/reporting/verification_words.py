@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import numpy as np
+
+from greyscale.analysis.analyse import Analysis
 from greyscale.correction.verify import InLight, Verification
 from greyscale.reporting.numbers import fixed, percent
 
 _WORKED = 0.5
-"""Less than this share of the mean ΔCh left: the correction worked; below 1 it helped."""
+"""Less than this share of the error left: the correction worked; below 1 it helped."""
 
 
 def verification_sentences(verification: Verification) -> tuple[str, ...]:
@@ -32,18 +35,27 @@ def _outcome(verification: Verification) -> str:
         f"{fixed(before.mean_delta_Ch)} before; promised "
         f"{fixed(verification.promise.after_mean_delta_Ch)} for the print, "
         f"{fixed(verification.expected_mean_delta_Ch)} with this reading's noise. Largest "
-        f"{fixed(after.max_delta_Ch)}, against {fixed(before.max_delta_Ch)} before"
+        f"{fixed(after.max_delta_Ch)}, against {fixed(before.max_delta_Ch)} before; RMS ΔL* "
+        f"{fixed(verification.after.tone.rms_delta_L)}, against "
+        f"{fixed(verification.before.tone.rms_delta_L)} before"
     )
     repeatability = verification.after.reading.repeatability.sd_Ch
-    if after.mean_delta_Ch > before.mean_delta_Ch + repeatability:
+    then, now = _error(verification, verification.before), _error(verification, verification.after)
+    if now > then + repeatability:
         return f"The print is worse than before: {numbers}."
     if verification.oddities:
         return f"Until that is settled this proves nothing: {numbers}."
-    if after.mean_delta_Ch < _WORKED * before.mean_delta_Ch:
+    if now < _WORKED * then:
         return f"The correction worked: {numbers}."
-    if abs(after.mean_delta_Ch - before.mean_delta_Ch) <= repeatability:
+    if abs(now - then) <= repeatability:
         return f"The correction changed no more than the repeatability: {numbers}."
     return f"The correction helped in part: {numbers}."
+
+
+def _error(verification: Verification, course: Analysis) -> float:
+    """What the correction was to make less: tint and tone together, or tone alone."""
+    tint = 0.0 if verification.tone_only else course.neutrality.mean_delta_Ch
+    return float(np.hypot(tint, course.tone.rms_delta_L))
 
 
 def _where(verification: Verification) -> str:
@@ -92,8 +104,7 @@ def _verdict(verification: Verification) -> str:
 def _tone(verification: Verification) -> str:
     before, after = verification.before.tone, verification.after.tone
     return (
-        f"L* departs from the {after.aim} aim by {fixed(after.rms_delta_L)} (RMS), "
-        f"{fixed(before.rms_delta_L)} before; at most {fixed(after.max_delta_L)}, "
+        f"L* departs from the {after.aim} aim by at most {fixed(after.max_delta_L)}, "
         f"{fixed(before.max_delta_L)} before."
     )
 

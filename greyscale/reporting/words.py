@@ -20,6 +20,7 @@ from greyscale.reporting.cast_words import (
 from greyscale.reporting.light_words import light_words
 from greyscale.reporting.numbers import percent
 from greyscale.reporting.picture_words import picture_words
+from greyscale.reporting.response_words import response_sentences
 
 NOTICED_DELTA_L = 2.0
 """A departure from the tone aim below this is not worth a clause of its own."""
@@ -88,6 +89,7 @@ def sentences(analysis: Analysis) -> tuple[str, ...]:
     if analysis.lights is None:
         parts.append("Without spectra nothing can be said about other lights.")
     parts.append(tone_words(analysis))
+    parts += response_sentences(analysis.response)
     if analysis.picture is not None:
         parts.append(picture_words(analysis.picture))
     return tuple(parts)

@@ -7,6 +7,8 @@ import pytest
 from support.grey_readings import L_BLACK, L_PAPER, grey_spectra, ramp_lab, reading_of
 
 from greyscale.analysis.analyse import analyse
+from greyscale.analysis.ramp import ramp_of
+from greyscale.analysis.tonality import assess_tonality
 
 LEVELS = np.linspace(0, 1, 21)
 
@@ -66,8 +68,9 @@ def test_rms_over_lightness_does_not_depend_on_where_tones_crowd():
 
 @pytest.mark.parametrize(
     ("fall", "found"),
-    # Nothing repeated: sd 0.15, so a fall counts beyond 2 * 0.15 * sqrt(2) = 0.424.
-    [(0.0, ()), (0.42, ()), (0.43, (0.15,)), (2.0, (0.15,))],
+    # Nothing repeated: sd 0.15. One in a hundred ramps of 20 steps: a normal value beyond 0.0005,
+    # 3.2905 (any table); a fall counts beyond 3.2905 * 0.15 * sqrt(2) = 0.698.
+    [(0.0, ()), (0.69, ()), (0.70, (0.15,)), (2.0, (0.15,))],
 )
 def test_a_reversal_is_a_fall_beyond_the_repeatability(fall, found):
     L = linear()
@@ -76,7 +79,10 @@ def test_a_reversal_is_a_fall_beyond_the_repeatability(fall, found):
 
 
 def test_reversals_of_repeated_tones_need_less():
-    """Four readings of each tone with sd 0.3: falls beyond 2 * 0.3 * sqrt(2/4) = 0.42 count."""
+    """Four readings of each tone with sd 0.3: falls beyond 3.45 * 0.3 * sqrt(2/4) = 0.73 count.
+
+    Of Student's t with 63 degrees of freedom, 3.45 is exceeded by 0.0005.
+    """
     rng = np.random.default_rng(2)
     L = linear()
     L[3] = L[2] - 1.0
@@ -86,6 +92,19 @@ def test_reversals_of_repeated_tones_need_less():
     noise = rng.normal(0, 0.3, (4, 21))
     lab[:, 0] = (L + noise - noise.mean(axis=0)).reshape(-1)
     assert analyse(reading_of(level, lab)).tone.reversals == pytest.approx((0.15,))
+
+
+@pytest.mark.parametrize("noise", [0.08, 0.4])
+def test_the_noise_of_a_blocked_shadow_is_no_reversal(noise):
+    """Ten tones that print alike, twice: of 300 such readings some 3 may claim a reversal."""
+    level = np.tile(LEVELS, 2)
+    L = np.interp(level, [0, 0.45, 1.0], [L_BLACK, L_BLACK, L_PAPER])
+    rng = np.random.default_rng(8)
+    claims = 0
+    for _ in range(300):
+        lab = np.column_stack([L + rng.normal(0, noise, 42), np.zeros(42), np.zeros(42)])
+        claims += bool(assess_tonality(ramp_of(reading_of(level, lab))).reversals)
+    assert claims <= 8  # More is less likely than 1 in 200 (binomial, 300 times 0.01).
 
 
 def test_distinct_ends_are_interpolated():

@@ -1,0 +1,162 @@
+"""How a driver answers to what is sent: in colour, in lightness only, or in steps; and at black.
+
+One chart tells, before anything is solved. Near-neutral patches say whether a*, b* follow the
+channels at all, and whether what one of them does foretells what its neighbours do. The ramp says
+from which level on tones separate from black, and whether more ink still prints darker there.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from greyscale.base.matern import matern_52
+from greyscale.colorimetry.arrays import Array
+from greyscale.readings.reading import AXIS_TOLERANCE
+
+COLOUR, LIGHTNESS, STEPS, NOT_KNOWN = "colour", "lightness only", "steps", "not known"
+
+LEAST_ANSWER = 8.0
+"""ΔCh per unit of a channel's departure; ordinary printers answer with 40 to 100. Below it, what
+the widest near-neutral patch does to a* and b* is about 1. Common practice, no source."""
+
+LEAST_FORETOLD = 0.955
+"""Share of the near-neutral patches' departures (their squares) that their neighbours foretell.
+Of printers that answer smoothly, kinks of black ink among them, it is 0.97 and more."""
+
+BLOCKED = 0.5
+"""L* that tones may differ by and still print alike: half of what makes a tone distinct."""
+
+_NEAR = 0.4  # Patches whose channels lie further apart are no near-neutral ones.
+_FEWEST = 12  # Near-neutral patches from which the answer can be told.
+_DEEPEST = 0.5  # A print that is darkest above this level was measured in another order.
+_SURE = 4.0  # Standard deviations that a rise of L* towards black must have to be no noise.
+_LENGTH = 0.35  # Levels over which the answer beside the axis stays alike.
+_BEND = 0.3  # Share of the square of departures beside their slope.
+
+
+@dataclass(frozen=True)
+class Response:
+    """How the driver answers.
+
+    Attributes
+    ----------
+    kind
+        "colour", "lightness only", "steps", or "not known" (no near-neutral patches).
+    answer
+        ΔCh per unit of departure of the channels from each other; None where not known.
+    foretold
+        Share of the near-neutral patches' departures that their neighbours foretell; or None.
+    blocked_below
+        The level below which all tones print alike, as black; None where they separate.
+    darkest_level, darker_by
+        Where the print is darkest, and by how much L* than at level 0: 0 and 0 where more ink
+        never prints lighter.
+    """
+
+    kind: str
+    answer: float | None
+    foretold: float | None
+    blocked_below: float | None
+    darkest_level: float
+    darker_by: float
+
+
+def response(device: Array, lab: Array, counts: Array, sd_L: float, sd_ab: float) -> Response:
+    """Classify how a driver answers.
+
+    Parameters
+    ----------
+    device, lab
+        Shape (n, 3): R, G, B from 0 to 1, each once, and the mean CIELAB measured for them; three
+        or more on the grey axis.
+    counts
+        Shape (n,): how many measurements each mean is of.
+    sd_L, sd_ab
+        Standard deviation of one measurement of L*, and of a* or b*.
+    """
+    apart = np.ptp(device, axis=1)
+    axis = apart < AXIS_TOLERANCE
+    order = np.argsort(device[axis].mean(axis=1), kind="stable")
+    level, ramp = device[axis].mean(axis=1)[order], lab[axis][order]
+    blocked, darkest, by = shadow(level, ramp[:, 0], sd_L / np.sqrt(counts[axis][order]))
+    beside = ~axis & (apart <= _NEAR) & (lab[:, 0] > ramp[0, 0] + 0.1 * np.ptp(ramp[:, 0]))
+    kind, answer, foretold = NOT_KNOWN, None, None
+    if beside.sum() >= _FEWEST:
+        answer = _answer(device[beside], lab[beside], ramp, sd_ab)
+        kind = LIGHTNESS
+        foretold = _foretold(device[beside], lab[beside], level, ramp, sd_L, sd_ab)
+        if answer >= LEAST_ANSWER:
+            kind = COLOUR if foretold >= LEAST_FORETOLD else STEPS
+    return Response(kind, answer, foretold, blocked, darkest, by)
+
+
+def _offset(device: Array) -> Array:
+    return np.asarray(device - device.mean(axis=1, keepdims=True))
+
+
+def _at(x: Array, known: Array, values: Array) -> Array:
+    return np.column_stack([np.interp(x, known, column) for column in values.T])
+
+
+def _answer(device: Array, lab: Array, ramp: Array, sd_ab: float) -> float:
+    """How much a*, b* depart from those of the ramp at the same L*, by the channels' departure."""
+    rising = np.argsort(ramp[:, 0])
+    off = lab[:, 1:] - _at(lab[:, 0], ramp[rising, 0], ramp[rising, 1:])
+    square = np.sum(off**2, axis=1) - 2 * 1.5 * sd_ab**2
+    size = np.sum(_offset(device) ** 2, axis=1)
+    return float(np.sqrt(max(float(square.mean() / size.mean()), 0.0)))
+
+
+def _foretold(
+    device: Array, lab: Array, level: Array, ramp: Array, sd_L: float, sd_ab: float
+) -> float:
+    """How much of what each near-neutral patch does is told by all others: 1 is all of it.
+
+    Slopes and bends that change smoothly with the level, as a Gaussian process, each patch left
+    out in turn (Rasmussen and Williams 2006, 5.12).
+    """
+    mean, offset = device.mean(axis=1), _offset(device)
+    off = lab - _at(mean, level, ramp)
+    offset = offset / np.sqrt(np.mean(np.sum(offset**2, axis=1)))
+    dot = offset @ offset.T
+    alike = matern_52(np.sqrt(5.0) / _LENGTH * np.abs(mean[:, np.newaxis] - mean))
+    left, whole = 0.0, 0.0
+    for axis, sd in enumerate((sd_L, sd_ab, sd_ab)):
+        size = np.mean(off[:, axis] ** 2)
+        noise = 1.5 * sd**2 + 1e-3 * size
+        covariance = size * (dot + _BEND * dot**2) * alike + noise * np.eye(len(mean))
+        inverse = np.linalg.inv(covariance)
+        residual = inverse @ off[:, axis] / np.diag(inverse)
+        left += max(float(np.sum(residual**2) - len(mean) * noise), 0.0)
+        whole += float(np.sum(off[:, axis] ** 2))
+    return 1.0 - left / max(whole, 1e-9)
+
+
+def shadow(level: Array, L: Array, sd: Array) -> tuple[float | None, float, float]:
+    """Below which level all prints alike, where the print is darkest, and by how much L*.
+
+    A rise towards black counts where it is no noise; the least of many alike is no proof.
+
+    Parameters
+    ----------
+    level
+        Shape (n,), rising.
+    L, sd
+        Shape (n,): L* measured, and its standard deviation.
+    """
+    darkest = int(np.argmin(L))
+    rise = L[0] - L[darkest]
+    spread = float(np.hypot(sd[0], sd[darkest]))
+    no_rise = rise < max(_SURE * spread, BLOCKED)
+    if level[0] > AXIS_TOLERANCE or level[darkest] > _DEEPEST or no_rise:
+        darkest, rise = 0, 0.0
+    enough = np.maximum(BLOCKED, 2.0 * np.hypot(sd[darkest:], sd[darkest]))
+    alike = darkest + int(np.argmax(np.append(L[darkest:] - L[darkest] >= enough, True))) - 1
+    if alike <= darkest or alike + 1 >= len(level):
+        return None, float(level[darkest]), float(rise)
+    black = float(np.mean(L[darkest : alike + 1]))
+    share = (black + BLOCKED - L[alike]) / (L[alike + 1] - L[alike])
+    crossing = level[alike] + float(np.clip(share, 0.0, 1.0)) * (level[alike + 1] - level[alike])
+    return float(crossing), float(level[darkest]), float(rise)

@@ -1,0 +1,76 @@
+"""How a driver answers is told from one chart: on simulated drivers kept out of tuning."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from support.families import family
+from support.grey_readings import ramp_lab, reading_of
+from support.odd_printers import OddPrinter, odd_printer
+
+from greyscale.analysis.analyse import analyse
+from greyscale.analysis.response import Response
+from greyscale.charts.chart import make_chart
+from greyscale.readings.reading import Reading
+
+DEVICE = make_chart("chart", near_neutral=True).layout.device
+
+
+def response_of(who: OddPrinter, seed: int = 1, noise: float = 0.15) -> Response:
+    lab = who.lab(DEVICE) + np.random.default_rng(seed).normal(0.0, noise, DEVICE.shape)
+    ids = tuple(str(number) for number in range(len(DEVICE)))
+    return analyse(Reading("chart", "chart", ids, DEVICE, lab), lights=()).response
+
+
+NUMBERS = range(1, 20, 2)
+
+
+@pytest.mark.parametrize("number", family(NUMBERS, (1, 3, 5)))
+@pytest.mark.parametrize(
+    ("kind", "told"),
+    [
+        ("ordinary", "colour"),
+        ("neutral already", "colour"),
+        ("blocked", "colour"),
+        ("over-inked", "colour"),
+        ("grey mode", "lightness only"),
+    ],
+)
+def test_the_kind_of_answer_is_told(kind: str, told: str, number: int) -> None:
+    assert response_of(odd_printer(kind, number)).kind == told
+
+
+@pytest.mark.parametrize("number", family(NUMBERS, (3, 5)))
+def test_a_driver_that_snaps_widely_does_not_pass_for_colour(number: int) -> None:
+    """Where it snaps all near-neutral values, nothing but lightness is left."""
+    who = odd_printer("steps", number)
+    size = float(who.name.rsplit(",", 1)[0].rsplit(" ", 1)[1])
+    if size > 0.06:
+        assert response_of(who).kind in ("steps", "lightness only")
+
+
+@pytest.mark.parametrize("number", family(NUMBERS, (1, 7)))
+def test_where_ink_stops_helping_is_told(number: int) -> None:
+    """The true darkest level lies within a step of the ramp, 1/32, or prints as dark."""
+    who = odd_printer("over-inked", number)
+    found = response_of(who)
+    grid = np.linspace(0.0, 1.0, 501)
+    L = who.lab(np.repeat(grid[:, np.newaxis], 3, axis=1))[:, 0]
+    at = who.lab(np.full((1, 3), found.darkest_level))[0, 0]
+    assert found.darkest_level > 0
+    assert abs(found.darkest_level - grid[np.argmin(L)]) <= 1 / 32 or at - L.min() < 0.3
+
+
+@pytest.mark.parametrize("number", family(NUMBERS, (1, 7)))
+def test_the_blocked_shadow_ends_where_it_does(number: int) -> None:
+    who = odd_printer("blocked", number)
+    below = response_of(who).blocked_below
+    assert below is not None
+    L = who.lab(np.array([[0.0] * 3, [below - 1 / 32] * 3, [below + 1 / 32] * 3]))[:, 0]
+    assert L[1] - L[0] < 0.6
+    assert L[2] - L[0] > 0.4
+
+
+def test_without_near_neutral_patches_nothing_is_claimed() -> None:
+    level = np.linspace(0, 1, 21)
+    assert analyse(reading_of(level, ramp_lab(level))).response.kind == "not known"

@@ -1,0 +1,40 @@
+"""A correction acts upon how a driver answers, and never makes a print worse."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from support.families import family
+from support.odd_printers import judged, odd_printer, sheet
+
+from greyscale.correction.correct import correct
+from greyscale.correction.record import Options
+from greyscale.reporting.correction_words import correction_sentences
+
+KINDS = ("grey mode", "steps", "coarse", "blocked", "over-inked", "neutral already")
+MEMBERS = [(kind, number) for number in (1, 3, 5, 7) for kind in KINDS]
+
+
+@pytest.mark.parametrize("member", family(MEMBERS, (("grey mode", 3), ("over-inked", 5))))
+def test_a_correction_that_is_written_makes_no_print_worse(member: tuple[str, int]) -> None:
+    """Judged on what the simulated printer makes of it, without noise; 0.15 is the reading's."""
+    who = odd_printer(*member)
+    made = correct([sheet(who, seed=3)])
+    if not made.helps:
+        return
+    before, after = judged(who), judged(who, made)
+    assert after.error < before.error + 0.15
+    if member[0] == "grey mode":
+        assert made.tone_only
+        assert after.mean_L < 0.3
+        assert correction_sentences(made)[0].startswith("This mode answers to lightness only")
+    if member[0] == "over-inked":
+        darkest = who.lab(np.repeat(np.linspace(0, 1, 501)[:, np.newaxis], 3, axis=1))[:, 0].min()
+        assert who.lab(made.curve.rgb[:1])[0, 0] < darkest + 0.3
+        assert after.mean_L < 0.5
+
+
+def test_no_noise_is_corrected() -> None:
+    """A print that is on its aims but for less than can be known is left as it is."""
+    made = correct([sheet(odd_printer("neutral already", 0), seed=0)], Options())
+    assert not made.helps
