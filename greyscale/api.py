@@ -61,7 +61,7 @@ def chart(
     bits: int = 8,
     date: datetime.date | None = None,
     through: Through | None = None,
-    code: bool = False,
+    code: bool = True,
 ) -> Chart:
     """Make a chart and write it as STEM.tif, STEM.pdf and STEM.txt, the layout.
 

@@ -28,7 +28,7 @@ from greyscale.charts.page_size import DEFAULT_PAGE, PageSize, page_size
 from greyscale.charts.patches import DEFAULT_BITS, FULL_SCALE, PatchList, greys
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.charts.plan import plan_patches, tones_in_words
-from greyscale.checks.identity import CODE, LENGTH, code_levels, code_of
+from greyscale.checks.identity import CODE, LENGTH, REPEATED, code_levels, code_of
 from greyscale.colorimetry.arrays import Array
 from greyscale.readings.layout import Layout, write_layout
 from greyscale.readings.reading import Reading
@@ -143,7 +143,8 @@ def make_chart(
     through
         A correction that the pages are sent through; the layout keeps the chart's own values.
     code
-        Whether its first patches say which chart it is, see `greyscale.checks.identity`.
+        Whether its first patches say which chart it is, see `greyscale.checks.identity`. They
+        repeat paper, black and two greys, so that four repeats fewer are printed elsewhere.
 
     Raises
     ------
@@ -168,6 +169,7 @@ def make_chart(
         picture=picture,
         repeats=repeats,
         bits=bits,
+        repeated=REPEATED if code else 0,
     )
     patches = plan.patches
     settings = _settings(patches, tones_in_words(spacing, after, picture), shuffle, seed, dpi)

@@ -28,6 +28,7 @@ DEFAULT_TONES = 33
 FOLLOW_UP_TONES = 24
 _LEAST_CHOSEN_TONES = 6
 _MOST_CHOSEN_TONES = 250
+_LEAST_ELSEWHERE = 2
 
 
 def plan_patches(
@@ -39,8 +40,14 @@ def plan_patches(
     picture: PictureTones | None = None,
     repeats: int | None = None,
     bits: int = DEFAULT_BITS,
+    repeated: int = 0,
 ) -> Plan:
     """Choose the patches of a chart; arguments as `greyscale.charts.chart.make_chart`.
+
+    Parameters
+    ----------
+    repeated
+        So many of the usual repeats are in its code already.
 
     Returns
     -------
@@ -59,7 +66,10 @@ def plan_patches(
         beside = _near_neutral(len(patches), ramp, picture, repeats, bits)
         patches = joined([patches, beside.patches])
         why += beside.why
-    patches = with_repeats(patches, usual_repeats(len(patches)) if repeats is None else repeats)
+    # Paper and black also lie elsewhere, to tell whether the page is even.
+    usual = max(usual_repeats(len(patches)) - repeated, _LEAST_ELSEWHERE)
+    again = usual if repeats is None else repeats
+    patches = with_repeats(patches, again)
     return Plan(patches, tuple(why))
 
 

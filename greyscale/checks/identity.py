@@ -24,6 +24,9 @@ DIGITS = 12
 LENGTH = len(SYMBOLS) + DIGITS
 """Patches of a code; the first of the chart."""
 
+REPEATED = len(SYMBOLS)
+"""Repeats that a chart with a code needs no more: of the four, each is in it about four times."""
+
 _NUMBER_BITS, _CHECK_BITS = 12, 7  # Together below 3 ** 12.
 _LEAST_GAP = 4.0
 _NEAR = 0.4

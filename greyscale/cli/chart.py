@@ -127,11 +127,10 @@ def chart(
     code: Annotated[
         bool,
         typer.Option(
-            "--code",
-            help="Sixteen patches more, that say which chart this is and through which "
+            help="Begin with sixteen patches that say which chart this is and through which "
             "correction it was sent: a reading of it is told from any other.",
         ),
-    ] = False,
+    ] = True,
     date: Annotated[
         datetime | None,
         typer.Option(

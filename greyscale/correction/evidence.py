@@ -13,6 +13,7 @@ from greyscale.analysis.response import shadow
 from greyscale.base.errors import BadInput
 from greyscale.base.files import sha256_of
 from greyscale.base.nearest import same_name
+from greyscale.checks.identity import through_of
 from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.correction.record import Correction, Evidence, Source
@@ -254,6 +255,12 @@ def check_reading(reading: Reading, through: str | None) -> None:
         raise BadInput(
             f"was printed through the correction '{sent}', not through '{through}'; a next round "
             "is made from prints of the one before",
+            source,
+        )
+    if sent is None and through is not None and through_of(reading, [through]) == "":
+        raise BadInput(
+            "its sheet says of itself that it was sent without a correction; a next round is made "
+            f"from prints through '{through}'",
             source,
         )
     averaged = average_repeats(reading)

@@ -188,7 +188,7 @@ class _Commands:
         if step.step == CORRECT:
             return (*taken_out, self._correct(step, self._names()))
         if step.step == PRINT_CHART or (step.step == RECHECK and made is None):
-            return (as_typed("chart", "-o", f"chart-{self._slug()}", "--near-neutral", "--code"),)
+            return (as_typed("chart", "-o", f"chart-{self._slug()}", "--near-neutral"),)
         if made is None or step.step not in (PRINT_PROOF, RECHECK, PROVE, ROUND):
             return ()
         taken_out.insert(0, self._out(made.entry))
@@ -201,7 +201,7 @@ class _Commands:
         proof = f"proof-{self._slug()}"
         return (
             *taken_out,
-            as_typed("chart", "-o", proof, "--near-neutral", "--code", "--through", folder),
+            as_typed("chart", "-o", proof, "--near-neutral", "--through", folder),
         )
 
     def _correct(self, step: Next, options: Sequence[str]) -> str:

@@ -36,7 +36,7 @@ def test_a_chart_is_a_tiff_a_pdf_and_a_layout_and_it_says_what_to_do(tmp_path):
     assert result.exit_code == 0
     assert {path.name for path in tmp_path.iterdir()} == {"start.tif", "start.pdf", "start.txt"}
     for words in (
-        "147 patches: 33 tones, 102 near-neutral patches, 12 repeats",
+        "159 patches: 33 tones, 102 near-neutral patches, 8 repeats",
         "1 page of 210 x 297 mm",
         "one channel at a time",
         "colour management off",

@@ -39,7 +39,7 @@ def _follow_drying(workshop: Workshop) -> Told:
         "Fresh ink is darker than dry ink. A small ramp, measured again and again for a day, says "
         "how long a print on this paper has to lie:",
         details=tuple(drying_sentences(found)),
-        commands=(f"greyscale chart -o {RAMP} --tones {TONES}", command),
+        commands=(f"greyscale chart -o {RAMP} --tones {TONES} --no-code", command),
         files=(*charts, *names, f"{REPORT}/report.html"),
     )
 
