@@ -7,9 +7,12 @@ from importlib import import_module
 from typing import Any
 
 import typer
+from typer.completion import install_callback, show_callback
 from typer.core import TyperGroup
 from typer.main import get_command, get_group
 
+from greyscale.base.errors import BadInput
+from greyscale.base.nearest import did_you_mean
 from greyscale.cli.help_page import HelpPage
 
 PARTS = (
@@ -49,6 +52,12 @@ PARTS = (
     ("Keep the record", {"log": "Keep a print log; see whether a printer has changed."}),
 )
 """All commands, in the order of the work, with what each does; a module of each name has it."""
+
+
+COMPLETION = {"--install-completion": install_callback, "--show-completion": show_callback}
+"""What gives a shell the completion of names: by itself for the shell that it runs in."""
+
+SHELLS = ("bash", "zsh", "fish", "powershell", "pwsh")
 
 
 class Commands(Mapping[str, Any]):
@@ -99,8 +108,27 @@ class Contents(TyperGroup):
             with formatter.section(part):
                 formatter.write_dl([(name.ljust(width), line) for name, line in lines.items()])
         records = [record for one in self.get_params(ctx) if (record := one.get_help_record(ctx))]
+        records = [
+            (f"{names} [SHELL]", f"{says.split(' for ')[0]} for this shell, or the one named.")
+            if names in COMPLETION
+            else (names, says)
+            for names, says in records
+        ]
         with formatter.section("Options"):
             formatter.write_dl(records)
+
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
+        """Parse a command line; a shell may be named where completion is installed or shown."""
+        if len(args) == 2 and args[0] in COMPLETION:
+            if args[1] not in SHELLS:
+                meant = did_you_mean(args[1], SHELLS)
+                raise BadInput(
+                    f"there is no completion for the shell '{args[1]}'; {meant}take one of "
+                    f"{', '.join(SHELLS)}",
+                    args[0],
+                )
+            COMPLETION[args[0]](ctx, self.params[0], args[1])
+        return list(super().parse_args(ctx, args))
 
     def list_commands(self, ctx: Any) -> list[str]:
         """Give the commands' names in the order of the work."""

@@ -15,6 +15,7 @@ import pytest
 from PIL import Image, ImageCms
 from typer.testing import CliRunner
 
+from greyscale.base.errors import BadInput
 from greyscale.cli import app as program
 from greyscale.cli.contents import PARTS
 from greyscale.cli.help_page import EXAMPLE
@@ -164,3 +165,31 @@ def fill_log(folder: Path) -> None:
         measure("cotton rag", np.linspace(0, 1, 17), path, seed=day, name=f"cotton rag {day}")
         run("log", "add", str(path), "--paper", "cotton rag", "--correction", "none")
     run("log", "export", "-o", str(folder / "print-log.json"))
+
+
+@pytest.mark.parametrize(
+    ("shell", "written"),
+    [
+        ("bash", ".bash_completions/greyscale.sh"),
+        ("zsh", ".zfunc/_greyscale"),
+        ("fish", ".config/fish/completions/greyscale.fish"),
+    ],
+)
+def test_completion_is_installed_for_the_shell_that_is_named(shell, written, tmp_path):
+    """Whatever shell it is asked from; and the shell gets the names that it asks for."""
+    result = run("--install-completion", shell, HOME=str(tmp_path), SHELL="/bin/sh")
+    assert (result.exit_code, result.stdout.split()[0]) == (0, shell)
+    scripts = {str(path.relative_to(tmp_path)) for path in tmp_path.rglob("*greyscale*")}
+    assert scripts == {written}
+    variable = re.search(r"_[A-Z]+_COMPLETE\b", (tmp_path / written).read_text(encoding="utf-8"))
+    asked = {
+        variable[0]: f"complete_{shell}", "_TYPER_COMPLETE_ARGS": "greyscale ver",
+        "_TYPER_COMPLETE_FISH_ACTION": "get-args", "COMP_WORDS": "greyscale ver", "COMP_CWORD": "1",
+    }  # fmt: skip
+    assert "verify" in run(**asked).stdout
+
+
+def test_a_shell_that_is_not_known_is_refused():
+    with pytest.raises(BadInput, match="take one of bash, zsh, fish") as refused:
+        run("--install-completion", "zhs")
+    assert "did you mean zsh?" in str(refused.value)
