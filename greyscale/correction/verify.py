@@ -13,17 +13,16 @@ from greyscale.analysis.analyse import Analysis, analyse
 from greyscale.analysis.neutrality import mean_over_lightness
 from greyscale.base.errors import BadInput
 from greyscale.base.files import sha256_of
-from greyscale.base.nearest import same_name
 from greyscale.base.presented import Presented
 from greyscale.base.rests_on import Support, supports
 from greyscale.base.threads import on_one_thread
-from greyscale.checks.identity import through_of
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.colorimetry.lights import Light
+from greyscale.correction.accidents import oddities
 from greyscale.correction.evidence import refuse_another_print
 from greyscale.correction.expectation import Expectation
-from greyscale.correction.for_lights import as_seen, own_model
+from greyscale.correction.for_lights import as_seen
 from greyscale.correction.next_round import NextRound, next_round
 from greyscale.correction.own_aims import neutral_aim_of, tone_aim_of
 from greyscale.correction.record import Correction
@@ -32,17 +31,12 @@ from greyscale.readings.reading import AXIS_TOLERANCE, Reading
 TWO_SIDED_95 = 1.959964
 """Standard deviations that hold 95 % of a normal distribution."""
 
-ANOTHER_PAPER = 1.0
-"""ΔE00 between the paper whites from which another paper, or another batch, is likely."""
-
 INDEPENDENT = 30
 """Values of a ramp that err independently: some ten tones, as in what a correction promises, by
 three axes (common practice, no source)."""
 
 UNLIKELY = 0.01
 """A share within the stated uncertainty that is less likely than this is a finding."""
-
-_NOT_AS_PREDICTED = 1.0  # Mean ΔE00 from which an accident of the print is looked for by name.
 
 
 @dataclass(frozen=True)
@@ -222,7 +216,7 @@ def verify(
         within_tolerance=after.neutrality.passes
         and all(one.verdict == "pass" for one in each if one.counts),
         next_round=next_round(reading, correction, after),
-        oddities=_oddities(reading, after, correction, error),
+        oddities=oddities(reading, after, correction, error.mean_delta_E00, error.as_stated),
         light=correction.light,
         lights=each,
         toning=correction.toning,
@@ -393,74 +387,3 @@ def prediction_error(after: Analysis, correction: Correction) -> PredictionError
         spread=float(np.sqrt(np.mean((off / np.maximum(np.hypot(model, noise), 1e-9)) ** 2))),
         needed=float(np.sqrt(max(needed, 0.0))),
     )
-
-
-def _oddities(
-    reading: Reading, after: Analysis, correction: Correction, error: PredictionError
-) -> tuple[str, ...]:
-    """What speaks against this being a dry print on this paper, once through this correction."""
-    found = []
-    sent, title = reading.sent_through, through_of(reading, [correction.title])
-    if sent is None and title == "":
-        found.append("The chart says of itself that it was sent without a correction.")
-    if sent is not None and not same_name(sent, correction.title):
-        found.append(
-            f"The chart was sent through the correction '{sent}', its layout says, not through "
-            f"'{correction.title}'."
-        )
-    paper = float(delta_E_2000(after.paper, correction.paper))
-    if paper >= ANOTHER_PAPER:
-        found.append(
-            f"The paper white is {paper:.1f} ΔE00 from that of the correction: another paper or "
-            "batch, or a print that is not dry."
-        )
-    pattern = _pattern(after, correction)
-    if pattern is not None:
-        found.append(pattern)
-    elif not found and not error.as_stated and error.mean_delta_E00 > _NOT_AS_PREDICTED:
-        darker = float(after.black[0] - correction.black[0])
-        black = (
-            f"; its black is {abs(darker):.1f} L* {'lighter' if darker > 0 else 'darker'}"
-            if abs(darker) > 0.5
-            else ""
-        )
-        found.append(
-            f"The print is not what was predicted ({error.mean_delta_E00:.1f} ΔE00 from it in the "
-            f"mean{black}), on paper of the same white: printed with another media setting, "
-            "through another correction, or not dry yet; or the printer has changed."
-        )
-    return tuple(found)
-
-
-def _pattern(after: Analysis, correction: Correction) -> str | None:
-    """The accident of sending the chart that the print measures like, as a sentence."""
-    levels, lab, curve = after.patches.level, after.patches.lab, correction.curve
-    predicted = curve.predict(levels)
-    with_it = float(delta_E_2000(lab, predicted).mean())
-    uncorrected = np.column_stack(
-        [np.interp(levels, curve.levels, correction.before_lab[:, axis]) for axis in range(3)]
-    )
-
-    def is_like(other: Array) -> bool:
-        apart = float(delta_E_2000(other, predicted).mean())
-        return apart > 0.5 and float(delta_E_2000(lab, other).mean()) < with_it / 2
-
-    def how(other: Array) -> str:
-        near = float(delta_E_2000(lab, other).mean())
-        return f"(mean {near:.1f} ΔE00 from it, {with_it:.1f} from the prediction)"
-
-    if is_like(uncorrected):
-        return (
-            f"The print measures like the uncorrected one {how(uncorrected)}: was the chart sent "
-            "through the correction?"
-        )
-    # A correction that moves little moves little twice as well; the model is not asked for that.
-    if with_it > 0.5:
-        twice = own_model(correction).lab(curve.apply(curve.apply(_grey(levels))))
-        if is_like(twice):
-            return (
-                f"The print measures as if the chart had been sent through the correction twice "
-                f"{how(twice)}: was 'greyscale apply' used on a chart made with --through, or the "
-                "curve also set in the driver?"
-            )
-    return None

@@ -17,13 +17,17 @@ def verification_sentences(verification: Verification) -> tuple[str, ...]:
 
     A doubt about what was printed comes before all: nothing is proved until it is settled.
     """
+    foretold = _prediction(verification)
+    # That fewer values lie within the band than it says is a finding, and no remark.
+    found = not verification.prediction_error.as_stated and not verification.oddities
     return (
         *verification.oddities,
         _outcome(verification),
+        *((foretold,) if found else ()),
         _verdict(verification),
         *light_sentences(verification),
         _tone(verification),
-        _prediction(verification),
+        *(() if found else (foretold,)),
         verification.next_round.reason,
     )
 

@@ -1,0 +1,142 @@
+"""What went wrong with a proof: told by the pattern that each accident leaves."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from greyscale.analysis.analyse import Analysis
+from greyscale.base.nearest import same_name
+from greyscale.checks.identity import through_of
+from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.differences import delta_E_2000
+from greyscale.correction.for_lights import own_model
+from greyscale.correction.record import Correction
+from greyscale.readings.reading import Reading
+
+ANOTHER_PAPER = 1.0
+"""ΔE00 between the paper whites from which another paper, or another batch, is likely."""
+
+_LOOKED_FOR = 0.45
+"""Mean ΔE00 from the prediction from which an accident is looked for, if chance does not explain
+it; what fits is believed where it leaves less than `_FITS` of that."""
+
+_FITS, _FITS_INK = 0.5, 0.6
+_NEAR = 1.0  # Mean ΔE00 from what an accident of sending makes.
+_APART = 0.5  # ΔE00 that an accident must make on this printer to be told from none.
+_BLACK_APART = 1.0  # L* of black that another amount of ink makes, and another curve does not.
+_DRYING = 0.08  # Share of ink that dry-down changes at most; beyond it is another setting.
+_MOST_INK = 0.3
+
+
+def oddities(
+    reading: Reading, after: Analysis, correction: Correction, off: float, as_stated: bool
+) -> tuple[str, ...]:
+    """What speaks against a dry print on this paper, once through this correction, as sentences.
+
+    Parameters
+    ----------
+    off
+        Mean ΔE00 of the proof from the prediction.
+    as_stated
+        Whether as many of its values lie within the stated uncertainty as chance allows.
+    """
+    found = []
+    sent, title = reading.sent_through, through_of(reading, [correction.title])
+    if sent is None and title == "":
+        found.append("The chart says of itself that it was sent without a correction.")
+    if sent is not None and not same_name(sent, correction.title):
+        found.append(
+            f"The chart was sent through the correction '{sent}', its layout says, not through "
+            f"'{correction.title}'."
+        )
+    paper = float(delta_E_2000(after.paper, correction.paper))
+    if paper >= ANOTHER_PAPER:
+        found.append(
+            f"The paper white is {paper:.1f} ΔE00 from that of the correction: another paper or "
+            "batch, or a print that is not dry."
+        )
+    sending = _sending(after, correction)
+    if sending is not None:
+        found.append(sending)
+    elif not found and not as_stated and off > _LOOKED_FOR:
+        found.append(_printing(after, correction, off))
+    return tuple(found)
+
+
+def _grey(levels: Array) -> Array:
+    return np.repeat(levels[:, np.newaxis], 3, axis=1)
+
+
+def _sending(after: Analysis, correction: Correction) -> str | None:
+    """The accident of sending the chart that the print measures like, as a sentence."""
+    levels, lab, curve = after.patches.level, after.patches.lab, correction.curve
+    predicted = curve.predict(levels)
+    with_it = float(delta_E_2000(lab, predicted).mean())
+    uncorrected = np.column_stack(
+        [np.interp(levels, curve.levels, correction.before_lab[:, axis]) for axis in range(3)]
+    )
+
+    near_enough = min(max(_NEAR, 3 * after.reading.repeatability.sd_Ch), _FITS * with_it)
+
+    def is_like(other: Array) -> bool:
+        apart = float(delta_E_2000(other, predicted).mean())
+        return apart > _APART and float(delta_E_2000(lab, other).mean()) < near_enough
+
+    def how(other: Array) -> str:
+        near = float(delta_E_2000(lab, other).mean())
+        return f"(mean {near:.1f} ΔE00 from it, {with_it:.1f} from the prediction)"
+
+    if is_like(uncorrected):
+        return (
+            f"The print measures like the uncorrected one {how(uncorrected)}: was the chart sent "
+            "through the correction?"
+        )
+    # A correction that moves little moves little twice as well; the model is not asked for that.
+    if with_it > _APART:
+        twice = own_model(correction).lab(curve.apply(curve.apply(_grey(levels))))
+        if is_like(twice):
+            return (
+                f"The print measures as if the chart had been sent through the correction twice "
+                f"{how(twice)}: was 'greyscale apply' used on a chart made with --through, or the "
+                "curve also set in the driver?"
+            )
+    return None
+
+
+def _printing(after: Analysis, correction: Correction, off: float) -> str:
+    """What of ink, driver and curve made the print another than predicted, as a sentence.
+
+    More or less ink on the same paper changes all tones as one amount would, and black with them;
+    another curve leaves paper and black, and changes the tones between.
+    """
+    share, left = _ink(after, correction)
+    darker = float(correction.black[0] - after.black[0])
+    amount = f"{100 * abs(share):.0f} % {'more' if share > 0 else 'less'} ink"
+    start = f"The print is not what was predicted ({off:.1f} ΔE00 from it in the mean)"
+    if left < _FITS_INK and abs(share) <= _DRYING and abs(darker) < 2 * _BLACK_APART:
+        return (
+            f"{start}, but as {amount} would make it: a print that is not dry yet, or one by a "
+            "printer that has changed. Let it dry, and measure it again."
+        )
+    if abs(darker) >= _BLACK_APART or left < _FITS_INK:
+        how = f"; its black is {abs(darker):.1f} L* {'darker' if darker > 0 else 'lighter'}"
+        as_if = f", as {amount} would make it" if left < _FITS_INK else ""
+        return (
+            f"{start}{as_if}{how if abs(darker) >= _BLACK_APART else ''}, on paper of the same "
+            "white: printed with another media setting or ink limit."
+        )
+    return (
+        f"{start}, though paper and black are: printed through another correction, or with another "
+        "tone setting of the driver; or the printer has changed."
+    )
+
+
+def _ink(after: Analysis, correction: Correction) -> tuple[float, float]:
+    """The share of ink, more or less, that explains the print best; and what that leaves of it."""
+    levels, lab = after.patches.level, after.patches.lab
+    sent, model = correction.curve.apply(_grey(levels)), own_model(correction)
+    shares = np.linspace(-_MOST_INK, _MOST_INK, 61)
+    laid = np.clip(1.0 - (1.0 - sent) * (1.0 + shares[:, np.newaxis, np.newaxis]), 0.0, 1.0)
+    off = np.linalg.norm(model.lab(laid) - lab, axis=2).mean(axis=1)
+    best = int(np.argmin(off))
+    return float(shares[best]), float(off[best] / off[len(shares) // 2])

@@ -1,0 +1,114 @@
+"""What usually goes wrong with a proof, on simulated printers: the chart as it then measures."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import cache
+
+import numpy as np
+from numpy.typing import NDArray
+from support.array_printers import halftone_printer, tr006_printer
+
+from greyscale.charts.chart import make_chart
+from greyscale.correction.correct import correct
+from greyscale.correction.record import Correction, Options
+from greyscale.demo.printers import demo_printer, random_printer
+from greyscale.readings.reading import Reading
+
+Array = NDArray[np.float64]
+Print = Callable[[Array], Array]
+
+TUNING = ("spectral, cotton rag", "TR 006", "random 3", "halftone")
+KEPT_OUT = (
+    "spectral, baryta",
+    "spectral, kozo",
+    "TR 006, other curves",
+    "random 11",
+    "halftone, late",
+)
+
+CHART = make_chart("chart", near_neutral=True).layout.device
+PROOF = make_chart("proof", tones=21).layout.device
+
+
+@cache
+def printer(name: str) -> object:
+    """Give a printer by its name; `lab` takes device values."""
+    if name.startswith("spectral, "):
+        return demo_printer(name.removeprefix("spectral, "))
+    if name.startswith("random "):
+        return random_printer(int(name.split()[1]))
+    return {
+        "TR 006": tr006_printer,
+        "TR 006, other curves": lambda: tr006_printer((0.9, 1.05, 1.15)),
+        "halftone": lambda: halftone_printer(0.55, "mean", removal=0.5, gammas=(1.0, 1.1, 0.9)),
+        "halftone, late": lambda: halftone_printer(0.6, gammas=(1.1, 1.1, 0.9), removal=0.3),
+    }[name]()
+
+
+def _read(lab: Array, device: Array, seed: int) -> Reading:
+    noisy = lab + np.random.default_rng(seed).normal(0.0, 0.15, lab.shape)
+    ids = tuple(str(number) for number in range(len(device)))
+    return Reading("sheet", "sheet", ids, device, noisy)
+
+
+@cache
+def corrected(name: str, **wishes: str) -> Correction:
+    """Give the correction of a printer, from one chart of 147 patches."""
+    lab = printer(name).lab(CHART)  # type: ignore[attr-defined]
+    return correct([_read(lab, CHART, 5)], Options(**wishes))  # type: ignore[arg-type]
+
+
+def _more_ink(lab: Print, share: float) -> Print:
+    return lambda device: lab(np.clip(1.0 - (1.0 - device) * (1.0 + share), 0.0, 1.0))
+
+
+def _another_setting(lab: Print, limit: float, bend: float) -> Print:
+    """Less ink at most, or more, and another tone curve."""
+    return lambda device: lab(np.clip(1.0 - limit * (1.0 - device) ** bend, 0.0, 1.0))
+
+
+def proof(name: str, accident: str, seed: int = 0) -> Reading:
+    """Give the proof of a printer's correction as it measures after an accident, or "none"."""
+    who, curve = printer(name), corrected(name).curve
+    lab: Print = who.lab  # type: ignore[attr-defined]
+    sent = curve.apply(PROOF)
+    if accident == "not sent through it":
+        sent = PROOF
+    elif accident == "sent through twice":
+        sent = curve.apply(sent)
+    elif accident == "another paper":
+        shift = np.array([-1.5, 0.4, 5.0])
+        lab = lambda device: who.lab(device) + shift * (who.lab(device)[:, :1] / 96.0)  # noqa: E731
+    elif accident == "half-dried":
+        hours = 0.3
+        if name.startswith("spectral"):
+            lab = lambda device: who.lab(device, hours=hours)  # noqa: E731
+        else:
+            lab = _more_ink(lab, 0.035)
+    elif accident == "another setting, lighter":
+        lab = _another_setting(lab, 0.85, 1.0)
+    elif accident == "another setting, bent":
+        lab = _another_setting(lab, 0.93, 1.25)
+    elif accident == "another printer's correction":
+        sent = corrected("random 3" if name != "random 3" else "TR 006").curve.apply(PROOF)
+    elif accident == "another aim's correction":
+        sent = corrected(name, aim="srgb").curve.apply(PROOF)
+    elif accident == "a toned correction":
+        sent = corrected(name, toning="yellow-brown").curve.apply(PROOF)
+    return _read(lab(sent), PROOF, seed)
+
+
+ACCIDENTS = {
+    "none": None,
+    "not sent through it": "like the uncorrected one",
+    "sent through twice": "through the correction twice",
+    "another paper": "another paper",
+    "half-dried": "not dry",
+    "another setting, lighter": "media setting",
+    "another setting, bent": "media setting",
+    "another printer's correction": "another correction",
+    "another aim's correction": "another correction",
+    "a toned correction": "another correction",
+}
+"""Accidents, and what the first sentence must name."""
