@@ -102,7 +102,7 @@ def make_chart(
     bits: int = DEFAULT_BITS,
     date: datetime.date | None = None,
     through: Through | None = None,
-    code: bool = False,
+    code: bool = True,
 ) -> Chart:
     """Make a chart.
 

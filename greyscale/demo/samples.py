@@ -45,7 +45,9 @@ CONDITIONS = ("M1", "M2")
 
 def sample_chart(sample: Sample) -> Layout:
     """Give the layout of a sample's chart."""
-    return make_chart(sample.stem, tones=sample.tones, near_neutral=True, seed=sample.seed).layout
+    return make_chart(
+        sample.stem, tones=sample.tones, near_neutral=True, seed=sample.seed, code=False
+    ).layout
 
 
 def sample_reading(sample: Sample, condition: str) -> Reading:

@@ -13,7 +13,7 @@ from greyscale.analysis.response import Response
 from greyscale.charts.chart import make_chart
 from greyscale.readings.reading import Reading
 
-DEVICE = make_chart("chart", near_neutral=True).layout.device
+DEVICE = make_chart("chart", near_neutral=True, code=False).layout.device
 
 
 def response_of(who: OddPrinter, seed: int = 1, noise: float = 0.15) -> Response:

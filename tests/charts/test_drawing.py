@@ -26,7 +26,7 @@ pdf_tools = pytest.mark.skipif(
 def start(tmp_path_factory):
     """Write a starting chart with near-neutral patches on A4."""
     stem = tmp_path_factory.mktemp("start") / "harbour"
-    write_chart(make_chart("harbour", near_neutral=True, date=date(2025, 3, 4)), stem)
+    write_chart(make_chart("harbour", near_neutral=True, date=date(2025, 3, 4), code=False), stem)
     return stem
 
 
@@ -34,7 +34,9 @@ def start(tmp_path_factory):
 def several(tmp_path_factory):
     """Write a chart of several pages, 16-bit values, another page and resolution."""
     stem = tmp_path_factory.mktemp("several") / "fog"
-    chart = make_chart("fog", tones=150, bits=16, page="150x200mm", dpi=240, patch_mm=9.0)
+    chart = make_chart(
+        "fog", tones=150, bits=16, page="150x200mm", dpi=240, patch_mm=9.0, code=False
+    )
     write_chart(chart, stem)
     return stem
 
@@ -161,12 +163,15 @@ def _digests(stem):
 
 def test_the_same_chart_is_the_same_files_byte_by_byte(tmp_path):
     for folder in ("a", "b"):
-        write_chart(make_chart("harbour", dpi=100, date=date(2025, 3, 4)), tmp_path / folder / "x")
+        write_chart(
+            make_chart("harbour", dpi=100, date=date(2025, 3, 4), code=False),
+            tmp_path / folder / "x",
+        )
     assert _digests(tmp_path / "a" / "x") == _digests(tmp_path / "b" / "x")
 
 
 def test_another_seed_is_another_chart():
-    first, other = (make_chart("harbour", seed=seed).layout.device for seed in (1, 2))
+    first, other = (make_chart("harbour", seed=seed, code=False).layout.device for seed in (1, 2))
     assert (first != other).any()
     assert sorted(first.mean(axis=1)) == sorted(other.mean(axis=1))
 
@@ -174,7 +179,7 @@ def test_another_seed_is_another_chart():
 @pytest.mark.filterwarnings("error")
 @pytest.mark.parametrize("name", ["Küste & Nebel", "50 % $x_1$", "灯台", "a" * 300, " "])
 def test_any_name_can_stand_in_the_caption(name, tmp_path):
-    chart = make_chart(name, tones=9, dpi=72)
+    chart = make_chart(name, tones=9, dpi=72, code=False)
     write_chart(chart, tmp_path / "x")
     for letters in chart.pages[0].letters:
         if letters.align == "left":
@@ -196,9 +201,11 @@ def test_marks_stand_in_all_corners_and_tell_which_way_up(start):
 
 
 def test_a_chart_through_a_correction_prints_corrected_values_and_keeps_its_own(tmp_path):
-    plain = make_chart("proof", near_neutral=True, dpi=100)
+    plain = make_chart("proof", near_neutral=True, dpi=100, code=False)
     through = Through("cotton rag", lambda device: device**1.2)
-    write_chart(make_chart("proof", near_neutral=True, dpi=100, through=through), tmp_path / "x")
+    write_chart(
+        make_chart("proof", near_neutral=True, dpi=100, through=through, code=False), tmp_path / "x"
+    )
     layout, grid, (page,) = _pages(tmp_path / "x", tifffile.imread)
     assert layout.device == pytest.approx(plain.layout.device, abs=1e-9)
     assert layout.fields["CHART_THROUGH"] == "cotton rag"

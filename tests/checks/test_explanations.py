@@ -196,7 +196,7 @@ def test_what_was_set_aside_stays_in_the_repaired_reading(clean: Reading) -> Non
 @pytest.mark.parametrize("shuffle", [True, False])
 @pytest.mark.parametrize("tones", [17, 33, 65])
 def test_charts_of_tones_alone_do_too(tones: int, shuffle: bool) -> None:
-    layout = make_chart("tones", tones=tones, shuffle=shuffle, seed=4).layout
+    layout = make_chart("tones", tones=tones, shuffle=shuffle, seed=4, code=False).layout
     strips = strips_of(layout)
     for seed in range(10):
         clean = clean_reading(layout, seed)
@@ -270,7 +270,7 @@ def test_a_printer_that_prints_darker_towards_the_end(clean: Reading) -> None:
 
 
 def test_probabilities_are_honest_about_a_patch_that_measures_as_its_neighbour() -> None:
-    layout = make_chart("tones", tones=17, seed=2).layout
+    layout = make_chart("tones", tones=17, seed=2, code=False).layout
     clean = random_printer(3, bits=8).measure(layout.ids, layout.device, places=layout.places)
     strip = strips_of(layout)[0]
     for start in range(len(strip) - 1):

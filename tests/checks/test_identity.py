@@ -106,7 +106,7 @@ def test_a_chart_sent_without_its_correction_is_named():
 
 
 def test_a_chart_without_a_code_is_as_before():
-    made = make_chart("start", tones=21, dpi=72)
+    made = make_chart("start", tones=21, dpi=72, code=False)
     reading = printed(made)
     assert stated_and_measured(reading) == (None, None)
     assert through_of(reading, TITLES) is None

@@ -23,7 +23,7 @@ PRINTER = random_printer(5, largest_cast=4.0)
 @pytest.fixture(scope="module")
 def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("profiles")
-    chart = make_chart("chart", near_neutral=True)
+    chart = make_chart("chart", near_neutral=True, code=False)
     reading = PRINTER.measure(chart.layout.ids, chart.layout.device, name="cotton rag", noise=0.15)
     write(reading, folder / "reading.txt")
     before = profile_bytes(output_profile(PRINTER.lab, 3.0, points=17))

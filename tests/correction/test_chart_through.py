@@ -22,8 +22,8 @@ def folder(correction, printer_lab, tmp_path_factory):
 
 def test_page_holds_the_curve_of_the_layouts_values(folder, correction, tmp_path):
     through = chart_through(folder)
-    plain = make_chart("start", near_neutral=True, dpi=100)
-    proof = make_chart("start", near_neutral=True, dpi=100, through=through)
+    plain = make_chart("start", near_neutral=True, dpi=100, code=False)
+    proof = make_chart("start", near_neutral=True, dpi=100, through=through, code=False)
     np.testing.assert_array_equal(proof.layout.device, plain.layout.device)
     write_chart(proof, tmp_path / "proof")
     page = tifffile.imread(tmp_path / "proof.tif").reshape(-1, 3)
@@ -39,7 +39,7 @@ def test_page_holds_the_curve_of_the_layouts_values(folder, correction, tmp_path
 
 
 def test_the_page_says_what_it_went_through(folder):
-    proof = make_chart("start", dpi=100, through=chart_through(folder))
+    proof = make_chart("start", dpi=100, through=chart_through(folder), code=False)
     assert "sent through the correction Harbour light" in proof.layout.fields["CHART_SETTINGS"]
 
 

@@ -12,7 +12,7 @@ from greyscale.demo.workshop import Workshop
 
 @pytest.fixture(scope="module")
 def chart():
-    return make_chart("some chart", tones=21, dpi=100)
+    return make_chart("some chart", tones=21, dpi=100, code=False)
 
 
 @pytest.fixture(scope="module")
@@ -28,7 +28,7 @@ def test_the_printer_gets_what_the_tiff_holds(chart, tmp_path):
 
 
 def test_a_chart_of_several_pages_is_printed_whole(tmp_path):
-    chart = make_chart("long", tones=120, page="a5", dpi=100)
+    chart = make_chart("long", tones=120, page="a5", dpi=100, code=False)
     assert len(chart.pages) > 1
     write_chart(chart, tmp_path / "long")
     values = values_on_sheet(tmp_path / "long", chart.layout)

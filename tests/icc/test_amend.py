@@ -40,7 +40,7 @@ def original(kind: str) -> Profile:
 
 @lru_cache
 def amended(kind: str) -> bytes:
-    chart = make_chart("chart", near_neutral=True)
+    chart = make_chart("chart", near_neutral=True, code=False)
     reading = printer().measure(chart.layout.ids, chart.layout.device, name="chart", noise=0.15)
     evidence = evidence_from([reading])
     measured = measured_printer(fit(evidence), evidence)

@@ -29,7 +29,7 @@ def state(folder):
 
 def test_nothing_then_a_chart_then_its_reading_then_a_correction(folder):
     assert state(folder).step == "chart"
-    layout = make_chart("chart", tones=17).layout
+    layout = make_chart("chart", tones=17, code=False).layout
     write_layout(layout, folder / "chart.txt")
     assert state(folder).step == "reading"
     assert state(folder).sheet.stem == "chart"

@@ -137,7 +137,7 @@ def test_its_folder_holds_what_a_person_can_read(job):
 
 def test_the_chart_is_the_command_s(job):
     folder, _ = job
-    own = make_chart("chart-1", near_neutral=True, seed=1, code=True)
+    own = make_chart("chart-1", near_neutral=True, seed=1)
     made = greyscale.read_layout(folder / "chart-1.txt")
     assert made.ids == own.layout.ids
     assert made.places == own.layout.places

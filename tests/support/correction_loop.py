@@ -164,7 +164,7 @@ def grey(levels: Array) -> Array:
 @cache
 def chart(near_neutral: bool) -> Array:
     """Give the device values of the usual chart: 33 tones; with near-neutral patches 147 in all."""
-    return make_chart("chart", near_neutral=near_neutral).layout.device
+    return make_chart("chart", near_neutral=near_neutral, code=False).layout.device
 
 
 def rounds(

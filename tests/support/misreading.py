@@ -24,7 +24,7 @@ LOST = -1
 @lru_cache
 def chart_layout(seed: int = 0, tones: int = 33, near_neutral: bool = True) -> Layout:
     """Give the layout of a shuffled chart."""
-    return make_chart("chart", tones=tones, near_neutral=near_neutral, seed=seed).layout
+    return make_chart("chart", tones=tones, near_neutral=near_neutral, seed=seed, code=False).layout
 
 
 def strips_of(layout: Layout) -> list[Indices]:

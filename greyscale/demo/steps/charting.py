@@ -15,7 +15,7 @@ def _write(workshop: Workshop, chart: Chart) -> tuple[str, ...]:
 
 
 def _make_chart(workshop: Workshop) -> Told:
-    chart = make_chart(CHART, near_neutral=True, date=FIRST_PRINT.date(), code=True)
+    chart = make_chart(CHART, near_neutral=True, date=FIRST_PRINT.date())
     files = _write(workshop, chart)
     return Told(
         f"{chart.summary[0]}. The patches beside the greys show how the printer answers when one "
@@ -27,7 +27,7 @@ def _make_chart(workshop: Workshop) -> Told:
 
 def _follow_up(workshop: Workshop) -> Told:
     first = read(workshop.path(READING))
-    chart = make_chart(FOLLOW_UP, after=first, date=FIRST_PRINT.date(), code=True)
+    chart = make_chart(FOLLOW_UP, after=first, date=FIRST_PRINT.date())
     files = _write(workshop, chart)
     reading = workshop.print_and_measure(FOLLOW_UP, name="follow-up chart", seed=2, hours=48.0)
     workshop.write_reading(reading, FOLLOW_UP_READING)

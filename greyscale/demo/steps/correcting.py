@@ -82,7 +82,6 @@ def _prove(
         near_neutral=near_neutral,
         through=chart_through(workshop.path(folder)),
         date=measured_at(hours - 24.0).date(),
-        code=True,
     )
     charts = [path.name for path in write_chart(made, workshop.path(chart))]
     reading = workshop.print_and_measure(chart, name=chart, seed=seed, hours=hours)

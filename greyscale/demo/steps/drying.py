@@ -23,7 +23,7 @@ def reading_at(hours: float) -> str:
 
 
 def _follow_drying(workshop: Workshop) -> Told:
-    chart = make_chart(RAMP, tones=TONES, date=FIRST_PRINT.date())
+    chart = make_chart(RAMP, tones=TONES, date=FIRST_PRINT.date(), code=False)
     charts = [path.name for path in write_chart(chart, workshop.path(RAMP))]
     for seed, hours in enumerate(HOURS, start=50):
         reading = workshop.print_and_measure(
