@@ -8,14 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from greyscale.analysis.drying_series import DryingSeries, drying_series
-from greyscale.analysis.exponential import (
-    FASTEST,
-    Draws,
-    ExponentialFit,
-    decays,
-    draw,
-    fit_exponentials,
-)
+from greyscale.analysis.kinetics import KINETICS, ONE, TWO, Credible, Kinetics, Problem
 from greyscale.base.presented import Presented
 from greyscale.base.rests_on import Support, supports
 from greyscale.colorimetry.arrays import Array, Indices
@@ -29,38 +22,27 @@ SURE = 0.95
 """How sure a verdict must be; intervals hold 90 %."""
 
 _CURVES = (1, 3, 5)  # Smooth curves over tone that a change is tried to be made of.
-_SIZE = 3.0  # Change, per axis, that drying is believed capable of: standard deviation.
 _DRAWS = 300
 _PERCENTILES = (5.0, 50.0, 95.0)
-_MINUTES, _DAY, _SLOWEST = 0.1, 24.0, 2.0  # Hours, hours, times the span of the readings.
-_SHOWN = 12  # So many tones are looked at over all times.
-_COURSE = 90  # Times at which the fitted course is looked at.
+_FASTEST = 0.2  # Time constants are sought from this share of the shortest gap,
+_MINUTES = 0.1  # or from these hours if they are less,
+_SLOWEST, _DAYS = 2.0, 72.0  # to this multiple of the span, or these hours if they are more.
+_SHOWN = 8  # So many tones are looked at over all times.
+_COURSE = 60  # Times at which the fitted course is looked at.
 _VAGUE = 4.0  # A time that is uncertain by this factor is not known.
 _FEWEST_TIMES = 3  # Two times tell noise from change by the repeats alone.
-_FEWEST_FOR_TWO = 5  # So many a second exponential needs.
+_FEWEST_FOR_TWO = 5  # So many show scatter about two changes at once.
 _LEAST_SD = 0.01  # No reading is more exact than its rounding.
 _OWN_NOISE = 2.0  # Fitted residuals may fall short of the repeats' noise by this factor.
-_SHARED = 2.0  # Shared differences that exceed their expectation by this are believed.
+# What all tones of a reading share (calibration, placement): standard deviation, and how many
+# independent numbers that is held to be worth; common practice, no source.
+_SHARED, _SHARED_FREEDOM = 0.05, 6.0
 _HORIZON = 12.0  # How many times the longest time constant the fitted curves are looked at.
-
-
-@dataclass(frozen=True)
-class Candidate:
-    """One fit that was tried.
-
-    Attributes
-    ----------
-    terms
-        How many exponentials: 0 (no change), 1 or 2.
-    curves
-        How many smooth curves over tone the change is made of; None leaves each tone free.
-    bic
-        Bayesian information criterion: the least is taken.
-    """
-
-    terms: int
-    curves: int | None
-    bic: float
+# Log odds from which a change is told from noise: three to one (Jeffreys 1961; memory).
+_WORTH_MENTION = 1.1
+_AGAIN = (0.5, 1, 2, 3, 4, 6, 8, 12, 18, 24, 36, 48, 72, 96, 168, 336, 672, 1344)
+_LIKELY = 0.7  # A further reading is worth its while if it settles the matter as often as this.
+_LATER = 1.2  # Nor is it made before the print is older by this factor.
 
 
 @dataclass(frozen=True, eq=False)
@@ -94,12 +76,13 @@ class Drying(Presented):
     ----------
     series
         The readings.
-    candidates
-        The fits that were tried, the best first.
+    laws, probabilities
+        The laws of drying that were averaged over, and how probable each is.
     terms
-        How many exponentials the evidence speaks for; 0 is no change beyond the noise.
+        How many changes at once the likeliest law has; 0 where none is beyond the noise.
     time_constants
-        Shape (terms, 3): hours; percentiles as for `Course`.
+        Shape (terms, 3): hours; percentiles as for `Course`. Of the likeliest law where that is one
+        or two exponentials and there is a change; else none.
     sd
         Standard deviation of one value (a tone's L*, a* or b* in one reading) about the fit.
     change
@@ -119,14 +102,20 @@ class Drying(Presented):
     trusted
         Whether the last reading can be taken for that of a dry print: "yes", "no",
         "not yet known".
+    probability
+        That it can.
     why_unknown
         Why something is not yet known, as a sentence; else None.
+    read_again
+        The hour at which a further reading would likely settle whether the print is dry; None where
+        it is, or is older than eight weeks.
     course
         For figures.
     """
 
     series: DryingSeries
-    candidates: tuple[Candidate, ...]
+    laws: tuple[str, ...]
+    probabilities: Array
     terms: int
     time_constants: Array
     sd: float
@@ -139,13 +128,15 @@ class Drying(Presented):
     to_come: Array
     settled: tuple[float, float, float] | None
     trusted: str
+    probability: float
     why_unknown: str | None
+    read_again: float | None
     course: Course
 
     @property
     def rests_on(self) -> tuple[Support, ...]:
         """The standards, constants and data behind the figures."""
-        return supports("cielab", "delta-E00", "density", "dry", "first-readings")
+        return supports("cielab", "delta-E00", "density", "dry", "drying-laws")
 
 
 def drying(readings: Sequence[Reading], hours: Sequence[float] | None = None) -> Drying:
@@ -166,37 +157,31 @@ def drying(readings: Sequence[Reading], hours: Sequence[float] | None = None) ->
 
 def follow(series: DryingSeries) -> Drying:
     """Follow the drying of one print: fit, judge what is still to come, and say how sure."""
-    values = series.lab.reshape(len(series.hours), -1)
-    elapsed = series.hours - series.hours[0]
-    fits = _fits(series, elapsed, values)
-    candidates = tuple(candidate for candidate, _ in fits)
-    best, fit = fits[0]
-    sd = _sd(series, fit)
-    drawn = draw(
-        elapsed,
-        values,
-        max(best.terms, 1),
-        basis=fit.basis if best.terms else _plain_basis(series.level, elapsed),
-        size=_SIZE,
-        sd=sd,
-        limits=_limits(elapsed),
-        count=_DRAWS,
-        seed=1,
-    )
-    last = _to_come(drawn, elapsed[-1:], np.arange(len(series.level)))[:, 0]
-    hours = _course_hours(elapsed, drawn)
+    problem = _problem(series)
+    drawn = problem.draw(KINETICS, _DRAWS, seed=1)
+    changed = drawn.log_evidence > _WORTH_MENTION
+    if not changed:
+        # Of a change too small to be seen no form can be bounded: the smoothest.
+        problem = problem.with_basis(_basis(series.level, _CURVES[0]))
+        drawn = problem.draw(KINETICS, _DRAWS, seed=1)
+    likeliest = int(np.argmax(drawn.probabilities))
+    last = _to_come(drawn, series.hours[-1:], np.arange(len(series.level)))[:, 0]
+    hours = _course_hours(series.hours, drawn)
     some = np.unique(np.linspace(0, len(series.level) - 1, _SHOWN).round().astype(np.intp))
     worst = _to_come(drawn, hours, some).max(axis=2)
-    settled = _settled(hours, worst, elapsed[-1], drawn.at_the_limit)
-    trusted = _verdict(float(np.mean(last.max(axis=1) <= WITHIN)))
+    settled = _settled(hours, worst, float(series.hours[-1]))
+    probability = float(np.mean(last.max(axis=1) <= WITHIN))
+    trusted = _verdict(probability)
+    again = None if trusted == "yes" else _read_again(series, drawn, problem.sd, some, trusted)
     final = drawn.final.reshape(_DRAWS, -1, 3)
-    density = _density_course(series, elapsed, drawn, np.append(hours, np.inf))
+    density = _density_course(series, drawn, np.append(hours, np.inf))
     return Drying(
         series=series,
-        candidates=candidates,
-        terms=best.terms,
-        time_constants=np.percentile(drawn.time_constants, _PERCENTILES, axis=0).T[: best.terms],
-        sd=sd,
+        laws=tuple(law.name for law in drawn.laws),
+        probabilities=drawn.probabilities,
+        terms=drawn.laws[likeliest].terms if changed else 0,
+        time_constants=_time_constants(drawn, likeliest) if changed else np.zeros((0, 3)),
+        sd=problem.sd,
         change=series.lab[-1] - series.lab[0],
         change_E00=delta_E_2000(series.lab[-1], series.lab[0]),
         change_density=series.density[-1] - series.density[0],
@@ -204,11 +189,13 @@ def follow(series: DryingSeries) -> Drying:
         final_sd=final.std(axis=0),
         final_density=density[-1],
         to_come=np.percentile(last, _PERCENTILES, axis=0).T,
-        settled=None if settled is None else tuple(series.hours[0] + time for time in settled),
+        settled=settled,
         trusted=trusted,
-        why_unknown=_why_unknown(elapsed, drawn, last.max(axis=1), trusted, settled),
+        probability=probability,
+        why_unknown=_why_unknown(series, last.max(axis=1), trusted, settled),
+        read_again=again,
         course=Course(
-            hours=series.hours[0] + hours,
+            hours=hours,
             lab=_lab_course(drawn, hours),
             density=density[:-1],
             to_come=np.percentile(worst, _PERCENTILES, axis=0).T,
@@ -216,89 +203,92 @@ def follow(series: DryingSeries) -> Drying:
     )
 
 
-def _limits(elapsed: Array) -> tuple[float, float]:
-    """Give the shortest and the longest time constant, in hours, that drying is believed to have.
+def _limits(hours: Array) -> tuple[float, float]:
+    """The shortest and the longest time constant, in hours, that drying is believed to have.
 
-    Common practice, no source: ink sets within minutes, and prints are left to dry for a day.
+    Common practice, no source: ink sets within minutes, and solvents leave a print for days.
     """
-    gap = float(np.diff(np.unique(elapsed)).min())
-    return min(FASTEST * gap, _MINUTES), max(_SLOWEST * float(elapsed[-1]), _DAY)
+    gap = float(np.diff(np.unique(hours)).min())
+    span = float(hours[-1] - hours[0])
+    return min(_FASTEST * gap, _MINUTES), max(_SLOWEST * span, _DAYS)
 
 
-def _fits(
-    series: DryingSeries, elapsed: Array, values: Array
-) -> list[tuple[Candidate, ExponentialFit]]:
-    """Fit every number of exponentials and of curves that the data allow, the best first."""
-    different = np.unique(elapsed).size
-    limits = _limits(elapsed)
-    fitted: list[tuple[int, int | None, ExponentialFit]] = []
-    fitted.append((0, None, fit_exponentials(elapsed, values, 0)))
+def _problem(series: DryingSeries) -> Problem:
+    """The values to be explained, with the curves over tone and the noise that serve them best."""
+    hours, limits = series.hours, _limits(series.hours)
+    values = series.lab.reshape(len(hours), -1)
+    different = np.unique(hours).size
 
-    def try_out(terms: int, curves: int | None) -> None:
-        basis = _basis(series.level, curves)
-        fit = fit_exponentials(elapsed, values, terms, basis=basis, limits=limits)
-        fitted.append((terms, curves, fit))
+    def posed(curves: int | None, sd: float) -> Problem:
+        return Problem(hours, values, _basis(series.level, curves), sd, limits)
 
-    if different >= _FEWEST_TIMES:
-        for curves in (*(count for count in _CURVES if count < len(series.level)), None):
-            try_out(1, curves)
-    if different >= _FEWEST_FOR_TWO:
-        # A second term must earn its place on the curves that serve the first best.
-        try_out(2, min(fitted[1:], key=lambda one: one[2].bic)[1])
-    judged = [(Candidate(terms, curves, fit.bic), fit) for terms, curves, fit in fitted]
-    return sorted(judged, key=lambda pair: pair[0].bic)
-
-
-def _plain_basis(level: Array, elapsed: Array) -> Array:
-    """Give the smoothest form: of a change too small to be seen, no other can be bounded."""
-    few = np.unique(elapsed).size < _FEWEST_TIMES
-    return _basis(level, min(_CURVES[1 if few else 0], level.size))
+    if different < _FEWEST_TIMES:
+        sd = _sd(series, np.zeros((0, values.shape[1])), KINETICS[0])
+        return posed(min(_CURVES[1], series.level.size), sd)
+    repeated = max(series.repeatability, _LEAST_SD)
+    _, residual, law = posed(None, repeated).best(KINETICS[:1])
+    sd = _sd(series, residual, law)
+    kinds = [*(count for count in _CURVES if count < series.level.size), None]
+    curves = max(kinds, key=lambda kind: posed(kind, sd).best(KINETICS[:1])[0])
+    laws = [law for law in KINETICS if law.terms == 1 or different >= _FEWEST_FOR_TWO]
+    # By the repeats' noise: what a law leaves unexplained is not to be taken for noise.
+    _, residual, law = posed(curves, repeated).best(laws)
+    return posed(curves, _sd(series, residual, law))
 
 
 def _basis(level: Array, curves: int | None) -> Array:
-    """Give curves over tone for L*, a* and b* each, as columns over values (tone by tone)."""
+    """Curves over tone for L*, a* and b* each, as columns over values (tone by tone)."""
     if curves is None:
         return np.eye(3 * level.size)
     over_tone = np.polynomial.legendre.legvander(2.0 * level - 1.0, curves - 1)
     return np.asarray(np.kron(over_tone, np.eye(3)), dtype=np.float64)
 
 
-def _sd(series: DryingSeries, fit: ExponentialFit) -> float:
-    """Give the standard deviation of one value about the fit.
+def _sd(series: DryingSeries, residual: Array, law: Kinetics) -> float:
+    """The standard deviation of one value about the fit.
 
     Readings differ as a whole too (calibration, backing, placement): what all tones of a reading
     share does not average out over them, and counts as much as it weighs.
     """
-    count, size = fit.values.shape
-    freedom = count - 1 - fit.terms
-    if np.unique(fit.hours).size < _FEWEST_TIMES or freedom < 1 or not np.isfinite(fit.sd):
-        return max(series.repeatability, _LEAST_SD)
-    residual = (fit.values - fit.at(fit.hours)).reshape(count, -1, 3)
-    own = max(fit.sd, series.repeatability / _OWN_NOISE, _LEAST_SD)
-    shared = float(np.sum(residual.mean(axis=1) ** 2)) / (3 * freedom)
-    excess = shared * (size / 3) / own**2
-    return own * float(np.sqrt(max(1.0, excess) if excess > _SHARED else 1.0))
+    count, size = residual.shape
+    freedom = max(count - 1 - law.terms, 0)
+    own = max(series.repeatability, _LEAST_SD)
+    if freedom:
+        fitted = float(np.sqrt(np.sum(residual**2) / (freedom * size)))
+        own = max(fitted, series.repeatability / _OWN_NOISE, _LEAST_SD)
+    common = residual.reshape(count, -1, 3).mean(axis=1) if freedom else np.zeros(3)
+    usual = 3 * own**2 / size + _SHARED**2
+    shared = float(np.sum(common**2)) + _SHARED_FREEDOM * usual
+    excess = shared / (3 * freedom + _SHARED_FREEDOM) * (size / 3) / own**2
+    return own * float(np.sqrt(max(1.0, excess)))
 
 
-def _to_come(drawn: Draws, hours: Array, tones: Indices) -> Array:
-    """Give ΔE00 of some tones to their final state, shape (D, len(hours), len(tones))."""
+def _time_constants(drawn: Credible, law: int) -> Array:
+    """Time constants of a law, where it has such: percentiles (terms, 3)."""
+    if drawn.laws[law].name not in (ONE, TWO):
+        return np.zeros((0, 3))
+    return np.percentile(drawn.time_constants(law), _PERCENTILES, axis=0).T
+
+
+def _to_come(drawn: Credible, hours: Array, tones: Indices) -> Array:
+    """ΔE00 of some tones to their final state, shape (D, len(hours), len(tones))."""
     count = len(drawn.final)
     final = drawn.final.reshape(count, 1, -1, 3)[:, :, tones]
     rest = drawn.to_come(hours).reshape(count, len(hours), -1, 3)[:, :, tones]
     return delta_E_2000(final + rest, np.broadcast_to(final, rest.shape))
 
 
-def _course_hours(elapsed: Array, drawn: Draws) -> Array:
-    slowest = float(np.percentile(drawn.time_constants[:, -1], 95))
+def _course_hours(hours: Array, drawn: Credible) -> Array:
+    elapsed = hours - hours[0]
+    slowest = float(np.percentile(np.exp(drawn.constants[:, 0]), 95))
     end = max(1.3 * elapsed[-1], min(_HORIZON * slowest, 30.0 * elapsed[-1]))
-    shortest = float(np.diff(np.unique(elapsed)).min())
-    return shortest / 4 * np.expm1(np.linspace(0.0, np.log1p(4 * end / shortest), _COURSE))
+    shortest = float(np.diff(np.unique(hours)).min())
+    after = shortest / 4 * np.expm1(np.linspace(0.0, np.log1p(4 * end / shortest), _COURSE))
+    return np.asarray(hours[0] + after)
 
 
-def _settled(
-    hours: Array, worst: Array, last: float, at_the_limit: float
-) -> tuple[float, float, float] | None:
-    """Give when the worst tone comes within `WITHIN`: percentiles; None where it is not known."""
+def _settled(hours: Array, worst: Array, last: float) -> tuple[float, float, float] | None:
+    """When the worst tone comes within `WITHIN`: percentiles; None where it is not known."""
     outside = worst > WITHIN
     ever = outside.any(axis=1)
     index = np.where(ever, worst.shape[1] - 1 - np.argmax(outside[:, ::-1], axis=1), 0)
@@ -308,12 +298,42 @@ def _settled(
     below = np.minimum(np.maximum(worst[row, following], WITHIN / 1e6), 0.999 * WITHIN)
     share = np.log(above / WITHIN) / np.log(above / below)
     time = hours[index] + share * (hours[following] - hours[index])
-    time = np.where(ever, np.where(outside[:, -1], np.inf, time), 0.0)
+    time = np.where(ever, np.where(outside[:, -1], np.inf, time), hours[0])
     low, middle, high = np.percentile(time, _PERCENTILES, method="nearest")
-    beyond = high > last
-    if not np.isfinite(high) or (beyond and (at_the_limit > 1 - SURE or high > _VAGUE * low)):
+    if not np.isfinite(high) or (high > last and high - hours[0] > _VAGUE * (low - hours[0])):
         return None
     return float(low), float(middle), float(high)
+
+
+def _read_again(
+    series: DryingSeries, drawn: Credible, sd: float, tones: Indices, trusted: str
+) -> float | None:
+    """The first hour at which one more reading would likely settle whether the print is dry then.
+
+    What each credible course would show at that hour is held against all of them, along the way
+    that they differ most in what is still to come (preposterior analysis; Raiffa and Schlaifer
+    1961; memory).
+    """
+    random = np.random.default_rng(2)
+    hours = np.array([hour for hour in _AGAIN if hour > _LATER * series.hours[-1]])
+    if not hours.size:
+        return None
+    dry = np.all(_to_come(drawn, hours, tones) <= WITHIN, axis=2)
+    rest = drawn.to_come(series.hours[-1:])[:, 0]
+    way = np.linalg.svd(rest, full_matrices=False)[2][0]
+    along = (drawn.final[:, np.newaxis] + drawn.to_come(hours)) @ way
+    settling = np.zeros(hours.size)
+    for index in range(hours.size):
+        shown = along[:, index] + random.normal(0.0, sd, len(along))
+        logs = -((shown[:, np.newaxis] - along[:, index]) ** 2) / (2 * sd**2)
+        weights = np.exp(logs)
+        sure = weights @ dry[:, index] / weights.sum(axis=1)
+        settles = sure >= SURE
+        if trusted != "no":
+            settles |= sure <= 1 - SURE
+        settling[index] = settles.mean()
+    # None may be as likely as that: then the likeliest there is.
+    return float(hours[np.argmax(np.minimum(settling, _LIKELY))])
 
 
 def _verdict(probability: float) -> str:
@@ -322,8 +342,8 @@ def _verdict(probability: float) -> str:
     return "no" if probability <= 1 - SURE else "not yet known"
 
 
-def _lab_course(drawn: Draws, hours: Array) -> Array:
-    """Give the median course of L*, a*, b* at some times, shape (G, n, 3)."""
+def _lab_course(drawn: Credible, hours: Array) -> Array:
+    """The median course of L*, a*, b* at some times, shape (G, n, 3)."""
     course = [
         np.median(drawn.final + drawn.to_come(hours[i : i + 1])[:, 0], axis=0)
         for i in range(len(hours))
@@ -331,32 +351,27 @@ def _lab_course(drawn: Draws, hours: Array) -> Array:
     return np.stack(course).reshape(len(hours), -1, 3)
 
 
-def _density_course(series: DryingSeries, elapsed: Array, drawn: Draws, hours: Array) -> Array:
-    """Give density at some times: it has the time constants of L*, a* and b*; (G, n)."""
+def _density_course(series: DryingSeries, drawn: Credible, hours: Array) -> Array:
+    """Density at some times: it changes in step with L*, a* and b*; (G, n)."""
+    first = np.linalg.norm(drawn.amplitudes.sum(axis=1), axis=1)
+
+    # How much is left, of what there was at the first reading.
+    def left(times: Array) -> Array:
+        rest = np.linalg.norm(drawn.to_come(times), axis=2)
+        return np.asarray(np.median(rest / first[:, np.newaxis], axis=0))
+
+    share = left(series.hours)
+    centred = share - share.mean()
     mean = series.density.mean(axis=0)
-    constants = np.median(drawn.time_constants, axis=0)
-    decay = decays(elapsed, constants)
-    centre = decay.mean(axis=0)
-    amplitude = np.linalg.lstsq(decay - centre, series.density - mean, rcond=None)[0]
-    return np.asarray(mean + (decays(hours, constants) - centre) @ amplitude)
+    amplitude = centred @ (series.density - mean) / max(float(centred @ centred), 1e-12)
+    return np.asarray(mean + np.multiply.outer(left(hours) - share.mean(), amplitude))
 
 
-def _why_unknown(
-    elapsed: Array, drawn: Draws, worst: Array, trusted: str, settled: object
-) -> str | None:
-    """Say why something is not yet known; `worst` is what is still to come, shape (D,)."""
+def _why_unknown(series: DryingSeries, worst: Array, trusted: str, settled: object) -> str | None:
+    """Why something is not yet known; `worst` is what is still to come, shape (D,)."""
     if settled is not None and trusted != "not yet known":
         return None
-    if np.unique(elapsed).size < _FEWEST_TIMES:
-        return (
-            "Readings at two times show what has changed, not what is still to come: read the "
-            "print again later."
-        )
+    if np.unique(series.hours).size < _FEWEST_TIMES:
+        return "Readings at two times show what has changed, not what is still to come."
     low, _, high = np.percentile(worst, _PERCENTILES)
-    between = f"anything from ΔE00 {low:.1f} to {high:.1f}"
-    if drawn.at_the_limit > 1 - SURE:
-        return (
-            "Within the time of the readings the change has hardly slowed down, and still to come "
-            f"may be {between}: read the print again later."
-        )
-    return f"Still to come may be {between}: read the print again later, or twice each time."
+    return f"Still to come may be anything from ΔE00 {low:.1f} to {high:.1f}."

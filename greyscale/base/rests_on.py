@@ -167,6 +167,20 @@ REGISTER = {
         _PRACTICE,
         ("analysis.drying:WITHIN",),
     ),
+    "drying-laws": Support(
+        "how prints dry: exponentials, stretched ones, powers of time (diffusion), averaged over",
+        "memory",
+        "Crank 1975, The mathematics of diffusion, and Hoeting et al. 1999 on averaging, from "
+        "memory; exponents, sizes and longest times are common practice, no source",
+        (
+            "analysis.kinetics:KINETICS",
+            "analysis.kinetics:SIZES",
+            "analysis.kinetics:_BELIEF",
+            "analysis.drying:_DAYS",
+            "analysis.drying:_SHARED",
+            "analysis.drying:_WORTH_MENTION",
+        ),
+    ),
     "first-readings": Support(
         "when a print can first be measured",
         "practice",

@@ -22,17 +22,19 @@ def drying_data(drying: Drying) -> dict[str, Any]:
         ],
         "clock": series.clock,
         "trusted": drying.trusted,
+        "probability": drying.probability,
         "within_delta_E00": WITHIN,
         "settled_hours": None if drying.settled is None else _range(drying.settled),
         "why_unknown": drying.why_unknown,
+        "read_again_hours": drying.read_again,
         "summary": " ".join(drying_sentences(drying)),
         "fit": {
             "terms": drying.terms,
             "time_constants": [_range(constant) for constant in drying.time_constants.tolist()],
             "sd": drying.sd,
             "candidates": [
-                {"terms": one.terms, "curves": one.curves, "bic": one.bic}
-                for one in drying.candidates
+                {"law": law, "probability": float(probability)}
+                for law, probability in zip(drying.laws, drying.probabilities, strict=True)
             ],
         },
         "tones": [_tone(drying, index) for index in range(len(series.level))],

@@ -48,15 +48,15 @@ def _picture(drying: Drying) -> Picture:
 
 
 def _how(drying: Drying) -> str:
-    terms = ("no change", "one exponential", "two exponentials")
-    tried = sorted({one.terms for one in drying.candidates})
-    names = ", ".join(terms[count] for count in tried)
+    laws = ", ".join(
+        f"{name} {probability:.0%}"
+        for name, probability in zip(drying.laws, drying.probabilities, strict=True)
+    )
     return (
-        f"Tried: {names}; the Bayesian information criterion favours {terms[drying.terms]}. "
-        "All tones share the time constants; ranges are 90 % credible intervals, given "
-        f"the scatter about the fit (standard deviation {fixed(drying.sd)} of one value). "
-        "Time constants from minutes to a day, or twice the span of the readings, are thought "
-        "possible."
+        f"Averaged over the laws that prints may dry by, as probable as the readings leave each: "
+        f"{laws}. Ranges are 90 % credible intervals, given the scatter about the fit (standard "
+        f"deviation {fixed(drying.sd)} of one value). Time constants from minutes to three days, "
+        "or twice the span of the readings, are thought possible."
     )
 
 

@@ -71,7 +71,17 @@ def _verdict(drying: Drying) -> str:
             f"Not dry: {when} the tone with most to go is still ΔE00 {fixed(worst[1], 1)} "
             f"({fixed(worst[0], 1)} to {fixed(worst[2], 1)}) from its final state."
         )
-    return f"Not yet known whether the print was dry {when}. {drying.why_unknown}"
+    return (
+        f"Not yet known whether the print was dry {when}. {drying.why_unknown} "
+        f"{again_words(drying)}"
+    )
+
+
+def again_words(drying: Drying) -> str:
+    """Say which further reading would settle whether the print is dry."""
+    if drying.read_again is None:
+        return "Print again, and read it sooner."
+    return f"Read it again {time_words(drying.read_again)} {drying.series.clock}."
 
 
 def _settled(drying: Drying) -> str:
@@ -79,7 +89,9 @@ def _settled(drying: Drying) -> str:
     if settled is None:
         if drying.trusted == "not yet known":
             return ""
-        return f"When it is dry is not yet known. {drying.why_unknown}"
+        if drying.trusted == "yes":
+            return "Since when, these readings do not tell."
+        return f"When it is dry is not yet known. {again_words(drying)}"
     low, middle, high = settled
     first = float(drying.series.hours[0])
     if high <= first + 1e-9:
@@ -107,13 +119,13 @@ def _change(drying: Drying) -> str:
 
 
 def _fit(drying: Drying) -> str:
-    if not drying.terms:
+    if not len(drying.time_constants):
         return ""
     constants = [
         f"{time_words(middle)} ({range_words(low, high)})"
         for low, middle, high in drying.time_constants.tolist()
     ]
-    if drying.terms == 1:
+    if len(constants) == 1:
         return f"The change dies away by about two thirds every {constants[0]}."
     return (
         "The change dies away in two ways at once, by about two thirds every "
