@@ -24,6 +24,7 @@ from greyscale.base.errors import BadInput
 from greyscale.base.presented import Presented
 from greyscale.base.rests_on import REGISTER, Support, supports
 from greyscale.charts.picture_tones import PictureTones
+from greyscale.checks.finding import SpoiltPatch
 from greyscale.colorimetry.arrays import Array, Mask
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.colorimetry.lights import REQUIRED_LIGHTS, Light
@@ -145,6 +146,8 @@ class Analysis(Presented):
         What it means for a picture, where one was given.
     rests_on
         The standards, constants and data behind the figures.
+    spoilt
+        Patches out of line with all the others, which were set aside.
     """
 
     reading: ReadingFacts
@@ -159,6 +162,7 @@ class Analysis(Presented):
     remarks: tuple[str, ...]
     picture: PictureNeutrality | None = None
     rests_on: tuple[Support, ...] = ()
+    spoilt: tuple[SpoiltPatch, ...] = ()
 
     @property
     def worst_light(self) -> UnderLight | None:
@@ -238,6 +242,7 @@ def analyse(
         if picture is None
         else picture_neutrality(picture, table.level, table.delta_L, table.delta_Ch, found.casts),
         rests_on=_supports(ramp, tone, neutral_name, limits, seen or (), wanted_lights),
+        spoilt=ramp.spoilt,
     )
 
 

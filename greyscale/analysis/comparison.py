@@ -17,6 +17,7 @@ from greyscale.analysis.tonality import assess_tonality, ramp_density
 from greyscale.base.errors import BadInput
 from greyscale.base.presented import Presented
 from greyscale.base.rests_on import REGISTER, Support, supports
+from greyscale.checks.finding import SpoiltPatch
 from greyscale.colorimetry.arrays import Array, ArrayLike
 from greyscale.colorimetry.cielab import chroma
 from greyscale.colorimetry.lights import REQUIRED_LIGHTS, Light
@@ -192,6 +193,8 @@ class Comparison(Presented):
     corrected
         Whether the prints are as they should be after each paper's best correction for the lights,
         and not as printed.
+    spoilt
+        Patches of the readings out of line with all their others, which were set aside.
     """
 
     lights: tuple[str, ...]
@@ -206,6 +209,7 @@ class Comparison(Presented):
     remarks: tuple[str, ...]
     rests_on: tuple[Support, ...]
     corrected: bool = False
+    spoilt: tuple[SpoiltPatch, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -298,6 +302,7 @@ def compare_prints(
         )
 
     under = [look(own) for own in progress(prints)]
+    spoilt = tuple(patch for own in prints for patch in own.ramp.spoilt)
     if corrected:
         others = _scores([_figures(one, asked) for one in under], weights, asked)
         prints, under = corrected, [look(own) for own in corrected]
@@ -317,6 +322,7 @@ def compare_prints(
         remarks=tuple(_remarks(prints, lights)),
         rests_on=_supports(prints, lights, neutral),
         corrected=bool(corrected),
+        spoilt=spoilt,
     )
 
 

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from greyscale.base.errors import BadInput
+from greyscale.checks.finding import SpoiltPatch
+from greyscale.checks.spoilt import without_spoilt
 from greyscale.colorimetry.arrays import Array, Indices, Mask
 from greyscale.colorimetry.lights import Light
 from greyscale.readings.reading import AXIS_TOLERANCE, Reading
@@ -36,6 +38,8 @@ class Ramp:
         Shape (len(single),): the averaged patch that each belongs to.
     remarks
         What had to be decided, as sentences to be shown.
+    spoilt
+        Patches of the whole reading that were set aside.
     """
 
     reading: Reading
@@ -46,6 +50,7 @@ class Ramp:
     single: Reading
     owner: Indices
     remarks: tuple[str, ...]
+    spoilt: tuple[SpoiltPatch, ...] = ()
 
     @property
     def level(self) -> Array:
@@ -69,7 +74,7 @@ class Ramp:
 
 
 def ramp_of(reading: Reading) -> Ramp:
-    """Take the ramp out of a reading.
+    """Take the ramp out of a reading, patches out of line with all the others set aside.
 
     Paper white is the lightest patch and black the darkest. Where the patch at level 1 (or 0)
     is as light (or dark) as that within the repeatability, it is taken: noise does not make
@@ -80,6 +85,7 @@ def ramp_of(reading: Reading) -> Ramp:
     BadInput
         If there are fewer than three different levels on the axis, or no two differ in L*.
     """
+    reading, spoilt = without_spoilt(reading)
     averaged = average_repeats(reading)
     rows = np.flatnonzero(averaged.reading.on_axis)
     rows = rows[np.argsort(-averaged.reading.level[rows], kind="stable")]
@@ -111,6 +117,7 @@ def ramp_of(reading: Reading) -> Ramp:
         single=single,
         owner=_nearest(single.level, ramp.level),
         remarks=tuple(remark for remark in (paper_remark, black_remark) if remark),
+        spoilt=spoilt,
     )
 
 

@@ -6,7 +6,10 @@ puts right what can be put right without guessing a value.
 """
 
 from greyscale.checks.checking import check, refuse_if_misread
-from greyscale.checks.finding import CheckResult, Finding
-from greyscale.checks.spoilt import SpoiltPatch, spoilt_patches
+from greyscale.checks.finding import CheckResult, Finding, SpoiltPatch
+from greyscale.checks.spoilt import spoilt_patches, spoilt_words, without_spoilt
 
-__all__ = ["CheckResult", "Finding", "SpoiltPatch", "check", "refuse_if_misread", "spoilt_patches"]
+__all__ = [
+    "CheckResult", "Finding", "SpoiltPatch", "check", "refuse_if_misread", "spoilt_patches",
+    "spoilt_words", "without_spoilt",
+]  # fmt: skip

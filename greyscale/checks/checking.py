@@ -15,6 +15,7 @@ from greyscale.checks.finding import LEAST, CheckResult, Finding
 from greyscale.checks.fit import misfit
 from greyscale.checks.identity import another_chart
 from greyscale.checks.search import FEWEST, LEAST_RANGE, Explanation, explain
+from greyscale.checks.values.out_of_line import judged_singly
 from greyscale.readings.reading import Reading
 
 MOST = 1000
@@ -66,7 +67,8 @@ def check(reading: Reading, layout: ChartLayout | None = None) -> CheckResult:
         # What else does not fit follows from it.
         found.insert(0, other)
     repaired = _repaired(case, explanation, found) if wrong is None else None
-    return CheckResult(reading, tuple(found), repaired, _remarks(case))
+    spoilt = judged_singly(case, explanation)
+    return CheckResult(reading, tuple(found), repaired, _remarks(case), spoilt)
 
 
 def refuse_if_misread(reading: Reading, layout: ChartLayout | None = None) -> CheckResult:

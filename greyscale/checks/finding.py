@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from greyscale.readings.reading import Reading
 
 CERTAIN = 0.99
@@ -73,6 +75,45 @@ class Finding:
 
 
 @dataclass(frozen=True)
+class SpoiltPatch:
+    """A patch that fits no smooth answer of a printer that all other patches allow.
+
+    Attributes
+    ----------
+    id
+        Its `SAMPLE_ID`; "" where only its level is known any more.
+    place
+        As the chart labels it, where that is known.
+    reading
+        The name of the reading that it is in.
+    level
+        The mean of its device values, 0 to 1.
+    z
+        How far it departs, in standard deviations left one out.
+    departure
+        Measured less expected L*, a*, b*.
+    index
+        Where it stands in what was judged; -1 where that is not at hand.
+    """
+
+    id: str
+    place: str | None
+    reading: str
+    level: float
+    z: float
+    departure: tuple[float, float, float]
+    index: int = -1
+
+    @property
+    def words(self) -> str:
+        """Which it is and what is wrong with it: "C4 (level 0.44, a* +4.1)"."""
+        axis = int(np.argmax(np.abs(self.departure)))
+        off = f"{('L*', 'a*', 'b*')[axis]} {signed(self.departure[axis])}"
+        name = self.place or self.id or "of an earlier round"
+        return f"{name} (level {self.level:.2f}, {off})"
+
+
+@dataclass(frozen=True)
 class CheckResult:
     """What the checks of one reading found.
 
@@ -87,12 +128,15 @@ class CheckResult:
         right. It holds measured values only: patches whose value was lost are left out.
     remarks
         What could not be checked, and why, as sentences to be shown.
+    spoilt
+        The patches out of line with all the others, which every other command sets aside.
     """
 
     reading: Reading
     findings: tuple[Finding, ...]
     repaired: Reading | None
     remarks: tuple[str, ...] = ()
+    spoilt: tuple[SpoiltPatch, ...] = ()
 
     @property
     def clean(self) -> bool:

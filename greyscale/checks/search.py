@@ -11,6 +11,7 @@ from greyscale.checks.case import Case
 from greyscale.checks.evidence import Assignment, log_evidence, set_aside
 from greyscale.checks.explanations import FURTHER, SIMPLE, Kind, backwards
 from greyscale.checks.explanations.proposal import Proposal
+from greyscale.checks.explanations.unexplained import PATCH_GROUP
 from greyscale.checks.finding import Finding
 from greyscale.colorimetry.arrays import Array, Indices
 
@@ -57,7 +58,9 @@ def explain(case: Case) -> Explanation:
     for _ in range(len(case)):
         offered, gains = _offer(state, SIMPLE)
         better = _best(state, offered, gains)
-        if better is None or better.suspicious:
+        # A patch set aside explains nothing: it keeps a mistake of order from being made of it.
+        silent = better is not None and offered[int(np.argmax(gains))].group == PATCH_GROUP
+        if better is None or better.suspicious or silent:
             further, further_gains = _offer(state, FURTHER)
             offered, gains = offered + further, np.concatenate([gains, further_gains])
             better = _best(state, offered, gains)

@@ -68,8 +68,14 @@ def expected_lab(device: Array) -> Array:
     return lab
 
 
-def covariance(device: Array, belief: Belief, noise: float = NOISE) -> Array:
-    """Give the covariance of measurements of patches with these device values, shape (n, n)."""
+def covariance(device: Array, belief: Belief, noise: float = NOISE, dark: float = 1.0) -> Array:
+    """Give the covariance of measurements of patches with these device values, shape (n, n).
+
+    Parameters
+    ----------
+    dark
+        How many times as large the noise is at level 0 as on paper, rising with (1 - level)².
+    """
     level = device.mean(axis=1)
     nudge = device - level[:, None]
     apart = np.abs(level[:, None] - level)
@@ -83,7 +89,7 @@ def covariance(device: Array, belief: Belief, noise: float = NOISE) -> Array:
     total += alike * belief.nudge**2 * matern_52(np.sqrt(5.0) / NUDGE_LENGTH * apart)
     total += alike * belief.nudge**2 * 0.3 * matern_52(np.sqrt(5.0) / COLOUR_LENGTH * colour_apart)
     total += (belief.second_order * alike) ** 2
-    total[np.diag_indices_from(total)] += noise**2
+    total[np.diag_indices_from(total)] += (noise * (1 + (dark - 1) * (1 - level) ** 2)) ** 2
     return np.asarray(total)
 
 
@@ -137,19 +143,19 @@ def _inverse(matrix: Array) -> tuple[Array, float]:
     return inverse_lower.T @ inverse_lower, 2.0 * float(np.sum(np.log(np.diag(lower))))
 
 
-@lru_cache(maxsize=8)
-def _precision(device: bytes, noise: float) -> Precision:
+@lru_cache(maxsize=24)
+def _precision(device: bytes, noise: float, dark: float) -> Precision:
     values = np.frombuffer(device, dtype=np.float64).reshape(-1, 3)
-    lightness, L_determinant = _inverse(covariance(values, LIGHTNESS, noise))
-    chromaticness, ab_determinant = _inverse(covariance(values, CHROMATICNESS, noise))
+    lightness, L_determinant = _inverse(covariance(values, LIGHTNESS, noise, dark))
+    chromaticness, ab_determinant = _inverse(covariance(values, CHROMATICNESS, noise, dark))
     for matrix in (lightness, chromaticness):
         matrix.setflags(write=False)
     return Precision(lightness, chromaticness, L_determinant + 2.0 * ab_determinant)
 
 
-def precision(device: Array, noise: float = NOISE) -> Precision:
+def precision(device: Array, noise: float = NOISE, dark: float = 1.0) -> Precision:
     """Give the precision of a chart's patches, device (n, 3); cached, for charts are reread."""
-    return _precision(np.ascontiguousarray(device, dtype=np.float64).tobytes(), noise)
+    return _precision(np.ascontiguousarray(device, dtype=np.float64).tobytes(), noise, dark)
 
 
 def noise_of_repeats(device: Array, lab: Array) -> float:

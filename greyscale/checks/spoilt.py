@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 
+from greyscale.checks.finding import SpoiltPatch
 from greyscale.checks.smoothness import expected_lab, precision
 from greyscale.colorimetry.arrays import Array, Indices
-from greyscale.readings.reading import Reading
+from greyscale.readings.reading import AXIS_TOLERANCE, Reading
 
 LEAST_Z = 5.0
 """Leave-one-out standard deviations from which on a patch is spoilt. Of normal values in three
@@ -17,32 +19,17 @@ channels of 147 patches one lies beyond it in one reading of 4 000."""
 LEAST_DEPARTURE = 1.0
 """CIELAB units in one of L*, a*, b* below which a patch is left alone: the least visible cast."""
 
+COMPUTED = "COMPUTED"
+"""The keyword of a reading that was computed and not measured: none of its patches is spoilt."""
+
 _MOST = 0.05  # Of the patches; with more, the printer is rough and no single patch is to blame.
 _FEWEST = 12  # Patches without which no one is told from the others.
-_BLOCK = 500  # Patches that are looked at together, so that time grows with the patches alone.
+_MOST_NAMED = 5
+_BLOCK = 300  # Patches that are looked at together, so that time grows with the patches alone.
 _SD_OF_MEDIAN = 1.4826  # Of a normal distribution, times the median of its absolute values.
 _NOISES = (0.06, 0.12, 0.25, 0.5, 1.0)
+_DARK = (1.0, 4.0)  # The noise of full black, over that of paper: many instruments' is larger.
 _CLIPPED = 9.0  # A squared z beyond this counts as this: spoilt patches don't choose the noise.
-
-
-@dataclass(frozen=True)
-class SpoiltPatch:
-    """A patch that fits no smooth answer of a printer that all other patches allow.
-
-    Attributes
-    ----------
-    id, index
-        Its `SAMPLE_ID`, and where it stands in the reading.
-    z
-        The largest departure in L*, a*, b*, in standard deviations left one out.
-    departure
-        Measured less expected L*, a*, b*.
-    """
-
-    id: str
-    index: int
-    z: float
-    departure: tuple[float, float, float]
 
 
 def spoilt_patches(reading: Reading) -> tuple[SpoiltPatch, ...]:
@@ -56,11 +43,61 @@ def spoilt_patches(reading: Reading) -> tuple[SpoiltPatch, ...]:
     None, where more than one patch in twenty would be spoilt: then it is not a matter of patches.
     """
     found: list[SpoiltPatch] = []
+    if COMPUTED in reading.fields:
+        return ()
     for rows in _blocks(reading):
         found.extend(_in_block(reading, rows))
+    # Scales begin and end at paper and black: none is set aside unless it was measured again.
+    for last in (reading.device.min(axis=1) > 1 - AXIS_TOLERANCE,
+                 reading.device.max(axis=1) < AXIS_TOLERANCE):  # fmt: skip
+        if last.sum() == sum(last[patch.index] for patch in found):
+            found = [patch for patch in found if not last[patch.index]]
     if len(found) > max(1.0, _MOST * len(reading)):
         return ()
     return tuple(sorted(found, key=lambda patch: -patch.z))
+
+
+def without_spoilt(reading: Reading) -> tuple[Reading, tuple[SpoiltPatch, ...]]:
+    """Return the reading without its spoilt patches, and these."""
+    found = spoilt_patches(reading)
+    if not found:
+        return reading, ()
+    return reading.select(np.delete(np.arange(len(reading)), [one.index for one in found])), found
+
+
+def spoilt_words(found: Sequence[SpoiltPatch]) -> tuple[str, ...]:
+    """Return a sentence for each reading that spoilt patches were found in."""
+    sentences = []
+    for name in dict.fromkeys(one.reading for one in found):
+        own = [one for one in found if one.reading == name]
+        if len(own) == 1:
+            sentences.append(
+                f"Patch {own[0].words} of '{name}' is out of line with all the others: spoilt or "
+                "misread. It is set aside; measure it again."
+            )
+            continue
+        named = ", ".join(one.words for one in own[:_MOST_NAMED])
+        more = f" and {len(own) - _MOST_NAMED} more" if len(own) > _MOST_NAMED else ""
+        sentences.append(
+            f"{len(own)} patches of '{name}' are out of line with all the others: spoilt or "
+            f"misread. They are set aside; measure them again: {named}{more}."
+        )
+    return tuple(sentences)
+
+
+def spoilt_data(found: Sequence[SpoiltPatch]) -> list[dict[str, Any]]:
+    """Return spoilt patches as plain data."""
+    return [
+        {
+            "reading": one.reading,
+            "id": one.id,
+            "place": one.place,
+            "level": one.level,
+            "departure": dict(zip("Lab", one.departure, strict=True)),
+            "standard_deviations": one.z,
+        }
+        for one in found
+    ]
 
 
 def _blocks(reading: Reading) -> list[Indices]:
@@ -75,7 +112,7 @@ def _in_block(reading: Reading, rows: Indices) -> list[SpoiltPatch]:
     device, lab = reading.device[rows], reading.lab[rows]
     departure = lab - expected_lab(device)
     matrices = min(
-        (list(precision(device, noise).channels) for noise in _NOISES),
+        (list(precision(device, sd, dark).channels) for sd in _NOISES for dark in _DARK),
         key=lambda offered: _surprise(*_left_out(offered, departure)),
     )
     while len(found) <= max(1.0, _MOST * len(rows)) and len(departure) >= _FEWEST:
@@ -88,7 +125,10 @@ def _in_block(reading: Reading, rows: Indices) -> list[SpoiltPatch]:
             break
         index = int(rows[worst])
         L, a, b = (float(value) for value in away[worst])
-        found.append(SpoiltPatch(reading.ids[index], index, float(z[worst].max()), (L, a, b)))
+        level, surely = float(reading.level[index]), float(z[worst].max())
+        place = None if reading.places is None else reading.places[index]
+        known = reading.ids[index], place, reading.name
+        found.append(SpoiltPatch(*known, level, surely, (L, a, b), index))
         matrices = [_without(matrix, worst) for matrix in matrices]
         rows, departure = np.delete(rows, worst), np.delete(departure, worst, axis=0)
     return found

@@ -14,6 +14,8 @@ from greyscale import __version__
 from greyscale.analysis.comparison import WORST_SHARE
 from greyscale.base.errors import BadInput
 from greyscale.base.rests_on import support_data
+from greyscale.checks.finding import SpoiltPatch
+from greyscale.checks.spoilt import spoilt_data
 from greyscale.colorimetry.arrays import Array
 from greyscale.correction.curve import Curve
 from greyscale.correction.json_fields import Fields, read_fields
@@ -79,6 +81,7 @@ def to_json(correction: Correction) -> dict[str, Any]:
         "lights": lights_data(correction.lights),
         "trade_offs": trade_offs_data(correction.lights, correction.trade_offs),
         "rests_on": support_data(correction.rests_on),
+        "spoilt": spoilt_data(correction.spoilt),
         "remarks": list(correction.remarks),
         "curve": _curve(correction),
         "evidence": _evidence(correction.evidence),
@@ -170,6 +173,7 @@ def from_json(path: Path) -> Correction:
         widened=data.optional_number("widened", _WIDENED) or 1.0,
         limits=tuple(_read_limit(item) for item in data.list_of_fields("limits")),
         remarks=data.texts("remarks"),
+        spoilt=tuple(_read_spoilt(item) for item in data.optional_list_of_fields("spoilt")),
         lights=lights,
         worst_share=WORST_SHARE if worst_share is None else worst_share,
         trade_offs=read_trade_offs(data.optional_list_of_fields("trade_offs"), lights),
@@ -286,6 +290,18 @@ def _read_limit(data: Fields) -> Limit:
         max_delta_Ch=data.number("max_delta_Ch"),
         max_delta_L=data.number("max_delta_L"),
         message=data.text("message"),
+    )
+
+
+def _read_spoilt(data: Fields) -> SpoiltPatch:
+    off = data.fields("departure")
+    return SpoiltPatch(
+        id=data.text("id"),
+        place=data.optional_text("place"),
+        reading=data.text("reading"),
+        level=data.number("level"),
+        z=data.number("standard_deviations"),
+        departure=(off.number("L"), off.number("a"), off.number("b")),
     )
 
 

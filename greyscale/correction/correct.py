@@ -16,10 +16,10 @@ from greyscale.colorimetry.arrays import Array
 from greyscale.correction.curve import Curve
 from greyscale.correction.evidence import (
     evidence_from,
-    names_of_patches,
     refuse_another_print,
     refuse_contradiction,
     refuse_unlike_papers,
+    spoilt_in,
 )
 from greyscale.correction.expectation import Expectation
 from greyscale.correction.for_lights import serve, serve_D50
@@ -133,7 +133,8 @@ def _solved(
         near_neutral=evidence.near_neutral,
         expectation=first.expected(solution.rgb, limits),
         limits=limits,
-        remarks=_remarks(readings, asked, evidence, model),
+        remarks=_remarks(asked, evidence, model),
+        spoilt=spoilt_in(readings, evidence, model),
         priority=counts,
         model=model,
         lights=served.lights,
@@ -207,19 +208,8 @@ def _remarks_on_lights(evidence: Evidence, asked: Options) -> list[str]:
     return remarks
 
 
-def _remarks(
-    readings: Sequence[Reading], asked: Options, evidence: Evidence, model: PrinterModel
-) -> tuple[str, ...]:
-    remarks = []
-    names = names_of_patches(readings, evidence) if model.spoilt else []
-    for found in model.spoilt:
-        axis = int(np.argmax(np.abs(found.off)))
-        name, what = names[found.row], ("L*", "a*", "b*")[axis]
-        remarks.append(
-            f"{name[0].upper()}{name[1:]} is {abs(found.off[axis]):.1f} in {what} off what all the "
-            "others let expect: spoilt or misread. It is not followed; measure it again."
-        )
-    remarks += [
+def _remarks(asked: Options, evidence: Evidence, model: PrinterModel) -> tuple[str, ...]:
+    remarks = [
         f"Another ink comes in at level {onset.level:.2f}; the curve bends there with it."
         for onset in model.onsets
     ]

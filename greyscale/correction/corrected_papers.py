@@ -18,9 +18,10 @@ from greyscale.analysis.brighteners import Print, glow_by_lightness, print_of, p
 from greyscale.analysis.comparison import Comparison, ComparisonOptions, compare_prints
 from greyscale.base.errors import BadInput
 from greyscale.base.threads import on_one_thread
+from greyscale.checks import SpoiltPatch
 from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.colorimetry.lights import Light
-from greyscale.correction.evidence import check_reading, evidence_from
+from greyscale.correction.evidence import check_reading, evidence_from, spoilt_in
 from greyscale.correction.for_lights import serve
 from greyscale.correction.record import Correction, Options
 from greyscale.correction.targets import Aims
@@ -71,10 +72,11 @@ def compare_papers(
         found = compare_prints(prints, asked, progress)
         return replace(found, remarks=(*hindered, *found.remarks))
     lights = find_lights(asked.lights)
-    corrected = [
+    each = [
         _corrected(own, whole[own.ramp.reading.source], asked, lights) for own in progress(prints)
     ]
-    return compare_prints(prints, asked, corrected=corrected)
+    found = compare_prints(prints, asked, corrected=[made for made, _ in each])
+    return replace(found, spoilt=tuple(patch for _, own in each for patch in own))
 
 
 def _hindrance(reading: Reading) -> str | None:
@@ -121,8 +123,11 @@ def evidence_as_read(correction: Correction) -> Reading:
 
 def _corrected(
     own: Print, reading: Reading, asked: ComparisonOptions, lights: Sequence[Light]
-) -> Print:
-    """Return the print of the same ramp through the paper's best correction for the lights."""
+) -> tuple[Print, tuple[SpoiltPatch, ...]]:
+    """Return the print of the same ramp through the paper's best correction for the lights.
+
+    And the patches that were set aside for it.
+    """
     evidence = evidence_from([reading])
     if not evidence.glow_known:
         # As it is looked at below: what was read, and a range around it.
@@ -151,4 +156,5 @@ def _corrected(
         printed = glow_by_lightness(printed, evidence.lab[:, 0], evidence.glow)
     rows = np.arange(len(printed))
     made = print_of(replace(ramp, reading=printed, single=printed, owner=rows))
-    return replace(made, name=own.name, delta_b=own.delta_b)
+    made = replace(made, name=own.name, delta_b=own.delta_b)
+    return made, spoilt_in([reading], evidence, model)

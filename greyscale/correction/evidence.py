@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,7 +13,9 @@ from greyscale.analysis.response import shadow
 from greyscale.base.errors import BadInput
 from greyscale.base.files import sha256_of
 from greyscale.base.nearest import same_name
+from greyscale.checks.finding import SpoiltPatch
 from greyscale.checks.identity import through_of
+from greyscale.checks.spoilt import without_spoilt
 from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.correction.record import Correction, Evidence, Source
@@ -59,6 +61,7 @@ def evidence_from(
     sources = tuple(_source(reading, 0 if previous is None else previous.round)
                     for reading in readings)  # fmt: skip
     refuse_unlike((*known, *sources))
+    readings = [without_spoilt(reading)[0] for reading in readings]
     readings = with_same_glow(readings, previous)
     parts = [] if previous is None else [_Part.earlier(previous.evidence)]
     for number, reading in enumerate(readings, start=len(known)):
@@ -137,29 +140,33 @@ class _Part:
         )
 
 
-def names_of_patches(readings: Sequence[Reading], evidence: Evidence) -> list[str]:
-    """The words for each row of the evidence: its level, and its name where its reading is given.
+def spoilt_in(
+    readings: Sequence[Reading], evidence: Evidence, model: PrinterModel
+) -> tuple[SpoiltPatch, ...]:
+    """Return the patches that were set aside: of each reading by itself, and by the model of all.
 
     Parameters
     ----------
     readings
         The newest of the evidence, in the order in which they were joined.
-    evidence
-        n rows.
     """
-    names = [f"the patch at level {level:.2f}" for level in evidence.device.mean(axis=1)]
-    first = len(evidence.sources) - len(readings)
-    for number, reading in enumerate(readings, start=first):
-        averaged = average_repeats(reading).reading
-        near = np.ptp(averaged.device, axis=1) <= NEAR
-        for row, told in zip(
-            np.flatnonzero(evidence.origin == number), np.flatnonzero(near), strict=True
-        ):
-            names[row] = f"patch {averaged.ids[told]} (level {averaged.level[told]:.2f})"
-    return [
-        f"{name} of '{evidence.sources[origin].name}'"
-        for name, origin in zip(names, evidence.origin, strict=True)
-    ]
+    found: list[SpoiltPatch] = []
+    averaged: dict[int, Reading] = {}
+    for number, reading in enumerate(readings, start=len(evidence.sources) - len(readings)):
+        kept, own = without_spoilt(reading)
+        found.extend(own)
+        means = average_repeats(kept).reading
+        averaged[number] = means.select(np.flatnonzero(np.ptp(means.device, axis=1) <= NEAR))
+    for one in model.spoilt:
+        origin = int(evidence.origin[one.row])
+        name, level = evidence.sources[origin].name, float(evidence.device[one.row].mean())
+        patch = SpoiltPatch("", None, name, level, one.deviations, one.off)
+        if origin in averaged:
+            means, at = averaged[origin], one.row - int(np.argmax(evidence.origin == origin))
+            place = None if means.places is None else means.places[at]
+            patch = replace(patch, id=means.ids[at], place=place, level=float(means.level[at]))
+        found.append(patch)
+    return tuple(found)
 
 
 def sent_to_printer(device: Array, previous: Correction | None, bits: int) -> Array:

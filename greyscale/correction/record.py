@@ -15,6 +15,7 @@ from greyscale.analysis.response import Response, response
 from greyscale.base.errors import BadInput
 from greyscale.base.presented import Presented
 from greyscale.base.rests_on import REGISTER, Support, supports
+from greyscale.checks.finding import SpoiltPatch
 from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.colorimetry.cielab import xyz_to_lab
 from greyscale.colorimetry.fluorescence import print_to_xyz
@@ -300,6 +301,8 @@ class Correction(Presented):
         Where it can't.
     remarks
         What was decided on the way, as sentences to be shown.
+    spoilt
+        Patches out of line with all the others, which were set aside.
     priority
         Shape (256,): how much each tone counts, see `priority`; None where all count alike.
     widened
@@ -344,6 +347,7 @@ class Correction(Presented):
     expectation: Expectation
     limits: tuple[Limit, ...] = ()
     remarks: tuple[str, ...] = ()
+    spoilt: tuple[SpoiltPatch, ...] = ()
     priority: Array | None = None
     widened: float = 1.0
     model: PrinterModel | None = field(default=None, repr=False)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -16,6 +16,8 @@ from greyscale.base.files import sha256_of
 from greyscale.base.presented import Presented
 from greyscale.base.rests_on import Support, supports
 from greyscale.base.threads import on_one_thread
+from greyscale.checks.finding import SpoiltPatch
+from greyscale.checks.spoilt import COMPUTED, without_spoilt
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.colorimetry.lights import Light
@@ -137,6 +139,8 @@ class Verification(Presented):
         What makes one doubt that this is the print asked for, as sentences to be shown.
     toning, neutral
         What the correction is toned to, if it is, and its neutral aim.
+    spoilt
+        Patches out of line with all the others, which were set aside.
     """
 
     correction: str
@@ -152,6 +156,7 @@ class Verification(Presented):
     within_tolerance: bool
     next_round: NextRound
     oddities: tuple[str, ...]
+    spoilt: tuple[SpoiltPatch, ...] = ()
     light: str = "D50"
     lights: tuple[InLight, ...] = ()
     toning: str | None = None
@@ -193,6 +198,8 @@ def verify(
     """
     refuse_another_print(reading, correction)
     _refuse_evidence(reading, correction)
+    # Once for all lights, so that the same tones are judged in each.
+    reading, spoilt = without_spoilt(reading)
     after = _judged(as_seen(reading, correction), correction, tolerance)
     each = tuple(_in_light(reading, correction, one, tolerance) for one in
                  _all_lights(correction, lights))  # fmt: skip
@@ -217,6 +224,7 @@ def verify(
         and all(one.verdict == "pass" for one in each if one.counts),
         next_round=next_round(reading, correction, after),
         oddities=oddities(reading, after, correction, error.mean_delta_E00, error.as_stated),
+        spoilt=(*spoilt, *after.spoilt),
         light=correction.light,
         lights=each,
         toning=correction.toning,
@@ -310,7 +318,8 @@ def _judged(
 
 def _predicted_reading(after: Analysis, correction: Correction) -> Reading:
     levels = after.patches.level
-    return _reading("predicted", _grey(levels), correction.curve.predict(levels), correction)
+    lab = correction.curve.predict(levels)
+    return replace(_reading("predicted", _grey(levels), lab, correction), fields={COMPUTED: "yes"})
 
 
 def _reading(name: str, device: Array, lab: Array, correction: Correction) -> Reading:

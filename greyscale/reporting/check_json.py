@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from greyscale.base.rests_on import support_data, supports
 from greyscale.checks import CheckResult, Finding
+from greyscale.checks.spoilt import spoilt_data
 from greyscale.reporting.json_output import Data
 
 CHECK_SCHEMA = "greyscale/check/1"
@@ -20,6 +21,7 @@ def check_data(result: CheckResult) -> Data:
         },
         "clean": result.clean,
         "certainly_misread": result.certain,
+        "spoilt": spoilt_data(result.spoilt),
         "findings": [finding_data(finding) for finding in result.findings],
         "repaired_patches": None if result.repaired is None else len(result.repaired),
         "remarks": list(result.remarks),

@@ -58,7 +58,9 @@ def verdict(result: CheckResult) -> str:
     if result.certain:
         return f"{about}: certainly misread ({findings})."
     if any(finding.misread for finding in result.findings):
-        return f"{about}: perhaps misread ({findings})."
+        first = result.findings[0]
+        named = f"{first.where}, {first.kind}" if count == 1 else f"{findings}, first {first.where}"
+        return f"{about}: perhaps misread ({named})."
     return f"{about}: every value is under its patch, but see below ({findings})."
 
 

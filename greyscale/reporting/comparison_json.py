@@ -6,6 +6,7 @@ from typing import Any
 
 from greyscale.analysis.comparison import ComparedPaper, Comparison
 from greyscale.base.rests_on import support_data
+from greyscale.checks.spoilt import spoilt_data
 from greyscale.reporting.comparison_words import comparison_sentences
 
 COMPARISON_SCHEMA = "greyscale/comparison/1"
@@ -26,6 +27,7 @@ def comparison_data(comparison: Comparison) -> dict[str, Any]:
         "aim": comparison.tone,
         "scaling": comparison.scaling,
         "observer": comparison.observer,
+        "spoilt": spoilt_data(comparison.spoilt),
         "remarks": list(comparison.remarks),
         "rests_on": support_data(comparison.rests_on),
     }

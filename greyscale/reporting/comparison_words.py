@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from greyscale.analysis.comparison import ComparedPaper, Comparison
+from greyscale.checks import spoilt_words
 from greyscale.reporting.cast_words import joined
 from greyscale.reporting.numbers import fixed, percent
 
@@ -17,6 +18,7 @@ def comparison_sentences(comparison: Comparison) -> tuple[str, ...]:
     others = [paper for paper in papers if paper.rank > 1]
     sentences = [_leader(best, others)]
     sentences[0] = f"{_how(comparison)}, {sentences[0]}"
+    sentences.extend(spoilt_words(comparison.spoilt))
     sentences.append(_the_other_way(comparison))
     if others:
         sentences.append(_decided(comparison, best[0], others[0]))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from greyscale.checks import spoilt_words
 from greyscale.correction.folder import Luts
 from greyscale.correction.lut_3d import CLOSE_ENOUGH, MOST_NODES
 from greyscale.correction.record import Correction
@@ -20,6 +21,7 @@ def correction_sentences(correction: Correction) -> tuple[str, ...]:
     return (
         *response_sentences(correction.evidence.response, corrected=True),
         _expected_colour(correction),
+        *spoilt_words(correction.spoilt),
         *_trade_off(correction),
         *_unknown_brightener(correction),
         _expected_tone(correction),

@@ -12,6 +12,7 @@ from greyscale.base.errors import BadInput
 from greyscale.base.files import write_whole
 from greyscale.base.json_output import json_text
 from greyscale.base.rests_on import support_data
+from greyscale.checks.spoilt import spoilt_data
 from greyscale.colorimetry.arrays import Array
 
 if TYPE_CHECKING:
@@ -65,6 +66,7 @@ def analysis_data(analysis: Analysis) -> Data:
         "response_told_by": asdict(analysis.response),
         "lights": None if lights is None else [light_data(light) for light in lights],
         "lights_absent": analysis.lights_absent,
+        "spoilt": spoilt_data(analysis.spoilt),
         "remarks": list(analysis.remarks),
         "picture": None if analysis.picture is None else asdict(analysis.picture),
         "rests_on": support_data(analysis.rests_on),

@@ -6,6 +6,7 @@ from dataclasses import asdict
 
 from greyscale.analysis.analyse import Analysis
 from greyscale.base.rests_on import support_data
+from greyscale.checks.spoilt import spoilt_data
 from greyscale.correction.verify import Verification
 from greyscale.reporting.json_output import (
     Data,
@@ -37,6 +38,7 @@ def verification_data(verification: Verification) -> Data:
         "next_round": asdict(verification.next_round),
         "patches": _patches(verification),
         "rests_on": support_data(verification.rests_on),
+        "spoilt": spoilt_data(verification.spoilt),
         "remarks": [*verification.after.remarks, *verification.oddities],
     }
 

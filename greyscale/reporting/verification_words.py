@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from greyscale.analysis.analyse import Analysis
+from greyscale.checks import spoilt_words
 from greyscale.correction.verify import InLight, Verification
 from greyscale.reporting.numbers import fixed, percent
 
@@ -25,6 +26,7 @@ def verification_sentences(verification: Verification) -> tuple[str, ...]:
         _outcome(verification),
         *((foretold,) if found else ()),
         _verdict(verification),
+        *spoilt_words(verification.spoilt),
         *light_sentences(verification),
         _tone(verification),
         *(() if found else (foretold,)),

@@ -9,6 +9,7 @@ import numpy as np
 from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.casts import ALONE_DELTA_CH, PLAIN_DELTA_CH, VISIBLE_DELTA_CH
 from greyscale.analysis.neutrality import Neutrality
+from greyscale.checks import spoilt_words
 from greyscale.reporting.cast_words import (
     by_size,
     joined,
@@ -34,10 +35,11 @@ def summary(analysis: Analysis) -> str:
 
 def verdict(analyses: Sequence[Analysis]) -> tuple[str, ...]:
     """Return what matters in short sentences: neutral or not, would anyone notice, the grade."""
+    aside = [sentence for one in analyses for sentence in spoilt_words(one.spoilt)]
     if len(analyses) > 1:
-        return (_verdicts(analyses),)
+        return (_verdicts(analyses), *aside)
     (only,) = analyses
-    return f"{_is_neutral(only)}.", verdict_words(only.neutrality)
+    return (f"{_is_neutral(only)}.", verdict_words(only.neutrality), *aside)
 
 
 def _is_neutral(analysis: Analysis) -> str:

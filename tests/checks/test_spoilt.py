@@ -6,8 +6,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from support.array_printers import halftone_printer
 
 from greyscale.checks import spoilt_patches
+from greyscale.demo.printers import kinked_printer
 from greyscale.readings.reading import Reading
 
 
@@ -37,6 +39,31 @@ def test_a_spoilt_patch_is_named_with_its_departure(size: float) -> None:
     assert (found.id, found.index) == ("15", 14)
     assert found.departure[1] == pytest.approx(size, abs=0.6)
     assert found.z > 5
+
+
+@pytest.mark.parametrize("count", [13, 33, 101])
+def test_a_kink_where_an_ink_sets_in_is_no_spoilt_patch(count: int) -> None:
+    device = np.repeat(np.linspace(0.0, 1.0, count)[:, np.newaxis], 3, axis=1)
+    for onset in (0.1, 0.25, 0.38, 0.6, 0.85):
+        printers = kinked_printer(onset), halftone_printer(onset), halftone_printer(onset, "mean")
+        for seed, printer in enumerate(printers):
+            for sd in (0.0, 0.05, 0.3):
+                noise = np.random.default_rng(seed).normal(0.0, sd, device.shape)
+                ids = tuple(map(str, range(count)))
+                reading = Reading("ramp", "ramp.txt", ids, device, printer.lab(device) + noise)
+                assert not spoilt_patches(reading)
+
+
+def test_repeats_bear_out_an_odd_tone_and_the_only_black_is_never_set_aside() -> None:
+    reading = _ramp(0.1, 6)
+    again = reading.select(np.append(np.arange(33), 14))
+    lab = again.lab.copy()
+    lab[[14, 33], 1] += 4.0
+    again = replace(again, ids=(*reading.ids, "15 again"), lab=lab)
+    assert not spoilt_patches(again)
+    lab = reading.lab.copy()
+    lab[0, 1] += 20.0
+    assert not spoilt_patches(replace(reading, lab=lab))
 
 
 def test_its_neighbours_are_not_blamed_and_two_are_both_named() -> None:

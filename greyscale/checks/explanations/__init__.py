@@ -34,6 +34,7 @@ SIMPLE: tuple[Kind, ...] = (
     read_twice.proposals,
     exchanged.proposals,
     paper_read.proposals,
+    unexplained.patches,
 )
 """Mistakes of a strip or two, or of a patch: one that explains everything is believed."""
 
@@ -43,6 +44,6 @@ FURTHER: tuple[Kind, ...] = (
     rearranged.proposals,
     page_changes.proposals,
     two_sheets.proposals,
-    unexplained.proposals,
+    unexplained.strips,
 )
 """What else is thought of when no simple mistake explains everything."""

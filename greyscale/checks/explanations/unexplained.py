@@ -20,8 +20,8 @@ _MOST = 4  # Patches that are looked at in one go: the worst ones.
 _MISFIT = 20.0  # Squared departure, in variances over three values, of a patch worth a look.
 
 
-def proposals(state: Assignment) -> Iterator[Proposal]:
-    """Propose to set aside each suspicious strip, and each of the worst patches."""
+def strips(state: Assignment) -> Iterator[Proposal]:
+    """Propose to set aside each suspicious strip."""
     if len(state.case.strips) > 1:
         for strip in state.suspicious:
             rows = state.rows.copy()
@@ -29,6 +29,10 @@ def proposals(state: Assignment) -> Iterator[Proposal]:
             prior = log_prior(0.005, len(state.case.strips))
             describe = partial(_describe_strip, state, strip)
             yield Proposal(rows, prior, f"{STRIP_KIND} {strip.name}", describe)
+
+
+def patches(state: Assignment) -> Iterator[Proposal]:
+    """Propose to set aside each of the worst patches."""
     for index in np.argsort(-state.patch_misfit)[:_MOST]:
         if state.patch_misfit[index] > _MISFIT:
             rows = state.rows.copy()

@@ -10,7 +10,7 @@ import numpy as np
 from greyscale.checks.case import Case
 from greyscale.checks.evidence import bare_paper
 from greyscale.checks.explanations.unexplained import STRIP_KIND
-from greyscale.checks.finding import Finding
+from greyscale.checks.finding import Finding, SpoiltPatch
 from greyscale.checks.search import Explanation
 from greyscale.checks.smoothness import noise_of_repeats
 from greyscale.checks.spoilt import spoilt_patches
@@ -70,12 +70,17 @@ def findings(case: Case, explanation: Explanation) -> Iterator[Finding]:
                 yield _spoilt(case.ids[slot], case.label(slot), distance)
 
 
+def judged_singly(case: Case, explanation: Explanation) -> tuple[SpoiltPatch, ...]:
+    """Return the spoilt patches; none where a mistake of order explains what does not fit."""
+    if explanation.findings:
+        return ()
+    return spoilt_patches(case.rearranged(explanation.rows))
+
+
 def _left_out(case: Case, explanation: Explanation, named: set[str]) -> Iterator[Finding]:
     """Name the spoilt patches that the search, which looks for mistakes of order, let pass."""
-    if explanation.findings:
-        return
     label = dict(zip(case.ids, map(case.label, range(len(case))), strict=True))
-    for patch in spoilt_patches(case.rearranged(explanation.rows)):
+    for patch in judged_singly(case, explanation):
         if patch.id not in named:
             distance = float(np.linalg.norm(patch.departure))
             yield _spoilt(patch.id, label[patch.id], distance)

@@ -1,0 +1,169 @@
+"""Families of simulated printers, to judge stated uncertainty by: any number of each kind.
+
+None is a model that the correction itself uses. A printer of a kind is told by its seed; what a
+rule of the program is tuned on has even seeds, what it is judged by has odd ones.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.interpolate import RegularGridInterpolator
+from support.array_printers import (
+    WAVELENGTHS,
+    ArrayPrinter,
+    halftone_printer,
+    reversal_printer,
+    tr006_printer,
+)
+
+from greyscale.colorimetry.cielab import spectra_to_lab
+from greyscale.demo.printers import random_printer
+
+Array = NDArray[np.float64]
+Inks = Callable[[Array], Array]
+"""Amounts of inks (n, k) of device values (n, 3)."""
+
+
+def _absorption(peak: float, width: float, depth: float) -> Array:
+    return np.asarray(depth * np.exp(-(((WAVELENGTHS - peak) / width) ** 2)))
+
+
+_CYAN = _absorption(635, 70, 1.25) + _absorption(710, 60, 0.6) + 0.05
+_MAGENTA = _absorption(545, 48, 1.15) + 0.05
+_YELLOW = _absorption(440, 50, 1.15) + 0.03
+_BLACK = 1.35 + 0.05 * (WAVELENGTHS - 550) / 180
+
+
+def _print(inks: Array, densities: Sequence[Array], blue: float = 0.08) -> Array:
+    """CIELAB of halftones: dot gain, Demichel's coverages, Yule-Nielsen with n = 2."""
+    grown = np.clip(inks + 0.12 * 4 * inks * (1 - inks) * 0.7, 0.0, 1.0)
+    grown = grown * np.array([0.9] * (len(densities) - 1) + [1.0])
+    states = np.array(list(product((0, 1), repeat=len(densities))))
+    paper = 0.90 - blue * np.exp(-(((WAVELENGTHS - 400) / 45) ** 2))
+    primaries = paper * 10.0 ** -(states @ np.array(densities)) + 0.004
+    coverage = np.ones((len(inks), len(states)))
+    for ink, column in enumerate(grown.T):
+        coverage *= np.where(states[:, ink] == 1, column[:, None], 1 - column[:, None])
+    return np.asarray(spectra_to_lab((coverage @ np.sqrt(primaries)) ** 2, WAVELENGTHS))
+
+
+def _separation(random: np.random.Generator) -> Inks:
+    """Cyan, magenta, yellow, and a black that comes softly, of device values."""
+    gammas = random.uniform(0.9, 1.2, 3)
+    waves = random.normal(0.0, 0.012, (3, 2))
+    start, removal = random.uniform(0.2, 0.4), random.uniform(0.2, 0.6)
+
+    def inks(device: Array) -> Array:
+        amount = (1 - device) ** gammas
+        for order in (1, 2):
+            amount = amount + waves[:, order - 1] * np.sin(order * np.pi * device)
+        amount = np.clip(amount, 0.0, 1.0)
+        black = np.clip((amount.min(axis=1) - start) / (1 - start), 0, 1) ** 2.0
+        return np.column_stack([amount * (1 - removal * black[:, None]), 0.9 * black])
+
+    return inks
+
+
+def _smooth(seed: int) -> ArrayPrinter:
+    random = np.random.default_rng(seed)
+    kind = seed // 2 % 4
+    if kind == 0:
+        return ArrayPrinter(f"random {seed}", random_printer(100 + seed).lab)
+    if kind == 1:
+        return reversal_printer(
+            cast=float(random.uniform(0.01, 0.05)), phase=float(random.uniform(0, 6.28)),
+            blocked=float(random.uniform(0.02, 0.09)), gamma=float(random.uniform(1.6, 2.3)),
+        )  # fmt: skip
+    gammas = tuple(random.uniform(0.88, 1.15, 3))
+    return tr006_printer(gammas) if kind == 2 else halftone_printer(1.0, gammas=gammas)
+
+
+def _onset(seed: int) -> ArrayPrinter:
+    random = np.random.default_rng(seed)
+    return halftone_printer(
+        float(random.uniform(0.3, 0.7)), "min" if seed // 2 % 2 else "mean",
+        removal=float(random.uniform(0.0, 0.6)), gammas=tuple(random.uniform(0.9, 1.15, 3)),
+        gain=float(random.uniform(0.05, 0.18)), black_power=float(random.uniform(1.0, 1.5)),
+    )  # fmt: skip
+
+
+def _tabulated(seed: int, nodes: int) -> ArrayPrinter:
+    """A driver with a table of inks, in 8 bits, and straight lines between its nodes."""
+    inks, grid = _separation(np.random.default_rng(seed)), np.linspace(0.0, 1.0, nodes)
+    points = np.stack(np.meshgrid(grid, grid, grid, indexing="ij"), axis=-1).reshape(-1, 3)
+    table = np.round(255 * inks(points)).reshape(nodes, nodes, nodes, 4) / 255
+    between = RegularGridInterpolator((grid,) * 3, table)
+    densities = (_CYAN, _MAGENTA, _YELLOW, _BLACK)
+    return ArrayPrinter(f"table of {nodes}", lambda device: _print(between(device), densities))
+
+
+def _stepped(seed: int) -> ArrayPrinter:
+    """Inks laid down in so many steps."""
+    random = np.random.default_rng(seed)
+    inks, steps = _separation(random), random.integers(48, 160)
+    densities = (_CYAN, _MAGENTA, _YELLOW, _BLACK)
+    return ArrayPrinter(
+        f"{steps} steps", lambda device: _print(np.round(steps * inks(device)) / steps, densities)
+    )
+
+
+def _two_inks(seed: int) -> ArrayPrinter:
+    """A warm and a cool grey: their sum by the channels' mean, their share by red less blue."""
+    random = np.random.default_rng(seed)
+    gamma, share, swing = random.uniform(0.8, 1.2), random.uniform(0.4, 0.6), random.uniform(1, 3)
+    curve = random.normal(0.0, 0.08)
+    warm = 0.95 * _BLACK + random.uniform(0.1, 0.3) * _YELLOW + random.uniform(0, 0.1) * _MAGENTA
+    cool = 0.95 * _BLACK + random.uniform(0.1, 0.3) * _CYAN + random.uniform(0, 0.1) * _MAGENTA
+
+    def respond(device: Array) -> Array:
+        level = device.mean(axis=1)
+        amount = (1 - level) ** gamma
+        part = share + curve * np.sin(2 * np.pi * level) + swing * (device[:, 0] - device[:, 2])
+        part = 0.5 + 0.5 * np.tanh(2 * (part - 0.5))
+        return _print(np.column_stack([amount * part, amount * (1 - part)]), (warm, cool))
+
+    return ArrayPrinter("two inks", respond)
+
+
+KINDS: dict[str, Callable[[int], ArrayPrinter]] = {
+    "smooth": _smooth,
+    "onset of a second ink": _onset,
+    "table of 9 nodes": lambda seed: _tabulated(seed, 9),
+    "table of 17 nodes": lambda seed: _tabulated(seed, 17),
+    "table of 33 nodes": lambda seed: _tabulated(seed, 33),
+    "stepped": _stepped,
+    "two inks": _two_inks,
+}
+"""Printers by kind, of a seed."""
+
+
+def _white(sd: float) -> Callable[[np.random.Generator, Array, Array], Array]:
+    return lambda random, lab, at: random.normal(0.0, sd, lab.shape)
+
+
+def _over_the_page(random: np.random.Generator, lab: Array, at: Array) -> Array:
+    """White noise, and a wandering over the page that neighbours in place share."""
+    apart = np.linalg.norm(at[:, None] - at, axis=-1)
+    root = np.linalg.cholesky(np.exp(-0.5 * (apart / 4.0) ** 2) + 1e-6 * np.eye(len(at)))
+    return np.asarray(
+        0.3 * root @ random.normal(size=lab.shape) + random.normal(0.0, 0.1, lab.shape)
+    )
+
+
+def _in_the_dark(random: np.random.Generator, lab: Array, at: Array) -> Array:
+    sd = 0.1 + 0.5 * (1 - lab[:, :1] / 100) ** 2
+    return np.asarray(sd * random.normal(size=lab.shape))
+
+
+NOISES: dict[str, Callable[[np.random.Generator, Array, Array], Array]] = {
+    "white 0.1": _white(0.1),
+    "white 0.3": _white(0.3),
+    "white 0.5": _white(0.5),
+    "over the page": _over_the_page,
+    "in the dark": _in_the_dark,
+}
+"""Noise of measured CIELAB (n, 3) at places (n, 2) on the page, in patches."""
