@@ -50,6 +50,7 @@ class WavelengthGrid:
         return np.asarray(self.start + self.step * np.arange(self.count), dtype=np.float64)
 
 
+@lru_cache(maxsize=64)
 def lagrange_coefficients(grid: WavelengthGrid) -> Array:
     """Give the matrix that interpolates values on a grid to 1 nm.
 
@@ -63,7 +64,7 @@ def lagrange_coefficients(grid: WavelengthGrid) -> Array:
 
     Returns
     -------
-    Array of shape (471, count): values at `NANOMETRES` = matrix @ values on the grid.
+    Array of shape (471, count), read-only: values at `NANOMETRES` = matrix @ values on the grid.
     """
     matrix = np.zeros((NANOMETRES.size, grid.count))
     position = (NANOMETRES - grid.start) / grid.step
@@ -75,6 +76,7 @@ def lagrange_coefficients(grid: WavelengthGrid) -> Array:
             others = nodes[nodes != node]
             factors = (position[row] - others) / (node - others)
             matrix[row, node] = np.prod(factors)
+    matrix.setflags(write=False)
     return matrix
 
 
