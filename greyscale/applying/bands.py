@@ -81,7 +81,7 @@ class BandCorrection:
         """The pixels, shape (n, channels), that are stored for greys of some levels, opaque."""
         values = np.repeat(levels.astype(np.float32)[:, np.newaxis, np.newaxis], 3, axis=2)
         values = np.ascontiguousarray(values)
-        self._of_levels.applyRGB(values)
+        self._of_levels(values)
         stored = self._as_stored(values[..., : self.target.colours])
         if not self.target.extra:
             return stored[:, 0]
@@ -95,10 +95,10 @@ class BandCorrection:
         whole = fine.dtype == np.uint16
         if self.conversion.profile is not None and not self._goes_by_axis(fine):
             values = self.conversion.colour_levels(as_floats(fine))
-            self._of_levels.applyRGB(values)
+            self._of_levels(values)
             return as_16_bits(values) if whole else values
         fine = np.ascontiguousarray(fine)
-        (self._of_codes if whole else self._of_values).applyRGB(fine)
+        (self._of_codes if whole else self._of_values)(fine)
         return fine[..., : self.target.colours]
 
     def _goes_by_axis(self, fine: Codes) -> bool:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array
@@ -16,8 +18,10 @@ LUTS = ("1d", "3d")
 """The curve, channel by channel; or the correction's 3D LUT, which leaves far colours alone."""
 
 
-def processor(curve: Curve, axis: Array | None, kind: np.dtype[Any], lut_3d: Path | None) -> Any:
-    """Make a processor; its `applyRGB` changes packed R, G, B in place.
+def processor(
+    curve: Curve, axis: Array | None, kind: np.dtype[Any], lut_3d: Path | None
+) -> Callable[[NDArray[Any]], None]:
+    """Return what sends packed R, G, B, shape (rows, columns, 3) of `kind`, through, in place.
 
     Parameters
     ----------
@@ -55,7 +59,16 @@ def processor(curve: Curve, axis: Array | None, kind: np.dtype[Any], lut_3d: Pat
     except (PyOpenColorIO.Exception, UnicodeDecodeError) as error:
         # The second where its message would quote a line of the file that is no text.
         raise BadInput("cannot be read as a 3D LUT; make the correction anew", lut_3d) from error
-    return made.getOptimizedCPUProcessor(depth, depth, PyOpenColorIO.OPTIMIZATION_LOSSLESS)
+    through = made.getOptimizedCPUProcessor(depth, depth, PyOpenColorIO.OPTIMIZATION_LOSSLESS)
+
+    def send(pixels: NDArray[Any]) -> None:
+        # Told where the channels lie, it takes a fifth of the time that its `applyRGB` takes.
+        rows, columns, _ = pixels.shape
+        through.apply(
+            PyOpenColorIO.PackedImageDesc(pixels, columns, rows, 3, depth, *pixels.strides[::-1])
+        )
+
+    return send
 
 
 def lut_3d_of(folder: Path) -> Path:

@@ -27,7 +27,9 @@ transform = ocio.FileTransform(lut, interpolation=ocio.INTERP_LINEAR)
 depth = ocio.BIT_DEPTH_UINT16
 processor = ocio.Config.CreateRaw().getProcessor(transform).getOptimizedCPUProcessor(
     depth, depth, ocio.OPTIMIZATION_DEFAULT)
-processor.applyRGB(pixels)
+# `applyRGB` would take five times as long.
+rows, columns, channels = pixels.shape
+processor.apply(ocio.PackedImageDesc(pixels, columns, rows, channels, depth, 2, 6, 6 * columns))
 tifffile.imwrite(target, pixels, photometric="rgb", metadata=None)
 """
 
@@ -43,14 +45,14 @@ def job(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def ours(folder: Path) -> list[str]:
     return [
         "-m", "greyscale", "apply", str(folder / "correction"), str(folder / "big.tif"),
-        "-o", str(folder / "ours.tif"), "--encoding", "lstar",
+        "-o", str(folder / "ours.tif"), "--encoding", "lstar", "--replace",
     ]  # fmt: skip
 
 
 def test_time_against_the_bare_script(job: Path) -> None:
     cube = job / "correction" / "correction-1d.cube"
     bare = process(["-c", BARE, str(cube), str(job / "big.tif"), str(job / "bare.tif")])
-    hold_ratio(WHAT, process(ours(job)), "bare script", bare, 2, 3)
+    hold_ratio(WHAT, process(ours(job)), "bare script", bare, 1.3, 3)
     mine, theirs = (
         tifffile.memmap(job / name, mode="r")[::97] for name in ("ours.tif", "bare.tif")
     )

@@ -148,7 +148,7 @@ def _cube(path: Path) -> None:
     # A file that was read once under a name is kept in memory.
     PyOpenColorIO.ClearAllCaches()
     found = processor(curve_against(points=9), None, np.dtype(np.float32), path)
-    found.applyRGB(np.full((4, 4, 3), 0.5, dtype=np.float32))
+    found(np.full((4, 4, 3), 0.5, dtype=np.float32))
 
 
 def _profile(path: Path) -> None:
