@@ -5,18 +5,20 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from greyscale.analysis.analyse import Analysis
-from greyscale.analysis.comparison import Comparison
-from greyscale.analysis.drying import Drying
 from greyscale.analysis.followed import CHANGED, TOO_FEW
-from greyscale.analysis.trend import Trend, is_noticed
 from greyscale.base.errors import BadInput
 from greyscale.base.shell import as_typed
-from greyscale.checks import CheckResult
-from greyscale.correction.verify import Verification
-from greyscale.readings.lights import find_light
-from greyscale.reporting.words import NOTICED_DELTA_L
+
+if TYPE_CHECKING:
+    # Every command ends with its next step, and waits for no other's results to be imported.
+    from greyscale.analysis.analyse import Analysis
+    from greyscale.analysis.comparison import Comparison
+    from greyscale.analysis.drying import Drying
+    from greyscale.analysis.trend import Trend
+    from greyscale.checks import CheckResult
+    from greyscale.correction.verify import Verification
 
 
 @dataclass(frozen=True)
@@ -59,6 +61,8 @@ def after_analysis(analyses: Sequence[Analysis], layout: Path | None = None) -> 
             "Rank the papers for the light they will hang in",
             ("compare", *sources, *_with(layout)),
         )
+    from greyscale.reporting.words import NOTICED_DELTA_L
+
     (only,) = analyses
     source = only.reading.source
     if only.reading.sent_through is not None:
@@ -145,6 +149,8 @@ def after_comparison(comparison: Comparison) -> NextStep:
 
 
 def _is_named(light: str) -> bool:
+    from greyscale.readings.lights import find_light
+
     try:
         find_light(light)
     except BadInput:
@@ -162,6 +168,8 @@ def after_drying(drying: Drying) -> NextStep:
 
 def after_trend(trend: Trend) -> NextStep | None:
     """Return what to do if the print has moved; None where it has not."""
+    from greyscale.analysis.trend import is_noticed
+
     moved = trend.moved is not None and is_noticed(trend.moved)
     if trend.verdict == CHANGED and trend.worth_correcting:
         return _step(

@@ -51,7 +51,9 @@ def test_analyse(tmp_path: Path) -> None:
 
 def test_html_report(tmp_path: Path) -> None:
     write(ramp(51), tmp_path / "ramp.txt")
-    work = process(greyscale("analyse", tmp_path / "ramp.txt", "-o", tmp_path / "report", "--replace"))
+    work = process(
+        greyscale("analyse", tmp_path / "ramp.txt", "-o", tmp_path / "report", "--replace")
+    )
     bare = process(["-c", BARE_FIGURES])
     hold_ratio("analyse with its HTML report", work, "as many bare figures", bare, 2, 5)
 

@@ -96,7 +96,16 @@ def test_apply_by_pixels(tmp_path: Path) -> None:
         return lambda: apply_correction(correction, folder, path, target, options)
 
     def peak(pixels: int) -> int:
-        arguments = ("apply", folder, source(pixels), "-o", target, "--encoding", "lstar", "--replace")
+        arguments = (
+            "apply",
+            folder,
+            source(pixels),
+            "-o",
+            target,
+            "--encoding",
+            "lstar",
+            "--replace",
+        )
         return peak_memory(["-m", "greyscale", *map(str, arguments)])
 
     sizes = (1_000_000, 4_000_000, 16_000_000, 64_000_000)
