@@ -147,6 +147,19 @@ REGISTER = {
         _PRACTICE,
         ("analysis.comparison:WORST_SHARE", "analysis.comparison:TIE"),
     ),
+    "settings": Support(
+        "what a setting's faults cost in its score",
+        "practice",
+        _PRACTICE,
+        (
+            "correction.settings:PER_BLACK",
+            "correction.settings:PER_SHADOW",
+            "correction.settings:PER_REVERSAL",
+            "correction.settings:PER_LEFT",
+            "correction.settings:PER_BUMP",
+            "correction.settings:TIE",
+        ),
+    ),
     "colour-temperature": Support(
         "colour temperature and Duv", "published", "Ohno (2014), LEUKOS 10(1); computed by colour"
     ),

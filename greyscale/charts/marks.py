@@ -114,9 +114,17 @@ def draw_page(sheet: Sheet, grid: Grid, device: Array, caption: Caption, page: i
         Which page, counted from 0.
     """
     boxes = [*_patches_and_gaps(grid, device, page), *_arrows(sheet, grid, page)]
+    if grid.one_sheet and page:
+        # Head, foot and corners are on the sheet already.
+        labels = tuple(_labels(sheet, grid, page))
+        return PageDrawing(sheet.width, sheet.height, sheet.dpi, tuple(boxes), labels)
     boxes += _corner_marks(sheet)
     foot_boxes, foot_letters = _foot(sheet)
-    letters = [*_head(sheet, caption, page, grid.pages), *_labels(sheet, grid, page), *foot_letters]
+    letters = [
+        *_head(sheet, caption, page, grid.pages, grid.one_sheet),
+        *_labels(sheet, grid, page),
+        *foot_letters,
+    ]
     return PageDrawing(sheet.width, sheet.height, sheet.dpi, (*boxes, *foot_boxes), tuple(letters))
 
 
@@ -209,7 +217,7 @@ def _head_lines(caption: Caption, inner_mm: float) -> tuple[str, ...]:
     )
 
 
-def _head(sheet: Sheet, caption: Caption, page: int, pages: int) -> list[Letters]:
+def _head(sheet: Sheet, caption: Caption, page: int, pages: int, one_sheet: bool) -> list[Letters]:
     left, top = sheet.margin_mm + INSET_MM, sheet.margin_mm + INSET_MM
     inner = sheet.size.width - 2 * left
     title_size = _points(sheet, _TITLE_PT)
@@ -222,7 +230,7 @@ def _head(sheet: Sheet, caption: Caption, page: int, pages: int) -> list[Letters
     letters = [
         Letters(name, sheet.pixels(left), sheet.pixels(baseline), title_size, bold=True),
         Letters(
-            f"page {page + 1} of {pages}",
+            "one sheet for all" if one_sheet else f"page {page + 1} of {pages}",
             sheet.width - sheet.pixels(left),
             sheet.pixels(baseline),
             _points(sheet, _TEXT_PT),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil, floor
 
 from greyscale.base.errors import BadInput
@@ -64,6 +64,9 @@ class Grid:
         Upper left corner of the first patch of a page, pixels from the page's own.
     step, strip_step
         From patch to patch along a strip, and from strip to strip, pixels.
+    one_sheet
+        Whether all pages go on one sheet, which is printed on once for each: every page's strips
+        lie below those of the page before.
     """
 
     count: int
@@ -74,6 +77,7 @@ class Grid:
     top: int
     step: int
     strip_step: int
+    one_sheet: bool = False
 
     @property
     def strips(self) -> int:
@@ -98,7 +102,8 @@ class Grid:
         """Give where a patch lies on its page."""
         strip, number = divmod(index, self.per_strip)
         left = self.left + number * self.step
-        top = self.top + strip % self.strips_per_page * self.strip_step
+        row = strip if self.one_sheet else strip % self.strips_per_page
+        top = self.top + row * self.strip_step
         return Box(left, top, left + self.patch, top + self.patch)
 
     def place(self, index: int) -> str:
@@ -257,6 +262,34 @@ def place_patches(
             return _grid(count, sheet, size)
         size -= _SIZE_STEP_MM
     return smallest
+
+
+def place_in_turn(count: int, times: int, sheet: Sheet, least_mm: float = DEFAULT_LEAST_MM) -> Grid:
+    """Find the grid for a small chart that is printed several times on one sheet.
+
+    Parameters
+    ----------
+    count
+        Patches of the small chart; its last strip is filled up, see `Grid.per_strip`.
+    times
+        How often it is printed, each below the one before.
+
+    Raises
+    ------
+    BadInput
+        If they do not fit on the sheet.
+    """
+    size = LARGEST_MM
+    while size >= least_mm:
+        grid = _grid(count, sheet, size)
+        if grid.strips * times <= grid.strips_per_page:
+            whole = grid.strips * grid.per_strip * times
+            return replace(grid, count=whole, strips_per_page=grid.strips, one_sheet=True)
+        size -= _SIZE_STEP_MM
+    raise BadInput(
+        f"a page of {sheet.size} has no room for {times} strips of {count} patches of "
+        f"{least_mm:g} mm; take fewer settings, a larger page, or a smaller --least-size"
+    )
 
 
 def _rows_and_columns(sheet: Sheet, patch_mm: float) -> tuple[int, int]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 import typer
 
@@ -80,6 +80,17 @@ def chart(
             show_default=False,
         ),
     ] = None,
+    settings: Annotated[
+        int | None,
+        typer.Option(
+            metavar="N",
+            min=2,
+            max=8,
+            help="Instead of a chart, small strips for so many settings of the driver, to be "
+            "printed on one sheet, one setting each: NAME-1.tif, NAME-2.tif and so on.",
+            show_default=False,
+        ),
+    ] = None,
     page: Annotated[
         str, typer.Option(metavar="PAGE", help="a5, a4, a3, letter, or measures as 329x483mm.")
     ] = "a4",
@@ -152,12 +163,27 @@ def chart(
     """
     from datetime import date as day
 
+    from greyscale.base.errors import BadInput
     from greyscale.base.files import keep_inputs
     from greyscale.charts.chart import chart_files, make_chart, write_chart
     from greyscale.cli.for_image import counted_tones
     from greyscale.cli.progress import progress, working
     from greyscale.reporting.chart_words import chart_words
 
+    stem = name.with_suffix("") if name.suffix.lower() in _ENDINGS else name
+    on = day.today() if date is None else date.date()
+    if settings is not None:
+        others = (tones, spacing, near_neutral, after, for_image, through, patch_size, repeats)
+        if any(others):
+            raise BadInput(
+                "--settings makes strips of its own; of the other options it takes --page, --dpi, "
+                "--least-size, --margin, --seed, --bits and --date"
+            )
+        _strips(
+            stem, settings, page=page, dpi=dpi, least_mm=least_size, margin_mm=margin, seed=seed,
+            bits=bits, date=on,
+        )  # fmt: skip
+        return
     tones_of_picture = counted_tones(for_image)
     correction = None
     if through is not None:
@@ -171,7 +197,6 @@ def chart(
 
         reading = read(after, ramp=ramp, layout=chart_of(layout))
         checked([reading], unchecked)
-    stem = name.with_suffix("") if name.suffix.lower() in _ENDINGS else name
     with working("Choosing the patches"):
         made = make_chart(
             stem.name,
@@ -189,7 +214,7 @@ def chart(
             shuffle=shuffle,
             seed=seed,
             bits=bits,
-            date=day.today() if date is None else date.date(),
+            date=on,
             through=correction,
             code=code,
         )
@@ -201,3 +226,16 @@ def chart(
         typer.echo(line)
     for remark in () if tones_of_picture is None else tones_of_picture.remarks:
         typer.echo(remark)
+
+
+def _strips(stem: Path, settings: int, **wishes: Any) -> None:
+    """Write the strips of a driver's settings, and say what to do with them."""
+    from greyscale.charts.settings_strips import settings_strips, strips_files, write_strips
+    from greyscale.cli.progress import progress
+    from greyscale.reporting.chart_words import strips_words
+
+    made = settings_strips(stem.name, settings, **wishes)
+    with progress("Drawing") as advance:
+        write_strips(made, stem, advance)
+    for line in strips_words(made, *strips_files(stem, settings)):
+        typer.echo(line)

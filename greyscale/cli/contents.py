@@ -36,6 +36,7 @@ PARTS = (
         "Judge",
         {
             "analyse": "See where a print departs from neutral, and under which light.",
+            "settings": "Choose the driver's settings before correcting anything.",
             "lights": "List the lights known, or describe some.",
             "compare": "Compare papers under the lights that the prints will hang in.",
         },

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from greyscale.charts.chart import Chart
+from greyscale.charts.settings_strips import SettingsStrips
 
 # Common practice, no source: application and driver each offer to manage colour, and either one
 # left on changes the device values.
@@ -49,4 +50,27 @@ def chart_words(chart: Chart, files: Sequence[Path]) -> tuple[str, ...]:
         "",
         f"To print: {to_print}",
         f"To keep: {pdf}, and the layout {layout}",
+    )
+
+
+def strips_words(
+    made: SettingsStrips, tiffs: Sequence[Path], pdf: Path, layouts: Sequence[Path]
+) -> tuple[str, ...]:
+    """Give the lines that say how the strips of a driver's settings are printed and read."""
+    each = [
+        f"- setting {k + 1}: print {tiff}; its strips are {made.strips(k)}, its layout {layout}"
+        for k, (tiff, layout) in enumerate(zip(tiffs, layouts, strict=True))
+    ]
+    readings = " ".join(f"READING-{k + 1}" for k in range(len(tiffs)))
+    return (
+        f"{made.name}: {len(made.layouts[0].ids)} patches for each of "
+        f"{len(tiffs)} settings, on one sheet.",
+        "",
+        "Next: feed the same sheet again for each setting, the same side up and the same edge "
+        "first, at 100 %, with colour management off:",
+        *each,
+        "- let it dry, and measure each setting's strips into a reading of its own; then: "
+        f"greyscale settings {readings}",
+        "",
+        f"To keep: {pdf}, which shows what each setting prints",
     )

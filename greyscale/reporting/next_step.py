@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from greyscale.analysis.drying import Drying
     from greyscale.analysis.trend import Trend
     from greyscale.checks import CheckResult
+    from greyscale.correction.settings import Settings
     from greyscale.correction.verify import Verification
 
 
@@ -144,6 +145,14 @@ def after_comparison(comparison: Comparison) -> NextStep:
         )
     return _step(
         f"To correct {best.name}, print a chart with near-neutral patches on it",
+        ("chart", "-o", "my-chart", "--near-neutral"),
+    )
+
+
+def after_settings(settings: Settings) -> NextStep:
+    """Return how to go on with the best setting."""
+    return _step(
+        f"To correct from {settings.settings[0].name}, print a whole chart with it",
         ("chart", "-o", "my-chart", "--near-neutral"),
     )
 

@@ -13,6 +13,7 @@ from greyscale.analysis.comparison import Comparison
 from greyscale.analysis.drying import Drying
 from greyscale.correction.as_json import to_json
 from greyscale.correction.record import Correction
+from greyscale.correction.settings import Settings
 from greyscale.correction.verify import Verification
 from greyscale.readings.reading import Reading
 from greyscale.reporting.analysis_page import analysis_page
@@ -28,6 +29,7 @@ from greyscale.reporting.html import html as page_of
 from greyscale.reporting.json_output import analysis_data
 from greyscale.reporting.numbers import fixed, signed
 from greyscale.reporting.page import Report, Section, Table
+from greyscale.reporting.settings_report import settings_data, settings_page, settings_sentences
 from greyscale.reporting.verification_json import verification_data
 from greyscale.reporting.verification_page import verification_page
 from greyscale.reporting.verification_words import verification_sentences
@@ -133,6 +135,31 @@ def _(result: Comparison) -> list[dict[str, Any]]:
         for paper in comparison_data(result)["papers"]
         for light, of in paper["by_light"].items()
     ]
+
+
+@_sentences.register
+def _(result: Settings) -> tuple[str, ...]:
+    return settings_sentences(result)
+
+
+@_title.register
+def _(result: Settings) -> str:
+    return f"{len(result.settings)} settings"
+
+
+@_report.register
+def _(result: Settings) -> Report:
+    return settings_page(result)
+
+
+@data.register
+def _(result: Settings) -> dict[str, Any]:
+    return settings_data(result)
+
+
+@rows.register
+def _(result: Settings) -> list[dict[str, Any]]:
+    return list(settings_data(result)["settings"])
 
 
 @_sentences.register

@@ -33,7 +33,8 @@ def response_sentences(response: Response, *, corrected: bool = False) -> tuple[
         )
     if response.blocked_below is not None:
         then = "; separation starts there" if corrected else ""
+        below = "from there to" if response.darker_by > 0 else "below"
         sentences.append(
-            f"All tones below level {fixed(response.blocked_below)} print as one black{then}."
+            f"All tones {below} level {fixed(response.blocked_below)} print as one black{then}."
         )
     return tuple(sentences)

@@ -118,6 +118,8 @@ def workshop(tmp_path_factory):
     )
     write(started, folder / "cotton-rag.txt")
     measure("baryta", ramp, folder / "baryta.txt")
+    for number in (1, 2):
+        measure("cotton rag", ramp, folder / f"matt-{number}.txt", seed=number)
     for hours, name in ((0.2, "fresh"), (6, "evening"), (24, "next-day")):
         measure("cotton rag", ramp, folder / f"{name}.txt", hours=hours)
     fog = Image.linear_gradient("L").resize((64, 48)).convert("RGB")

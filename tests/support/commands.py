@@ -6,6 +6,7 @@ COMMANDS = {
     "analyse": "analyse reading-{n}.txt -o out",
     "json": "analyse reading-{n}.txt --json result.json",
     "compare": "compare 24h-1.txt 24h-2.txt --light D50 --light A --observer {observer} -o out",
+    "settings": "settings reading-{n}.txt 24h-1.txt -o out",
     "drying": "drying 1h-{n}.txt 24h-{n}.txt --hours 1,24 -o out",
     "chart": "chart -o page --tones {tones} --dpi 72",
     "correct": "correct reading-{n}.txt --name reading-{n} -o made --lut-size 9",

@@ -1,0 +1,259 @@
+"""Settings of a driver in words, as JSON, as a page and in the terminal."""
+
+from __future__ import annotations
+
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from rich.console import Console
+from rich.text import Text
+
+from greyscale.base.json_output import json_text
+from greyscale.base.rests_on import support_data
+from greyscale.correction.settings import (
+    PER_BLACK,
+    PER_BUMP,
+    PER_LEFT,
+    PER_REVERSAL,
+    PER_SHADOW,
+    Setting,
+    Settings,
+)
+from greyscale.reporting.cast_words import joined
+from greyscale.reporting.conclusion import conclude
+from greyscale.reporting.figures.settings_tones import settings_tones
+from greyscale.reporting.next_step import after_settings
+from greyscale.reporting.numbers import MISSING, fixed
+from greyscale.reporting.page import CAUTIONS, Picture, Prose, Report, Section, Table
+from greyscale.reporting.plain_table import plain_table
+from greyscale.reporting.report_folder import write_report
+from greyscale.reporting.response_words import response_sentences
+from greyscale.reporting.strips import strip
+from greyscale.reporting.swatches import SIMULATED
+
+SETTINGS_SCHEMA = "greyscale/settings/1"
+
+_WORTH_SAYING = 0.4  # A difference in cost that is named as a reason.
+_HEAD = (
+    "rank", "setting", "score", "Dmax", "shadows part from", "reversals", "answers in",
+    "mean ΔCh left", "mean ΔL* left", "roughness",
+)  # fmt: skip
+_SHORT = ("rank", "setting", "score", "Dmax", "shadow", "falls", "ΔCh left", "ΔL* left")
+"""Headings in the terminal, of the same columns but the answer and the roughness."""
+
+_SHOWN = (0, 1, 2, 3, 4, 5, 7, 8)
+
+
+def settings_sentences(settings: Settings) -> tuple[str, ...]:
+    """Say which is best and why, then what is wrong with each."""
+    first, second = settings.settings[:2]
+    if first.tied:
+        alike = joined([one.name for one in settings.settings if one.rank == 1])
+        lead = f"{alike} are as good as each other"
+        others = [one for one in settings.settings if one.rank > 1]
+        lead += f"; better than {others[0].name}: {_why(first, others[0])}." if others else "."
+    else:
+        lead = f"Take {first.name} rather than {second.name}: {_why(first, second)}."
+    return (lead, *(text for one in settings.settings for text in _faults(one)))
+
+
+def _why(better: Setting, other: Setting) -> str:
+    """Name the figures that speak for a setting against another, the weightiest first."""
+    each = {
+        "black": f"Dmax {fixed(better.dmax)} against {fixed(other.dmax)}",
+        "shadow": f"shadows part from black at level {_level(better.shadow)} against "
+        f"{_level(other.shadow)}",
+        "reversals": ("no reversal" if not better.reversals else f"{better.reversals} reversals")
+        + f" against {other.reversals}",
+        "left": f"a correction would leave a mean ΔCh of {fixed(better.left_Ch)} and ΔL* of "
+        f"{fixed(better.left_L)} against {fixed(other.left_Ch)} and {fixed(other.left_L)}",
+        "roughness": "a smoother tone scale",
+    }
+    gains = {name: other.costs[name] - cost for name, cost in better.costs.items()}
+    named = [name for name in sorted(gains, key=lambda n: -gains[n]) if gains[name] > _WORTH_SAYING]
+    said = joined([each[name] for name in named[:3]]) or "by little in each figure"
+    against = [name for name in gains if gains[name] < -_WORTH_SAYING]
+    if against:
+        said += (
+            f"; against it speaks: {joined([_against(name, better, other) for name in against])}"
+        )
+    return said
+
+
+def _against(name: str, better: Setting, other: Setting) -> str:
+    return {
+        "black": f"Dmax {fixed(better.dmax)} where {other.name} has {fixed(other.dmax)}",
+        "shadow": f"shadows part from black only at level {_level(better.shadow)}",
+        "reversals": f"{better.reversals} reversals",
+        "left": f"a mean ΔCh of {fixed(better.left_Ch)} left",
+        "roughness": "a rougher tone scale",
+    }[name]
+
+
+def _level(level: float | None) -> str:
+    return MISSING if level is None else fixed(level)
+
+
+def _faults(one: Setting) -> tuple[str, ...]:
+    found = [f"{one.name}: {text}" for text in response_sentences(one.analysis.response)]
+    if one.hindrance is not None:
+        found.append(f"{one.name} cannot be corrected from this strip: {one.hindrance}.")
+    elif not one.written:
+        found.append(f"{one.name}: a correction would be no better than the print as it is.")
+    return tuple(found)
+
+
+def score_in_words() -> str:
+    """Say what the score is made of."""
+    return (
+        f"The score adds up what each fault costs, less being better: {PER_BLACK:g} for each unit "
+        f"of L* that black is lighter than the darkest setting's, {PER_SHADOW:g} times the level "
+        f"up to which shadows do not part from black, {PER_REVERSAL:g} for each reversal, "
+        f"{PER_LEFT:g} for each unit of mean ΔCh and ΔL* (together) that a correction leaves, "
+        f"{PER_BUMP:g} for each unit of roughness (common practice, no source)."
+    )
+
+
+def _row(one: Setting) -> tuple[str, ...]:
+    tone = one.analysis.tone
+    return (
+        f"{one.rank}=" if one.tied else f"{one.rank}",
+        one.name,
+        fixed(one.score, 1),
+        fixed(one.dmax),
+        _level(one.shadow),
+        str(one.reversals),
+        one.analysis.response.kind,
+        fixed(one.left_Ch),
+        fixed(one.left_L),
+        MISSING if tone.smoothness is None else fixed(tone.smoothness),
+    )
+
+
+def settings_data(settings: Settings) -> dict[str, Any]:
+    """Give settings as plain data, the best first."""
+    return {
+        "schema": SETTINGS_SCHEMA,
+        "settings": [_setting_data(one) for one in settings.settings],
+        "summary": " ".join(settings_sentences(settings)),
+        "remarks": list(settings.remarks),
+        "rests_on": support_data(settings.rests_on),
+    }
+
+
+def _setting_data(one: Setting) -> dict[str, Any]:
+    analysis, left = one.analysis, one.left
+    return {
+        "name": one.name,
+        "source": one.source,
+        "rank": one.rank,
+        "tied": one.tied,
+        "score": one.score,
+        "costs": one.costs,
+        "dmax": one.dmax,
+        "black_L": one.black_L,
+        "distinct_shadow_level": one.shadow,
+        "reversals": one.reversals,
+        "darkest_level": analysis.response.darkest_level,
+        "response": analysis.response.kind,
+        "reaches_neutral": one.reaches_neutral,
+        "smoothness": analysis.tone.smoothness,
+        "mean_delta_Ch": analysis.neutrality.mean_delta_Ch,
+        "rms_delta_L": analysis.tone.rms_delta_L,
+        "left_mean_delta_Ch": one.left_Ch,
+        "left_mean_delta_L": one.left_L,
+        "unreachable_mean_delta_Ch": None if left is None else left.unreachable_mean_delta_Ch,
+        "hindrance": one.hindrance,
+    }
+
+
+def settings_page(settings: Settings, command: str = "") -> Report:
+    """Make the report of settings."""
+    first, *others = settings_sentences(settings)
+    strips = tuple(
+        strip(
+            one.analysis.patches.level,
+            one.analysis.patches.lab,
+            f"Strip of the tones of {one.name} from black to paper.",
+            one.name,
+        )
+        for one in settings.settings
+    )
+    best = settings.settings[0]
+    tones = Picture(
+        partial(settings_tones, settings),
+        "settings-tones",
+        alt=(
+            f"L* over level of {len(settings.settings)} settings; the best, {best.name}, reaches "
+            f"L* {fixed(best.black_L, 1)} and parts from black at level {_level(best.shadow)}."
+        ),
+        caption="Above, the whole scale; below, how soon tones part from the darkest one.",
+    )
+    table = Table(
+        _HEAD, tuple(_row(one) for one in settings.settings),
+        "Settings, the best first; what is left, is left by a correction from this strip",
+        frozenset({0, 1, 6}),
+    )  # fmt: skip
+    return Report(
+        "Settings of a driver",
+        joined([one.name for one in settings.settings]),
+        (first, " ".join(others)) if others else (first,),
+        (
+            Section("What each prints", (*strips, tones)),
+            Section("What speaks for each", (table, Prose(score_in_words()))),
+        ),
+        tuple((one.name, one.source) for one in settings.settings),
+        (SIMULATED, *settings.remarks, *CAUTIONS),
+        command,
+        settings.rests_on,
+        after_settings(settings),
+    )
+
+
+def write_settings_report(
+    settings: Settings,
+    folder: Path | str,
+    *,
+    command: str = "",
+    checks: str = "",
+    pdf: bool = False,
+) -> Path:
+    """Write `report.html`, `settings.json`, and PNG and SVG figures; a PDF if asked for.
+
+    Returns
+    -------
+    The page's path.
+
+    Raises
+    ------
+    BadInput
+        If a file cannot be written, or would overwrite a reading.
+    """
+    return write_report(
+        folder,
+        settings_page(settings, command).with_fact("Checks", checks),
+        [one.source for one in settings.settings],
+        {"settings.json": json_text(settings_data(settings))},
+        pdf=pdf,
+    )
+
+
+def show_settings(
+    settings: Settings, console: Console, every: bool = False, written: Path | None = None
+) -> None:
+    """Print settings: the ranking, then the verdict; what the score is made of, if asked."""
+    table = plain_table("Settings, best first", _SHORT, (1,))
+    for one in settings.settings:
+        row = _row(one)
+        table.add_row(*(Text(row[i]) for i in _SHOWN))
+    console.print(table)
+    console.print()
+    conclude(
+        console,
+        settings_sentences(settings),
+        after_settings(settings),
+        remarks=(*((score_in_words(),) if every else ()), *settings.remarks),
+        rests_on=settings.rests_on,
+        written=written,
+    )
