@@ -83,8 +83,17 @@ def ramp_of(reading: Reading) -> Ramp:
     Raises
     ------
     BadInput
-        If there are fewer than three different levels on the axis, or no two differ in L*.
+        If there are fewer than three different levels on the axis, or no two differ in L*; if tone
+        alone was measured.
     """
+    if reading.tone_alone:
+        raise BadInput(
+            "holds tone alone, L* or density: that tells neither a cast nor how the print looks "
+            "under a light. 'greyscale check' says whether it was read well, 'greyscale correct' "
+            "rights its tone scale and says how far that is off, 'greyscale chart --after' "
+            "follows it up; for all else measure L*, a* and b*, or spectra",
+            reading.source,
+        )
     reading, spoilt = without_spoilt(reading)
     averaged = average_repeats(reading)
     rows = np.flatnonzero(averaged.reading.on_axis)

@@ -15,7 +15,7 @@ from greyscale.checks.smoothness import CHROMATICNESS, LIGHTNESS, NOISE, covaria
 from greyscale.colorimetry.arrays import Array
 from greyscale.readings.layout import Layout
 from greyscale.readings.print_facts import facts_of
-from greyscale.readings.reading import AXIS_TOLERANCE, Reading
+from greyscale.readings.reading import AXIS_TOLERANCE, TONE_ALONE, Reading
 
 TYPED_FROM = "TYPED_FROM"
 """A keyword of our own: the layout that a reading was typed from, by name and digest."""
@@ -114,6 +114,7 @@ def typed_reading(
     typed: Mapping[int, Array],
     begun: Reading | None = None,
     told: Mapping[str, Any] | None = None,
+    alone: str | None = None,
 ) -> Reading:
     """Return what was typed so far as a reading, in the order of the layout.
 
@@ -125,6 +126,8 @@ def typed_reading(
         What was saved earlier: what it says of the print stays.
     told
         Of `greyscale.readings.print_facts.PrintFacts`, by name; None says nothing.
+    alone
+        "L*" or "density" where that alone was measured.
     """
     rows = sorted(typed)
     facts = {} if begun is None else facts_of(begun)
@@ -137,7 +140,7 @@ def typed_reading(
         device=layout.device[rows],
         lab=np.array([typed[row] for row in rows]),
         places=tuple(layout.places[row] for row in rows),
-        fields={TYPED_FROM: layout_mark(layout)},
+        fields={TYPED_FROM: layout_mark(layout)} | ({TONE_ALONE: alone} if alone else {}),
         **facts,
     )
 
@@ -149,14 +152,21 @@ def layout_mark(layout: Layout) -> str:
     return f"{layout.name} {digest.hexdigest()[:16]}"
 
 
-def go_on(reading: Reading, layout: Layout) -> dict[int, Array]:
+def go_on(reading: Reading, layout: Layout, alone: str | None = None) -> dict[int, Array]:
     """Return the values that a reading holds already, by their index in the layout.
 
     Raises
     ------
     BadInput
-        If it was typed from another layout.
+        If it was typed from another layout, or of other values.
     """
+    if reading.fields.get(TONE_ALONE) != alone:
+        begun = reading.fields.get(TONE_ALONE, "L*, a* and b*")
+        raise BadInput(
+            f"was begun with {begun}, not with {alone or 'L*, a* and b*'}; go on with that, or "
+            "give another name to write to",
+            reading.source,
+        )
     if reading.fields.get(TYPED_FROM) != layout_mark(layout):
         raise BadInput(
             f"was not typed from the layout '{layout.name}'; give the layout that it was begun "

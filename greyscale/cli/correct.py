@@ -337,7 +337,7 @@ def correct(
             command=command_line(),
             checks=checks,
             pdf=pdf,
-            step=after_correction(folder),
+            step=after_correction(folder, correction.evidence.tone_alone),
             tones=tones,
             preview=preview,
         )

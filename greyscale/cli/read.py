@@ -16,6 +16,13 @@ if TYPE_CHECKING:
     from greyscale.readings.layout import Layout
 
 BACK, SKIP, STOP = "b", "s", "q"
+_WORDS = {
+    "lab": ("L* a* b*", "52.1 0.3 -1.2"),
+    "lightness": ("L*", "52.1"),
+    "density": ("density", "0.71"),
+}
+_ALONE = {"lab": None, "lightness": "L*", "density": "density"}
+_MOST_DENSE = 4.0  # No print is as dark.
 
 
 def read(
@@ -37,6 +44,13 @@ def read(
             show_default=False,
         ),
     ],
+    values: Annotated[
+        Literal["lab", "lightness", "density"],
+        typer.Option(
+            help="What you type: L* a* b*; L* alone; or visual density alone, not zeroed on paper. "
+            "Alone they tell the tone scale and no tint."
+        ),
+    ] = "lab",
     printer: PrinterOption = None,
     paper: PaperOption = None,
     settings: SettingsOption = None,
@@ -58,9 +72,9 @@ def read(
 ) -> None:
     """Type a reading in, patch by patch: for instruments that export nothing.
 
-    You are asked for L* a* b* of each patch, down one strip and up the next. What can hardly be
-    is asked for again at once. b goes back, s leaves a patch for later, q stops; the same command
-    goes on.
+    You are asked for L* a* b* of each patch, or with --values for its tone alone, down one strip
+    and up the next. What can hardly be is asked for again at once. b goes back, s leaves a patch
+    for later, q stops; the same command goes on.
 
     Example: greyscale read cotton-rag-start.txt -o cotton-rag.txt --condition M1
     """
@@ -74,7 +88,8 @@ def read(
 
     chart = read_layout(layout)
     begun = read_file(target) if target.exists() and not replace else None
-    typed = {} if begun is None else go_on(begun, chart)
+    alone = _ALONE[values]
+    typed = {} if begun is None else go_on(begun, chart, alone)
     told = {
         "printer": printer, "paper": paper, "settings": settings, "condition": condition,
         "backing": backing, "instrument": instrument, "created": datetime.now(),
@@ -85,20 +100,20 @@ def read(
         typer.echo(f"All {len(chart)} patches are in {target} already; --replace begins anew.")
         return
     typer.echo(
-        f"{len(chart)} patches, {len(open_patches)} to go. Type L* a* b*; {BACK} goes back, "
-        f"{SKIP} leaves a patch for later, {STOP} stops."
+        f"{len(chart)} patches, {len(open_patches)} to go. Type {_WORDS[values][0]}; "
+        f"{BACK} goes back, {SKIP} leaves a patch for later, {STOP} stops."
     )
     at = 0
     while at < len(open_patches):
         index = open_patches[at]
-        answer = _asked(chart, typed, index)
+        answer = _asked(chart, typed, index, values)
         if isinstance(answer, str):
             if answer == STOP:
                 break
             at = max(at - 1, 0) if answer == BACK else at + 1
             continue
         typed[index] = answer
-        iso28178.write(typed_reading(chart, typed, begun, told), target)
+        iso28178.write(typed_reading(chart, typed, begun, told, alone), target)
         at += 1
     left = len(chart) - len(typed)
     if not typed:
@@ -112,7 +127,7 @@ def read(
         typer.echo(f"  {as_typed('check', target, '--layout', layout)}")
 
 
-def _asked(chart: Layout, typed: dict[int, Array], index: int) -> Array | str:
+def _asked(chart: Layout, typed: dict[int, Array], index: int, values: str) -> Array | str:
     """Ask for a patch until the value can be, or is confirmed."""
     from greyscale.checks.typing_in import doubt
 
@@ -126,15 +141,15 @@ def _asked(chart: Layout, typed: dict[int, Array], index: int) -> Array | str:
             return answer
         if doubted is not None and not answer:
             return doubted
-        values = _lab(answer)
-        if isinstance(values, str):
-            typer.echo(f"       {values}")
+        lab = _lab(answer, values)
+        if isinstance(lab, str):
+            typer.echo(f"       {lab}")
             continue
-        reason = doubt(chart, typed, index, values)
-        if reason is None or (doubted is not None and bool((values == doubted).all())):
-            return values
+        reason = doubt(chart, typed, index, lab)
+        if reason is None or (doubted is not None and bool((lab == doubted).all())):
+            return lab
         typer.echo(f"       {reason}: again? (Enter keeps it)")
-        doubted = values
+        doubted = lab
 
 
 def _line(prompt: str) -> str:
@@ -147,17 +162,25 @@ def _line(prompt: str) -> str:
         return STOP
 
 
-def _lab(text: str) -> Array | str:
-    """Three numbers as L*, a*, b*, or what is wrong with them."""
+def _lab(text: str, values: str) -> Array | str:
+    """What was typed as L*, a*, b* (0 where it was tone alone), or what is wrong with it."""
     import numpy as np
 
+    from greyscale.colorimetry.cielab import lightness
     from greyscale.readings.numbers import to_number
 
+    what, example = _WORDS[values]
+    count = 3 if values == "lab" else 1
     words = text.replace(";", " ").split()
     numbers = [to_number(word) for word in words]
     for word, number in zip(words, numbers, strict=True):
         if number is None:
-            return f"'{word[:20]}' is no number; type L* a* b*, as 52.1 0.3 -1.2"
-    if len(numbers) != 3:
-        return f"{len(numbers)} numbers, not 3; type L* a* b*, as 52.1 0.3 -1.2"
-    return np.array(numbers, dtype=np.float64)
+            return f"'{word[:20]}' is no number; type {what}, as {example}"
+    if len(numbers) != count:
+        return f"{len(numbers)} numbers, not {count}; type {what}, as {example}"
+    found = np.array(numbers, dtype=np.float64)
+    if values == "density":
+        if not 0 <= found[0] <= _MOST_DENSE:
+            return f"a density of {found[0]:g} cannot be; it lies between 0 and {_MOST_DENSE:g}"
+        found = lightness(100 * 10**-found)
+    return found if count == 3 else np.array([found[0], 0.0, 0.0])

@@ -67,6 +67,7 @@ def correct(
         raise BadInput("there is no reading; give at least one")
     if previous is not None:
         _refuse_misfit(readings, asked, previous)
+    _refuse_mixture(readings, asked)
     readings = with_glow(readings)
     evidence = evidence_from(readings, previous, asked.bits)
     refuse_unlike_papers(evidence)
@@ -74,7 +75,7 @@ def correct(
         aims = Aims.asked(asked.aim, asked.scaling, asked.neutral, asked.toning)
     else:
         aims = Aims.kept(previous)
-    steps = evidence.response.kind == STEPS
+    steps = evidence.response.kind == STEPS or evidence.tone_alone
     # What snaps beside the axis tells nothing of what lies between.
     told = evidence.on_axis if steps else evidence
     model = printer or fit(told, aims.centre(told.paper, told.black))
@@ -86,6 +87,18 @@ def correct(
         tone = _solved(readings, replace(asked, tone_only=True), told, aims, model)
         made = tone if tone.helps else made
     return replace(made, evidence=evidence)
+
+
+def _refuse_mixture(readings: Sequence[Reading], asked: Options) -> None:
+    """Refuse to join tone alone with what tells the tint, and an aim for a tint that none tells."""
+    alone = [one for one in readings if one.tone_alone]
+    if alone and (len(alone) < len(readings) or asked.toning or asked.lights):
+        other = "a toning" if asked.toning else "a light" if asked.lights else "another reading"
+        raise BadInput(
+            f"holds tone alone, L* or density, and cannot be joined with {other}, which needs a* "
+            "and b*; correct by it alone, or measure them",
+            alone[0].source,
+        )
 
 
 def _solved(

@@ -98,6 +98,11 @@ class Evidence(Answers):
         return response(self.device, self.lab, self.counts, self.sd_L, self.sd_ab)
 
     @property
+    def tone_alone(self) -> bool:
+        """Whether L* alone was measured: every a* and b* is 0, which no print's is."""
+        return not self.lab[:, 1:].any()
+
+    @property
     def on_axis(self) -> Evidence:
         """What was measured on the grey axis alone."""
         rows = np.ptp(self.device, axis=1) < AXIS_TOLERANCE

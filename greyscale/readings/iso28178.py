@@ -79,8 +79,8 @@ def _columns(reading: Reading) -> tuple[list[str], list[list[str]]]:
         rows = [[*row, place] for row, place in zip(rows, reading.places, strict=True)]
     blocks = [255 * reading.device]
     if not reading.spectral or _is_usual(about_file(reading.fields.items())):
-        fields += ["LAB_L", "LAB_A", "LAB_B"]
-        blocks.append(reading.lab)
+        fields += ["LAB_L"] if reading.tone_alone else ["LAB_L", "LAB_A", "LAB_B"]
+        blocks.append(reading.lab[:, :1] if reading.tone_alone else reading.lab)
     if reading.spectra is not None and reading.wavelengths is not None:
         fields += [f"SPECTRAL_NM{wavelength:g}" for wavelength in reading.wavelengths]
         blocks.append(reading.spectra)

@@ -18,6 +18,9 @@ from greyscale.readings.print_facts import PrintFacts
 AXIS_TOLERANCE = 1e-4
 """Device channels (0 to 1) closer than this are equal: a patch on the grey axis."""
 
+TONE_ALONE = "TONE_ALONE"
+"""A keyword of our own: what was measured is L* or density, without a* and b*."""
+
 
 @dataclass(frozen=True)
 class Patch:
@@ -99,6 +102,11 @@ class Reading(Presented, PrintFacts):
     def spectral(self) -> bool:
         """Whether there are spectra."""
         return self.spectra is not None
+
+    @property
+    def tone_alone(self) -> bool:
+        """Whether L* alone was measured: a* and b* are 0 and say nothing."""
+        return TONE_ALONE in self.fields
 
     @property
     def on_axis(self) -> Mask:

@@ -18,7 +18,7 @@ from greyscale.readings.iso28178_text import MOST_TABLES, TextTable
 from greyscale.readings.measurements import Measurements
 from greyscale.readings.measuring import condition_in
 from greyscale.readings.numbers import to_numbers
-from greyscale.readings.reading import Reading
+from greyscale.readings.reading import TONE_ALONE, Reading
 
 _LAB = ("LAB_L", "LAB_A", "LAB_B")
 _XYZ = ("XYZ_X", "XYZ_Y", "XYZ_Z")
@@ -58,6 +58,12 @@ class NamedTable:
         """Whether it holds spectra, CIELAB or X, Y, Z."""
         return bool(self.wavelengths) or self.paired or any(n in self.names for n in _LAB + _XYZ)
 
+    @property
+    def has_tone_alone(self) -> bool:
+        """Whether L* is all that was measured."""
+        told = self.names.keys() & {*_LAB, *_XYZ}
+        return told == {"LAB_L"} and not self.wavelengths and not self.paired
+
     def ids(self) -> tuple[str, ...]:
         """Give the id of each row: SAMPLE_ID, else SAMPLE_NAME, else its number."""
         column = self.names.get("SAMPLE_ID", self.names.get("SAMPLE_NAME"))
@@ -92,7 +98,14 @@ def readings_of(
     device_table = next((part for part in named if part.has_device), None)
     readings = []
     for part in measured:
-        part = replace(part, about=replace(part.about, remarks=(*remarks, *part.about.remarks)))
+        about = replace(part.about, remarks=(*remarks, *part.about.remarks))
+        if part.has_tone_alone:
+            about = replace(
+                about,
+                fields={TONE_ALONE: "L*", **about.fields},
+                remarks=(*about.remarks, "Tone alone was measured: of a tint it says nothing."),
+            )
+        part = replace(part, about=about)
         readings.append(reading_of(_measurements(part, device_table, source), part.about, source,
                                    options))  # fmt: skip
     return readings
@@ -287,6 +300,9 @@ def _triple(part: NamedTable, names: Sequence[str], source: object) -> Array | N
     there = [name for name in names if name in part.names]
     if not there:
         return None
+    if part.has_tone_alone:
+        L = _numbers(part, [part.names["LAB_L"]], source)
+        return np.column_stack([L, np.zeros((len(L), 2))])
     if len(there) < len(names):
         missing = ", ".join(name for name in names if name not in there)
         raise BadInput(

@@ -58,7 +58,7 @@ def show_correction(
     conclude(
         console,
         (*correction_sentences(correction), *further),
-        after_correction(folder),
+        after_correction(folder, correction.evidence.tone_alone),
         remarks=(*correction.remarks, *lut_sentences(luts)),
         rests_on=correction.rests_on,
         written=folder,

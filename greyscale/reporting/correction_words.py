@@ -60,6 +60,11 @@ def _expected_colour(correction: Correction) -> str:
     expected = correction.expectation
     before, after = expected.before_mean_delta_Ch, expected.after_mean_delta_Ch
     aim = f"the {correction.toning} toning" if correction.toning else "neutral"
+    if correction.evidence.tone_alone:
+        return (
+            "Tone alone was measured: equal R, G and B are sent, which right the tone scale; what "
+            "tint the print has is not known."
+        )
     if correction.tone_only:
         return (
             f"Equal R, G and B are sent, which right the tone scale; the tint stays: mean ΔCh "

@@ -90,11 +90,23 @@ def after_check(result: CheckResult, layout: Path | None = None) -> NextStep | N
     """Return what to do with a reading that can be used; what was found says it of others."""
     if not result.clean:
         return None
-    return _step("See whether it is neutral", ("analyse", result.reading.source, *_with(layout)))
+    source = result.reading.source
+    if result.reading.tone_alone:
+        return _step(
+            "Right its tone scale", ("correct", source, *_with(layout), "-o", "my-correction")
+        )
+    return _step("See whether it is neutral", ("analyse", source, *_with(layout)))
 
 
-def after_correction(folder: Path | str) -> NextStep:
-    """Return how to prove a correction that is in this folder."""
+def after_correction(folder: Path | str, tone_alone: bool = False) -> NextStep:
+    """Return how to prove a correction that is in this folder; of tone alone, how to look again."""
+    if tone_alone:
+        return _step(
+            "Print a chart through it as you printed the first and measure it; how far its tones "
+            "are off still, the next round says",
+            ("chart", "-o", "my-proof", "--through", folder),
+            ("correct", "PROOF-READING", "--previous", folder, "-o", "my-next-round"),
+        )
     return _step(
         "Prove it: print a chart through it as you printed the first, and measure it",
         ("chart", "-o", "my-proof", "--through", folder),

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 from typer.testing import CliRunner
 
 from greyscale.base.errors import BadInput
+from greyscale.checks.typing_in import by_hand
 from greyscale.cli import app as program
+from greyscale.correction.folder import read_correction
 from greyscale.readings.formats import read
-from greyscale.readings.layout import Layout, write_layout
+from greyscale.readings.layout import Layout, read_layout, write_layout
 
 GREYS = {"A1": 0.0, "A2": 0.5, "B1": 0.25, "B2": 1.0}
 
@@ -17,8 +20,6 @@ GREYS = {"A1": 0.0, "A2": 0.5, "B1": 0.25, "B2": 1.0}
 def layout(tmp_path):
     path = tmp_path / "chart.txt"
     device = [[level] * 3 for level in GREYS.values()]
-    import numpy as np
-
     write_layout(Layout("chart", ("1", "2", "3", "4"), tuple(GREYS), np.array(device)), path)
     return path
 
@@ -86,3 +87,34 @@ def test_nothing_typed_writes_nothing_and_other_files_stay(layout):
     with pytest.raises(BadInput, match="greyscale did not write this file"):
         typing(layout, "16 0 0")
     assert target.read_text() == "my notes\n"
+
+
+@pytest.mark.parametrize("values", ["lightness", "density"])
+def test_tone_alone_rights_the_tone_scale_and_says_that_it_tells_no_tint(
+    tmp_path, monkeypatch, values
+):
+    """Density by its definition, -lg(Y/100) (ISO 5-3), of the Y that L* is of by CIE 15."""
+    monkeypatch.chdir(tmp_path)
+    invoke = CliRunner().invoke
+    options = {"-o": "c", "--tones": "17", "--repeats": "0", "--dpi": "72"}
+    words = ["chart", "--no-code", *(word for pair in options.items() for word in pair)]
+    assert invoke(program.app, words).exit_code == 0
+    levels = read_layout("c.txt").device[list(by_hand(read_layout("c.txt")))].mean(axis=1)
+    L = 16 + 80 * levels**0.9
+    Y = 100 * np.where(L > 8, ((L + 16) / 116) ** 3, L / 903.3)
+    shown = L if values == "lightness" else -np.log10(Y / 100)
+    lines = "".join(f"{one:.4f}\n" for one in shown)
+    done = invoke(program.app, ["read", "c.txt", "-o", "t.txt", "--values", values], input=lines)
+    assert "The reading is t.txt" in done.stdout
+    found = read("t.txt")
+    assert found.tone_alone
+    assert found.lab[np.argsort(found.level), 0] == pytest.approx(np.sort(L), abs=0.02)
+    made = invoke(program.app, ["correct", "t.txt", "-o", "made"])
+    assert made.exit_code == 0
+    assert "what tint the print has is not known" in " ".join(made.stdout.split())
+    assert "L* departs from the lstar aim" in " ".join(made.stdout.split())
+    assert read_correction("made").tone_only
+    refused = invoke(program.app, ["analyse", "t.txt"])
+    assert "holds tone alone" in str(refused.exception)
+    begun = invoke(program.app, ["read", "c.txt", "-o", "t.txt"])
+    assert "was begun with" in str(begun.exception)
