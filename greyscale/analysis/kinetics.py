@@ -56,6 +56,15 @@ class Kinetics:
     bounds: Callable[[Limits], list[tuple[float, float]]]
 
 
+def sizes(law: Kinetics) -> Array:
+    """Return the sizes that a law's changes may be of, shape (Z, terms).
+
+    Of two at once neither is next to nothing: that would be one change alone.
+    """
+    each = SIZES if law.terms == 1 else SIZES[-3:]
+    return np.stack(np.meshgrid(*([each] * law.terms), indexing="ij"), -1).reshape(-1, law.terms)
+
+
 def _exponential(hours: Array, first: float, constants: Array) -> Array:
     return np.exp(-(hours[:, np.newaxis] - first) / np.exp(constants)[:, np.newaxis, :])
 
@@ -77,20 +86,28 @@ def _with_diffusion(hours: Array, first: float, constants: Array) -> Array:
     return np.concatenate([fast, _power(hours, first, slow)], axis=-1)
 
 
-def _scales(count: int, *others: Limits) -> Callable[[Limits], list[tuple[float, float]]]:
-    """Time constants by their logarithm, and what else there is."""
-    return lambda limits: [(np.log(limits[0]), np.log(limits[1]))] * count + list(others)
+def _scale(*others: Limits) -> Callable[[Limits], list[tuple[float, float]]]:
+    """A time constant by its logarithm, and what else there is."""
+    return lambda limits: [(np.log(limits[0]), np.log(limits[1])), *others]
+
+
+def _quick_and_slow(limits: Limits) -> list[tuple[float, float]]:
+    """Two of them, the second in the slower half: hours to days, beside minutes."""
+    low, high = np.log(limits)
+    return [(low, high), ((low + high) / 2, high)]
 
 
 ONE, TWO = "one exponential", "two exponentials"
 
 # The exponents that are thought possible: common practice, no source.
 KINETICS = (
-    Kinetics(ONE, 1, _exponential, _scales(1)),
-    Kinetics(TWO, 2, _exponential, _scales(2)),
-    Kinetics("a stretched exponential", 1, _stretched, _scales(1, (0.3, 1.0))),
-    Kinetics("a power of time", 1, _power, _scales(1, (np.log(0.35), np.log(2.0)))),
-    Kinetics("an exponential and diffusion", 2, _with_diffusion, _scales(2)),
+    Kinetics(ONE, 1, _exponential, _scale()),
+    Kinetics(TWO, 2, _exponential, _quick_and_slow),
+    Kinetics("a stretched exponential", 1, _stretched, _scale((0.3, 1.0))),
+    Kinetics("a power of time", 1, _power, _scale((np.log(0.35), np.log(2.0)))),
+    Kinetics(
+        "an exponential and diffusion", 2, _with_diffusion, _scale((np.log(0.02), np.log(2.0)))
+    ),
 )
 """The laws, each as likely before the readings."""
 
@@ -182,8 +199,7 @@ class Problem:
 
     def _sizes(self, law: Kinetics) -> Array:
         """Variances of the amplitudes before the readings, shape (Z, K)."""
-        each = np.meshgrid(*([SIZES] * law.terms), indexing="ij")
-        return np.asarray(np.stack(each, axis=-1).reshape(-1, law.terms) ** 2 * self.scale)
+        return np.asarray(sizes(law) ** 2 * self.scale)
 
     def log_evidence(self, law: Kinetics, constants: Array) -> Array:
         """Return the log likelihood of the values for each size, less that of no change; (M, Z)."""

@@ -7,7 +7,7 @@ import pytest
 from scipy.optimize import curve_fit
 from scipy.stats import multivariate_normal
 
-from greyscale.analysis.kinetics import KINETICS, SIZES, TWO, Kinetics, Problem
+from greyscale.analysis.kinetics import KINETICS, TWO, Kinetics, Problem, sizes
 
 HOURS = np.array([0.1, 0.3, 0.6, 1.0, 2.0, 4.0, 8.0, 24.0])
 LIMITS = (0.04, 120.0)
@@ -58,7 +58,6 @@ def test_the_evidence_is_that_of_the_normal_density(law: Kinetics) -> None:
     # Rows orthonormal to the constant: the whole information on all but the final state.
     contrasts = np.linalg.svd(np.ones((1, HOURS.size)))[2][1:]
     left = contrasts @ law.left(HOURS, HOURS[0], constants)[0]
-    sizes = np.stack(np.meshgrid(*([SIZES] * law.terms), indexing="ij"), -1).reshape(-1, law.terms)
     noise = sd**2 * np.eye(HOURS.size - 1)
 
     def density(covariance: np.ndarray) -> float:
