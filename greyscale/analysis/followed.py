@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -44,6 +44,10 @@ class Characteristic:
         The number of an analysis.
     least
         The least that it can be.
+    usual
+        What it is believed to vary by from sheet to sheet before there are readings, a standard
+        deviation; None where it is not watched itself, but what it is made of. Common practice, no
+        source.
     """
 
     key: str
@@ -51,6 +55,7 @@ class Characteristic:
     group: str
     value: Callable[[Analysis], float]
     least: float = -math.inf
+    usual: float | None = None
 
 
 def _mean_of_tones(analysis: Analysis, values: Array) -> float:
@@ -73,29 +78,40 @@ CHARACTERISTICS = (
         "mean Δa*",
         "neutrality",
         lambda one: _mean_of_tones(one, one.patches.delta_ab[:, 0]),
+        usual=0.12,
     ),
     Characteristic(
         "mean_delta_b",
         "mean Δb*",
         "neutrality",
         lambda one: _mean_of_tones(one, one.patches.delta_ab[:, 1]),
+        usual=0.12,
     ),
     Characteristic(
-        "mean_delta_L", "mean ΔL*", "tone", lambda one: _mean_of_tones(one, one.patches.delta_L)
+        "mean_delta_L",
+        "mean ΔL*",
+        "tone",
+        lambda one: _mean_of_tones(one, one.patches.delta_L),
+        usual=0.15,
     ),
     Characteristic("rms_delta_L", "RMS ΔL*", "tone", lambda one: one.tone.rms_delta_L, 0.0),
-    Characteristic("paper_L", "paper L*", "paper", lambda one: float(one.paper[0])),
-    Characteristic("paper_a", "paper a*", "paper", lambda one: float(one.paper[1])),
-    Characteristic("paper_b", "paper b*", "paper", lambda one: float(one.paper[2])),
-    Characteristic("black_L", "black L*", "black", lambda one: float(one.black[0])),
+    Characteristic("paper_L", "paper L*", "paper", lambda one: float(one.paper[0]), usual=0.15),
+    Characteristic("paper_a", "paper a*", "paper", lambda one: float(one.paper[1]), usual=0.1),
+    Characteristic("paper_b", "paper b*", "paper", lambda one: float(one.paper[2]), usual=0.15),
+    Characteristic("black_L", "black L*", "black", lambda one: float(one.black[0]), usual=0.25),
 )
 """What is followed. Signed means tell which way a cast moves, which ΔCh alone does not."""
 
 
+WATCHED = tuple(one for one in CHARACTERISTICS if one.usual is not None)
+"""What the verdict comes from, all at once; the rest follows from these."""
+
+_SHOWS = 3.0  # Standard deviations from which a number shows a change that all show together.
+
+
 @dataclass(frozen=True, eq=False)
 class Followed:
-    """What the control charts of `CHARACTERISTICS` say together, as in
-    `greyscale.analysis.trend.Trend`."""
+    """What `CHARACTERISTICS` say together, as in `greyscale.analysis.trend.Trend`."""
 
     charts: dict[str, ControlChart]
     verdict: str
@@ -115,69 +131,53 @@ def follow(values: Mapping[str, Sequence[float]], baseline: int | None = None) -
         How many of the first the control limits come from; None takes all.
     """
     count = len(next(iter(values.values())))
-    least = {one.key: one.least for one in CHARACTERISTICS}
-    charts = {}
-    if count > 1:
-        charts = {key: _chart(series, least[key], baseline) for key, series in values.items()}
-    enough = count >= LEAST_READINGS
-    signalled = tuple(key for key, chart in charts.items() if enough and _is_active(chart))
-    stands_out = _stand_out(charts.values(), bool(signalled)) if enough else ()
-    kept = [i for i in range(count) if i not in stands_out]
-    since = _since([charts[key] for key in signalled], kept) if signalled else None
-    if not enough:
-        verdict = TOO_FEW
-    elif signalled:
-        verdict = CHANGED
-    else:
-        verdict = ONCE if stands_out else STEADY
-    return Followed(charts, verdict, signalled, since, stands_out)
+    if count < 2:
+        return Followed({}, TOO_FEW, (), None, ())
+    if count < LEAST_READINGS:
+        return Followed(_charts(values, baseline, (), None), TOO_FEW, (), None, ())
+    import numpy as np
+
+    from greyscale.analysis.multivariate_chart import watch
+
+    table = np.column_stack([values[one.key] for one in WATCHED])
+    usual = np.array([one.usual for one in WATCHED], dtype=np.float64)
+    alarm = watch(table, usual, LEAST_READINGS - 1, baseline)
+    charts = _charts(values, baseline, alarm.came_back, alarm.since)
+    if alarm.since is None:
+        return Followed(charts, ONCE if alarm.came_back else STEADY, (), None, alarm.came_back)
+    signalled = _showing(charts, alarm.since)
+    return Followed(charts, CHANGED, signalled, alarm.since, alarm.came_back)
 
 
-def _chart(values: Sequence[float], least: float, baseline: int | None) -> ControlChart:
-    """Make a control chart; the limits do not come from a reading that alone stands out.
+def _charts(
+    values: Mapping[str, Sequence[float]],
+    baseline: int | None,
+    left_out: Sequence[int],
+    since: int | None,
+) -> dict[str, ControlChart]:
+    """A control chart of each number, its limits from readings before any change.
 
     ISO 7870-2 leaves out values whose cause is found: where print and measurement jump away and
     back, it is in that reading or that sheet.
     """
     from greyscale.analysis.control_chart import control_chart
 
-    first = control_chart(values, baseline, least)
-    if len(values) < LEAST_READINGS or not first.alone:
-        return first
-    return control_chart(values, baseline, least, first.alone)
+    count = len(next(iter(values.values())))
+    before = count if since is None else since
+    taken = baseline or max(before, 2)
+    left = [index for index in left_out if index < taken]
+    return {
+        one.key: control_chart(values[one.key], taken, one.least, left) for one in CHARACTERISTICS
+    }
 
 
-def _is_active(chart: ControlChart) -> bool:
-    """Say whether the latest value is part of what chance hardly explains.
+def _showing(charts: Mapping[str, ControlChart], since: int) -> tuple[str, ...]:
+    """Keys of the numbers that show a change: the one that does most at least."""
 
-    A large moving range alone does not: a value that comes back to where it was makes one, too.
-    """
-    from greyscale.analysis.control_chart import RANGE
+    def away(chart: ControlChart) -> float:
+        after = chart.values[since:]
+        return abs(float(after.mean()) - chart.centre) / max(chart.sigma, 1e-9)
 
-    return any(signal.rule != RANGE for signal in chart.active)
-
-
-def _since(charts: Sequence[ControlChart], kept: Sequence[int]) -> int:
-    """Give the first reading after the change, by the chart that shows it best.
-
-    Parameters
-    ----------
-    kept
-        Indices of the readings that do not stand out for themselves.
-    """
-
-    from greyscale.analysis.control_chart import change_point
-
-    def step(chart: ControlChart) -> tuple[float, int]:
-        values = chart.values[list(kept)]
-        point = change_point(values)
-        size = abs(float(values[point:].mean() - values[:point].mean()))
-        return size / max(chart.mean_range, 1e-9), kept[point]
-
-    return max(map(step, charts))[1]
-
-
-def _stand_out(charts: Iterable[ControlChart], changed: bool) -> tuple[int, ...]:
-    # After a change, what was before it may lie beyond limits that come from both.
-    found = (chart.alone if changed else chart.come_back_from for chart in charts)
-    return tuple(sorted({index for indices in found for index in indices}))
+    found = {key: away(chart) for key, chart in charts.items()}
+    most = max(found, key=lambda key: found[key])
+    return tuple(key for key in found if found[key] >= _SHOWS or key == most)

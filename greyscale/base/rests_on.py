@@ -201,10 +201,13 @@ REGISTER = {
         ("analysis.what_next:USUAL_DRYING",),
     ),
     "control-chart": Support(
-        "limits and tests of control charts for single values",
+        "limits and tests of control charts, for single values and for several together",
         "memory",
-        "ISO 7870-2",
+        "ISO 7870-2 and 7870-6; the limits for several together by simulation",
         (
+            "analysis.multivariate_chart:JUMP_LIMIT",
+            "analysis.multivariate_chart:AVERAGE_LIMIT",
+            "analysis.multivariate_chart:BACK",
             "analysis.control_chart:D2",
             "analysis.control_chart:D4",
             "analysis.control_chart:E2",

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from greyscale.analysis.control_chart import RUN
 from greyscale.analysis.followed import CHARACTERISTICS
 from greyscale.reporting.dates import day, minute
 from greyscale.reporting.next_step import after_trend
@@ -22,10 +21,11 @@ from greyscale.reporting.trend_words import trend_sentences
 KIND = "A printer over time"
 
 _METHOD = (
-    "Control charts for individual values and moving ranges (ISO 7870-2): limits lie three "
-    "standard deviations from the mean, as the differences between neighbouring readings tell "
-    f"them. A change is also seen in {RUN} readings in a row on one side of the mean, or in "
-    f"{RUN} that rise or fall."
+    "Whether the print has changed, one control chart tells for the tones, the paper and the black "
+    "together (multivariate EWMA and Hotelling's T², after ISO 7870): a steady printer is followed "
+    "for 200 readings or more, in the mean, until it is called changed by mistake. What sheets "
+    "vary by is learnt from the readings. The charts here show each number by itself, with limits "
+    "three standard deviations from the mean of what was before."
 )
 
 

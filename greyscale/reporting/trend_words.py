@@ -92,7 +92,9 @@ def _verdict(trend: Trend) -> str:
     first = day(trend.readings[0].moment)
     if trend.verdict == ONCE:
         return f"It is now as it was since {first}, but {_outstanding(trend)}."
-    return f"Nothing has changed: all {count} readings since {first} keep to their control limits."
+    return (
+        f"Nothing has changed: all {count} readings since {first} vary as sheets of one print do."
+    )
 
 
 def _subject(trend: Trend) -> str:
@@ -113,6 +115,9 @@ def _reasons(trend: Trend) -> str:
 def _reason(name: str, chart: ControlChart) -> str:
     value = fixed(float(chart.values[-1]))
     signal = _telling(chart)
+    if signal is None:
+        # It shows together with the others, though not by itself.
+        return f"{name} is {value}, from {fixed(chart.centre)}"
     count = signal.last - signal.first + 1
     if signal.rule == BEYOND:
         side = "above" if chart.values[signal.first] > chart.centre else "below"
@@ -128,15 +133,17 @@ def _reason(name: str, chart: ControlChart) -> str:
     return f"{name} has been {side} its centre of {fixed(chart.centre)} for {count} readings"
 
 
-def _telling(chart: ControlChart) -> Signal:
+def _telling(chart: ControlChart) -> Signal | None:
     """Give what says most of the latest value: beyond a limit before a run, never a jump."""
     active = [signal for signal in chart.active if signal.rule != RANGE]
-    return next((signal for signal in active[::-1] if signal.rule == BEYOND), active[-1])
+    last = active[-1] if active else None
+    return next((signal for signal in active[::-1] if signal.rule == BEYOND), last)
 
 
 def _outstanding(trend: Trend) -> str:
     worst = max(trend.stands_out, key=lambda i: (len(beyond_names(trend, i)), i))
-    where = f"{reading_words(trend.readings[worst])} stands out in {_some(trend, worst)}"
+    named = _some(trend, worst)
+    where = f"{reading_words(trend.readings[worst])} stands out{f' in {named}' if named else ''}"
     others = len(trend.stands_out) - 1
     if others:
         where += f", and {others} other{'s' if others > 1 else ''} in less"

@@ -63,7 +63,7 @@ def changed():
 def test_nothing_changed():
     text = " ".join(trend_sentences(shown(8)))
     assert text.startswith("No new correction is needed: the latest reading differs by less than")
-    assert "Nothing has changed: all 8 readings since 4 March 2026 keep to their" in text
+    assert "Nothing has changed: all 8 readings since 4 March 2026 vary as sheets" in text
     assert "The limits come from 8 readings; from about 20 they are firm." in text
 
 
@@ -229,6 +229,6 @@ def test_every_picture_says_in_words_what_it_shows(changed):
     assert set(drawn) == {"movement", "neutrality", "tone", "paper-black"}
     assert "Control charts of 9 readings." in drawn["neutrality"].alt
     assert re.search(
-        r"mean Δb\*: latest [\d.]+, limits [−\d.]+ to [\d.]+, beyond a limit",
+        r"mean Δb\*: latest [\d.]+, limits [−\d.]+ to [−\d.]+, beyond a limit",
         drawn["neutrality"].alt,
     )
