@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from greyscale.analysis.analyse import Analysis
+from greyscale.analysis.comparison import score_papers
 from greyscale.analysis.neutrality import mean_over_lightness
 from greyscale.analysis.trend import less_noise
 from greyscale.base.errors import BadInput
@@ -20,7 +22,10 @@ _LARGEST = 3.0
 
 @dataclass(frozen=True)
 class NextRound:
-    """What another round would bring.
+    """What another round would bring: in the light of the correction, or in all of them together.
+
+    Of several lights the mean ΔCh is their score (`greyscale.analysis.comparison.score_papers`), as
+    the correction was solved for, and the largest is that of any.
 
     Attributes
     ----------
@@ -48,7 +53,9 @@ class NextRound:
     reason: str
 
 
-def next_round(reading: Reading, correction: Correction, after: Analysis) -> NextRound:
+def next_round(
+    reading: Reading, correction: Correction, after: Analysis, others: Sequence[Analysis] = ()
+) -> NextRound:
     """Solve the next correction for what it promises, and set that against the repeatability.
 
     Parameters
@@ -58,16 +65,21 @@ def next_round(reading: Reading, correction: Correction, after: Analysis) -> Nex
     correction
         The correction it was made through.
     after
-        The reading against the correction's aims.
+        The reading against the correction's aims, in its first light.
+    others
+        The same in its further lights, in their order.
     """
     from greyscale.correction.correct import correct
 
     repeats = after.reading.repeatability
-    now_Ch, now_max, now_L = _without_noise(after)
+    each = [_without_noise(one) for one in (after, *others)]
+    now_Ch, now_max = _of_all(correction, [one[:2] for one in each])
+    now_L = each[0][2]
+    mean = "mean ΔCh" if not others else f"score of the mean ΔCh in its {len(each)} lights"
     # No correction leaves less than nothing: what is within the noise already can't be worth it.
     if now_Ch <= repeats.sd_Ch and now_max <= _LARGEST * repeats.sd_Ch and now_L <= repeats.sd_L:
         reason = (
-            f"Another round is not worth it: the mean ΔCh, {now_Ch:.2f} without the noise of the "
+            f"Another round is not worth it: the {mean}, {now_Ch:.2f} without the noise of the "
             f"reading, is within the repeatability ({repeats.sd_Ch:.2f}) already."
         )
         return NextRound(False, None, None, None, None, None, None, repeats.sd_Ch, reason)
@@ -77,19 +89,23 @@ def next_round(reading: Reading, correction: Correction, after: Analysis) -> Nex
         reason = f"Another round cannot be solved from this reading: {error.message}."
         return NextRound(False, None, None, None, None, None, None, repeats.sd_Ch, reason)
     expected = following.expectation
-    gain_Ch = now_Ch - expected.after_mean_delta_Ch
-    gain_max = now_max - expected.after_max_delta_Ch
+    promised = [one.expectation for one in following.own_lights] or [expected]
+    then_Ch, then_max = _of_all(
+        correction, [(one.after_mean_delta_Ch, one.after_max_delta_Ch) for one in promised]
+    )
+    gain_Ch = now_Ch - then_Ch
+    gain_max = now_max - then_max
     gain_L = now_L - expected.after_mean_delta_L
     gains = (
-        ("mean ΔCh", gain_Ch, now_Ch, expected.after_mean_delta_Ch, repeats.sd_Ch),
+        (mean, gain_Ch, now_Ch, then_Ch, repeats.sd_Ch),
         ("mean ΔL*", gain_L, now_L, expected.after_mean_delta_L, repeats.sd_L),
-        ("largest ΔCh", gain_max, now_max, expected.after_max_delta_Ch, _LARGEST * repeats.sd_Ch),
+        ("largest ΔCh", gain_max, now_max, then_max, _LARGEST * repeats.sd_Ch),
     )
     worth = [gain for gain in gains if gain[1] > gain[4]]
     return NextRound(
         worth_it=bool(worth),
-        expected_mean_delta_Ch=expected.after_mean_delta_Ch,
-        expected_max_delta_Ch=expected.after_max_delta_Ch,
+        expected_mean_delta_Ch=then_Ch,
+        expected_max_delta_Ch=then_max,
         expected_mean_delta_L=expected.after_mean_delta_L,
         gain_mean_delta_Ch=gain_Ch,
         gain_max_delta_Ch=gain_max,
@@ -97,6 +113,16 @@ def next_round(reading: Reading, correction: Correction, after: Analysis) -> Nex
         repeatability=repeats.sd_Ch,
         reason=_reason(worth[0] if worth else gains[0], bool(worth)),
     )
+
+
+def _of_all(correction: Correction, figures: Sequence[tuple[float, float]]) -> tuple[float, float]:
+    """The mean and largest ΔCh of one light, or of all of a correction's lights together."""
+    if len(figures) == 1:
+        return figures[0]
+    means, largest = zip(*figures, strict=True)
+    weights = [one.weight for one in correction.own_lights]
+    score = score_papers([means], np.zeros((1, len(means))), weights, correction.worst_share).score
+    return float(score[0]), max(largest)
 
 
 def _without_noise(after: Analysis) -> tuple[float, float, float]:

@@ -201,8 +201,12 @@ def verify(
     # Once for all lights, so that the same tones are judged in each.
     reading, spoilt = without_spoilt(reading)
     after = _judged(as_seen(reading, correction), correction, tolerance)
-    each = tuple(_in_light(reading, correction, one, tolerance) for one in
-                 _all_lights(correction, lights))  # fmt: skip
+    looks = {
+        one.name: (one, _judged(as_seen(reading, correction, one), correction, tolerance, one.name))
+        for one in _all_lights(correction, lights)
+    }
+    each = tuple(_in_light(correction, one, look, tolerance) for one, look in looks.values())
+    further = [looks[one.name][1] for one in correction.own_lights[1:]]
     predicted = _judged(_predicted_reading(after, correction), correction, tolerance)
     before = _judged(uncorrected_reading(correction), correction, tolerance)
     curve, levels = correction.curve, after.patches.level
@@ -222,7 +226,7 @@ def verify(
         prediction_error=error,
         within_tolerance=after.neutrality.passes
         and all(one.verdict == "pass" for one in each if one.counts),
-        next_round=next_round(reading, correction, after),
+        next_round=next_round(reading, correction, after, further),
         oddities=oddities(reading, after, correction, error.mean_delta_E00, error.as_stated),
         spoilt=(*spoilt, *after.spoilt),
         light=correction.light,
@@ -240,15 +244,12 @@ def _all_lights(correction: Correction, further: Sequence[Light]) -> list[Light]
 
 
 def _in_light(
-    reading: Reading, correction: Correction, light: Light, tolerance: str | Tolerance
+    correction: Correction, light: Light, look: Analysis, tolerance: str | Tolerance
 ) -> InLight:
     known = next((one for one in correction.lights if one.name == light.name), None)
-    before, after = (
-        _judged(one, correction, tolerance, light.name).neutrality
-        for one in (
-            uncorrected_reading(correction, light), as_seen(reading, correction, light)
-        )
-    )  # fmt: skip
+    uncorrected = uncorrected_reading(correction, light)
+    before = _judged(uncorrected, correction, tolerance, light.name).neutrality
+    after = look.neutrality
     return InLight(
         name=light.name,
         counts=known is not None and known.weight > 0,

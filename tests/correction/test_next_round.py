@@ -9,6 +9,7 @@ from support.corrections import correction_with, curve_against
 from support.logged import reading
 
 import greyscale.correction.correct as correcting
+import greyscale.correction.next_round as rounds
 from greyscale.analysis.analyse import analyse
 from greyscale.base.errors import BadInput
 from greyscale.correction.next_round import _without_noise, next_round
@@ -31,7 +32,7 @@ def promised(monkeypatch: pytest.MonkeyPatch):
 
     def judged(**gains: float):
         left = {f"after_{name}": now - gains.get(name, 0.0) for name, now in NOW.items()}
-        solved = SimpleNamespace(expectation=SimpleNamespace(**left))
+        solved = SimpleNamespace(expectation=SimpleNamespace(**left), own_lights=())
         monkeypatch.setattr(correcting, "correct", lambda *given: solved)
         return next_round(PRINT, correction_with(curve_against()), AFTER)
 
@@ -62,6 +63,32 @@ def test_where_nothing_would_come_down_that_is_said(promised) -> None:
     found = promised(mean_delta_Ch=-0.1)
     assert not found.worth_it
     assert "would not come down" in found.reason
+
+
+@pytest.mark.parametrize(("share", "worth"), [(1.0, True), (0.0, False)])
+def test_of_several_lights_it_is_judged_in_the_set(monkeypatch, share, worth) -> None:
+    """All is well in the first light; in the second, of little weight, much could be gained."""
+    fine, tinted = 0.5, 3.0
+    looks = {0: (fine, 1.0, 0.0), 1: (tinted, 1.0, 0.0)}
+    monkeypatch.setattr(rounds, "_without_noise", lambda look: looks[look])
+    monkeypatch.setattr(rounds, "options", lambda given: given)
+    left = [
+        SimpleNamespace(after_mean_delta_Ch=mean, after_max_delta_Ch=1.0, after_mean_delta_L=0.0)
+        for mean in (fine, 1.0)
+    ]
+    lights = [
+        SimpleNamespace(weight=w, expectation=e) for w, e in zip((0.9, 0.1), left, strict=True)
+    ]
+    solved = SimpleNamespace(expectation=left[0], own_lights=lights)
+    monkeypatch.setattr(correcting, "correct", lambda *given: solved)
+    made = SimpleNamespace(own_lights=lights, worst_share=share)
+    first = type("Look", (int,), {"reading": AFTER.reading})(0)
+    found = next_round(PRINT, made, first, [1])
+    assert found.worth_it is worth
+    # Worked out by hand from the definition of the score.
+    assert found.gain_mean_delta_Ch == pytest.approx(share * 2.0 + (1 - share) * 0.2)
+    assert found.expected_mean_delta_Ch == pytest.approx(share * 1.0 + (1 - share) * 0.55)
+    assert "score of the mean ΔCh in its 2 lights" in found.reason
 
 
 def test_a_reading_that_cannot_be_solved_from_is_no_reason_for_another_round(monkeypatch) -> None:
