@@ -16,7 +16,7 @@ from greyscale.aims.tone import DEFAULT_SCALING, DEFAULT_TONE_AIM, ToneAim, tone
 from greyscale.analysis.brighteners import WITHOUT_UV
 from greyscale.analysis.metamerism import REFERENCE_LIGHT, UnderLight, under_lights
 from greyscale.analysis.neutrality import Drift, Neutrality, assess_neutrality, drift
-from greyscale.analysis.picture import PictureNeutrality, picture_neutrality
+from greyscale.analysis.picture import PictureNeutrality, on_paper, picture_neutrality
 from greyscale.analysis.ramp import Ramp, ramp_of
 from greyscale.analysis.response import Response, response
 from greyscale.analysis.tonality import Tonality, aim_lightness, assess_tonality, ramp_density
@@ -220,13 +220,14 @@ def analyse(
     spectral = reading.spectral
     table = _table(ramp, found, aim_lightness(ramp, tone, scaling))
     seen = under_lights(ramp, wanted_lights, neutral) if spectral else None
+    scale = assess_tonality(ramp, tone, scaling)
     return Analysis(
         reading=_facts(observed, ramp),
         paper=ramp.lab()[ramp.paper_index],
         black=ramp.lab()[ramp.black_index],
         patches=table,
         neutrality=assess_neutrality(ramp, neutral, limits, found),
-        tone=assess_tonality(ramp, tone, scaling),
+        tone=scale,
         response=_response(observed),
         lights=seen,
         lights_absent=None if spectral else NO_SPECTRA,
@@ -240,7 +241,16 @@ def analyse(
         ),
         picture=None
         if picture is None
-        else picture_neutrality(picture, table.level, table.delta_L, table.delta_Ch, found.casts),
+        else replace(
+            picture_neutrality(picture, table.level, table.delta_L, table.delta_Ch, found.casts),
+            on_paper=on_paper(
+                picture,
+                scale,
+                tone,
+                float(table.lab[ramp.black_index, 0]),
+                float(table.lab[ramp.paper_index, 0]),
+            ),
+        ),
         rests_on=_supports(ramp, tone, neutral_name, limits, seen or (), wanted_lights),
         spoilt=ramp.spoilt,
     )

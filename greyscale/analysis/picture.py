@@ -7,7 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from greyscale.aims.tone import ToneAim
 from greyscale.analysis.casts import Cast
+from greyscale.analysis.tonality import Tonality
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.colorimetry.arrays import Array
 
@@ -29,6 +31,69 @@ class CastShare:
     to_level: float
     hue: str
     share: float
+
+
+MIDTONES = (0.25, 0.75)
+"""Levels between which tones are called mid-tones."""
+
+
+@dataclass(frozen=True)
+class OnPaper:
+    """What a paper's black and white leave of a picture.
+
+    Attributes
+    ----------
+    blocked_below, bleached_above
+        Levels below which all tones print within one unit of L* of black, and above which of
+        paper; None where none does.
+    blocked_share, bleached_share
+        Share of the picture that lies there; what is black or paper itself is not counted.
+    midtone_L
+        Mean L* aimed at for the picture's mid-tones, by scaling; of level 0.5 where it has none.
+    """
+
+    blocked_below: float | None
+    blocked_share: float
+    bleached_above: float | None
+    bleached_share: float
+    midtone_L: dict[str, float]
+
+
+def on_paper(
+    tones: PictureTones, tone: Tonality, aim: ToneAim, black: float, paper: float
+) -> OnPaper:
+    """Say what a paper leaves of a picture's ends, and what the scalings make of its mid-tones.
+
+    Parameters
+    ----------
+    tone
+        The ramp's tone scale.
+    aim
+        The tone aim.
+    black, paper
+        L* of them.
+    """
+    below, above = tone.distinct_shadow_level, tone.distinct_highlight_level
+    low = 0.0 if below is None else tones.share_between(0.0, below) - float(tones.shares[0])
+    high = 0.0 if above is None else tones.share_between(above, 1.0) - float(tones.shares[-1])
+    inside = (tones.levels >= MIDTONES[0]) & (tones.levels <= MIDTONES[1])
+    if tones.shares[inside].sum() < 0.001:
+        inside = np.abs(tones.levels - 0.5) < 0.003
+        weight = inside.astype(np.float64)
+    else:
+        weight = np.where(inside, tones.shares, 0.0)
+
+    def midtone(scaling: str) -> float:
+        aimed = aim.target(tones.levels, black, paper, scaling)
+        return float(np.average(aimed, weights=weight))
+
+    return OnPaper(
+        blocked_below=below,
+        blocked_share=max(low, 0.0),
+        bleached_above=above,
+        bleached_share=max(high, 0.0),
+        midtone_L={scaling: midtone(scaling) for scaling in ("linear", "black-point")},
+    )
 
 
 @dataclass(frozen=True)
@@ -57,6 +122,9 @@ class PictureNeutrality:
         Share that is bare paper, and that is the darkest black.
     remarks
         What reading the picture decided.
+    on_paper
+        What the paper leaves of its ends, and the scalings of its mid-tones; None where it was
+        not asked.
     """
 
     source: str
@@ -69,6 +137,7 @@ class PictureNeutrality:
     paper_share: float
     black_share: float
     remarks: tuple[str, ...]
+    on_paper: OnPaper | None = None
 
 
 def picture_neutrality(

@@ -7,10 +7,16 @@ from collections.abc import Sequence
 from greyscale.checks import spoilt_words
 from greyscale.correction.folder import Luts
 from greyscale.correction.lut_3d import CLOSE_ENOUGH, MOST_NODES
+from greyscale.correction.own_aims import tone_aim_of
 from greyscale.correction.record import Correction
 from greyscale.reporting.cast_words import joined
 from greyscale.reporting.numbers import fixed
 from greyscale.reporting.response_words import response_sentences
+
+LIGHT_BLACK = 15.0
+"""L* of black from which the choice of scaling is named (common practice, no source)."""
+
+_OTHER = {"linear": "black-point", "black-point": "linear"}
 
 _WORTH_SAYING = 0.05
 """ΔCh below this is not spoken of: no instrument repeats so well."""
@@ -25,6 +31,7 @@ def correction_sentences(correction: Correction) -> tuple[str, ...]:
         *_trade_off(correction),
         *_unknown_brightener(correction),
         _expected_tone(correction),
+        *_scaling(correction),
         *_limits(correction),
         _knowledge(correction),
     )
@@ -155,6 +162,25 @@ def _expected_tone(correction: Correction) -> str:
         f"mean, {fixed(expected.before_max_delta_L)} at most; of that "
         f"{fixed(expected.after_mean_delta_L)} and {fixed(expected.after_max_delta_L)} should "
         "remain."
+    )
+
+
+def _scaling(correction: Correction) -> tuple[str, ...]:
+    """Name the choice of scaling for a paper whose black is far from black."""
+    black, paper = float(correction.black[0]), float(correction.paper[0])
+    if black <= LIGHT_BLACK or correction.scaling not in _OTHER:
+        return ()
+    aim = tone_aim_of(correction)
+    own, other = (
+        float(aim.target([0.5], black, paper, scaling)[0])
+        for scaling in (correction.scaling, _OTHER[correction.scaling])
+    )
+    if abs(own - other) < 1.0:
+        return ()
+    return (
+        f"This paper's black is at L* {fixed(black, 0)}: {correction.scaling} scaling prints "
+        f"mid-grey (level 0.5) at L* {fixed(own, 0)}, --scaling {_OTHER[correction.scaling]} would "
+        f"at {fixed(other, 0)}.",
     )
 
 

@@ -9,6 +9,9 @@ from greyscale.correction.picture_sureness import PictureSureness
 from greyscale.reporting.cast_words import joined
 from greyscale.reporting.numbers import percent
 
+NOTICED_SCALING = 1.0
+"""L* by which the scalings must differ in the mid-tones to be spoken of."""
+
 LEAST_SHARE = 0.005
 """Casts that hold less of the picture are not named: they would show as 0 %."""
 
@@ -29,6 +32,31 @@ def picture_words(picture: PictureNeutrality) -> str:
         for cast in seen
     ]
     return f"{means}; {joined(parts)}."
+
+
+def on_paper_words(picture: PictureNeutrality) -> tuple[str, ...]:
+    """Say which share of a picture blocks or bleaches, and what scaling does to its mid-tones."""
+    found = picture.on_paper
+    if found is None:
+        return ()
+    sentences = []
+    if found.blocked_below is not None and found.blocked_share >= LEAST_SHARE:
+        sentences.append(
+            f"{percent(found.blocked_share)} of the picture lies below level "
+            f"{found.blocked_below:.2f}, which prints as one black."
+        )
+    if found.bleached_above is not None and found.bleached_share >= LEAST_SHARE:
+        sentences.append(
+            f"{percent(found.bleached_share)} of it lies above level {found.bleached_above:.2f}, "
+            "which prints as bare paper."
+        )
+    linear, black_point = found.midtone_L["linear"], found.midtone_L["black-point"]
+    if linear - black_point >= NOTICED_SCALING:
+        sentences.append(
+            f"Its mid-tones are aimed at L* {linear:.0f} in the mean by linear scaling, and at "
+            f"{black_point:.0f} by black-point scaling."
+        )
+    return tuple(sentences)
 
 
 def sureness_words(sureness: PictureSureness, source: str) -> str:

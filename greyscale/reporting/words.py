@@ -20,7 +20,7 @@ from greyscale.reporting.cast_words import (
 )
 from greyscale.reporting.light_words import light_words
 from greyscale.reporting.numbers import percent
-from greyscale.reporting.picture_words import picture_words
+from greyscale.reporting.picture_words import on_paper_words, picture_words
 from greyscale.reporting.response_words import response_sentences
 
 NOTICED_DELTA_L = 2.0
@@ -94,6 +94,7 @@ def sentences(analysis: Analysis) -> tuple[str, ...]:
     parts += response_sentences(analysis.response)
     if analysis.picture is not None:
         parts.append(picture_words(analysis.picture))
+        parts += on_paper_words(analysis.picture)
     return tuple(parts)
 
 

@@ -70,12 +70,12 @@ def test_each_cast_has_the_share_of_the_picture_that_lies_in_it():
 def test_a_picture_beside_the_cast_has_no_share_in_it():
     analysis = analyse(_reading(), picture=_picture(BINS > 0.7))
     assert analysis.picture.share_in_casts == 0
-    assert "none of it lies in a cast" in sentences(analysis)[-1]
+    assert "none of it lies in a cast" in " ".join(sentences(analysis))
 
 
 def test_the_sentence_names_shares_and_casts():
     analysis = analyse(_reading(), picture=_picture((BINS > 0.3) & (BINS < 0.45)))
-    said = sentences(analysis)[-1]
+    said = " ".join(sentences(analysis))
     assert "Over the tones of harbour.tif, mean ΔCh is 3.00" in said
     assert "100 % of it in the greenish cast from 0.25 to 0.50" in said
 
@@ -111,3 +111,26 @@ def test_the_command_writes_it_as_json_and_says_it_in_words(tmp_path):
     # The reading's cast is strongest there: ΔCh 3.0 at 0.35.
     assert 2.0 < data["mean_delta_Ch"] < 3.1
     assert sum(cast["share"] for cast in data["casts"]) == pytest.approx(data["share_in_casts"])
+
+
+def test_what_blocks_and_bleaches_is_said_with_what_scaling_does_to_the_mid_tones():
+    """By hand: a third of the picture at a level that prints as black, a third in mid-grey.
+
+    sRGB's mid-grey is L* 53.4 (IEC 61966-2-1); between a black of 21 and a paper of 96, linear
+    scaling makes it 21 + 75 * 0.534 = 61.0; by luminance (ISO 18619) 21 and 96 are Y 3.26 and
+    90.0, mid-grey Y 21.4: 3.26 + 86.7 * 0.214 = 21.8, L* 53.8.
+    """
+    lab = ramp_lab(LEVELS)
+    lab[:, 0] = np.interp(LEVELS, [0, 0.125, 1], [21.0, 21.0, 96.0])
+    shares = np.zeros(256)
+    shares[15] = shares[128] = shares[230] = 1 / 3  # Levels 0.06, 0.50 and 0.90.
+    analysis = analyse(reading_of(LEVELS, lab), aim="srgb", picture=_picture(shares))
+    found = analysis.picture.on_paper
+    assert found.blocked_share == pytest.approx(1 / 3, abs=1e-6)
+    assert found.bleached_share == pytest.approx(0.0, abs=1e-6)
+    assert found.midtone_L["linear"] == pytest.approx(61.0, abs=0.3)
+    assert found.midtone_L["black-point"] == pytest.approx(53.8, abs=0.3)
+    said = " ".join(sentences(analysis))
+    assert "33 % of the picture lies below level 0.14, which prints as one black" in said
+    data = analysis_data(analysis)["picture"]["on_paper"]
+    assert data["blocked_share"] == pytest.approx(1 / 3, abs=1e-6)
