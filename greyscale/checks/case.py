@@ -16,6 +16,9 @@ from greyscale.readings.reading import Reading
 DEVICE_TOLERANCE = 0.004
 """Device values (0 to 1) that differ by less are the same: one step of 8 bits."""
 
+_MOST_STRIPS = 100
+"""Of one sheet; names of more are something else."""
+
 _PLACE = re.compile(r"^(.*?[A-Za-z])[-_ ]?0*(\d{1,3})$")
 
 
@@ -113,6 +116,21 @@ class Case:
             number[strip.slots] = index
         return number
 
+    def thinned(self, count: int) -> Case:
+        """Give at most so many of its slots, evenly spread over the levels, in one strip."""
+        if len(self) <= count:
+            return self
+        order = np.argsort(self.device.mean(axis=1), kind="stable")
+        slots = order[np.linspace(0, len(self) - 1, count).round().astype(np.intp)]
+        return replace(
+            self,
+            ids=tuple(self.ids[slot] for slot in slots),
+            device=self.device[slots],
+            places=None,
+            strips=(Strip("", np.arange(count, dtype=np.intp)),),
+            rows=self.rows[slots],
+        )
+
     def rearranged(self, rows: Indices) -> Reading:
         """Give the reading with measurements assigned otherwise; slots without a row are left out.
 
@@ -209,17 +227,18 @@ def _in_strip_order(
     surplus: tuple[int, ...],
 ) -> Case:
     split = None if places is None else [split_place(place) for place in places]
-    if places is None or split is None or any(pair is None for pair in split):
+    names = [pair[0] for pair in split or () if pair is not None]
+    if places is None or len(names) < len(ids) or len(set(names)) > _MOST_STRIPS:
         whole = Strip("", np.arange(len(ids), dtype=np.intp))
         kept = None if places is None else tuple(places)
         return Case(reading, tuple(ids), device, kept, (whole,), rows, surplus)
+    numbers = {name: number for number, name in enumerate(dict.fromkeys(names))}
     pairs = [pair for pair in split if pair is not None]
-    names = list(dict.fromkeys(name for name, _ in pairs))
-    order = sorted(range(len(ids)), key=lambda i: (names.index(pairs[i][0]), pairs[i][1]))
-    strips = []
-    for name in names:
-        slots = [slot for slot, i in enumerate(order) if pairs[i][0] == name]
-        strips.append(Strip(name, np.array(slots, dtype=np.intp)))
+    order = sorted(range(len(ids)), key=lambda i: (numbers[pairs[i][0]], pairs[i][1]))
+    slots: dict[str, list[int]] = {name: [] for name in numbers}
+    for slot, i in enumerate(order):
+        slots[pairs[i][0]].append(slot)
+    strips = [Strip(name, np.array(own, dtype=np.intp)) for name, own in slots.items()]
     return Case(
         reading,
         tuple(ids[i] for i in order),

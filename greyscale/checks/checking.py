@@ -14,12 +14,17 @@ from greyscale.checks.echoes import gathered, without_echoes
 from greyscale.checks.finding import LEAST, CheckResult, Finding
 from greyscale.checks.fit import misfit
 from greyscale.checks.identity import another_chart
-from greyscale.checks.search import FEWEST, LEAST_RANGE, Explanation, explain
+from greyscale.checks.search import (
+    FEWEST,
+    LEAST_RANGE,
+    MOST_MISTAKES,
+    MOST_TOGETHER,
+    Explanation,
+    explain,
+    unsearched,
+)
 from greyscale.checks.values.out_of_line import judged_singly
 from greyscale.readings.reading import Reading
-
-MOST = 1000
-"""With more patches, the order is not checked: too long a wait for what no hand has measured."""
 
 REPAIRED = "REPAIRED"
 """The keyword under which a repaired reading says what was put right."""
@@ -49,11 +54,10 @@ def check(reading: Reading, layout: ChartLayout | None = None) -> CheckResult:
         If the layout is not the one that this reading is of.
     """
     case = lay_out(reading, layout)
-    explanation = explain(case) if _has_order(case) else _unsearched(case)
+    explanation = explain(case) if _has_order(case) else unsearched(case)
     wrong = misfit(case, explanation)
     if wrong is not None:
-        explanation = _unsearched(case)
-        explanation = replace(explanation, findings=(wrong,))
+        explanation = replace(unsearched(case), findings=(wrong,))
     found = list(explanation.findings)
     for kind in values.KINDS:
         found.extend(kind(case, explanation))
@@ -68,7 +72,7 @@ def check(reading: Reading, layout: ChartLayout | None = None) -> CheckResult:
         found.insert(0, other)
     repaired = _repaired(case, explanation, found) if wrong is None else None
     spoilt = judged_singly(case, explanation)
-    return CheckResult(reading, tuple(found), repaired, _remarks(case), spoilt)
+    return CheckResult(reading, tuple(found), repaired, _remarks(case, explanation), spoilt)
 
 
 def refuse_if_misread(reading: Reading, layout: ChartLayout | None = None) -> CheckResult:
@@ -97,13 +101,8 @@ def _has_order(case: Case) -> bool:
     """Say whether there are tones enough, and not too many, for a mistake in order to show."""
     measured = case.rows >= 0
     levels = case.device[measured].mean(axis=1)
-    return levels.size >= FEWEST and len(case) <= MOST and float(np.ptp(levels)) > LEAST_RANGE
-
-
-def _unsearched(case: Case) -> Explanation:
-    from greyscale.checks.evidence import Assignment
-
-    return Explanation(Assignment.as_read(case), (), ())
+    enough = levels.size >= FEWEST and len(case) <= MOST_TOGETHER
+    return enough and float(np.ptp(levels)) > LEAST_RANGE
 
 
 def _repaired(case: Case, explanation: Explanation, found: list[Finding]) -> Reading | None:
@@ -118,15 +117,23 @@ def _repaired(case: Case, explanation: Explanation, found: list[Finding]) -> Rea
     )
 
 
-def _remarks(case: Case) -> tuple[str, ...]:
+def _remarks(case: Case, explanation: Explanation) -> tuple[str, ...]:
     remarks = []
     if len(case.strips) == 1:
         remarks.append(
             "The strips are not known: strips swapped or read backwards cannot be told apart; "
             "give the chart's layout."
         )
-    if len(case) > MOST:
-        remarks.append(f"The order of more than {MOST} patches is not checked.")
+    if len(case) > MOST_TOGETHER:
+        remarks.append(
+            f"The order of more than {MOST_TOGETHER} patches is not checked, only each patch by "
+            "itself."
+        )
+    if explanation.stopped:
+        remarks.append(
+            f"More than {MOST_MISTAKES} values do not fit; the search ended there: read the sheet "
+            "again, strip by strip, and check it with the chart's layout."
+        )
     if int(np.sum(case.rows >= 0)) < FEWEST:
         remarks.append(f"With fewer than {FEWEST} patches nothing can be said of their order.")
     if not case.reading.spectral:

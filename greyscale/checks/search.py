@@ -21,6 +21,12 @@ FEWEST = 5
 LEAST_RANGE = 0.1
 """nor with levels that differ by less."""
 
+MOST_TOGETHER = 500
+"""So many patches are judged against each other: time grows with their number's third power."""
+
+MOST_MISTAKES = 40
+"""Beyond so many the search ends: each takes as long, and the sheet is to be read anew."""
+
 _THRESHOLD = 7.0  # Log odds, prior included, from which on an explanation is believed.
 _TEMPER = 0.5  # Log likelihoods count half when a probability is stated: no belief is exact.
 _RIVAL = 0.02  # Variants at least this likely, of all variants together, are named.
@@ -33,29 +39,36 @@ class Explanation:
     Attributes
     ----------
     final
-        The assignment in which everything fits, or is set aside.
+        The assignment in which everything fits, or is set aside; where the order was not searched,
+        that of `MOST_TOGETHER` patches at most, of all tones.
+    rows
+        Row of each slot with the mistakes put right; values that are set aside stay.
     findings
         Of the mistakes in the order.
     set_aside
         Slots whose measurement does not fit: to be judged one by one.
+    stopped
+        Whether there were more than `MOST_MISTAKES`, of which only so many are told.
     """
 
     final: Assignment
-    findings: tuple[Finding, ...]
-    set_aside: tuple[int, ...]
+    rows: Indices
+    findings: tuple[Finding, ...] = ()
+    set_aside: tuple[int, ...] = ()
+    stopped: bool = False
 
-    @property
-    def rows(self) -> Indices:
-        """Row of each slot with the mistakes put right; values that are set aside stay."""
-        rows = self.final.rows
-        return np.where(rows < -1, set_aside(rows), rows)
+
+def unsearched(case: Case) -> Explanation:
+    """Take the order as it stands in the reading."""
+    return Explanation(Assignment.as_read(case.thinned(MOST_TOGETHER)), case.rows)
 
 
 def explain(case: Case) -> Explanation:
     """Look for the mistakes in the order that explain a reading best, until it fits."""
     state = Assignment.as_read(case)
     findings: list[Finding] = []
-    for _ in range(len(case)):
+    stopped = False
+    for _ in range(MOST_MISTAKES):
         offered, gains = _offer(state, SIMPLE)
         better = _best(state, offered, gains)
         # A patch set aside explains nothing: it keeps a mistake of order from being made of it.
@@ -72,8 +85,11 @@ def explain(case: Case) -> Explanation:
         state = better
         if np.sum(state.rows < -1) > len(case) / 2:
             break
+    else:
+        stopped = True
     aside = tuple(int(slot) for slot in np.flatnonzero(state.rows < -1))
-    return Explanation(state, _settled(findings), aside)
+    rows = np.where(state.rows < -1, set_aside(state.rows), state.rows)
+    return Explanation(state, rows, _settled(findings), aside, stopped)
 
 
 def _settled(findings: Sequence[Finding]) -> tuple[Finding, ...]:

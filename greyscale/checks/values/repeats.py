@@ -68,19 +68,19 @@ def _groups(case: Case, explanation: Explanation) -> list[tuple[Indices, Array]]
 
 def _away(lab: Array) -> Array:
     """Give the distance of each repeat from the median of the others, as of one measurement."""
-    count = len(lab)
-    distances = []
-    for index in range(count):
-        others = np.delete(lab, index, axis=0)
-        distance = float(delta_E_ab(lab[index], np.median(others, axis=0)))
-        distances.append(distance / np.sqrt(1.0 + 1.0 / (count - 1)))
-    return np.array(distances)
+    rank = np.argsort(np.argsort(lab, axis=0, kind="stable"), axis=0)
+    rest = len(lab) - 1
+    # Where the middle ones of the others stand among all, in order.
+    low, high = (at + (at >= rank) for at in ((rest - 1) // 2, rest // 2))
+    ordered = np.sort(lab, axis=0)
+    medians = np.take_along_axis(ordered, low, 0) + np.take_along_axis(ordered, high, 0)
+    return np.asarray(delta_E_ab(lab, medians / 2) / np.sqrt(1.0 + 1.0 / rest))
 
 
 def _finding(case: Case, slots: Indices, lab: Array, distance: Array, limit: float) -> Finding:
     labels = [case.label(slot) for slot in slots]
-    widest = max(float(delta_E_2000(lab[i], lab[j])) for i in range(len(lab)) for j in range(i))
     odd = int(np.argmax(distance))
+    widest = float(np.max(delta_E_2000(lab, np.broadcast_to(lab[odd], lab.shape))))
     if len(slots) == 2:
         which = "which of them is wrong cannot be told from two"
         advice = f"Read {labels[0]} and {labels[1]} again."
