@@ -226,14 +226,13 @@ def _in_strip_order(
     rows: Indices,
     surplus: tuple[int, ...],
 ) -> Case:
-    split = None if places is None else [split_place(place) for place in places]
-    names = [pair[0] for pair in split or () if pair is not None]
+    pairs = [pair for place in places or () if (pair := split_place(place)) is not None]
+    names = [name for name, _ in pairs]
     if places is None or len(names) < len(ids) or len(set(names)) > _MOST_STRIPS:
         whole = Strip("", np.arange(len(ids), dtype=np.intp))
         kept = None if places is None else tuple(places)
         return Case(reading, tuple(ids), device, kept, (whole,), rows, surplus)
     numbers = {name: number for number, name in enumerate(dict.fromkeys(names))}
-    pairs = [pair for pair in split if pair is not None]
     order = sorted(range(len(ids)), key=lambda i: (numbers[pairs[i][0]], pairs[i][1]))
     slots: dict[str, list[int]] = {name: [] for name in numbers}
     for slot, i in enumerate(order):

@@ -15,7 +15,9 @@ from greyscale.base.threads import on_one_thread
 from greyscale.colorimetry.arrays import Array
 from greyscale.correction.curve import Curve
 from greyscale.correction.evidence import (
+    MOST_OF_A_READING,
     evidence_from,
+    is_crowded,
     refuse_another_print,
     refuse_contradiction,
     refuse_unlike_papers,
@@ -146,7 +148,7 @@ def _solved(
         near_neutral=evidence.near_neutral,
         expectation=first.expected(solution.rgb, limits),
         limits=limits,
-        remarks=_remarks(asked, evidence, model),
+        remarks=_remarks(readings, asked, evidence, model),
         spoilt=spoilt_in(readings, evidence, model),
         priority=counts,
         model=model,
@@ -221,10 +223,18 @@ def _remarks_on_lights(evidence: Evidence, asked: Options) -> list[str]:
     return remarks
 
 
-def _remarks(asked: Options, evidence: Evidence, model: PrinterModel) -> tuple[str, ...]:
+def _remarks(
+    readings: Sequence[Reading], asked: Options, evidence: Evidence, model: PrinterModel
+) -> tuple[str, ...]:
     remarks = [
         f"Another ink comes in at level {onset.level:.2f}; the curve bends there with it."
         for onset in model.onsets
+    ]
+    remarks += [
+        f"'{reading.name}' has more than {MOST_OF_A_READING} different device values near the "
+        "grey axis; only so many were taken, evenly apart."
+        for reading in readings
+        if len(reading) > MOST_OF_A_READING and is_crowded(reading)
     ]
     remarks += _remarks_on_lights(evidence, asked)
     if not evidence.known:

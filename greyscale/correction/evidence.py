@@ -16,18 +16,28 @@ from greyscale.base.nearest import same_name
 from greyscale.checks.finding import SpoiltPatch
 from greyscale.checks.identity import through_of
 from greyscale.checks.spoilt import without_spoilt
-from greyscale.colorimetry.arrays import Array, Indices
+from greyscale.colorimetry.arrays import Array, Indices, Mask
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.correction.record import Correction, Evidence, Source
-from greyscale.printer.answers import ASSUMED_FREEDOM, NEAR
+from greyscale.printer.answers import ASSUMED_FREEDOM, NEAR, OPPONENT
 from greyscale.readings.reading import AXIS_TOLERANCE, Reading
-from greyscale.readings.repeats import ASSUMED_SD, average_repeats
+from greyscale.readings.repeats import ASSUMED_SD, AveragedReading, average_repeats
 
 if TYPE_CHECKING:
     from greyscale.printer.model import PrinterModel
 
 FEWEST_TONES = 7
 """Tones of the ramp, paper and black included, that a tone curve can be made from."""
+
+MOST_OF_A_READING = 500
+"""Device values of one reading that the printer's answer is fitted to: of more, so many are taken,
+evenly apart, since the fit's time grows with the third power."""
+
+MOST_TOGETHER = 1000
+"""The same of all readings that one correction rests on: some 15 seconds; more are refused."""
+
+_CELLS = (0.0025, 0.005, 0.01, 0.02, 0.04, 0.08, 0.16)
+"""How far apart they lie, in level and in offset from the axis: the least that will do."""
 
 _FALL_SD = 6.0  # A fall of L* by so many standard deviations is no noise.
 _LEAST_FALL = 0.8  # Nor is one by so many units of L*, however well the instrument repeats.
@@ -117,27 +127,56 @@ class _Part:
 
     @staticmethod
     def of(reading: Reading, previous: Correction | None, bits: int, number: int) -> _Part:
-        averaged = average_repeats(reading)
-        rows = np.ptp(averaged.reading.device, axis=1) <= NEAR
+        averaged = _near_the_axis(reading)
         repeats = averaged.repeatability
-        sent = sent_to_printer(averaged.reading.device[rows], previous, bits)
-        spectra, glow = averaged.reading.spectra, averaged.reading.glow
+        sent = sent_to_printer(averaged.reading.device, previous, bits)
+        glow = averaged.reading.glow
         known = glow is not None or supposed_glow(reading) is reading
         if not known:
             glow = supposed_glow(averaged.reading).glow
         return _Part(
             device=sent,
-            lab=averaged.reading.lab[rows],
-            counts=averaged.counts[rows],
+            lab=averaged.reading.lab,
+            counts=averaged.counts,
             origin=np.full(len(sent), number, dtype=np.intp),
             freedom=repeats.measurements - repeats.repeated,
             sd_L=repeats.sd_L,
             sd_ab=repeats.sd_Ch,
-            spectra=None if spectra is None else spectra[rows],
+            spectra=averaged.reading.spectra,
             wavelengths=averaged.reading.wavelengths,
-            glow=None if glow is None else glow[rows],
+            glow=glow,
             glow_known=known,
         )
+
+
+def is_crowded(reading: Reading) -> bool:
+    """Whether a reading has more patches near the grey axis than the fit takes."""
+    near = np.ptp(reading.device, axis=1) <= NEAR
+    return len(np.unique(np.round(reading.device[near], 6), axis=0)) > MOST_OF_A_READING
+
+
+def _near_the_axis(reading: Reading) -> AveragedReading:
+    """The patches that tell of the grey axis, repeats averaged; of those that crowd, some."""
+    averaged = average_repeats(reading)
+    device = averaged.reading.device
+    rows = np.flatnonzero(np.ptp(device, axis=1) <= NEAR)
+    if len(rows) > MOST_OF_A_READING:
+        # What was measured more often goes first.
+        rows = rows[np.argsort(-averaged.counts[rows], kind="stable")]
+        rows = np.sort(rows[_spread(device[rows], averaged.reading.on_axis[rows])])
+    return replace(averaged, reading=averaged.reading.select(rows), counts=averaged.counts[rows])
+
+
+def _spread(device: Array, on_axis: Mask) -> Indices:
+    """Indices of device values that lie evenly apart, one in each cell; paper and black stay."""
+    ends = (np.all(device > 1 - AXIS_TOLERANCE, axis=1), np.all(device < AXIS_TOLERANCE, axis=1))
+    place = np.column_stack([device.mean(axis=1), device @ OPPONENT.T])
+    for width in _CELLS:
+        cells = np.column_stack([np.round(place / width), *ends, on_axis])
+        chosen = np.unique(cells, axis=0, return_index=True)[1]
+        if len(chosen) <= MOST_OF_A_READING:
+            break
+    return chosen
 
 
 def spoilt_in(
@@ -155,8 +194,7 @@ def spoilt_in(
     for number, reading in enumerate(readings, start=len(evidence.sources) - len(readings)):
         kept, own = without_spoilt(reading)
         found.extend(own)
-        means = average_repeats(kept).reading
-        averaged[number] = means.select(np.flatnonzero(np.ptp(means.device, axis=1) <= NEAR))
+        averaged[number] = _near_the_axis(kept).reading
     for one in model.spoilt:
         origin = int(evidence.origin[one.row])
         name, level = evidence.sources[origin].name, float(evidence.device[one.row].mean())
@@ -178,6 +216,13 @@ def sent_to_printer(device: Array, previous: Correction | None, bits: int) -> Ar
 
 def _joined(parts: Sequence[_Part], sources: tuple[Source, ...]) -> Evidence:
     device = np.concatenate([part.device for part in parts])
+    if len(device) > MOST_TOGETHER:
+        raise BadInput(
+            f"together with the others, there are {len(device)} different device values near the "
+            f"grey axis; a correction is made from at most {MOST_TOGETHER}: give fewer readings, "
+            "or start anew without --previous",
+            sources[-1].source,
+        )
     lab = np.concatenate([part.lab for part in parts])
     counts = np.concatenate([part.counts for part in parts])
     freedom = np.array([part.freedom for part in parts], dtype=np.float64)

@@ -37,7 +37,7 @@ def test_check_by_patches() -> None:
         reading = chart(patches)
         return lambda: check(reading)
 
-    hold_growth("check", "patches", work, (125, 250, 500, 1000), 2.2)
+    hold_growth("check", "patches", work, (1000, 2000, 5000, 10_000), 1.3, 1)
 
 
 def test_analyse_by_patches() -> None:
@@ -45,7 +45,7 @@ def test_analyse_by_patches() -> None:
         reading = ramp(patches)
         return lambda: analyse(reading)
 
-    hold_growth("analyse", "patches", work, (100, 400, 1600), 1.3)
+    hold_growth("analyse", "patches", work, (100, 400, 1600, 10_000), 1.3)
 
 
 def test_report_by_patches(tmp_path: Path) -> None:
@@ -79,7 +79,7 @@ def test_correct_by_patches() -> None:
         readings = [chart(patches)]
         return lambda: correct(readings, Options())
 
-    hold_growth("correct", "patches", work, (75, 150, 300), 2.2, 1)
+    hold_growth("correct", "patches", work, (150, 500, 2000, 10_000), 1.3, 1)
 
 
 def test_apply_by_pixels(tmp_path: Path) -> None:

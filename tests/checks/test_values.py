@@ -165,3 +165,34 @@ def test_a_fall_of_lightness_between_two_tones() -> None:
     (finding,) = check(reading).findings
     assert finding.kind == "L* falls as the level rises"
     assert finding.where == "c to d"
+
+
+def _ramp(patches: int, spoilt: range) -> Reading:
+    device = np.repeat(np.linspace(0, 1, patches)[:, np.newaxis], 3, axis=1)
+    lab = np.column_stack([10 + 85 * device[:, 0], np.zeros((patches, 2))])
+    lab += np.random.default_rng(5).normal(0, 0.1, lab.shape)
+    lab[list(spoilt)] += np.array([0.0, 6.0, 0.0])
+    return Reading("long", "long", tuple(map(str, range(patches))), device, lab)
+
+
+def test_of_very_many_patches_each_is_checked_and_the_order_is_said_not_to_be() -> None:
+    result = check(_ramp(1100, range(700, 701)))
+    assert [finding.ids for finding in result.findings] == [("700",)]
+    assert "order of more than 500 patches is not checked" in " ".join(result.remarks)
+
+
+def test_a_search_that_ends_before_all_is_explained_says_so(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("greyscale.checks.search.MOST_MISTAKES", 2)
+    monkeypatch.setattr("greyscale.checks.checking.MOST_MISTAKES", 2)
+    result = check(_ramp(80, range(10, 70, 20)))
+    assert "More than 2 values do not fit" in " ".join(result.remarks)
+
+
+def test_among_many_repeats_of_each_tone_the_odd_one_is_named() -> None:
+    reading = _ramp(120, range(40, 41))
+    tone = np.repeat(np.linspace(0, 1, 12), 10)[:, np.newaxis]
+    lab = reading.lab + 85 * (tone - reading.device) * np.array([1.0, 0.0, 0.0])
+    result = check(replace(reading, device=np.repeat(tone, 3, axis=1), lab=lab))
+    assert {finding.ids for finding in result.findings} == {("40",)}
