@@ -77,7 +77,7 @@ def test_of_several_lights_it_is_judged_in_the_set(monkeypatch, share, worth) ->
         for mean in (fine, 1.0)
     ]
     lights = [
-        SimpleNamespace(weight=w, expectation=e) for w, e in zip((0.9, 0.1), left, strict=True)
+        SimpleNamespace(weight=w, expectation=e) for w, e in zip((0.98, 0.02), left, strict=True)
     ]
     solved = SimpleNamespace(expectation=left[0], own_lights=lights)
     monkeypatch.setattr(correcting, "correct", lambda *given: solved)
@@ -86,8 +86,10 @@ def test_of_several_lights_it_is_judged_in_the_set(monkeypatch, share, worth) ->
     found = next_round(PRINT, made, first, [1])
     assert found.worth_it is worth
     # Worked out by hand from the definition of the score.
-    assert found.gain_mean_delta_Ch == pytest.approx(share * 2.0 + (1 - share) * 0.2)
-    assert found.expected_mean_delta_Ch == pytest.approx(share * 1.0 + (1 - share) * 0.55)
+    assert found.gain_mean_delta_Ch == pytest.approx(share * 2.0 + (1 - share) * 0.04)
+    assert found.expected_mean_delta_Ch == pytest.approx(
+        share * 1.0 + (1 - share) * (0.98 * 0.5 + 0.02 * 1.0)
+    )
     assert "score of the mean ΔCh in its 2 lights" in found.reason
 
 
