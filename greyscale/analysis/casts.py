@@ -15,7 +15,7 @@ VISIBLE_DELTA_CH = 1.0
 ALONE_DELTA_CH, PLAIN_DELTA_CH = 2.0, 3.0
 """From the first on a careful viewer notices a cast on one print alone, from the second anyone."""
 
-FALSE_CASTS = 0.01
+FALSE_CASTS = 0.005
 """How often a cast may be found on a print that has none."""
 
 HUES = (
@@ -69,7 +69,11 @@ def hue_name(angle: float) -> str:
 
 
 def find_casts(
-    level: ArrayLike, delta_ab: ArrayLike, confirmed: ArrayLike, sd_Ch: float
+    level: ArrayLike,
+    delta_ab: ArrayLike,
+    confirmed: ArrayLike,
+    sd_Ch: float,
+    shared: ArrayLike | None = None,
 ) -> tuple[Cast, ...]:
     """Find the casts along a ramp.
 
@@ -89,6 +93,9 @@ def find_casts(
         Shape (n,): whether repeats of this tone each show the difference.
     sd_Ch
         Repeatability of a* and b*, a standard deviation.
+    shared
+        Shape (n, k): by how many of these each tone is off together with the others, for each of k
+        causes, as the noise of the paper that the aim follows; none by default.
 
     Returns
     -------
@@ -105,6 +112,7 @@ def find_casts(
     levels = levels[order]
     delta = np.asarray(delta_ab, dtype=np.float64)[order]
     sure = np.asarray(confirmed, dtype=np.bool_)[order]
+    off = np.zeros((levels.size, 0)) if shared is None else np.asarray(shared, dtype=float)[order]
     delta_Ch, hue = chroma(delta), hue_angle(delta)
     seen = (delta_Ch >= VISIBLE_DELTA_CH) & (delta_Ch > 2 * sd_Ch)
     return tuple(
@@ -112,19 +120,24 @@ def find_casts(
         for first, last in _runs(seen)
         for start, stop in _by_hue(delta_Ch, hue, sure, first, last)
         if sure[start:stop].any()
-        or (stop - start >= 2 and _is_beyond_noise(delta[start:stop], sd_Ch, levels.size))
+        or (
+            stop - start >= 2
+            and _is_beyond_noise(delta[start:stop], off[start:stop], sd_Ch, levels.size)
+        )
     )
 
 
-def _is_beyond_noise(delta: Array, sd: float, tones: int) -> bool:
-    """Whether noise of neutral tones would make such a run in less than one ramp of a hundred.
+def _is_beyond_noise(delta: Array, shared: Array, sd: float, tones: int) -> bool:
+    """Whether noise of neutral tones would hardly make such a run (`FALSE_CASTS` of ramps).
 
     The sum of k tones' noise has a length beyond z sd √k with probability exp(-z²/2) (Rayleigh);
-    of n tones there are n (n - 1) / 2 runs to be misled by (Bonferroni).
+    what they share adds up as it stands. Of n tones there are n (n - 1) / 2 runs to be misled by
+    (Bonferroni).
     """
     runs = max(tones * (tones - 1) / 2, 1)
     z = np.sqrt(2 * np.log(runs / FALSE_CASTS))
-    return bool(chroma(delta.sum(axis=0)) >= z * sd * np.sqrt(len(delta)))
+    variance = len(delta) + float(np.sum(shared.sum(axis=0) ** 2))
+    return bool(chroma(delta.sum(axis=0)) >= z * sd * np.sqrt(variance))
 
 
 def _runs(seen: Mask) -> list[tuple[int, int]]:

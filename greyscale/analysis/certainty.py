@@ -63,7 +63,9 @@ def noise_of(level: Array, delta_ab: Array, counts: Array, sd: float, freedom: f
     return float(np.sqrt(pooled / (freedom + _ROUGHNESS_FREEDOM)))
 
 
-def credible_drifts(level: Array, delta_ab: Array, sd: Array, seed: int = 0) -> Array:
+def credible_drifts(
+    level: Array, delta_ab: Array, sd: Array, shared: Array, seed: int = 0
+) -> Array:
     """Draw what a ramp's Δa*, Δb* may be without the noise, shape (draws, n, 2).
 
     A drift is held to be a Gaussian process along the ramp, of any of several sizes and lengths,
@@ -75,10 +77,12 @@ def credible_drifts(level: Array, delta_ab: Array, sd: Array, seed: int = 0) -> 
         Shapes (n,) and (n, 2).
     sd
         Shape (n,): noise of each tone's mean, per axis.
+    shared
+        Shape (n, k): by how much each of k causes puts the tones off together, per axis.
     """
     random = np.random.default_rng(seed)
     apart = (level[:, np.newaxis] - level) ** 2
-    noise = np.diag(np.maximum(sd, 1e-3) ** 2)
+    noise = np.diag(np.maximum(sd, 1e-3) ** 2) + shared @ shared.T
     logs, fits = [], []
     for size in _SIZES:
         for length in _LENGTHS if size else _LENGTHS[:1]:

@@ -36,6 +36,9 @@ class Drift:
         ΔCh of black, which is the ink's.
     casts
         The runs of tones that are seen to have a hue, by rising level.
+    shared
+        Shape (n, 2): how far the aim moves for a measurement of paper, and of black, that is off by
+        one in a* or b*, over the root of how often that was measured.
     """
 
     aim_ab: Array
@@ -46,6 +49,7 @@ class Drift:
     max_at_level: float
     black_delta_Ch: float
     casts: tuple[Cast, ...]
+    shared: Array
 
 
 def mean_over_lightness(values: ArrayLike, L: ArrayLike) -> float:
@@ -96,7 +100,11 @@ def drift(ramp: Ramp, aim: NeutralAim, light: str | Light | None = None) -> Drif
     delta_Ch = chroma(delta_ab)
     tones = ramp.is_tone
     worst = np.flatnonzero(tones)[np.argmax(delta_Ch[tones])]
-    sure = _confirmed(ramp, ramp.single_lab(light), aim_ab, delta_ab)
+    shared = _shared(ramp, aim, lab)
+    sure = _confirmed(ramp, ramp.single_lab(light), aim_ab, delta_ab, shared)
+    casts = find_casts(
+        ramp.level[tones], delta_ab[tones], sure[tones], _noise(ramp, delta_ab), shared[tones]
+    )
     return Drift(
         aim_ab=aim_ab,
         delta_ab=delta_ab,
@@ -105,8 +113,21 @@ def drift(ramp: Ramp, aim: NeutralAim, light: str | Light | None = None) -> Drif
         max_delta_Ch=float(delta_Ch[worst]),
         max_at_level=float(ramp.level[worst]),
         black_delta_Ch=float(delta_Ch[ramp.black_index]),
-        casts=find_casts(ramp.level[tones], delta_ab[tones], sure[tones], _noise(ramp, delta_ab)),
+        casts=casts,
+        shared=shared,
     )
+
+
+def _shared(ramp: Ramp, aim: NeutralAim, lab: Array) -> Array:
+    """How far the noise of paper and of black moves the aim of every tone; see `Drift`."""
+    ends = [lab[ramp.paper_index], lab[ramp.black_index]]
+    at = neutral_aim(aim, lab[:, 0], *ends)
+    columns = []
+    for end, index in enumerate((ramp.paper_index, ramp.black_index)):
+        off = [value + np.eye(3)[1] * (i == end) for i, value in enumerate(ends)]
+        moved = neutral_aim(aim, lab[:, 0], *off) - at
+        columns.append(moved[:, 0] / np.sqrt(ramp.counts[index]))
+    return np.stack(columns, axis=1)
 
 
 def _noise(ramp: Ramp, delta_ab: Array) -> float:
@@ -120,14 +141,17 @@ def _passing(ramp: Ramp, found: Drift, limits: Tolerance) -> float:
     """Compute the probability that the print keeps the limits, whatever the noise made of it."""
     tones = np.flatnonzero(ramp.is_tone)
     tones = tones[thinned(tones.size)]
-    sd = _noise(ramp, found.delta_ab) / np.sqrt(ramp.counts[tones])
-    drawn = chroma(credible_drifts(ramp.level[tones], found.delta_ab[tones], sd))
+    noise = _noise(ramp, found.delta_ab)
+    sd, shared = noise / np.sqrt(ramp.counts[tones]), noise * found.shared[tones]
+    drawn = chroma(credible_drifts(ramp.level[tones], found.delta_ab[tones], sd, shared))
     means = means_over_lightness(drawn, np.broadcast_to(ramp.lab()[tones, 0], drawn.shape))
     keeps = (means <= limits.mean_delta_Ch) & (drawn.max(axis=1) <= limits.max_delta_Ch)
     return float(keeps.mean())
 
 
-def _confirmed(ramp: Ramp, single_lab: Array, aim_ab: Array, delta_ab: Array) -> Mask:
+def _confirmed(
+    ramp: Ramp, single_lab: Array, aim_ab: Array, delta_ab: Array, shared: Array
+) -> Mask:
     """Say of which patches two or more measurements agree on a visible difference.
 
     Each must go visibly far in the direction of their mean, and the mean must be four of its own
@@ -142,7 +166,8 @@ def _confirmed(ramp: Ramp, single_lab: Array, aim_ab: Array, delta_ab: Array) ->
     along = np.sum(single_delta * direction[ramp.owner], axis=1)
     least = np.full(len(ramp.level), np.inf)
     np.minimum.at(least, ramp.owner, along)
-    standard_error = ramp.repeatability.sd_Ch / np.sqrt(ramp.counts)
+    variance = 1 / ramp.counts + np.sum(shared**2, axis=1)
+    standard_error = ramp.repeatability.sd_Ch * np.sqrt(variance)
     agreed = (least >= VISIBLE_DELTA_CH) & (size >= 4 * standard_error)
     return np.asarray((ramp.counts >= 2) & agreed)
 

@@ -16,7 +16,7 @@ def readings(lab, levels, sd, count):
     """Readings of one print, each with noise of its own."""
     for seed in range(count):
         noise = np.random.default_rng(seed).normal(0.0, sd, lab.shape)
-        found = analyse(reading_of(levels, lab + noise), neutral="absolute", lights=())
+        found = analyse(reading_of(levels, lab + noise), lights=())
         yield found.neutrality
 
 

@@ -16,7 +16,8 @@ from greyscale.reporting.json_output import analysis_data
 LEVELS = np.append(np.linspace(0, 255, 18).round() / 255, [0, 150 / 255, 1])  # three are repeated
 DEVICE = np.concatenate([np.repeat(LEVELS[:, None], 3, axis=1), [[0.5, 0.48, 0.5]]])
 RNG = np.random.default_rng(8)
-CAST = 1 + 0.05 * np.sin(WAVELENGTHS / 60) * RNG.uniform(0, 1, (len(DEVICE), 1))
+CAST = 1 + 0.05 * np.sin(WAVELENGTHS / 60) * RNG.uniform(0.4, 1, (len(DEVICE), 1))
+CAST[[np.argmin(LEVELS), *np.flatnonzero(LEVELS == 1)]] = 1.0  # paper and black are neutral
 SPECTRA = (grey_spectra(DEVICE.mean(axis=1)) * CAST).round(7)
 IDS = np.array([f"P{i:02d}" for i in range(len(DEVICE))])
 
