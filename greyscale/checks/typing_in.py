@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
+from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 
@@ -13,7 +14,9 @@ from greyscale.base.errors import BadInput
 from greyscale.checks.case import along_strips
 from greyscale.checks.smoothness import CHROMATICNESS, LIGHTNESS, NOISE, covariance, expected_lab
 from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.cielab import lightness
 from greyscale.readings.layout import Layout
+from greyscale.readings.numbers import to_number
 from greyscale.readings.print_facts import facts_of
 from greyscale.readings.reading import AXIS_TOLERANCE, TONE_ALONE, Reading
 
@@ -28,6 +31,61 @@ LIGHTER = 1.0
 """By so much L* a darker grey must not be lighter; common practice, no source."""
 
 _RANGES = {"L*": (0.0, 105.0), "a*": (-128.0, 128.0), "b*": (-128.0, 128.0)}
+
+
+@dataclass(frozen=True)
+class Kind:
+    """What is typed of each patch.
+
+    Attributes
+    ----------
+    what, example
+        In words, and as it is typed.
+    alone
+        What alone was measured, as a reading says it; None for all three.
+    """
+
+    what: str
+    example: str
+    alone: str | None = None
+
+    def lab(self, text: str) -> Array | str:
+        """What was typed as L*, a*, b* (0 where it was tone alone), or what is wrong with it."""
+        words = text.replace(";", " ").split()
+        numbers = [to_number(word) for word in words]
+        for word, number in zip(words, numbers, strict=True):
+            if number is None:
+                return f"'{word[:20]}' is no number; type {self.what}, as {self.example}"
+        count = 1 if self.alone else 3
+        if len(numbers) != count:
+            return f"{len(numbers)} numbers, not {count}; type {self.what}, as {self.example}"
+        found = np.array(numbers, dtype=np.float64)
+        if self.alone == "density":
+            if not 0 <= found[0] <= _MOST_DENSE:
+                return f"a density of {found[0]:g} cannot be; it lies between 0 and {_MOST_DENSE:g}"
+            found = lightness(100 * 10**-found)
+        return found if count == 3 else np.array([found[0], 0.0, 0.0])
+
+
+_MOST_DENSE = 4.0  # No print is as dark.
+
+KINDS = {
+    "lab": Kind("L* a* b*", "52.1 0.3 -1.2"),
+    "lightness": Kind("L*", "52.1", "L*"),
+    "density": Kind("density", "0.71", "density"),
+}
+
+
+def in_words(layout: Layout, index: int) -> str:
+    """Say which patch is asked for, by what it should show.
+
+    Examples
+    --------
+    >>> in_words(Layout("chart", ("1",), ("A1",), np.full((1, 3), 0.4)), 0)
+    'level 0.40'
+    """
+    level = f"level {layout.device[index].mean():.2f}"
+    return level if _is_grey(layout, index) else f"near {level}"
 
 
 def by_hand(layout: Layout) -> tuple[int, ...]:

@@ -12,17 +12,11 @@ from greyscale.cli.shared_options import ReplaceOption
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 if TYPE_CHECKING:
+    from greyscale.checks.typing_in import Kind
     from greyscale.colorimetry.arrays import Array
     from greyscale.readings.layout import Layout
 
 BACK, SKIP, STOP = "b", "s", "q"
-_WORDS = {
-    "lab": ("L* a* b*", "52.1 0.3 -1.2"),
-    "lightness": ("L*", "52.1"),
-    "density": ("density", "0.71"),
-}
-_ALONE = {"lab": None, "lightness": "L*", "density": "density"}
-_MOST_DENSE = 4.0  # No print is as dark.
 
 
 def read(
@@ -81,15 +75,15 @@ def read(
     from datetime import datetime
 
     from greyscale.base.shell import as_typed
-    from greyscale.checks.typing_in import by_hand, go_on, typed_reading
+    from greyscale.checks.typing_in import KINDS, by_hand, go_on, typed_reading
     from greyscale.readings import iso28178
     from greyscale.readings.formats import read as read_file
     from greyscale.readings.layout import read_layout
 
     chart = read_layout(layout)
     begun = read_file(target) if target.exists() and not replace else None
-    alone = _ALONE[values]
-    typed = {} if begun is None else go_on(begun, chart, alone)
+    kind = KINDS[values]
+    typed = {} if begun is None else go_on(begun, chart, kind.alone)
     told = {
         "printer": printer, "paper": paper, "settings": settings, "condition": condition,
         "backing": backing, "instrument": instrument, "created": datetime.now(),
@@ -100,20 +94,20 @@ def read(
         typer.echo(f"All {len(chart)} patches are in {target} already; --replace begins anew.")
         return
     typer.echo(
-        f"{len(chart)} patches, {len(open_patches)} to go. Type {_WORDS[values][0]}; "
+        f"{len(chart)} patches, {len(open_patches)} to go. Type {kind.what}; "
         f"{BACK} goes back, {SKIP} leaves a patch for later, {STOP} stops."
     )
     at = 0
     while at < len(open_patches):
         index = open_patches[at]
-        answer = _asked(chart, typed, index, values)
+        answer = _asked(chart, typed, index, kind)
         if isinstance(answer, str):
             if answer == STOP:
                 break
             at = max(at - 1, 0) if answer == BACK else at + 1
             continue
         typed[index] = answer
-        iso28178.write(typed_reading(chart, typed, begun, told, alone), target)
+        iso28178.write(typed_reading(chart, typed, begun, told, kind.alone), target)
         at += 1
     left = len(chart) - len(typed)
     if not typed:
@@ -127,13 +121,11 @@ def read(
         typer.echo(f"  {as_typed('check', target, '--layout', layout)}")
 
 
-def _asked(chart: Layout, typed: dict[int, Array], index: int, values: str) -> Array | str:
+def _asked(chart: Layout, typed: dict[int, Array], index: int, kind: Kind) -> Array | str:
     """Ask for a patch until the value can be, or is confirmed."""
-    from greyscale.checks.typing_in import doubt
+    from greyscale.checks.typing_in import doubt, in_words
 
-    level = float(chart.device[index].mean())
-    grey = bool((chart.device[index] == chart.device[index][0]).all())
-    what = f"level {level:.2f}" if grey else f"near level {level:.2f}"
+    what = in_words(chart, index)
     doubted: Array | None = None
     while True:
         answer = _line(f"{chart.places[index]:>5}  {what}: ")
@@ -141,7 +133,7 @@ def _asked(chart: Layout, typed: dict[int, Array], index: int, values: str) -> A
             return answer
         if doubted is not None and not answer:
             return doubted
-        lab = _lab(answer, values)
+        lab = kind.lab(answer)
         if isinstance(lab, str):
             typer.echo(f"       {lab}")
             continue
@@ -160,27 +152,3 @@ def _line(prompt: str) -> str:
     except EOFError:
         typer.echo()
         return STOP
-
-
-def _lab(text: str, values: str) -> Array | str:
-    """What was typed as L*, a*, b* (0 where it was tone alone), or what is wrong with it."""
-    import numpy as np
-
-    from greyscale.colorimetry.cielab import lightness
-    from greyscale.readings.numbers import to_number
-
-    what, example = _WORDS[values]
-    count = 3 if values == "lab" else 1
-    words = text.replace(";", " ").split()
-    numbers = [to_number(word) for word in words]
-    for word, number in zip(words, numbers, strict=True):
-        if number is None:
-            return f"'{word[:20]}' is no number; type {what}, as {example}"
-    if len(numbers) != count:
-        return f"{len(numbers)} numbers, not {count}; type {what}, as {example}"
-    found = np.array(numbers, dtype=np.float64)
-    if values == "density":
-        if not 0 <= found[0] <= _MOST_DENSE:
-            return f"a density of {found[0]:g} cannot be; it lies between 0 and {_MOST_DENSE:g}"
-        found = lightness(100 * 10**-found)
-    return found if count == 3 else np.array([found[0], 0.0, 0.0])

@@ -20,9 +20,9 @@ from greyscale.base.errors import BadInput
 from greyscale.page.jobs import Jobs
 from greyscale.page.render import render
 from greyscale.page.safety import OwnTabsOnly
-from greyscale.page.views import files, hall, paper, picture, predicted, studio, work
+from greyscale.page.views import files, hall, paper, picture, predicted, studio, typed, work
 
-VIEWS = (studio, hall, paper, predicted, picture, work, files)
+VIEWS = (studio, hall, typed, paper, predicted, picture, work, files)
 
 
 def create_app(root: Path, token: str, port: int) -> OwnTabsOnly:

@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import functools
 import threading
+from collections.abc import Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import replace
+from datetime import datetime, timedelta
 from pathlib import Path
 
 from greyscale.analysis.analyse import Analysis
@@ -25,6 +27,9 @@ from greyscale.readings.reading import Reading
 
 PATIENCE = 0.5
 """Seconds that a page waits for a verdict before it is shown without."""
+
+LEAST_TIMES = 3
+"""So many readings of one print tell how it dries."""
 
 LONGEST = 1000
 """Pixels of the longer side of a picture that is looked at."""
@@ -90,6 +95,42 @@ def analysed(
     if made is None:
         return _analysed(measured.reading, lights, aim, neutral)
     return _analysed_by(measured.reading, lights, made.correction)
+
+
+@functools.lru_cache(64)
+def _dry_after(readings: tuple[Reading, ...], hours: tuple[float, ...]) -> timedelta | None:
+    from greyscale.analysis.drying import drying
+
+    try:
+        settled = drying(readings, hours).settled
+    except BadInput:
+        return None
+    return None if settled is None else timedelta(hours=settled[2])
+
+
+def dry_after(sheets: Sequence[Sheet]) -> timedelta | None:
+    """How long this paper's prints dry, as `greyscale drying` finds it in the latest sheet that was
+    marked as printed and measured at three times or more; the far end of what is credible.
+    """
+    for sheet in reversed(sheets):
+        aged = [
+            (one.reading, (read_at(one) - sheet.printed).total_seconds() / 3600)
+            for one in sheet.readings
+            if sheet.printed is not None and read_at(one) > sheet.printed and usable(one, sheet)
+        ]
+        if len(aged) >= LEAST_TIMES:
+            found = _dry_after(*(tuple(part) for part in zip(*aged, strict=True)))
+            if found is not None:
+                return found
+    return None
+
+
+def read_at(measured: Measured) -> datetime:
+    """When a reading was made, by the clock of the place: as it says, else by its file."""
+    moment = measured.reading.created
+    if moment is None:
+        return datetime.fromtimestamp(measured.path.stat().st_mtime)
+    return moment if moment.tzinfo is None else moment.astimezone().replace(tzinfo=None)
 
 
 _fitting = threading.Lock()

@@ -11,6 +11,7 @@ import os
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 
 import numpy as np
@@ -18,6 +19,7 @@ import numpy as np
 from greyscale.base.errors import BadInput
 from greyscale.base.nearest import same_name
 from greyscale.base.outputs import kind_of
+from greyscale.checks.typing_in import TYPED_FROM, layout_mark
 from greyscale.correction.folder import JSON
 from greyscale.correction.record import Correction
 from greyscale.readings.layout import Layout
@@ -51,11 +53,29 @@ class Measured:
 
 @dataclass(frozen=True, eq=False)
 class Sheet:
-    """A chart's layout, with what was measured of its print, the oldest first."""
+    """A chart's layout, with what was measured of its print, the oldest first.
+
+    Attributes
+    ----------
+    typing
+        A reading that is being typed in, and not whole yet.
+    """
 
     path: Path
     layout: Layout
     readings: tuple[Measured, ...] = ()
+    typing: Measured | None = None
+
+    @property
+    def printed(self) -> datetime | None:
+        """When somebody marked it as printed: a small file of that name says so."""
+        mark = printed_mark(self.path)
+        try:
+            return (
+                datetime.fromisoformat(mark.read_text("utf-8").strip()) if _is_file(mark) else None
+            )
+        except (OSError, ValueError):
+            return None
 
     @property
     def stem(self) -> str:
@@ -152,6 +172,11 @@ def is_correction(folder: Path) -> bool:
     return _is_file(folder / JSON)
 
 
+def printed_mark(layout: Path) -> Path:
+    """Where it is kept when a chart left the printer: a time, beside its layout."""
+    return layout.with_suffix(".printed")
+
+
 def look(path: Path) -> Reading | Layout | None:
     """Read what a file holds; None where it is neither a reading nor a layout."""
     state = _state(path)
@@ -195,6 +220,11 @@ def _paper(folder: Path) -> Paper:
     readings = [Measured(path, one) for path, one in found if isinstance(one, Reading)]
     readings += _completed([path for path, one in found if one is None], sheets)
     readings.sort(key=lambda one: _age(one.path))
+    typing = {
+        one.reading.fields[TYPED_FROM]: one for one in readings if TYPED_FROM in one.reading.fields
+    }
+    begun = {sheet.path: _begun(sheet, typing) for sheet in sheets}
+    readings = [one for one in readings if one not in begun.values()]
     owners = [sheet_for(one, sheets) for one in readings]
     made = [
         Made(one, correction)
@@ -211,12 +241,19 @@ def _paper(folder: Path) -> Paper:
                 sheet.path,
                 sheet.layout,
                 tuple(one for one, own in zip(readings, owners, strict=True) if own is sheet),
+                begun[sheet.path],
             )
             for sheet in sheets
         ),
         loose=tuple(one for one, own in zip(readings, owners, strict=True) if own is None),
         corrections=tuple(made),
     )
+
+
+def _begun(sheet: Sheet, typing: dict[str, Measured]) -> Measured | None:
+    """The reading that is being typed in from a sheet's layout, if it is not whole."""
+    found = typing.get(layout_mark(sheet.layout))
+    return None if found is None or len(found.reading) >= len(sheet.layout) else found
 
 
 def sheet_for(measured: Measured, sheets: list[Sheet]) -> Sheet | None:

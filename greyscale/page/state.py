@@ -11,9 +11,9 @@ from greyscale.analysis import what_next
 from greyscale.analysis.what_next import Figures, InForce, Proof, Standing
 from greyscale.base.errors import BadInput
 from greyscale.checks.finding import CheckResult
-from greyscale.page.findings import analysed, checked, usable, verified
+from greyscale.page.findings import analysed, checked, dry_after, read_at, usable, verified
 from greyscale.page.papers import Made, Measured, Paper, Sheet
-from greyscale.reporting.dates import day
+from greyscale.reporting.dates import day, day_and_time
 
 CHART, READING, REPAIR, CORRECT, PROOF, ROUND, NOTHING = (
     "chart", "reading", "repair", "correct", "proof", "round", "nothing",
@@ -34,6 +34,8 @@ class State:
         The same in words, as a button has them.
     sheet, measured, made
         What that is about.
+    ready, own_drying
+        When the sheet that was printed can be measured; whether by this paper's own drying.
     """
 
     words: str
@@ -42,6 +44,21 @@ class State:
     sheet: Sheet | None = None
     measured: Measured | None = None
     made: Made | None = None
+    ready: datetime | None = None
+    own_drying: bool = False
+
+
+def ready_at(paper: Paper, sheet: Sheet) -> tuple[datetime, bool] | None:
+    """When a printed sheet can be measured, and whether this paper's own drying says so.
+
+    Returns
+    -------
+    None where nobody marked it as printed.
+    """
+    if sheet.printed is None:
+        return None
+    own = dry_after(paper.sheets)
+    return sheet.printed + (own or what_next.USUAL_DRYING), own is not None
 
 
 def state_of(paper: Paper) -> State:
@@ -53,7 +70,7 @@ def state_of(paper: Paper) -> State:
     sheet = next((one for one in reversed(paper.sheets) if _is_through(paper, one, made)), None)
     if sheet is None:
         return State(f"“{title}” is made, and not proved yet.", PROOF, "Make a proof", made=made)
-    waiting = _reading(sheet, "The proof")
+    waiting = _reading(paper, sheet, "The proof")
     if waiting is not None:
         return waiting
     measured = latest(sheet)
@@ -90,20 +107,27 @@ def _measuring(paper: Paper) -> State:
         return State("Measured, and not corrected yet.", CORRECT, "Make the correction")
     if not paper.sheets:
         return State("Nothing has been printed yet.", CHART, "Make a chart")
-    return _reading(paper.sheets[-1], "The chart") or State("", NOTHING)
+    return _reading(paper, paper.sheets[-1], "The chart") or State("", NOTHING)
 
 
-def _reading(sheet: Sheet, what: str) -> State | None:
+def _reading(paper: Paper, sheet: Sheet, what: str) -> State | None:
     """What is to be done for a sheet's reading; None where it is there and usable."""
     if latest(sheet) is not None:
         return None
     if not sheet.readings:
+        ready, own = ready_at(paper, sheet) or (None, False)
+        words = "waits to be printed, dried and measured"
+        if ready is not None and ready <= datetime.now():
+            words = "is dry: measure it"
+        elif ready is not None:
+            from_today = ready.date() == datetime.now().date()
+            at = f"{ready:%H:%M}" if from_today else day_and_time(ready)
+            by = "this paper's own drying" if own else "a day's wait, as usual"
+            words = f"dries, and can be measured from {at}, by {by}"
         return State(
-            f"{what} “{sheet.stem}” waits to be printed, dried and measured.",
-            READING,
-            "Add its reading",
-            sheet=sheet,
-        )
+            f"{what} “{sheet.stem}” {words}.", READING, "Add its reading", sheet=sheet,
+            ready=ready, own_drying=own,
+        )  # fmt: skip
     misread = sheet.readings[-1]
     found = checked(misread, sheet)
     if isinstance(found, CheckResult) and found.repaired is not None:
@@ -164,10 +188,7 @@ def _known(measured: Measured) -> what_next.Measured:
             found.tone.rms_delta_L,
             float(found.patches.density.max()),
         )
-    moment = measured.reading.created
-    if moment is None:
-        moment = datetime.fromtimestamp(measured.path.stat().st_mtime)
-    return what_next.Measured(0, measured.name, _local(moment), measured.name, figures=figures)
+    return what_next.Measured(0, measured.name, read_at(measured), measured.name, figures=figures)
 
 
 def _local(moment: datetime) -> datetime:

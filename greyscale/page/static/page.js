@@ -18,6 +18,20 @@ for (const box of document.querySelectorAll("[data-wait]")) {
   })().catch(() => { clearInterval(clock); elapsed.textContent = "the page has ended"; });
 }
 
+// A print dries: how long still, and when it is dry, what comes next.
+for (const box of document.querySelectorAll("[data-ready]")) {
+  const ready = new Date(box.dataset.ready).getTime();
+  const remaining = box.querySelector(".remaining");
+  const tick = () => {
+    const minutes = Math.ceil((ready - Date.now()) / 60000);
+    const hours = Math.floor(minutes / 60);
+    remaining.textContent = minutes > 0
+      ? `${hours ? `${hours} h ` : ""}${minutes % 60} min to go.` : "It can be measured now.";
+    if (minutes > 0) setTimeout(tick, 20000);
+  };
+  tick();
+}
+
 // What was sent once is not sent again by a second press.
 addEventListener("submit", event => {
   if (event.target.method !== "post") return;

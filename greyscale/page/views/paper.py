@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import urllib.parse
 from collections.abc import Mapping
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -18,12 +19,22 @@ from greyscale.aims.neutral import NEUTRAL_AIMS
 from greyscale.aims.tone import TONE_AIMS
 from greyscale.aims.toning import presets
 from greyscale.base.errors import BadInput
+from greyscale.base.files import write_whole
 from greyscale.base.shell import as_typed
 from greyscale.page import commands, findings
 from greyscale.page.choices import Choices, choices_in
 from greyscale.page.jobs import Job
 from greyscale.page.lights import LIGHTS, light_name
-from greyscale.page.papers import PICTURES, Measured, Paper, Sheet, look, paper_of, pictures
+from greyscale.page.papers import (
+    PICTURES,
+    Measured,
+    Paper,
+    Sheet,
+    look,
+    paper_of,
+    pictures,
+    printed_mark,
+)
 from greyscale.page.render import address, render
 from greyscale.page.sheet_map import sheet_map
 from greyscale.page.shown import Shown, shown_of
@@ -32,6 +43,7 @@ from greyscale.page.tone_scale import tone_scale
 from greyscale.page.uploads import LARGEST, as_file, file_away, form
 from greyscale.page.verdicts import Verdict, misread, of_analysis, of_verification
 from greyscale.readings.formats import read
+from greyscale.reporting.dates import day_and_time
 
 WAIT = 20.0
 """Seconds that an answer waits for a verdict before it says how far that is."""
@@ -67,6 +79,7 @@ def _context(
         "says_the_same": "",
         "pictures": pictures(paper.folder),
         "jobs": request.app.state.jobs.of(paper.folder)[:5],
+        "day_and_time": day_and_time,
         "relative": lambda path: path.relative_to(request.app.state.root).as_posix(),
         "checked": findings.checked,
         "aims": tuple(TONE_AIMS),
@@ -240,8 +253,25 @@ async def judged(request: Request) -> Response:
     return JSONResponse({"done": await run_in_threadpool(wait)})
 
 
+async def printed(request: Request) -> Response:
+    """Mark a sheet as printed now, or take that mark away."""
+    async with form(request) as given:
+        stem, off = str(given.get("sheet") or ""), "off" in given
+    paper = await run_in_threadpool(_paper, request)
+    sheet = next((one for one in paper.sheets if one.stem == stem), None)
+    if sheet is None:
+        return await view(request, "there is no such sheet here any more", 422)
+    mark = printed_mark(sheet.path)
+    if off and sheet.printed is not None:
+        mark.unlink(missing_ok=True)
+    elif not off and not mark.exists():
+        write_whole(mark, f"{datetime.now().isoformat(timespec='minutes')}\n")
+    return RedirectResponse(address("paper", paper.key), 303)
+
+
 ROUTES = (
     Route("/paper/{key}", view),
+    Route("/paper/{key}/printed", printed, methods=["POST"]),
     Route("/paper/{key}/judged", judged),
     Route("/paper/{key}/add", add, methods=["POST"]),
     Route("/paper/{key}/{step}", make, methods=["POST"]),
