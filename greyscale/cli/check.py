@@ -86,6 +86,7 @@ def check(
             further = f"The reading, with the layout's device values, is {repaired}"
         elif repaired is not None and not result.clean:
             further = NOTHING_TO_REPAIR
-        show_check(result, Console(highlight=False), further, None if completed is None else layout)
+        written = repaired if result.repaired is not None else None
+        show_check(result, Console(highlight=False), further, layout, written)
     if not result.clean:
         raise typer.Exit(1)

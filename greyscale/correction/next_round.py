@@ -86,7 +86,7 @@ def next_round(
     try:
         following = correct([reading], options(correction))
     except BadInput as error:
-        reason = f"Another round cannot be solved from this reading: {error.message}."
+        reason = f"Another round cannot be solved: {error}."
         return NextRound(False, None, None, None, None, None, None, repeats.sd_Ch, reason)
     expected = following.expectation
     promised = [one.expectation for one in following.own_lights] or [expected]

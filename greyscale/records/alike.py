@@ -87,7 +87,11 @@ def one_group(entries: Iterable[Entry], source: object) -> tuple[Entry, ...]:
     """
     found = groups(entries)
     if not found:
-        raise BadInput("no reading in this print log is as asked for", source)
+        raise BadInput(
+            "no reading in this print log is as asked for; greyscale log list --kind reading "
+            "shows what is in it",
+            source,
+        )
     if len(found) == 1:
         return next(iter(found.values()))
     differ = differing(found)

@@ -19,7 +19,11 @@ NOTHING_TO_REPAIR = "Nothing in it can be put right without reading again: no re
 
 
 def show_check(
-    result: CheckResult, console: Console, further: str = "", layout: Path | None = None
+    result: CheckResult,
+    console: Console,
+    further: str = "",
+    layout: Path | None = None,
+    repaired: Path | None = None,
 ) -> None:
     """Print where, how sure, what was found and what to do, the surest first; then the verdict.
 
@@ -28,7 +32,9 @@ def show_check(
     further
         A sentence on the repaired reading, if one was asked for.
     layout
-        The chart's layout, where the reading needs it.
+        The chart's layout, where it was given.
+    repaired
+        The repaired reading, where it was written.
     """
     for finding in result.findings:
         console.print(Text(heading(finding), style="bold"))
@@ -38,7 +44,7 @@ def show_check(
     conclude(
         console,
         tuple(filter(None, (verdict(result), further))),
-        after_check(result, layout),
+        after_check(result, layout, repaired),
         remarks=result.remarks,
     )
 

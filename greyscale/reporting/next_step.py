@@ -86,16 +86,36 @@ def after_analysis(analyses: Sequence[Analysis], layout: Path | None = None) -> 
     )
 
 
-def after_check(result: CheckResult, layout: Path | None = None) -> NextStep | None:
-    """Return what to do with a reading that can be used; what was found says it of others."""
-    if not result.clean:
-        return None
+def after_check(
+    result: CheckResult, layout: Path | None = None, repaired: Path | None = None
+) -> NextStep | None:
+    """Return what to do with a reading that can be used, or repaired; findings say it of others.
+
+    Parameters
+    ----------
+    layout
+        The chart's layout, where it was given.
+    repaired
+        The repaired reading, where it was written.
+    """
+    from greyscale.readings.from_layout import FROM_LAYOUT
+
     source = result.reading.source
-    if result.reading.tone_alone:
+    if result.clean:
+        needed = layout if FROM_LAYOUT in " ".join(result.reading.remarks) else None
+        if result.reading.tone_alone:
+            return _step(
+                "Correct its tone scale",
+                ("correct", source, *_with(needed), "-o", "my-correction"),
+            )
+        return _step("See whether it is neutral", ("analyse", source, *_with(needed)))
+    if repaired is not None:
+        return _step("Go on with the repaired reading", ("analyse", repaired))
+    if result.repaired is not None:
         return _step(
-            "Right its tone scale", ("correct", source, *_with(layout), "-o", "my-correction")
+            "Have it put right", ("check", source, *_with(layout), "--repaired", "my-reading.txt")
         )
-    return _step("See whether it is neutral", ("analyse", source, *_with(layout)))
+    return None
 
 
 def after_correction(folder: Path | str, tone_alone: bool = False) -> NextStep:

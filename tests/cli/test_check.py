@@ -57,6 +57,11 @@ def test_a_misread_one_ends_with_1_and_says_where_how_sure_and_what_to_do(folder
     assert "Strip C: strip read backwards (certain)" in text
     assert f"{LAYOUT.places[STRIPS[6][-1]]} was not measured." in text
     assert "read strip G again" in text
+    misread, layout, right = (folder / name for name in ("misread.txt", "layout.txt", "right.txt"))
+    wanted = f"greyscale check {misread} --layout {layout} --repaired my-reading.txt"
+    assert output.rstrip().endswith(wanted)
+    _, output = run(misread, "--layout", layout, "--repaired", right)
+    assert output.rstrip().endswith(f"greyscale analyse {right}")
 
 
 def test_the_repaired_reading_holds_measured_values_under_their_own_patches(folder: Path) -> None:

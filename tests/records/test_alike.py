@@ -75,7 +75,9 @@ def test_a_chosen_group_is_given_whole(log, make_reading):
     for number in range(3):
         add_readings(log, make_reading(number))
     assert one_group(readings(log), "log") == readings(log)
-    with pytest.raises(BadInput, match="no reading in this print log is as asked for"):
+    with pytest.raises(
+        BadInput, match="no reading in this print log is as asked for; greyscale log"
+    ):
         one_group([], "log")
 
 
