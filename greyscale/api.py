@@ -70,7 +70,7 @@ def chart(
     stem
         Path without an ending.
     after
-        A reading to follow up: patches go where it leaves most open.
+        A reading to follow up: patches go where it leaves most uncertain.
     tones, spacing, near_neutral, picture, page, dpi, patch_mm, least_mm, margin_mm, repeats
         As for `greyscale.charts.chart.make_chart`.
     shuffle, seed, bits, date, through, code

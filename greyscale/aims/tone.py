@@ -213,7 +213,7 @@ def read_tone_table(path: Path) -> tuple[Array, Array]:
             )
         if level in rows:
             raise BadInput(
-                f"level {level:g} stands in line {rows[level][1]} already; keep one", path, number
+                f"level {level:g} is on line {rows[level][1]} already; keep one", path, number
             )
         rows[level] = (L, number)
     return _checked(path, rows)

@@ -179,7 +179,7 @@ def _pairs(text: str) -> list[tuple[float, float]] | None:
 
 
 _EXAMPLE = (
-    "name the columns L, a, b (what shall be measured) or L, hue, chroma (beside neutral), and "
+    "name the columns L, a, b (as it should measure) or L, hue, chroma (beside neutral), and "
     "give three numbers a line, as '50, 2.5, 8.0'"
 )
 
@@ -263,5 +263,5 @@ def _add(
     if not 0.0 <= L <= 100.0:
         raise BadInput(f"found L* {L:g}; it goes from 0 to 100", path, line)
     if L in rows:
-        raise BadInput(f"L* {L:g} stands in an earlier line already; keep one", path, line)
+        raise BadInput(f"L* {L:g} is on an earlier line already; keep one", path, line)
     rows[L] = (first, second)

@@ -288,8 +288,8 @@ def _for_observer(reading: Reading, observer: str | None) -> Reading:
         return reading
     if not reading.spectral:
         raise BadInput(
-            f"the reading holds CIELAB for the {reading.observer}° observer and no spectra, so it "
-            f"cannot be had for {observer}°; leave the observer out, or measure spectra",
+            f"the reading holds CIELAB for the {reading.observer}° observer and no spectra, so "
+            f"it cannot be computed for {observer}°; leave the observer out, or measure spectra",
             reading.source,
         )
     return replace(reading, observer=observer, lab=reading.lab_under("D50", observer))
@@ -349,8 +349,8 @@ def _brightener_remarks(ramp: Ramp, seen: Sequence[UnderLight]) -> tuple[str, ..
     others = [one for one in seen if one.name != REFERENCE_LIGHT]
     if ramp.reading.condition == WITHOUT_UV and ramp.reading.glow is None and others:
         return (
-            "Read without ultraviolet (M2): under other lights it is the print as it looks where "
-            "no ultraviolet comes to it.",
+            "Read without ultraviolet (M2): under other lights it is the print as it looks "
+            "where no ultraviolet reaches it.",
         )
     open_ones = [one for one in others if not one.told]
     if not open_ones:
@@ -362,12 +362,12 @@ def _brightener_remarks(ramp: Ramp, seen: Sequence[UnderLight]) -> tuple[str, ..
     )
     if ramp.reading.glow is not None:
         return (
-            f"How strongly these lamps excite the brightener is known within limits only: {paper}.",
+            f"How strongly these lamps excite the brightener is known only within limits: {paper}.",
         )
     condition = ramp.reading.condition or "one condition"
     return (
-        f"Read in {condition} alone, so how much of this paper is its brightener is not known: "
-        f"{paper}. Read the chart in M1 and M2 and give both to know it.",
+        f"Read in {condition} alone, so how much of this paper's colour comes from its "
+        f"brightener is not known: {paper}. Read the chart in M1 and M2 and give both to know it.",
     )
 
 

@@ -484,7 +484,7 @@ def _remarks(prints: Sequence[Print], lights: Sequence[Light]) -> list[str]:
     cut = [one.name for one in lights if one.begins > 360]
     if cut:
         remarks.append(
-            f"The ultraviolet of {_some(cut)} is not known in whole; what is known counts, and "
+            f"The ultraviolet of {_some(cut)} is not fully known; what is known is counted, and "
             "the range allows for as much as D50 has."
         )
     unsure = [p.name for p in prints if not p.ramp.repeatability.known]

@@ -20,7 +20,7 @@ WEIGHT = 0.25
 
 JUMP_LIMIT, AVERAGE_LIMIT = 23.8, 22.0
 """Limits of T² and of the moving average's, for seven quantities. Together they let a steady
-printer be followed for 310 readings, in the mean, until the first false alarm, and 14 % of steady
+printer be followed for 310 readings, on average, until the first false alarm, and 14 % of steady
 ones to an alarm within 46: by simulation of 4000 series of independent normal numbers."""
 
 BACK = 14.1

@@ -45,7 +45,7 @@ class Movement:
     mean_delta_L, mean_size_delta_L
         Mean over L* of the change with its sign, and of its size.
     hue
-        Which way a*, b* have moved in the mean, as a cast is called.
+        Which way a*, b* have moved on average, as a cast is called.
     without_noise_delta_Ch, without_noise_delta_L
         `mean_delta_Ch` and `mean_size_delta_L` with the part taken out that the noise of the
         measurements alone would show.

@@ -204,7 +204,7 @@ def _remarks(picture: Picture, options: ApplyOptions, through: BandCorrection) -
     says_itself = picture.form.profile is not None or picture.encoding is not None
     if options.encoding is not None and says_itself:
         yield (
-            f"The picture says itself how it is encoded ({through.conversion.source}); that was "
+            f"The picture itself says how it is encoded ({through.conversion.source}); that was "
             "taken, not --encoding."
         )
     if through.coloured and options.lut == "1d":

@@ -206,9 +206,9 @@ def _as_far_as_known(
     if seen.told:
         return reading, ()
     remark = (
-        f"Read in one condition alone: how much of this paper is its brightener is not known, and "
-        f"half of the most is supposed. Under {light.name} the paper's b* lies between "
-        f"{seen.paper_b_words}; read the chart in M1 and M2 to know it."
+        "Read in one condition alone: how much of this paper's colour comes from its brightener "
+        f"is not known, and half of the most is assumed. Under {light.name} the paper's b* lies "
+        f"between {seen.paper_b_words}; read the chart in M1 and M2 to know it."
     )
     return supposed_glow(reading), (remark,)
 

@@ -58,7 +58,7 @@ def processor(
         made = PyOpenColorIO.Config.CreateRaw().getProcessor(group)
     except (PyOpenColorIO.Exception, UnicodeDecodeError) as error:
         # The second where its message would quote a line of the file that is no text.
-        raise BadInput("cannot be read as a 3D LUT; make the correction anew", lut_3d) from error
+        raise BadInput("cannot be read as a 3D LUT; make the correction again", lut_3d) from error
     through = made.getOptimizedCPUProcessor(depth, depth, PyOpenColorIO.OPTIMIZATION_LOSSLESS)
 
     def send(pixels: NDArray[Any]) -> None:
@@ -81,7 +81,7 @@ def lut_3d_of(folder: Path) -> Path:
     """
     path = (folder if folder.is_dir() else folder.parent) / LUT_3D
     if not path.is_file():
-        raise BadInput(f"the correction has no {LUT_3D}; make the correction anew", folder)
+        raise BadInput(f"the correction has no {LUT_3D}; make the correction again", folder)
     return path
 
 

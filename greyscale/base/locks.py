@@ -70,7 +70,7 @@ def locked(folder: Path) -> Iterator[None]:
         handle = lock(folder, PATIENCE)
     except BlockingIOError as error:
         raise BadInput(
-            f"another program has kept this folder locked for {PATIENCE:g} s; end it, or give "
+            f"another program has kept this folder locked for {PATIENCE:g} s; close it, or give "
             "another folder to write to",
             folder,
         ) from error

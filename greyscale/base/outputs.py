@@ -169,7 +169,7 @@ def refuse_to_replace(target: Path, fresh: BinaryIO | None = None) -> None:
         there = kind_of(file)
     if there is None:
         raise BadInput(
-            "greyscale did not write this file, and does not write over it; give another name",
+            "greyscale did not write this file and will not write over it; give another name",
             target,
         )
     if fresh is not None and (kind := kind_of(fresh)) != there:

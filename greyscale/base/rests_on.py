@@ -56,7 +56,7 @@ REGISTER = {
     "glazing-curve": Support(
         "the transmittance of the glazing, its ultraviolet with it",
         "memory",
-        "a general curve of the trade, drawn from memory; measure the glass to replace it",
+        "a general curve, drawn from memory; measure the glass to replace it",
         ("readings/data/glazing/uv-filter.csv", "readings/data/glazing/window-glass.csv"),
     ),
     "glazing-file": Support("the transmittance of the glazing", "measured", "the file given"),
@@ -216,7 +216,7 @@ REGISTER = {
         ),
     ),
     "rechecks": Support(
-        "between two checks of a printer lie 1 to 26 weeks, 4 where its drift is not known",
+        "checks of a printer are 1 to 26 weeks apart, 4 where its drift is not known",
         "practice",
         _PRACTICE,
         (
@@ -236,7 +236,7 @@ REGISTER = {
         ),
     ),
     "typed": Support(
-        "a typed value is asked for again 3.5 standard deviations from what the others let expect",
+        "a typed value is asked for again 3.5 standard deviations from what the others suggest",
         "practice",
         _PRACTICE,
         ("checks.typing_in:SURE", "checks.typing_in:LIGHTER"),
@@ -252,7 +252,7 @@ REGISTER = {
         ),
     ),
     "same-print": Support(
-        "prints whose tones differ by up to ΔE00 1 pass for the same",
+        "prints whose tones differ by up to ΔE00 1 are taken to be alike",
         "practice",
         _PRACTICE,
         ("analysis.same_print:MATCHES_WITHIN",),
@@ -264,13 +264,13 @@ REGISTER = {
         ("readings.repeats:ASSUMED_SD",),
     ),
     "observers": Support(
-        "the spread of four standard observers, for that of eyes",
+        "the spread of four standard observers, taken for that of eyes",
         "practice",
         "CIE 1931, 1964 and CIE 170-2:2015; that they span normal eyes has no source",
         ("analysis.print_under_lights:NORMAL_OBSERVERS",),
     ),
     "answers": Support(
-        "how printers of no known kind answer at first",
+        "what is first assumed of how a printer answers",
         "practice",
         "found on simulated and published printers; no source",
         ("printer.general_prior:PACE",),

@@ -178,7 +178,7 @@ def _why(choice: _Choice) -> str:
         return f"a sharp bend could be missed by {choice.size:.2f}"
     if choice.reason == DRIFT:
         return f"a*, b* move by {choice.size:.2f} between neighbours"
-    return f"known to ±{2 * choice.size:.2f} only"
+    return f"known only to ±{2 * choice.size:.2f}"
 
 
 def _explanation(choices: list[_Choice], ties: list[float], ramp: MeasuredRamp) -> tuple[str, ...]:

@@ -117,7 +117,7 @@ def make_chart(
     near_neutral
         Whether near-neutral patches are printed beside them.
     after
-        A reading to follow up: patches go where it leaves most open.
+        A reading to follow up: patches go where it leaves most uncertain.
     picture
         A picture's tones: patches go where it has them.
     page
@@ -153,11 +153,11 @@ def make_chart(
         patches would be too small, and numbers that cannot be.
     """
     if bits not in FULL_SCALE:
-        raise BadInput(f"{bits} bits cannot be; device values have 8 or 16")
+        raise BadInput(f"{bits} bits are not possible; device values have 8 or 16")
     if not name:
         raise BadInput("the chart has no name; give it one")
     if seed < 0:
-        raise BadInput(f"a seed of {seed} cannot be; take 0 or more")
+        raise BadInput(f"a seed of {seed} is not possible; take 0 or more")
     size = page_size(page)
     check_resolution(size, dpi)
     _check_lengths(margin_mm, least_mm, patch_mm)
@@ -262,11 +262,11 @@ def chart_files(stem: Path | str, pages: int) -> tuple[Path, ...]:
 
 def _check_lengths(margin_mm: float, least_mm: float, patch_mm: float | None) -> None:
     if not 0 <= margin_mm <= 100:
-        raise BadInput(f"a margin of {margin_mm:g} mm cannot be; take 0 to 100")
+        raise BadInput(f"a margin of {margin_mm:g} mm is not possible; take 0 to 100")
     if not 2 <= least_mm <= 100:
-        raise BadInput(f"a least size of {least_mm:g} mm cannot be; take 2 to 100")
+        raise BadInput(f"a least size of {least_mm:g} mm is not possible; take 2 to 100")
     if patch_mm is not None and not 0 < patch_mm <= 200:
-        raise BadInput(f"patches of {patch_mm:g} mm cannot be; take up to 200")
+        raise BadInput(f"patches of {patch_mm:g} mm are not possible; take up to 200")
 
 
 def _settings(

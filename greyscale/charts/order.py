@@ -49,7 +49,7 @@ def with_repeats(patches: PatchList, repeats: int) -> PatchList:
     """
     axis = sorted(patches.on_axis, key=lambda i: patches.level[i])
     if not 0 <= repeats <= 4 * len(axis):
-        raise BadInput(f"{repeats} repeats cannot be; take 0 to {4 * len(axis)}")
+        raise BadInput(f"{repeats} repeats are not possible; take 0 to {4 * len(axis)}")
     paper, black = axis[-1], axis[0]
     more = [paper, paper, black, paper][: max((repeats - 4) // 2, 0)]
     again = [paper, black, paper, black, *more][:repeats]

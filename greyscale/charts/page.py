@@ -214,7 +214,7 @@ def check_resolution(size: PageSize, dpi: int) -> None:
     """
     low, high = DPI_RANGE
     if not low <= dpi <= high:
-        raise BadInput(f"{dpi} dpi cannot be; a chart is drawn at {low} to {high} dpi")
+        raise BadInput(f"{dpi} dpi is not possible; a chart is drawn at {low} to {high} dpi")
     pixels = size.width * size.height * (dpi / MM_PER_INCH) ** 2
     if pixels > _MOST_PIXELS:
         raise BadInput(
@@ -251,7 +251,7 @@ def place_patches(
         raise BadInput(
             f"patches of {patch_mm:g} mm are too small to measure: the least size is "
             f"{least_mm:g} mm; make them larger, or give --least-size if your instrument can "
-            "do with less"
+            "manage with less"
         )
     if patch_mm is not None:
         return _grid(count, sheet, patch_mm)
@@ -324,7 +324,7 @@ def _grid(count: int, sheet: Sheet, patch_mm: float) -> Grid:
             f"a page of {sheet.size} with margins of {sheet.margin_mm:g} mm has no room for a "
             f"strip of {_FEWEST_PER_STRIP} patches of {patch_mm:g} mm with bare paper at both "
             "ends: the patches would be too small to measure; take a larger page or smaller "
-            "margins, or give --least-size if your instrument can do with less"
+            "margins, or give --least-size if your instrument can manage with less"
         )
     patch, gap, between = _pixel_sizes(sheet, patch_mm)
     # As many strips as needed, then of even length, so that the last one is nearly full.

@@ -67,7 +67,7 @@ def page_size(spec: str | PageSize) -> PageSize:
     width, height = float(measured[1]), float(measured[2])
     if not (_LEAST_MM <= width <= _MOST_MM and _LEAST_MM <= height <= _MOST_MM):
         raise BadInput(
-            f"a page of {width:g} by {height:g} mm cannot be; each side must be "
+            f"a page of {width:g} by {height:g} mm is not possible; each side must be "
             f"{_LEAST_MM:g} to {_MOST_MM:g} mm"
         )
     return PageSize(name, width, height)

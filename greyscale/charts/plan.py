@@ -98,12 +98,12 @@ def _tones(
         return Plan(starting_tones(wanted, chosen, bits), (why,))
     if spacing is not None:
         raise BadInput(
-            "the spacing is a starting chart's; a chart after a reading or for a picture finds "
-            "its own. Leave it out"
+            "the spacing belongs to a starting chart; a chart after a reading or for a picture "
+            "finds its own. Leave it out"
         )
     if not _LEAST_CHOSEN_TONES <= wanted <= _MOST_CHOSEN_TONES:
         raise BadInput(
-            f"{wanted} tones cannot be; a chart after a reading or for a picture has "
+            f"{wanted} tones are not possible; a chart after a reading or for a picture has "
             f"{_LEAST_CHOSEN_TONES} to {_MOST_CHOSEN_TONES}"
         )
     if ramp is not None:

@@ -130,7 +130,7 @@ def starting_levels(
     most = 256 if bits == 8 else 1024
     if not LEAST_TONES <= count <= most:
         raise BadInput(
-            f"{count} tones cannot be; a chart has {LEAST_TONES} to {most} (at {bits} bits)"
+            f"{count} tones are not possible; a chart has {LEAST_TONES} to {most} (at {bits} bits)"
         )
     if spacing == "level":
         return whole_steps(np.linspace(0.0, 1.0, count), bits)

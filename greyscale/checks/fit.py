@@ -39,7 +39,7 @@ def misfit(case: Case, explanation: Explanation) -> Finding | None:
         where="the whole reading",
         probability=0.995 if agreement < _UNRELATED else 0.85,
         found="The values do not follow the chart's tones (rank correlation of L* and level "
-        f"{agreement:.2f}), and no strip turned, swapped or shifted mends it.",
+        f"{agreement:.2f}), and turning, swapping or shifting strips does not mend it.",
         advice="This is probably the layout of another chart, or of another shuffle of this one: "
         "give the layout that was made with the printed chart, or read again.",
     )
@@ -52,7 +52,7 @@ def _upside_down(agreement: float) -> Finding:
         probability=0.995,
         found=f"L* falls as the level rises (rank correlation {agreement:.2f}): black stands where "
         "paper should.",
-        advice="Look whether the device values are amounts of ink: level 0 is black, 1 is paper.",
+        advice="Check whether the device values are amounts of ink: level 0 is black, 1 is paper.",
     )
 
 

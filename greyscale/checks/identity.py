@@ -167,8 +167,8 @@ def another_chart(reading: Reading) -> Finding | None:
         kind="another chart",
         where=f"patches 1 to {LENGTH}",
         probability=1.0 - 0.5**_CHECK_BITS,
-        found=f"The sheet says of itself that it is {what}.",
+        found=f"The sheet's own code says that it is {what}.",
         advice="Give the layout that was made with this chart, or measure the sheet that this "
-        "layout is of.",
+        "layout belongs to.",
         ids=tuple(reading.ids[row] for row in by_place(reading)[:LENGTH]),
     )

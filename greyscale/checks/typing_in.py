@@ -55,7 +55,7 @@ class Kind:
         numbers = [to_number(word) for word in words]
         for word, number in zip(words, numbers, strict=True):
             if number is None:
-                return f"'{word[:20]}' is no number; type {self.what}, as {self.example}"
+                return f"'{word[:20]}' is not a number; type {self.what}, as {self.example}"
         count = 1 if self.alone else 3
         if len(numbers) != count:
             return f"{len(numbers)} numbers, not {count}; type {self.what}, as {self.example}"
@@ -148,7 +148,7 @@ def _disorder(layout: Layout, others: Mapping[int, Array], index: int, lab: Arra
 
 
 def _surprise(layout: Layout, others: Mapping[int, Array], index: int, lab: Array) -> str | None:
-    """Name the number that lies furthest from what the others let expect, if it is far."""
+    """Name the number that lies furthest from what the others suggest, if it is far."""
     rows = [*others, index]
     device = layout.device[rows]
     believed = expected_lab(device)
@@ -164,7 +164,7 @@ def _surprise(layout: Layout, others: Mapping[int, Array], index: int, lab: Arra
     if far < SURE:
         return None
     name = tuple(_RANGES)[axis]
-    return f"{name} {lab[axis]:g}, where the others let expect {mean:.1f} ± {2 * sd:.1f}"
+    return f"{name} {lab[axis]:g}, where the others suggest {mean:.1f} ± {2 * sd:.1f}"
 
 
 def typed_reading(

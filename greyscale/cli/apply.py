@@ -57,7 +57,9 @@ def apply(
     ] = "1d",
     seed: Annotated[
         int,
-        typer.Option(min=0, metavar="N", help="Of the dither of 8 bits: same seed, same picture."),
+        typer.Option(
+            min=0, metavar="N", help="Seed of the dither to 8 bits: same seed, same picture."
+        ),
     ] = 1,
     force: Annotated[
         bool,

@@ -35,7 +35,7 @@ def chart(
     spacing: Annotated[
         Literal["level", "lightness"] | None,
         typer.Option(
-            help="A starting chart's tones: even in level, or even in the L* to expect; level by "
+            help="A starting chart's tones: even in level, or even in expected L*; level by "
             "default.",
             show_default=False,
         ),
@@ -52,7 +52,7 @@ def chart(
         Path | None,
         typer.Option(
             metavar="READING",
-            help="Follow up a reading: patches go where it leaves most open.",
+            help="Follow up a reading: patches go where it leaves most uncertain.",
             show_default=False,
         ),
     ] = None,
@@ -92,7 +92,7 @@ def chart(
         ),
     ] = None,
     page: Annotated[
-        str, typer.Option(metavar="PAGE", help="a5, a4, a3, letter, or measures as 329x483mm.")
+        str, typer.Option(metavar="PAGE", help="a5, a4, a3, letter, or a size as 329x483mm.")
     ] = "a4",
     dpi: Annotated[int, typer.Option(metavar="N", help="Pixels per inch.")] = 300,
     patch_size: Annotated[
@@ -113,7 +113,7 @@ def chart(
         int | None,
         typer.Option(
             metavar="N",
-            help="How many patches are printed again in other places; by default four and one "
+            help="How many patches are printed again in other places; by default four plus one "
             "in sixteen.",
             show_default=False,
         ),
@@ -126,7 +126,7 @@ def chart(
         ),
     ] = True,
     seed: Annotated[
-        int, typer.Option(metavar="N", help="Of the shuffle: same seed, same chart.")
+        int, typer.Option(metavar="N", help="Seed of the shuffle: same seed, same chart.")
     ] = 1,
     bits: Annotated[
         int,
@@ -139,7 +139,7 @@ def chart(
         bool,
         typer.Option(
             help="Begin with sixteen patches that say which chart this is and through which "
-            "correction it was sent: a reading of it is told from any other.",
+            "correction it was sent: its reading cannot be taken for another's.",
         ),
     ] = True,
     date: Annotated[

@@ -55,7 +55,7 @@ def compare(
         bool,
         typer.Option(
             "--as-printed",
-            help="Compare the prints as they are, not what stays after each paper's best "
+            help="Compare the prints as they are, not what remains after each paper's best "
             "correction for the lights.",
         ),
     ] = False,

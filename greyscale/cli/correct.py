@@ -127,7 +127,7 @@ def correct(
         float | None,
         typer.Option(
             metavar="0..1",
-            help="With several lights: share of the worst one in the score that is made least. "
+            help="With several lights: share of the worst one in the score that is minimised. "
             "[default: 0.5]",
             show_default=False,
         ),
@@ -181,7 +181,7 @@ def correct(
         bool,
         typer.Option(
             "--tone-only",
-            help="Send equal R, G, B: right the tone scale and leave the tint.",
+            help="Send equal R, G, B: correct the tone scale and leave the tint.",
         ),
     ] = False,
     path: Annotated[
@@ -285,7 +285,7 @@ def correct(
     check_report(folder, pdf, shown)
     if not light and (weight or glazing or observer or worst_share is not None):
         raise BadInput(
-            "--weight, --worst-share, --glazing and --observer belong to --light; name the lights"
+            "--weight, --worst-share, --glazing and --observer go with --light; name the lights"
         )
     inputs = [*readings, *(given for given in (previous, image, profile) if given)]
     refuse_other_folder(folder, inputs)

@@ -131,4 +131,6 @@ def _numbers(text: str) -> list[float]:
         # A minus as it is set in print may come along when a list is copied.
         return [float(part.replace("\N{MINUS SIGN}", "-")) for part in text.split(",")]
     except ValueError as error:
-        raise BadInput(f"'{text}' is no list of hours; write it as 0.2,1,24", "--hours") from error
+        raise BadInput(
+            f"'{text}' is not a list of hours; write it as 0.2,1,24", "--hours"
+        ) from error

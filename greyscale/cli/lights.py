@@ -122,4 +122,4 @@ def _measure(glass: tuple[Path, Path], target: Path | None, more: bool) -> None:
     typer.echo(f"- {found.remark}")
     if target is not None:
         write_glass(found, target)
-        typer.echo(f"Written to {target}; take it as --glazing {target}")
+        typer.echo(f"Written to {target}; use it as --glazing {target}")

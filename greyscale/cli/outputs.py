@@ -87,7 +87,7 @@ def _refuse_no_text(parameter: Any, value: str) -> None:
     try:
         value.encode("utf-8")
     except UnicodeEncodeError as error:
-        raise BadInput("is no text in UTF-8; write it anew", parameter.opts[0]) from error
+        raise BadInput("is not UTF-8 text; save it as UTF-8", parameter.opts[0]) from error
 
 
 def _refuse_no_file(value: str) -> None:
@@ -99,7 +99,7 @@ def _refuse_no_file(value: str) -> None:
     except (OSError, ValueError):
         return
     if not (stat.S_ISREG(mode) or stat.S_ISDIR(mode)):
-        raise BadInput("is no file but a device or a pipe; save it as a file first", value)
+        raise BadInput("is a device or a pipe, not a file; save it as a file first", value)
 
 
 def _values(value: object) -> Iterator[str]:

@@ -25,7 +25,7 @@ def page(
         typer.Option(min=0, max=65535, metavar="N", help="Port on 127.0.0.1; 0 takes a free one."),
     ] = 0,
     no_browser: Annotated[
-        bool, typer.Option("--no-browser", help="Say the address, and open no browser.")
+        bool, typer.Option("--no-browser", help="Print the address and open no browser.")
     ] = False,
     quiet: QuietOption = False,
     verbose: VerboseOption = False,

@@ -17,7 +17,7 @@ def preview(
         Path,
         typer.Argument(
             metavar="READING",
-            help="Of the uncorrected ramp on the paper to be printed on.",
+            help="Reading of the uncorrected ramp on the paper to be used.",
             show_default=False,
         ),
     ],

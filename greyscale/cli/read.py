@@ -33,8 +33,7 @@ def read(
         typer.Option(
             "-o",
             metavar="READING",
-            help="Where the reading goes; saved after each patch. One begun earlier is gone on "
-            "with.",
+            help="Where the reading goes; saved after each patch. One begun earlier is continued.",
             show_default=False,
         ),
     ],
@@ -68,7 +67,7 @@ def read(
 
     You are asked for L* a* b* of each patch, or with --values for its tone alone, down one strip
     and up the next. What can hardly be is asked for again at once. b goes back, s leaves a patch
-    for later, q stops; the same command goes on.
+    for later, q stops; the same command continues.
 
     Example: greyscale read cotton-rag-start.txt -o cotton-rag.txt --condition M1
     """
@@ -91,7 +90,7 @@ def read(
     order = by_hand(chart)
     open_patches = [index for index in order if index not in typed]
     if not open_patches:
-        typer.echo(f"All {len(chart)} patches are in {target} already; --replace begins anew.")
+        typer.echo(f"All {len(chart)} patches are in {target} already; --replace starts again.")
         return
     typer.echo(
         f"{len(chart)} patches, {len(open_patches)} to go. Type {kind.what}; "
@@ -114,7 +113,7 @@ def read(
         typer.echo("Nothing was typed in; nothing is written.")
     elif left:
         typer.echo(
-            f"{len(typed)} of {len(chart)} patches are in {target}; the same command goes on."
+            f"{len(typed)} of {len(chart)} patches are in {target}; the same command continues."
         )
     else:
         typer.echo(f"The reading is {target}. Check it:")

@@ -126,7 +126,7 @@ def record_drying(
     if paper is None:
         raise BadInput("say which paper it is, for the print log", "--paper")
     if drying.settled is None:
-        typer.echo("Not added: after how long it is dry is not known yet.", err=True)
+        typer.echo("Not added: how long it takes to dry is not known yet.", err=True)
         return
     with open_log(db, write=True) as log:
         added = add_drying(log, drying, Told(printer=printer, paper=paper))

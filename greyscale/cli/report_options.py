@@ -26,7 +26,7 @@ def check_report(folder: Path | None, pdf: bool, shown: bool) -> None:
         from greyscale.base.errors import BadInput
 
         what, option = ("a PDF", "--pdf") if pdf else ("a page to open", "--open")
-        raise BadInput(f"{what} needs a folder to stand in; add -o DIR", option)
+        raise BadInput(f"{what} needs a folder; add -o DIR", option)
     if pdf:
         from greyscale.reporting.pdf.document import need_writer
 

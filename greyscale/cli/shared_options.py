@@ -102,7 +102,7 @@ def weights_of(texts: Sequence[str] | None, glazing: str | None) -> dict[str, fl
         except ValueError:
             value = float("nan")
         if not name or value != value:
-            raise BadInput(f"'{text}' is no weight of a light; write it as A=2", "--weight")
+            raise BadInput(f"'{text}' is not a weight for a light; write it as A=2", "--weight")
         weights[find_light(name, glazing).name] = value
     return weights
 

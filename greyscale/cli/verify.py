@@ -27,7 +27,7 @@ def verify(
         Path,
         typer.Argument(
             metavar="READING",
-            help="Of a chart that was printed through the correction, with the chart's own "
+            help="Reading of a chart that was printed through the correction, with the chart's own "
             "device values.",
             show_default=False,
         ),

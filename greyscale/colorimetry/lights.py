@@ -140,7 +140,7 @@ def cie_illuminant(name: str) -> Light:
     table_name = known.get(wanted) or known.get(wanted.replace("FL", "F", 1))
     if table_name is None:
         near = _nearest(wanted, list(known))
-        hint = f"; near it: {', '.join(known[n] for n in near)}" if near else ""
+        hint = f"; names like it: {', '.join(known[n] for n in near)}" if near else ""
         raise UnknownLight(f"the light '{name}' is not known{hint}")
     wavelengths, measured = illuminant_tables()[table_name]
     is_daylight = table_name in {"D50", "D55", "D60", "D65", "D75", "ID50", "ID65"}

@@ -43,7 +43,7 @@ def oddities(
     found = []
     sent, title = reading.sent_through, through_of(reading, [correction.title])
     if sent is None and title == "":
-        found.append("The chart says of itself that it was sent without a correction.")
+        found.append("The chart's own code says that it was sent without a correction.")
     if sent is not None and not same_name(sent, correction.title):
         found.append(
             f"The chart was sent through the correction '{sent}', its layout says, not through "
@@ -112,7 +112,7 @@ def _printing(after: Analysis, correction: Correction, off: float) -> str:
     share, left = _ink(after, correction)
     darker = float(correction.black[0] - after.black[0])
     amount = f"{100 * abs(share):.0f} % {'more' if share > 0 else 'less'} ink"
-    start = f"The print is not what was predicted ({off:.1f} ΔE00 from it in the mean)"
+    start = f"The print is not what was predicted ({off:.1f} ΔE00 from it on average)"
     if left < _FITS_INK and abs(share) <= _DRYING and abs(darker) < 2 * _BLACK_APART:
         return (
             f"{start}, but as {amount} would make it: a print that is not dry yet, or one by a "

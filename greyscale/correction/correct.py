@@ -211,14 +211,14 @@ def _remarks_on_lights(evidence: Evidence, asked: Options) -> list[str]:
         remarks.append("Read in M1 and M2: what the paper's brightener adds is known.")
     elif evidence.glow is not None:
         remarks.append(
-            "Read in one condition only: half of the brightener that this paper may have is "
-            "supposed, and the range of ΔCh given goes from none to the most; read the chart in M1 "
+            "Read in one condition only: half of the brightener that this paper may have is assumed"
+            ", and the range of ΔCh given goes from none to the most; read the chart in M1 "
             "and M2 to know it."
         )
     elif any(source.condition == WITHOUT_UV for source in evidence.sources):
         remarks.append(
-            "Read without ultraviolet (M2): what a brightener adds in a light that has some is not "
-            "in it; read the chart in M1 as well."
+            "Read without ultraviolet (M2): what a brightener adds in light with ultraviolet is "
+            "not included; read the chart in M1 as well."
         )
     return remarks
 

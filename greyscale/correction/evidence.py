@@ -311,7 +311,7 @@ def check_reading(reading: Reading, through: str | None) -> None:
         )
     if sent is None and through is not None and through_of(reading, [through]) == "":
         raise BadInput(
-            "its sheet says of itself that it was sent without a correction; a next round is made "
+            "its sheet's own code says that it was sent without a correction; a next round is made "
             f"from prints through '{through}'",
             source,
         )
@@ -319,12 +319,12 @@ def check_reading(reading: Reading, through: str | None) -> None:
     device, lab = averaged.reading.device, averaged.reading.lab
     if not np.any(np.all(device > 1 - AXIS_TOLERANCE, axis=1)):
         raise BadInput(
-            "there is no patch of bare paper (level 1); measure one, every aim starts from it",
+            "there is no patch of bare paper (level 1); measure one: every aim starts from it",
             source,
         )
     if not np.any(np.all(device < AXIS_TOLERANCE, axis=1)):
         raise BadInput(
-            "there is no patch of full black (level 0); measure one, every aim ends at it", source
+            "there is no patch of full black (level 0); measure one: every aim ends at it", source
         )
     axis = averaged.reading.on_axis
     tones = int(axis.sum())
@@ -402,7 +402,7 @@ def refuse_unlike(sources: Sequence[Source]) -> None:
                 name = {"condition": "measuring condition"}.get(what, what)
                 raise BadInput(
                     f"the {name} is '{value}', but that of '{of.name}' is '{first}'; readings of "
-                    "unlike prints or conditions are not joined",
+                    "different prints or conditions are not joined",
                     source.source,
                 )
 

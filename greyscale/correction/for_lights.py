@@ -157,8 +157,8 @@ def asked_lights(asked: Options) -> list[tuple[Light, float]]:
                      strict=True))  # fmt: skip
     if found[0][1] <= 0:
         raise BadInput(
-            f"the first light, {found[0][0].name}, has the weight 0, and L* goes by it; give the "
-            "light that counts first"
+            f"the first light, {found[0][0].name}, has the weight 0, and L* is solved under it; "
+            "give first a light that counts"
         )
     if all(one.name != "D50" for one, _ in found):
         found.append((light("D50"), 0.0))

@@ -212,7 +212,7 @@ def read_fields(path: Path, schema: str, largest: int = LARGEST_FILE) -> Fields:
     try:
         if path.stat().st_size > largest:
             raise BadInput(
-                f"holds more than {largest / 1e6:.0f} MB, the most that is read of one; is it "
+                f"holds more than {largest / 1e6:.0f} MB, the most that is read; is it "
                 "the right file?",
                 path,
             )
@@ -223,10 +223,12 @@ def read_fields(path: Path, schema: str, largest: int = LARGEST_FILE) -> Fields:
         data = json.loads(text)
     except json.JSONDecodeError as error:
         raise BadInput(
-            f"is no complete JSON ({error.msg}); take an undamaged copy of it", path, error.lineno
+            f"is not complete JSON ({error.msg}); take an undamaged copy of it", path, error.lineno
         ) from error
     except (ValueError, RecursionError) as error:
-        raise BadInput("is no JSON that can be used; take an undamaged copy of it", path) from error
+        raise BadInput(
+            "is not JSON that can be used; take an undamaged copy of it", path
+        ) from error
     fields = Fields(data, path)
     found = fields.optional_text("schema")
     if found == schema:

@@ -85,6 +85,6 @@ def _limit(levels: Array, off_Ch: Array, off_L: Array, first: int, last: int) ->
         kind = "range"
         message = (
             f"Between levels {start:.2f} and {end:.2f} no values print the aim; the nearest that "
-            f"can be had depart from it {off}."
+            f"are possible depart from it {off}."
         )
     return Limit(kind, start, end, worst_Ch, worst_L, message)

@@ -179,7 +179,7 @@ class Options:
         The lights to be neutral under, L* by the first; none are D50.
     weights, worst_share
         As in a comparison: a light's weight by its name, 1 where not named, and the share of the
-        worst light in the score that is made least.
+        worst light in the score that is minimised.
     observer
         "2" or "10", for these lights.
     """

@@ -269,9 +269,9 @@ def _refuse_evidence(reading: Reading, correction: Correction) -> None:
         if own is not None and source.sha256 == own:
             was = f"printed through round {source.round}" if source.round else "printed without it"
             raise BadInput(
-                f"is itself what '{correction.name}' was made from ({was}), and so no proof of it; "
-                "print a chart through it (greyscale chart -o proof --through CORRECTION) and "
-                "measure that",
+                f"is itself what '{correction.name}' was made from ({was}), and so cannot prove "
+                "it; print a chart through it (greyscale chart -o proof --through CORRECTION) "
+                "and measure that",
                 reading.source,
             )
 

@@ -94,8 +94,9 @@ def widen(correction: Correction, learnt: Learnt) -> Correction:
         for one in correction.lights
     )
     remark = (
-        f"The uncertainty is stated {learnt.factor:.1f} times as large as the readings alone tell: "
-        f"{learnt.proofs} proofs of this printer lay that much further from their promises."
+        f"The uncertainty is stated {learnt.factor:.1f} times as large as the readings alone "
+        f"suggest: {learnt.proofs} proofs of this printer lay that much further from what was "
+        "promised."
     )
     return replace(
         correction,

@@ -141,7 +141,8 @@ def _check_kind(profile: Profile, source: object) -> None:
         )
     if profile.colour_space != "RGB ":
         raise BadInput(
-            f"is a profile for {profile.colour_space.strip()}, and only RGB printers are amended",
+            f"is a profile for {profile.colour_space.strip()}, and only profiles of RGB printers "
+            "can be amended",
             source,
         )
     if profile.connection_space != "Lab ":
@@ -155,7 +156,7 @@ def _numbers_of(intents: Sequence[str]) -> set[str]:
     unknown = [name for name in intents if name not in INTENTS]
     if unknown:
         raise BadInput(
-            f"the rendering intent '{unknown[0]}' is not known; take some of {', '.join(INTENTS)}"
+            f"the rendering intent '{unknown[0]}' is not known; choose from {', '.join(INTENTS)}"
         )
     return {str(INTENTS[name]) for name in intents}
 

@@ -93,7 +93,9 @@ def parse_profile(data: bytes, source: object) -> Profile:
         )
     table_end = HEADER_SIZE + 4 + 12 * count
     if count > MOST_TAGS or table_end > stated:
-        raise BadInput(f"the profile states {count} tags, which cannot be; it is damaged", source)
+        raise BadInput(
+            f"the profile states {count} tags, which is not possible; it is damaged", source
+        )
     spans: dict[str, tuple[int, int]] = {}
     for index in range(count):
         name, offset, size = struct.unpack_from(">4sII", data, HEADER_SIZE + 4 + 12 * index)

@@ -32,7 +32,7 @@ def light_name(text: str) -> str:
     parts = [part.strip() for part in re.split(r"[+%]", name)]
     if not _PLAIN.fullmatch(name) or any(part and os.path.lexists(part) for part in (name, *parts)):
         raise BadInput(
-            f"'{name[:60]}' is no light that is known by name; a lamp's file is for the command"
+            f"'{name[:60]}' is not a light known by name; a lamp's file can be given to the command"
         )
     find_light(name)
     return name

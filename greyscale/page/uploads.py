@@ -136,7 +136,7 @@ def _recognised(paper: Paper, given: Path, asked: Sheet | None) -> tuple[Reading
         raise BadInput(error.message, given.name, error.line) from error
     sheet = sheet_for(Measured(given, reading), sheets)
     if asked is not None and sheet is None:
-        raise BadInput(f"is no reading of “{asked.stem}”: its device values are others", given.name)
+        raise BadInput(f"is not a reading of “{asked.stem}”: its device values differ", given.name)
     return reading, sheet
 
 

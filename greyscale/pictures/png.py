@@ -68,7 +68,7 @@ def read(path: Path) -> Picture:
             profile=_profile(named, path),
             metadata=_metadata(chunks, named),
         )
-    palette = ("Its palette of colours became R, G and B.",) if colour_type == 3 else ()
+    palette = ("Its palette of colours was converted to R, G and B.",) if colour_type == 3 else ()
     return Picture(path, "PNG", form, _encoding(named), lambda: _bands(path, form), palette)
 
 

@@ -95,7 +95,7 @@ def _refuse_lies(page: Any, pieces: _Pieces, path: Path) -> None:
     counts = np.asarray(page.databytecounts, dtype=np.uint64)
     if offsets.size < pieces.count or counts.size < pieces.count:
         raise BadInput(
-            f"says {pieces.count} strips or tiles and holds {min(offsets.size, counts.size)}; "
+            f"states {pieces.count} strips or tiles but holds {min(offsets.size, counts.size)}; "
             "take an undamaged copy of the picture",
             path,
         )
@@ -115,7 +115,7 @@ def _refuse_lies(page: Any, pieces: _Pieces, path: Path) -> None:
     densest = _DENSEST.get(int(page.compression))
     whole = counts[: max(pieces.count - 1, 1)]
     if densest is not None and pieces.count > 1 and (whole * densest + 4096).min() < pieces.bytes:
-        raise BadInput("its strips cannot hold as many pixels as it says", path)
+        raise BadInput("its strips cannot hold as many pixels as it states", path)
 
 
 def _stored_bands(page: Any, form: Form, file: BufferedReader) -> Iterator[Codes]:

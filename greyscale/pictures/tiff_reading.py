@@ -102,7 +102,7 @@ def read(path: Path) -> Picture:
             metadata=metadata,
             compression=_COMPRESSIONS[int(page.compression)],
         )
-    remarks = ("Its layers are not kept, only the picture they make.",) if layered else ()
+    remarks = ("Its layers are not kept, only the picture that they make.",) if layered else ()
     return Picture(path, "TIFF", form, None, lambda: _bands(path, form), remarks)
 
 
@@ -134,7 +134,7 @@ def _bands(path: Path, form: Form) -> Iterator[Codes]:
         white_is_zero = int(page.photometric) == 0
         for band in page_bands(page, form, path):
             if form.kind.kind == "f" and not np.isfinite(band).all():
-                raise BadInput("holds values that are no numbers; save the picture again", path)
+                raise BadInput("holds values that are not numbers; save the picture again", path)
             if white_is_zero:
                 full = 1.0 if form.kind.kind == "f" else np.iinfo(form.kind).max
                 band[..., 0] = full - band[..., 0]

@@ -120,7 +120,7 @@ class _About:
         self.remarks: list[str] = []
 
     def taken(self) -> About:
-        created = self._take_read(CREATED, date_of, "is no date that can be told")
+        created = self._take_read(CREATED, date_of, "is not a date that can be read")
         condition = self._condition()
         observer = self._told(OBSERVER_TOLD_BY, "OBSERVER", observer_in)
         illuminant = self._told(ILLUMINANT_TOLD_BY, "ILLUMINANT", illuminant_in)
@@ -191,7 +191,7 @@ class _About:
         told = self._first_in(CONDITION_TOLD_BY, condition_in)
         if condition is not None:
             if told not in (None, condition):
-                self.remarks.append(f"The file speaks of {told} too; {condition} is taken.")
+                self.remarks.append(f"The file also mentions {told}; {condition} is taken.")
             return condition
         if told is None:
             told = self._first_in(DESCRIPTIONS, condition_in)

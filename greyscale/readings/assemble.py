@@ -230,7 +230,7 @@ class _Assembly:
             if np.abs(device[k] - device[earlier]).max() > 1e-6:
                 where = "" if lines is None else f" (first on line {lines[int(rows[earlier])]})"
                 raise BadInput(
-                    f"the id '{name}' stands twice{where}, with other device values; "
+                    f"the id '{name}' occurs twice{where}, with different device values; "
                     "give each patch its own",
                     self.source,
                     None if lines is None else lines[row],

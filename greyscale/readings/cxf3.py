@@ -64,7 +64,7 @@ def read_all(text: str, source: Path | str, options: ReadOptions) -> list[Readin
     seen = outline(text, source, wanted="Object")
     if seen.root != "CxF" or seen.namespace != NAMESPACE:
         raise BadInput(
-            f"is XML ({seen.root}) but no CxF3 of ISO 17972-1; export the reading as CxF3", source
+            f"is XML ({seen.root}) but not CxF3 (ISO 17972-1); export the reading as CxF3", source
         )
     document = _parse(text, source)
     file = _File(document, seen.lines, source)
@@ -91,7 +91,7 @@ def _parse(text: str, source: object) -> Any:
             return colour_cxf.read_cxf(text.encode("utf-8"))
     except (ParserError, ConverterError, ValueError, TypeError) as error:
         reason = " ".join(str(error).split())[:120]
-        raise BadInput(f"is no valid CxF3 ({reason}); export it again", source) from error
+        raise BadInput(f"is not valid CxF3 ({reason}); export it again", source) from error
 
 
 @contextmanager

@@ -218,6 +218,6 @@ def _required(value: Any, what: str, line: int | None, source: object) -> float:
     number = _number(value)
     if number is None:
         word = " ".join(str(value).split())[:40]
-        found = "is missing" if value is None else f"is '{word}', which is no number"
+        found = "is missing" if value is None else f"is '{word}', which is not a number"
         raise BadInput(f"{what} {found}; measure this patch again", source, line)
     return number

@@ -121,7 +121,7 @@ def _rows(lines: Sequence[str], header: _Header, source: object) -> Iterator[tup
                 yield cells, number
             number = header.line + reader.line_num + 1
     except csv.Error as error:
-        raise BadInput(f"is no table of cells ({error})", source, number) from error
+        raise BadInput(f"is not a table ({error})", source, number) from error
 
 
 def _keywords(lines: Sequence[str], header: _Header) -> Iterator[KeywordLine]:

@@ -14,9 +14,9 @@ from greyscale.readings.lamps import spectral_text, two_columns
 
 ASSUMES = (
     "Light passes the glass twice, to the sheet and back, so the transmittance is the square root "
-    "of the ratio. What goes to and fro between sheet and glass is neglected, which makes all of "
-    "it some per cent too high, much the same at every wavelength. The sheet must not glow: take "
-    "one without brightener, or read it in M2."
+    "of the ratio. Reflections to and fro between sheet and glass are neglected, which makes it "
+    "all a few per cent too high, much the same at every wavelength. The sheet must not glow: "
+    "take one without brightener, or read it in M2."
 )
 """What `glass_of` rests on."""
 
@@ -50,8 +50,8 @@ class Glass:
         begins, first = float(self.wavelengths[0]), float(self.transmittance[0])
         return (
             f"Below {begins:g} nm nothing was read: there the glass is taken to let {first:.2f} "
-            "through, as at that wavelength. Most glass lets less through, so brighteners count "
-            "for as much as they may."
+            "through, as at that wavelength. Most glass lets less through, so brighteners are "
+            "counted at their most."
         )
 
 

@@ -296,7 +296,7 @@ class _Parser:
         if entry is None:
             return None
         if re.fullmatch(r"\d{1,9}", entry.value) is None:
-            self.remarks.append(f"{name} says '{entry.value[:40]}', which is no count.")
+            self.remarks.append(f"{name} says '{entry.value[:40]}', which is not a count.")
             return None
         return int(entry.value)
 

@@ -99,7 +99,7 @@ def read_layout(path: Path | str) -> Layout:
     missing = [n for n in ("SAMPLE_ID", "PATCH_PLACE", *RGB) if n not in column]
     if missing:
         raise BadInput(
-            f"is no layout: the field {missing[0]} is missing; name the .txt file that was made "
+            f"is not a layout: the field {missing[0]} is missing; name the .txt file that was made "
             "with the chart",
             path,
             table.fields_line,
@@ -113,7 +113,8 @@ def read_layout(path: Path | str) -> Layout:
     for place, line in zip(places, table.lines, strict=True):
         if not _PLACE.fullmatch(place):
             raise BadInput(
-                f"the place '{place[:40]}' is no strip letter and number, as A1; put it right",
+                f"the place '{place[:40]}' is not a strip letter and number, as in A1; put it "
+                "right",
                 path,
                 line,
             )
@@ -137,7 +138,7 @@ def _different(table: TextTable, column: int, what: str, source: object) -> tupl
     for word, line in zip(found, table.lines, strict=True):
         earlier = first.setdefault(word, line)
         if earlier != line or not word:
-            where = f"stands on line {earlier} too" if word else "is empty"
+            where = f"is on line {earlier} as well" if word else "is empty"
             raise BadInput(
                 f"the {what} '{word[:40]}' {where}; give each patch its own", source, line
             )

@@ -100,7 +100,7 @@ def _mixture(spec: str) -> Light:
         match = _SHARE.fullmatch(term.strip())
         if match is None:
             raise BadInput(
-                f"'{term}' is no share of a light; write a mixture as 70%D65+30%A",
+                f"'{term}' is not a share of a light; write a mixture as 70%D65+30%A",
                 f"light '{spec}'",
             )
         name = match[2].strip()

@@ -58,7 +58,7 @@ def to_numbers(
             value = to_number(row[i])
             if value is None:
                 word = row[i].strip()
-                found = f"{names[j]} is '{word[:40]}', which is no number"
+                found = f"{names[j]} is '{word[:40]}', which is not a number"
                 if not word:
                     found = f"{names[j]} is missing"
                 raise BadInput(f"{found}; measure this patch again or put it right", source, line)

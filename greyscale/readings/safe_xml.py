@@ -79,7 +79,7 @@ def outline(text: str | bytes, source: object, wanted: str = "") -> Outline:
     except expat.ExpatError as error:
         reason = expat.ErrorString(error.code)
         raise BadInput(
-            f"is no well-formed XML ({reason}); export it again", source, error.lineno
+            f"is not well-formed XML ({reason}); export it again", source, error.lineno
         ) from error
     namespace, _, root = watch.outermost.rpartition(_BRACE)
     return Outline(root, namespace, tuple(watch.lines))

@@ -38,7 +38,7 @@ def read_bytes(path: Path | str) -> bytes:
         size = file.stat().st_size
         if not (file.is_dir() or file.is_file()):
             # A named pipe waits for who writes into it, and a device may never end.
-            raise BadInput("is no file but a device or a pipe; save it as a file first", path)
+            raise BadInput("is a device or a pipe, not a file; save it as a file first", path)
         if file.is_dir():
             raise BadInput("is a folder; name the file in it", path)
         if size <= LARGEST_FILE:

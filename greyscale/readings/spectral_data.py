@@ -125,12 +125,12 @@ def _check_grid(wavelengths: Array, source: object, line: int | None) -> None:
     steps = np.diff(wavelengths)
     doubled = np.flatnonzero(steps == 0)
     if doubled.size:
-        raise BadInput(f"{wavelengths[doubled[0]]:g} nm stands twice", source, line)
+        raise BadInput(f"{wavelengths[doubled[0]]:g} nm occurs twice", source, line)
     first, last = float(wavelengths[0]), float(wavelengths[-1])
     if first < SHORTEST_WAVELENGTH or last > LONGEST_WAVELENGTH:
         raise BadInput(
-            f"the spectra run from {first:g} to {last:g} nm, which cannot be; wavelengths are "
-            "stated in nm",
+            f"the spectra run from {first:g} to {last:g} nm, which is not possible; state "
+            "wavelengths in nm",
             source,
             line,
         )
@@ -221,6 +221,6 @@ def _loss_remarks(factors: Array, wavelengths: Array) -> list[str]:
         return []
     return [
         f"Spectra from {first:g} to {last:g} nm by {step:.3g} nm cost about "
-        f"ΔE {' and '.join(told)}, or several times that, by their own smooth continuation; "
+        f"ΔE {' and '.join(told)}, or several times that, judged by continuing them smoothly; "
         "read with an instrument of 400 to 700 nm by 10 nm if that matters."
     ]

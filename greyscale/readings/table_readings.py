@@ -263,7 +263,7 @@ def _spectra(part: NamedTable, source: object) -> tuple[Array | None, Array | No
     stated = {part.fields[i].units for i in columns}
     if len(stated) > 1:
         raise BadInput(
-            "the spectral fields state unlike units; export them all in percent, or as decimals",
+            "the spectral fields state different units; export them all in percent, or as decimals",
             source,
             part.table.fields_line,
         )
@@ -279,7 +279,7 @@ def _paired_spectra(part: NamedTable, source: object) -> tuple[Array, Array, Uni
     if len(at) != len(factors) or len({spelt[i] for i in factors}) != 1:
         raise BadInput(
             f"{len(at)} fields SPECTRAL_NM and {len(factors)} of SPECTRAL_DEC or SPECTRAL_PCT "
-            "make no pairs; export the reading again",
+            "do not pair up; export the reading again",
             source,
             part.table.fields_line,
         )
@@ -287,7 +287,7 @@ def _paired_spectra(part: NamedTable, source: object) -> tuple[Array, Array, Uni
     unlike = np.flatnonzero((grids != grids[0]).any(axis=1))
     if unlike.size:
         raise BadInput(
-            "mixed wavelengths: this patch was measured at others than the first; "
+            "mixed wavelengths: this patch was measured at other wavelengths than the first; "
             "export one reading per file",
             source,
             part.table.lines[int(unlike[0])],

@@ -44,7 +44,7 @@ def copy_of(text: str) -> Copy:
     """
     number, _, size = text.partition("/")
     if not (number.strip().isdecimal() and size.strip().isdecimal()):
-        raise BadInput(f"'{text}' is no copy of an edition; write it as 4/25", "--copy")
+        raise BadInput(f"'{text}' is not a copy of an edition; write it as 4/25", "--copy")
     copy, edition = int(number), int(size)
     if not 1 <= copy <= edition < 100_000:
         raise BadInput(f"there is no copy {copy} of {edition}; number them from 1", "--copy")
@@ -129,7 +129,7 @@ def _completed(log: PrintLog, known: int, now: PrintDetails) -> tuple[str, ...]:
         if before is not None:
             raise BadInput(
                 f"entry {known} is '{there.title}', copy {there.copy}/{there.edition}, with "
-                f"{what} '{before}', not '{after}'; a print made anew gets a note: greyscale log "
+                f"{what} '{before}', not '{after}'; a print made again gets a note: greyscale log "
                 f"add --note TEXT --about {known}",
                 log.path,
             )
@@ -153,7 +153,7 @@ def _refuse_another_edition(log: PrintLog, title: str, size: int | None) -> None
         if size is not None and row["edition"] != size:
             raise BadInput(
                 f"the edition '{title}' has {row['edition']} copies (entry {row['entry']}), not "
-                f"{size}; say the same size, or give another title",
+                f"{size}; give the same size, or give another title",
                 "--copy",
             )
 

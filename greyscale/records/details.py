@@ -95,7 +95,7 @@ def checked(made: _Made) -> _Made:
         if plain and not isinstance(value, hint | int if hint is float else hint):
             raise TypeError(f"its '{name}' is {value!r}"[:80])
         if isinstance(value, float) and not math.isfinite(value):
-            raise TypeError(f"its '{name}' is no number")
+            raise TypeError(f"its '{name}' is not a number")
     return made
 
 
@@ -112,7 +112,7 @@ def _refuse_no_object(text: object) -> None:
     except (ValueError, RecursionError):
         found = None
     if not isinstance(found, dict):
-        raise TypeError("its result is no JSON object")
+        raise TypeError("its result is not a JSON object")
 
 
 def _sources(log: PrintLog, correction: int) -> Sequence[SourceReading]:

@@ -125,7 +125,9 @@ def _conditions(log: PrintLog, wanted: Wanted) -> tuple[list[str], list[object]]
     values: list[object] = []
     if wanted.kind is not None:
         if wanted.kind not in KINDS:
-            raise BadInput(f"'{wanted.kind}' is no kind of entry; take one of {', '.join(KINDS)}")
+            raise BadInput(
+                f"'{wanted.kind}' is not a kind of entry; take one of {', '.join(KINDS)}"
+            )
         conditions.append("e.kind = ?")
         values.append(wanted.kind)
     for what, table in TABLES.items():

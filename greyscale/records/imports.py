@@ -260,7 +260,9 @@ def _print(log: PrintLog, data: Fields, source: Path) -> PrintDetails:
     correction, strip = data.optional_text("correction"), data.optional_text("strip")
     digest = data.text("sha256")
     if not _DIGEST.fullmatch(digest):
-        raise BadInput("a print in it has a 'sha256' that is none; take an undamaged copy", source)
+        raise BadInput(
+            "a print in it has a 'sha256' that is not one; take an undamaged copy", source
+        )
     return PrintDetails(
         file=safe_name(data.text("file")),
         sha256=digest,

@@ -46,7 +46,7 @@ def content_of(log: PrintLog, sha256: str) -> bytes:
     content = b"" if row is None else _unpacked(row["packed"], row["size"])
     if row is None or hashlib.sha256(content).hexdigest() != sha256:
         raise BadInput(
-            f"is damaged: a kept file (sha256 {sha256[:12]}…) is no more what it was; "
+            f"is damaged: a kept file (sha256 {sha256[:12]}…) is no longer what it was; "
             "'greyscale log rescue -o NEW.sqlite3' saves all that is sound",
             log.path,
         )

@@ -178,8 +178,8 @@ def _refuse_older(connection: sqlite3.Connection, place: Path) -> None:
     refuse_newer(connection, place, len(migrations()))
     if connection.execute("PRAGMA user_version").fetchone()[0] < len(migrations()):
         raise BadInput(
-            "this print log is of an older greyscale and cannot be brought up to date here, where "
-            "nothing can be written; copy it elsewhere",
+            "this print log was written by an older greyscale and cannot be brought up to date "
+            "here, where nothing can be written; copy it elsewhere",
             place,
         )
 
@@ -214,7 +214,7 @@ def _refusal(error: Exception, place: Path) -> BadInput | None:
             f"cannot be written ({error}); give another place by --db, or free this one", place
         )
     if name == "SQLITE_NOTADB":
-        return BadInput("is no print log: not a database at all; give another file", place)
+        return BadInput("is not a print log, nor any other database; give another file", place)
     if name in ("SQLITE_BUSY", "SQLITE_LOCKED"):
         return BadInput("another program is writing to it; try again when it has finished", place)
     if name in ("SQLITE_FULL", "SQLITE_IOERR"):

@@ -52,7 +52,7 @@ def look_through(log: PrintLog) -> tuple[tuple[Entry, ...], tuple[Damage, ...]]:
         try:
             entry = entry_of(log, number)
             if not UID.fullmatch(entry.uid):
-                raise BadInput("its lasting name (uid) is none")
+                raise BadInput("its permanent name (uid) is not one")
             names = log.connection.execute(
                 "SELECT sha256 FROM entry_files WHERE entry = ?", (number,)
             ).fetchall()

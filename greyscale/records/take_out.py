@@ -66,7 +66,7 @@ def reading_of(log: PrintLog, entry: Entry) -> Reading:
 
     details = entry.details
     if not isinstance(details, ReadingDetails):
-        raise BadInput(f"entry {entry.id} is a {entry.kind}, no reading", log.path)
+        raise BadInput(f"entry {entry.id} is a {entry.kind}, not a reading", log.path)
     names = {kept.role: _place(kept) for kept in entry.files}
     if "reading" not in names:
         raise BadInput(f"is damaged: entry {entry.id} has lost its file; add it again", log.path)
@@ -97,7 +97,7 @@ def correction_of(log: PrintLog, entry: Entry) -> Correction:
     from greyscale.correction.folder import read_correction
 
     if not isinstance(entry.details, CorrectionDetails):
-        raise BadInput(f"entry {entry.id} is a {entry.kind}, no correction", log.path)
+        raise BadInput(f"entry {entry.id} is a {entry.kind}, not a correction", log.path)
     with unpacked(log, entry) as folder:
         return read_correction(folder)
 

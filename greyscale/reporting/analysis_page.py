@@ -254,9 +254,9 @@ def _light_by_light(analysis: Analysis) -> Switch:
 def _under_light(light: UnderLight) -> str:
     if not light.told:
         return (
-            f"This is the reading as it stands, and no more than a guess under {light.name}: how "
-            f"much of the paper is its brightener is not known. Mean ΔCh {fixed(light.low)} to "
-            f"{fixed(light.high)}."
+            f"This is the reading as it stands, and only a guess under {light.name}: how much of "
+            "the paper's colour comes from its brightener is not known. Mean ΔCh "
+            f"{fixed(light.low)} to {fixed(light.high)}."
         )
     casts = [describe_cast(cast) for cast in by_size(light.casts)]
     return (

@@ -103,7 +103,7 @@ def metamerism_picture(analysis: Analysis, stem: str) -> Picture:
         f"{stem}metamerism",
         alt=f"Metamerism index over level: {most}.",
         caption="How far each tone parts from a grey of flat spectrum that matches it under D50, "
-        "once the light changes; 0 is a grey that this light leaves neutral.",
+        "once the light changes; 0 is a grey that stays neutral under this light.",
     )
 
 

@@ -15,7 +15,9 @@ from greyscale.reporting.next_step import after_check
 
 _MOST_NAMED = 3
 
-NOTHING_TO_REPAIR = "Nothing in it can be put right without reading again: no repaired reading."
+NOTHING_TO_REPAIR = (
+    "Nothing in it can be put right without reading again, so there is no repaired reading."
+)
 
 
 def show_check(

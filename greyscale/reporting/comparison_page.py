@@ -205,8 +205,8 @@ def _brightener(comparison: Comparison) -> tuple[Prose | Table, ...]:
         return (
             explained,
             Prose(
-                "No paper was read in both M1 and M2, so no figure is known. Where a mean ΔCh "
-                "stands with a range, the range is what a brightener may make of it."
+                "No paper was read in both M1 and M2, so no figure is known. Where a mean ΔCh is "
+                "given with a range, the range is what a brightener may make of it."
             ),
         )
     rows = tuple(

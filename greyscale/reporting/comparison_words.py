@@ -56,8 +56,8 @@ def _the_other_way(comparison: Comparison) -> str:
         return f"As printed, before any correction, the scores are {each}."
     return (
         "That is not what corrected prints will do: a correction takes out what all lights show "
-        f"alike, and should leave about {each} (estimated; charts with near-neutral patches tell "
-        "it)."
+        f"alike, and should leave about {each} (an estimate; charts with near-neutral patches "
+        "would tell)."
     )
 
 

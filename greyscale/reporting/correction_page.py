@@ -196,7 +196,7 @@ def facts_of(correction: Correction) -> tuple[tuple[str, str], ...]:
         ("Tone aim", f"{correction.aim}, scaling {correction.scaling}"),
         ("Neutral aim", None if correction.toning else correction.neutral),
         ("Toning", correction.toning),
-        ("Tolerance drawn", _tolerance()),
+        ("Tolerance shown", _tolerance()),
         ("Made for the picture", correction.picture),
         ("Condition", f"{correction.condition} (ISO 13655)" if correction.condition else None),
         ("Backing", correction.backing),

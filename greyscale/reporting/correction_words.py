@@ -74,7 +74,7 @@ def _expected_colour(correction: Correction) -> str:
         )
     if correction.tone_only:
         return (
-            f"Equal R, G and B are sent, which right the tone scale; the tint stays: mean ΔCh "
+            f"Equal R, G and B are sent, which corrects the tone scale; the tint stays: mean ΔCh "
             f"{fixed(after)}{_under(correction)}, largest {fixed(expected.after_max_delta_Ch)}."
         )
     if before - after < _WORTH_SAYING:
@@ -158,8 +158,8 @@ def _unknown_brightener(correction: Correction) -> tuple[str, ...]:
 def _expected_tone(correction: Correction) -> str:
     expected = correction.expectation
     return (
-        f"L* departs from the {correction.aim} aim by {fixed(expected.before_mean_delta_L)} in the "
-        f"mean, {fixed(expected.before_max_delta_L)} at most; of that "
+        f"L* departs from the {correction.aim} aim by {fixed(expected.before_mean_delta_L)} on "
+        f"average, {fixed(expected.before_max_delta_L)} at most; of that "
         f"{fixed(expected.after_mean_delta_L)} and {fixed(expected.after_max_delta_L)} should "
         "remain."
     )
@@ -203,7 +203,7 @@ def _knowledge(correction: Correction) -> str:
     if correction.near_neutral:
         return f"How the printer answers was measured beside the grey axis as well ({what})."
     return (
-        f"How the printer answers beside the grey axis is supposed, not measured ({what}): the "
+        f"How the printer answers beside the grey axis is assumed, not measured ({what}): the "
         "correction goes part of the way on purpose, and a second round will pay. Near-neutral "
         "patches on the chart (greyscale chart --near-neutral) would save that round, and tell "
         "whether the printer answers in colour at all."

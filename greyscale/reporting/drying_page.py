@@ -41,9 +41,9 @@ def _picture(drying: Drying) -> Picture:
         partial(drying_figure, drying),
         "drying",
         alt=" ".join(drying_sentences(drying)[:2]),
-        caption="Above: how far the tone with most to go is from its final state, and within which "
-        f"band it is with 90 %; strokes mark the readings, the dashed line ΔE00 {WITHIN:g}. Below: "
-        "points as measured, lines as fitted.",
+        caption="Above: how far the tone with most to go is from its final state, and the band "
+        "in which it lies with a probability of 90 %; strokes mark the readings, the dashed line "
+        f"ΔE00 {WITHIN:g}. Below: points as measured, lines as fitted.",
     )
 
 

@@ -31,7 +31,7 @@ def edition_facts(log: PrintLog, entry: Entry) -> list[tuple[str, str]]:
     try:
         return [*found, *_matches(log, entry, copies)]
     except BadInput as error:
-        return [*found, ("Strip", f"can't be compared: {error.message}")]
+        return [*found, ("Strip", f"cannot be compared: {error.message}")]
 
 
 def _matches(log: PrintLog, entry: Entry, copies: list[Entry]) -> list[tuple[str, str]]:

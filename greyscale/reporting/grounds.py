@@ -16,7 +16,7 @@ HEADINGS = {
 }
 
 CONSERVATION = (
-    "is no conservation advice. It says nothing about whether a light is safe for a work: a "
+    "is not conservation advice. It says nothing about whether a light is safe for a work: a "
     "conservator or the rules of the house decide."
 )
 """What a report, or a list with ultraviolet in it, says of itself."""

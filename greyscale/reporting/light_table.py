@@ -99,13 +99,13 @@ def light_remarks(source: Light, quality: LightQuality) -> list[str]:
     remarks = list(source.remarks)
     if quality.correlated_colour_temperature is None:
         remarks.append(
-            "too far from the colours of glowing bodies to have a colour temperature"
+            "too far from the colours of black bodies to have a colour temperature"
             " or a rendering index"
         )
     if quality.ultraviolet is None or quality.ultraviolet_from > ULTRAVIOLET[0]:
         remarks.append(
             f"its table begins at {quality.ultraviolet_from:g} nm, so how far it makes "
-            "brighteners glow is known in part only"
+            "brighteners glow is only partly known"
         )
     if quality.ultraviolet is not None and "glazing-curve" in source.rests_on:
         remarks.append(

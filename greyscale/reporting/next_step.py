@@ -81,7 +81,7 @@ def after_analysis(analyses: Sequence[Analysis], layout: Path | None = None) -> 
             ("correct", source, "SECOND-READING", *_with(layout), "-o", "my-correction"),
         )
     return _step(
-        "Nothing needs to be corrected. Keep it in the print log, to know when it changes",
+        "Nothing needs to be corrected. Keep it in the print log, to see when it changes",
         ("log", "add", source, *_with(layout)),
     )
 
@@ -141,7 +141,7 @@ def after_verification(
     source = verification.after.reading.source
     if verification.oddities:
         return _step(
-            "Settle that first. If the print was another, print the chart again",
+            "Settle that first. If it was another print, print the chart again",
             ("chart", "-o", "my-proof", "--through", folder),
         )
     if verification.next_round.worth_it:
@@ -155,7 +155,7 @@ def after_verification(
             ("apply", folder, "PICTURE.tif", "-o", "PRINT.tif"),
         )
     return _step(
-        "See in which tones what is left lies",
+        "See in which tones the rest of it lies",
         ("analyse", source, *_with(layout), "-o", "my-analysis"),
     )
 
@@ -204,7 +204,7 @@ def after_drying(drying: Drying) -> NextStep:
     last = drying.series.sources[-1]
     if drying.trusted == "yes":
         return _step("Go on with a reading as late as the last", ("analyse", last))
-    return _step("Let it lie, read it again, and give all readings once more")
+    return _step("Let it dry longer, read it again, and give all the readings together")
 
 
 def after_trend(trend: Trend) -> NextStep | None:

@@ -53,7 +53,7 @@ def on_paper_words(picture: PictureNeutrality) -> tuple[str, ...]:
     linear, black_point = found.midtone_L["linear"], found.midtone_L["black-point"]
     if linear - black_point >= NOTICED_SCALING:
         sentences.append(
-            f"Its mid-tones are aimed at L* {linear:.0f} in the mean by linear scaling, and at "
+            f"Its mid-tones are aimed at L* {linear:.0f} on average by linear scaling, and at "
             f"{black_point:.0f} by black-point scaling."
         )
     return tuple(sentences)
@@ -64,10 +64,9 @@ def sureness_words(sureness: PictureSureness, source: str) -> str:
     name = Path(source).name
     words = (
         f"Over the tones of {name}, a mean ΔCh of {sureness.delta_Ch:.2f} is to be expected, "
-        "uncertainty counted in; a* and b* of the corrected print are "
-        f"known to ±{sureness.picture:.2f} (95 %), over the whole scale to "
-        f"±{sureness.whole:.2f}; least at level {sureness.worst_level:.2f}, to "
-        f"±{sureness.worst:.2f}."
+        "uncertainty included; a* and b* of the corrected print are known to "
+        f"±{sureness.picture:.2f} (95 %), over the whole scale to ±{sureness.whole:.2f}; least "
+        f"certainly at level {sureness.worst_level:.2f}, to ±{sureness.worst:.2f}."
     )
     if sureness.worth_a_chart:
         words += (

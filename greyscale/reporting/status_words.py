@@ -116,7 +116,7 @@ def next_words(standing: Standing, step: Next, now: datetime) -> str:
         anew = " anew" if made is not None else ""
         return f"{drifted}Make the correction{anew} from {reading}."
     if step.step == PRINT_PROOF:
-        return f"Print a chart through {name}, let it dry and measure it: it isn't proved yet."
+        return f"Print a chart through {name}, let it dry and measure it: it is not proved yet."
     if step.step == PROVE:
         return f"Prove {name} by {reading}."
     if step.step == ROUND:
@@ -147,7 +147,7 @@ def _drift_words(standing: Standing) -> str:
     since = "" if drift.since is None else f" since {day(drift.since)}"
     return (
         f"The printer has drifted{since}: by ΔCh {fixed(drift.delta_Ch, 1)}, ΔL* "
-        f"{signed(drift.delta_L, 1)} in the mean."
+        f"{signed(drift.delta_L, 1)} on average."
     )
 
 

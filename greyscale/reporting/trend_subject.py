@@ -139,7 +139,7 @@ def _remarks(group: Sequence[Entry]) -> tuple[str, ...]:
     if len(instruments) > 1:
         remarks.append(
             f"{len(instruments)} instruments were used ({joined(sorted(instruments))}): a step "
-            "between them is no change of the print."
+            "between them is not a change in the print."
         )
     return tuple(remarks)
 

@@ -163,7 +163,7 @@ def _moved(trend: Trend, moved: Movement) -> str:
     return (
         f"The latest print differs from {others} by mean ΔCh {fixed(moved.mean_delta_Ch)}, at most "
         f"{fixed(moved.max_delta_Ch)} (level {fixed(moved.max_at_level)}){towards}, and by "
-        f"{signed(moved.mean_delta_L)} in L* in the mean."
+        f"{signed(moved.mean_delta_L)} in L* on average."
     )
 
 

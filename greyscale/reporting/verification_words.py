@@ -118,12 +118,12 @@ def _tone(verification: Verification) -> str:
 def _prediction(verification: Verification) -> str:
     error = verification.prediction_error
     stated = (
-        "as chance allows where 95 % should"
+        "95 % should, as far as chance allows"
         if error.as_stated
         else "95 % should: more was promised than held, or another print was measured"
     )
     return (
-        f"The print lies {fixed(error.mean_delta_E00)} ΔE00 from the prediction in the mean, "
+        f"The print lies {fixed(error.mean_delta_E00)} ΔE00 from the prediction on average, "
         f"{fixed(error.max_delta_E00)} at most (level {fixed(error.max_at_level)}); "
         f"{100 * error.within_stated:.0f} % of its values lie within the stated uncertainty "
         f"({stated})."

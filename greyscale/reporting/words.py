@@ -74,7 +74,7 @@ def _verdicts(analyses: Sequence[Analysis]) -> str:
     ]
     if unsure:
         return (
-            f"{len(passing)} of {len(analyses)} readings keep the {grade} tolerance; of "
+            f"{len(passing)} of {len(analyses)} readings keep the {grade} tolerance; for "
             f"{joined(unsure)} it cannot be told."
         )
     if not passing:
@@ -131,7 +131,7 @@ def tone_words(analysis: Analysis) -> str:
         side = "light" if analysis.patches.delta_L[row] > 0 else "dark"
         text += f", at most {tone.max_delta_L:.1f} too {side} at level {tone.max_at_level:.2f}"
     if tone.distinct_shadow_level is not None:
-        text += f"; shadows part from black from level {tone.distinct_shadow_level:.2f} on"
+        text += f"; shadows are distinct from black from level {tone.distinct_shadow_level:.2f} on"
     if tone.reversals:
         levels = joined([f"{level:.2f}" for level in tone.reversals[:3]])
         more = " and elsewhere" if len(tone.reversals) > 3 else ""

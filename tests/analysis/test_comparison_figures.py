@@ -106,7 +106,7 @@ def test_lamps_whose_ultraviolet_is_not_known_are_named() -> None:
     both = reading("kozo"), reading("baryta")
     told = remarks(*both, lights=("D50", "LED-B3", "A"))
     assert "The ultraviolet of LED-B3 is not known" in told
-    assert "is not known in whole" not in remarks(*both, lights=("D50", "A"))
+    assert "is not fully known" not in remarks(*both, lights=("D50", "A"))
 
 
 def test_the_deviation_of_a_mean_is_that_of_its_trapezoids() -> None:

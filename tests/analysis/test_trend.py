@@ -223,7 +223,7 @@ def test_a_step_of_one_is_found_after_one_or_two_readings(at: int) -> None:
 
 
 def test_how_often_a_change_looks_like_chance():
-    """Of printers that moved by ΔCh 1.2 in the mean, most are found out by the third reading."""
+    """Of printers that moved by ΔCh 1.2 on average, most are found out by the third reading."""
     quiet = [followed(12, seed=seed) for seed in range(20)]
     assert not any(one.worth_correcting for one in quiet)
     moved = [followed(12, at=9, b=1.5, seed=seed) for seed in range(20)]

@@ -102,16 +102,16 @@ def test_an_input_is_never_overwritten(tmp_path, fog):
 @pytest.mark.parametrize(
     ("options", "says"),
     [
-        (("--tones", 0), "tones cannot be"),
-        (("--repeats", -3), "repeats cannot be"),
+        (("--tones", 0), "tones are not possible"),
+        (("--repeats", -3), "repeats are not possible"),
         (("--page", "b9"), "the page 'b9' is not known"),
-        (("--dpi", 5), "5 dpi cannot be"),
+        (("--dpi", 5), "5 dpi is not possible"),
         (("--patch-size", 3), "too small to measure"),
         (("--page", "60x60mm"), "too small to measure"),
         (("--after", READING, "--spacing", "level"), "a starting chart's"),
         (("--after", SAMPLES / "nothing.txt"), "nothing.txt"),
         (("--for-image", READING), "not a picture"),
-        (("--after", READING, "--tones", 3), "3 tones cannot be"),
+        (("--after", READING, "--tones", 3), "3 tones are not possible"),
     ],
 )
 def test_what_cannot_be_is_refused_and_nothing_is_written(options, says, tmp_path):

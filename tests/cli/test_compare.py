@@ -56,7 +56,7 @@ def test_compare_writes_a_report_with_a_switch_for_the_light(
     page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
     assert page.count('type="radio"') == 2
     assert page.count("<script") == 1
-    assert "no conservation advice" in page
+    assert "not conservation advice" in page
     figures = {path.name for path in (tmp_path / "out" / "figures").iterdir()}
     assert {"papers-by-lights.png", "drift.svg", "strips-2.png"} <= figures
     data = json.loads((tmp_path / "out" / "comparison.json").read_text(encoding="utf-8"))

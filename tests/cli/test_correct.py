@@ -384,7 +384,7 @@ def test_lights_are_taken_and_their_trade_off_is_told(ramp, tmp_path):
 @pytest.mark.parametrize(
     ("options", "message"),
     [
-        (["--weight", "A=2"], "belong to --light"),
+        (["--weight", "A=2"], "go with --light"),
         (["--light", "A", "--weight", "D65=2"], "not among the lights"),
         (["--light", "A", "--worst-share", "2"], "give 0 to 1"),
         (["--light", "A", "--observer", "3"], "take one of 2, 10"),

@@ -56,7 +56,7 @@ def test_the_tones_if_asked_for_then_the_verdict_and_when(files: list[Path]) -> 
 def test_early_readings_say_not_yet_known(files: list[Path]) -> None:
     text = " ".join(run(*files[:2], "--hours", stated(HOURS[:2])).split())
     assert "Not yet known whether the print was dry 1 h after printing." in text
-    assert text.endswith("Let it lie, read it again, and give all readings once more.")
+    assert text.endswith("Let it dry longer, read it again, and give all the readings together.")
 
 
 def test_json_has_every_tone_and_what_is_to_come(files: list[Path]) -> None:
@@ -86,7 +86,7 @@ def test_a_report_with_its_figure_is_written(files: list[Path], tmp_path: Path) 
 
 @pytest.mark.parametrize(
     ("hours", "message"),
-    [("1,two", "is no list of hours"), ("1", "1 times for 2"), ("3,3", "have the same time")],
+    [("1,two", "is not a list of hours"), ("1", "1 times for 2"), ("3,3", "have the same time")],
 )
 def test_bad_hours_are_one_message(files: list[Path], hours: str, message: str) -> None:
     with pytest.raises(BadInput, match=message):

@@ -135,7 +135,7 @@ def test_the_list_can_be_narrowed(changed):
     assert names("--until", "2026-03-11", "--paper", "cotton") == ["reading 0", "reading 1"]
     assert names("--printer", "another") == []
     assert run("log", "list", "--kind", "note", "--db", changed).endswith("1 of 10 entries.")
-    assert "no kind of entry" in refused("log", "list", "--kind", "prints", "--db", changed)
+    assert "not a kind of entry" in refused("log", "list", "--kind", "prints", "--db", changed)
 
 
 def test_a_change_is_told_dated_and_explained(changed):
@@ -357,7 +357,8 @@ def test_bad_logs_end_in_one_message_and_2(tmp_path):
     assert process.returncode == 2
     assert stdout == ""
     assert (
-        stderr == f"greyscale: {photo}: is no print log: not a database at all; give another file\n"
+        stderr
+        == f"greyscale: {photo}: is not a print log, nor any other database; give another file\n"
     )
 
 

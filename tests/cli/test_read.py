@@ -47,7 +47,7 @@ def test_a_chart_is_typed_in_with_a_slip_and_a_step_back(layout):
         options=("--condition", "M1", "--paper", "cotton rag"),
     )
     assert "level 1.00 can't be darker than 0.50 (A2, L* 54.0): again?" in said
-    assert "'thirty' is no number" in said
+    assert "'thirty' is not a number" in said
     assert "2 numbers, not 3" in said
     assert "The reading is" in said
     found = read(layout.with_name("typed.txt"))

@@ -74,7 +74,7 @@ def test_a_chart_for_the_picture_is_worth_more_to_it_than_a_second_plain_chart(n
 
 @pytest.mark.parametrize("name", PICTURES)
 def test_the_3d_lut_keeps_to_the_curve_at_the_pictures_tones(name: str) -> None:
-    """With its nodes in even steps, on a printer whose black sets in with a kink: in the mean over
+    """With its nodes in even steps, on a printer whose black sets in with a kink: on average over
     the picture no farther than a LUT for all tones alike, and unseen at the size that is written.
     """
     tones = PICTURES[name]

@@ -83,7 +83,7 @@ def test_a_widened_correction_says_so_and_promises_less(tmp_path):
     same = widen(MADE, Learnt(1.0, 4))
     assert wider.expectation.after_mean_delta_Ch > same.expectation.after_mean_delta_Ch
     assert wider.expectation.before_mean_delta_Ch == MADE.expectation.before_mean_delta_Ch
-    assert "3.0 times as large as the readings alone tell: 4 proofs" in wider.remarks[-1]
+    assert "3.0 times as large as the readings alone suggest: 4 proofs" in wider.remarks[-1]
     path = tmp_path / "correction.json"
     path.write_text(json.dumps(to_json(wider)), encoding="utf-8")
     assert from_json(path).widened == 3.0

@@ -167,11 +167,11 @@ def test_what_a_reading_cannot_be_made_of_is_refused(file, patches, specificatio
 @pytest.mark.parametrize(
     ("old", "new", "message"),
     [
-        ("<ns0:R>51<", "<ns0:R>dark<", "the object 'p1': RGB_R is 'dark', which is no number"),
+        ("<ns0:R>51<", "<ns0:R>dark<", "the object 'p1': RGB_R is 'dark', which is not a number"),
         ("<ns0:R>51</ns0:R>", "", "the object 'p1': RGB_R is missing"),
-        ("http://colorexchangeformat.com/CxF3-core", "http://example.org/", "no CxF3 of ISO"),
-        ("</ns0:CxF>", "", "is no well-formed XML .no element found."),
-        ("<ns0:Resources>", "<ns0:Surprise/><ns0:Resources>", "is no valid CxF3 .*Surprise"),
+        ("http://colorexchangeformat.com/CxF3-core", "http://example.org/", "not CxF3 .ISO"),
+        ("</ns0:CxF>", "", "is not well-formed XML .no element found."),
+        ("<ns0:Resources>", "<ns0:Surprise/><ns0:Resources>", "is not valid CxF3 .*Surprise"),
     ],
 )
 def test_broken_cxf3_is_refused_with_its_reason(file, old, new, message):
@@ -198,7 +198,7 @@ def test_broken_cxf3_is_refused_with_its_reason(file, old, new, message):
         ),
         ('<!DOCTYPE CxF SYSTEM "http://example.org/cxf.dtd"><CxF/>', "declares a document type"),
         ("<CxF>" + "<a>" * 100_000, "nested deeper than 64"),
-        ("<html><body>no reading</body></html>", r"is XML \(html\) but no CxF3"),
+        ("<html><body>no reading</body></html>", r"is XML \(html\) but not CxF3"),
     ],
 )
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-16", "utf-8-sig"])

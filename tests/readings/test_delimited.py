@@ -80,7 +80,7 @@ def test_a_column_may_state_the_condition_of_each_row(file):
     [
         (COMMA.replace("96,0,-2", "96,0"), "has 6 cells, and the header .line 3. names 7", 6),
         (COMMA.replace("96,0", "96,5,0"), "this row has 8 cells.*decimal commas apart", 6),
-        (COMMA.replace("55.25", "n/a"), r"L\* is 'n/a', which is no number", 5),
+        (COMMA.replace("55.25", "n/a"), r"L\* is 'n/a', which is not a number", 5),
         (COMMA.replace("55.25", ""), r"L\* is missing", 5),
         (COMMA.replace("b*", "R"), r"the fields R and R both say RGB_R", 3),
         (COMMA.replace("b*", "hue"), "LAB_L is there, but LAB_B is missing", 3),

@@ -118,7 +118,7 @@ def test_the_published_sample_lamp_of_another_library(tmp_path: Path) -> None:
     ("change", "message"),
     [
         (lambda rows: [r for r in rows if r[0] >= 450], "cut off: it holds 450 to 780 nm"),
-        (lambda rows: [r for r in rows if not 500 < r[0] < 560], "hole between 500 and 560 nm"),
+        (lambda rows: [r for r in rows if not 500 < r[0] < 560], "gap between 500 and 560 nm"),
         (lambda rows: rows[::6], "too coarse: one value every 30 nm"),
         (lambda rows: [*rows, (500.0, 1.0)], "500 nm twice|wavelength of its own"),
         (lambda rows: [(w, -v) for w, v in rows], "no power at all"),
@@ -141,13 +141,13 @@ def test_lamp_data_that_cannot_be_used_say_why(
 @pytest.mark.parametrize(
     ("content", "message"),
     [
-        (tm27(led_rows()).replace("</Header>", ""), "no well-formed XML"),
+        (tm27(led_rows()).replace("</Header>", ""), "not well-formed XML"),
         (tm27(led_rows()).replace("0.", "x.", 3), "not a usable IES TM-27-14"),
         (HEAD.replace("?>", '?><!DOCTYPE a [<!ENTITY b "c">]>'), "entities"),
         (HEAD + "</IESTM2714>", "holds 0 wavelengths|not a usable"),
-        ("a lamp\nwith words only\n", "no two columns"),
+        ("a lamp\nwith words only\n", "not hold two columns"),
         ("400,1\n410,2\nthe rest was lost\n", "line 3"),
-        ("0.001,1\n0.002,1\n0.003,1\n0.004,1\n", "no wavelengths in nm"),
+        ("0.001,1\n0.002,1\n0.003,1\n0.004,1\n", "not wavelengths in nm"),
         ("", "empty"),
     ],
 )
@@ -181,7 +181,7 @@ def test_mixtures_and_glazings(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("spec", "glazing", "message"),
     [
-        ("D51", None, "near it: D50, D55"),
+        ("D51", None, "names like it: D50, D55"),
         ("hall.csv", None, "no such file"),
         ("daylight-900K", None, "outside the series"),
         ("70%D65+A", None, "write a mixture"),

@@ -54,11 +54,11 @@ def test_values_that_stop_short_of_white_still_stand_on_255(tmp_path):
     ("old", "new", "message", "line"),
     [
         ("PATCH_PLACE\tRGB_R", "PLACED\tRGB_R", "the field PATCH_PLACE is missing", 12),
-        ("3\tB12", "1\tB12", "the id '1' stands on line 16 too", 18),
-        ("B12", "A1", "the place 'A1' stands on line 16 too", 18),
-        ("B12", "12B", "the place '12B' is no strip letter and number", 18),
+        ("3\tB12", "1\tB12", "the id '1' is on line 16 as well", 18),
+        ("B12", "A1", "the place 'A1' is on line 16 as well", 18),
+        ("B12", "12B", "the place '12B' is not a strip letter and number", 18),
         ("127.503891", "300", "RGB_B is 300, which is above 255", 17),
-        ("127.503891", "dark", "RGB_B is 'dark', which is no number", 17),
+        ("127.503891", "dark", "RGB_B is 'dark', which is not a number", 17),
     ],
 )
 def test_what_is_wrong_with_a_layout_is_said_with_its_line(path, old, new, message, line):

@@ -275,7 +275,7 @@ def test_filters_alone_and_together(log, make_reading, correction):
     assert found(text="reading-3.txt") == ["reading 3"]
     assert found(text="310 G") == ["reading 1"]
     assert found(text="100%_'") == []
-    with pytest.raises(BadInput, match="'song' is no kind of entry; take one of reading"):
+    with pytest.raises(BadInput, match="'song' is not a kind of entry; take one of reading"):
         find(log, Wanted(kind="song"))
 
 

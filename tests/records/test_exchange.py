@@ -235,7 +235,7 @@ def test_what_is_no_export_is_refused(tmp_path, db):
     with pytest.raises(BadInput, match="no exported print log here"):
         imported(db, tmp_path / "nothing.json")
     (tmp_path / "half.json").write_text('{"schema": "greyscale/print-log/1", "entr')
-    with pytest.raises(BadInput, match="no complete JSON"):
+    with pytest.raises(BadInput, match="not complete JSON"):
         imported(db, tmp_path / "half.json")
 
 

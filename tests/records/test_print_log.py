@@ -98,7 +98,7 @@ def test_a_database_of_something_else_is_refused_and_left_alone(tmp_path, write)
 def test_what_is_no_database_is_refused_and_left_alone(tmp_path, write):
     path = tmp_path / "photo.tif"
     path.write_bytes(bytes(range(256)) * 40)
-    with pytest.raises(BadInput, match="not a database at all"):
+    with pytest.raises(BadInput, match="nor any other database"):
         open_log(path, write=write).__enter__()
     assert path.read_bytes() == bytes(range(256)) * 40
     with pytest.raises(BadInput, match="is a folder"):
@@ -140,7 +140,7 @@ def test_a_kept_file_that_is_not_what_it_was_is_not_given_out(db, make_reading):
     with open_log(db, write=True) as log:
         add_readings(log, make_reading())
         log.connection.execute("UPDATE files SET packed = zeroblob(20)")
-    with open_log(db) as log, pytest.raises(BadInput, match="is no more what it was"):
+    with open_log(db) as log, pytest.raises(BadInput, match="is no longer what it was"):
         reading_of(log, find(log)[0])
 
 

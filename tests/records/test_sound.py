@@ -52,7 +52,7 @@ DAMAGES = {
     "a kind": "UPDATE entries SET kind = 'notion' WHERE id = 2",
     "a number of patches": "UPDATE readings SET patches = 'many' WHERE entry = 2",
     "bytes for a name": "UPDATE entries SET name = x'ff00' WHERE id = 2",
-    "no text in UTF-8": "UPDATE entries SET name = CAST(x'ff' AS TEXT) WHERE id = 2",
+    "not UTF-8 text": "UPDATE entries SET name = CAST(x'ff' AS TEXT) WHERE id = 2",
     "a uid": "UPDATE entries SET uid = 'x' WHERE id = 2",
     "a size beyond memory": "UPDATE files SET size = 1 << 62, packed = zeroblob(100) WHERE sha256 "
     "= (SELECT sha256 FROM entry_files WHERE entry = 2)",

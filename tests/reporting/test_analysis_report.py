@@ -78,7 +78,7 @@ def test_the_page_says_how_it_was_measured_and_judged_and_made(page):
 def test_the_page_says_what_it_does_not_say(page):
     assert escape(SIMULATED) in page
     assert "not calibrated" in SIMULATED
-    assert "no conservation advice" in page
+    assert "not conservation advice" in page
     assert "whether a light is safe" in page
 
 

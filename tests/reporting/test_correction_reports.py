@@ -140,7 +140,7 @@ def test_a_print_that_is_neutral_already_is_called_so(correction):
 
 
 def test_a_supposed_answer_of_the_printer_is_called_supposed(correction):
-    assert "is supposed, not measured" in correction_sentences(correction)[-1]
+    assert "is assumed, not measured" in correction_sentences(correction)[-1]
     measured = dataclasses.replace(correction, near_neutral=True)
     assert "was measured beside the grey axis" in correction_sentences(measured)[-1]
 

@@ -140,7 +140,7 @@ def test_the_order_is_lead_then_sections_then_facts_then_cautions_then_command()
 
 def test_the_cautions_are_there_unless_others_are_given():
     assert CAUTIONS[0] in page()
-    assert "no conservation advice" in CAUTIONS[0]
+    assert "not conservation advice" in CAUTIONS[0]
 
 
 def test_a_limit_is_told_by_sign_and_word_not_by_colour():

@@ -174,7 +174,7 @@ def test_the_tone_scale():
     text = sentences(analyse(reading_of(LEVELS, lab)))[-1]
     assert text.startswith("L* departs from the lstar aim by ")
     assert "at most 6.0 too dark at level 0.30" in text
-    assert "shadows part from black from level 0.01 on" in text
+    assert "shadows are distinct from black from level 0.01 on" in text
     assert text.endswith("the scale reverses at level 0.30.")
 
 

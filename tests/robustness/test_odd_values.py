@@ -24,11 +24,11 @@ REFUSED = {
     "an endless profile": ("correct reading-1.txt -o c --amend /dev/zero", "a device or a pipe"),
     "an endless reading": ("analyse /dev/zero", "a device or a pipe"),
     "a circle of links": ("lights D50 --json circle", "leads in a circle"),
-    "a name in an old encoding": (f"correct reading-1.txt -o c --name {OLD}", "no text in UTF-8"),
+    "a name in an old encoding": (f"correct reading-1.txt -o c --name {OLD}", "not UTF-8 text"),
     "a printer in an old encoding": (
-        f"log add reading-1.txt --db log-1.sqlite3 --printer {OLD}", "no text in UTF-8",
+        f"log add reading-1.txt --db log-1.sqlite3 --printer {OLD}", "not UTF-8 text",
     ),
-    "a chart in an old encoding": (f"chart -o {OLD} --tones 9", "no text in UTF-8"),
+    "a chart in an old encoding": (f"chart -o {OLD} --tones 9", "not UTF-8 text"),
 }  # fmt: skip
 
 

@@ -66,7 +66,7 @@ def _describe(
             found=f"{tone.capitalize()} change{plural} {way} by up to ΔE {by_tone[largest]:.1f} "
             f"(L* {signed(L)}, a* {signed(a)}, b* {signed(b)}).",
             advice="Let the print dry evenly and the instrument warm up, calibrate it, and read "
-            "the sheet again; if it stays, the print is uneven: print the chart again.",
+            "the sheet again; if it persists, the print is uneven: print the chart again.",
             misread=False,
         ),
     )

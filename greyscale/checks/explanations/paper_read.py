@@ -41,8 +41,8 @@ def _describe(
             kind=KIND,
             where=name,
             probability=probability,
-            found=f"{name} measures as bare paper does, and no printer prints it so beside "
-            f"its neighbours in tone: {name} was not measured.",
+            found=f"{name} measures like bare paper, which no printer prints among these tones: "
+            f"{name} was not measured.",
             advice=f"Read {name} again; the repaired reading leaves it out.",
             ids=(state.case.ids[slot],),
             lost=(state.case.ids[slot],),

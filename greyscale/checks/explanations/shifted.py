@@ -126,4 +126,4 @@ def surplus_value(state: Assignment, own: Indices, start: int) -> str:
         return "a patch was read twice"
     if delta_E_ab(lab[row], bare_paper(state.case)) < _SAME:
         return "bare paper was read as a patch"
-    return "something that is no patch was read"
+    return "something other than a patch was read"

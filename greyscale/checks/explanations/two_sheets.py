@@ -61,8 +61,8 @@ def _describe(
             kind=KIND,
             where=where,
             probability=probability,
-            found=f"{where[0].upper()}{where[1:]} {measure} otherwise than the rest at every "
-            f"tone, on average by L* {signed(L)}, a* {signed(a)}, b* {signed(b)}: as if read from "
+            found=f"{where[0].upper()}{where[1:]} {measure} differently from the rest at every tone"
+            f", on average by L* {signed(L)}, a* {signed(a)}, b* {signed(b)}: as if read from "
             "another sheet, at another time of drying, or with another setting of the instrument.",
             advice="Read all strips of one sheet in one sitting, in one condition.",
             ids=ids_of(state, np.flatnonzero(members)),

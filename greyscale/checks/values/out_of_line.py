@@ -115,7 +115,7 @@ def _edge(case: Case, slot: int, distance: float, mixtures: list[Mixture]) -> Fi
         kind=EDGE_KIND,
         where=name,
         probability=0.85,
-        found=f"{name} lies ΔE {distance:.1f} from what its neighbours in tone let expect, as if "
+        found=f"{name} lies ΔE {distance:.1f} from what its neighbours in tone suggest, as if "
         f"the instrument had also seen {made_of}.",
         advice=f"Read {name} again, with the instrument in the middle of the patch.",
         ids=(case.ids[slot],),
@@ -127,8 +127,8 @@ def _spoilt(patch_id: str, name: str, distance: float) -> Finding:
         kind=KIND,
         where=name,
         probability=0.9,
-        found=f"{name} lies ΔE {distance:.1f} from what its neighbours in tone let expect, and "
-        "is no mixture with what lies beside it.",
+        found=f"{name} lies ΔE {distance:.1f} from what its neighbours in tone suggest, and is "
+        "not a mixture with what lies beside it.",
         advice=f"Look at {name} for dust, a scratch or a fault of the print, and read it again.",
         ids=(patch_id,),
     )

@@ -46,7 +46,7 @@ def scatter(found: str) -> Finding:
         where="the whole reading",
         probability=0.9,
         found=found,
-        advice="Read the chart again with the instrument flat on the paper; a rough paper wants "
+        advice="Read the chart again with the instrument flat on the paper; a rough paper needs "
         "several readings of each patch.",
         misread=False,
     )

@@ -39,7 +39,8 @@ def findings(case: Case, explanation: Explanation) -> Iterator[Finding]:
             probability=0.7,
             found=f"From level {level[worst]:.3f} to {level[worst + 1]:.3f} L* falls by "
             f"{L[worst] - L[worst + 1]:.1f}.",
-            advice="Read these patches again; if it stays, the printer's tones turn back there.",
+            advice="Read these patches again; if it persists, the printer's tone scale reverses "
+            "there.",
             ids=tuple(case.ids[slot] for slot in np.unique([slots[falls], slots[falls + 1]])),
             misread=False,
         )

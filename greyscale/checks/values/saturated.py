@@ -39,7 +39,7 @@ def findings(case: Case, explanation: Explanation) -> Iterator[Finding]:
             "several wavelengths."
             if flat.any()
             else f"Reflectance factors up to {top.max():.2f}, more than paper can have.",
-            advice="Calibrate on the instrument's own white tile, clean, and read again.",
+            advice="Clean the instrument's own white tile, calibrate on it, and read again.",
             ids=tuple(case.ids[slot] for slot in bad),
         )
 

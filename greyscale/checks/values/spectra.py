@@ -37,8 +37,8 @@ def _negative(case: Case, explanation: Explanation) -> Iterator[Finding]:
             kind=NEGATIVE,
             where=listed([case.label(slot) for slot in bad]),
             probability=1.0,
-            found=f"Reflectance factors below nothing, down to {least:.4f}.",
-            advice="Calibrate the instrument, its black trap too, and read again.",
+            found=f"Reflectance factors below zero, down to {least:.4f}.",
+            advice="Calibrate the instrument, including its black trap, and read again.",
             ids=tuple(case.ids[slot] for slot in bad),
         )
 
@@ -59,7 +59,7 @@ def _copied(case: Case, explanation: Explanation) -> Iterator[Finding]:
             kind=COPIED,
             where=listed([case.label(int(slot)) for slot in slots]),
             probability=0.95,
-            found="Neighbouring patches of unlike tone have the same values to the last digit.",
+            found="Neighbouring patches of different tone have the same values to the last digit.",
             advice="Read them again.",
             ids=tuple(case.ids[slot] for slot in slots),
         )

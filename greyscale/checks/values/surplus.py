@@ -25,7 +25,7 @@ def findings(case: Case, explanation: Explanation) -> Iterator[Finding]:
             probability=1.0,
             found=f"{len(rows)} measurement{'s' if len(rows) > 1 else ''} for which the chart "
             "has no patch.",
-            advice="Was this chart read to its end once, and nothing else? Take them out of the "
+            advice="Was only this chart read, and only once? Take them out of the "
             "reading, or give the layout that they belong to.",
             ids=tuple(names),
             misread=False,

@@ -33,7 +33,7 @@ def _follow_up(workshop: Workshop) -> Told:
     workshop.write_reading(reading, FOLLOW_UP_READING)
     return Told(
         f"{chart.summary[0]}, printed and measured like the first. They go where the first "
-        "reading leaves most open:",
+        "reading leaves most uncertain:",
         details=chart.why,
         commands=(f"greyscale chart -o {FOLLOW_UP} --after {READING}",),
         files=(*files, FOLLOW_UP_READING),

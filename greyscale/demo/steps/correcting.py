@@ -107,7 +107,7 @@ def _correct(workshop: Workshop) -> Told:
         workshop, [READING, FOLLOW_UP_READING], FIRST, command, name=NAME, picture=PICTURE
     )
     return Told(
-        "Both readings together say what to send for each tone, most exactly for the tones of "
+        "Both readings together say what to send for each tone, most accurately for the tones of "
         "the photograph that is to be printed. The correction is written as a curve, as LUTs, "
         "and with everything needed to go on from it; its report shows the photograph before "
         "and after:",
@@ -136,7 +136,7 @@ def _next_round(workshop: Workshop) -> Told:
         workshop, SECOND, SECOND_PROOF, near_neutral=False, seed=4, hours=96.0
     )
     return Told(
-        "One round more, to show how it goes. The proof is evidence as well: with it the next "
+        "One more round, to show how it is done. The proof is evidence as well: with it the next "
         "round makes one new curve from the original, not a second on top of the first. A plain "
         "ramp, printed through that:",
         details=verification_sentences(verification),
@@ -159,8 +159,8 @@ def _tone(workshop: Workshop) -> Told:
         toning=TONING,
     )
     return Told(
-        f"For the last room the prints are to be {TONING}, on purpose. The readings are the same, "
-        "only the aim is another:",
+        f"For the last room the prints are to be {TONING}, on purpose. The readings are the "
+        "same, only the aim differs:",
         details=correction_sentences(correction)[:1],
         commands=(command,),
         files=(f"{TONED}/correction.json", f"{TONED}/report.html"),

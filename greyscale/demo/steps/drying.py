@@ -36,8 +36,8 @@ def _follow_drying(workshop: Workshop) -> Told:
     found = drying([read(workshop.path(name)) for name in names])
     write_drying_report(found, workshop.path(REPORT), command=command)
     return Told(
-        "Fresh ink is darker than dry ink. A small ramp, measured again and again for a day, says "
-        "how long a print on this paper has to lie:",
+        "Fresh ink is darker than dry ink. A small ramp, measured again and again for a day, "
+        "says how long a print on this paper has to dry:",
         details=tuple(drying_sentences(found)),
         commands=(f"greyscale chart -o {RAMP} --tones {TONES} --no-code", command),
         files=(*charts, *names, f"{REPORT}/report.html"),

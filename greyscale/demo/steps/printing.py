@@ -14,8 +14,8 @@ def _print_and_measure(workshop: Workshop) -> Told:
     reading = workshop.print_and_measure(CHART, name="starting chart", seed=1, hours=24.0)
     workshop.write_reading(strip_read_backwards(reading, MISREAD_STRIP), FIRST_READING)
     return Told(
-        "The chart goes to the printer without colour management, lies for a day to dry and is "
-        "measured strip by strip, spectra, M1. (In the demo the printer and the instrument are "
+        "The chart goes to the printer without colour management, dries for a day and is measured "
+        "strip by strip, spectra, M1. (In the demo the printer and the instrument are "
         f"simulated, and so is a slip of the hand: strip {MISREAD_STRIP} is drawn through from "
         "its wrong end, and nobody notices.)",
         files=(FIRST_READING,),

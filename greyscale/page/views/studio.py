@@ -58,7 +58,7 @@ async def new_paper(request: Request) -> Response:
     async with form(request) as given:
         wanted = str(given.get("name") or "").strip()
     if not wanted:
-        raise BadInput("give the paper a name, as you speak of it")
+        raise BadInput("give the paper a name, as you call it")
     name = plain_name(wanted)
     (request.app.state.root / name).mkdir(exist_ok=True)
     return RedirectResponse(address("paper", name), 303)

@@ -44,7 +44,7 @@ def lamp(name: str, wavelengths: Array, power: Array, source: str) -> Light:
     _check_numbers(wavelengths, power, source)
     remarks = [*_check_coverage(wavelengths, source), *_check_steps(wavelengths, source)]
     if power.min() < 0:
-        remarks.append("slightly negative power, an instrument's noise, was set to nothing")
+        remarks.append("slightly negative power, an instrument's noise, was set to zero")
         power = np.maximum(power, 0.0)
     steps = np.diff(wavelengths)
     # A table in even steps of 3 nm or more is a sampled curve, as the CIE's are; finer or
@@ -106,7 +106,7 @@ def _check_steps(wavelengths: Array, source: str) -> list[str]:
     widest = int(np.argmax(np.where(seen, steps, 0.0)))
     if steps[widest] > max(WIDEST_GAP, 3 * usual):
         raise BadInput(
-            f"has a hole between {wavelengths[widest]:g} and {wavelengths[widest + 1]:g} nm; "
+            f"has a gap between {wavelengths[widest]:g} and {wavelengths[widest + 1]:g} nm; "
             "export the whole spectrum",
             source,
         )

@@ -65,7 +65,7 @@ def read_table(path: Path) -> tuple[Array, Array]:
                 number,
             )
     if not rows:
-        raise BadInput("holds no two columns of numbers (wavelength, power)", path)
+        raise BadInput("does not hold two columns of numbers (wavelength, power)", path)
     table = np.array(rows, dtype=np.float64)
     return _in_nanometres(table[:, 0], path), table[:, 1]
 
@@ -94,6 +94,6 @@ def _in_nanometres(wavelengths: Array, path: Path) -> Array:
             return wavelengths * factor
     raise BadInput(
         f"its first column runs from {wavelengths.min():g} to {wavelengths.max():g}, "
-        "which are no wavelengths in nm, µm or Å",
+        "which are not wavelengths in nm, µm or Å",
         path,
     )
