@@ -83,7 +83,7 @@ def settings_strips(
         For a number of settings that cannot be, or a page without room for them.
     """
     if not 2 <= settings <= MOST_SETTINGS:
-        raise BadInput(f"{settings} settings cannot be; take 2 to {MOST_SETTINGS}")
+        raise BadInput(f"{settings} settings are not possible; take 2 to {MOST_SETTINGS}")
     size = page_size(page)
     check_resolution(size, dpi)
     patches = _patches(bits)

@@ -62,7 +62,7 @@ class Kind:
         found = np.array(numbers, dtype=np.float64)
         if self.alone == "density":
             if not 0 <= found[0] <= _MOST_DENSE:
-                return f"a density of {found[0]:g} cannot be; it lies between 0 and {_MOST_DENSE:g}"
+                return f"a density of {found[0]:g} is not possible; give 0 to {_MOST_DENSE:g}"
             found = lightness(100 * 10**-found)
         return found if count == 3 else np.array([found[0], 0.0, 0.0])
 
