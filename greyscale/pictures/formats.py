@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, BinaryIO
 
@@ -13,6 +13,7 @@ from greyscale.base.errors import BadInput
 from greyscale.pictures import jpeg, png, tiff_reading, tiff_writing
 from greyscale.pictures.picture import Codes, Form, Picture
 from greyscale.pictures.refusing import ADVICE, unreadable
+from greyscale.pictures.size_limit import refuse_too_large
 
 
 @dataclass(frozen=True)
@@ -31,6 +32,8 @@ class Format:
         How many channels it holds beside the colours.
     recognise, read, write
         How its files begin; how they are read and written.
+    whole
+        Whether all pixels are in memory at one time.
     """
 
     name: str
@@ -40,6 +43,7 @@ class Format:
     recognise: Callable[[bytes], bool]
     read: Callable[[Path], Picture]
     write: Callable[[BinaryIO, Form, Iterator[Codes]], None]
+    whole: bool = True
 
 
 FORMATS = (
@@ -51,6 +55,7 @@ FORMATS = (
         tiff_reading.recognise,
         tiff_reading.read,
         tiff_writing.write,
+        whole=False,
     ),
     Format("PNG", (".png",), frozenset({"uint8", "uint16"}), 1, png.recognise, png.read, png.write),
     Format(
@@ -111,16 +116,17 @@ def fitted(form: Form, target: Format, path: Path) -> Form:
     Raises
     ------
     BadInput
-        If something would be lost that a person may want to keep.
+        If something would be lost that a person may want to keep, or memory would not do.
     """
-    from dataclasses import replace
-
     if form.extra > target.most_extra:
         what = "transparency" if form.extra == 1 else f"{form.extra} further channels"
         raise BadInput(f"a {target.name} cannot hold the picture's {what}; write a TIFF", path)
-    if form.kind.name in target.kinds:
-        return form
-    if form.kind.kind == "f":
-        raise BadInput(f"a {target.name} cannot hold floating-point values; write a TIFF", path)
-    changed: Any = np.dtype(np.uint8)
-    return replace(form, kind=changed)
+    if form.kind.name not in target.kinds:
+        if form.kind.kind == "f":
+            raise BadInput(f"a {target.name} cannot hold floating-point values; write a TIFF", path)
+        changed: Any = np.dtype(np.uint8)
+        form = replace(form, kind=changed)
+    if target.whole:
+        size = form.width * form.height * form.channels * form.kind.itemsize
+        refuse_too_large(path, target.name, size)
+    return form

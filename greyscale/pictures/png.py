@@ -16,7 +16,7 @@ import numpy as np
 from greyscale.base.errors import BadInput
 from greyscale.pictures.metadata import ASPECT, PER_CM, Metadata, Resolution
 from greyscale.pictures.picture import STRAIGHT, Codes, Form, Picture
-from greyscale.pictures.refusing import reading
+from greyscale.pictures.refusing import libraries_silent, reading
 from greyscale.pictures.size_limit import refuse_too_many
 
 SIGNATURE = b"\x89PNG\r\n\x1a\n"
@@ -27,6 +27,9 @@ _COLOURS = {0: (1, 0), 2: (3, 0), 3: (3, 0), 4: (1, 1), 6: (3, 1)}
 _XMP = b"XML:com.adobe.xmp"
 _TEXTS = (b"tEXt", b"zTXt", b"iTXt", b"tIME")
 _MOST_BYTES = 1 << 26
+_OF_PIXELS = (b"IHDR", b"PLTE", b"tRNS", b"IDAT", b"IEND")
+"""Chunks that libpng is given; of the others it would only complain."""
+
 _PROFILE_NAME = b"ICC profile"
 
 Chunk = tuple[bytes, bytes]
@@ -76,13 +79,19 @@ def _chunks(file: BinaryIO) -> Iterator[Chunk]:
     """Give the chunks, the pixels' own without their content."""
     if file.read(8) != SIGNATURE:
         raise ValueError("no PNG")
+    left = _MOST_BYTES
     while len(head := file.read(8)) == 8:
         size, name = int.from_bytes(head[:4], "big"), head[4:]
         if name == b"IDAT":
             file.seek(size + 4, 1)
             continue
-        if size > _MOST_BYTES:
-            raise ValueError(f"{size} bytes of {name!r}")
+        left -= size
+        if left < 0:
+            raise BadInput(
+                f"holds more than {_MOST_BYTES >> 20} MB beside its pixels; save the picture "
+                "without its texts",
+                file.name,
+            )
         content = file.read(size)
         if len(content) != size or len(file.read(4)) != 4:
             return
@@ -93,10 +102,23 @@ def _bands(path: Path, form: Form) -> Iterator[Codes]:
     import imagecodecs
 
     with reading(path):
-        pixels = imagecodecs.png_decode(path.read_bytes())
+        data = path.read_bytes()
+        with libraries_silent():
+            pixels = imagecodecs.png_decode(b"".join((SIGNATURE, *_pixels_own(data))))
+        del data
         pixels = pixels.reshape(form.height, form.width, form.channels)
     for top in range(0, form.height, form.band_rows):
         yield pixels[top : top + form.band_rows]
+
+
+def _pixels_own(data: bytes) -> Iterator[memoryview]:
+    """Give, as they stand, the chunks that the pixels need."""
+    at, view = len(SIGNATURE), memoryview(data)
+    while len(head := data[at : at + 8]) == 8:
+        end = at + 12 + int.from_bytes(head[:4], "big")
+        if head[4:] in _OF_PIXELS:
+            yield view[at:end]
+        at = end
 
 
 def _encoding(named: dict[bytes, bytes]) -> str | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -23,6 +24,24 @@ def unreadable(path: Path, error: OSError) -> BadInput:
     if isinstance(error, FileNotFoundError):
         return no_such_file(path)
     return BadInput(f"cannot be read ({error.strerror or error})", path)
+
+
+@contextmanager
+def libraries_silent() -> Iterator[None]:
+    """Keep what a C library writes to the error stream from a person: it names no file."""
+    try:
+        kept = os.dup(2)
+    except OSError:
+        yield
+        return
+    sink = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(sink, 2)
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
+        os.close(sink)
 
 
 @contextmanager

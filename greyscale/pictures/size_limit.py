@@ -24,5 +24,37 @@ def refuse_too_many(path: Path, width: int, height: int) -> None:
             "save it as TIFF, which is read in strips",
             path,
         )
+    refuse_no_pixels(path, width, height)
+
+
+def refuse_no_pixels(path: Path, width: int, height: int) -> None:
+    """Refuse a picture that claims to be without extent.
+
+    Raises
+    ------
+    BadInput
+        Saying so.
+    """
     if not width or not height:
         raise BadInput("the picture has no pixels; take an undamaged copy", path)
+
+
+MOST_BYTES = 450_000_000
+"""Of the pixels that are written whole: 150 megapixels of 8-bit R, G, B, 75 of 16-bit. Writing them
+takes up to 1.5 GB."""
+
+
+def refuse_too_large(path: Path, what: str, size: int) -> None:
+    """Refuse to write a PNG or JPEG of more than `MOST_BYTES` of pixels.
+
+    Raises
+    ------
+    BadInput
+        Naming the format that has no such limit.
+    """
+    if size > MOST_BYTES:
+        raise BadInput(
+            f"a {what} is written whole, which of these {size / 1e6:.0f} MB of pixels would take "
+            "too much memory; write a TIFF",
+            path,
+        )

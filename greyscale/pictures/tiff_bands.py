@@ -138,7 +138,10 @@ def _stored_bands(page: Any, form: Form, file: BufferedReader) -> Iterator[Codes
                 raise ValueError("it ends too early")
             parts.append(part)
         band = parts[0] if planes == 1 else np.concatenate(parts, axis=2)
-        yield band.astype(form.kind, copy=False)
+        # Floats beyond those become infinite, and are refused.
+        with np.errstate(over="ignore"):
+            band = band.astype(form.kind, copy=False)
+        yield band
 
 
 def _decoded_bands(page: Any, pieces: _Pieces, form: Form, file: BufferedReader) -> Iterator[Codes]:
@@ -166,7 +169,8 @@ def _decoded_bands(page: Any, pieces: _Pieces, form: Form, file: BufferedReader)
                 part = band[y : y + pieces.height, x : x + pieces.width]
                 part = part if pieces.planes == 1 else part[..., plane : plane + 1]
                 # Tiles at the right and lower border reach over it.
-                part[:] = data[0, : part.shape[0], : part.shape[1]]
+                with np.errstate(over="ignore"):
+                    part[:] = data[0, : part.shape[0], : part.shape[1]]
             yield band
 
 

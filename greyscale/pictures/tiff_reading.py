@@ -32,6 +32,7 @@ from greyscale.pictures.exif import (
 from greyscale.pictures.metadata import PER_INCH, Metadata, Resolution
 from greyscale.pictures.picture import MULTIPLIED, STRAIGHT, Codes, Form, Picture
 from greyscale.pictures.refusing import ADVICE, reading
+from greyscale.pictures.size_limit import refuse_no_pixels
 
 MARKS = (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+")
 """How TIFF files begin."""
@@ -160,6 +161,7 @@ def _refuse_unfit(page: Any, path: Path) -> None:
             f"the picture has whole numbers of {bits} bits; save it with 16 bits, or as floats",
             path,
         )
+    refuse_no_pixels(path, int(page.imagewidth), int(page.imagelength))
     if int(page.imagedepth) > 1 or page.samplesperpixel < _COLOURS[photometric]:
         raise BadInput(f"the picture has an unusual number of channels; {ADVICE}", path)
 
