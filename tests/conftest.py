@@ -8,17 +8,22 @@ import pytest
 # Set before NumPy is imported.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-LONG = ("demo", "correction")
+LONG = ("demo", "correction", "reporting")
 """Folders whose tests begin first, so that no worker is left alone with them at the end."""
 
 INDEPENDENT = "robustness"
 """The folder whose tests share nothing but what every worker has."""
+
+TOGETHER = "reporting"
+"""The folder whose tests share pages with dozens of figures."""
 
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Let one worker run a file's tests, which share what they have made, unless told otherwise."""
     for item in items:
-        if INDEPENDENT not in item.path.parts and not item.get_closest_marker("xdist_group"):
-            item.add_marker(pytest.mark.xdist_group(name=str(item.path)))
+        folders = item.path.parts
+        if INDEPENDENT not in folders and not item.get_closest_marker("xdist_group"):
+            shared = item.path.parent if TOGETHER in folders else item.path
+            item.add_marker(pytest.mark.xdist_group(name=str(shared)))
     items.sort(key=lambda item: not any(name in item.path.parts for name in LONG))

@@ -53,6 +53,13 @@ class NextRound:
     reason: str
 
 
+def unsolved(after: Analysis) -> NextRound:
+    """What is said of another round where it is in doubt what was printed."""
+    repeatability = after.reading.repeatability.sd_Ch
+    reason = "Whether another round is worth it can be told once that is settled."
+    return NextRound(False, None, None, None, None, None, None, repeatability, reason)
+
+
 def next_round(
     reading: Reading, correction: Correction, after: Analysis, others: Sequence[Analysis] = ()
 ) -> NextRound:

@@ -25,7 +25,7 @@ from greyscale.correction.accidents import oddities
 from greyscale.correction.evidence import refuse_another_print
 from greyscale.correction.expectation import Expectation
 from greyscale.correction.for_lights import as_seen
-from greyscale.correction.next_round import NextRound, next_round
+from greyscale.correction.next_round import NextRound, next_round, unsolved
 from greyscale.correction.own_aims import neutral_aim_of, tone_aim_of
 from greyscale.correction.record import Correction
 from greyscale.readings.reading import AXIS_TOLERANCE, Reading
@@ -213,6 +213,7 @@ def verify(
     sd = _predicted_sd(levels, correction)
     delta_E00 = delta_E_2000(after.patches.lab, curve.predict(levels))
     error = prediction_error(after, correction)
+    odd = oddities(reading, after, correction, error.mean_delta_E00, error.as_stated)
     return Verification(
         correction=correction.name,
         round=correction.round,
@@ -226,8 +227,9 @@ def verify(
         prediction_error=error,
         within_tolerance=after.neutrality.passes
         and all(one.verdict == "pass" for one in each if one.counts),
-        next_round=next_round(reading, correction, after, further),
-        oddities=oddities(reading, after, correction, error.mean_delta_E00, error.as_stated),
+        # What is no proof is no evidence for another round either.
+        next_round=unsolved(after) if odd else next_round(reading, correction, after, further),
+        oddities=odd,
         spoilt=(*spoilt, *after.spoilt),
         light=correction.light,
         lights=each,

@@ -21,6 +21,7 @@ from greyscale.reporting.analysis_page import analysis_page
 from greyscale.reporting.comparison_page import comparison_page
 from greyscale.reporting.correction_page import correction_page
 from greyscale.reporting.drying_page import drying_page
+from greyscale.reporting.html import html
 from greyscale.reporting.page import Report
 from greyscale.reporting.trend_page import trend_page
 from greyscale.reporting.trend_subject import ShownTrend
@@ -160,3 +161,9 @@ def reports(analysis, comparison, correction, verification, dried, followed) -> 
         "drying": drying_page(dried, "greyscale drying 0.2.txt 24.txt -o drying"),
         "trend": trend_page(followed, "greyscale log trend -o over-time"),
     }
+
+
+@pytest.fixture(scope="session")
+def pages(reports) -> dict[str, str]:
+    """The web page of each report: drawing their figures takes most of the time."""
+    return {kind: html(report) for kind, report in reports.items()}

@@ -18,11 +18,6 @@ JUDGED = {
 }
 
 
-@pytest.fixture(scope="module")
-def pages(reports):
-    return {kind: html(report) for kind, report in reports.items()}
-
-
 def test_no_kind_is_left_out(reports):
     assert set(reports) == set(KINDS)
 

@@ -23,11 +23,6 @@ KINDS = (
 )  # fmt: skip
 
 
-@pytest.fixture(scope="module")
-def pages(reports):
-    return {kind: html(report) for kind, report in reports.items()}
-
-
 @pytest.fixture(
     scope="module",
     params=[

@@ -7,8 +7,6 @@ from xml.etree import ElementTree
 import pytest
 from support.browser import needs_browser, probe
 
-from greyscale.reporting.html import html
-
 pytestmark = needs_browser
 
 SAY = "<script>document.documentElement.dataset.said = JSON.stringify({})</script></body>"
@@ -21,14 +19,14 @@ def said(page: str, expression: str, folder):
     return json.loads(seen["said"])
 
 
-@pytest.fixture(scope="module")
-def page(reports):
-    return html(reports["analysis"])
+@pytest.fixture
+def page(pages):
+    return pages["analysis"]
 
 
-@pytest.fixture(scope="module")
-def compared(reports):
-    return html(reports["comparison"])
+@pytest.fixture
+def compared(pages):
+    return pages["comparison"]
 
 
 COLUMN = """(() => {
@@ -110,17 +108,15 @@ def test_the_light_is_switched(compared, tmp_path):
     assert said(compared, SWITCHED, tmp_path) == [["D50"], ["A"], ["LED-B3"]]
 
 
-def test_of_several_readings_each_has_its_own_switch(reports, tmp_path):
-    both = html(reports["analyses"])
-    first, second, third = said(both, SWITCHED, tmp_path)
+def test_of_several_readings_each_has_its_own_switch(pages, tmp_path):
+    first, second, third = said(pages["analyses"], SWITCHED, tmp_path)
     assert first == ["D50", "D50"]
     assert second == ["A", "D50"]
     assert third == ["F11", "D50"]
 
 
-def test_before_and_after_are_seen_in_the_same_place(reports, tmp_path):
-    page = html(reports["verification"])
-    assert said(page, SWITCHED, tmp_path) == [["before"], ["predicted"], ["after"]]
+def test_before_and_after_are_seen_in_the_same_place(pages, tmp_path):
+    assert said(pages["verification"], SWITCHED, tmp_path) == [["before"], ["predicted"], ["after"]]
 
 
 def test_the_switch_needs_no_script(compared):
