@@ -2,38 +2,79 @@
 
 from __future__ import annotations
 
+import re
 import urllib.parse
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
 from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, NEUTRAL_AIMS
 from greyscale.aims.tone import DEFAULT_TONE_AIM, TONE_AIMS
 from greyscale.aims.toning import presets
+from greyscale.base.errors import BadInput
 from greyscale.colorimetry.lights import REQUIRED_LIGHTS
+from greyscale.page.lights import light_name
+from greyscale.readings.numbers import to_number
 
 
 @dataclass(frozen=True)
 class Choices:
-    """What a person chose to look by; the correction is made with the same."""
+    """What a person chose to look by; the correction is made with the same.
+
+    Attributes
+    ----------
+    light
+        A further one to look under.
+    made_for
+        Lights that the correction is for, as typed: "LED-B1, D50=2"; empty is D50 alone.
+    """
 
     aim: str = DEFAULT_TONE_AIM
     neutral: str = DEFAULT_NEUTRAL_AIM
     toning: str = ""
     light: str = ""
+    made_for: str = ""
 
     @property
     def lights(self) -> tuple[str, ...]:
-        return tuple(dict.fromkeys((*REQUIRED_LIGHTS, *([self.light] if self.light else []))))
+        """Those to look under: the usual ones, and every one that was chosen."""
+        asked: tuple[str, ...] = ()
+        with suppress(BadInput):  # What foretells the correction says what is wrong.
+            asked = tuple(name for name, _ in self.weighted)
+        return tuple(dict.fromkeys((*REQUIRED_LIGHTS, *filter(None, (self.light, *asked)))))
 
     @property
-    def wishes(self) -> dict[str, str]:
-        """Options of `greyscale correct` that are not the usual ones."""
-        return {
-            "aim": "" if self.aim == DEFAULT_TONE_AIM else self.aim,
-            "neutral": "" if self.neutral == DEFAULT_NEUTRAL_AIM else self.neutral,
-            "toning": self.toning,
-        }
+    def weighted(self) -> tuple[tuple[str, float], ...]:
+        """The lights that the correction is for, with their weights.
+
+        Raises
+        ------
+        BadInput
+            For a light that is not known by name, or a weight that is none.
+        """
+        found = []
+        for part in filter(None, (one.strip() for one in re.split("[,;]", self.made_for))):
+            name, sign, number = part.partition("=")
+            weight = to_number(number) if sign else 1.0
+            if weight is None or not 0 <= weight < 1e6:
+                raise BadInput(f"'{part[:60]}' has no weight; write it as D50=2")
+            found.append((light_name(name), weight))
+        return tuple(found)
+
+    @property
+    def wishes(self) -> tuple[tuple[str, str], ...]:
+        """Options of `greyscale correct` that are not the usual ones, with their values."""
+        chosen = (
+            ("aim", "" if self.aim == DEFAULT_TONE_AIM else self.aim),
+            ("neutral", "" if self.neutral == DEFAULT_NEUTRAL_AIM else self.neutral),
+            ("toning", self.toning),
+        )
+        return (
+            *((option, value) for option, value in chosen if value),
+            *(("light", name) for name, _ in self.weighted),
+            *(("weight", f"{name}={weight:g}") for name, weight in self.weighted if weight != 1),
+        )
 
     @property
     def query(self) -> str:
@@ -51,4 +92,5 @@ def choices_in(given: Mapping[str, Any]) -> Choices:
         neutral=asked["neutral"] if asked["neutral"] in NEUTRAL_AIMS else DEFAULT_NEUTRAL_AIM,
         toning=asked["toning"] if asked["toning"] in presets() else "",
         light=asked["light"],
+        made_for=asked["made_for"],
     )

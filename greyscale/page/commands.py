@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -50,19 +50,23 @@ def repair(measured: Measured, sheet: Sheet | None, busy: Iterable[Path] = ()) -
     return Run("Putting the reading right", arguments, folder / f"{stem}.txt")
 
 
-def correct(paper: Paper, wishes: Mapping[str, str], busy: Iterable[Path] = ()) -> Run:
+def correct(
+    paper: Paper, wishes: Iterable[tuple[str, str]], busy: Iterable[Path] = (), name: str = ""
+) -> Run:
     """A first correction, of all readings that may be joined.
 
     Parameters
     ----------
     wishes
-        Options of `greyscale correct` and their values; empty ones are left out.
+        Options of `greyscale correct` and their values.
+    name
+        What to call it; else after the paper.
     """
     number, stem = _free(paper.folder, "correction", "", busy)
     names = [one.name for one in first_readings(paper)]
-    asked = [part for option, value in wishes.items() if value for part in (f"--{option}", value)]
-    name = () if wishes.get("name") else ("--name", f"{paper.name} {number}")
-    arguments = ("correct", *names, *name, *asked, "-o", stem)
+    asked = [part for option, value in wishes for part in (f"--{option}", value)]
+    called = ("--name", name or f"{paper.name} {number}")
+    arguments = ("correct", *names, *called, *asked, "-o", stem)
     return Run("Making the correction", arguments, paper.folder / stem)
 
 

@@ -21,6 +21,7 @@ from greyscale.base.errors import BadInput
 from greyscale.checks.finding import CheckResult
 from greyscale.correction.record import Correction
 from greyscale.correction.verify import Verification
+from greyscale.page.choices import Choices
 from greyscale.page.papers import Made, Measured, Sheet
 from greyscale.readings.layout import Layout
 from greyscale.readings.reading import Reading
@@ -145,16 +146,30 @@ def _known(readings: tuple[Reading, ...]) -> Correction:
 
 @functools.lru_cache(64)
 def predicted(
-    readings: tuple[Reading, ...], aim: str, neutral: str, toning: str | None
+    readings: tuple[Reading, ...],
+    aim: str,
+    neutral: str,
+    toning: str | None,
+    weighted: tuple[tuple[str, float], ...] = (),
 ) -> Correction | BadInput:
-    """What `greyscale correct` would promise; of one printer quickly after the first time."""
+    """What `greyscale correct` would promise; of one printer quickly after the first time.
+
+    Parameters
+    ----------
+    weighted
+        The lights that it is for, with their weights; none is D50 alone.
+    """
     from greyscale.correction.correct import correct
     from greyscale.correction.record import Options
+    from greyscale.readings.lights import find_light
 
     try:
         with _fitting:
             known = _known(readings)
-        asked = Options(aim=aim, neutral=neutral, toning=toning)
+        lights = tuple(find_light(name) for name, _ in weighted)
+        asked = Options(
+            aim=aim, neutral=neutral, toning=toning, lights=lights, weights=dict(weighted) or None
+        )
         return correct(readings, asked, known.model)
     except BadInput as error:
         return error
@@ -175,13 +190,25 @@ def _seen(
         return error
 
 
+def foretold(readings: tuple[Reading, ...], choices: Choices) -> Correction | BadInput:
+    """What `greyscale correct` would promise by some choices."""
+    try:
+        weighted = choices.weighted
+    except BadInput as error:
+        return error
+    return predicted(readings, choices.aim, choices.neutral, choices.toning or None, weighted)
+
+
 def seen(
-    measured: Measured, made: Made | None, picture: Path, light: str, encoding: str
+    measured: Measured,
+    correction: Correction | None,
+    picture: Path,
+    light: str,
+    encoding: str,
 ) -> Preview | BadInput:
     """What `greyscale preview` shows, or why it cannot."""
     found = picture.stat()
     state = (found.st_mtime_ns, found.st_size)
-    correction = None if made is None else made.correction
     return _seen(measured.reading, correction, picture, state, light, encoding or None)
 
 

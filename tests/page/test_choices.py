@@ -3,14 +3,22 @@
 from __future__ import annotations
 
 import html
+import io
 
+import numpy as np
 import pytest
+from PIL import Image
 from support.page import client_of, measure
 
 import greyscale
+from greyscale.applying.preview import PreviewOptions, preview
 from greyscale.colorimetry.differences import delta_E_2000
+from greyscale.colorimetry.lights import light
 from greyscale.page import findings
+from greyscale.page.choices import Choices
+from greyscale.page.papers import paper_of
 from greyscale.reporting.correction_words import correction_sentences
+from greyscale.reporting.preview_sheet import print_as_seen, write_png
 
 NEAR = 0.1
 """ΔE00: what the page foretells with a printer that was fitted for other aims."""
@@ -44,6 +52,47 @@ def test_the_address_holds_the_choices_and_the_command_has_them(client):
     assert "--aim srgb --neutral paper --toning yellow-brown -o correction-1" in text
     assert "LED-B3" in text
     assert "<option selected>srgb" in text
+
+
+def test_a_correction_for_lights_with_weights_is_a_choice_like_the_others(client):
+    query = {"made_for": "LED-B1, D50=2"}
+    text = html.unescape(client.get("/paper/cotton rag", params=query).text)
+    assert "--light LED-B1 --light D50 --weight D50=2 -o correction-1" in text
+    assert ">LED-B1" in text
+    reading = greyscale.read(client.app.app.state.root / "cotton rag" / "ramp.txt")
+    own = greyscale.correct(reading, lights=["LED-B1", "D50"], weights={"D50": 2})
+    foretold = html.unescape(client.get("/paper/cotton rag/predicted", params=query).text)
+    assert correction_sentences(own)[0] in foretold
+    for wrong, said in (("LED-B1=x", "has no weight"), ("Neon", "Neon"), ("/etc/passwd", "known")):
+        row = client.get("/paper/cotton rag/predicted", params={"made_for": wrong})
+        assert row.status_code == 200
+        assert said in html.unescape(row.text)
+        page = client.get("/paper/cotton rag", params={"made_for": wrong})
+        assert page.status_code == 200
+        refused = client.post("/paper/cotton rag/correct", data={"made_for": wrong})
+        assert refused.status_code == 422
+
+
+def test_a_picture_is_shown_through_a_correction_that_is_not_made_yet(client):
+    folder = client.app.app.state.root / "cotton rag"
+    Image.linear_gradient("L").resize((64, 48)).save(folder / "fog.png")
+    address = "/paper/cotton rag/picture/fog.png"
+    asked = {"encoding": "lstar", "toning": "yellow-brown"}
+    text = html.unescape(client.get(address, params=asked).text)
+    assert "This is what a correction would do; it is not made yet." in text
+    assert 'name="toning" value="yellow-brown"' in text
+    # The reading that the page has read: that what is foretold of it is true, is shown above.
+    reading = paper_of(folder.parent, "cotton rag").readings[0].reading
+    own = findings.foretold((reading,), Choices(toning="yellow-brown"))
+    wanted = PreviewOptions(encoding="lstar", longest=findings.LONGEST)
+    made = preview(reading, folder / "fog.png", light("D50"), own, wanted)
+    file = io.BytesIO()
+    write_png(print_as_seen(made, made.sides[1], 1.0), file)
+    drawn = client.get(f"{address}/after.png", params=asked).content
+    apart = np.asarray(Image.open(file), int) - np.asarray(Image.open(io.BytesIO(drawn)), int)
+    assert not apart.any()
+    plain = client.get(f"{address}/after.png", params={"encoding": "lstar"}).content
+    assert plain != drawn
 
 
 @pytest.mark.parametrize("name", ["aim", "neutral", "toning"])

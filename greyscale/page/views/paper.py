@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import urllib.parse
 from collections.abc import Mapping
+from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -145,7 +146,8 @@ def _offered(request: Request, paper: Paper, choices: Choices) -> dict[str, str]
     busy, state = _busy(request, paper), state_of(paper)
     offered = {"chart": commands.chart(paper, PAGES[0], busy)}
     if state.step == "correct" or paper.corrections:
-        offered["correct"] = commands.correct(paper, choices.wishes, busy)
+        with suppress(BadInput):  # The row that foretells it says what is wrong.
+            offered["correct"] = commands.correct(paper, choices.wishes, busy)
         first = first_readings(paper)
         if first and any(paper.sheet_of(one) for one in first):
             offered["follow-up"] = commands.follow_up(paper, first[0], PAGES[0], busy)
@@ -179,7 +181,7 @@ def _begin(request: Request, paper: Paper, step: str, asked: Mapping[str, str]) 
     elif step == "proof" and paper.corrections:
         run = commands.proof(paper, paper.corrections[-1], page, busy)
     elif step == "correct" and first:
-        run = commands.correct(paper, choices.wishes | {"name": asked.get("name", "")}, busy)
+        run = commands.correct(paper, choices.wishes, busy, asked.get("name", ""))
     elif step == "round" and state.measured is not None and state.made is not None:
         run = commands.next_round(paper, state.measured, state.made, busy)
     elif step == "repair":

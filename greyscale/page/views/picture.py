@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import urllib.parse
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -15,11 +15,16 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
+from greyscale.aims.neutral import NEUTRAL_AIMS
+from greyscale.aims.tone import TONE_AIMS
+from greyscale.aims.toning import presets
 from greyscale.analysis.analyse import Analysis
 from greyscale.applying.preview import Preview
 from greyscale.base.errors import BadInput
 from greyscale.base.shell import as_typed
+from greyscale.correction.record import Correction
 from greyscale.page import commands, findings
+from greyscale.page.choices import Choices, choices_in
 from greyscale.page.lights import LIGHTS, light_name
 from greyscale.page.papers import Made, Measured, Paper, made_of, paper_of, pictures
 from greyscale.page.render import address, render
@@ -27,6 +32,9 @@ from greyscale.page.state import first_readings
 from greyscale.page.tone_scale import histogram, tone_scale
 from greyscale.page.uploads import form
 from greyscale.reporting.preview_words import NOT_THE_PRINT, side_words
+
+FORETOLD = "foretold"
+"""In place of a correction's folder: what one would be by the choices, before it is made."""
 
 STRENGTHS = (1, 2, 3, 4)
 ENCODINGS = ("lstar", "srgb", "gamma-1.8", "gamma-2.2")
@@ -50,10 +58,10 @@ class Looked:
 
 def looked_at(given: Mapping[str, Any], paper: Paper) -> Looked:
     """Take from an address or a form how a picture is looked at."""
-    names = [one.path.name for one in paper.corrections]
+    names = [FORETOLD, *(one.path.name for one in paper.corrections)]
     asked = {name: str(given.get(name) or "")[:200].strip() for name in vars(Looked())}
     return Looked(
-        correction=asked["correction"] if asked["correction"] in names else (names or [""])[-1],
+        correction=asked["correction"] if asked["correction"] in names else names[-1],
         light=asked["light"] or "D50",
         encoding=asked["encoding"] if asked["encoding"] in ENCODINGS else "",
         cast=int(asked["cast"]) if asked["cast"] in map(str, STRENGTHS) else 1,
@@ -74,27 +82,45 @@ def _made(paper: Paper, looked: Looked) -> Made | None:
     return next((one for one in paper.corrections if one.path.name == looked.correction), None)
 
 
+def _correction(paper: Paper, looked: Looked, choices: Choices) -> Correction | None:
+    """The correction that is looked through.
+
+    Raises
+    ------
+    BadInput
+        Where none could be made by the choices.
+    """
+    made = _made(paper, looked)
+    if made is not None:
+        return made.correction
+    found = findings.foretold(tuple(one.reading for one in first_readings(paper)), choices)
+    if isinstance(found, BadInput):
+        raise found
+    return found
+
+
 def _reading(paper: Paper) -> Measured | None:
     """The reading that tells how the paper prints without a correction."""
     readings = first_readings(paper)
     return readings[0] if readings else None
 
 
-def _preview(paper: Paper, picture: Path, looked: Looked) -> Preview | BadInput:
+def _preview(paper: Paper, picture: Path, looked: Looked, choices: Choices) -> Preview | BadInput:
     measured = _reading(paper)
     if measured is None:
         return BadInput("a chart of this paper has to be measured first")
     try:
         light = light_name(looked.light)
+        correction = _correction(paper, looked, choices)
     except BadInput as error:
         return error
-    return findings.seen(measured, _made(paper, looked), picture, light, looked.encoding)
+    return findings.seen(measured, correction, picture, light, looked.encoding)
 
 
 def _context(paper: Paper, picture: Path, request: Request, problem: str) -> dict[str, Any]:
-    looked = looked_at(request.query_params, paper)
+    looked, choices = looked_at(request.query_params, paper), choices_in(request.query_params)
     made, measured = _made(paper, looked), _reading(paper)
-    shown = _preview(paper, picture, looked)
+    shown = _preview(paper, picture, looked, choices)
     jobs = [job for job in request.app.state.jobs.of(paper.folder) if picture.name in job.arguments]
     said = {}
     if measured is not None:
@@ -107,7 +133,7 @@ def _context(paper: Paper, picture: Path, request: Request, problem: str) -> dic
         said["apply"] = as_typed(*commands.apply(made, picture, looked.encoding, busy).arguments)
     right = shown if isinstance(shown, Preview) else None
     analysis = None if measured is None else findings.analysed(
-        measured, (), made.correction.aim if made else "lstar", "fading", None
+        measured, (), made.correction.aim if made else choices.aim, "fading", None
     )  # fmt: skip
     scale = tone_scale(analysis) if right and isinstance(analysis, Analysis) else None
     return {
@@ -116,6 +142,12 @@ def _context(paper: Paper, picture: Path, request: Request, problem: str) -> dic
         "paper": paper,
         "picture": picture,
         "looked": looked,
+        "query": _query(looked, choices),
+        "choices": choices,
+        "foretold": FORETOLD,
+        "aims": tuple(TONE_AIMS),
+        "neutral_aims": tuple(NEUTRAL_AIMS),
+        "tonings": tuple(presets()),
         "made": made,
         "shown": right,
         "problem": problem or ("" if isinstance(shown, Preview) else shown.message),
@@ -132,6 +164,11 @@ def _context(paper: Paper, picture: Path, request: Request, problem: str) -> dic
     }
 
 
+def _query(looked: Looked, choices: Choices) -> str:
+    """Both as they stand in an address; the light is the one that is looked under."""
+    return "&".join(filter(None, (looked.query, replace(choices, light="").query)))
+
+
 async def view(request: Request, problem: str = "", status: int = 200) -> Response:
     """Show a picture before and after."""
     paper, picture = await run_in_threadpool(_found, request)
@@ -142,7 +179,7 @@ async def view(request: Request, problem: str = "", status: int = 200) -> Respon
 async def drawn(request: Request) -> Response:
     """Send one of the two prints as a PNG, or the levels that make them."""
     paper, picture = await run_in_threadpool(_found, request)
-    looked = looked_at(request.query_params, paper)
+    looked, choices = looked_at(request.query_params, paper), choices_in(request.query_params)
     side = request.path_params["side"]
     if side not in (*SIDES, LEVELS):
         raise HTTPException(404, "There is no such side.")
@@ -150,7 +187,7 @@ async def drawn(request: Request) -> Response:
     def draw() -> bytes:
         from greyscale.reporting.preview_sheet import levels_as_greys, print_as_seen, write_png
 
-        shown = _preview(paper, picture, looked)
+        shown = _preview(paper, picture, looked, choices)
         if isinstance(shown, BadInput):
             raise shown
         file = io.BytesIO()

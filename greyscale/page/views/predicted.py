@@ -27,7 +27,7 @@ def _context(request: Request) -> dict[str, Any]:
     if not readings:
         raise HTTPException(404, "Nothing of this paper is measured yet.")
     choices = choices_in(request.query_params)
-    found = findings.predicted(readings, choices.aim, choices.neutral, choices.toning or None)
+    found = findings.foretold(readings, choices)
     if isinstance(found, BadInput):
         return {"strips": None, "sentences": (found.message,)}
     levels = np.linspace(0.0, 1.0, 33)
