@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import urllib.parse
 from collections.abc import Mapping
 from contextlib import suppress
@@ -14,8 +13,7 @@ from greyscale.aims.tone import DEFAULT_TONE_AIM, TONE_AIMS
 from greyscale.aims.toning import presets
 from greyscale.base.errors import BadInput
 from greyscale.colorimetry.lights import REQUIRED_LIGHTS
-from greyscale.page.lights import light_name
-from greyscale.readings.numbers import to_number
+from greyscale.page.lights import weighted_lights
 
 
 @dataclass(frozen=True)
@@ -53,14 +51,7 @@ class Choices:
         BadInput
             For a light that is not known by name, or a weight that is none.
         """
-        found = []
-        for part in filter(None, (one.strip() for one in re.split("[,;]", self.made_for))):
-            name, sign, number = part.partition("=")
-            weight = to_number(number) if sign else 1.0
-            if weight is None or not 0 <= weight < 1e6:
-                raise BadInput(f"'{part[:60]}' has no weight; write it as D50=2")
-            found.append((light_name(name), weight))
-        return tuple(found)
+        return weighted_lights(self.made_for)
 
     @property
     def wishes(self) -> tuple[tuple[str, str], ...]:

@@ -214,7 +214,10 @@ def seen(
 
 @functools.lru_cache(32)
 def compared(
-    readings: tuple[tuple[str, Reading], ...], lights: tuple[str, ...], as_printed: bool
+    readings: tuple[tuple[str, Reading], ...],
+    lights: tuple[str, ...],
+    as_printed: bool,
+    weights: tuple[tuple[str, float], ...] = (),
 ) -> Comparison | BadInput:
     """What `greyscale compare` finds, each reading called by its paper's name; or why it cannot."""
     from greyscale.analysis.comparison import ComparisonOptions
@@ -223,7 +226,9 @@ def compared(
 
     try:
         named = [replace(one, name=name) for name, one in readings]
-        options = ComparisonOptions(lights=tuple(find_light(one) for one in lights))
+        options = ComparisonOptions(
+            lights=tuple(find_light(one) for one in lights), weights=dict(weights) or None
+        )
         return compare_papers(named, options, as_printed=as_printed)
     except BadInput as error:
         return error

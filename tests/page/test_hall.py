@@ -20,15 +20,17 @@ def client(tmp_path_factory):
 
 def test_it_ranks_as_the_command_does(client):
     root = client.app.app.state.root
-    text = client.get("/hall?light=A&light=LED-B3").text
+    query = {"light": ["A", "LED-B3"], "weights": "LED-B3=2"}
+    text = client.get("/hall", params=query).text
     ramps = [root / paper / "ramp.txt" for paper in ("baryta", "kozo", "cotton rag")]
-    own = greyscale.compare(ramps, lights=("A", "LED-B3"))
+    own = greyscale.compare(ramps, lights=("A", "LED-B3"), weights={"LED-B3": 2})
     rows = re.findall(r'<th scope="row" class="name">(.*?)</th><td>(.*?)</td>', text)
     scores = [f"{paper.score:.2f}" for paper in own.papers]
     assert [score for _, score in rows] == scores
     by_score = {f"{paper.score:.2f}": paper.source for paper in own.papers}
     assert all(f"{name}/ramp.txt" in by_score[score] for name, score in rows)
     assert "greyscale compare" in text
+    assert "--weight LED-B3=2" in text
 
 
 def test_only_ticked_papers_are_compared(client):

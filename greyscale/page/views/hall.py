@@ -14,7 +14,7 @@ from greyscale.analysis.comparison import Comparison
 from greyscale.base.errors import BadInput
 from greyscale.base.shell import as_typed
 from greyscale.page import findings
-from greyscale.page.lights import LIGHTS, light_name
+from greyscale.page.lights import LIGHTS, light_name, weighted_lights
 from greyscale.page.papers import Measured, Paper, papers
 from greyscale.page.render import render
 from greyscale.page.state import first_readings
@@ -38,16 +38,19 @@ def _context(request: Request) -> dict[str, Any]:
     asked = query.getlist("paper") or [paper.key for paper, _ in there]
     chosen = [(paper, readings) for paper, readings in there if paper.key in asked]
     as_printed = "printed" in query
+    asked_weights = query.get("weights", "").strip()
+    weights: tuple[tuple[str, float], ...] = ()
     problem, lights = "", list(dict.fromkeys(query.getlist("light") or LIGHTS[:3]))
     result: Comparison | None = None
     try:
         lights = [light_name(one) for one in lights]
         if more := query.get("more", "").strip():
             lights = list(dict.fromkeys((*lights, light_name(more))))
+        weights = weighted_lights(asked_weights)
         if len(chosen) < 2:
             raise BadInput("measure two papers or more, and tick them")
         readings = [(paper.name, one.reading) for paper, some in chosen for one in some]
-        found = findings.compared(tuple(readings), tuple(lights), as_printed)
+        found = findings.compared(tuple(readings), tuple(lights), as_printed, weights)
         if isinstance(found, BadInput):
             raise found
         result = found
@@ -55,12 +58,14 @@ def _context(request: Request) -> dict[str, Any]:
         problem = error.message
     files = [one.path.relative_to(root).as_posix() for _, some in chosen for one in some]
     said = ("compare", *files, *(part for one in lights for part in ("--light", one)))
+    said += tuple(part for name, one in weights for part in ("--weight", f"{name}={one:g}"))
     said += ("--as-printed",) if as_printed else ()
     return {
         "there": [paper for paper, _ in there],
         "chosen": [paper.key for paper, _ in chosen],
         "lights": tuple(dict.fromkeys((*LIGHTS, *lights))),
         "lit": lights,
+        "weights": asked_weights,
         "as_printed": as_printed,
         "result": result,
         "sentences": () if result is None else comparison_sentences(result),
