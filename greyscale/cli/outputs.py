@@ -61,7 +61,7 @@ def declared(ctx: Any) -> Iterator[None]:
     with guarded(inputs, replace=replace, own=None if own is None else own.resolve()):
         for option, path in outputs.items():
             refuse_input(path)
-            for file in _files_of(ctx.command.name, option, path):
+            for file in files_of(ctx.command.name, option, path):
                 refuse_to_replace(file)
                 if (other := taken.setdefault(_plain(file), option)) != option:
                     raise BadInput(f"is given for {other} as well; give another name", file)
@@ -113,7 +113,7 @@ def _plain(path: Path) -> Path:
     return Path(str(path.absolute()).casefold())
 
 
-def _files_of(command: str, option: str, path: Path) -> Iterator[Path]:
+def files_of(command: str, option: str, path: Path) -> Iterator[Path]:
     """Name the files that are certain to be written for an option, as far as the name tells."""
     from greyscale.base.errors import BadInput
 

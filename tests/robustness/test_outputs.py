@@ -3,8 +3,13 @@
 from __future__ import annotations
 
 import os
+import shutil
 from collections.abc import Iterator
+from contextlib import AbstractContextManager
+from itertools import combinations
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any, get_args
 
 import pytest
 import typer.main
@@ -12,14 +17,18 @@ from support.commands import COMMANDS, QUICK, command
 from support.families import family
 from support.runner import Runner, snapshot
 
+from greyscale.base.errors import BadInput
+from greyscale.base.outputs import refuse_to_replace
 from greyscale.cli import app as program
-from greyscale.cli.outputs import writes
+from greyscale.cli.help_page import HelpPage
+from greyscale.cli.outputs import declared, files_of, writes
 
 INPUTS = {
     "analyse": "analyse reading-1.txt --aim aim.csv --for-image fog-1.tif",
     "check": "check reading-1.txt --layout layout.txt",
     "compare": "compare 24h-1.txt 24h-2.txt --light lamp.csv --glazing glass.csv",
     "read": "read layout.txt",
+    "settings": "settings reading-1.txt 24h-1.txt --layout layout.txt",
     "drying": "drying 1h-1.txt 24h-1.txt --hours 1,24",
     "chart": "chart --after reading-1.txt --through correction-1 --for-image fog-1.tif --dpi 72",
     "correct": "correct reading-1.txt --amend profile.icc --for-image fog-1.tif",
@@ -38,24 +47,92 @@ INPUTS = {
 """Each command that writes, with every kind of input that it takes."""
 
 
-def writing_commands() -> Iterator[tuple[str, str]]:
-    """Each command with each of its options that name an output."""
+def commands() -> Iterator[Any]:
+    """Each command as it declares itself, those of groups too."""
     group = typer.main.get_command(program.app)
-    for name, one in group.commands.items():  # type: ignore[attr-defined]
-        for inner, part in getattr(one, "commands", {name: one}).items():
-            for parameter in part.params:
-                if writes(parameter):
-                    yield inner, parameter.opts[0]
+    for one in group.commands.values():  # type: ignore[attr-defined]
+        yield from getattr(one, "commands", {one.name: one}).values()
+
+
+def outputs_of(one: Any) -> list[Any]:
+    return [parameter for parameter in one.params if writes(parameter)]
+
+
+def texts_of(one: Any) -> list[Any]:
+    """The parameters that may name a file: every one that takes a text or a path."""
+    return [
+        parameter
+        for parameter in one.params
+        if not writes(parameter) and {str, Path} & _kinds(parameter.type_descriptor.annotation)
+    ]
+
+
+def _kinds(annotation: Any) -> set[Any]:
+    inner = get_args(annotation)
+    return {annotation} if not inner else set().union(*map(_kinds, inner))
+
+
+def ran(one: Any, **params: object) -> AbstractContextManager[None]:
+    """What surrounds the work of a command that is run with these values."""
+    values = {parameter.name: None for parameter in one.params} | params
+    return declared(SimpleNamespace(command=one, params=values))
+
+
+@pytest.mark.parametrize("one", commands(), ids=lambda one: one.name)
+def test_each_option_that_may_name_a_file_is_guarded_against_each_output(
+    one: Any, tmp_path: Path
+) -> None:
+    """Made from the commands' own declaration, so that an option that comes later is tried too."""
+    assert isinstance(one, HelpPage)
+    place = tmp_path / "one" / "chart"
+    place.parent.mkdir()
+    for given in texts_of(one):
+        file = tmp_path / "given.txt"
+        file.write_text("an input")
+        os.link(file, tmp_path / "linked.txt")
+        (tmp_path / "symbolic.txt").symlink_to(file)
+        value: object = (str(file),) if given.multiple or given.nargs != 1 else str(file)
+        with ran(one, **{given.name: value, "replace": True}):
+            for name in ("given.txt", "linked.txt", "symbolic.txt"):
+                with pytest.raises(BadInput, match="is an input"):
+                    refuse_to_replace(tmp_path / name)
+        for output in outputs_of(one):
+            for target in files_of(one.name, output.opts[0], place):
+                target.parent.mkdir(parents=True, exist_ok=True)
+                os.link(file, target)
+                with (
+                    pytest.raises(BadInput, match="is an input"),
+                    ran(one, **{given.name: value, output.name: place, "replace": True}),
+                ):
+                    pass
+                target.unlink()
+            shutil.rmtree(place, ignore_errors=True)
+        for name in ("given.txt", "linked.txt", "symbolic.txt"):
+            (tmp_path / name).unlink()
+
+
+@pytest.mark.parametrize("one", commands(), ids=lambda one: one.name)
+def test_two_outputs_of_a_command_are_never_one_file(one: Any, tmp_path: Path) -> None:
+    for first, second in combinations(outputs_of(one), 2):
+        for target in files_of(one.name, first.opts[0], tmp_path / "chart"):
+            # A folder's name is no file's: only where both would write one file do they collide.
+            if target not in files_of(one.name, second.opts[0], target):
+                continue
+            with pytest.raises(BadInput, match="is given for"):  # noqa: SIM117
+                with ran(one, **{first.name: tmp_path / "chart", second.name: target}):
+                    pass
+
+
+def test_every_command_that_writes_is_tried() -> None:
+    assert {one.name for one in commands() if outputs_of(one)} == set(INPUTS)
 
 
 PAIRS = [
-    (name, option, read)
-    for name, option in writing_commands()
-    for read in [
-        word.removesuffix("/")
-        for word in INPUTS[name].split()
-        if "." in word or word.startswith("correction-")
-    ]
+    (one.name, output.opts[0], read.removesuffix("/"))
+    for one in commands()
+    for output in outputs_of(one)
+    for read in INPUTS.get(one.name, "").split()
+    if "." in read or read.startswith("correction-")
 ]
 
 
@@ -69,16 +146,12 @@ def folder(work: Path) -> Path:
     return work
 
 
-def test_every_command_that_writes_is_tried() -> None:
-    assert {name for name, _ in writing_commands()} == set(INPUTS)
-    assert len(PAIRS) > 40
-
-
-@pytest.mark.parametrize(("name", "option", "read"), PAIRS)
+@pytest.mark.parametrize("pair", family(PAIRS, PAIRS[::6]))
 def test_no_output_replaces_an_input(
-    name: str, option: str, read: str, folder: Path, runner: Runner
+    pair: tuple[str, str, str], folder: Path, runner: Runner
 ) -> None:
     """Nor by another name of it, nor where replacing is allowed."""
+    name, option, read = pair
     inside = read if (folder / read).is_file() else f"{read}/correction.json"
     os.link(folder / inside, folder / "another-name")
     before = snapshot(folder)
