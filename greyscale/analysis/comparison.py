@@ -60,7 +60,7 @@ def score_papers(
     figures, sd
         Shape (papers, lights): the figure, as mean ΔCh, and its standard deviation.
     weights
-        Shape (lights,): the lights' weights in the mean; a light of weight 0 cannot be the worst.
+        Shape (lights,): the lights' weights on average; a light of weight 0 cannot be the worst.
     worst_share
         Share of the worst light, 0 to 1.
 
@@ -221,7 +221,7 @@ class ComparisonOptions:
     lights
         By name or as they are.
     weights
-        A light's weight in the mean, by its name; 1 where not named.
+        A light's weight on average, by its name; 1 where not named.
     neutral, aim, scaling
         The aims, as in an analysis.
     observer

@@ -374,4 +374,4 @@ def _why_unknown(series: DryingSeries, worst: Array, trusted: str, settled: obje
     if np.unique(series.hours).size < _FEWEST_TIMES:
         return "Readings at two times show what has changed, not what is still to come."
     low, _, high = np.percentile(worst, _PERCENTILES)
-    return f"Still to come may be anything from ΔE00 {low:.1f} to {high:.1f}."
+    return f"There may be anything from ΔE00 {low:.1f} to {high:.1f} still to come."

@@ -89,9 +89,9 @@ def ramp_of(reading: Reading) -> Ramp:
     if reading.tone_alone:
         raise BadInput(
             "holds tone alone, L* or density: that tells neither a cast nor how the print looks "
-            "under a light. 'greyscale check' says whether it was read well, 'greyscale correct' "
-            "rights its tone scale and says how far that is off, 'greyscale chart --after' "
-            "follows it up; for all else measure L*, a* and b*, or spectra",
+            "under a light. 'greyscale check' says whether it was read well, 'greyscale "
+            "correct' corrects its tone scale and says how far that is off, 'greyscale chart "
+            "--after' follows it up; for all else measure L*, a* and b*, or spectra",
             reading.source,
         )
     reading, spoilt = without_spoilt(reading)

@@ -150,9 +150,9 @@ def _check_clipping(below: float, above: float, lab: Array, source: str) -> None
     if above < 1:
         parts.append(f"levels {above:.2f} to 1 all print like paper (L* {lab[-1, 0]:.1f})")
     raise BadInput(
-        f"{' and '.join(parts)}: {lost:.0%} of the tones are clipped. More patches cannot help; "
-        "look at the paper setting, the ink limit and the colour management of the print, and "
-        "print the starting chart again",
+        f"{' and '.join(parts)}: {100 * lost:.0f} % of the tones are clipped. More patches "
+        "cannot help; look at the paper setting, the ink limit and the colour management of the "
+        "print, and print the starting chart again",
         source,
     )
 

@@ -86,7 +86,7 @@ def chart(
             metavar="N",
             min=2,
             max=8,
-            help="Instead of a chart, small strips for so many settings of the driver, to be "
+            help="Instead of a chart, small strips for this many settings of the driver, to be "
             "printed on one sheet, one setting each: NAME-1.tif, NAME-2.tif and so on.",
             show_default=False,
         ),

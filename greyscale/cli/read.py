@@ -41,7 +41,7 @@ def read(
         Literal["lab", "lightness", "density"],
         typer.Option(
             help="What you type: L* a* b*; L* alone; or visual density alone, not zeroed on paper. "
-            "Alone they tell the tone scale and no tint."
+            "Alone they tell the tone scale but no tint."
         ),
     ] = "lab",
     printer: PrinterOption = None,

@@ -232,7 +232,7 @@ def _remarks(
     ]
     remarks += [
         f"'{reading.name}' has more than {MOST_OF_A_READING} different device values near the "
-        "grey axis; only so many were taken, evenly apart."
+        "grey axis; only that many were taken, evenly spaced."
         for reading in readings
         if len(reading) > MOST_OF_A_READING and is_crowded(reading)
     ]

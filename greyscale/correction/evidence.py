@@ -220,7 +220,7 @@ def _joined(parts: Sequence[_Part], sources: tuple[Source, ...]) -> Evidence:
         raise BadInput(
             f"together with the others, there are {len(device)} different device values near the "
             f"grey axis; a correction is made from at most {MOST_TOGETHER}: give fewer readings, "
-            "or start anew without --previous",
+            "or start again without --previous",
             sources[-1].source,
         )
     lab = np.concatenate([part.lab for part in parts])

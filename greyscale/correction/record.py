@@ -174,7 +174,7 @@ class Options:
     points
         Points of the curve, 1024 to 4096.
     tone_only
-        Whether to send equal R, G, B, which rights the tone scale and leaves the tint.
+        Whether to send equal R, G, B, which corrects the tone scale and leaves the tint.
     lights
         The lights to be neutral under, L* by the first; none are D50.
     weights, worst_share
@@ -372,7 +372,7 @@ class Correction(Presented):
 
     @property
     def tone_only(self) -> bool:
-        """Whether it sends equal R, G, B: it rights the tone scale and leaves the tint."""
+        """Whether it sends equal R, G, B: it corrects the tone scale and leaves the tint."""
         return bool(np.ptp(self.curve.rgb, axis=1).max() == 0.0)
 
     @property

@@ -137,8 +137,8 @@ def choose_settings(readings: Sequence[Reading]) -> Settings:
         told = {getattr(one, what) for one in readings} - {None}
         if len(told) > 1:
             raise BadInput(
-                f"the readings are of unlike {what} ({', '.join(sorted(told))}), which cannot be "
-                "ranked against each other; measure all strips in the same way",
+                f"the readings are of different {what} ({', '.join(sorted(told))}), and cannot "
+                "be ranked against each other; measure all strips in the same way",
                 readings[1].source,
             )
     names = _names(readings)

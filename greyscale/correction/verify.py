@@ -132,7 +132,7 @@ class Verification(Presented):
     lights
         The print under the correction's lights, and those asked for; none where D50 is all.
     tone_only
-        Whether the correction was to right the tone scale alone.
+        Whether the correction was to correct the tone scale alone.
     next_round
         Whether another round is worth it.
     oddities

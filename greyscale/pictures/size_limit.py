@@ -54,7 +54,7 @@ def refuse_too_large(path: Path, what: str, size: int) -> None:
     """
     if size > MOST_BYTES:
         raise BadInput(
-            f"a {what} is written whole, which of these {size / 1e6:.0f} MB of pixels would take "
-            "too much memory; write a TIFF",
+            f"a {what} is written as a whole, which would take too much memory for these "
+            f"{size / 1e6:.0f} MB of pixels; write a TIFF",
             path,
         )

@@ -106,7 +106,7 @@ def solve(
     priority
         Shape (256,): how much each tone counts where the tones are made smooth; None: all alike.
     tone_only
-        Send equal R, G, B: right the tone scale alone, and leave the tint.
+        Send equal R, G, B: correct the tone scale alone, and leave the tint.
     weight
         How much a squared error of a*, b* counts where there are others beside.
     beside

@@ -103,7 +103,7 @@ def readings_of(
             about = replace(
                 about,
                 fields={TONE_ALONE: "L*", **about.fields},
-                remarks=(*about.remarks, "Tone alone was measured: of a tint it says nothing."),
+                remarks=(*about.remarks, "Tone alone was measured: it says nothing about tint."),
             )
         part = replace(part, about=about)
         readings.append(reading_of(_measurements(part, device_table, source), part.about, source,

@@ -69,8 +69,8 @@ def _expected_colour(correction: Correction) -> str:
     aim = f"the {correction.toning} toning" if correction.toning else "neutral"
     if correction.evidence.tone_alone:
         return (
-            "Tone alone was measured: equal R, G and B are sent, which right the tone scale; what "
-            "tint the print has is not known."
+            "Tone alone was measured: equal R, G and B are sent, which corrects the tone scale; "
+            "what tint the print has is not known."
         )
     if correction.tone_only:
         return (

@@ -9,7 +9,7 @@ from greyscale.reporting.drying_table import HEAD, tone_row
 from greyscale.reporting.drying_words import drying_sentences, time_words
 from greyscale.reporting.figures.drying import drying as drying_figure
 from greyscale.reporting.next_step import after_drying
-from greyscale.reporting.numbers import fixed
+from greyscale.reporting.numbers import fixed, percent
 from greyscale.reporting.page import CAUTIONS, Picture, Prose, Report, Section, Table
 
 KIND = "Drying of a print"
@@ -49,14 +49,14 @@ def _picture(drying: Drying) -> Picture:
 
 def _how(drying: Drying) -> str:
     laws = ", ".join(
-        f"{name} {probability:.0%}"
+        f"{name} {percent(probability)}"
         for name, probability in zip(drying.laws, drying.probabilities, strict=True)
     )
     return (
-        f"Averaged over the laws that prints may dry by, as probable as the readings leave each: "
-        f"{laws}. Ranges are 90 % credible intervals, given the scatter about the fit (standard "
-        f"deviation {fixed(drying.sd)} of one value). Time constants from minutes to three days, "
-        "or twice the span of the readings, are thought possible."
+        "Averaged over the laws by which prints may dry, each as probable as the readings make "
+        f"it: {laws}. Ranges are 90 % credible intervals, given the scatter about the fit "
+        f"(standard deviation {fixed(drying.sd)} of one value). Time constants from minutes to "
+        "three days, or twice the span of the readings, are thought possible."
     )
 
 

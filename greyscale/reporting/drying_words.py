@@ -90,7 +90,7 @@ def _settled(drying: Drying) -> str:
         if drying.trusted == "not yet known":
             return ""
         if drying.trusted == "yes":
-            return "Since when, these readings do not tell."
+            return "These readings do not tell since when."
         return f"When it is dry is not yet known. {again_words(drying)}"
     low, middle, high = settled
     first = float(drying.series.hours[0])

@@ -122,8 +122,8 @@ def after_correction(folder: Path | str, tone_alone: bool = False) -> NextStep:
     """Return how to prove a correction that is in this folder; of tone alone, how to look again."""
     if tone_alone:
         return _step(
-            "Print a chart through it as you printed the first and measure it; how far its tones "
-            "are off still, the next round says",
+            "Print a chart through it as you printed the first and measure it; the next round "
+            "says how far off its tones still are",
             ("chart", "-o", "my-proof", "--through", folder),
             ("correct", "PROOF-READING", "--previous", folder, "-o", "my-next-round"),
         )

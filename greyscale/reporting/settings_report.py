@@ -36,7 +36,7 @@ SETTINGS_SCHEMA = "greyscale/settings/1"
 
 _WORTH_SAYING = 0.4  # A difference in cost that is named as a reason.
 _HEAD = (
-    "rank", "setting", "score", "Dmax", "shadows part from", "reversals", "answers in",
+    "rank", "setting", "score", "Dmax", "shadows distinct from", "reversals", "answers in",
     "mean ΔCh left", "mean ΔL* left", "roughness",
 )  # fmt: skip
 _SHORT = ("rank", "setting", "score", "Dmax", "shadow", "falls", "ΔCh left", "ΔL* left")
@@ -50,7 +50,7 @@ def settings_sentences(settings: Settings) -> tuple[str, ...]:
     first, second = settings.settings[:2]
     if first.tied:
         alike = joined([one.name for one in settings.settings if one.rank == 1])
-        lead = f"{alike} are as good as each other"
+        lead = f"{alike} are equally good"
         others = [one for one in settings.settings if one.rank > 1]
         lead += f"; better than {others[0].name}: {_why(first, others[0])}." if others else "."
     else:
@@ -62,7 +62,7 @@ def _why(better: Setting, other: Setting) -> str:
     """Name the figures that speak for a setting against another, the weightiest first."""
     each = {
         "black": f"Dmax {fixed(better.dmax)} against {fixed(other.dmax)}",
-        "shadow": f"shadows part from black at level {_level(better.shadow)} against "
+        "shadow": f"shadows are distinct from black from level {_level(better.shadow)} against "
         f"{_level(other.shadow)}",
         "reversals": ("no reversal" if not better.reversals else f"{better.reversals} reversals")
         + f" against {other.reversals}",
@@ -75,16 +75,14 @@ def _why(better: Setting, other: Setting) -> str:
     said = joined([each[name] for name in named[:3]]) or "by little in each figure"
     against = [name for name in gains if gains[name] < -_WORTH_SAYING]
     if against:
-        said += (
-            f"; against it speaks: {joined([_against(name, better, other) for name in against])}"
-        )
+        said += f"; against it: {joined([_against(name, better, other) for name in against])}"
     return said
 
 
 def _against(name: str, better: Setting, other: Setting) -> str:
     return {
         "black": f"Dmax {fixed(better.dmax)} where {other.name} has {fixed(other.dmax)}",
-        "shadow": f"shadows part from black only at level {_level(better.shadow)}",
+        "shadow": f"shadows are distinct from black only from level {_level(better.shadow)}",
         "reversals": f"{better.reversals} reversals",
         "left": f"a mean ΔCh of {fixed(better.left_Ch)} left",
         "roughness": "a rougher tone scale",
@@ -107,9 +105,9 @@ def _faults(one: Setting) -> tuple[str, ...]:
 def score_in_words() -> str:
     """Say what the score is made of."""
     return (
-        f"The score adds up what each fault costs, less being better: {PER_BLACK:g} for each unit "
+        f"The score adds up what each fault costs, lower being better: {PER_BLACK:g} for each unit "
         f"of L* that black is lighter than the darkest setting's, {PER_SHADOW:g} times the level "
-        f"up to which shadows do not part from black, {PER_REVERSAL:g} for each reversal, "
+        f"up to which shadows are not distinct from black, {PER_REVERSAL:g} for each reversal, "
         f"{PER_LEFT:g} for each unit of mean ΔCh and ΔL* (together) that a correction leaves, "
         f"{PER_BUMP:g} for each unit of roughness (common practice, no source)."
     )
@@ -186,13 +184,14 @@ def settings_page(settings: Settings, command: str = "") -> Report:
         "settings-tones",
         alt=(
             f"L* over level of {len(settings.settings)} settings; the best, {best.name}, reaches "
-            f"L* {fixed(best.black_L, 1)} and parts from black at level {_level(best.shadow)}."
+            f"L* {fixed(best.black_L, 1)} and its shadows are distinct from level "
+            f"{_level(best.shadow)}."
         ),
-        caption="Above, the whole scale; below, how soon tones part from the darkest one.",
+        caption="Above, the whole scale; below, how soon tones are distinct from the darkest one.",
     )
     table = Table(
         _HEAD, tuple(_row(one) for one in settings.settings),
-        "Settings, the best first; what is left, is left by a correction from this strip",
+        "Settings, best first; what is left is what a correction from this strip would leave",
         frozenset({0, 1, 6}),
     )  # fmt: skip
     return Report(
@@ -201,7 +200,7 @@ def settings_page(settings: Settings, command: str = "") -> Report:
         (first, " ".join(others)) if others else (first,),
         (
             Section("What each prints", (*strips, tones)),
-            Section("What speaks for each", (table, Prose(score_in_words()))),
+            Section("The case for each", (table, Prose(score_in_words()))),
         ),
         tuple((one.name, one.source) for one in settings.settings),
         (SIMULATED, *settings.remarks, *CAUTIONS),

@@ -21,11 +21,11 @@ from greyscale.reporting.trend_words import trend_sentences
 KIND = "A printer over time"
 
 _METHOD = (
-    "Whether the print has changed, one control chart tells for the tones, the paper and the black "
-    "together (multivariate EWMA and Hotelling's T², after ISO 7870): a steady printer is followed "
-    "for 200 readings or more, on average, until it is called changed by mistake. What sheets "
-    "vary by is learnt from the readings. The charts here show each number by itself, with limits "
-    "three standard deviations from the mean of what was before."
+    "One control chart tells for the tones, the paper and the black together whether the print has "
+    "changed (multivariate EWMA and Hotelling's T², after ISO 7870): a steady printer is followed "
+    "for 200 readings or more, on average, before it is called changed by mistake. How much "
+    "sheets vary is learnt from the readings. The charts here show each number by itself, with "
+    "limits three standard deviations from the mean of what was before."
 )
 
 

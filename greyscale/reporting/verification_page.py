@@ -52,6 +52,7 @@ def verification_page(verification: Verification, command: str = "") -> Report:
     judged = verification.after.neutrality
     facts = (
         ("Correction", f"{verification.correction}, round {verification.round}"),
+        ("Before", "the uncorrected ramp, from all the readings that the correction was made from"),
         *(
             _under_own_light(row, verification)
             for row in facts_of(verification.after)

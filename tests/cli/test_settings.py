@@ -57,7 +57,7 @@ def test_the_better_setting_is_named_with_its_reason(worse, why):
 def test_the_same_setting_read_twice_is_a_tie():
     found = choose_settings([strip_of("one", BARYTA.lab, 1), strip_of("two", BARYTA.lab, 2)])
     assert [one.rank for one in found.settings] == [1, 1]
-    assert "as good as each other" in settings_sentences(found)[0]
+    assert "equally good" in settings_sentences(found)[0]
 
 
 def test_strips_of_one_sheet_lie_apart_and_hold_the_same_patches():

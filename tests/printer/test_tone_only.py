@@ -1,4 +1,4 @@
-"""A correction of tone alone sends equal channels, and rights the tone scale."""
+"""A correction of tone alone sends equal channels, and corrects the tone scale."""
 
 from __future__ import annotations
 
