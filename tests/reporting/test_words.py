@@ -63,7 +63,7 @@ def test_casts_come_by_size():
 
 
 def test_many_casts_are_counted():
-    stripes = 2.0 * ((np.arange(21) // 2) % 2)
+    stripes = 5.0 * ((np.arange(21) // 2) % 2)
     text = first_sentence(stripes)
     assert text.count("peak ΔCh") == 3
     assert "and 2 weaker casts" in text
