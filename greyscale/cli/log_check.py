@@ -10,16 +10,22 @@ from greyscale.cli.voice import QuietOption, VerboseOption
 
 
 def check(db: DbOption = None, quiet: QuietOption = False, verbose: VerboseOption = False) -> None:
-    """Find what is damaged: entry by entry, every kept file.
+    """Find what is damaged: entry by entry, every kept file; and name the backups.
 
-    Damaged entries are named; the exit code is 1 then.
+    Damaged entries are named; the exit code is 1 then. The backups, three at most, lie beside the
+    log. One is made when something is added and the last is a week old, and before an older
+    log's tables are changed. Each is a print log: go back by copying it to the log's place.
 
     Example: greyscale log check --verbose
     """
+    from greyscale.records.backups import backups_of
     from greyscale.records.print_log import open_log
     from greyscale.records.sound import look_through
 
     with open_log(db) as log, log.at_one_time():
         sound, damages = look_through(log)
     typer.echo(f"{len(sound)} {'entry is' if len(sound) == 1 else 'entries are'} sound.")
+    for backup in backups_of(log.path):
+        state = "damaged" if backup.entries is None else f"sound, {backup.entries} entries"
+        typer.echo(f"Backup of {backup.made:%Y-%m-%d}, {state}: {backup.path}")
     name_damages(damages, "damaged; 'greyscale log rescue -o NEW.sqlite3' saves all others")

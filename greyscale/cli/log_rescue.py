@@ -30,7 +30,7 @@ def rescue(
     from greyscale.records.print_log import open_log
     from greyscale.records.rescue import rescue as save
 
-    with open_log(db) as log:
+    with open_log(db, damaged=True) as log:
         count, damages = save(log, target)
     typer.echo(f"{count} {'entry' if count == 1 else 'entries'} saved in {target}")
     name_damages(damages, "lost")

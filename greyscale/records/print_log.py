@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import sqlite3
 import time
 from collections.abc import Iterator
@@ -11,12 +12,24 @@ from pathlib import Path
 
 from greyscale.base.errors import BadInput
 from greyscale.base.plain_text import plain_text
+from greyscale.records.backups import back_up, back_up_if_due
 from greyscale.records.place import default_place
 from greyscale.records.plain_name import plain_name
-from greyscale.records.schema import is_new, migrate, migrations, refuse_newer, roll_back
+from greyscale.records.schema import (
+    is_new,
+    migrate,
+    migrations,
+    refuse_newer,
+    roll_back,
+    schema_version,
+)
 
 PATIENCE = 30.0
 """Seconds to wait for another process that is writing."""
+
+
+LARGEST_VALUE = 200_000_000
+"""Bytes of one text or packed file: no more is read from a log, nor written to it."""
 
 
 @dataclass(frozen=True)
@@ -59,7 +72,9 @@ class PrintLog:
 
 
 @contextmanager
-def open_log(path: Path | str | None = None, *, write: bool = False) -> Iterator[PrintLog]:
+def open_log(
+    path: Path | str | None = None, *, write: bool = False, damaged: bool = False
+) -> Iterator[PrintLog]:
     """Open a print log.
 
     Several processes may have it open; who writes waits for the other. What was written stays
@@ -70,7 +85,10 @@ def open_log(path: Path | str | None = None, *, write: bool = False) -> Iterator
     path
         The file; None is the one in the user's data folder.
     write
-        Whether anything is to be added: then the log is made if there is none.
+        Whether anything is to be added: then the log is made if there is none, and backed up now
+        and then.
+    damaged
+        Whether to read what is there of a log whose tables are not what they should be.
 
     Raises
     ------
@@ -82,7 +100,7 @@ def open_log(path: Path | str | None = None, *, write: bool = False) -> Iterator
     _refuse_what_is_no_file(place, write)
     connection = None
     try:
-        connection = _to_write(place) if write else _to_read(place)
+        connection = _to_write(place) if write else _to_read(place, damaged)
         # KiB: the pages of a log of many prints are read once.
         connection.execute("PRAGMA cache_size = -32768")
         yield PrintLog(connection, place)
@@ -113,28 +131,45 @@ def _refuse_what_is_no_file(place: Path, write: bool) -> None:
 def _to_write(place: Path) -> sqlite3.Connection:
     connection = _connect(place, "mode=rwc")
     try:
-        is_new(connection, place)
+        new = is_new(connection, place)
         _keep_journal_ahead(connection)
         # Nothing that was said to be added is lost, even to a power cut.
         connection.execute("PRAGMA synchronous = FULL")
-        migrate(connection, place)
+        _bring_up_to_date(connection, place)
+        if not new:
+            back_up_if_due(connection, place)
     except BaseException:
         connection.close()
         raise
     return connection
 
 
-def _to_read(place: Path) -> sqlite3.Connection:
+def _bring_up_to_date(connection: sqlite3.Connection, place: Path) -> None:
+    """Change the tables of an older log to those of today; a backup is made before."""
+    if 0 < schema_version(connection) < len(migrations()):
+        try:
+            back_up(connection, place)
+        except OSError as error:
+            # Where nothing may be written, the tables stay as they are as well.
+            if error.errno not in (errno.EACCES, errno.EPERM, errno.EROFS):
+                raise
+    migrate(connection, place)
+
+
+def _to_read(place: Path, damaged: bool) -> sqlite3.Connection:
     """Open a log to read, bringing it up to date where that can be, also from a folder or medium
     that cannot be written."""
     for mode in ("mode=rw", "mode=ro&immutable=1"):
         connection = _connect(place, mode)
         try:
-            if is_new(connection, place):
+            if is_new(connection, place, damaged=damaged):
                 raise BadInput(
                     "holds nothing yet; 'greyscale log add READING' starts a print log", place
                 )
-            migrate(connection, place) if mode == "mode=rw" else _refuse_older(connection, place)
+            if mode == "mode=rw":
+                _bring_up_to_date(connection, place)
+            else:
+                _refuse_older(connection, place)
             return connection
         except sqlite3.OperationalError as error:
             connection.close()
@@ -152,6 +187,7 @@ def _connect(place: Path, mode: str) -> sqlite3.Connection:
         f"{place.resolve().as_uri()}?{mode}", uri=True, timeout=PATIENCE, isolation_level=None
     )
     connection.row_factory = sqlite3.Row
+    connection.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, LARGEST_VALUE)
     # A log may come from elsewhere; what a terminal would obey is nobody's words.
     connection.text_factory = lambda text: plain_text(text.decode("utf-8"))
     connection.create_function("plain_name", 1, plain_name, deterministic=True)

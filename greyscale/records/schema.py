@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import sqlite3
 from collections.abc import Iterator, Sequence
+from contextlib import closing
 from functools import cache
 from importlib import resources
 
@@ -44,35 +45,75 @@ def is_empty(connection: sqlite3.Connection) -> bool:
     return connection.execute("SELECT 1 FROM sqlite_master LIMIT 1").fetchone() is None
 
 
-def is_new(connection: sqlite3.Connection, source: object) -> bool:
-    """Say whether a database is empty; if not, it is a print log.
+def is_new(connection: sqlite3.Connection, source: object, *, damaged: bool = False) -> bool:
+    """Say whether a database is empty; if not, it is a print log, as this program makes them.
 
-    Both are asked at one time: another process may be making the log just now.
+    All is asked at one time: another process may be making the log just now.
+
+    Parameters
+    ----------
+    damaged
+        Whether tables and indexes may be missing, or others than they should be: to save the rest.
 
     Raises
     ------
     BadInput
-        If it is a database of something else, or more than a print log.
+        If it is a database of something else, or more or less than a print log.
     """
     connection.execute("BEGIN")
     try:
         made, empty = is_print_log(connection), is_empty(connection)
-        # One that is called like a table would be read in its place, and need never end.
-        odd = connection.execute(
-            "SELECT name FROM sqlite_master WHERE type NOT IN ('table', 'index') "
-            "OR sql LIKE 'CREATE VIRTUAL%' LIMIT 1"
-        ).fetchone()
+        found = _parts(connection) if made else {}
+        version = schema_version(connection)
     finally:
         roll_back(connection)
-    if odd is not None and made:
-        raise BadInput(
-            f"holds '{odd[0]}', a view, trigger or table of a kind that no print log has; take an "
-            "export of it, from where it was kept",
-            source,
-        )
     if not made and not empty:
         raise BadInput("is a database of something else; give a print log, or a new name", source)
+    if made and 0 < version <= len(migrations()):
+        _refuse_other_parts(found, _parts_of(version), source, damaged)
     return empty
+
+
+_Parts = dict[tuple[str, str], str]
+
+
+def _parts(connection: sqlite3.Connection) -> _Parts:
+    """Give how each table, index, view and trigger was made, by its kind and name."""
+    rows = connection.execute(
+        "SELECT type, name, sql FROM sqlite_master WHERE name NOT LIKE 'sqlite!_%' ESCAPE '!'"
+    )
+    # Versions of SQLite differ in how they quote what they write anew.
+    return {(kind, name): re.sub(r'["\s]+', "", sql or "").lower() for kind, name, sql in rows}
+
+
+@cache
+def _parts_of(version: int) -> _Parts:
+    """Give the same of a log of some version."""
+    with closing(sqlite3.connect(":memory:", isolation_level=None)) as connection:
+        for script in migrations()[:version]:
+            for statement in _statements(script):
+                connection.execute(statement)
+        return _parts(connection)
+
+
+def _refuse_other_parts(found: _Parts, known: _Parts, source: object, damaged: bool) -> None:
+    """Refuse a log that has more parts than it should, fewer, or others."""
+    for kind, name in found:
+        # One that is called like a table would be read in its place, and need never end.
+        if (kind, name) not in known:
+            raise BadInput(
+                f"holds '{name}', a {kind} that no print log has; take an export of it, from where "
+                "it was kept",
+                source,
+            )
+    for part, sql in known.items():
+        if not damaged and found.get(part) != sql:
+            what = "is not as a print log has it" if part in found else "is missing"
+            raise BadInput(
+                f"is damaged: its {part[0]} '{part[1]}' {what}; 'greyscale log rescue -o "
+                "NEW.sqlite3' saves all that is sound",
+                source,
+            )
 
 
 def migrate(

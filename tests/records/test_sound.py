@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
+import time
 from contextlib import closing
 from pathlib import Path
 
@@ -15,9 +17,11 @@ from greyscale.cli.app import app
 from greyscale.records.add_correction import add_correction
 from greyscale.records.add_note import add_note
 from greyscale.records.add_reading import add_readings
+from greyscale.records.backups import backups_of
 from greyscale.records.find import find
 from greyscale.records.print_log import open_log
 from greyscale.records.rescue import rescue
+from greyscale.records.schema import migrate, migrations, schema_version
 from greyscale.records.sound import look_through
 
 
@@ -139,6 +143,8 @@ ODD = {
         f"CREATE VIEW notes AS {ENDLESS} SELECT id AS entry, '' AS text, 1 AS about FROM n "
         "WHERE id < 0",
     ),
+    "a table": ("CREATE TABLE more (x)",),
+    "an index": ("CREATE INDEX more ON notes (text)",),
     "a trigger": ("CREATE TRIGGER t AFTER INSERT ON notes BEGIN DELETE FROM entries; END",),
 }
 
@@ -149,3 +155,78 @@ def test_a_log_with_views_or_triggers_is_refused(odd: str, write: bool, full: Pa
     change(full, *ODD[odd])
     with pytest.raises(BadInput, match="that no print log has"), open_log(full, write=write):
         pytest.fail("nothing of it is to be read")
+
+
+ALTERED = {
+    "an index": ("DROP INDEX entries_by_moment",),
+    "a column": ("ALTER TABLE courses ADD COLUMN more TEXT",),
+    "a check": ("ALTER TABLE courses RENAME TO old", "CREATE TABLE courses AS SELECT * FROM old",
+                "DROP TABLE old"),
+    "a table": ("DROP TABLE figures",),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("altered", ALTERED)
+def test_a_log_whose_tables_are_others_is_named_damaged_and_rescued(
+    altered: str, full: Path, tmp_path: Path
+) -> None:
+    change(full, *ALTERED[altered])
+    done = CliRunner().invoke(app, ["log", "list", "--db", str(full)])
+    assert isinstance(done.exception, BadInput)
+    assert "is damaged: its" in str(done.exception)
+    saved = tmp_path / "saved.sqlite3"
+    done = CliRunner().invoke(app, ["log", "rescue", "--db", str(full), "-o", str(saved)])
+    assert (done.exit_code, done.exception) == (0, None)
+    with open_log(saved) as log:
+        assert len(find(log)) == 6
+
+
+BEGUN = time.time()
+
+
+def _weeks_later(place: Path, monkeypatch: pytest.MonkeyPatch, weeks: float) -> None:
+    """Add a note when so much time has passed since the log was begun."""
+    now = BEGUN + weeks * 7 * 86_400
+    monkeypatch.setattr("greyscale.records.backups.time.time", lambda: now)
+    newest = Path(f"{place}.backup-1")
+    before = newest.stat().st_ino if newest.exists() else None
+    with open_log(place, write=True) as log:
+        add_note(log, f"week {weeks}")
+    if newest.exists() and newest.stat().st_ino != before:
+        os.utime(newest, (now, now))
+
+
+def test_a_log_is_backed_up_once_a_week_and_three_backups_are_kept(
+    full: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    entries = []
+    for weeks in (0.5, 1.1, 1.2, 2.2, 3.3, 4.4):
+        _weeks_later(full, monkeypatch, weeks)
+        entries.append([backup.entries for backup in backups_of(full)])
+    assert entries == [[], [7], [7], [9, 7], [10, 9, 7], [11, 10, 9]]
+    assert not list(full.parent.glob(".*"))
+    said = CliRunner().invoke(app, ["log", "check", "--db", str(full)]).output
+    assert said.count("sound, ") == 3
+    with open_log(f"{full}.backup-1") as log:
+        assert len(find(log)) == 11
+
+
+def test_what_is_damaged_replaces_no_sound_backup(
+    full: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    _weeks_later(full, monkeypatch, 2)
+    before = Path(f"{full}.backup-1").read_bytes()
+    Path(f"{full}.backup-2").write_bytes(b"somebody else's")
+    _weeks_later(full, monkeypatch, 4)
+    assert Path(f"{full}.backup-1").read_bytes() == before
+    assert Path(f"{full}.backup-2").read_bytes() == b"somebody else's"
+
+
+def test_an_older_log_is_backed_up_before_its_tables_change(tmp_path: Path) -> None:
+    place = tmp_path / "old.sqlite3"
+    with closing(sqlite3.connect(place, isolation_level=None)) as connection:
+        migrate(connection, place, migrations()[:2])
+    with open_log(place, write=True):
+        pass
+    with closing(sqlite3.connect(f"{place}.backup-1")) as connection:
+        assert schema_version(connection) == 2
