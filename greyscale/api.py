@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from greyscale.applying.apply import Applied
     from greyscale.charts.chart import Chart, Through
     from greyscale.charts.page_size import PageSize
+    from greyscale.charts.patches import Plan
     from greyscale.charts.picture_tones import PictureTones
     from greyscale.checks import CheckResult
     from greyscale.colorimetry.lights import Light
@@ -62,6 +63,7 @@ def chart(
     date: datetime.date | None = None,
     through: Through | None = None,
     code: bool = True,
+    chosen: Plan | None = None,
 ) -> Chart:
     """Make a chart and write it as STEM.tif, STEM.pdf and STEM.txt, the layout.
 
@@ -73,7 +75,7 @@ def chart(
         A reading to follow up: patches go where it leaves most uncertain.
     tones, spacing, near_neutral, picture, page, dpi, patch_mm, least_mm, margin_mm, repeats
         As for `greyscale.charts.chart.make_chart`.
-    shuffle, seed, bits, date, through, code
+    shuffle, seed, bits, date, through, code, chosen
         As for `greyscale.charts.chart.make_chart`.
     """
     from greyscale.charts.chart import make_chart, write_chart
@@ -97,6 +99,7 @@ def chart(
         date=date,
         through=through,
         code=code,
+        chosen=chosen,
     )
     write_chart(made, stem)
     return made

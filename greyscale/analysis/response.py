@@ -32,6 +32,7 @@ _NEAR = 0.4  # Patches whose channels lie further apart are no near-neutral ones
 _FEWEST = 12  # Near-neutral patches from which the answer can be told.
 _DEEPEST = 0.5  # A print that is darkest above this level was measured in another order.
 _SURE = 4.0  # Standard deviations that a rise of L* towards black must have to be no noise.
+_FEWEST_STAIRS = 3  # Flat stretches between jumps, by which a stepping tone scale is known.
 _LENGTH = 0.35  # Levels over which the answer beside the axis stays alike.
 _BEND = 0.3  # Share of the square of departures beside their slope.
 
@@ -53,6 +54,9 @@ class Response:
     darkest_level, darker_by
         Where the print is darkest, and by how much L* than at level 0: 0 and 0 where more ink
         never prints lighter.
+    tone_step
+        How far apart in L* the tones are that it knows, where neighbours of the ramp print alike
+        and others jump; 0 where it knows them all.
     """
 
     kind: str
@@ -61,6 +65,7 @@ class Response:
     blocked_below: float | None
     darkest_level: float
     darker_by: float
+    tone_step: float = 0.0
 
 
 def response(device: Array, lab: Array, counts: Array, sd_L: float, sd_ab: float) -> Response:
@@ -89,7 +94,8 @@ def response(device: Array, lab: Array, counts: Array, sd_L: float, sd_ab: float
         foretold = _foretold(device[beside], lab[beside], level, ramp, sd_L, sd_ab)
         if answer >= LEAST_ANSWER:
             kind = COLOUR if foretold >= LEAST_FORETOLD else STEPS
-    return Response(kind, answer, foretold, blocked, darkest, by)
+    step = _tone_step(level, ramp[:, 0], sd_L, max(blocked or 0.0, darkest))
+    return Response(STEPS if step else kind, answer, foretold, blocked, darkest, by, step)
 
 
 def _offset(device: Array) -> Array:
@@ -132,6 +138,23 @@ def _foretold(
         left += max(float(np.sum(residual**2) - len(mean) * noise), 0.0)
         whole += float(np.sum(off[:, axis] ** 2))
     return 1.0 - left / max(whole, 1e-9)
+
+
+def _tone_step(level: Array, L: Array, sd: float, above: float) -> float:
+    """The step from tone to tone of a driver that knows few of them; 0 of one that knows all."""
+    # Paper's end may be bleached, and black's blocked.
+    low, high = L[0] + 3.0, L[-1] - 3.0
+    rise = np.diff(L[(level > above) & (low < L) & (high > L)])
+    enough = max(2.0 * np.sqrt(2.0) * sd, BLOCKED)
+    alike, jumps = np.abs(rise) < enough, rise > 3.0 * enough
+    # Flat between two jumps, again and again: a smooth scale is flat in one place.
+    treads = np.flatnonzero(np.diff(np.append(alike, False).astype(int)) == -1)
+    starts = np.flatnonzero(np.diff(np.insert(alike, 0, False).astype(int)) == 1)
+    stairs = [
+        start > 0 and end + 1 < rise.size and jumps[start - 1] and jumps[end + 1]
+        for start, end in zip(starts, treads, strict=True)
+    ]
+    return float(np.median(rise[jumps])) if sum(stairs) >= _FEWEST_STAIRS else 0.0
 
 
 def shadow(level: Array, L: Array, sd: Array) -> tuple[float | None, float, float]:

@@ -25,7 +25,7 @@ from greyscale.charts.page import (
     place_patches,
 )
 from greyscale.charts.page_size import DEFAULT_PAGE, PageSize, page_size
-from greyscale.charts.patches import DEFAULT_BITS, FULL_SCALE, PatchList, greys
+from greyscale.charts.patches import DEFAULT_BITS, FULL_SCALE, PatchList, Plan, greys
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.charts.plan import plan_patches, tones_in_words
 from greyscale.checks.identity import CODE, LENGTH, REPEATED, code_levels, code_of
@@ -103,6 +103,7 @@ def make_chart(
     date: datetime.date | None = None,
     through: Through | None = None,
     code: bool = True,
+    chosen: Plan | None = None,
 ) -> Chart:
     """Make a chart.
 
@@ -145,6 +146,8 @@ def make_chart(
     code
         Whether its first patches say which chart it is, see `greyscale.checks.identity`. They
         repeat paper, black and two greys, so that four repeats fewer are printed elsewhere.
+    chosen
+        The patches, repeats among them, where they were chosen otherwise (`printer.design`).
 
     Raises
     ------
@@ -161,7 +164,7 @@ def make_chart(
     size = page_size(page)
     check_resolution(size, dpi)
     _check_lengths(margin_mm, least_mm, patch_mm)
-    plan = plan_patches(
+    plan = chosen or plan_patches(
         tones=tones,
         spacing=spacing,
         near_neutral=near_neutral,
@@ -172,7 +175,8 @@ def make_chart(
         repeated=REPEATED if code else 0,
     )
     patches = plan.patches
-    settings = _settings(patches, tones_in_words(spacing, after, picture), shuffle, seed, dpi)
+    how = tones_in_words(spacing, after, picture) if chosen is None else "where they tell most"
+    settings = _settings(patches, how, shuffle, seed, dpi)
     if through is not None:
         settings = (*settings, f"sent through the correction {through.name}")
     dated = (f"{date.day} {date:%B} {date.year}",) if date else ()

@@ -80,6 +80,15 @@ def chart(
             show_default=False,
         ),
     ] = None,
+    patches: Annotated[
+        int | None,
+        typer.Option(
+            metavar="N",
+            help="So many patches in all, from 24 up, near-neutral ones and repeats among them, "
+            "each where it tells most about the correction; with --after, after what was measured.",
+            show_default=False,
+        ),
+    ] = None,
     settings: Annotated[
         int | None,
         typer.Option(
@@ -136,12 +145,14 @@ def chart(
         ),
     ] = 8,
     code: Annotated[
-        bool,
+        bool | None,
         typer.Option(
             help="Begin with sixteen patches that say which chart this is and through which "
-            "correction it was sent: its reading cannot be taken for another's.",
+            "correction it was sent: its reading cannot be taken for another's. By default without "
+            "--patches.",
+            show_default=False,
         ),
-    ] = True,
+    ] = None,
     date: Annotated[
         datetime | None,
         typer.Option(
@@ -173,7 +184,9 @@ def chart(
     stem = name.with_suffix("") if name.suffix.lower() in _ENDINGS else name
     on = day.today() if date is None else date.date()
     if settings is not None:
-        others = (tones, spacing, near_neutral, after, for_image, through, patch_size, repeats)
+        others = (
+            tones, spacing, near_neutral, after, for_image, through, patch_size, repeats, patches
+        )  # fmt: skip
         if any(others):
             raise BadInput(
                 "--settings makes strips of its own; of the other options it takes --page, --dpi, "
@@ -184,6 +197,11 @@ def chart(
             bits=bits, date=on,
         )  # fmt: skip
         return
+    if patches is not None and any((tones, spacing, near_neutral, for_image, repeats)):
+        raise BadInput(
+            "--patches chooses them all; leave out --tones, --spacing, --near-neutral, "
+            "--for-image and --repeats"
+        )
     tones_of_picture = counted_tones(for_image)
     correction = None
     if through is not None:
@@ -198,6 +216,11 @@ def chart(
         reading = read(after, ramp=ramp, layout=chart_of(layout))
         checked([reading], unchecked)
     with working("Choosing the patches"):
+        chosen = None
+        if patches is not None:
+            from greyscale.correction.chosen_patches import choose_patches
+
+            chosen = choose_patches(patches, reading, bits)
         made = make_chart(
             stem.name,
             tones=tones,
@@ -216,7 +239,9 @@ def chart(
             bits=bits,
             date=on,
             through=correction,
-            code=code,
+            # Whoever counts patches reads them by hand: a code would be 16 more.
+            code=patches is None if code is None else code,
+            chosen=chosen,
         )
     files = chart_files(stem, len(made.pages))
     keep_inputs([path for path in (after, for_image) if path is not None], files)

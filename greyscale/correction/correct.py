@@ -85,6 +85,9 @@ def correct(
     if steps or evidence.response.kind == LIGHTNESS:
         asked = replace(asked, tone_only=True)
     made = _solved(readings, asked, told, aims, model)
+    step = evidence.response.tone_step
+    if step:
+        made = replace(made, expectation=made.expectation.in_steps(step))
     if not made.helps and not asked.tone_only:
         tone = _solved(readings, replace(asked, tone_only=True), told, aims, model)
         made = tone if tone.helps else made

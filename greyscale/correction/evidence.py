@@ -74,8 +74,11 @@ def evidence_from(
     readings = [without_spoilt(reading)[0] for reading in readings]
     readings = with_same_glow(readings, previous)
     parts = [] if previous is None else [_Part.earlier(previous.evidence)]
+    whole = [one for one in readings if holds_a_ramp(one)]
     for number, reading in enumerate(readings, start=len(known)):
-        check_reading(reading, None if previous is None else previous.title)
+        # Beside a whole chart, or the rounds before, another may hold what it likes.
+        further = not holds_a_ramp(reading) and bool(whole or previous is not None)
+        check_reading(reading, None if previous is None else previous.title, further=further)
         parts.append(_Part.of(reading, previous, bits, number))
     return _joined(parts, (*known, *sources))
 
@@ -282,13 +285,22 @@ def _source(reading: Reading, number: int) -> Source:
     )
 
 
-def check_reading(reading: Reading, through: str | None) -> None:
+def holds_a_ramp(reading: Reading) -> bool:
+    """Whether a reading holds black and tones enough to be corrected from alone."""
+    device = average_repeats(reading).reading.device
+    black = bool(np.any(np.all(device < AXIS_TOLERANCE, axis=1)))
+    return black and int(np.sum(np.ptp(device, axis=1) < AXIS_TOLERANCE)) >= FEWEST_TONES
+
+
+def check_reading(reading: Reading, through: str | None, *, further: bool = False) -> None:
     """Refuse a reading that a correction cannot be solved from.
 
     Parameters
     ----------
     through
         The title of the correction that it is to have been printed through; None for none.
+    further
+        Whether other readings hold black and the ramp.
 
     Raises
     ------
@@ -322,26 +334,27 @@ def check_reading(reading: Reading, through: str | None) -> None:
             "there is no patch of bare paper (level 1); measure one: every aim starts from it",
             source,
         )
-    if not np.any(np.all(device < AXIS_TOLERANCE, axis=1)):
+    if not further and not np.any(np.all(device < AXIS_TOLERANCE, axis=1)):
         raise BadInput(
             "there is no patch of full black (level 0); measure one: every aim ends at it", source
         )
     axis = averaged.reading.on_axis
     tones = int(axis.sum())
-    if tones < FEWEST_TONES:
+    if tones < FEWEST_TONES and not further:
         raise BadInput(
             f"the ramp has {tones} tones; a correction needs at least {FEWEST_TONES}, "
             "and 21 or more are better",
             source,
         )
-    if through is None:
+    if through is None and tones > 1:
         order = np.argsort(averaged.reading.level[axis])
         levels, L = averaged.reading.level[axis][order], lab[axis][order, 0]
         sd = averaged.repeatability.sd_L
         # Where too much ink prints lighter the curve begins at the darkest.
         _, darkest, _ = shadow(levels, L, sd / np.sqrt(averaged.counts[axis][order]))
         _refuse_fall(levels[levels >= darkest], L[levels >= darkest], sd, source)
-    _refuse_close_nudges(device, averaged.repeatability.sd_Ch, source)
+    if not further:
+        _refuse_close_nudges(device, averaged.repeatability.sd_Ch, source)
 
 
 def _refuse_fall(levels: Array, L: Array, sd: float, source: str) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -45,6 +45,20 @@ class Expectation:
     def helps(self) -> bool:
         """Whether tint and tone together are expected to come nearer their aims."""
         return self.after < self.before
+
+    def in_steps(self, step: float) -> Expectation:
+        """The same from a driver that knows only tones so far apart in L*.
+
+        Whatever is sent, a tone is off by a quarter of a step in the mean, and by half at most;
+        a curve can make it a little worse, where it leads from one step to another.
+        """
+        return replace(
+            self,
+            before_mean_delta_L=float(np.hypot(self.before_mean_delta_L, step / 4)),
+            before_max_delta_L=float(np.hypot(self.before_max_delta_L, step / 2)),
+            after_mean_delta_L=float(np.hypot(self.after_mean_delta_L, step / 3)),
+            after_max_delta_L=float(np.hypot(self.after_max_delta_L, step)),
+        )
 
     @property
     def before(self) -> float:

@@ -20,7 +20,12 @@ def response_sentences(response: Response, *, corrected: bool = False) -> tuple[
             "This mode answers to lightness only: near-neutral patches change L*, and not a*, b*; "
             "set its tint in the driver."
         )
-    if response.kind == STEPS:
+    if response.tone_step:
+        sentences.append(
+            f"This mode knows few tones only, about {fixed(response.tone_step, 1)} L* apart, and "
+            "no curve makes more of them; try another mode of the driver."
+        )
+    elif response.kind == STEPS:
         sentences.append(
             "Near-neutral values snap and jump in this mode, so that its tint cannot be corrected; "
             "try another mode of the driver."

@@ -74,3 +74,13 @@ def test_the_blocked_shadow_ends_where_it_does(number: int) -> None:
 def test_without_near_neutral_patches_nothing_is_claimed() -> None:
     level = np.linspace(0, 1, 21)
     assert analyse(reading_of(level, ramp_lab(level))).response.kind == "not known"
+
+
+@pytest.mark.parametrize(("number", "values"), [(1, 12), (3, 20)])
+def test_a_driver_that_knows_few_tones_is_told_by_its_steps(number: int, values: int) -> None:
+    """The median step between the L* of its values, read off the printer itself."""
+    who = odd_printer("coarse", number)
+    L = who.lab(np.repeat(np.linspace(0, 1, values)[:, np.newaxis], 3, axis=1))[:, 0]
+    found = response_of(who)
+    assert found.kind == "steps"
+    assert found.tone_step == pytest.approx(np.median(np.diff(L)), rel=0.25)

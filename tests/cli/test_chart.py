@@ -10,6 +10,8 @@ from typer.testing import CliRunner
 
 from greyscale.base.errors import BadInput
 from greyscale.cli.app import app
+from greyscale.demo.printers import demo_printer
+from greyscale.readings.iso28178 import write
 from greyscale.readings.layout import read_layout
 
 SAMPLES = Path(__file__).parents[2] / "sample_measurements"
@@ -118,3 +120,20 @@ def test_what_cannot_be_is_refused_and_nothing_is_written(options, says, tmp_pat
     with pytest.raises(BadInput, match=says):
         _run("-o", tmp_path / "x", *options)
     assert not list(tmp_path.iterdir())
+
+
+def test_so_many_patches_as_asked_are_spent_and_more_after_a_reading(tmp_path):
+    said = _run("--patches", 30, "-o", tmp_path / "few", "--dpi", 72).output
+    assert "30 patches" in said
+    assert "to expect of a correction from it: a mean ΔCh of about" in said
+    layout = read_layout(tmp_path / "few.txt")
+    assert len(layout.ids) == 30
+    write(demo_printer().measure(layout.ids, layout.device, seed=2), tmp_path / "reading.txt")
+    after = ("--after", tmp_path / "reading.txt")
+    said = _run("--patches", 12, *after, "-o", tmp_path / "more", "--dpi", 72).output
+    assert "where the first alone leaves" in said
+    assert len(read_layout(tmp_path / "more.txt").ids) == 12
+    with pytest.raises(BadInput, match="take 24 to 600"):
+        _run("--patches", 12, "-o", tmp_path / "none")
+    with pytest.raises(BadInput, match="leave out --tones"):
+        _run("--patches", 40, "--tones", 9, "-o", tmp_path / "none")

@@ -1,0 +1,218 @@
+"""Which patches tell most about a correction: so many of them, one by one, repeats counted in.
+
+What a corrected print is off by is what the model errs by at the values that are sent for each
+tone, less what it errs by at bare paper as far as the aim follows the paper. Each next patch is the
+one whose measurement makes the expected square of that least, summed over the tones; of a Gaussian
+process it is known beforehand by how much (one by one, as Krause, Singh and Guestrin 2008 choose,
+Near-optimal sensor placements in Gaussian processes, J. Machine Learning Research 9). A patch may
+come again: then its noise is what becomes less.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from greyscale.charts.patches import DEFAULT_BITS, FULL_SCALE, PatchList, whole_steps
+from greyscale.colorimetry.arrays import Array
+from greyscale.printer.answers import OPPONENT
+from greyscale.printer.covariance import Covariance, Onset, Pairs, Points
+from greyscale.printer.gaussian_process import BEFOREHAND
+from greyscale.printer.model import PrinterModel
+from greyscale.readings.repeats import ASSUMED_SD
+
+FEWEST_PATCHES = 24
+"""Fewer do not hold a ramp of seven tones and what is needed beside it."""
+
+_TONES = np.linspace(0.02, 0.99, 26)
+_CAST = 0.045  # How far from the axis neutral is to be expected beforehand, in device values.
+_AIM_KEEPS = 0.15  # Of the paper's tint at black (the fading aim, ISO 12647-2; memory).
+_LEVELS = np.concatenate([np.arange(0.0, 0.2, 0.02), np.linspace(0.2, 1.0, 25)])
+_REACHES = (0.08, 0.16)
+_WAYS = np.concatenate([np.eye(3), -np.eye(3)])
+_RAMP = 9
+"""Tones of the ramp that come first, paper and black among them: the tone curve hangs on them."""
+
+
+@dataclass(frozen=True, eq=False)
+class Design:
+    """Patches chosen, and what they are expected to leave.
+
+    Attributes
+    ----------
+    patches
+        In the order in which they were chosen.
+    sd
+        Standard deviation of a*, b* of the corrected print to be expected, CIELAB units.
+    """
+
+    patches: PatchList
+    sd: float
+
+    @property
+    def mean_delta_Ch(self) -> float:
+        """The mean ΔCh to be expected: the mean length of two such deviations."""
+        return float(np.sqrt(np.pi / 2) * self.sd)
+
+
+@dataclass(frozen=True, eq=False)
+class Measured:
+    """What is known of a printer already.
+
+    Attributes
+    ----------
+    device, counts
+        Shapes (n, 3) and (n,): device values measured, and how often each.
+    sd_ab
+        Standard deviation of one measurement of a* or b*.
+    model
+        What the measurements make of the printer.
+    sent
+        Shape (m, 3): what its correction sends, evenly by level.
+    """
+
+    device: Array
+    counts: Array
+    sd_ab: float
+    model: PrinterModel
+    sent: Array
+
+
+def design(count: int, known: Measured | None = None, bits: int = DEFAULT_BITS) -> Design:
+    """Choose patches.
+
+    Parameters
+    ----------
+    count
+        How many, repeats counted in.
+    known
+        What was measured before; None for a printer that nobody measured.
+    bits
+        Device values are whole codes of so many bits.
+    """
+    candidates = _candidates(None if known is None else known.sent, bits)
+    if known is None:
+        beliefs = [_Belief(candidates, _supposed(), (), BEFOREHAND, ASSUMED_SD)]
+        first = _first(candidates)
+    else:
+        model, first = known.model, _first(candidates)[:1]
+        beliefs = [
+            _Belief(candidates, _along(known.sent), model.onsets, one.log_parameters, known.sd_ab)
+            for one in model.processes[1:]
+        ]
+        for belief in beliefs:
+            belief.told(known.device, known.counts)
+    chosen: list[int] = []
+    for number in range(count):
+        gains = np.sum([belief.gains() for belief in beliefs], axis=0)
+        chosen.append(first[number] if number < len(first) else int(np.argmax(gains)))
+        for belief in beliefs:
+            belief.measure(chosen[-1])
+    left = float(np.mean([belief.left for belief in beliefs]))
+    return Design(_listed(candidates[chosen], bits), float(np.sqrt(left)))
+
+
+def _along(sent: Array, levels: Array = _TONES) -> Array:
+    at = np.linspace(0.0, 1.0, len(sent))
+    return np.column_stack([np.interp(levels, at, channel) for channel in sent.T])
+
+
+def _supposed() -> Array:
+    """The values that may have to be sent for the tones of a printer that nobody measured."""
+    turns = np.pi / 3 * np.arange(6)
+    ring = _CAST * np.column_stack([np.cos(turns), np.sin(turns)]) @ OPPONENT
+    # Near paper little ink is there to be unbalanced.
+    room = np.minimum(1.0, 4.0 * (1.0 - _TONES) + 0.2)[:, np.newaxis, np.newaxis]
+    offsets = np.concatenate([np.zeros((1, 3)), ring])
+    around = _TONES[:, np.newaxis, np.newaxis] + room * offsets
+    return np.asarray(np.clip(around.reshape(-1, 3), 0.0, 1.0))
+
+
+def _candidates(sent: Array | None, bits: int) -> Array:
+    """The patches to choose among, shape (m, 3): on the axis, and beside it six ways."""
+    grey = np.repeat(_LEVELS[:, np.newaxis], 3, axis=1)
+    centres = grey if sent is None else np.concatenate([grey, _along(sent, _LEVELS)])
+    found = np.concatenate([centres, *(centres + size * way for size in _REACHES for way in _WAYS)])
+    # Moved along the axis until every channel has room.
+    over = np.maximum(found.max(axis=1, keepdims=True) - 1.0, 0.0)
+    under = np.minimum(found.min(axis=1, keepdims=True), 0.0)
+    return np.unique(whole_steps(found - over - under, bits), axis=0)
+
+
+def _first(candidates: Array) -> list[int]:
+    """The ramp that every chart has, paper first, then black, as indices of candidates."""
+    levels = np.linspace(0.0, 1.0, _RAMP) ** 1.15
+    grey = np.flatnonzero(np.ptp(candidates, axis=1) == 0)
+    found = [int(grey[np.argmin(np.abs(candidates[grey, 0] - level))]) for level in levels]
+    return [found[-1], *found[:-1]]
+
+
+class _Belief:
+    """What is not known yet: of a print's errors at its tones, and of each candidate."""
+
+    def __init__(
+        self, candidates: Array, tones: Array, onsets: Sequence[Onset], parameters: Array, sd: float
+    ) -> None:
+        self.noise, self.parameters, self.onsets = sd**2, parameters, tuple(onsets)
+        self.candidates = candidates
+        # A tone's error, less that of paper as far as the aim follows it.
+        share = _AIM_KEEPS + (1.0 - _AIM_KEEPS) * tones.mean(axis=1)
+        self.places = np.concatenate([tones, np.ones((1, 3))])
+        self.errors = np.column_stack([np.eye(len(tones)), -share])
+        self.own = self._alike(candidates, candidates)
+        self.cross = self.errors @ self._alike(self.places, candidates)
+        spread = self._alike(self.places, self.places)
+        self.variance = np.einsum("ij,jk,ik->i", self.errors, spread, self.errors)
+
+    def _alike(self, first: Array, second: Array) -> Array:
+        pairs = Pairs(Points(first, self.onsets), Points(second, self.onsets))
+        return Covariance(pairs, self.parameters).value
+
+    @property
+    def left(self) -> float:
+        """Mean variance of a tone's error."""
+        return float(np.mean(np.maximum(self.variance, 0.0)))
+
+    def told(self, device: Array, counts: Array) -> None:
+        """Take in what was measured."""
+        from scipy.linalg import cho_factor, cho_solve
+
+        noisy = self._alike(device, device) + np.diag(self.noise / counts + 1e-6)
+        factor = cho_factor(noisy, lower=True)
+        of_candidates = self._alike(device, self.candidates)
+        of_errors = self._alike(device, self.places) @ self.errors.T
+        solved = cho_solve(factor, of_errors)
+        self.own = self.own - of_candidates.T @ cho_solve(factor, of_candidates)
+        self.cross = self.cross - solved.T @ of_candidates
+        self.variance = self.variance - np.sum(of_errors * solved, axis=0)
+
+    def gains(self) -> Array:
+        """By how much measuring each candidate makes the sum of the variances less."""
+        return np.asarray(np.sum(self.cross**2, axis=0) / (np.diag(self.own) + self.noise))
+
+    def measure(self, index: int) -> None:
+        """Take in that a candidate will be measured."""
+        row, error = self.own[index].copy(), self.cross[:, index].copy()
+        whole = row[index] + self.noise
+        self.own -= np.outer(row, row) / whole
+        self.cross -= np.outer(error, row) / whole
+        self.variance -= error**2 / whole
+
+
+def _listed(device: Array, bits: int) -> PatchList:
+    seen: set[bytes] = set()
+    reasons = []
+    for row in device:
+        codes = np.round((row - np.median(row)) * FULL_SCALE[bits]).astype(int)
+        moved = [
+            f"{name} {code:+d}".replace("-", "−")
+            for name, code in zip("RGB", codes, strict=True)
+            if code
+        ]
+        reason = f"near-neutral: {', '.join(moved)}" if moved else "tone"
+        again = row.tobytes() in seen
+        seen.add(row.tobytes())
+        reasons.append(f"repeat: {reason}" if again else reason)
+    return PatchList(device, tuple(reasons))
