@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -141,6 +141,8 @@ class ComparedPaper:
     low, high
         Least and largest score over what is not known of brightener and lamps, for a viewer
         adapted to the light.
+    behind_glass
+        Least and largest score behind the credible glasses.
     other_score
         In a comparison of corrected prints the score as printed; else what should about stay after
         a correction for these lights.
@@ -164,6 +166,7 @@ class ComparedPaper:
     other_score: float
     condition: str | None
     backing: str | None
+    behind_glass: tuple[float, float] = (np.nan, np.nan)
 
     @property
     def L_range(self) -> float:
@@ -195,6 +198,11 @@ class Comparison(Presented):
         and not as printed.
     spoilt
         Patches of the readings out of line with all their others, which were set aside.
+    glasses
+        How many other credible glasses the comparison was repeated behind; 0 where no general
+        curve of a glass was taken.
+    survives_glass
+        Whether the order of the papers that are told apart is the same behind all of them.
     """
 
     lights: tuple[str, ...]
@@ -210,6 +218,8 @@ class Comparison(Presented):
     rests_on: tuple[Support, ...]
     corrected: bool = False
     spoilt: tuple[SpoiltPatch, ...] = ()
+    glasses: int = 0
+    survives_glass: bool = True
 
 
 @dataclass(frozen=True)
@@ -291,10 +301,10 @@ def compare_prints(
     tone = tone_aim(asked.aim)
     _check_alike(prints)
 
-    def look(own: Print) -> UnderLights:
+    def look(own: Print, through: Sequence[Light] = lights) -> UnderLights:
         return look_under_lights(
             own,
-            lights,
+            through,
             neutral=asked.neutral,
             tone=tone,
             scaling=asked.scaling,
@@ -309,10 +319,22 @@ def compare_prints(
     else:
         stays = [_stays(own, one, weights, asked) for own, one in zip(prints, under, strict=True)]
         others = _scores(stays, weights, asked)
+    papers = _ranked(prints, under, lights, weights, asked, others)
+    glasses = _glasses(lights)
+    behind = np.array(
+        [_scores([_figures(look(own, one), asked) for own in prints], weights, asked)
+         for one in glasses]
+    )  # fmt: skip
+    if glasses:
+        papers = tuple(
+            replace(paper, behind_glass=(float(scores.min()), float(scores.max())))
+            for paper in papers
+            for scores in (behind[:, [own is paper.own for own in prints].index(True)],)
+        )
     return Comparison(
         lights=tuple(one.name for one in lights),
         weights=weights,
-        papers=_ranked(prints, under, lights, weights, asked, others),
+        papers=papers,
         neutral=asked.neutral,
         tone=tone.name,
         scaling=asked.scaling,
@@ -323,6 +345,25 @@ def compare_prints(
         rests_on=_supports(prints, lights, neutral),
         corrected=bool(corrected),
         spoilt=spoilt,
+        glasses=len(glasses),
+        survives_glass=_keeps_order(papers, prints, behind),
+    )
+
+
+def _glasses(lights: Sequence[Light]) -> list[tuple[Light, ...]]:
+    """The same lights behind each other credible glass; none where no glass is supposed."""
+    count = max((len(one.credible) for one in lights), default=0)
+    return [tuple(one.credible[i] if one.credible else one for one in lights) for i in range(count)]
+
+
+def _keeps_order(papers: Sequence[ComparedPaper], prints: Sequence[Print], behind: Array) -> bool:
+    """Whether papers of unlike rank keep their order behind each glass, shape (glasses, papers)."""
+    row = {id(own): i for i, own in enumerate(prints)}
+    return all(
+        bool((behind[:, row[id(one.own)]] < behind[:, row[id(other.own)]]).all())
+        for one in papers
+        for other in papers
+        if len(behind) and one.rank < other.rank
     )
 
 
@@ -363,6 +404,7 @@ def _supports(
     keys += [] if all(one.known for one in prints) else ["emission", "brightened-paper"]
     keys += [] if all(one.ramp.repeatability.known for one in prints) else ["repeatability"]
     keys += [key for one in lights for key in one.rests_on]
+    keys += ["glazing-family"] if _glasses(lights) else []
     return supports(*keys)
 
 

@@ -59,6 +59,12 @@ REGISTER = {
         "a general curve, drawn from memory; measure the glass to replace it",
         ("readings/data/glazing/uv-filter.csv", "readings/data/glazing/window-glass.csv"),
     ),
+    "glazing-family": Support(
+        "how far another glass of that kind may differ: its ultraviolet edge by 15 nm, its tint",
+        "practice",
+        "common practice, no source; measure the glass to replace it",
+        ("readings.lights:CREDIBLE_SHIFTS", "readings.lights:CREDIBLE_TINT"),
+    ),
     "glazing-file": Support("the transmittance of the glazing", "measured", "the file given"),
     "delta-Ch": Support("ΔCh, the difference in a*, b*", "standard", "ISO 12647-7:2016"),
     "delta-E00": Support("CIEDE2000", "standard", "ISO/CIE 11664-6"),

@@ -45,6 +45,8 @@ class Light:
         much as D50 does below the table's begin (see `greyscale.colorimetry.fluorescence`).
     rests_on
         Keys of `greyscale.base.rests_on.REGISTER`: where its table comes from.
+    credible
+        The same light as it may as well be, where it is behind a glass that nobody measured.
     """
 
     name: str
@@ -55,6 +57,7 @@ class Light:
     known_from: float | None = None
     unknown_excitation: float | None = None
     rests_on: tuple[str, ...] = ("cie-tables",)
+    credible: tuple[Light, ...] = field(default=(), repr=False)
 
     @property
     def begins(self) -> float:

@@ -303,6 +303,10 @@ def _found(
             )
             there = seen(look.light, look.weight, other, aims, float(solution.rgb[0, 0]))
             means.append(there.expected(solution.rgb).after_mean_delta_Ch)
+    for other_glass in look.light.credible:
+        other = model_under(evidence, model, aims, other_glass, asked.observer)
+        there = seen(look.light, look.weight, other, aims, float(solution.rgb[0, 0]))
+        means.append(there.expected(solution.rgb).after_mean_delta_Ch)
     return ForLight(
         light=look.light,
         weight=look.weight,

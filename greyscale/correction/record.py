@@ -222,7 +222,8 @@ class ForLight:
     expectation
         The errors before and after, in that light.
     low, high
-        Least and largest mean ΔCh expected after, over what is not known of brightener and lamp.
+        Least and largest mean ΔCh expected after, over what is not known of brightener, lamp and
+        glass.
     """
 
     light: Light

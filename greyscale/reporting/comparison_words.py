@@ -26,6 +26,9 @@ def comparison_sentences(comparison: Comparison) -> tuple[str, ...]:
     survives = _survives(best, others)
     if survives:
         sentences.append(survives)
+    glass = _glass(comparison, best, others)
+    if glass:
+        sentences.append(glass)
     stated = _brightener(comparison)
     if stated:
         sentences.append(stated)
@@ -144,6 +147,25 @@ def _survives(best: list[ComparedPaper], others: list[ComparedPaper]) -> str:
     return (
         "What is not known of brighteners and lamps could change which is best: the scores may be "
         f"{ranges}."
+    )
+
+
+def _glass(comparison: Comparison, best: list[ComparedPaper], others: list[ComparedPaper]) -> str:
+    """Say whether the order rests on a glass that nobody measured; nothing without one."""
+    if not comparison.glasses or not others:
+        return ""
+    if comparison.survives_glass:
+        return (
+            f"The glass is a general curve; the order survives every credible glass "
+            f"({comparison.glasses} others tried)."
+        )
+    ranges = joined(
+        [f"{paper.name} {fixed(paper.behind_glass[0])} to {fixed(paper.behind_glass[1])}"
+         for paper in (*best, *others)[:4]]
+    )  # fmt: skip
+    return (
+        f"The glass is a general curve, and the order does not survive every credible glass: the "
+        f"scores may be {ranges}. Measure yours (greyscale lights --glass)."
     )
 
 

@@ -152,6 +152,8 @@ def _unknown_brightener(correction: Correction) -> tuple[str, ...]:
         if correction.evidence.glow_known
         else "how much brightener the paper has"
     )
+    if any("glazing-curve" in one.light.rests_on for one in wide):
+        why = f"what the glass lets through, nor {why}"
     return (f"It is not known {why}: the mean ΔCh may be {ranges}.",)
 
 

@@ -20,6 +20,7 @@ from greyscale.colorimetry.fluorescence import excitation
 from greyscale.colorimetry.lights import Light
 from greyscale.colorimetry.observers import NANOMETRES
 from greyscale.demo.printers import demo_printer
+from greyscale.readings.lights import find_light
 from greyscale.readings.reading import Reading
 from greyscale.reporting.comparison_words import comparison_sentences
 
@@ -313,3 +314,42 @@ def test_it_is_said_whether_the_order_survives_what_is_not_known() -> None:
     sure = compare([*brightened(), ramp_with_slope(0.9, "steep")], options)
     assert sure.papers[0].high < sure.papers[1].low
     assert "The best stays the best" in " ".join(comparison_sentences(sure))
+
+
+def test_the_order_behind_a_glass_that_nobody_measured_is_tried_behind_others() -> None:
+    lights = tuple(find_light(name, "uv-filter") for name in ("D50", "LED-B3"))
+    assert all(len(one.credible) == 6 for one in lights)
+    plain = compare(
+        [ramp_with_slope(0.1, "slight"), ramp_with_slope(0.3, "strong")],
+        ComparisonOptions(lights=lights),
+    )
+    assert plain.survives_glass
+    assert "the order survives every credible glass (6 others tried)" in " ".join(
+        comparison_sentences(plain)
+    )
+    # What a brightener does depends on where the glass begins to pass; a tint hardly does.
+    tone = (0.02 + 0.86 * LEVELS[:, None] ** 2) * np.ones(WAVELENGTHS.size)
+    glow = 0.12 * LEVELS[:, None] ** 2 * np.exp(-0.5 * ((WAVELENGTHS - 440) / 25) ** 2)
+    bright = [reading(tone + glow, "bright"), reading(tone, "bright", "M2")]
+    daylight = ComparisonOptions(lights=(find_light("D65", "uv-filter"),))
+
+    def beside(slope: float):
+        plain = ramp_with_slope(slope, "plain").spectra
+        pair = [reading(plain, "plain", condition) for condition in ("M1", "M2")]
+        found = compare([*bright, *pair], daylight)
+        return found, {paper.name: paper for paper in found.papers}
+
+    _, papers = beside(0.1)
+    low, high = papers["bright"].behind_glass
+    even, papers = beside(0.1 * (low + high) / 2 / papers["plain"].score)
+    assert low < papers["plain"].score < high
+    assert not even.survives_glass
+    assert "does not survive every credible glass" in " ".join(comparison_sentences(even))
+    for paper in (*plain.papers, *even.papers):
+        assert paper.behind_glass[0] <= paper.score <= paper.behind_glass[1]
+    measured = compare(
+        [ramp_with_slope(0.1, "slight"), ramp_with_slope(0.3, "strong")],
+        ComparisonOptions(lights=("D50",)),
+    )
+    assert measured.glasses == 0
+    assert "glass" not in " ".join(comparison_sentences(measured))

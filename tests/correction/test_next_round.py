@@ -101,4 +101,4 @@ def test_a_reading_that_cannot_be_solved_from_is_no_reason_for_another_round(mon
     found = next_round(PRINT, correction_with(curve_against()), AFTER)
     assert found.worth_it is False
     assert found.expected_mean_delta_Ch is None
-    assert "cannot be solved from this reading: L* falls" in found.reason
+    assert "cannot be solved: L* falls" in found.reason

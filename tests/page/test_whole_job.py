@@ -13,6 +13,7 @@ import pytest
 from PIL import Image, ImageCms
 from support.browser import needs_browser
 from support.devtools import Chromium
+from support.families import family
 from support.page import page_of
 
 import greyscale
@@ -24,7 +25,7 @@ from greyscale.readings.iso28178 import write
 
 pytestmark = needs_browser
 
-FILE = ".next input[type=file]"
+PRINTED = ".next .do button"
 NEXT = ".next button.button"
 POINTED = """[
   document.querySelector(".hairline").getBoundingClientRect().left
@@ -36,12 +37,17 @@ POINTED = """[
 ]"""
 
 
-@pytest.fixture(scope="module")
-def job(tmp_path_factory):
-    """A paper taken through the job by keyboard alone, and what was seen on the way.
+PLACES = "[...document.querySelectorAll('#numbers tbody tr')].map(row => row.dataset.x / 100)"
 
-    Only the system's own dialog for files is left out: a test cannot press its keys.
+
+@pytest.fixture(scope="module", params=family(["keys", "mouse"], ["keys"]))
+def job(tmp_path_factory, request):
+    """A paper taken through the job by keyboard alone, or by mouse, and what was seen on the way.
+
+    Of the keyboard only the system's own dialog for files is left out: a test cannot press its
+    keys. By mouse files are dropped on the page.
     """
+    by_mouse = request.param == "mouse"
     root = tmp_path_factory.mktemp("prints")
     folder = root / "six-ink, Möwe"
     workshop = Workshop(folder, demo_printer("cotton rag"))
@@ -51,13 +57,19 @@ def job(tmp_path_factory):
         seen["verdicts"].append(browser.run("document.querySelector('.verdict').textContent"))
         seen["violations"] += browser.violations()
 
+    def follow(selector: str) -> None:
+        browser.follow(selector) if by_mouse else browser.enter(selector)
+
     def press() -> None:
-        browser.enter(NEXT)
+        follow(NEXT)
         browser.until_done()
 
-    def drop(given: Path) -> None:
-        browser.choose(FILE, given)
-        browser.enter(".next .drop button")
+    def drop(given: Path, form: str = ".next") -> None:
+        if by_mouse:
+            browser.drop(given)
+        else:
+            browser.choose(f"{form} input[type=file]", given)
+            browser.enter(f"{form} .drop button")
 
     def measured(reading) -> Path:
         given = tmp_path_factory.mktemp("instrument") / "Export 1.txt"
@@ -68,19 +80,25 @@ def job(tmp_path_factory):
         browser.size(390)
         browser.open(address)
         seen["violations"] += browser.violations()
-        browser.tab_to("#name")
+        browser.click("#name") if by_mouse else browser.tab_to("#name")
         browser.call("Input.insertText", text=folder.name)
-        browser.enter("#name + button")
+        follow("#name + button")
         look()
         press()
+        follow(PRINTED)
+        seen["drying"] = browser.run("document.querySelector('.clock').textContent")
         reading = workshop.print_and_measure("chart-1", name="chart", seed=1, hours=24.0)
         drop(measured(strip_read_backwards(reading, "C")))
         look()
         press()
         look()
-        browser.tab_to("#tone")
-        for name in ("ArrowRight", "ArrowRight", "ArrowLeft"):
-            browser.key(name)
+        if by_mouse:
+            browser.run("document.querySelector('.ramp').scrollIntoView({block: 'center'})")
+            places = browser.run(PLACES)
+        else:
+            browser.tab_to("#tone")
+        for row, name in ((21, "ArrowRight"), (22, "ArrowRight"), (21, "ArrowLeft")):
+            browser.point(".ramp .drawn", places[row]) if by_mouse else browser.key(name)
             seen["pointed"].append(browser.run(POINTED))
         browser.size(1500)
         browser.point(".ramp .drawn", 0.25)
@@ -94,8 +112,7 @@ def job(tmp_path_factory):
         seen["words"] = browser.run("document.querySelector('.words').textContent")
         seen["width"] = browser.run("document.documentElement.scrollWidth")
         browser.run("document.querySelector('.other').open = true")
-        browser.choose(".other input[type=file]", fog(tmp_path_factory.mktemp("scans")))
-        browser.enter(".other .drop button")
+        drop(fog(tmp_path_factory.mktemp("scans")), ".other")
         look()
         press()
         seen["links"] = browser.run("document.querySelector('.next ul').textContent").strip()
@@ -129,9 +146,9 @@ def test_the_verdict_stands_first(job):
 def test_its_folder_holds_what_a_person_can_read(job):
     folder, _ = job
     assert sorted(path.name for path in folder.iterdir()) == [
-        "chart-1-reading-put-right.txt", "chart-1-reading.txt", "chart-1.pdf", "chart-1.tif",
-        "chart-1.txt", "correction-1", "fog-correction-1.tif", "fog.tif", "proof-1-reading.txt",
-        "proof-1.pdf", "proof-1.tif", "proof-1.txt",
+        "chart-1-reading-put-right.txt", "chart-1-reading.txt", "chart-1.pdf", "chart-1.printed",
+        "chart-1.tif", "chart-1.txt", "correction-1", "fog-correction-1.tif", "fog.tif",
+        "proof-1-reading.txt", "proof-1.pdf", "proof-1.tif", "proof-1.txt",
     ]  # fmt: skip
 
 
@@ -191,6 +208,11 @@ def test_pointing_at_a_tone_shows_its_numbers_where_it_lies(job):
     first, second, back, at_a_quarter = tones
     assert (second, back) == (first + 1, first)
     assert float(table[at_a_quarter][0]) == pytest.approx(0.25, abs=1 / 64)
+
+
+def test_a_printed_sheet_shows_how_long_it_dries_still(job):
+    _, seen = job
+    assert "24 h 0 min to go." in seen["drying"] or "23 h 59 min to go." in seen["drying"]
 
 
 def test_everyone_can_use_it_and_it_fits_a_phone(job):

@@ -165,14 +165,36 @@ class Chromium:
         self.key("Enter", "\r")
         self.await_event("Page.loadEventFired")
 
-    def point(self, selector: str, across: float) -> None:
-        """Move the mouse over an element, to a share of its width."""
+    def click(self, selector: str) -> None:
+        """Press the mouse on an element, where it is seen."""
+        self.run(f"document.querySelector({selector!r}).scrollIntoView({{block: 'center'}})")
+        x, y = self.point(selector, 0.5)
+        for kind in ("mousePressed", "mouseReleased"):
+            self.call("Input.dispatchMouseEvent", type=kind, x=x, y=y, button="left", clickCount=1)
+
+    def follow(self, selector: str) -> None:
+        """Press the mouse on a button or a link, and wait for the page."""
+        self._forget_loads()
+        self.click(selector)
+        self.await_event("Page.loadEventFired")
+
+    def drop(self, path: Path) -> None:
+        """Drop a file on the page, and wait for the page."""
+        self._forget_loads()
+        data = {"items": [], "files": [str(path)], "dragOperationsMask": 1}
+        for kind in ("dragEnter", "dragOver", "drop"):
+            self.call("Input.dispatchDragEvent", type=kind, x=200, y=200, data=data)
+        self.await_event("Page.loadEventFired")
+
+    def point(self, selector: str, across: float) -> tuple[float, float]:
+        """Move the mouse over an element, to a share of its width; give where that is."""
         box = self.run(
             f"(box => [box.left, box.top, box.width, box.height])"
             f"(document.querySelector({selector!r}).getBoundingClientRect())"
         )
         x, y = box[0] + across * box[2], box[1] + box[3] / 2
         self.call("Input.dispatchMouseEvent", type="mouseMoved", x=x, y=y)
+        return x, y
 
     def size(self, width: int, height: int = 900) -> None:
         """Let the window have a size."""
