@@ -1,4 +1,4 @@
-"""How far from neutral a print may be: the grades, as data."""
+"""How far from its aims a print may be, in tint and in tone: the grades, as data."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from greyscale.base.nearest import did_you_mean
 
 @dataclass(frozen=True)
 class Tolerance:
-    """One grade: limits on the ΔCh of a grey ramp.
+    """One grade: limits on the tint and on the tone of a grey ramp.
 
     Attributes
     ----------
@@ -19,16 +19,25 @@ class Tolerance:
     mean_delta_Ch, max_delta_Ch
         The largest mean (over L*) and the largest single ΔCh that still pass.
     origin
-        Where the limits come from.
+        Where these come from.
+    mean_delta_L, max_delta_L
+        The largest mean (over L*) and the largest single departure from the tone aim, L* units,
+        that still pass; common practice, no source.
+    shadow_level
+        The level from which on tones must be told from black, at the latest; common practice, no
+        source. That L* never falls as level rises is asked for by every grade.
     """
 
     name: str
     mean_delta_Ch: float
     max_delta_Ch: float
     origin: str
+    mean_delta_L: float = 2.0
+    max_delta_L: float = 4.0
+    shadow_level: float = 0.06
 
     def verdict(self, mean_delta_Ch: float, max_delta_Ch: float) -> str:
-        """Say "pass" or "fail"; a value on the limit passes.
+        """Say "pass" or "fail" of a tint; a value on the limit passes.
 
         Examples
         --------
@@ -50,6 +59,9 @@ TOLERANCES = {
             2.0,
             3.5,
             "ISO 12647-7:2016, grey patches of a contract proof; from memory",
+            mean_delta_L=2.5,
+            max_delta_L=5.0,
+            shadow_level=0.10,
         ),
         # Common practice, no source: about what side-by-side viewing on one wall forgives.
         Tolerance("exhibition", 0.75, 1.5, "common practice, no source"),

@@ -14,6 +14,7 @@ from greyscale.aims.tolerances import DEFAULT_TOLERANCE, Tolerance
 from greyscale.aims.tolerances import tolerance as tolerance_grade
 from greyscale.aims.tone import DEFAULT_SCALING, DEFAULT_TONE_AIM, ToneAim, tone_aim
 from greyscale.analysis.brighteners import WITHOUT_UV
+from greyscale.analysis.certainty import PASS, both
 from greyscale.analysis.metamerism import REFERENCE_LIGHT, UnderLight, under_lights
 from greyscale.analysis.neutrality import Drift, Neutrality, assess_neutrality, drift
 from greyscale.analysis.picture import PictureNeutrality, on_paper, picture_neutrality
@@ -165,6 +166,21 @@ class Analysis(Presented):
     spoilt: tuple[SpoiltPatch, ...] = ()
 
     @property
+    def verdict(self) -> str:
+        """Whether the print keeps its grade: "pass", "fail" or "cannot be told"."""
+        return both(self.neutrality.probability, self.tone.probability)[0]
+
+    @property
+    def probability(self) -> float:
+        """The probability that it does, the reading's noise allowed for."""
+        return both(self.neutrality.probability, self.tone.probability)[1]
+
+    @property
+    def passes(self) -> bool:
+        """Whether the verdict is "pass"."""
+        return self.verdict == PASS
+
+    @property
     def worst_light(self) -> UnderLight | None:
         """The light with the largest mean ΔCh, of those that can be told; None without spectra."""
         told = [light for light in self.lights or () if light.told]
@@ -220,7 +236,7 @@ def analyse(
     spectral = reading.spectral
     table = _table(ramp, found, aim_lightness(ramp, tone, scaling))
     seen = under_lights(ramp, wanted_lights, neutral) if spectral else None
-    scale = assess_tonality(ramp, tone, scaling)
+    scale = assess_tonality(ramp, tone, scaling, limits)
     return Analysis(
         reading=_facts(observed, ramp),
         paper=ramp.lab()[ramp.paper_index],
@@ -268,6 +284,7 @@ def _supports(
     keys = ["cielab", *(("weights", "cie-tables", "density") if spectral else ("density-from-L",))]
     keys += ["delta-Ch", "delta-E00"]
     keys += [key for key in (neutral, limits.name) if key in REGISTER]
+    keys += ["proof-tone"] if limits.name == "contract-proof" else []
     keys += ["sRGB-tone"] if tone.name == "srgb" else []
     keys += ["visible-cast", "distinct"]
     keys += [] if ramp.repeatability.known else ["repeatability"]

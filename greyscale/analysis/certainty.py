@@ -35,6 +35,23 @@ def verdict_of(probability: float) -> str:
     return FAIL if probability <= 1 - SURE else CANNOT_BE_TOLD
 
 
+def both(*probabilities: float) -> tuple[str, float]:
+    """Return the verdict on several things that must all pass, and the probability that they do.
+
+    One that fails makes the whole fail; all of them must pass for it to pass.
+
+    Examples
+    --------
+    >>> both(0.99, 0.01)[0], both(0.99, 0.98)[0], both(0.99, 0.5)[0]
+    ('fail', 'pass', 'cannot be told')
+    """
+    each = [verdict_of(one) for one in probabilities]
+    together = float(np.prod(probabilities))
+    if FAIL in each:
+        return FAIL, together
+    return (PASS if each == [PASS] * len(each) else CANNOT_BE_TOLD), together
+
+
 def noise_of(level: Array, delta_ab: Array, counts: Array, sd: float, freedom: float) -> float:
     """Compute the noise of one measurement, per axis, from repeats and from the ramp's roughness.
 
@@ -64,23 +81,23 @@ def noise_of(level: Array, delta_ab: Array, counts: Array, sd: float, freedom: f
 
 
 def credible_drifts(
-    level: Array, delta_ab: Array, sd: Array, shared: Array, seed: int = 0
+    level: Array, differences: Array, sd: Array, shared: Array, seed: int = 0
 ) -> Array:
-    """Draw what a ramp's Δa*, Δb* may be without the noise, shape (draws, n, 2).
+    """Draw what a ramp's differences may be without the noise, shape (draws, n, axes).
 
     A drift is held to be a Gaussian process along the ramp, of any of several sizes and lengths,
     none among them; each weighed by its likelihood (Rasmussen and Williams 2006, 5.4.1).
 
     Parameters
     ----------
-    level, delta_ab
-        Shapes (n,) and (n, 2).
+    level, differences
+        Shapes (n,) and (n, axes): as Δa*, Δb*, or ΔL* alone.
     sd
         Shape (n,): noise of each tone's mean, per axis.
     shared
         Shape (n, k): by how much each of k causes puts the tones off together, per axis.
     """
-    random = np.random.default_rng(seed)
+    random, axes = np.random.default_rng(seed), differences.shape[1]
     apart = (level[:, np.newaxis] - level) ** 2
     noise = np.diag(np.maximum(sd, 1e-3) ** 2) + shared @ shared.T
     logs, fits = [], []
@@ -90,8 +107,9 @@ def credible_drifts(
             kernel = size**2 * (np.exp(-0.5 * apart / length**2) + 1.0)
             root = np.linalg.cholesky(kernel + noise)
             half = np.linalg.solve(root, kernel)
-            scaled = np.linalg.solve(root, delta_ab)
-            logs.append(-0.5 * np.sum(scaled**2) - 2 * np.sum(np.log(np.diag(root))))
+            scaled = np.linalg.solve(root, differences)
+            spread = axes * np.sum(np.log(np.diag(root)))
+            logs.append(-0.5 * np.sum(scaled**2) - spread)
             if size:
                 logs[-1] -= np.log(len(_LENGTHS))
             fits.append((half.T @ scaled, kernel - half.T @ half))
@@ -102,7 +120,7 @@ def credible_drifts(
         if count:
             values, vectors = np.linalg.eigh(covariance)
             root = vectors * np.sqrt(np.maximum(values, 0.0))
-            drawn.append(mean + root @ random.normal(size=(count, level.size, 2)))
+            drawn.append(mean + root @ random.normal(size=(count, level.size, axes)))
     return np.concatenate(drawn)
 
 

@@ -6,8 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from greyscale.aims.tolerances import DEFAULT_TOLERANCE, Tolerance, tolerance
 from greyscale.aims.tone import DEFAULT_SCALING, DEFAULT_TONE_AIM, ToneAim, tone_aim
-from greyscale.analysis.neutrality import mean_over_lightness
+from greyscale.analysis.certainty import credible_drifts, noise_of, thinned, verdict_of
+from greyscale.analysis.neutrality import mean_over_lightness, means_over_lightness
 from greyscale.analysis.ramp import Ramp
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.density import density_from_lightness, visual_density
@@ -47,6 +49,14 @@ class Tonality:
         How bumpy the error is: root mean square of how far each inner tone's L* error lies from
         the straight line (by level) through its two neighbours' errors, L* units. 0 is smooth;
         noise of sd s alone gives about 1.2 s. None for a ramp of fewer than four patches.
+    mean_delta_L
+        Mean over L* of the error's size.
+    tolerance, tolerance_mean_delta_L, tolerance_max_delta_L, tolerance_shadow_level
+        The grade judged by, and its limits.
+    verdict
+        "pass", "fail" or "cannot be told".
+    probability
+        That the tone scale passes, the reading's noise allowed for.
     """
 
     aim: str
@@ -60,6 +70,32 @@ class Tonality:
     distinct_shadow_level: float | None
     distinct_highlight_level: float | None
     smoothness: float | None
+    mean_delta_L: float
+    tolerance: str
+    tolerance_mean_delta_L: float
+    tolerance_max_delta_L: float
+    tolerance_shadow_level: float
+    verdict: str
+    probability: float
+
+    @property
+    def faults(self) -> tuple[str, ...]:
+        """Why the tone scale is outside its grade, as measured: short phrases."""
+        found = []
+        if self.mean_delta_L > self.tolerance_mean_delta_L:
+            limit = self.tolerance_mean_delta_L
+            found.append(f"mean ΔL* {self.mean_delta_L:.1f} ({limit:g} allowed)")
+        if self.max_delta_L > self.tolerance_max_delta_L:
+            limit = self.tolerance_max_delta_L
+            found.append(f"max ΔL* {self.max_delta_L:.1f} ({limit:g} allowed)")
+        if self.reversals:
+            found.append("a reversal")
+        level = self.distinct_shadow_level
+        if level is None or level > self.tolerance_shadow_level:
+            limit = self.tolerance_shadow_level
+            begins = "nowhere" if level is None else f"from level {level:.2f}"
+            found.append(f"shadows part from black {begins} ({limit:g} allowed)")
+        return tuple(found)
 
 
 def aim_lightness(ramp: Ramp, aim: str | ToneAim, scaling: str = DEFAULT_SCALING) -> Array:
@@ -79,28 +115,90 @@ def ramp_density(ramp: Ramp) -> Array:
 
 
 def assess_tonality(
-    ramp: Ramp, aim: str | ToneAim = DEFAULT_TONE_AIM, scaling: str = DEFAULT_SCALING
+    ramp: Ramp,
+    aim: str | ToneAim = DEFAULT_TONE_AIM,
+    scaling: str = DEFAULT_SCALING,
+    grade: str | Tolerance = DEFAULT_TOLERANCE,
 ) -> Tonality:
-    """Compare a ramp's L* with a tone aim."""
+    """Compare a ramp's L* with a tone aim, and judge it by a tolerance grade."""
+    limits = tolerance(grade)
     level, L = ramp.level, ramp.lab()[:, 0]
     error = L - aim_lightness(ramp, aim, scaling)
     tones = ramp.is_tone
     size = np.abs(error)
     worst = np.flatnonzero(tones)[np.argmax(size[tones])]
     density = ramp_density(ramp)
+    reversals = _reversals(ramp)
+    # A reversal that is claimed is there in all but one ramp of a hundred.
+    passing = ONE_RAMP_IN if reversals else _passing(ramp, aim, scaling, error, limits)
     return Tonality(
         aim=tone_aim(aim).name,
         scaling=scaling,
         rms_delta_L=float(np.sqrt(mean_over_lightness(error[tones] ** 2, L[tones]))),
         max_delta_L=float(size[worst]),
         max_at_level=float(level[worst]),
-        reversals=_reversals(ramp),
+        reversals=reversals,
         density_range=float(density[ramp.black_index] - density[ramp.paper_index]),
         density_source="spectra" if ramp.reading.spectral else "L*",
         distinct_shadow_level=_distinct(level[::-1], L[::-1] - L[ramp.black_index]),
         distinct_highlight_level=_distinct(level, L[ramp.paper_index] - L),
         smoothness=_smoothness(level, error),
+        mean_delta_L=mean_over_lightness(size[tones], L[tones]),
+        tolerance=limits.name,
+        tolerance_mean_delta_L=limits.mean_delta_L,
+        tolerance_max_delta_L=limits.max_delta_L,
+        tolerance_shadow_level=limits.shadow_level,
+        verdict=verdict_of(passing),
+        probability=passing,
     )
+
+
+def _noise(ramp: Ramp) -> float:
+    """The noise of one L*; where nothing was repeated, as that of a*, b* along the ramp."""
+    repeats, tones = ramp.repeatability, ramp.is_tone
+    if repeats.known:
+        return float(repeats.sd_L)
+    ab = ramp.lab()[tones, 1:]
+    return noise_of(ramp.level[tones], ab, ramp.counts[tones], repeats.sd_L, 0)
+
+
+def _passing(
+    ramp: Ramp, aim: str | ToneAim, scaling: str, error: Array, limits: Tolerance
+) -> float:
+    """Compute the probability that the tone scale keeps the limits, whatever noise made of it."""
+    lab, noise = ramp.lab(), _noise(ramp)
+    tones = np.flatnonzero(ramp.is_tone)
+    tones = tones[thinned(tones.size)]
+    black = noise / np.sqrt(ramp.counts[ramp.black_index])
+    moved = [_moved(ramp, aim, scaling, index) for index in (ramp.paper_index, ramp.black_index)]
+    drawn = credible_drifts(
+        ramp.level[tones],
+        error[tones, np.newaxis],
+        noise / np.sqrt(ramp.counts[tones]),
+        noise * np.stack(moved, axis=1)[tones],
+    )[..., 0]
+    size = np.abs(drawn)
+    L = np.broadcast_to(lab[tones, 0], drawn.shape)
+    keeps = means_over_lightness(size, L) <= limits.mean_delta_L
+    keeps &= size.max(axis=1) <= limits.max_delta_L
+    # Above black, whose own noise is on every distance; from black upwards.
+    random = np.random.default_rng(1)
+    above = lab[tones, 0] - error[tones] + drawn - lab[ramp.black_index, 0]
+    above = (above - random.normal(0.0, black, (len(drawn), 1)))[:, ::-1]
+    level = np.append(0.0, ramp.level[tones][::-1])
+    above = np.column_stack([np.zeros(len(drawn)), above])
+    at = np.array([np.interp(limits.shadow_level, level, each) for each in above])
+    parts = (above[:, level >= limits.shadow_level] >= DISTINCT).all(axis=1) & (at >= DISTINCT)
+    return float(np.mean(keeps & parts))
+
+
+def _moved(ramp: Ramp, aim: str | ToneAim, scaling: str, end: int) -> Array:
+    """How far the aim moves for a paper or black that is off by one L*, as that was measured."""
+    L, target = ramp.lab()[:, 0], tone_aim(aim).target
+    black, paper = float(L[ramp.black_index]), float(L[ramp.paper_index])
+    off = (black + (end == ramp.black_index), paper + (end == ramp.paper_index))
+    moved = target(ramp.level, *off, scaling=scaling) - target(ramp.level, black, paper, scaling)
+    return np.asarray(moved / np.sqrt(ramp.counts[end]))
 
 
 def _reversals(ramp: Ramp) -> tuple[float, ...]:
@@ -112,7 +210,7 @@ def _reversals(ramp: Ramp) -> tuple[float, ...]:
     # the noise is known counts in (Student's t).
     freedom = repeats.measurements - repeats.repeated if repeats.known else 1e9
     sure = float(stdtrit(freedom, 1.0 - ONE_RAMP_IN / (len(L) - 1)))
-    allowed = sure * repeats.sd_L * np.sqrt(1 / counts[1:] + 1 / counts[:-1])
+    allowed = sure * _noise(ramp) * np.sqrt(1 / counts[1:] + 1 / counts[:-1])
     return tuple(float(v) for v in level[1:][np.diff(L) < -allowed])
 
 

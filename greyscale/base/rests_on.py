@@ -86,7 +86,8 @@ REGISTER = {
         ("aims/data/tonings.csv",),
     ),
     "exhibition": Support(
-        "the exhibition grade: mean ΔCh up to 0.75, largest up to 1.5",
+        "the exhibition grade: mean ΔCh up to 0.75, largest up to 1.5; mean ΔL* up to 2, largest "
+        "up to 4; shadows that part from black by level 0.06",
         "practice",
         _PRACTICE,
         ("aims.tolerances:TOLERANCES",),
@@ -95,6 +96,13 @@ REGISTER = {
         "the contract-proof grade: mean ΔCh up to 2.0, largest up to 3.5",
         "memory",
         "ISO 12647-7:2016, grey patches of a contract proof",
+        ("aims.tolerances:TOLERANCES",),
+    ),
+    "proof-tone": Support(
+        "the contract-proof grade's tone: mean ΔL* up to 2.5, largest up to 5; shadows that part "
+        "from black by level 0.10",
+        "practice",
+        _PRACTICE,
         ("aims.tolerances:TOLERANCES",),
     ),
     "visible-cast": Support(

@@ -153,5 +153,5 @@ def analyse(
         record_readings(db, readings, ramp, quiet=json_file == "-")
     if page is not None and shown:
         open_page(page)
-    if strict and not all(one.neutrality.passes for one in analyses):
+    if strict and not all(one.passes for one in analyses):
         raise typer.Exit(1)

@@ -126,7 +126,8 @@ class Verification(Presented):
     prediction_error
         The same in a few numbers.
     within_tolerance
-        Whether `after` keeps the grade it was judged by, in all lights that the correction is for.
+        Whether `after` keeps the grade it was judged by: in tone, and in tint in all lights that
+        the correction is for.
     light
         What the ramps are under: the correction's own light.
     lights
@@ -225,8 +226,7 @@ def verify(
         expected_mean_delta_Ch=_expected_mean_delta_Ch(predicted, after, sd),
         delta_E00=delta_E00,
         prediction_error=error,
-        within_tolerance=after.neutrality.passes
-        and all(one.verdict == "pass" for one in each if one.counts),
+        within_tolerance=after.passes and all(one.verdict == "pass" for one in each if one.counts),
         # What is no proof is no evidence for another round either.
         next_round=unsolved(after) if odd else next_round(reading, correction, after, further),
         oddities=odd,

@@ -30,8 +30,11 @@ def of_analysis(analysis: Analysis) -> Verdict:
         what = f"{hues_of(neutrality.casts)} cast{'s' if len(neutrality.casts) > 1 else ''}"
     else:
         what = f"{on_aim(neutrality.aim)}, no cast is seen"
-    side = _SIDES.get(neutrality.verdict, _PERHAPS)
-    first = f"{what[:1].upper()}{what[1:]}: {side} the {neutrality.tolerance} tolerance."
+    side = _SIDES.get(analysis.verdict, _PERHAPS)
+    which = ""
+    if neutrality.verdict == "pass" and analysis.tone.verdict == "fail":
+        which = " in tone"
+    first = f"{what[:1].upper()}{what[1:]}: {side} the {neutrality.tolerance} tolerance{which}."
     return Verdict(first, (*sentences(analysis), *analysis.remarks))
 
 
@@ -41,8 +44,8 @@ def of_verification(verification: Verification) -> Verdict:
     if verification.oddities:
         return Verdict(said[0], said[1:])
     first, _, numbers = said[0].partition(": ")
-    neutrality = verification.after.neutrality
-    graded = f"{first}: {_SIDES.get(neutrality.verdict, _PERHAPS)} the {neutrality.tolerance}"
+    after = verification.after
+    graded = f"{first}: {_SIDES.get(after.verdict, _PERHAPS)} the {after.neutrality.tolerance}"
     return Verdict(f"{graded} tolerance.", (f"{numbers[:1].upper()}{numbers[1:]}", *said[1:]))
 
 

@@ -109,7 +109,7 @@ def side_by_side(analyses: Sequence[Analysis]) -> Section:
             one.reading.condition or MISSING,
             fixed(one.neutrality.mean_delta_Ch),
             fixed(one.neutrality.max_delta_Ch),
-            one.neutrality.verdict,
+            one.verdict,
             fixed(one.tone.rms_delta_L),
             fixed(one.tone.density_range),
             MISSING if one.worst_light is None else one.worst_light.name,

@@ -60,6 +60,8 @@ def analysis_data(analysis: Analysis) -> Data:
         "paper": lab_data(analysis.paper),
         "black": lab_data(analysis.black),
         "patches": patches_data(analysis.patches),
+        "verdict": analysis.verdict,
+        "probability": analysis.probability,
         "neutrality": neutrality_data(analysis.neutrality),
         "tone": tone_data(analysis.tone),
         "response": analysis.response.kind,

@@ -71,11 +71,11 @@ def after_analysis(analyses: Sequence[Analysis], layout: Path | None = None) -> 
             f"It was printed through '{only.reading.sent_through}': prove that correction by it",
             ("verify", source, *_with(layout), "--correction", "CORRECTION"),
         )
-    if only.neutrality.verdict == "fail" or only.tone.rms_delta_L >= NOTICED_DELTA_L:
+    if only.verdict == "fail" or only.tone.rms_delta_L >= NOTICED_DELTA_L:
         return _step(
             "Make a correction", ("correct", source, *_with(layout), "-o", "my-correction")
         )
-    if only.neutrality.verdict != "pass":
+    if only.verdict != "pass":
         return _step(
             "Measure the chart a second time, and correct from both readings",
             ("correct", source, "SECOND-READING", *_with(layout), "-o", "my-correction"),

@@ -189,7 +189,7 @@ def comparison_table(analyses: Sequence[Analysis]) -> Table:
             Text(one.reading.name),
             f"{one.neutrality.mean_delta_Ch:.2f}",
             f"{one.neutrality.max_delta_Ch:.2f}",
-            one.neutrality.verdict,
+            one.verdict,
             f"{one.tone.rms_delta_L:.2f}",
             f"{one.tone.density_range:.2f}",
             _worst_light(one),

@@ -195,10 +195,11 @@ def _noted(shown: ShownTrend) -> list[str]:
 
 def _grade(shown: ShownTrend) -> list[str]:
     """Say of prints made through a correction whether they still keep their grade."""
-    latest = shown.trend.readings[-1].analysis.neutrality
+    analysis = shown.trend.readings[-1].analysis
+    latest = analysis.neutrality
     if shown.correction is None:
         return []
-    keeps = {"pass": "keeps", "fail": "does not keep"}.get(latest.verdict, "may or may not keep")
+    keeps = {"pass": "keeps", "fail": "does not keep"}.get(analysis.verdict, "may or may not keep")
     return [
         f"Printed through '{shown.correction}', the latest {keeps} the {latest.tolerance} grade: "
         f"mean ΔCh {fixed(latest.mean_delta_Ch)}, largest {fixed(latest.max_delta_Ch)}."

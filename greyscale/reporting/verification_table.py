@@ -23,7 +23,7 @@ LINES: tuple[tuple[str, Callable[[Analysis], str]], ...] = (
     ("mean ΔCh", lambda one: fixed(one.neutrality.mean_delta_Ch)),
     ("largest ΔCh", lambda one: fixed(one.neutrality.max_delta_Ch)),
     ("at level", lambda one: fixed(one.neutrality.max_at_level)),
-    ("verdict", lambda one: one.neutrality.verdict),
+    ("verdict", lambda one: one.verdict),
     ("ΔCh of black", lambda one: fixed(one.neutrality.black_delta_Ch)),
     ("RMS ΔL*", lambda one: fixed(one.tone.rms_delta_L)),
     ("largest ΔL*", lambda one: fixed(one.tone.max_delta_L)),

@@ -7,6 +7,7 @@ import numpy as np
 from greyscale.analysis.analyse import Analysis
 from greyscale.checks import spoilt_words
 from greyscale.correction.verify import InLight, Verification
+from greyscale.reporting.cast_words import joined
 from greyscale.reporting.numbers import fixed, percent
 
 _WORKED = 0.5
@@ -96,15 +97,23 @@ def _in_light(one: InLight) -> str:
 
 
 def _verdict(verification: Verification) -> str:
-    after = verification.after.neutrality
-    allowed = f"mean {after.tolerance_mean_delta_Ch:g}, largest {after.tolerance_max_delta_Ch:g}"
-    if after.verdict not in ("pass", "fail"):
+    after, tone = verification.after.neutrality, verification.after.tone
+    allowed = (
+        f"mean ΔCh {after.tolerance_mean_delta_Ch:g}, largest {after.tolerance_max_delta_Ch:g}; "
+        f"mean ΔL* {tone.tolerance_mean_delta_L:g}, largest {tone.tolerance_max_delta_L:g}"
+    )
+    verdict = verification.after.verdict
+    if verdict not in ("pass", "fail"):
         return (
             f"Whether it is within the {after.tolerance} tolerance ({allowed}) cannot be told from "
-            f"this reading: it is with a probability of {percent(after.probability)}."
+            f"this reading: it is with a probability of {percent(verification.after.probability)}."
         )
-    side = "within" if after.passes else "outside"
-    return f"It is {side} the {after.tolerance} tolerance ({allowed})."
+    if verdict == "pass":
+        return f"It is within the {after.tolerance} tolerance ({allowed})."
+    fails = [name for name, one in (("tint", after), ("tone", tone)) if one.verdict == "fail"]
+    why = f": {joined(tone.faults)}" if "tone" in fails and tone.faults else ""
+    where = joined([f"in {name}" for name in fails])
+    return f"It is outside the {after.tolerance} tolerance ({allowed}) {where}{why}."
 
 
 def _tone(verification: Verification) -> str:

@@ -30,7 +30,7 @@ NOTICED_DELTA_L = 2.0
 def summary(analysis: Analysis) -> str:
     """Return it as one paragraph: casts and where, other lights, the verdict, the tone scale."""
     casts, *others = sentences(analysis)
-    return " ".join([casts, verdict_words(analysis.neutrality), *others])
+    return " ".join([casts, verdict_words(analysis), *others])
 
 
 def verdict(analyses: Sequence[Analysis]) -> tuple[str, ...]:
@@ -39,7 +39,7 @@ def verdict(analyses: Sequence[Analysis]) -> tuple[str, ...]:
     if len(analyses) > 1:
         return (_verdicts(analyses), *aside)
     (only,) = analyses
-    return (f"{_is_neutral(only)}.", verdict_words(only.neutrality), *aside)
+    return (f"{_is_neutral(only)}.", verdict_words(only), *aside)
 
 
 def _is_neutral(analysis: Analysis) -> str:
@@ -63,15 +63,13 @@ def _who_would_notice(delta_Ch: float) -> str:
 
 def _verdicts(analyses: Sequence[Analysis]) -> str:
     """Say which of several readings keep the tolerance; unlike conditions are not ranked."""
-    passing = [one.reading.name for one in analyses if one.neutrality.passes]
+    passing = [one.reading.name for one in analyses if one.passes]
     grade = analyses[0].neutrality.tolerance
     if len(passing) == len(analyses):
         return f"All {len(analyses)} readings keep the {grade} tolerance."
     keep = "keeps" if len(passing) == 1 else "keep"
-    others = [one.reading.name for one in analyses if one.neutrality.verdict == "fail"]
-    unsure = [
-        one.reading.name for one in analyses if one.neutrality.verdict not in ("pass", "fail")
-    ]
+    others = [one.reading.name for one in analyses if one.verdict == "fail"]
+    unsure = [one.reading.name for one in analyses if one.verdict not in ("pass", "fail")]
     if unsure:
         return (
             f"{len(passing)} of {len(analyses)} readings keep the {grade} tolerance; for "
@@ -98,28 +96,48 @@ def sentences(analysis: Analysis) -> tuple[str, ...]:
     return tuple(parts)
 
 
-def verdict_words(neutrality: Neutrality) -> str:
-    """Say whether a ramp passes its grade, and by which figure it fails."""
-    mean, largest = neutrality.mean_delta_Ch, neutrality.max_delta_Ch
-    figures = f"mean ΔCh {mean:.2f}, max {largest:.2f}"
-    within = (
-        mean <= neutrality.tolerance_mean_delta_Ch and largest <= neutrality.tolerance_max_delta_Ch
+def verdict_words(analysis: Analysis) -> str:
+    """Say whether a print keeps its grade, and by which figure of tint or tone it does not."""
+    neutrality, tone = analysis.neutrality, analysis.tone
+    grade = neutrality.tolerance
+    figures = (
+        f"mean ΔCh {neutrality.mean_delta_Ch:.2f}, max {neutrality.max_delta_Ch:.2f}; "
+        f"mean ΔL* {tone.mean_delta_L:.1f}, max {tone.max_delta_L:.1f}"
     )
-    if neutrality.passes:
-        noise = "" if within else ", which the reading's noise explains"
-        return f"Within the {neutrality.tolerance} tolerance: {figures}{noise}."
-    if neutrality.verdict != "fail" or within:
-        return (
-            f"Whether it is within the {neutrality.tolerance} tolerance cannot be told: {figures}; "
-            f"with this reading's noise it passes with a probability of "
-            f"{percent(neutrality.probability)}."
+    tint, scale = _over(neutrality), tone.faults
+    if analysis.passes:
+        noise = ", which the reading's noise explains" if tint or scale else ""
+        return f"Within the {grade} tolerance: {figures}{noise}."
+    fails = [
+        (name, over)
+        for name, over, verdict in (
+            ("tint", tint, neutrality.verdict), ("tone", scale, tone.verdict)
         )
+        if verdict == "fail" and over
+    ]  # fmt: skip
+    if not fails:
+        return (
+            f"Whether it is within the {grade} tolerance cannot be told: {figures}; with this "
+            f"reading's noise it passes with a probability of {percent(analysis.probability)}."
+        )
+    if len(fails) == 2:
+        return f"Outside the {grade} tolerance in tint and in tone: {joined([*tint, *scale])}."
+    ((name, over),) = fails
+    other = neutrality if name == "tone" else tone
+    but = {"pass": "is within it", "fail": "is outside it"}.get(other.verdict, "cannot be told")
+    aside = f"its {'tint' if name == 'tone' else 'tone'} {but}"
+    return f"Outside the {grade} tolerance in {name}: {joined(over)}; {aside}."
+
+
+def _over(neutrality: Neutrality) -> tuple[str, ...]:
+    """By which figures a tint is outside its grade, as measured."""
+    mean, largest = neutrality.mean_delta_Ch, neutrality.max_delta_Ch
     over = []
     if mean > neutrality.tolerance_mean_delta_Ch:
         over.append(f"mean ΔCh {mean:.2f} ({neutrality.tolerance_mean_delta_Ch:g} allowed)")
     if largest > neutrality.tolerance_max_delta_Ch:
         over.append(f"max ΔCh {largest:.2f} ({neutrality.tolerance_max_delta_Ch:g} allowed)")
-    return f"Outside the {neutrality.tolerance} tolerance: {joined(over)}."
+    return tuple(over)
 
 
 def tone_words(analysis: Analysis) -> str:

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from support.grey_readings import WAVELENGTHS, grey_spectra
+from support.grey_readings import WAVELENGTHS
 from support.reading_files import iso28178
 from typer.testing import CliRunner
 
@@ -33,7 +33,9 @@ def run(*arguments):
 
 
 def ramp_file(path, cast=0.0, name="P"):
-    spectra = grey_spectra(LEVELS)
+    # L* as the default aim has it, as spectrally flat reflectance (CIE 15:2018, 8.2.1).
+    flat = ((16.0 + 79.0 * LEVELS + 16.0) / 116.0) ** 3
+    spectra = np.repeat(flat[:, np.newaxis], WAVELENGTHS.size, axis=1)
     spectra = spectra * (1 + cast * (4 * LEVELS * (1 - LEVELS))[:, None] * np.sin(WAVELENGTHS / 60))
     device = np.repeat(LEVELS[:, None], 3, axis=1)
     ids = [f"{name}{i}" for i in range(21)]

@@ -151,21 +151,35 @@ def test_without_spectra_other_lights_are_not_spoken_of():
 
 
 @pytest.mark.parametrize(
-    ("a", "grade", "says"),
+    ("a", "grade", "side", "figures"),
     [
-        (0.3, "exhibition", "Within the exhibition tolerance: mean ΔCh 0.30, max 0.30."),
-        (1.2, "exhibition", "Outside the exhibition tolerance: mean ΔCh 1.20 (0.75 allowed)."),
-        (1.2, "contract-proof", "Within the contract-proof tolerance: mean ΔCh 1.20, max 1.20."),
-        (
-            4.0,
-            "contract-proof",
-            "Outside the contract-proof tolerance: mean ΔCh 4.00 (2 allowed) and max ΔCh 4.00 (3.5 "
-            "allowed)",
-        ),
+        (0.3, "exhibition", "Within", ": mean ΔCh 0.30, max 0.30; mean ΔL* 0.0, max 0.0."),
+        (1.2, "exhibition", "Outside", " in tint: mean ΔCh 1.20 (0.75 allowed); its tone is"),
+        (1.2, "contract-proof", "Within", ": mean ΔCh 1.20, max 1.20; mean ΔL* 0.0, max 0.0."),
+        (4.0, "contract-proof", "Outside", " in tint: mean ΔCh 4.00 (2 allowed) and max ΔCh 4.00"),
     ],
 )
-def test_the_verdict_with_its_figures(a, grade, says):
-    assert says in summary(analyse(reading_of(LEVELS, ramp_lab(LEVELS, a)), tolerance=grade))
+def test_the_verdict_with_its_figures(a, grade, side, figures):
+    found = summary(analyse(reading_of(LEVELS, ramp_lab(LEVELS, a)), tolerance=grade))
+    assert f"{side} the {grade} tolerance{figures}" in found
+
+
+@pytest.mark.parametrize(
+    ("exponent", "a", "says"),
+    [
+        (1.3, 0.0, "in tone: mean ΔL* "),
+        (1.3, 1.2, "in tint and in tone: mean ΔCh 1.20 (0.75 allowed), mean ΔL* "),
+    ],
+)
+def test_the_verdict_says_which_of_tint_and_tone_fails(exponent, a, says):
+    """A print as neutral as can be, but dark: by the draft of the grade 2 and 4 L* are allowed."""
+    lab = ramp_lab(LEVELS, a)
+    lab[:, 0] = 16 + 79 * LEVELS**exponent
+    found = analyse(reading_of(LEVELS, lab), lights=())
+    assert (found.verdict, found.tone.verdict, found.passes) == ("fail", "fail", False)
+    text = summary(found)
+    assert f"Outside the exhibition tolerance {says}" in text
+    assert ("its tint is within it" in text) == (a == 0.0)
 
 
 def test_the_tone_scale():
