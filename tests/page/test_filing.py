@@ -64,7 +64,7 @@ def test_not_under_a_sheet_that_it_is_not_of(charts, tmp_path):
     before = sorted(root.rglob("*"))
     answer = send(client_of(root), tmp_path, readings["chart-2"], sheet="chart-1")
     assert answer.status_code == 422
-    assert "is no reading of “chart-1”" in answer.text
+    assert "is not a reading of “chart-1”" in answer.text
     assert sorted(root.rglob("*")) == before
 
 

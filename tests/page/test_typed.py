@@ -47,7 +47,7 @@ def test_typed_in_it_is_the_reading_that_the_command_makes(folder, monkeypatch):
     refused = tab.post(here, data={"patch": second, "text": "5.4 0.2 1.1"})
     assert refused.status_code == 422
     assert "level 0.50 can&#39;t be darker than 0.00 (A1, L* 16.1): again?" in refused.text
-    assert "no number" in tab.post(here, data={"patch": second, "text": "x 0 1"}).text
+    assert "not a number" in tab.post(here, data={"patch": second, "text": "x 0 1"}).text
     # What is not whole yet belongs to its sheet, and is nobody's evidence.
     (sheet,) = paper_of(folder.parent, "cotton rag").sheets
     assert len(sheet.typing.reading) == 1

@@ -24,7 +24,7 @@ FIGURES = {"ramp", "drift", "path", "tone", "metamerism"}
 def undrawn(monkeypatch):
     """Leave the drawing out: for tests of words and files, which it would only slow down."""
     for form in ("svg", "narrow_svg", "png"):
-        monkeypatch.setattr(DrawnFigure, form, b"<svg/>")
+        monkeypatch.setattr(DrawnFigure, form, b'<svg viewBox="0 0 9 9"/>')
 
 
 @pytest.fixture(scope="module")

@@ -87,8 +87,8 @@ def _aim(plane: Axes, look: Look, aim: Array, limit: float) -> None:
         aim[:, 0], aim[:, 1], color=look.ink, linestyle=AIM_LINE, linewidth=1.1,
         label="neutral aim", zorder=1.5,
     )  # fmt: skip
-    # An eighth of the radius apart, circles make a smooth outline.
-    centres = _along(aim, max(2, int(8 * _length(aim)[-1] / limit) + 2))
+    # A sixth of the radius apart, circles make a smooth outline.
+    centres = _along(aim, max(2, int(6 * _length(aim)[-1] / limit) + 2))
     across = np.full(len(centres), 2 * limit)
     plane.add_collection(
         EllipseCollection(
@@ -177,11 +177,10 @@ def _ends(panel: Axes, look: Look, plane: _Plane, ab: Array) -> None:
     ab
         Shape (m, 2): all points of all paths.
     """
-    from matplotlib.patheffects import withStroke
-
     # About a label's distance, as a share of the plane.
     distance = 0.06 * (panel.get_xlim()[1] - panel.get_xlim()[0])
-    halo = [withStroke(linewidth=2.5, foreground=look.ground)]
+    # A ground of its own, and no halo: that would be drawn twice, letter by letter.
+    ground = {"facecolor": look.ground, "linewidth": 0, "pad": 0.8, "alpha": 0.8}
     angles = np.radians(np.arange(0, 360, 45))
     sides = np.column_stack([np.cos(angles), np.sin(angles)])
     for name, row in (("paper", plane.lab[:, 0].argmax()), ("black", plane.lab[:, 0].argmin())):
@@ -192,7 +191,7 @@ def _ends(panel: Axes, look: Look, plane: _Plane, ab: Array) -> None:
         side = sides[np.argmax(room)]
         panel.annotate(
             name, (end[0], end[1]), (side[0] * 8, side[1] * 8),
-            textcoords="offset points", zorder=5, fontweight="bold", path_effects=halo,
+            textcoords="offset points", zorder=5, fontweight="bold", bbox=ground,
             ha=_anchor(side[0], "left", "right"), va=_anchor(side[1], "bottom", "top"),
         )  # fmt: skip
 
