@@ -8,7 +8,7 @@ import numpy as np
 
 from greyscale.analysis.comparison import Comparison
 from greyscale.reporting.comparison_table import rank_word
-from greyscale.reporting.figures.labels import label
+from greyscale.reporting.figures.labels import label, two_lines
 from greyscale.reporting.numbers import fixed
 from greyscale.reporting.style import Look, as_measured, in_look
 
@@ -30,7 +30,12 @@ def papers_by_lights(comparison: Comparison, look: Look) -> Figure:
 
     papers = comparison.papers[:MOST_PAPERS]
     rows, columns = len(papers), len(comparison.lights) + 1
-    figure = Figure(figsize=(look.width, 0.75 + 0.34 * rows), layout="constrained")
+    names = [label(light, 22) for light in comparison.lights]
+    longest = max(map(len, names))
+    # Side by side if they fit, else leaning, the steeper the less room there is.
+    lean = 0 if longest <= 60 / columns else 60 if look.narrow else 35
+    head = 0.25 + 0.6 * look.font_size / 72 * longest * np.sin(np.radians(lean))
+    figure = Figure(figsize=(look.width, 0.3 + head + 0.34 * rows), layout="constrained")
     panel = figure.subplots()
     for y, paper in enumerate(papers):
         under = paper.under
@@ -46,20 +51,18 @@ def papers_by_lights(comparison: Comparison, look: Look) -> Figure:
         )  # fmt: skip
     panel.set_xlim(0, columns + 0.15)
     panel.set_ylim(rows, 0)
-    names = [label(light, 10 if look.narrow else 16) for light in comparison.lights]
-    slant = any(len(name) > 60 / columns for name in names)
     panel.set_xticks(
         [*(np.arange(columns - 1) + 0.5), columns - 0.35],
         [*names, "score"],
-        rotation=35 if slant else 0,
-        ha="left" if slant else "center",
+        rotation=lean,
+        ha="left" if lean else "center",
         rotation_mode="anchor",
     )
     panel.xaxis.tick_top()
-    limit = 14 if look.narrow else 28
+    limit = 16 if look.narrow else 30
     panel.set_yticks(
         np.arange(rows) + 0.5,
-        [f"{rank_word(paper)}  {label(paper.name, limit)}" for paper in papers],
+        [f"{rank_word(paper)}  {two_lines(paper.name, limit)}" for paper in papers],
     )
     panel.tick_params(length=0)
     panel.grid(False)
