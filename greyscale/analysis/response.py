@@ -21,9 +21,10 @@ LEAST_ANSWER = 8.0
 """ΔCh per unit of a channel's departure; ordinary printers answer with 40 to 100. Below it, what
 the widest near-neutral patch does to a* and b* is about 1. Common practice, no source."""
 
-LEAST_FORETOLD = 0.955
-"""Share of the near-neutral patches' departures (their squares) that their neighbours foretell.
-Of printers that answer smoothly, kinks of black ink among them, it is 0.97 and more."""
+NOT_FORETOLD = 0.03
+"""Share of the near-neutral patches' departures in a*, b* (of their squares) that their neighbours
+may leave untold. Of printers that answer smoothly it is 0.01 at most with some hundred such patches
+and grows as they lie further apart."""
 
 BLOCKED = 0.5
 """L* that tones may differ by and still print alike: half of what makes a tone distinct."""
@@ -31,6 +32,8 @@ BLOCKED = 0.5
 _NEAR = 0.4  # Patches whose channels lie further apart are no near-neutral ones.
 _FEWEST = 12  # Near-neutral patches from which the answer can be told.
 _DEEPEST = 0.5  # A print that is darkest above this level was measured in another order.
+_MANY = 90  # Near-neutral patches, so close that neighbours foretell a smooth answer.
+_MOST_UNTOLD = 0.4
 _SURE = 4.0  # Standard deviations that a rise of L* towards black must have to be no noise.
 _FEWEST_STAIRS = 3  # Flat stretches between jumps, by which a stepping tone scale is known.
 _LENGTH = 0.35  # Levels over which the answer beside the axis stays alike.
@@ -48,7 +51,8 @@ class Response:
     answer
         ΔCh per unit of departure of the channels from each other; None where not known.
     foretold
-        Share of the near-neutral patches' departures that their neighbours foretell; or None.
+        Share of the near-neutral patches' departures in a*, b* that their neighbours foretell; or
+        None.
     blocked_below
         The level below which all tones print alike, as black; None where they separate.
     darkest_level, darker_by
@@ -91,9 +95,11 @@ def response(device: Array, lab: Array, counts: Array, sd_L: float, sd_ab: float
     if beside.sum() >= _FEWEST:
         answer = _answer(device[beside], lab[beside], ramp, sd_ab)
         kind = LIGHTNESS
-        foretold = _foretold(device[beside], lab[beside], level, ramp, sd_L, sd_ab)
+        foretold = _foretold(device[beside], lab[beside], level, ramp, sd_ab)
         if answer >= LEAST_ANSWER:
-            kind = COLOUR if foretold >= LEAST_FORETOLD else STEPS
+            few = max(_MANY / int(beside.sum()), 1.0)
+            untold = min(NOT_FORETOLD * few**3, _MOST_UNTOLD)
+            kind = COLOUR if foretold >= 1.0 - untold else STEPS
     step = _tone_step(level, ramp[:, 0], sd_L, max(blocked or 0.0, darkest))
     return Response(STEPS if step else kind, answer, foretold, blocked, darkest, by, step)
 
@@ -115,10 +121,10 @@ def _answer(device: Array, lab: Array, ramp: Array, sd_ab: float) -> float:
     return float(np.sqrt(max(float(square.mean() / size.mean()), 0.0)))
 
 
-def _foretold(
-    device: Array, lab: Array, level: Array, ramp: Array, sd_L: float, sd_ab: float
-) -> float:
-    """How much of what each near-neutral patch does is told by all others: 1 is all of it.
+def _foretold(device: Array, lab: Array, level: Array, ramp: Array, sd_ab: float) -> float:
+    """How much of what each near-neutral patch does to a*, b* is told by all others: 1 is all.
+
+    L* is left out: where black ink sets in, it bends at once, and is no less to be relied on.
 
     Slopes and bends that change smoothly with the level, as a Gaussian process, each patch left
     out in turn (Rasmussen and Williams 2006, 5.12).
@@ -129,9 +135,9 @@ def _foretold(
     dot = offset @ offset.T
     alike = matern_52(np.sqrt(5.0) / _LENGTH * np.abs(mean[:, np.newaxis] - mean))
     left, whole = 0.0, 0.0
-    for axis, sd in enumerate((sd_L, sd_ab, sd_ab)):
+    for axis in (1, 2):
         size = np.mean(off[:, axis] ** 2)
-        noise = 1.5 * sd**2 + 1e-3 * size
+        noise = 1.5 * sd_ab**2 + 1e-3 * size
         covariance = size * (dot + _BEND * dot**2) * alike + noise * np.eye(len(mean))
         inverse = np.linalg.inv(covariance)
         residual = inverse @ off[:, axis] / np.diag(inverse)

@@ -11,15 +11,16 @@ from support.odd_printers import OddPrinter, odd_printer
 from greyscale.analysis.analyse import analyse
 from greyscale.analysis.response import Response
 from greyscale.charts.chart import make_chart
+from greyscale.printer.design import design
 from greyscale.readings.reading import Reading
 
 DEVICE = make_chart("chart", near_neutral=True, code=False).layout.device
 
 
-def response_of(who: OddPrinter, seed: int = 1, noise: float = 0.15) -> Response:
-    lab = who.lab(DEVICE) + np.random.default_rng(seed).normal(0.0, noise, DEVICE.shape)
-    ids = tuple(str(number) for number in range(len(DEVICE)))
-    return analyse(Reading("chart", "chart", ids, DEVICE, lab), lights=()).response
+def response_of(who: OddPrinter, device: np.ndarray = DEVICE) -> Response:
+    lab = who.lab(device) + np.random.default_rng(1).normal(0.0, 0.15, device.shape)
+    ids = tuple(str(number) for number in range(len(device)))
+    return analyse(Reading("chart", "chart", ids, device, lab), lights=()).response
 
 
 NUMBERS = range(1, 20, 2)
@@ -38,6 +39,14 @@ NUMBERS = range(1, 20, 2)
 )
 def test_the_kind_of_answer_is_told(kind: str, told: str, number: int) -> None:
     assert response_of(odd_printer(kind, number)).kind == told
+
+
+@pytest.mark.parametrize("number", family(NUMBERS, (1, 3)))
+def test_few_patches_make_no_steps_of_an_ordinary_driver(number: int) -> None:
+    """Some of them with black ink that sets in by a kink."""
+    for count in (24, 40, 75):
+        told = response_of(odd_printer("ordinary", number), design(count).patches.device).kind
+        assert told in ("colour", "not known")
 
 
 @pytest.mark.parametrize("number", family(NUMBERS, (3, 5)))
