@@ -25,6 +25,49 @@ NOTICED_DELTA_CH = 0.5
 NOTICED_DELTA_L = 1.0
 """The same for L*: as far as a tone must be from black to be told from it."""
 
+NOTICED_LARGEST = 1.0
+"""A largest ΔCh that is noticed side by side: from there on a tone is seen to have a hue."""
+
+SHEETS_CH, SHEETS_L = 0.12, 0.15
+"""What the mean Δa*, Δb* and ΔL* of sheets of one print vary by, before there are readings that
+tell it: standard deviations; common practice, no source."""
+
+_LARGEST = 3.0  # The largest of many noisy values is large by noise alone: by three deviations.
+_TWO_SHEETS = 2.0  # Standard deviations from which a difference is more than that of sheets.
+
+
+def least_gains(
+    sd_Ch: float, sd_L: float, sheets_Ch: float = SHEETS_CH, sheets_L: float = SHEETS_L
+) -> tuple[float, float, float]:
+    """Return from which gain on another round, or a new correction, is worth its paper.
+
+    A gain must be larger than the reading's noise, than sheets vary by, and than what is noticed.
+
+    Parameters
+    ----------
+    sd_Ch, sd_L
+        Repeatability of the reading.
+    sheets_Ch, sheets_L
+        What the means vary by from sheet to sheet, where it was learnt.
+
+    Returns
+    -------
+    Of the mean ΔCh, the largest ΔCh and the mean ΔL*.
+
+    Examples
+    --------
+    >>> least_gains(0.15, 0.15)
+    (0.5, 1.0, 1.0)
+    >>> [round(gain, 2) for gain in least_gains(0.6, 0.3, 0.4)]
+    [0.8, 2.16, 1.0]
+    """
+    return (
+        max(NOTICED_DELTA_CH, sd_Ch, _TWO_SHEETS * sheets_Ch),
+        max(NOTICED_LARGEST, _LARGEST * math.hypot(sd_Ch, sheets_Ch)),
+        max(NOTICED_DELTA_L, sd_L, _TWO_SHEETS * sheets_L),
+    )
+
+
 TOO_FEW, STEADY, ONCE, CHANGED = "too few", "steady", "once", "changed"
 
 
@@ -78,21 +121,21 @@ CHARACTERISTICS = (
         "mean Δa*",
         "neutrality",
         lambda one: _mean_of_tones(one, one.patches.delta_ab[:, 0]),
-        usual=0.12,
+        usual=SHEETS_CH,
     ),
     Characteristic(
         "mean_delta_b",
         "mean Δb*",
         "neutrality",
         lambda one: _mean_of_tones(one, one.patches.delta_ab[:, 1]),
-        usual=0.12,
+        usual=SHEETS_CH,
     ),
     Characteristic(
         "mean_delta_L",
         "mean ΔL*",
         "tone",
         lambda one: _mean_of_tones(one, one.patches.delta_L),
-        usual=0.15,
+        usual=SHEETS_L,
     ),
     Characteristic("rms_delta_L", "RMS ΔL*", "tone", lambda one: one.tone.rms_delta_L, 0.0),
     Characteristic("paper_L", "paper L*", "paper", lambda one: float(one.paper[0]), usual=0.15),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -17,6 +17,7 @@ from greyscale.analysis.followed import (
     NOTICED_DELTA_CH,
     NOTICED_DELTA_L,
     follow,
+    least_gains,
 )
 from greyscale.analysis.neutrality import mean_over_lightness
 from greyscale.base.errors import BadInput
@@ -251,7 +252,9 @@ def trend(readings: Sequence[DatedAnalysis], baseline: int | None = None) -> Tre
         since=found.since,
         stands_out=found.stands_out,
         moved=moved,
-        worth_correcting=found.verdict == CHANGED and moved is not None and is_noticed(moved),
+        worth_correcting=found.verdict == CHANGED
+        and moved is not None
+        and _is_worth_it(moved, ordered[-1].analysis, found.charts),
     )
 
 
@@ -264,6 +267,14 @@ def _refuse_baseline(count: int, baseline: int | None) -> None:
             f"give 2 to {count}",
             "--baseline",
         )
+
+
+def _is_worth_it(moved: Movement, latest: Analysis, charts: Mapping[str, ControlChart]) -> bool:
+    """Whether a correction for what has moved would gain enough, beside what sheets vary by."""
+    repeats = latest.reading.repeatability
+    sheets = [charts[key].sigma for key in ("mean_delta_a", "mean_delta_b", "mean_delta_L")]
+    mean_Ch, _, mean_L = least_gains(repeats.sd_Ch, repeats.sd_L, max(sheets[:2]), sheets[2])
+    return moved.without_noise_delta_Ch >= mean_Ch or moved.without_noise_delta_L >= mean_L
 
 
 def is_noticed(moved: Movement) -> bool:

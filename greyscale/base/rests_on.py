@@ -246,6 +246,8 @@ REGISTER = {
         (
             "analysis.metamerism:SEEN",
             "analysis.followed:NOTICED_DELTA_CH",
+            "analysis.followed:NOTICED_LARGEST",
+            "analysis.followed:SHEETS_CH",
             "analysis.trend:NOTICED_DELTA_L",
         ),
     ),

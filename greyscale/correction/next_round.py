@@ -9,15 +9,13 @@ import numpy as np
 
 from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.comparison import score_papers
+from greyscale.analysis.followed import least_gains
 from greyscale.analysis.neutrality import mean_over_lightness
 from greyscale.analysis.trend import less_noise
 from greyscale.base.errors import BadInput
 from greyscale.correction.record import Correction
 from greyscale.correction.wishes import options
 from greyscale.readings.reading import Reading
-
-_LARGEST = 3.0
-"""The largest of many noisy values is itself large by noise alone: by some three deviations."""
 
 
 @dataclass(frozen=True)
@@ -30,7 +28,8 @@ class NextRound:
     Attributes
     ----------
     worth_it
-        Whether some gain is larger than the repeatability.
+        Whether some gain is larger than the repeatability, than sheets vary by, and than what is
+        noticed (`greyscale.analysis.followed.least_gains`).
     expected_mean_delta_Ch, expected_max_delta_Ch, expected_mean_delta_L
         What the next correction, solved from this reading as well, is expected to leave; None
         where it could not be solved, or need not be to know that it isn't worth it.
@@ -63,7 +62,7 @@ def unsolved(after: Analysis) -> NextRound:
 def next_round(
     reading: Reading, correction: Correction, after: Analysis, others: Sequence[Analysis] = ()
 ) -> NextRound:
-    """Solve the next correction for what it promises, and set that against the repeatability.
+    """Solve the next correction for what it promises, and ask whether that gain is worth it.
 
     Parameters
     ----------
@@ -83,11 +82,12 @@ def next_round(
     now_Ch, now_max = _of_all(correction, [one[:2] for one in each])
     now_L = each[0][2]
     mean = "mean ΔCh" if not others else f"score of the mean ΔCh in its {len(each)} lights"
-    # No correction leaves less than nothing: what is within the noise already can't be worth it.
-    if now_Ch <= repeats.sd_Ch and now_max <= _LARGEST * repeats.sd_Ch and now_L <= repeats.sd_L:
+    least = least_gains(repeats.sd_Ch, repeats.sd_L)
+    # No correction leaves less than nothing: where so little is left, nothing can be worth it.
+    if now_Ch <= least[0] and now_max <= least[1] and now_L <= least[2]:
         reason = (
             f"Another round is not worth it: the {mean}, {now_Ch:.2f} without the noise of the "
-            f"reading, is within the repeatability ({repeats.sd_Ch:.2f}) already."
+            f"reading, is no more than a gain must be ({least[0]:.2f}) to be seen."
         )
         return NextRound(False, None, None, None, None, None, None, repeats.sd_Ch, reason)
     try:
@@ -104,9 +104,9 @@ def next_round(
     gain_max = now_max - then_max
     gain_L = now_L - expected.after_mean_delta_L
     gains = (
-        (mean, gain_Ch, now_Ch, then_Ch, repeats.sd_Ch),
-        ("mean ΔL*", gain_L, now_L, expected.after_mean_delta_L, repeats.sd_L),
-        ("largest ΔCh", gain_max, now_max, then_max, _LARGEST * repeats.sd_Ch),
+        (mean, gain_Ch, now_Ch, then_Ch, least[0]),
+        ("mean ΔL*", gain_L, now_L, expected.after_mean_delta_L, least[2]),
+        ("largest ΔCh", gain_max, now_max, then_max, least[1]),
     )
     worth = [gain for gain in gains if gain[1] > gain[4]]
     return NextRound(
@@ -157,11 +157,11 @@ def _reason(gain: tuple[str, float, float, float, float], worth_it: bool) -> str
     if worth_it:
         return (
             f"Another round is worth it: {now_words} should come down to {then:.2f}; that gain "
-            f"of {by:.2f} is beyond its repeatability ({noise:.2f})."
+            f"of {by:.2f} would be seen, and is more than chance ({noise:.2f} asked for)."
         )
     if then >= now:
         return f"Another round is not worth it: {now_words} would not come down."
     return (
         f"Another round is not worth it: {now_words} would come down to {then:.2f}; that gain of "
-        f"{by:.2f} is within its repeatability ({noise:.2f})."
+        f"{by:.2f} is too small to be seen and told from chance ({noise:.2f} asked for)."
     )

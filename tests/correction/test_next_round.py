@@ -11,18 +11,17 @@ from support.logged import reading
 import greyscale.correction.correct as correcting
 import greyscale.correction.next_round as rounds
 from greyscale.analysis.analyse import analyse
+from greyscale.analysis.followed import least_gains
 from greyscale.base.errors import BadInput
 from greyscale.correction.next_round import _without_noise, next_round
 
-PRINT = reading(1, a=2.0, L=1.0, noise=0.3)
+PRINT = reading(1, a=2.0, L=2.0, noise=0.3)
 AFTER = analyse(PRINT, lights=())
 REPEATS = AFTER.reading.repeatability
 NOW = dict(
     zip(("mean_delta_Ch", "max_delta_Ch", "mean_delta_L"), _without_noise(AFTER), strict=True)
 )
-LEAST = {
-    "mean_delta_Ch": REPEATS.sd_Ch, "max_delta_Ch": 3 * REPEATS.sd_Ch, "mean_delta_L": REPEATS.sd_L,
-}  # fmt: skip
+LEAST = dict(zip(NOW.keys(), least_gains(REPEATS.sd_Ch, REPEATS.sd_L), strict=True))
 """The gain in each beyond which a round is worth it."""
 
 
