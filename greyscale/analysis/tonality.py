@@ -94,7 +94,7 @@ class Tonality:
         if level is None or level > self.tolerance_shadow_level:
             limit = self.tolerance_shadow_level
             begins = "nowhere" if level is None else f"from level {level:.2f}"
-            found.append(f"shadows part from black {begins} ({limit:g} allowed)")
+            found.append(f"shadows are distinct from black {begins} ({limit:g} allowed)")
         return tuple(found)
 
 

@@ -87,7 +87,7 @@ REGISTER = {
     ),
     "exhibition": Support(
         "the exhibition grade: mean ΔCh up to 0.75, largest up to 1.5; mean ΔL* up to 2, largest "
-        "up to 4; shadows that part from black by level 0.06",
+        "up to 4; shadows distinct from black by level 0.06",
         "practice",
         _PRACTICE,
         ("aims.tolerances:TOLERANCES",),
@@ -99,7 +99,7 @@ REGISTER = {
         ("aims.tolerances:TOLERANCES",),
     ),
     "proof-tone": Support(
-        "the contract-proof grade's tone: mean ΔL* up to 2.5, largest up to 5; shadows that part "
+        "the contract-proof grade's tone: mean ΔL* up to 2.5, largest up to 5; shadows distinct "
         "from black by level 0.10",
         "practice",
         _PRACTICE,

@@ -84,7 +84,7 @@ def chart(
         int | None,
         typer.Option(
             metavar="N",
-            help="So many patches in all, from 24 up, near-neutral ones and repeats among them, "
+            help="This many patches in all, from 24 up, near-neutral ones and repeats among them, "
             "each where it tells most about the correction; with --after, after what was measured.",
             show_default=False,
         ),

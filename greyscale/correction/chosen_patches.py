@@ -52,7 +52,7 @@ def choose_patches(count: int, after: Reading | None = None, bits: int = DEFAULT
     """
     fewest = FEWEST_PATCHES if after is None else 6
     if not fewest <= count <= MOST_PATCHES:
-        raise BadInput(f"{count} patches cannot be; take {fewest} to {MOST_PATCHES}")
+        raise BadInput(f"{count} patches are not possible; take {fewest} to {MOST_PATCHES}")
     if after is None:
         chosen = design(count, bits=bits)
         return Plan(chosen.patches, (_where(chosen), *_expected(chosen, count)))
@@ -69,7 +69,7 @@ def choose_patches(count: int, after: Reading | None = None, bits: int = DEFAULT
         chosen.patches,
         (
             _where(chosen),
-            "to expect of a correction from both readings: a mean ΔCh of about "
+            "expected of a correction from both readings: a mean ΔCh of about "
             f"{chosen.mean_delta_Ch:.2f}, where the first alone leaves {none.mean_delta_Ch:.2f}",
         ),
     )
@@ -86,7 +86,7 @@ def _where(chosen: Design) -> str:
 
 def _expected(chosen: Design, count: int) -> tuple[str, ...]:
     said = (
-        f"to expect of a correction from it: a mean ΔCh of about {chosen.mean_delta_Ch:.2f} with "
+        f"expected of a correction from it: a mean ΔCh of about {chosen.mean_delta_Ch:.2f} with "
         "an instrument that repeats to 0.15"
     )
     if count < USUAL_PATCHES:

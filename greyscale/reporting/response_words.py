@@ -22,7 +22,7 @@ def response_sentences(response: Response, *, corrected: bool = False) -> tuple[
         )
     if response.tone_step:
         sentences.append(
-            f"This mode knows few tones only, about {fixed(response.tone_step, 1)} L* apart, and "
+            f"This mode has only a few tones, about {fixed(response.tone_step, 1)} L* apart, and "
             "no curve makes more of them; try another mode of the driver."
         )
     elif response.kind == STEPS:
