@@ -10,7 +10,7 @@ from greyscale.cli.voice import QuietOption, VerboseOption
 
 
 def check(db: DbOption = None, quiet: QuietOption = False, verbose: VerboseOption = False) -> None:
-    """Find what is damaged: entry by entry, every kept file; and name the backups.
+    """Find what is damaged, entry by entry; name the backups.
 
     Damaged entries are named; the exit code is 1 then. The backups, three at most, lie beside the
     log. One is made when something is added and the last is a week old, and before an older

@@ -110,7 +110,7 @@ def test_an_input_is_never_overwritten(tmp_path, fog):
         (("--dpi", 5), "5 dpi is not possible"),
         (("--patch-size", 3), "too small to measure"),
         (("--page", "60x60mm"), "too small to measure"),
-        (("--after", READING, "--spacing", "level"), "a starting chart's"),
+        (("--after", READING, "--spacing", "level"), "belongs to a starting chart"),
         (("--after", SAMPLES / "nothing.txt"), "nothing.txt"),
         (("--for-image", READING), "not a picture"),
         (("--after", READING, "--tones", 3), "3 tones are not possible"),

@@ -15,7 +15,7 @@ from greyscale.demo.printers import demo_printer
 from greyscale.readings import iso28178
 
 LAYOUT = chart_layout(1, 33, near_neutral=False)
-HOURS = (0.2, 1.0, 3.0, 8.0, 24.0)
+HOURS = (0.2, 1.0, 3.0, 8.0, 24.0, 48.0)
 
 
 def run(*arguments: object) -> str:
@@ -46,9 +46,9 @@ def stated(hours: tuple[float, ...]) -> str:
 
 def test_the_tones_if_asked_for_then_the_verdict_and_when(files: list[Path]) -> None:
     text = " ".join(run(*files, "--hours", stated(HOURS), "--verbose").split())
-    assert "Dry: the reading made 24 h after printing can be trusted" in text
+    assert "Dry: the reading made 2 days after printing can be trusted" in text
     assert "Every tone is within ΔE00 0.3 of its final state from" in text
-    assert "Change from 12 min to 24 h after printing, 5 readings" in text
+    assert "Change from 12 min to 2 days after printing, 6 readings" in text
     assert "1.000" in text
     assert "0.000" in text
 

@@ -140,7 +140,7 @@ class TestChart:
     def test_is_measured_when_its_paper_is_dry(self, chart, db, tmp_path):
         """The drying is made up: what is still to come falls to a third every two hours."""
         now = datetime.now().replace(second=0, microsecond=0)
-        hours = (0.2, 1, 2, 4, 8, 24)
+        hours = (0.2, 1, 2, 4, 8, 24, 48)
         files = [
             reading_file(tmp_path, 10 + i, L=2.5 * np.exp(-after / 2), noise=0.02)
             for i, after in enumerate(hours)

@@ -21,6 +21,7 @@ from greyscale.cli.recording import as_learnt
 from greyscale.correction.folder import read_correction
 from greyscale.readings.formats import read
 from greyscale.readings.iso28178 import write
+from greyscale.records.schema import APPLICATION_ID, migrations
 
 NOW = datetime.now().replace(microsecond=0)
 WEEK = timedelta(weeks=1)
@@ -166,28 +167,34 @@ def test_a_promise_is_scored_against_what_the_log_kept(tmp_path, db, still):
     assert row["correction"]["promised_mean_delta_Ch"] == 0.2
 
 
+def as_version(version, db, path):
+    """The same log as an earlier program wrote it, with the tables that it had."""
+    with sqlite3.connect(path) as connection:
+        for script in migrations()[:version]:
+            connection.executescript(script)
+        connection.execute("ATTACH ? AS today", (str(db),))
+        tables = connection.execute("SELECT name FROM main.sqlite_master WHERE type = 'table'")
+        for (table,) in tables.fetchall():
+            columns = connection.execute(
+                f"SELECT name FROM pragma_table_info('{table}')"
+            ).fetchall()
+            names = ", ".join(name for (name,) in columns)
+            connection.execute(f"INSERT INTO {table} ({names}) SELECT {names} FROM today.{table}")
+        connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        connection.execute(f"PRAGMA user_version = {version}")
+    connection.close()
+    return path
+
+
 def test_verifications_of_an_earlier_program_are_counted(tmp_path, db, still):
     folder = correction_folder(tmp_path / "sea", settings=None)
     proof = tmp_path / "proof.txt"
     write(proof_of(read_correction(folder), created=NOW), proof)
     run("verify", proof, "--correction", folder, "--log", "--db", db)
-    with sqlite3.connect(db) as connection:
-        # As that program left its tables.
-        for table, names in {
-            "verifications": ("within_stated", "kept", "spread", "needed"),
-            "corrections": ("promised_mean_delta_Ch", "promised_max_delta_Ch"),
-        }.items():
-            for name in names:
-                connection.execute(f"ALTER TABLE {table} DROP COLUMN {name}")
-        for table in ("figures", "courses", "prints", "dryings"):
-            connection.execute(f"DROP TABLE {table}")
-        connection.execute("DROP INDEX entries_by_print")
-        connection.execute("DROP INDEX verifications_by_correction")
-        connection.execute("PRAGMA user_version = 2")
-    connection.close()
-    (row,) = rows_of(db)
+    earlier = as_version(2, db, tmp_path / "earlier.sqlite3")
+    (row,) = rows_of(earlier)
     assert (row["promises"], row["promises_kept"]) == (1, 1)
-    with sqlite3.connect(db) as connection:
+    with sqlite3.connect(earlier) as connection:
         assert connection.execute("PRAGMA foreign_key_check").fetchall() == []
     connection.close()
 

@@ -13,7 +13,7 @@ from greyscale.reporting.drying_words import drying_sentences
 
 RAMP = "drying-ramp"
 TONES = 13
-HOURS = (0.2, 0.7, 1.5, 3.0, 6.0, 24.0)
+HOURS = (0.2, 0.7, 1.5, 3.0, 6.0, 24.0, 48.0)
 REPORT = "drying"
 
 
@@ -36,7 +36,7 @@ def _follow_drying(workshop: Workshop) -> Told:
     found = drying([read(workshop.path(name)) for name in names])
     write_drying_report(found, workshop.path(REPORT), command=command)
     return Told(
-        "Fresh ink is darker than dry ink. A small ramp, measured again and again for a day, "
+        "Fresh ink is darker than dry ink. A small ramp, measured again and again for two days, "
         "says how long a print on this paper has to dry:",
         details=tuple(drying_sentences(found)),
         commands=(f"greyscale chart -o {RAMP} --tones {TONES} --no-code", command),
