@@ -18,6 +18,7 @@ NAMES = (
     "trend",
     "export",
     "import",
+    "gather",
     "check",
     "rescue",
 )

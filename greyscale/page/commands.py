@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from greyscale.page.papers import Made, Measured, Paper, Sheet
+from greyscale.page.papers import LOG, Made, Measured, Paper, Sheet
 from greyscale.page.state import first_readings
 
 
@@ -75,6 +75,11 @@ def next_round(paper: Paper, measured: Measured, made: Made, busy: Iterable[Path
     _, stem = _free(paper.folder, "correction", "", busy)
     arguments = ("correct", measured.name, "--previous", made.path.name, "-o", stem)
     return Run("Making the next round", arguments, paper.folder / stem)
+
+
+def gather(root: Path) -> Run:
+    """The print log of the whole folder, made of its files."""
+    return Run("Making the print log", ("log", "gather", "."), root / LOG)
 
 
 def check(measured: Measured, sheet: Sheet | None) -> tuple[str, ...]:

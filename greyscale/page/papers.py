@@ -35,6 +35,9 @@ PICTURES = (".tif", ".tiff", ".png", ".jpg", ".jpeg")
 PRINTED = (".tif", ".pdf")
 """Beside a layout: the page to print, and the same to keep."""
 
+LOG = "print-log.sqlite3"
+"""What the print log of a folder is called in it: made of its files by `log gather`."""
+
 LARGEST_LOOKED_AT = 5_000_000
 """Bytes of a file that is read without having been asked for."""
 

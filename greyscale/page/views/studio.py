@@ -11,8 +11,9 @@ from starlette.routing import Route
 
 from greyscale.analysis.analyse import Analysis
 from greyscale.base.errors import BadInput
-from greyscale.page import findings
-from greyscale.page.papers import Paper, papers
+from greyscale.base.shell import as_typed
+from greyscale.page import commands, findings
+from greyscale.page.papers import LOG, Paper, papers
 from greyscale.page.render import SURROUND, address, render
 from greyscale.page.shown import shown_of
 from greyscale.page.state import State, state_of
@@ -50,7 +51,24 @@ def _entry(paper: Paper) -> Entry:
 async def studio(request: Request) -> Response:
     root = request.app.state.root
     entries = await run_in_threadpool(lambda: [_entry(one) for one in papers(root)])
-    return render(request, "studio.html.j2", entries=entries)
+    jobs = request.app.state.jobs.of(root)
+    return render(
+        request,
+        "studio.html.j2",
+        entries=entries,
+        job=jobs[0] if jobs else None,
+        log=LOG if (root / LOG).is_file() else "",
+        says_the_same=as_typed(*commands.gather(root).arguments),
+        overview=as_typed("log", "status", "--db", LOG),
+    )
+
+
+async def gather(request: Request) -> Response:
+    """Begin to make the folder's print log of its files."""
+    root = request.app.state.root
+    run = commands.gather(root)
+    request.app.state.jobs.begin(run.what, run.arguments, root, run.writes)
+    return RedirectResponse("/", 303)
 
 
 async def new_paper(request: Request) -> Response:
@@ -76,6 +94,7 @@ async def surround(request: Request) -> Response:
 
 ROUTES = (
     Route("/", studio),
+    Route("/log", gather, methods=["POST"]),
     Route("/papers", new_paper, methods=["POST"]),
     Route("/surround", surround, methods=["POST"]),
 )

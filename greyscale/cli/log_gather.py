@@ -1,0 +1,44 @@
+"""`greyscale log gather`: the print log of a folder, made of the files that lie in it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from greyscale.cli.log_options import DbOption
+from greyscale.cli.voice import QuietOption, VerboseOption
+
+
+def gather(
+    folder: Annotated[
+        Path,
+        typer.Argument(metavar="FOLDER", help="As 'greyscale page' keeps it.", show_default=False),
+    ],
+    db: DbOption = None,
+    quiet: QuietOption = False,
+    verbose: VerboseOption = False,
+) -> None:
+    """Make the print log of a folder anew, of the files in it.
+
+    Each folder in it is a paper. What the log holds already stays. Without --db the log lies in
+    the folder itself.
+
+    Example: greyscale log gather . --db studio-log.sqlite3
+    """
+    from greyscale.base.shell import as_typed
+    from greyscale.page.gather import gather as gather_all
+    from greyscale.page.papers import LOG
+    from greyscale.records.print_log import open_log
+
+    target = folder / LOG if db is None else db
+    if not folder.is_dir():
+        from greyscale.base.errors import BadInput
+
+        raise BadInput("is no folder; give the one that 'greyscale page' is served from", folder)
+    with open_log(target, write=True) as log:
+        done = gather_all(log, folder)
+    new = sum(one.new for one in done)
+    typer.echo(f"{new} of {len(done)} were new; the print log is {target}. See all at a glance:")
+    typer.echo(f"  {as_typed('log', 'status', '--db', target)}")

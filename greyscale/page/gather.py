@@ -1,0 +1,74 @@
+"""The print log of a folder that the page keeps: an index, made of the files that lie there.
+
+What is in the log already stays as it is: a lost or old one is made anew by gathering again.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from greyscale.base.errors import BadInput
+from greyscale.correction.verify import verify
+from greyscale.page.findings import usable
+from greyscale.page.papers import Made, Measured, Paper, look, papers
+from greyscale.records.add_correction import add_correction
+from greyscale.records.add_reading import WITHOUT, add_readings
+from greyscale.records.add_verification import add_verification
+from greyscale.records.new_entry import Added, Told
+from greyscale.records.print_log import PrintLog
+from greyscale.reporting.verification_json import verification_data
+
+
+def gather(log: PrintLog, root: Path) -> tuple[Added, ...]:
+    """Add all that lies in a folder: corrections, readings that can be used, and proofs, judged.
+
+    Each paper is called as its folder. Misread and half typed readings stay out.
+
+    Raises
+    ------
+    BadInput
+        If there is nothing in it.
+    """
+    found = tuple(one for paper in papers(root.resolve()) for one in _of_paper(log, paper))
+    if not found:
+        raise BadInput("holds no reading and no correction", root)
+    return found
+
+
+def _of_paper(log: PrintLog, paper: Paper) -> list[Added]:
+    told = Told(paper=paper.name)
+    added = [add_correction(log, made.path, told) for made in paper.corrections]
+    entries = {made.path: one.id for made, one in zip(paper.corrections, tuple(added), strict=True)}
+    for sheet in paper.sheets:
+        made = paper.correction_through(sheet)
+        through = WITHOUT if not sheet.through else None if made is None else entries[made.path]
+        for one in sheet.readings:
+            if usable(one, sheet):
+                # A reading without device values has them from its layout.
+                layout = sheet.path if look(one.path) is None else None
+                prints = add_readings(log, one.path, told, layout=layout, through=through)
+                added += prints
+                if made is not None:
+                    added += _judged(log, one, made, prints, entries[made.path])
+    for one in paper.loose:
+        if usable(one, None):
+            added += add_readings(log, one.path, told)
+    return added
+
+
+def _judged(
+    log: PrintLog, one: Measured, made: Made, prints: tuple[Added, ...], correction: int
+) -> list[Added]:
+    """The judgement of a proof; none where it cannot be judged, or is in the log already."""
+    known = log.connection.execute(
+        "SELECT 1 FROM verifications WHERE reading = ? AND correction = ?",
+        (prints[0].id, correction),
+    ).fetchone()
+    if known is not None:
+        return []
+    try:
+        found = verify(one.reading, made.correction)
+    except BadInput:
+        return []
+    data = verification_data(found)
+    return [add_verification(log, found, data, reading=prints[0].id, correction=correction)]
