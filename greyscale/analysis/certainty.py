@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from greyscale.analysis.ramp import Ramp
 from greyscale.colorimetry.arrays import Array, Indices
 
 PASS, FAIL, CANNOT_BE_TOLD = "pass", "fail", "cannot be told"
@@ -78,6 +79,16 @@ def noise_of(level: Array, delta_ab: Array, counts: Array, sd: float, freedom: f
         return float(np.sqrt(max(rough, sd**2)))
     pooled = freedom * sd**2 + _ROUGHNESS_FREEDOM * max(rough, sd**2)
     return float(np.sqrt(pooled / (freedom + _ROUGHNESS_FREEDOM)))
+
+
+def ramp_noise(ramp: Ramp) -> tuple[float, float]:
+    """Return the noise of one measurement of a ramp, per axis of a*, b*, and from how many
+    independent numbers it is known, its roughness with them."""
+    repeats, tones = ramp.repeatability, ramp.is_tone
+    freedom = 2.0 * (repeats.measurements - repeats.repeated)
+    ab = ramp.lab()[tones, 1:]
+    sd = noise_of(ramp.level[tones], ab, ramp.counts[tones], repeats.sd_Ch, freedom)
+    return sd, freedom + _ROUGHNESS_FREEDOM
 
 
 def credible_drifts(

@@ -11,6 +11,8 @@ import numpy as np
 from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, neutral_aim, neutral_aim_name
 from greyscale.aims.tone import DEFAULT_SCALING, DEFAULT_TONE_AIM, ToneAim, tone_aim
 from greyscale.analysis.brighteners import Print, prints_of
+from greyscale.analysis.certainty import ramp_noise
+from greyscale.analysis.followed import SHEETS_CH
 from greyscale.analysis.neutrality import means_over_lightness
 from greyscale.analysis.print_under_lights import UnderLights, look_under_lights
 from greyscale.analysis.tonality import assess_tonality, ramp_density
@@ -28,7 +30,8 @@ WORST_SHARE = 0.5
 """How much of the score the worst light makes; the rest is the mean over the lights."""
 
 TIE = 2.0
-"""Scores closer than this many standard deviations of their difference are tied."""
+"""Scores closer than this many standard deviations of their difference are tied, where the noise is
+well known."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,8 +85,36 @@ def score_papers(
     )
 
 
-def rank(score: Array, sd: Array, names: Sequence[str]) -> list[int]:
+FALSE_ORDERS = 0.05
+"""How often papers that are alike in truth may be ranked apart."""
+
+
+def apart_from(freedom: float, papers: int) -> float:
+    """Return how many standard deviations of a difference tell papers apart, among so many.
+
+    By Student's t, for as many independent numbers as the noise is known from, and Bonferroni over
+    all pairs.
+
+    Examples
+    --------
+    >>> round(apart_from(1e6, 2), 2), round(apart_from(8, 3), 2)
+    (1.96, 3.02)
+    """
+    from scipy.special import stdtrit
+
+    pairs = papers * (papers - 1) / 2
+    return float(stdtrit(freedom, 1.0 - FALSE_ORDERS / (2.0 * pairs)))
+
+
+def rank(score: Array, sd: Array, names: Sequence[str], times: float = TIE) -> list[int]:
     """Rank papers; papers that cannot be told from the best of their group share its rank.
+
+    Parameters
+    ----------
+    score, sd, names
+        Of each paper: the score, its standard deviation, what breaks ties of order.
+    times
+        Scores closer than so many standard deviations of their difference are tied.
 
     Returns
     -------
@@ -99,7 +130,7 @@ def rank(score: Array, sd: Array, names: Sequence[str]) -> list[int]:
     first = order[0]
     for position, paper in enumerate(order, start=1):
         apart = score[paper] - score[first]
-        if position == 1 or apart > TIE * float(np.hypot(sd[paper], sd[first])):
+        if position == 1 or apart > times * float(np.hypot(sd[paper], sd[first])):
             first = paper
             ranks[paper] = position
         else:
@@ -478,7 +509,7 @@ def _ranked(
         )
     )
     names = [f"{own.name}\0{own.ramp.reading.source}" for own in prints]
-    ranks = rank(score.score, score.sd, names)
+    ranks = _ranks(score, prints, names)
     papers = [
         ComparedPaper(
             name=own.name,
@@ -501,6 +532,39 @@ def _ranked(
         for i, (own, one) in enumerate(zip(prints, under, strict=True))
     ]
     return tuple(sorted(papers, key=lambda paper: (paper.rank, paper.score, paper.name)))
+
+
+def _ranks(score: Score, prints: Sequence[Print], names: Sequence[str]) -> list[int]:
+    freedom = min(ramp_noise(own.ramp)[1] for own in prints)
+    # A shift of a sheet in a* and b* goes by half its variance along a paper's cast.
+    sd = np.hypot(score.sd, SHEETS_CH / np.sqrt(2.0))
+    return rank(score.score, sd, names, apart_from(freedom, len(prints)))
+
+
+def orders_by_share(comparison: Comparison) -> tuple[tuple[float, float, tuple[int, ...]], ...]:
+    """Return how the papers rank by the share that the worst light has in the score.
+
+    Returns
+    -------
+    Stretches of shares, from 0 to 1 in twentieths, in which the ranks stay the same: the first and
+    the last share, and the rank of each of `comparison.papers`.
+    """
+    papers = comparison.papers
+    to_light = comparison.viewer == "light"
+    figures = [
+        one.under.mean_delta_Ch if to_light else one.under.mean_delta_Ch_to_paper for one in papers
+    ]
+    sd = [one.under.sd_mean_delta_Ch for one in papers]
+    prints, names = [one.own for one in papers], [one.name for one in papers]
+    found: list[tuple[float, float, tuple[int, ...]]] = []
+    for share in np.linspace(0.0, 1.0, 21).round(2).tolist():
+        score = score_papers(np.stack(figures), np.stack(sd), comparison.weights, share)
+        ranks = tuple(_ranks(score, prints, names))
+        if found and found[-1][2] == ranks:
+            found[-1] = (found[-1][0], share, ranks)
+        else:
+            found.append((share, share, ranks))
+    return tuple(found)
 
 
 def _remarks(prints: Sequence[Print], lights: Sequence[Light]) -> list[str]:
@@ -532,8 +596,8 @@ def _remarks(prints: Sequence[Print], lights: Sequence[Light]) -> list[str]:
     unsure = [p.name for p in prints if not p.ramp.repeatability.known]
     if unsure:
         remarks.append(
-            f"Nothing was measured twice ({_some(unsure)}): a repeatability of 0.15 is assumed "
-            "when papers are called tied."
+            f"Nothing was measured twice ({_some(unsure)}): how its tones scatter along the ramp "
+            "stands for the repeatability when papers are called tied."
         )
     return [*remarks, *(f"{one.name}: {remark}" for one in lights for remark in one.remarks)]
 

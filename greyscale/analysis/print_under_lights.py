@@ -11,6 +11,7 @@ import numpy as np
 from greyscale.aims.neutral import NeutralAim, neutral_aim
 from greyscale.aims.tone import ToneAim
 from greyscale.analysis.brighteners import WITHOUT_UV, Print
+from greyscale.analysis.certainty import ramp_noise
 from greyscale.analysis.neutrality import means_over_lightness
 from greyscale.colorimetry.arrays import Array, Mask
 from greyscale.colorimetry.cielab import chroma, xyz_to_lab
@@ -326,7 +327,7 @@ def _sd_of_mean(own: Print, drifts: Array, lab: Array, neutral: NeutralAim) -> A
     once, by as much of its tint as each aim keeps.
     """
     tones, counts = own.ramp.is_tone, own.ramp.counts
-    sd = own.ramp.repeatability.sd_Ch
+    sd = ramp_noise(own.ramp)[0]
     size = chroma(drifts)[..., np.newaxis]
     direction = np.divide(drifts, size, out=np.zeros_like(drifts), where=size > 0)[:, tones]
     L = lab[:, tones, 0]

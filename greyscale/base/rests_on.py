@@ -156,7 +156,7 @@ REGISTER = {
         ),
     ),
     "ranking": Support(
-        "half of a score is the worst light's ΔCh; scores within two standard deviations tie",
+        "half of a score is the worst light's ΔCh; scores that chance would part in 5 % tie",
         "practice",
         _PRACTICE,
         ("analysis.comparison:WORST_SHARE", "analysis.comparison:TIE"),

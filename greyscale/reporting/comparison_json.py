@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from greyscale.analysis.comparison import ComparedPaper, Comparison
+from greyscale.analysis.comparison import ComparedPaper, Comparison, orders_by_share
 from greyscale.base.rests_on import support_data
 from greyscale.checks.spoilt import spoilt_data
 from greyscale.reporting.comparison_words import comparison_sentences
@@ -22,6 +22,16 @@ def comparison_data(comparison: Comparison) -> dict[str, Any]:
         "summary": " ".join(comparison_sentences(comparison)),
         "weights": dict(zip(comparison.lights, comparison.weights, strict=True)),
         "worst_share": comparison.worst_share,
+        "by_worst_share": [
+            {
+                "from": first,
+                "to": last,
+                "ranks": {
+                    paper.name: rank for paper, rank in zip(comparison.papers, ranks, strict=True)
+                },
+            }
+            for first, last, ranks in orders_by_share(comparison)
+        ],
         "viewer": comparison.viewer,
         "neutral": comparison.neutral,
         "aim": comparison.tone,

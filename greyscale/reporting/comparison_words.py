@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from greyscale.analysis.comparison import ComparedPaper, Comparison
+from greyscale.analysis.comparison import ComparedPaper, Comparison, orders_by_share
 from greyscale.checks import spoilt_words
 from greyscale.reporting.cast_words import joined
 from greyscale.reporting.numbers import fixed, percent
@@ -23,6 +23,7 @@ def comparison_sentences(comparison: Comparison) -> tuple[str, ...]:
     if others:
         sentences.append(_decided(comparison, best[0], others[0]))
     sentences.extend(_ties(others))
+    sentences.append(_by_share(comparison))
     survives = _survives(best, others)
     if survives:
         sentences.append(survives)
@@ -126,6 +127,30 @@ def _ties(others: list[ComparedPaper]) -> list[str]:
             f"({fixed(group[0].score)} to {fixed(group[-1].score)})."
         )
     return sentences
+
+
+def _by_share(comparison: Comparison) -> str:
+    """Say how the order depends on the share of the worst light."""
+    stretches = orders_by_share(comparison)
+    if len(stretches) == 1:
+        return "The order is the same whatever share the worst light has in the score."
+    firsts: list[tuple[float, str]] = []
+    for _, last, ranks in stretches:
+        pairs = zip(comparison.papers, ranks, strict=True)
+        name = joined([paper.name for paper, rank in pairs if rank == 1])
+        if firsts and firsts[-1][1] == name:
+            firsts.pop()
+        firsts.append((last, name))
+    if len(firsts) == 1:
+        return (
+            f"Whatever share the worst light has in the score, {firsts[0][1]} comes first; the "
+            "order of the others changes."
+        )
+    told = [f"{name} up to {percent(last)}" for last, name in firsts[:-1]]
+    return (
+        f"Which comes first depends on the share of the worst light in the score: {joined(told)}, "
+        f"then {firsts[-1][1]}."
+    )
 
 
 def _survives(best: list[ComparedPaper], others: list[ComparedPaper]) -> str:
