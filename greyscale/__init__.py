@@ -33,6 +33,7 @@ if TYPE_CHECKING:
         read,
         read_correction,
         read_layout,
+        settings,
         summary,
         verify,
         write_correction,
@@ -42,8 +43,8 @@ if TYPE_CHECKING:
 
 __all__ = [
     "BadInput", "analyse", "apply", "chart", "check", "compare", "correct", "drying", "light",
-    "read", "read_correction", "read_layout", "summary", "verify", "write_correction",
-    "write_report",
+    "read", "read_correction", "read_layout", "settings", "summary", "verify",
+    "write_correction", "write_report",
 ]  # fmt: skip
 
 

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from greyscale.checks import CheckResult
     from greyscale.colorimetry.lights import Light
     from greyscale.correction.record import Correction
+    from greyscale.correction.settings import Settings
     from greyscale.correction.verify import Verification
     from greyscale.readings.device_values import Ramp
     from greyscale.readings.field_names import Units
@@ -38,7 +39,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "BadInput", "analyse", "apply", "chart", "check", "compare", "correct", "drying", "light",
-    "read", "read_correction", "read_layout", "summary", "verify", "write_correction",
+    "read", "read_correction", "read_layout", "settings", "summary", "verify", "write_correction",
     "write_report",
 ]  # fmt: skip
 
@@ -253,6 +254,19 @@ def compare(
         for one in readings
     ]
     return compare_papers(given, options, as_printed=as_printed)
+
+
+def settings(readings: Sequence[Reading | Path | str]) -> Settings:
+    """Rank a driver's settings by a small chart of each, printed on the same paper.
+
+    Parameters
+    ----------
+    readings
+        One of each setting; `greyscale chart --settings N` makes the strips.
+    """
+    from greyscale.correction.settings import choose_settings
+
+    return choose_settings([_reading(one) for one in readings])
 
 
 def correct(
