@@ -86,8 +86,8 @@ def next_round(
     # No correction leaves less than nothing: where so little is left, nothing can be worth it.
     if now_Ch <= least[0] and now_max <= least[1] and now_L <= least[2]:
         reason = (
-            f"Another round is not worth it: the {mean}, {now_Ch:.2f} without the noise of the "
-            f"reading, is no more than a gain must be ({least[0]:.2f}) to be seen."
+            f"Another round is not worth it: the {mean} is {now_Ch:.2f} without the noise of the "
+            f"reading, and a gain is noticed from {least[0]:.2f} on."
         )
         return NextRound(False, None, None, None, None, None, None, repeats.sd_Ch, reason)
     try:
