@@ -251,6 +251,12 @@ REGISTER = {
             "analysis.trend:NOTICED_DELTA_L",
         ),
     ),
+    "least-answer": Support(
+        "a driver answers in colour from ΔCh 8 per unit of a channel's departure on",
+        "practice",
+        _PRACTICE,
+        ("analysis.response:LEAST_ANSWER",),
+    ),
     "typed": Support(
         "a typed value is asked for again 3.5 standard deviations from what the others suggest",
         "practice",
