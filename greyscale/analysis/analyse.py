@@ -20,6 +20,7 @@ from greyscale.analysis.neutrality import Drift, Neutrality, assess_neutrality, 
 from greyscale.analysis.picture import PictureNeutrality, on_paper, picture_neutrality
 from greyscale.analysis.ramp import Ramp, ramp_of
 from greyscale.analysis.response import Response, response
+from greyscale.analysis.spectral_range import loss_words
 from greyscale.analysis.tonality import Tonality, aim_lightness, assess_tonality, ramp_density
 from greyscale.base.errors import BadInput
 from greyscale.base.presented import Presented
@@ -252,6 +253,12 @@ def analyse(
             *ramp.remarks,
             *_own_remarks(ramp),
             *_brightener_remarks(ramp, seen or ()),
+            *loss_words(
+                ramp.reading.spectra,
+                ramp.reading.wavelengths,
+                [*find_lights([REFERENCE_LIGHT]), *wanted_lights],
+                observed.observer,
+            ),
             *(f"{one.name}: {remark}" for one in wanted_lights for remark in one.remarks),
             *(() if picture is None else picture.remarks),
         ),

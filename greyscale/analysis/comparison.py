@@ -15,6 +15,7 @@ from greyscale.analysis.certainty import ramp_noise
 from greyscale.analysis.followed import SHEETS_CH
 from greyscale.analysis.neutrality import means_over_lightness
 from greyscale.analysis.print_under_lights import UnderLights, look_under_lights
+from greyscale.analysis.spectral_range import loss_words
 from greyscale.analysis.tonality import assess_tonality, ramp_density
 from greyscale.base.errors import BadInput
 from greyscale.base.presented import Presented
@@ -140,9 +141,6 @@ def rank(score: Array, sd: Array, names: Sequence[str], times: float = TIE) -> l
 
 VIEWERS = ("light", "paper")
 """Whom the ranking is for: a viewer adapted to the light, or to the paper in it."""
-
-ENDS = (400.0, 700.0)
-"""Spectra that end here lose up to 0.07 in a*, b* against 380 to 730 nm."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -569,12 +567,10 @@ def orders_by_share(comparison: Comparison) -> tuple[tuple[float, float, tuple[i
 
 def _remarks(prints: Sequence[Print], lights: Sequence[Light]) -> list[str]:
     remarks = []
-    short = [p.name for p in prints if p.wavelengths[0] >= ENDS[0] or p.wavelengths[-1] <= ENDS[1]]
-    if short:
-        remarks.append(
-            f"Spectra from {ENDS[0]:g} to {ENDS[1]:g} nm lose up to 0.07 in a*, b* at their ends "
-            f"under some lights ({_some(short)})."
-        )
+    for own in prints:
+        reading = own.ramp.reading
+        said = loss_words(reading.spectra, reading.wavelengths, lights, reading.observer)
+        remarks += [f"{own.name}: {sentence}" for sentence in said]
     guessed = [p.name for p in prints if not p.known and p.ramp.reading.condition != "M2"]
     if guessed:
         remarks.append(

@@ -10,9 +10,11 @@ import numpy as np
 
 from greyscale.analysis.brighteners import WITHOUT_UV, with_glow
 from greyscale.analysis.response import LIGHTNESS, STEPS
+from greyscale.analysis.spectral_range import loss_words
 from greyscale.base.errors import BadInput
 from greyscale.base.threads import on_one_thread
 from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.lights import light
 from greyscale.correction.curve import Curve
 from greyscale.correction.evidence import (
     MOST_OF_A_READING,
@@ -240,6 +242,8 @@ def _remarks(
         if len(reading) > MOST_OF_A_READING and is_crowded(reading)
     ]
     remarks += _remarks_on_lights(evidence, asked)
+    lights = asked.lights or (light("D50"),)
+    remarks += loss_words(evidence.spectra, evidence.wavelengths, lights, asked.observer)
     if not evidence.known:
         remarks.append(
             f"No patch was repeated; the repeatability is taken to be {evidence.sd_ab:.2f}."

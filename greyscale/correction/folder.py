@@ -20,7 +20,7 @@ from greyscale.correction.as_json import correction_id, correction_text, from_js
 from greyscale.correction.clf import write_clf
 from greyscale.correction.cube import write_cube_1d, write_cube_3d
 from greyscale.correction.lut_1d import lut_1d
-from greyscale.correction.lut_3d import Lut3D, choose_size, lut_3d, lut_3d_by_luminance
+from greyscale.correction.lut_3d import Lut3D, backwards, choose_size, lut_3d, lut_3d_by_luminance
 from greyscale.correction.lut_3d_axis import GreyAxis, LabOf, even_knots
 from greyscale.correction.provenance import describe, gives, takes
 from greyscale.correction.record import Correction
@@ -57,6 +57,8 @@ class Luts:
     unchanged_from
         Saturation (largest channel less smallest) from which the 3D LUT changes nothing; None
         where all goes by luminance.
+    backwards
+        For red, green, blue: between which levels the curve's channel falls as the level rises.
     axis_delta_E00
         The largest CIEDE2000 difference of the 3D LUT from the curve on the grey axis.
     """
@@ -66,6 +68,7 @@ class Luts:
     by_luminance: bool
     unchanged_from: float | None
     axis_delta_E00: float
+    backwards: tuple[tuple[float, float] | None, ...] = (None, None, None)
 
 
 @on_one_thread
@@ -97,6 +100,7 @@ def write_files(
         by_luminance=by_luminance,
         unchanged_from=nodes.far,
         axis_delta_E00=axis.difference(even_knots(nodes.size)),
+        backwards=backwards(axis.levels, axis.sent),
     )
     identifier = correction_id(correction)
     comments = describe(correction)

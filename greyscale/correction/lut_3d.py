@@ -31,6 +31,7 @@ LUMINANCE_WEIGHTS = np.array([0.2126, 0.7152, 0.0722])
 """Shares of R, G, B in luminance: ITU-R BT.709, item 3.2, the primaries of sRGB as well."""
 
 _TABLE = 4096
+_BACKWARDS = 0.003  # Of the range: a channel that falls by less wavers with the noise.
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,11 +46,15 @@ class Lut3D:
         Saturation from which nothing is changed; None where all goes by luminance.
     by_luminance
         Whether every colour is printed as the grey of its luminance.
+    by_level
+        Whether colours near the axis move with their level, and not channel by channel: where a
+        channel of the curve runs backwards, that would fold the table.
     """
 
     table: Array
     far: float | None
     by_luminance: bool
+    by_level: bool = False
 
     @property
     def size(self) -> int:
@@ -94,8 +99,9 @@ def lut_3d(axis: GreyAxis, size: int) -> Lut3D:
 
     A colour is led by its saturation, the largest channel less the smallest: up to `NEAR` each
     channel is corrected as by the 1D LUT, from `far` on not at all, and in between by a cubic
-    that starts and ends level. All eight corners of a cell on the axis are corrected in full;
-    there trilinear and tetrahedral reading agree.
+    that starts and ends level. Where a channel of the curve runs backwards, a colour moves as the
+    grey of its level does, so that the table does not fold. All eight corners of a cell on the
+    axis are corrected in full; there trilinear and tetrahedral reading agree.
 
     Parameters
     ----------
@@ -105,8 +111,41 @@ def lut_3d(axis: GreyAxis, size: int) -> Lut3D:
         Nodes along each edge.
     """
     knots = even_knots(size)
-    table, far = _fade(axis.nodes(knots), knots)
-    return Lut3D(table, far, by_luminance=False)
+    by_level = any(backwards(axis.levels, axis.sent))
+    table, far = _fade(axis.nodes(knots), knots, by_level)
+    return Lut3D(table, far, by_luminance=False, by_level=by_level)
+
+
+def backwards(levels: Array, sent: Array) -> tuple[tuple[float, float] | None, ...]:
+    """Return for red, green and blue between which levels the channel falls as the level rises.
+
+    The largest fall of each; None where there is none.
+
+    Parameters
+    ----------
+    levels, sent
+        Shapes (n,) and (n, 3).
+    """
+    found: list[tuple[float, float] | None] = []
+    for channel in sent.T:
+        fall = np.maximum.accumulate(channel) - channel
+        end = int(np.argmax(fall))
+        start = int(np.argmax(channel[: end + 1]))
+        falls = fall[end] > _BACKWARDS
+        found.append((float(levels[start]), float(levels[end])) if falls else None)
+    return tuple(found)
+
+
+def least_determinant(table: Array) -> float:
+    """Return the least determinant of a 3D LUT's Jacobian, over all its cells' first corners.
+
+    Below 0 the table folds: colours that differ change places.
+    """
+    rest = slice(None, -1)
+    steps = [np.diff(table, axis=c) for c in range(3)]
+    steps = [steps[0][:, rest, rest], steps[1][rest, :, rest], steps[2][rest, rest, :]]
+    jacobian = np.stack(steps, axis=-1) * (len(table) - 1)
+    return float(np.linalg.det(jacobian).min())
 
 
 def lut_3d_by_luminance(
@@ -137,22 +176,27 @@ def _grid(steps: Array) -> Array:
     return np.stack(np.meshgrid(steps, steps, steps, indexing="ij"), axis=-1)
 
 
-def _fade(axis: Array, knots: Array) -> tuple[Array, float]:
+def _fade(axis: Array, knots: Array, by_level: bool) -> tuple[Array, float]:
     """Fade out over the shortest way on which no channel turns back; tell where it ends."""
     size = knots.size
     grid = _grid(knots)
     corrected = np.stack(
         [np.moveaxis(np.broadcast_to(axis[:, c], (size,) * 3), -1, c) for c in range(3)], axis=-1
     )
+    if by_level:
+        level = grid.mean(axis=-1)
+        moved = [np.interp(level, knots, axis[:, c]) - level for c in range(3)]
+        corrected = grid + np.stack(moved, axis=-1)
     saturation = np.ptp(grid, axis=-1)[..., np.newaxis]
     near = max(NEAR, 1.01 * float(np.diff(knots).max()))
     least = min(0.0, float(np.diff(axis, axis=0).min()))
     for far in FAR:
         share = _smooth_step((far - saturation) / (far - near))
         table = grid + share * (corrected - grid)
-        if _least_step(table) >= least - 1e-9:
+        in_order = least_determinant(table) > 0 if by_level else _least_step(table) >= least - 1e-9
+        if in_order:
             break
-    return table, far
+    return np.clip(table, 0.0, 1.0), far
 
 
 def _least_step(table: Array) -> float:

@@ -55,6 +55,16 @@ def lut_sentences(luts: Luts) -> tuple[str, ...]:
     if luts.axis_delta_E00 >= CLOSE_ENOUGH:
         more = "More nodes would keep closer; the" if luts.size_3d < MOST_NODES else "The"
         sentences.append(f"{more} 1D LUT and the Common LUT Format file are the curve itself.")
+    runs = [
+        f"{name} between the levels {fixed(run[0])} and {fixed(run[1])}"
+        for name, run in zip(("red", "green", "blue"), luts.backwards, strict=True)
+        if run is not None
+    ]
+    if runs:
+        sentences.append(
+            f"The curve runs backwards in {joined(runs)}, as this printer needs it: greys are "
+            "right by every file, but for colours take the 3D LUT, which is kept from folding."
+        )
     if luts.by_luminance:
         sentences.append("It prints every colour as the grey of its luminance.")
     else:

@@ -11,6 +11,7 @@ from greyscale.correction.lut_3d import (
     CLOSE_ENOUGH,
     FAR,
     NEAR,
+    backwards,
     choose_size,
     lut_3d,
     lut_3d_by_luminance,
@@ -122,6 +123,31 @@ def test_no_channel_turns_back(exponent):
     lut = lut_3d(darkening(exponent), 33)
     for channel in range(3):
         assert np.diff(lut.table[..., channel], axis=channel).min() >= -1e-9
+
+
+def test_a_channel_that_runs_backwards_does_not_fold_the_table(read_by_opencolorio, written):
+    """By the determinant of its Jacobian, and read on the axis as ever."""
+    v = np.linspace(0.0, 1.0, 2041)[:, np.newaxis]
+    wave = np.sin(2 * np.pi * v) / (2 * np.pi)
+    sent = np.hstack([v, v - 0.5 * wave, v + 1.3 * wave])
+    assert np.diff(sent, axis=0).min() < 0
+    levels = v[:, 0]
+    axis = GreyAxis.of(Curve(levels, sent, np.zeros((2041, 3)), v), lambda device: 100 * device)
+    lut = lut_3d(axis, 33)
+    assert lut.by_level
+    red, green, blue = backwards(levels, sent)
+    assert red is green is None
+    falling = levels[np.gradient(sent[:, 2]) < 0]
+    assert blue == pytest.approx((falling.min(), falling.max()), abs=0.002)
+    slopes = np.stack([np.gradient(lut.table, axis=c) for c in range(3)], axis=-1)
+    determinant = np.linalg.det(32 * slopes)
+    # Nought where less than no ink, or more than all, would be wanted.
+    assert determinant.min() >= -1e-9
+    on_axis = np.arange(1, 32)
+    assert determinant[on_axis, on_axis, on_axis].min() > 0.5
+    read = read_by_opencolorio(written(lut), GREYS, "linear")
+    wanted = np.column_stack([np.interp(GREYS[:, 0], levels, channel) for channel in sent.T])
+    assert np.abs(read - wanted).max() < 0.003
 
 
 def test_a_strong_curve_fades_over_a_longer_way():

@@ -154,6 +154,10 @@ def test_the_luts_distance_from_the_curve_is_said():
     assert "More nodes would keep closer" in said(axis_delta_E00=0.2)
     assert "More nodes" not in said(axis_delta_E00=0.2, size_3d=65)
     assert "are the curve itself" in said(axis_delta_E00=0.2, size_3d=65)
+    assert "backwards" not in said()
+    assert "backwards in green between the levels 0.20 and 0.40" in said(
+        backwards=(None, (0.2, 0.4), None)
+    )
     assert "grey of its luminance" in said(by_luminance=True, unchanged_from=None)
 
 
