@@ -167,11 +167,11 @@ def _name(handle: int, target: Path) -> bool:
     with locked(target.parent):
         # It is there if a process was killed at this very place.
         beside.unlink(missing_ok=True)
-        if not _link(handle, beside):
-            return False
         try:
+            if not _link(handle, beside):
+                return False
             os.replace(beside, target)
-        except OSError:
+        except BaseException:
             beside.unlink(missing_ok=True)
             raise
     return True

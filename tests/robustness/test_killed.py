@@ -8,10 +8,9 @@ from __future__ import annotations
 
 import shutil
 import signal
-from collections.abc import Iterable
 
 import pytest
-from support.commands import command
+from support.commands import COMMANDS, command
 from support.families import family
 from support.runner import COUNT, snapshot
 
@@ -49,88 +48,43 @@ def results(name: str, runner, work, folder) -> tuple[dict[str, bytes], dict[str
     return first, plain(copy), done.changes
 
 
-@pytest.mark.parametrize(
-    "name",
-    family(["json", "chart", "apply to TIFF", "apply to PNG", "log show"], ["apply to TIFF"]),
-)
-def test_each_file_is_the_old_or_the_new_one(name, runner, work, tmp_path) -> None:
+ONE_BY_ONE = ("chart", "log show")
+"""What is placed file by file: the next run there puts right what a kill left half done."""
+
+ENDED = (signal.SIGTERM, signal.SIGHUP, signal.SIGINT)
+
+
+@pytest.mark.parametrize("name", family(COMMANDS, ["json"]))
+def test_all_is_old_or_all_is_new_whenever_it_ends(name, runner, work, tmp_path) -> None:
+    """Killed at each change, and asked to end there; nothing is left lying about."""
     first, second, changes = results(name, runner, work, tmp_path / "copy")
+    differ = [path for path in second if first.get(path) != second[path]]
+    begun = shutil.copytree(work, tmp_path / "begun")
     assert changes >= 3
+    kills = 0
     for change in range(1, changes + 1):
-        done = runner.run(*command(name, 2), cwd=work, kill=change)
-        if done.code == 0:
-            # Folders that a killed run made need not be made again.
-            break
-        assert done.code == KILLED
-        now = plain(work)
-        assert first.keys() <= now.keys() <= second.keys()
-        for path, data in now.items():
-            assert data in (first.get(path), second[path]), (change, path)
-    # What killed runs left behind is gone after one that was not.
-    assert runner.run(*command(name, 2), cwd=work).code == 0
-    assert plain(work) == second
-    assert not [path for path in snapshot(work) if "/." in f"/{path}"]
-
-
-def around_the_end(changes: int, more: Iterable[int]) -> list[int]:
-    """The changes at the end put things in place; those before make them."""
-    return sorted({1, *(changes - k for k in more)})
-
-
-@pytest.mark.exhaustive
-def test_a_report_is_wholly_the_old_or_the_new_one(runner, work, tmp_path) -> None:
-    first, second, changes = results("analyse", runner, work, tmp_path / "copy")
-    files = sum(first[path] != second[path] for path in first)
-    assert files >= 10
-    found = []
-    for change in around_the_end(changes, (files + 9, files, files // 2, 1)):
-        done = runner.run(*command("analyse", 2), cwd=work, kill=change)
-        assert done.code == KILLED
-        now = plain(work)
-        assert now.keys() == first.keys()
-        assert all(data in (first[path], second[path]) for path, data in now.items())
-        found.append(sum(now[path] != first[path] for path in first))
-        assert found[-1] in (0, files), change
-        if found[-1]:
-            assert runner.run(*command("analyse", 1), cwd=work).code == 0
-        tidy(work)
-    assert found[:2] == [0, 0]
-    assert found[-1] == files
-    assert runner.run(*command("analyse", 2), cwd=work).code == 0
-    assert snapshot(work) == second
-
-
-@pytest.mark.exhaustive
-def test_a_correction_is_wholly_the_old_or_the_new_one(runner, work, tmp_path) -> None:
-    """Its folder changes in one step; what others have put into it is there before and after."""
-    (work / "made" / "notes").mkdir(parents=True)
-    assert runner.run(*command("correct", 1), cwd=tmp_path / "work").code == 2
-    shutil.rmtree(work / "made")
-    assert runner.run(*command("correct", 1), cwd=work).code == 0
-    (work / "made" / "notes").mkdir()
-    (work / "made" / "notes" / "mine.txt").write_text("not the program's", encoding="utf-8")
-    first, second, changes = results("correct", runner, work, tmp_path / "copy")
-    # The moment of a run stands in some files; the curve tells runs of the two readings apart.
-    old, new = first["made/curve.csv"], second["made/curve.csv"]
-    found = []
-    for change in around_the_end(changes, (40, 25, 20, 16, 1)):
-        done = runner.run(*command("correct", 2), cwd=work, kill=change)
-        assert done.code == KILLED
-        now = plain(work)
-        assert now.keys() == first.keys()
-        assert now["made/notes/mine.txt"] == b"not the program's"
-        name = b"reading-1" if now["made/curve.csv"] == old else b"reading-2"
-        assert now["made/curve.csv"] in (old, new)
-        for path in ("correction.json", "correction-1d.cube", "correction.clf", "report.html"):
-            assert name in now[f"made/{path}"], (change, path)
-        found.append(name)
-        if name == b"reading-2":
-            assert runner.run(*command("correct", 1), cwd=work).code == 0
-        tidy(work)
-    assert found[0] == b"reading-1"
-    assert found[-1] == b"reading-2"
-    assert runner.run(*command("correct", 2), cwd=work).code == 0
-    assert snapshot(work).keys() == second.keys()
+        for by in (signal.SIGKILL, ENDED[change % len(ENDED)]):
+            shutil.rmtree(work)
+            shutil.copytree(begun, work)
+            done = runner.run(*command(name, 2), cwd=work, kill=change, by=by)
+            kills += done.code != 0
+            killed = by == signal.SIGKILL
+            if killed and name in ONE_BY_ONE:
+                assert runner.run(*command(name, 1), cwd=work).code == 0
+                assert plain(work).keys() == first.keys(), change
+                assert all(plain(work)[path] == first[path] for path in differ), change
+            now = plain(work)
+            assert {path: data for path, data in now.items() if path not in differ} == {
+                path: data for path, data in first.items() if path not in differ
+            }, (change, by)
+            changed = {now.get(path) != first.get(path) for path in differ}
+            assert len(changed) == 1, (change, by, changed)
+            if killed and change % 5 == 0:
+                assert runner.run(*command(name, 1), cwd=work).code == 0
+            if not killed or name in ONE_BY_ONE or change % 5 == 0:
+                left = [path for path in work.rglob("*") if path.name.startswith(".")]
+                assert not left, (change, by, left)
+    print(f"{name}: {changes} changes, {kills} runs ended early")
 
 
 def test_a_log_has_an_entry_or_has_it_not(runner, work) -> None:

@@ -16,6 +16,7 @@ import sys
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
+from typing import Any
 
 _TESTS = Path(__file__).resolve().parents[1]
 
@@ -66,7 +67,14 @@ class Runner:
         self.process.stdin.close()
         self.process.wait(timeout=60)
 
-    def start(self, *arguments: object, cwd: Path, most: int | None = None, kill: int = 0) -> None:
+    def start(
+        self,
+        *arguments: object,
+        cwd: Path,
+        most: int | None = None,
+        kill: int = 0,
+        by: int = signal.SIGKILL,
+    ) -> None:
         """Begin a command.
 
         Parameters
@@ -80,8 +88,16 @@ class Runner:
         kill
             The change to the file system at which it is killed, from 1; 0 lets it live, and
             `COUNT` counts them.
+        by
+            The signal that it is killed by.
         """
-        told = {"arguments": list(map(str, arguments)), "cwd": str(cwd), "most": most, "kill": kill}
+        told = {
+            "arguments": list(map(str, arguments)),
+            "cwd": str(cwd),
+            "most": most,
+            "kill": kill,
+            "by": int(by),
+        }
         assert self.process.stdin is not None
         self.process.stdin.write(json.dumps(told) + "\n")
         self.process.stdin.flush()
@@ -91,9 +107,9 @@ class Runner:
         assert self.process.stdout is not None
         return Done(**json.loads(self.process.stdout.readline()))
 
-    def run(self, *arguments: object, cwd: Path, most: int | None = None, kill: int = 0) -> Done:
+    def run(self, *arguments: object, cwd: Path, **held: Any) -> Done:
         """Run a command to its end; see `start`."""
-        self.start(*arguments, cwd=cwd, most=most, kill=kill)
+        self.start(*arguments, cwd=cwd, **held)
         return self.wait()
 
 
@@ -110,8 +126,8 @@ def snapshot(folder: Path, hidden: bool = True) -> dict[str, bytes]:
 _made = 0
 
 
-def kill_at(count: int) -> None:
-    """Kill this process at its n-th change to the file system, before it is made."""
+def kill_at(count: int, by: int = signal.SIGKILL) -> None:
+    """Send this process a signal at its n-th change to the file system, before it is made."""
 
     def note(event: str, arguments: tuple[object, ...]) -> None:
         global _made
@@ -119,19 +135,19 @@ def kill_at(count: int) -> None:
         if event in _CHANGES or (opens and "__pycache__" not in str(arguments[0])):
             _made += 1
             if _made == count:
-                os.kill(os.getpid(), signal.SIGKILL)
+                os.kill(os.getpid(), by)
 
     sys.addaudithook(note)
 
 
-def _command(arguments: Sequence[str], most: int | None, kill: int) -> None:
+def _command(arguments: Sequence[str], most: int | None, kill: int, by: int) -> None:
     from greyscale.cli.app import main
 
     sys.argv = ["greyscale", *arguments]
     if most is not None:
         resource.setrlimit(resource.RLIMIT_FSIZE, (most, most))
     if kill:
-        kill_at(kill)
+        kill_at(kill, by)
     main()
 
 
@@ -149,7 +165,7 @@ def _in_a_copy(told: dict) -> Done:
             os.chdir(told["cwd"])
             sys.stdout = io.TextIOWrapper(io.FileIO(1, "w", closefd=False), encoding="utf-8")
             sys.stderr = io.TextIOWrapper(io.FileIO(2, "w", closefd=False), encoding="utf-8")
-            _command(told["arguments"], told["most"], told["kill"])
+            _command(told["arguments"], told["most"], told["kill"], told["by"])
             code = 0
         except SystemExit as end:
             code = end.code if isinstance(end.code, int) else 1
