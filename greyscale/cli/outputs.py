@@ -87,7 +87,7 @@ def _refuse_no_text(parameter: Any, value: str) -> None:
     try:
         value.encode("utf-8")
     except UnicodeEncodeError as error:
-        raise BadInput("is not UTF-8 text; save it as UTF-8", parameter.opts[0]) from error
+        raise BadInput("is not UTF-8 text; type it again", parameter.opts[0]) from error
 
 
 def _refuse_no_file(value: str) -> None:

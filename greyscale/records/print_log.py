@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from greyscale.base.errors import BadInput
+from greyscale.base.files import resolved
 from greyscale.base.plain_text import plain_text
 from greyscale.records.backups import back_up, back_up_if_due
 from greyscale.records.place import default_place
@@ -115,7 +116,8 @@ def open_log(
 
 
 def _refuse_what_is_no_file(place: Path, write: bool) -> None:
-    if place.is_dir():
+    # Links that lead in a circle are refused.
+    if resolved(place).is_dir():
         raise BadInput("is a folder; give the print log's file", place)
     if not write and not place.exists():
         raise BadInput(

@@ -24,6 +24,9 @@ REFUSED = {
     "an endless profile": ("correct reading-1.txt -o c --amend /dev/zero", "a device or a pipe"),
     "an endless reading": ("analyse /dev/zero", "a device or a pipe"),
     "a circle of links": ("lights D50 --json circle", "leads in a circle"),
+    "a circle of links as a log": (
+        "log add reading-1.txt --db circle --correction none", "leads in a circle",
+    ),
     "a name in an old encoding": (f"correct reading-1.txt -o c --name {OLD}", "not UTF-8 text"),
     "a printer in an old encoding": (
         f"log add reading-1.txt --db log-1.sqlite3 --printer {OLD}", "not UTF-8 text",

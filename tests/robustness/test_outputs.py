@@ -244,3 +244,27 @@ def test_ours_is_replaced_only_by_its_own_kind(folder: Path, runner: Runner) -> 
         assert done.code == 2, (there, done)
         assert "would become" in done.err, (there, done.err)
     assert snapshot(folder) == before
+
+
+ODD = ("circle", "circle/x", "pipe", "/dev/zero", "reading-1.txt/x", "", "²", "-1", "1e308", "nan",
+       "9" * 30, "9999-12-31", "\udcff", "=1+1", "a\nb", "x" * 5000)  # fmt: skip
+
+
+@pytest.mark.parametrize("one", family(sorted(INPUTS), []))
+def test_no_odd_value_of_any_option_is_a_fault_of_the_program(
+    one: str, folder: Path, runner: Runner
+) -> None:
+    """For each option that takes a text, from the commands' own declaration."""
+    (folder / "circle").symlink_to("circle")
+    os.mkfifo(folder / "pipe")
+    declaration = next(command for command in commands() if command.name == one)
+    faults = []
+    for parameter in (*texts_of(declaration), *outputs_of(declaration)):
+        if not parameter.opts[0].startswith("-"):
+            continue
+        for odd in ODD:
+            words = [*INPUTS[one].split(), parameter.opts[0], odd]
+            done = runner.run(*words, cwd=folder)
+            if done.code not in (0, 1, 2) or "Traceback" in done.err:
+                faults.append((parameter.opts[0], odd[:20], done.err))
+    assert not faults
