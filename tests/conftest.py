@@ -1,6 +1,7 @@
 """Settings of all tests."""
 
 import os
+from collections.abc import Iterator
 
 import pytest
 
@@ -16,6 +17,21 @@ INDEPENDENT = "robustness"
 
 TOGETHER = "reporting"
 """The folder whose tests share pages with dozens of figures."""
+
+
+DRAWN = ("reporting", "demo")
+"""The folders whose tests look at figures; all others are content with empty ones."""
+
+
+@pytest.fixture(autouse=True, scope="module")
+def figures(request: pytest.FixtureRequest) -> Iterator[None]:
+    """Leave out the drawing of reports' figures where nobody looks at them."""
+    from support.empty_figures import have_empty_figures
+
+    with pytest.MonkeyPatch.context() as patch:
+        if not set(DRAWN) & set(request.path.parts):
+            have_empty_figures(patch)
+        yield
 
 
 @pytest.hookimpl(tryfirst=True)

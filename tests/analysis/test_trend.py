@@ -283,12 +283,12 @@ def test_what_is_followed_is_what_an_analysis_found():
 
 
 def test_the_noise_of_a_movement_is_that_of_repeated_readings():
-    """Mean ΔCh and mean |ΔL*| between two readings of one print, over 300 pairs.
+    """Mean ΔCh and mean |ΔL*| between two readings of one print, over 150 pairs.
 
     Against aims that stay where they are: others move with the paper's and the black's own noise.
     """
     fixed = {"neutral": "absolute", "scaling": "none", "lights": ()}
-    readings = [analyse(reading(k, noise=0.5), **fixed) for k in range(600)]
+    readings = [analyse(reading(k, noise=0.5), **fixed) for k in range(300)]
     # Nine tones; the middle one was read twice, and is left out here.
     level = np.array([0.1, 0.2, 0.3, 0.4, 0.6, 0.7, 0.8, 0.9])
     deltas = np.array([_deltas_at(one, level) for one in readings])

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import doctest
-import os
 import re
+import shlex
 import shutil
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
+from support.empty_figures import have_empty_figures
+from typer.testing import CliRunner
+
+from greyscale.cli.app import app
 
 REPOSITORY = Path(__file__).parents[2]
 README = (REPOSITORY / "README.md").read_text(encoding="utf-8")
@@ -40,20 +42,18 @@ def folder(job, tmp_path_factory: pytest.TempPathFactory) -> Path:
     return copy
 
 
-def test_every_command_of_the_guide_runs_as_it_stands(folder: Path) -> None:
-    # `greyscale` is what this Python runs, whatever is installed elsewhere.
-    program = folder / "greyscale"
-    program.write_text(f'#!/bin/sh\nexec "{sys.executable}" -m greyscale "$@"\n')
-    program.chmod(0o755)
-    environment = {**os.environ, "PATH": f"{folder}{os.pathsep}{os.environ['PATH']}"}
+def test_every_command_of_the_guide_runs_as_it_stands(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Without figures: the demo has just drawn those of the same commands."""
+    have_empty_figures(monkeypatch)
+    monkeypatch.chdir(folder)
     assert len(commands()) >= 14
     for command in commands():
-        done = subprocess.run(
-            command, shell=True, cwd=folder, env=environment, capture_output=True, text=True,
-            check=False,
-        )  # fmt: skip
-        expected = FINDINGS.get(command.split()[1], 0)
-        assert done.returncode == expected, f"{command}\n{done.stdout}\n{done.stderr}"
+        _, *arguments = shlex.split(command)
+        done = CliRunner().invoke(app, arguments)
+        expected = FINDINGS.get(arguments[0], 0)
+        assert done.exit_code == expected, f"{command}\n{done.output}\n{done.exception}"
 
 
 def test_the_python_of_the_readme_does_what_it_says(

@@ -56,7 +56,7 @@ def mean_delta_Ch(profile: bytes, intent: int) -> float:
     return float(np.hypot(printed[:, 1], printed[:, 2]).mean())
 
 
-@pytest.mark.parametrize("kind", family(KINDS, ["lut16", "ab"]))
+@pytest.mark.parametrize("kind", family(KINDS, ["ab"]))
 @pytest.mark.parametrize("intent", family([0, 1, 2], [1]))
 def test_a_printer_with_a_profile_off_by_three_is_neutral_through_the_amended_one(kind, intent):
     """Little CMS converts; the simulated printer prints: mean ΔCh below 0.6."""
@@ -66,7 +66,7 @@ def test_a_printer_with_a_profile_off_by_three_is_neutral_through_the_amended_on
     assert after < 0.6
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", family(KINDS, ["lut16"]))
 def test_there_and_back_again_is_where_one_started(kind):
     """A2B1(B2A1(Lab)) = Lab within 0.3 ΔE00, near neutral and within the printer's reach."""
     lab = np.random.default_rng(1).uniform([40, -2, -2], [88, 2, 2], (400, 3))

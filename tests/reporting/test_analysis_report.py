@@ -7,12 +7,12 @@ from dataclasses import replace
 import pytest
 from markupsafe import escape
 from PIL import Image
+from support.empty_figures import have_empty_figures
 
 from greyscale.analysis.analyse import analyse
 from greyscale.base.errors import BadInput
 from greyscale.reporting.analysis_page import analysis_page
 from greyscale.reporting.analysis_report import write_analysis_report
-from greyscale.reporting.figures.drawn import DrawnFigure
 from greyscale.reporting.html import html
 from greyscale.reporting.swatches import SIMULATED, swatches
 from greyscale.reporting.words import sentences, verdict
@@ -23,8 +23,7 @@ FIGURES = {"ramp", "drift", "path", "tone", "metamerism"}
 @pytest.fixture
 def undrawn(monkeypatch):
     """Leave the drawing out: for tests of words and files, which it would only slow down."""
-    for form in ("svg", "narrow_svg", "png"):
-        monkeypatch.setattr(DrawnFigure, form, b'<svg viewBox="0 0 9 9"/>')
+    have_empty_figures(monkeypatch)
 
 
 @pytest.fixture(scope="module")

@@ -111,7 +111,7 @@ FIRST = {
 
 
 @pytest.fixture(
-    scope="module", params=family(COMMANDS, ("analyse", "correct", "log trend", "preview"))
+    scope="module", params=family(COMMANDS, ("analyse", "log trend", "preview"))
 )
 def out(request, folder: Path, runner: Runner, tmp_path_factory) -> Path:
     """The folder that a command wrote."""

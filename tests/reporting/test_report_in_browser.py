@@ -10,6 +10,7 @@ import pytest
 from PIL import Image
 from pypdf import PdfReader
 from support.browser import browse, needs_browser, needs_pdftoppm, probe
+from support.families import family
 
 from greyscale.reporting.analysis_page import analysis_page
 from greyscale.reporting.html import html
@@ -102,7 +103,7 @@ def test_the_pages_policy_stops_other_scripts_by_itself_but_not_its_own(pages, t
 
 
 @needs_pdftoppm
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", family(KINDS, ["comparison", "trend"]))
 def test_printed_from_a_dark_screen_it_is_light_and_fills_its_sheets(
     pages, reports, tmp_path, kind
 ):

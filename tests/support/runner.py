@@ -194,8 +194,10 @@ def _serve() -> None:
     import colour  # noqa: F401
     import matplotlib.pyplot  # noqa: F401
     import PyOpenColorIO  # noqa: F401
+    import pytest
     import scipy.interpolate  # noqa: F401
     import tifffile  # noqa: F401
+    from support.empty_figures import have_empty_figures
 
     import greyscale.api
     import greyscale.cli.app
@@ -203,6 +205,7 @@ def _serve() -> None:
     import greyscale.reporting.analysis_report
     import greyscale.reporting.correction_report  # noqa: F401
 
+    have_empty_figures(pytest.MonkeyPatch())
     for line in sys.stdin:
         done = _in_a_copy(json.loads(line))
         print(json.dumps(asdict(done)), flush=True)
