@@ -21,7 +21,7 @@ from greyscale.readings.reading import Reading
 
 LAYOUT = chart_layout(1, 33, near_neutral=False)
 RAMP = np.repeat(np.linspace(0, 1, 33)[:, None], 3, axis=1)
-WHOLE = (0.1, 0.5, 1.5, 4.0, 8.0, 24.0)
+WHOLE = (0.1, 0.5, 1.5, 4.0, 8.0, 24.0, 48.0)
 
 
 def read_at(
@@ -248,7 +248,7 @@ def test_series_that_cannot_be_are_refused_in_one_message(case: str) -> None:
 
 
 def test_what_changed_is_the_last_reading_less_the_first() -> None:
-    hours = (0.1, 1.0, 8.0, 24.0)
+    hours = (0.1, 1.0, 8.0, 24.0, 48.0)
     found = drying(read_at(hours), hours)
     lab = found.series.lab
     np.testing.assert_allclose(found.change, lab[-1] - lab[0])

@@ -29,7 +29,7 @@ def test_patches_beside_the_axis_take_no_part():
         "r.txt",
         tuple(f"{i}" for i in range(15)),
         np.concatenate([device, beside]),
-        np.concatenate([ramp_lab(LEVELS), np.tile([[50.0, -9.0, 9.0]], (4, 1))]),
+        np.concatenate([ramp_lab(LEVELS), np.tile([[50.0, -1.0, 0.5]], (4, 1))]),
     )
     found = analyse(reading)
     assert found.reading.patches == 15
@@ -42,8 +42,8 @@ def test_patches_beside_the_axis_take_no_part():
 def test_repeats_are_averaged_as_reflectance():
     level = np.append(LEVELS, 0.5)
     spectra = grey_spectra(level)
-    spectra[5] *= 1.1
-    spectra[11] *= 0.9
+    spectra[5] *= 1.02
+    spectra[11] *= 0.98
     found = analyse(reading_of(level, spectra=spectra))
     assert len(found.patches) == 11
     row = np.argmin(np.abs(found.patches.level - 0.5))

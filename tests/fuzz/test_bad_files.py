@@ -48,7 +48,9 @@ def test_files_made_worse(name: str, tmp_path: Path) -> None:
         path.write_bytes(content(target, SEED, index))
         found = outcome(target.read, path, target.writes)
         assert found is None or found.startswith(REFUSED), f"input {index}: {found}"
-        assert [one.name for one in tmp_path.iterdir()] == [path.name]
+        # SQLite keeps its own files beside a database that it cannot put in order.
+        left = {one.name.removesuffix("-wal").removesuffix("-shm") for one in tmp_path.iterdir()}
+        assert left == {path.name}
 
 
 def refuses_or_reads(name: str, content: bytes, folder: Path) -> None:

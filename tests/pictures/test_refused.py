@@ -48,7 +48,7 @@ def test_floats_beyond_all_light_are_refused_without_a_warning(
     pixels = np.full((8, 8, 3), 0.5)
     pixels[3, 3] = 1e300
     tifffile.imwrite(path, pixels, photometric="rgb", compression=compression, metadata=None)
-    with pytest.raises(BadInput, match="values that are no numbers"):
+    with pytest.raises(BadInput, match="values that are not numbers"):
         list(read_picture(path).bands())
 
 

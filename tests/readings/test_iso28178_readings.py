@@ -261,7 +261,7 @@ def test_a_patch_read_again_is_kept_under_a_number(file):
     reading = read(file(fields, again))
     assert reading.ids == ("a", "b", "a (2)", "a (3)")
     assert "2 patches were read again" in " ".join(reading.remarks)
-    with pytest.raises(BadInput, match=r"'a' stands twice \(first on line 6\)") as caught:
+    with pytest.raises(BadInput, match=r"'a' occurs twice \(first on line 6\)") as caught:
         read(file(fields, [*again, ["a", 17, 20, 0, 0]]))
     assert caught.value.line == 10
 

@@ -110,9 +110,7 @@ FIRST = {
 """What has to be done before."""
 
 
-@pytest.fixture(
-    scope="module", params=family(COMMANDS, ("analyse", "log trend", "preview"))
-)
+@pytest.fixture(scope="module", params=family(COMMANDS, ("analyse", "log trend", "preview")))
 def out(request, folder: Path, runner: Runner, tmp_path_factory) -> Path:
     """The folder that a command wrote."""
     work = tmp_path_factory.mktemp("work")
