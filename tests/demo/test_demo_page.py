@@ -24,6 +24,7 @@ def test_its_folder_is_a_studio(job):
     sheets = client.get("/paper/~cotton rag").text
     for name in ('first-reading.txt</a> <span class="meta">misread', "harbour-light-2"):
         assert name in " ".join(sheets.split())
+    client.get("/paper/~cotton rag/judged?show=proof-reading.txt")
     proof = client.get("/paper/~cotton rag?show=proof-reading.txt").text
     assert "The correction worked: within the exhibition tolerance." in proof
 

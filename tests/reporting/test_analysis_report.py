@@ -117,7 +117,8 @@ def test_of_several_readings_it_says_which_keep_the_tolerance(analysis, undrawn)
     kept = replace(
         analysis,
         reading=replace(analysis.reading, name="corrected"),
-        neutrality=replace(analysis.neutrality, verdict="pass"),
+        neutrality=replace(analysis.neutrality, verdict="pass", probability=1.0),
+        tone=replace(analysis.tone, verdict="pass", probability=1.0),
     )
     page = html(analysis_page([analysis, kept], ["a-", "b-"]))
     assert "corrected keeps the exhibition tolerance; cotton rag, harbour wall does not." in page

@@ -108,7 +108,8 @@ def tinted(**facts):
     spectra = grey_spectra(LEVELS) * (
         1 + 0.2 * (4 * LEVELS * (1 - LEVELS))[:, None] * np.sin(WAVELENGTHS / 60)
     )
-    spectra[3] = spectra[2] * 0.9
+    # Three tones that turn back: one alone would be taken for a spoilt patch.
+    spectra[3:6] = spectra[2] * np.array([[0.85], [0.75], [0.65]])
     return analyse(reading_of(LEVELS, spectra=spectra, **facts))
 
 

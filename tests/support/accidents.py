@@ -27,8 +27,8 @@ KEPT_OUT = (
     "halftone, late",
 )
 
-CHART = make_chart("chart", near_neutral=True).layout.device
-PROOF = make_chart("proof", tones=21).layout.device
+CHART = make_chart("chart", near_neutral=True, code=False).layout.device
+PROOF = make_chart("proof", tones=21, code=False).layout.device
 
 
 @cache
