@@ -109,7 +109,7 @@ def tinted(**facts):
         1 + 0.2 * (4 * LEVELS * (1 - LEVELS))[:, None] * np.sin(WAVELENGTHS / 60)
     )
     # Three tones that turn back: one alone would be taken for a spoilt patch.
-    spectra[3:6] = spectra[2] * np.array([[0.85], [0.75], [0.65]])
+    spectra[3:6] = spectra[2] * np.array([[0.8], [0.6], [0.45]])
     return analyse(reading_of(LEVELS, spectra=spectra, **facts))
 
 
