@@ -180,7 +180,9 @@ def follow(series: DryingSeries) -> Drying:
         laws=tuple(law.name for law in drawn.laws),
         probabilities=drawn.probabilities,
         terms=drawn.laws[likeliest].terms if changed else 0,
-        time_constants=_time_constants(drawn, likeliest) if changed else np.zeros((0, 3)),
+        time_constants=_time_constants(drawn, likeliest)
+        if changed and len(series.hours) > 2
+        else np.zeros((0, 3)),
         sd=problem.sd,
         change=series.lab[-1] - series.lab[0],
         change_E00=delta_E_2000(series.lab[-1], series.lab[0]),

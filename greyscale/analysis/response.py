@@ -150,14 +150,24 @@ def _tone_step(level: Array, L: Array, sd: float, above: float) -> float:
     """The step from tone to tone of a driver that knows few of them; 0 of one that knows all."""
     # Paper's end may be bleached, and black's blocked.
     low, high = L[0] + 3.0, L[-1] - 3.0
-    rise = np.diff(L[(level > above) & (low < L) & (high > L)])
+    inside = (level > above) & (low < L) & (high > L)
+    if inside.sum() < 2:
+        return 0.0
+    level, L = level[inside], L[inside]
+    rise = np.diff(L)
+    slope = float(L[-1] - L[0]) / float(level[-1] - level[0])
     enough = max(2.0 * np.sqrt(2.0) * sd, BLOCKED)
     alike, jumps = np.abs(rise) < enough, rise > 3.0 * enough
     # Flat between two jumps, again and again: a smooth scale is flat in one place.
     treads = np.flatnonzero(np.diff(np.append(alike, False).astype(int)) == -1)
     starts = np.flatnonzero(np.diff(np.insert(alike, 0, False).astype(int)) == 1)
+    # Tones of two charts may lie side by side: they are alike without being flat.
     stairs = [
-        start > 0 and end + 1 < rise.size and jumps[start - 1] and jumps[end + 1]
+        start > 0
+        and end + 1 < rise.size
+        and jumps[start - 1]
+        and jumps[end + 1]
+        and slope * (level[end + 1] - level[start]) >= 2.0 * enough
         for start, end in zip(starts, treads, strict=True)
     ]
     return float(np.median(rise[jumps])) if sum(stairs) >= _FEWEST_STAIRS else 0.0

@@ -13,9 +13,13 @@ from greyscale.analysis.neutrality import mean_over_lightness, means_over_lightn
 from greyscale.analysis.ramp import Ramp
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.density import density_from_lightness, visual_density
+from greyscale.readings.repeats import ASSUMED_SD
 
 ONE_RAMP_IN = 0.01
 """Share of ramps without a reversal that noise may give one."""
+
+_USUAL_FREEDOM = 4.0
+"""As so many repeats counts what is assumed of an instrument; common practice, no source."""
 
 DISTINCT = 1.0
 """A tone this far in L* from black (or paper) is told from it."""
@@ -153,20 +157,27 @@ def assess_tonality(
     )
 
 
-def _noise(ramp: Ramp) -> float:
-    """The noise of one L*; where nothing was repeated, as that of a*, b* along the ramp."""
+def _noise(ramp: Ramp) -> tuple[float, float]:
+    """The noise of one L*, and from how many independent numbers it is known.
+
+    Few repeats may agree or differ by chance: what is usual counts beside them. Where nothing was
+    repeated, it is as that of a*, b* along the ramp.
+    """
     repeats, tones = ramp.repeatability, ramp.is_tone
-    if repeats.known:
-        return float(repeats.sd_L)
-    ab = ramp.lab()[tones, 1:]
-    return noise_of(ramp.level[tones], ab, ramp.counts[tones], repeats.sd_L, 0)
+    if not repeats.known:
+        ab = ramp.lab()[tones, 1:]
+        return noise_of(ramp.level[tones], ab, ramp.counts[tones], repeats.sd_L, 0), 1e9
+    own = float(repeats.measurements - repeats.repeated)
+    freedom = own + _USUAL_FREEDOM
+    pooled = own * repeats.sd_L**2 + _USUAL_FREEDOM * ASSUMED_SD**2
+    return float(np.sqrt(pooled / freedom)), freedom
 
 
 def _passing(
     ramp: Ramp, aim: str | ToneAim, scaling: str, error: Array, limits: Tolerance
 ) -> float:
     """Compute the probability that the tone scale keeps the limits, whatever noise made of it."""
-    lab, noise = ramp.lab(), _noise(ramp)
+    lab, (noise, _) = ramp.lab(), _noise(ramp)
     tones = np.flatnonzero(ramp.is_tone)
     tones = tones[thinned(tones.size)]
     black = noise / np.sqrt(ramp.counts[ramp.black_index])
@@ -205,12 +216,11 @@ def _reversals(ramp: Ramp) -> tuple[float, ...]:
     from scipy.special import stdtrit
 
     level, L = ramp.level[::-1], ramp.lab()[::-1, 0]
-    counts, repeats = ramp.counts[::-1], ramp.repeatability
+    counts, (noise, freedom) = ramp.counts[::-1], _noise(ramp)
     # Of so many steps that are none, one in a hundred ramps may claim one (Bonferroni); how well
     # the noise is known counts in (Student's t).
-    freedom = repeats.measurements - repeats.repeated if repeats.known else 1e9
     sure = float(stdtrit(freedom, 1.0 - ONE_RAMP_IN / (len(L) - 1)))
-    allowed = sure * _noise(ramp) * np.sqrt(1 / counts[1:] + 1 / counts[:-1])
+    allowed = sure * noise * np.sqrt(1 / counts[1:] + 1 / counts[:-1])
     return tuple(float(v) for v in level[1:][np.diff(L) < -allowed])
 
 

@@ -293,11 +293,13 @@ def _numbers(patches: PatchList) -> Counter[str]:
 
 def _counts(patches: PatchList) -> str:
     number = _numbers(patches)
-    parts = [f"{number['tones']} tones"]
+    parts = [f"{number['tones']} tone{'s' if number['tones'] != 1 else ''}"]
     if number["near-neutral"]:
         parts.append(f"{number['near-neutral']} near-neutral patches")
     if number["repeats"]:
-        parts.append(f"{number['repeats']} repeats in other places")
+        parts.append(
+            f"{number['repeats']} repeat{'s' if number['repeats'] > 1 else ''} in other places"
+        )
     if number["code"]:
         parts.append(f"{number['code']} that say which chart it is")
     return f"{len(patches)} patches: {', '.join(parts)}"

@@ -20,7 +20,7 @@ def gather(
     quiet: QuietOption = False,
     verbose: VerboseOption = False,
 ) -> None:
-    """Make the print log of a folder anew, of the files in it.
+    """Rebuild a folder's print log from the files in it.
 
     Each folder in it is a paper. What the log holds already stays. Without --db the log lies in
     the folder itself.
@@ -29,6 +29,7 @@ def gather(
     """
     from greyscale.base.shell import as_typed
     from greyscale.page.gather import gather as gather_all
+    from greyscale.page.gather import refuse_empty
     from greyscale.page.papers import LOG
     from greyscale.records.print_log import open_log
 
@@ -36,7 +37,8 @@ def gather(
     if not folder.is_dir():
         from greyscale.base.errors import BadInput
 
-        raise BadInput("is no folder; give the one that 'greyscale page' is served from", folder)
+        raise BadInput("is not a folder; give the one that 'greyscale page' is served from", folder)
+    refuse_empty(folder)
     with open_log(target, write=True) as log:
         done = gather_all(log, folder)
     new = sum(one.new for one in done)

@@ -69,6 +69,10 @@ def correct(
     previous = asked.previous
     if not readings:
         raise BadInput("there is no reading; give at least one")
+    if asked.tone_only and asked.toning is not None:
+        raise BadInput(
+            "equal R, G, B cannot tone a print; leave out --toning, or --tone-only", "--toning"
+        )
     if previous is not None:
         _refuse_misfit(readings, asked, previous)
     _refuse_mixture(readings, asked)

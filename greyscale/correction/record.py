@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greyscale.analysis.comparison import WORST_SHARE, score_papers
-from greyscale.analysis.response import Response, response
+from greyscale.analysis.response import LIGHTNESS, NOT_KNOWN, Response, response
 from greyscale.base.errors import BadInput
 from greyscale.base.presented import Presented
 from greyscale.base.rests_on import REGISTER, Support, supports
@@ -95,7 +95,11 @@ class Evidence(Answers):
     @cached_property
     def response(self) -> Response:
         """How the driver answers, as far as all that was measured tells."""
-        return response(self.device, self.lab, self.counts, self.sd_L, self.sd_ab)
+        found = response(self.device, self.lab, self.counts, self.sd_L, self.sd_ab)
+        if self.tone_alone and found.kind == LIGHTNESS:
+            # Nobody measured a*, b*.
+            return replace(found, kind=NOT_KNOWN, answer=None, foretold=None)
+        return found
 
     @property
     def tone_alone(self) -> bool:

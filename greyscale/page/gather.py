@@ -29,10 +29,17 @@ def gather(log: PrintLog, root: Path) -> tuple[Added, ...]:
     BadInput
         If there is nothing in it.
     """
-    found = tuple(one for paper in papers(root.resolve()) for one in _of_paper(log, paper))
-    if not found:
+    refuse_empty(root)
+    return tuple(one for paper in papers(root.resolve()) for one in _of_paper(log, paper))
+
+
+def refuse_empty(root: Path) -> None:
+    """Refuse a folder without a reading or a correction, before a log is begun for it."""
+    if not any(
+        paper.corrections or paper.loose or any(sheet.readings for sheet in paper.sheets)
+        for paper in papers(root.resolve())
+    ):
         raise BadInput("holds no reading and no correction", root)
-    return found
 
 
 def _of_paper(log: PrintLog, paper: Paper) -> list[Added]:

@@ -15,7 +15,7 @@ from pathlib import Path
 from greyscale.base.errors import BadInput
 from greyscale.base.folders import scratch
 from greyscale.base.locks import locked
-from greyscale.records.schema import is_print_log
+from greyscale.records.schema import APPLICATION_ID, is_print_log
 
 KEPT = 3
 """So many, `LOG.backup-1` the newest."""
@@ -54,8 +54,8 @@ def back_up(connection: sqlite3.Connection, place: Path) -> None:
         If nothing can be written.
     """
     paths = _paths(place)
-    if any(path.exists() and _entries_in(path) is None for path in paths):
-        # Damaged, or not ours: nothing to write over.
+    if any(path.exists() and not _is_ours(path) for path in paths):
+        # Nothing to write over. A damaged backup makes room like any other.
         return
     with scratch(place.parent, ".greyscale-backup-") as folder:
         fresh = folder / place.name
@@ -99,6 +99,18 @@ def backups_of(place: Path) -> Iterator[Backup]:
 
 def _paths(place: Path) -> list[Path]:
     return [place.with_name(f"{place.name}.backup-{number}") for number in range(1, KEPT + 1)]
+
+
+def _is_ours(path: Path) -> bool:
+    """Whether a file begins as a print log does, sound or damaged (https://sqlite.org/fileformat.html,
+    1.3)."""
+    try:
+        with path.open("rb") as file:
+            head = file.read(100)
+    except OSError:
+        return False
+    mark = APPLICATION_ID.to_bytes(4, "big")
+    return head.startswith(b"SQLite format 3\0") and head[68:72] == mark
 
 
 def _entries_in(path: Path) -> int | None:

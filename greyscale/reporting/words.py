@@ -8,6 +8,7 @@ import numpy as np
 
 from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.casts import ALONE_DELTA_CH, PLAIN_DELTA_CH, VISIBLE_DELTA_CH
+from greyscale.analysis.certainty import FAIL
 from greyscale.analysis.neutrality import Neutrality
 from greyscale.checks import spoilt_words
 from greyscale.reporting.cast_words import (
@@ -47,6 +48,8 @@ def _is_neutral(analysis: Analysis) -> str:
     casts = by_size(main_casts(analysis.neutrality.casts))
     if not casts:
         if analysis.neutrality.max_delta_Ch >= VISIBLE_DELTA_CH:
+            if analysis.neutrality.verdict == FAIL:
+                return f"Not {calm}, though its tones are too few to tell where"
             return f"{calm.capitalize()} as far as this reading can tell"
         return f"{calm.capitalize()} from paper to black: nobody would notice a tint"
     where = joined([f"{cast.hue} {place_of(cast)}" for cast in casts])
