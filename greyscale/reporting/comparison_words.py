@@ -20,7 +20,7 @@ def comparison_sentences(comparison: Comparison) -> tuple[str, ...]:
     sentences[0] = f"{_how(comparison)}, {sentences[0]}"
     sentences.extend(spoilt_words(comparison.spoilt))
     sentences.append(_the_other_way(comparison))
-    if others:
+    if others and len(comparison.lights) > 1:
         sentences.append(_decided(comparison, best[0], others[0]))
     sentences.extend(_ties(others))
     sentences.append(_by_share(comparison))
@@ -44,7 +44,8 @@ def score_in_words(comparison: Comparison) -> str:
     return (
         f"The score is {percent(share)} of the mean ΔCh under the paper's worst light and "
         f"{percent(1 - share)} of {mean} over all lights, for a viewer adapted to {viewer}; lower "
-        "is better. Scores closer than twice the standard deviation of their difference are ties."
+        "is better. Scores that the readings' noise, and what two sheets of one paper differ by, "
+        "would part by chance in more than one case of twenty are ties."
     )
 
 
@@ -70,7 +71,8 @@ def _leader(best: list[ComparedPaper], others: list[ComparedPaper]) -> str:
     if not others:
         return (
             f"{names} cannot be told apart: their scores, {fixed(best[0].score)} to "
-            f"{fixed(best[-1].score)}, lie within the repeatability of the readings."
+            f"{fixed(best[-1].score)}, differ by no more than the readings and the sheets of one "
+            "paper do."
         )
     keeps = "keeps its greys" if len(best) == 1 else "keep their greys"
     together = "" if len(best) == 1 else ", and cannot be told apart"

@@ -176,7 +176,8 @@ def after_comparison(comparison: Comparison) -> NextStep:
             ("correct", best.source, *lights, "-o", "my-correction"),
         )
     return _step(
-        f"To correct {best.name}, print a chart with near-neutral patches on it",
+        "To compare papers as they will be corrected, print a chart with near-neutral patches on "
+        "each that has had none",
         ("chart", "-o", "my-chart", "--near-neutral"),
     )
 
