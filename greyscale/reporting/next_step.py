@@ -165,11 +165,14 @@ def after_comparison(comparison: Comparison) -> NextStep:
     best = comparison.papers[0]
     if comparison.corrected:
         # A measured lamp is told by its file, which only the person knows.
+        named = [name.partition(" behind ") for name in comparison.lights]
         lights = [
             word
-            for name in comparison.lights
-            for word in ("--light", name if _is_named(name) else "LAMP-FILE")
+            for bare, _, _ in named
+            for word in ("--light", bare if _is_named(bare) else "LAMP-FILE")
         ]
+        lights += [word for glass in {glass for _, _, glass in named if glass}
+                   for word in ("--glazing", glass)]  # fmt: skip
         return _step(
             f"To make the correction of {best.name} for these lights (with its reading in M2 as "
             "well, if there is one)",
