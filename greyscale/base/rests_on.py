@@ -283,7 +283,7 @@ REGISTER = {
         "a repeatability of 0.15 where nothing was repeated",
         "practice",
         _PRACTICE,
-        ("readings.repeats:ASSUMED_SD",),
+        ("readings.repeats:ASSUMED_SD", "analysis.tonality:_USUAL_FREEDOM"),
     ),
     "observers": Support(
         "the spread of four standard observers, taken for that of eyes",
