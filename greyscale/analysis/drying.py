@@ -171,7 +171,10 @@ def follow(series: DryingSeries) -> Drying:
     worst = _to_come(drawn, hours, some).max(axis=2)
     settled = _settled(hours, worst, float(series.hours[-1]))
     probability = float(np.mean(last.max(axis=1) <= WITHIN))
+    told = np.unique(series.hours).size >= _FEWEST_TIMES
     trusted = _verdict(probability)
+    if trusted == "yes" and not told:
+        trusted = "not yet known"
     again = None if trusted == "yes" else _read_again(series, drawn, problem.sd, some, trusted)
     final = drawn.final.reshape(_DRAWS, -1, 3)
     density = _density_course(series, drawn, np.append(hours, np.inf))
@@ -180,9 +183,7 @@ def follow(series: DryingSeries) -> Drying:
         laws=tuple(law.name for law in drawn.laws),
         probabilities=drawn.probabilities,
         terms=drawn.laws[likeliest].terms if changed else 0,
-        time_constants=_time_constants(drawn, likeliest)
-        if changed and len(series.hours) > 2
-        else np.zeros((0, 3)),
+        time_constants=_time_constants(drawn, likeliest) if changed and told else np.zeros((0, 3)),
         sd=problem.sd,
         change=series.lab[-1] - series.lab[0],
         change_E00=delta_E_2000(series.lab[-1], series.lab[0]),

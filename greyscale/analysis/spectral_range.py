@@ -21,7 +21,8 @@ _DEPARTS = 0.03
 """Per nm: how the logarithm of reflectance may depart from the smooth extension, further out.
 Found on published series of greys and on simulated prints, cut at many places."""
 
-_FEWEST = 8  # Wavelengths without which a spectrum is not judged.
+_USUAL_STEP = 10.0  # nm: the weights are made for it.
+_FEWEST = 8  # Wavelengths, every other one, that tell what all of them lose.
 # The error of interpolation falls with the square of the step, or faster.
 _BY_HALF_THE_STEP = 0.25
 
@@ -46,8 +47,6 @@ def possible_loss(
     -------
     Array of shape (k,): the largest of all spectra.
     """
-    if len(wavelengths) < _FEWEST:
-        return np.full(len(lights), np.nan)
     smooth, others = _extended(spectra, wavelengths)
     return np.array([_loss(spectra, wavelengths, smooth, others, one, observer) for one in lights])
 
@@ -58,15 +57,17 @@ def loss_words(
     """Return a sentence that says what may be lost, and under which light; none where little is."""
     if spectra is None or wavelengths is None:
         return ()
+    first, last, step = wavelengths[0], wavelengths[-1], wavelengths[1] - wavelengths[0]
+    known = f"The spectra go from {first:g} to {last:g} nm in steps of {step:g} nm"
+    if step > _USUAL_STEP and len(wavelengths) < 2 * _FEWEST:
+        return (f"{known}: too few to tell how far a*, b* are off by what lies between.",)
     losses = possible_loss(spectra, wavelengths, lights, observer)
     if not np.any(losses >= WORTH_SAYING):
         return ()
-    worst = int(np.nanargmax(losses))
-    step = wavelengths[1] - wavelengths[0]
+    worst = int(np.argmax(losses))
     return (
-        f"The spectra go from {wavelengths[0]:g} to {wavelengths[-1]:g} nm in steps of {step:g} "
-        f"nm: by what lies beyond and between, a*, b* may be off by up to {losses[worst]:.2f} "
-        f"under {lights[worst].name}.",
+        f"{known}: by what lies beyond and between, a*, b* may be off by about "
+        f"{losses[worst]:.2f} under {lights[worst].name}, or two to three times that.",
     )
 
 
@@ -106,7 +107,6 @@ def _loss(
     if len(wavelengths) >= 2 * _FEWEST:
         halves = [ab(spectra[:, start::2], wavelengths[start::2]) - read for start in (0, 1)]
         step = wavelengths[1] - wavelengths[0]
-        # A step of 10 nm is what the weights are made for.
-        share = _BY_HALF_THE_STEP if step > 10.0 else 0.0
+        share = _BY_HALF_THE_STEP if step > _USUAL_STEP else 0.0
         parts.append(share * max(halves, key=lambda half: float(np.abs(half).max())))
     return float(np.sqrt(np.max(sum(np.sum(part**2, axis=1) for part in parts))))

@@ -187,7 +187,7 @@ def chart(
         others = (
             tones, spacing, near_neutral, after, for_image, through, patch_size, repeats, patches
         )  # fmt: skip
-        if any(others):
+        if any(others) or code is not None or not shuffle:
             raise BadInput(
                 "--settings makes strips of its own; of the other options it takes --page, --dpi, "
                 "--least-size, --margin, --seed, --bits and --date"

@@ -120,15 +120,17 @@ class Contents(TyperGroup):
 
     def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
         """Parse a command line; a shell may be named where completion is installed or shown."""
-        if len(args) == 2 and args[0] in COMPLETION:
-            if args[1] not in SHELLS:
-                meant = did_you_mean(args[1], SHELLS)
+        # Also as `--install-completion=zsh`.
+        option, _, shell = "=".join(args).partition("=")
+        if option in COMPLETION and shell:
+            if shell not in SHELLS:
+                meant = did_you_mean(shell, SHELLS)
                 raise BadInput(
-                    f"there is no completion for the shell '{args[1]}'; {meant}take one of "
+                    f"there is no completion for the shell '{shell}'; {meant}take one of "
                     f"{', '.join(SHELLS)}",
-                    args[0],
+                    option,
                 )
-            COMPLETION[args[0]](ctx, self.params[0], args[1])
+            COMPLETION[option](ctx, self.params[0], shell)
         return list(super().parse_args(ctx, args))
 
     def list_commands(self, ctx: Any) -> list[str]:

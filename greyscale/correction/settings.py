@@ -129,10 +129,15 @@ def choose_settings(readings: Sequence[Reading]) -> Settings:
     Raises
     ------
     BadInput
-        For fewer than two readings, or readings of unlike condition, backing or observer.
+        For fewer than two readings, one given twice, or readings of unlike condition, backing or
+        observer.
     """
     if len(readings) < 2:
         raise BadInput("settings are chosen among two or more; give a reading of each")
+    sources = [one.source for one in readings]
+    twice = next((source for source in sources if sources.count(source) > 1), None)
+    if twice is not None:
+        raise BadInput("is given twice; give a reading of each setting", twice)
     for what in ("condition", "backing", "observer"):
         told = {getattr(one, what) for one in readings} - {None}
         if len(told) > 1:

@@ -9,7 +9,6 @@ import numpy as np
 
 from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array
-from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.colorimetry.tristimulus import WavelengthGrid
 from greyscale.readings.field_names import LONGEST_WAVELENGTH, SHORTEST_WAVELENGTH, Units
 
@@ -20,8 +19,7 @@ NOISE = 0.01
 """A negative reflectance factor down to minus this is an instrument's noise, and taken as 0."""
 
 NEEDED = (430.0, 660.0)
-"""nm that spectra must reach over; `expected_loss` says what a range
-shorter than 400 to 700 costs."""
+"""nm that spectra must reach over; what less than 380 to 730 costs, the analysis says."""
 
 FINEST_STEP = 0.1
 """nm between two values, at least."""
@@ -94,7 +92,6 @@ def spectra_of(
             f"{int(negative.any(axis=1).sum())} patches is noise, and taken as 0."
         )
         values = np.maximum(values, 0.0)
-    remarks.extend(_loss_remarks(values, wavelengths))
     return Spectra(values, wavelengths, tuple(remarks))
 
 
@@ -177,50 +174,3 @@ def _check_range(
         source,
         None if lines is None else lines[row],
     )
-
-
-_WHOLE = (400.0, 700.0, 10.0)
-"""nm: first, last and step of hand-held instruments; of such spectra no loss is spoken of."""
-
-_TELLING = 0.05  # ΔE*ab below which a loss is not worth a sentence.
-_END = 10.0  # nm at each end whose slope is continued: brightened papers are steepest there.
-
-
-def expected_loss(factors: Array, wavelengths: Array, light: str) -> float:
-    """The largest ΔE*ab that spectra cut short or coarse cost a patch under a light, at least.
-
-    The spectra are continued to 380 and 730 nm with the slope of their ends, and filled in to
-    10 nm by a cubic spline; CIELAB of both is compared. What a spectrum
-    does between and beyond its values is not known: on a paper with a brightener, measured at
-    400-700 nm by 10 nm, the loss was up to five times as large.
-    """
-    from scipy.interpolate import CubicSpline
-
-    inner = np.arange(np.ceil(wavelengths[0] / 10) * 10, wavelengths[-1] + 1e-6, 10.0)
-    dense = CubicSpline(wavelengths, factors, axis=1)(inner)
-    count = max(1, round(_END / 10))
-    low, high = np.arange(380.0, inner[0], 10.0), np.arange(inner[-1] + 10.0, 731.0, 10.0)
-    falls = (dense[:, count] - dense[:, 0])[:, None] / (inner[count] - inner[0])
-    rises = (dense[:, -1] - dense[:, -1 - count])[:, None] / (inner[-1] - inner[-1 - count])
-    whole = np.hstack(
-        [dense[:, :1] + falls * (low - inner[0]), dense, dense[:, -1:] + rises * (high - inner[-1])]
-    )
-    whole = np.clip(whole, 0.0, HIGHEST_REFLECTANCE)
-    lab = spectra_to_lab(factors, wavelengths, light, "2")
-    continued = spectra_to_lab(whole, np.concatenate([low, inner, high]), light, "2")
-    return float(np.linalg.norm(lab - continued, axis=1).max())
-
-
-def _loss_remarks(factors: Array, wavelengths: Array) -> list[str]:
-    first, last, step = wavelengths[0], wavelengths[-1], float(np.diff(wavelengths).mean())
-    if first <= _WHOLE[0] and last >= _WHOLE[1] and step <= _WHOLE[2] + 0.01:
-        return []
-    lost = {light: expected_loss(factors, wavelengths, light) for light in ("D50", "F11")}
-    told = [f"{value:.2f} under {light}" for light, value in lost.items() if value >= _TELLING]
-    if not told:
-        return []
-    return [
-        f"Spectra from {first:g} to {last:g} nm by {step:.3g} nm cost about "
-        f"ΔE {' and '.join(told)}, or several times that, judged by continuing them smoothly; "
-        "read with an instrument of 400 to 700 nm by 10 nm if that matters."
-    ]

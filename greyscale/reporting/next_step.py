@@ -141,8 +141,9 @@ def after_verification(
     source = verification.after.reading.source
     if verification.oddities:
         return _step(
-            "Settle that first. If it was another print, print the chart again",
-            ("chart", "-o", "my-proof", "--through", folder),
+            "Settle that first. If the print was another, print the chart that was made through "
+            "the correction again, and measure that",
+            ("verify", "PROOF-READING", "--correction", folder),
         )
     if verification.next_round.worth_it:
         return _step(
@@ -164,6 +165,8 @@ def after_comparison(comparison: Comparison) -> NextStep:
     """Return how to go on with the best paper."""
     best = comparison.papers[0]
     if comparison.corrected:
+        # Of a correction's folder it is the reading of old, which may have been moved since.
+        source = best.source if Path(best.source).exists() else "READING"
         # A measured lamp is told by its file, which only the person knows.
         named = [name.partition(" behind ") for name in comparison.lights]
         lights = [
@@ -176,7 +179,7 @@ def after_comparison(comparison: Comparison) -> NextStep:
         return _step(
             f"To make the correction of {best.name} for these lights (with its reading in M2 as "
             "well, if there is one)",
-            ("correct", best.source, *lights, "-o", "my-correction"),
+            ("correct", source, *lights, "-o", "my-correction"),
         )
     return _step(
         "To compare papers as they will be corrected, print a chart with near-neutral patches on "

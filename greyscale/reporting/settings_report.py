@@ -64,8 +64,7 @@ def _why(better: Setting, other: Setting) -> str:
         "black": f"Dmax {fixed(better.dmax)} against {fixed(other.dmax)}",
         "shadow": f"shadows are distinct from black from level {_level(better.shadow)} against "
         f"{_level(other.shadow)}",
-        "reversals": ("no reversal" if not better.reversals else f"{better.reversals} reversals")
-        + f" against {other.reversals}",
+        "reversals": f"{_reversals(better)} against {other.reversals or 'none'}",
         "left": f"a correction would leave a mean ΔCh of {fixed(better.left_Ch)} and ΔL* of "
         f"{fixed(better.left_L)} against {fixed(other.left_Ch)} and {fixed(other.left_L)}",
         "roughness": "a smoother tone scale",
@@ -83,10 +82,14 @@ def _against(name: str, better: Setting, other: Setting) -> str:
     return {
         "black": f"Dmax {fixed(better.dmax)} where {other.name} has {fixed(other.dmax)}",
         "shadow": f"shadows are distinct from black only from level {_level(better.shadow)}",
-        "reversals": f"{better.reversals} reversals",
+        "reversals": _reversals(better),
         "left": f"a mean ΔCh of {fixed(better.left_Ch)} left",
         "roughness": "a rougher tone scale",
     }[name]
+
+
+def _reversals(one: Setting) -> str:
+    return {0: "no reversal", 1: "1 reversal"}.get(one.reversals, f"{one.reversals} reversals")
 
 
 def _level(level: float | None) -> str:
