@@ -7,7 +7,6 @@ from typing import Annotated
 
 import typer
 
-from greyscale.cli.log_options import DbOption
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 
@@ -16,14 +15,21 @@ def gather(
         Path,
         typer.Argument(metavar="FOLDER", help="As 'greyscale page' keeps it.", show_default=False),
     ],
-    db: DbOption = None,
+    db: Annotated[
+        Path | None,
+        typer.Option(
+            "--db",
+            metavar="FILE",
+            help="The print log's file; by default it is in FOLDER.",
+            show_default=False,
+        ),
+    ] = None,
     quiet: QuietOption = False,
     verbose: VerboseOption = False,
 ) -> None:
     """Rebuild a folder's print log from the files in it.
 
-    Each folder in it is a paper. What the log holds already stays. Without --db the log lies in
-    the folder itself.
+    Each folder in it is a paper. What the log holds already stays.
 
     Example: greyscale log gather . --db studio-log.sqlite3
     """
@@ -42,5 +48,5 @@ def gather(
     with open_log(target, write=True) as log:
         done = gather_all(log, folder)
     new = sum(one.new for one in done)
-    typer.echo(f"{new} of {len(done)} were new; the print log is {target}. See all at a glance:")
+    typer.echo(f"{new} added, {len(done) - new} there already: {target}. See all at a glance:")
     typer.echo(f"  {as_typed('log', 'status', '--db', target)}")

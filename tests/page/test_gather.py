@@ -57,7 +57,7 @@ def test_all_that_can_be_used_is_in_it_and_a_lost_one_is_made_anew(root):
     tab = client_of(root)
     assert "A log of all prints can be made of these files" in tab.get("/").text
     done = CliRunner().invoke(app, ["log", "gather", str(root)])
-    assert "4 of 4 were new" in done.stdout
+    assert "4 added, 0 there already" in done.stdout
     first = entries(root)
     assert [(kind, paper) for kind, _, paper, _ in first] == [
         (kind, "cotton rag") for kind in ("correction", "reading", "reading", "verification")
@@ -65,7 +65,9 @@ def test_all_that_can_be_used_is_in_it_and_a_lost_one_is_made_anew(root):
     with open_log(root / "print-log.sqlite3") as log:
         stated = log.connection.execute("SELECT stated, through FROM readings").fetchall()
     assert {tuple(row) for row in stated} == {(1, None), (1, 1)}
-    assert "0 of 3 were new" in CliRunner().invoke(app, ["log", "gather", str(root)]).stdout
+    assert (
+        "0 added, 3 there already" in CliRunner().invoke(app, ["log", "gather", str(root)]).stdout
+    )
     assert "Bring it up to date" in tab.get("/").text
     (root / "print-log.sqlite3").unlink()
     (root / "cotton rag" / "proof-reading.txt").unlink()
