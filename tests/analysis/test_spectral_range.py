@@ -63,6 +63,13 @@ def test_whole_spectra_are_not_spoken_of_and_cut_ones_by_range_step_and_light() 
     assert loss_words(spectra, FULL, lights) == ()
     (said,) = loss_words(*cut(spectra, 430, 660, 10), lights)
     assert "430 to 660 nm in steps of 10 nm" in said
-    assert said.endswith("under A.")
+    assert " under A, or two to three times that." in said
     (said,) = loss_words(*cut(spectra, 380, 720, 20), lights)
-    assert said.endswith("under F11.") or said.endswith("under FL11.")
+    assert " under F11," in said or " under FL11," in said
+
+
+def test_of_few_wavelengths_far_apart_nothing_is_claimed() -> None:
+    """Every other one of them tells nothing of what all of them lose; silence would claim none."""
+    for step in (30, 50):
+        (said,) = loss_words(*cut(greys("a print"), 400, 700, step), [light("D50")])
+        assert said.endswith("too few to tell how far a*, b* are off by what lies between.")

@@ -41,7 +41,9 @@ def test_a_measured_lamp_is_not_named_as_if_it_were_known(comparison):
 def test_a_doubt_comes_before_another_round_and_that_before_pictures(verification):
     round_ = replace(verification.next_round, worth_it=True)
     doubted = replace(verification, oddities=("It is another print.",), next_round=round_)
-    assert "chart" in after_verification(doubted, "c").commands[0]
+    step = after_verification(doubted, "c")
+    assert "print the chart" in step.words
+    assert step.commands == ("greyscale verify PROOF-READING --correction c",)
     again = replace(doubted, oddities=())
     assert "--previous c" in after_verification(again, "c").commands[0]
     done = replace(again, next_round=replace(round_, worth_it=False), within_tolerance=True)
