@@ -264,7 +264,7 @@ class ComparisonOptions:
     neutral, aim, scaling
         The aims, as in an analysis.
     observer
-        "2" or "10", for all figures but the spread of observers.
+        "2" or "10", for all figures but the range of individual observers.
     viewer
         One of `VIEWERS`.
     worst_share
@@ -330,7 +330,7 @@ def compare_prints(
     tone = tone_aim(asked.aim)
     _check_alike(prints)
 
-    def look(own: Print, through: Sequence[Light] = lights) -> UnderLights:
+    def look(own: Print, through: Sequence[Light] = lights, *, eyes: bool = True) -> UnderLights:
         return look_under_lights(
             own,
             through,
@@ -338,9 +338,10 @@ def compare_prints(
             tone=tone,
             scaling=asked.scaling,
             observer=asked.observer,
+            eyes=eyes,
         )
 
-    under = [look(own) for own in progress(prints)]
+    under = [look(own, eyes=not corrected) for own in progress(prints)]
     spoilt = tuple(patch for own in prints for patch in own.ramp.spoilt)
     if corrected:
         others = _scores([_figures(one, asked) for one in under], weights, asked)
@@ -351,7 +352,7 @@ def compare_prints(
     papers = _ranked(prints, under, lights, weights, asked, others)
     glasses = _glasses(lights)
     behind = np.array(
-        [_scores([_figures(look(own, one), asked) for own in prints], weights, asked)
+        [_scores([_figures(look(own, one, eyes=False), asked) for own in prints], weights, asked)
          for one in glasses]
     )  # fmt: skip
     if glasses:
@@ -428,7 +429,7 @@ def _supports(
     prints: Sequence[Print], lights: Sequence[Light], neutral: str
 ) -> tuple[Support, ...]:
     keys = ["cielab", "weights", "cie-tables", "delta-Ch", "density", "metamerism-index"]
-    keys += ["inconstancy", "excitation", "observers", "ranking"]
+    keys += ["inconstancy", "excitation", "observers", "viewers", "ranking"]
     keys += [neutral] if neutral in REGISTER else []
     keys += [] if all(one.known for one in prints) else ["emission", "brightened-paper"]
     keys += [] if all(one.ramp.repeatability.known for one in prints) else ["repeatability"]

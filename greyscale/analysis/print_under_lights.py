@@ -1,4 +1,4 @@
-"""What one print's greys are under many lights, for several viewers and observers."""
+"""What one print's greys are under many lights, for several viewers and many observers."""
 
 from __future__ import annotations
 
@@ -17,12 +17,12 @@ from greyscale.colorimetry.arrays import Array, Mask
 from greyscale.colorimetry.cielab import chroma, xyz_to_lab
 from greyscale.colorimetry.fluorescence import credible_excitation, excitation
 from greyscale.colorimetry.illuminant_change import colour_inconstancy, metamerism_index
+from greyscale.colorimetry.individuals import individual_weights
 from greyscale.colorimetry.lights import Light, light
 from greyscale.colorimetry.tristimulus import WavelengthGrid, tristimulus_weights
 
-NORMAL_OBSERVERS = ("2", "10", "2015-2", "2015-10")
-"""Observers whose spread stands for that of normal eyes: CIE 1931, 1964, and the
-cone-fundamental observers of CIE 170-2:2015."""
+EYES = (0.025, 0.975)
+"""Between these shares of the individual observers is what is given as their range."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,7 +44,7 @@ class UnderLights:
     L_range, rms_delta_L
         L* of paper less L* of black; error against the tone aim.
     observers_low, observers_high
-        Least and largest mean ΔCh that the normal observers see.
+        Within these, 95 % of individual observers see the mean ΔCh.
     brightener_low, brightener_high
         Least and largest mean ΔCh, as much as is not known of brightener and lamp.
     paper_shift_by_brightener, greys_shift_by_brightener
@@ -93,20 +93,19 @@ class _Weights:
 
 @lru_cache(maxsize=32)
 def _weights(
-    grid: WavelengthGrid, lights: tuple[Light, ...], observers: tuple[str, ...]
+    grid: WavelengthGrid, lights: tuple[Light, ...], observer: str, *, eyes: bool
 ) -> _Weights:
-    parts = np.stack(
-        [
-            np.stack([tristimulus_weights(grid, one, observer) for observer in observers], axis=1)
-            for one in lights
-        ],
-        axis=1,
-    )
-    D50 = np.stack([tristimulus_weights(grid, "D50", observer) for observer in observers], axis=1)
+    """The first observer is the one named; the others are individuals, if asked for."""
+
+    def of(one: Light) -> Array:
+        named = tristimulus_weights(grid, one, observer)[:, np.newaxis]
+        return np.concatenate([named, individual_weights(grid, one)], axis=1) if eyes else named
+
+    parts = np.stack([of(one) for one in lights], axis=1)
     return _Weights(
         matrix=parts.reshape(grid.count, -1),
         white=parts.sum(axis=0),
-        D50=D50,
+        D50=of(light("D50")),
         excites=np.array([excitation(one) for one in lights]),
         least=np.array([credible_excitation(one)[0] for one in lights]),
         most=np.array([credible_excitation(one)[1] for one in lights]),
@@ -121,6 +120,7 @@ def look_under_lights(
     tone: ToneAim,
     scaling: str,
     observer: str = "2",
+    eyes: bool = False,
 ) -> UnderLights:
     """Compute a print under lights.
 
@@ -133,11 +133,12 @@ def look_under_lights(
     neutral, tone, scaling
         The aims.
     observer
-        The observer of all figures but the observers' spread.
+        The observer of all figures but the individuals' range.
+    eyes
+        Whether that is wanted; else it has no width.
     """
-    observers = (observer, *(other for other in NORMAL_OBSERVERS if other != observer))
     grid = WavelengthGrid.of(own.wavelengths)
-    weights = _weights(grid, (light("D50"), *lights), observers)
+    weights = _weights(grid, (light("D50"), *lights), observer, eyes=eyes)
     xyz = _tristimulus(own, weights)
     lab = _lab(xyz, weights.white)
     tones, paper, black = own.ramp.is_tone, own.ramp.paper_index, own.ramp.black_index
@@ -151,6 +152,7 @@ def look_under_lights(
     L = lab[1:, 0][..., tones, 0]
     own_mean = mean[1:, 0]
     low, high = _brightener_range(own, weights, neutral, own_mean)
+    eyes_low, eyes_high = np.quantile(mean[1:, 1:] if eyes else mean[1:], EYES, axis=-1)
     paper_shift, greys_shift = _shift_by_brightener(own, weights, lab[:, 0], tones)
     return UnderLights(
         lab=lab[1:, 0],
@@ -165,8 +167,8 @@ def look_under_lights(
         max_inconstancy=inconstancy[:, tones].max(axis=-1),
         L_range=lab[1:, 0, paper, 0] - lab[1:, 0, black, 0],
         rms_delta_L=_tone_error(own, lab[1:, 0], tone, scaling),
-        observers_low=mean[1:].min(axis=-1),
-        observers_high=mean[1:].max(axis=-1),
+        observers_low=eyes_low,
+        observers_high=eyes_high,
         brightener_low=low,
         brightener_high=high,
         paper_shift_by_brightener=paper_shift,

@@ -286,10 +286,17 @@ REGISTER = {
         ("readings.repeats:ASSUMED_SD", "analysis.tonality:_USUAL_FREEDOM"),
     ),
     "observers": Support(
-        "the spread of four standard observers, taken for that of eyes",
+        "how individual observers' eyes differ: lens, macular pigment, photopigments",
+        "memory",
+        "Asano, Fairchild and Blondé (2016), PLoS ONE 11(2), e0145671, on CIE 170-1:2006; "
+        "its standard deviations from memory",
+        ("colorimetry.individuals:SPREADS",),
+    ),
+    "viewers": Support(
+        "viewers are 20 to 70 years old, all ages as likely",
         "practice",
-        "CIE 1931, 1964 and CIE 170-2:2015; that they span normal eyes has no source",
-        ("analysis.print_under_lights:NORMAL_OBSERVERS",),
+        _PRACTICE,
+        ("colorimetry.individuals:AGES",),
     ),
     "answers": Support(
         "what is first assumed of how a printer answers",

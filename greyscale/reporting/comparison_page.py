@@ -7,6 +7,7 @@ from functools import partial
 import numpy as np
 
 from greyscale.analysis.comparison import Comparison
+from greyscale.colorimetry.individuals import COUNT
 from greyscale.reporting.cast_words import joined
 from greyscale.reporting.comparison_table import (
     other_heading,
@@ -134,11 +135,12 @@ def _light_table(comparison: Comparison, index: int) -> Table:
             )
         )
     head = (
-        "paper", "mean ΔCh", "max ΔCh", "observers", "adapted to paper", "paper a*, b*",
+        "paper", "mean ΔCh", "max ΔCh", "95 % of viewers", "adapted to paper", "paper a*, b*",
         "mean index", "max index", "max inconstancy",
     )  # fmt: skip
     caption = (
-        "Observers: least and largest mean ΔCh among the CIE 1931, 1964 and both CIE 2015 observers"
+        "95 % of viewers: within these, 95 % of people aged 20 to 70 see the mean ΔCh "
+        "(individual observers after Asano, Fairchild and Blondé 2016)"
     )
     return Table(head, tuple(rows), caption, frozenset({0}))
 
@@ -247,7 +249,10 @@ def _facts(comparison: Comparison) -> tuple[tuple[str, str], ...]:
         ("Lights", joined(comparison.lights)),
         ("Neutral aim", f"{comparison.neutral}, with paper and black as under each light"),
         ("Tone aim", f"{comparison.tone}, scaled {comparison.scaling}"),
-        ("Observer", f"{comparison.observer}°; the spread is over CIE 1931, 1964 and 2015"),
+        (
+            "Observer",
+            f"{comparison.observer}°; the range of viewers is that of {COUNT} individual observers",
+        ),
         (
             "Repeats",
             f"standard deviation {fixed(float(np.mean(known)))} in a*, b* (mean of "

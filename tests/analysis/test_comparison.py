@@ -349,6 +349,12 @@ def test_observers_disagree_about_the_demo_print_and_agree_about_flat_greys() ->
     spread = {p.name: p.under.observers_high - p.under.observers_low for p in found.papers}
     assert spread["flat"].max() < 1e-6
     assert spread["baryta, sheet 1"].min() > 0.05
+    # The standard observer of the same field (CIE 1964) sees what most viewers do.
+    options = ComparisonOptions(lights=("D50", "A"), observer="10")
+    for paper in compare([printed("baryta", 1), reading(flat, "flat")], options).papers:
+        seen, under = paper.under.mean_delta_Ch, paper.under
+        assert np.all(under.observers_low - 1e-9 <= seen)
+        assert np.all(seen <= under.observers_high + 1e-9)
 
 
 def test_names_without_their_condition() -> None:
