@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from greyscale.analysis.drying import Drying
     from greyscale.applying.apply import Applied
     from greyscale.charts.chart import Chart, Through
-    from greyscale.charts.page_size import PageSize
+    from greyscale.charts.page import PageSize
     from greyscale.charts.patches import Plan
     from greyscale.charts.picture_tones import PictureTones
     from greyscale.checks import CheckResult
@@ -193,7 +193,7 @@ def analyse(
 
 def summary(analysis: Analysis) -> str:
     """Say an analysis in one paragraph."""
-    from greyscale.reporting.words import summary as said
+    from greyscale.reporting.analysis_words import summary as said
 
     return said(analysis)
 
@@ -305,7 +305,7 @@ def correct(
         else the default there.
     """
     from greyscale.correction.correct import correct as solve
-    from greyscale.correction.wishes import options
+    from greyscale.correction.correct import options
     from greyscale.readings.lights import find_lights
     from greyscale.readings.reading import Reading
 
@@ -340,8 +340,7 @@ def write_correction(correction: Correction, folder: Path | str, *, pdf: bool = 
     -------
     The folder.
     """
-    from greyscale.correction.folder import write_files
-    from greyscale.correction.whole_folder import whole_folder
+    from greyscale.correction.folder import whole_folder, write_files
     from greyscale.reporting.correction_report import write_correction_report
 
     with whole_folder(folder, [source.source for source in correction.evidence.sources]) as fresh:

@@ -180,7 +180,7 @@ def follow(values: Mapping[str, Sequence[float]], baseline: int | None = None) -
         return Followed(_charts(values, baseline, (), None), TOO_FEW, (), None, ())
     import numpy as np
 
-    from greyscale.analysis.multivariate_chart import watch
+    from greyscale.analysis.control_chart import watch
 
     table = np.column_stack([values[one.key] for one in WATCHED])
     usual = np.array([one.usual for one in WATCHED], dtype=np.float64)

@@ -2,28 +2,191 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+import os
+import re
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
-from greyscale.applying.bands import BandCorrection, only_grey
-from greyscale.applying.conversion import Conversion, conversion_of
-from greyscale.applying.encoding import encoding_of
-from greyscale.applying.note import noted, refuse_corrected
-from greyscale.applying.processor import LUTS, lut_3d_of
+from greyscale import __version__
+from greyscale.applying.bands import LUTS, BandCorrection, lut_3d_of, only_grey
+from greyscale.applying.conversion import Conversion, conversion_of, encoding_of
 from greyscale.applying.strip import layout_path, strip_of
-from greyscale.applying.working_space import working_space
 from greyscale.base.errors import BadInput
 from greyscale.base.files import keep_inputs, whole_stream
 from greyscale.base.outputs import refuse_to_replace
 from greyscale.charts.picture_tones import picture_tones
+from greyscale.correction.as_json import correction_id
 from greyscale.correction.record import Correction
-from greyscale.pictures.colour_profiles import ColourProfile, srgb_profile
+from greyscale.pictures.colour_profiles import ColourProfile, colour_profile, srgb_profile
+from greyscale.pictures.exif import without_colour_space
 from greyscale.pictures.formats import fitted, format_of, read_picture
-from greyscale.pictures.picture import Codes, Form, Picture
+from greyscale.pictures.picture import Codes, Form, Metadata, Picture
+from greyscale.pictures.xmp import own_properties, with_properties
 from greyscale.readings.layout import write_layout
+
+# Where corrected pictures go.
+
+
+def targets(images: Sequence[Path], out: str) -> tuple[Path, ...]:
+    """Give the file that each picture's corrected copy goes to.
+
+    Parameters
+    ----------
+    images
+        The pictures.
+    out
+        A file for a single picture; a folder, in which names are kept, for several, or where it
+        is one, or ends as no file does.
+
+    Raises
+    ------
+    BadInput
+        If several pictures would go to one file.
+
+    Examples
+    --------
+    >>> [str(path) for path in targets([Path("fog.tif"), Path("scans/quay.png")], "print")]
+    ['print/fog.tif', 'print/quay.png']
+    >>> [str(path) for path in targets([Path("fog.tif")], "fog-cotton.tif")]
+    ['fog-cotton.tif']
+    """
+    path = Path(out)
+    ends_as_folder = out.endswith(("/", os.sep)) or not path.suffix
+    if len(images) == 1 and not path.is_dir() and not ends_as_folder:
+        return (path,)
+    if path.is_file():
+        raise BadInput("this is a file; several pictures need a folder to go to", out)
+    taken: dict[str, Path] = {}
+    for image in images:
+        other = taken.setdefault(image.name.casefold(), image)
+        if other is not image:
+            raise BadInput(
+                f"would go to the same file as {other}; correct them one by one, or rename one",
+                image,
+            )
+    return tuple(path / image.name for image in images)
+
+
+# The note of a correction in a picture that went through it, and how such a picture is known.
+
+_NAME, _ID = "Correction", "CorrectionID"
+
+
+def refuse_corrected(picture: Picture) -> None:
+    """Refuse a picture that went through a correction before.
+
+    Raises
+    ------
+    BadInput
+        Naming that correction.
+    """
+    earlier = own_properties(picture.form.metadata.xmp).get(_NAME)
+    if earlier is not None:
+        raise BadInput(
+            f"the picture has gone through the correction '{earlier}' already; take the picture "
+            "from before, or give --force to correct it twice",
+            picture.path,
+        )
+
+
+def noted(
+    metadata: Metadata, correction: Correction, conversion: Conversion, lut: str, srgb: bool
+) -> Metadata:
+    """Give what a corrected picture says of itself: all that it said, and the correction.
+
+    Parameters
+    ----------
+    lut
+        "1d" or "3d".
+    srgb
+        Whether the corrected values are sRGB; else EXIF must not say so.
+    """
+    properties = {
+        _NAME: correction.name,
+        _ID: correction_id(correction),
+        "Round": str(correction.round),
+        "Lut": lut.upper(),
+        "ValuesFor": correction.path,
+        "ConvertedFrom": conversion.source,
+        "Version": __version__,
+    }
+    exif = metadata.exif
+    if exif is not None and not srgb:
+        exif = without_colour_space(exif)
+    return replace(metadata, exif=exif, xmp=with_properties(metadata.xmp, properties))
+
+
+# The working space that a correction's values belong to, as a profile to be embedded.
+
+DEVICE = "device"
+
+
+def working_space(
+    correction: Correction, embedded: bytes | None, file: Path | None = None
+) -> ColourProfile | None:
+    """Give the profile of the space that a correction was made for; None for a printer's values.
+
+    It is looked for in `file`, in a file that the correction names as its space, and in the
+    picture itself, if that carries a profile of that name. sRGB is known.
+
+    Parameters
+    ----------
+    correction
+        The correction; its `path` names the space.
+    embedded
+        The picture's own profile.
+    file
+        An ICC profile, where the name alone does not lead to it.
+
+    Raises
+    ------
+    BadInput
+        If the space cannot be found, or is not one of R, G, B; if a file is given, and the
+        correction is for a printer's own values.
+    """
+    name = correction.path
+    if name == DEVICE:
+        if file is not None:
+            raise BadInput(
+                "the correction is for values that go straight to the printer, not for a working "
+                "space; leave out --space",
+                file,
+            )
+        return None
+    found = _found(name, embedded, file)
+    if found is None:
+        raise BadInput(
+            f"the correction is for values of '{name}', and neither it nor the picture holds that "
+            "profile; give its file with --space",
+        )
+    if found.colours != 3:
+        raise BadInput(f"the working space '{found.name}' is for grey; give one of R, G and B")
+    return found
+
+
+def _found(name: str, embedded: bytes | None, file: Path | None) -> ColourProfile | None:
+    for path in (file, Path(name)):
+        if path is not None and (path is file or path.is_file()):
+            return colour_profile(_read(path), path)
+    if embedded is not None:
+        own = colour_profile(embedded, "the picture's profile")
+        if _plain(own.name) == _plain(name):
+            return own
+    return srgb_profile() if _plain(name) == "srgb" else None
+
+
+def _read(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise BadInput(f"cannot be read ({error.strerror})", path) from error
+
+
+def _plain(name: str) -> str:
+    return re.sub(r"[^\w]|_", "", name).casefold()
 
 
 @dataclass(frozen=True)

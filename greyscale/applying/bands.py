@@ -2,18 +2,143 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from greyscale.applying.conversion import Conversion
-from greyscale.applying.dither import dithered
-from greyscale.applying.processor import processor
+from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array
 from greyscale.correction.curve import Curve
-from greyscale.pictures.codes import FULL_16, all_grey, as_16_bits, as_floats, straight
-from greyscale.pictures.picture import MULTIPLIED, Codes, Form
+from greyscale.correction.folder import LUT_3D
+from greyscale.pictures.picture import (
+    FULL_16,
+    MULTIPLIED,
+    Codes,
+    Form,
+    all_grey,
+    as_16_bits,
+    as_floats,
+    straight,
+)
+
+# From fine values to 8 bits without bands: rounded up or down by chance, as near as they lie.
+
+
+def dithered(codes: Any, random: np.random.Generator) -> Any:
+    """Turn 16-bit codes into 8-bit ones.
+
+    A value between two codes becomes one or the other, the nearer the likelier, so that the mean
+    over an area is kept; a value that is a whole code stays it, bare paper too.
+
+    Parameters
+    ----------
+    codes
+        uint16, any shape.
+    random
+        Decides; the same seed gives the same codes.
+
+    Returns
+    -------
+    uint8, of the same shape.
+
+    Examples
+    --------
+    >>> dithered(np.array([0, 257, 65535], dtype=np.uint16), np.random.default_rng(1)).tolist()
+    [0, 1, 255]
+    """
+    fine = codes.astype(np.uint32)
+    fine *= 255
+    fine += random.integers(0, FULL_16, size=codes.shape, dtype=np.uint16)
+    fine //= FULL_16
+    return fine.astype(np.uint8)
+
+
+# The LUT of a correction as a processor of OpenColorIO, for the values as they come.
+
+LUTS = ("1d", "3d")
+"""The curve, channel by channel; or the correction's 3D LUT, which leaves far colours alone."""
+
+
+def processor(
+    curve: Curve, axis: Array | None, kind: np.dtype[Any], lut_3d: Path | None
+) -> Callable[[NDArray[Any]], None]:
+    """Return what sends packed R, G, B, shape (rows, columns, 3) of `kind`, through, in place.
+
+    Parameters
+    ----------
+    curve
+        The correction.
+    axis
+        The level of values in equal steps, shape (n,), through which each channel goes first;
+        None where they are levels already.
+    kind
+        uint16 or float32.
+    lut_3d
+        A 3D LUT to take in the curve's place.
+
+    Raises
+    ------
+    BadInput
+        If the 3D LUT cannot be read.
+    """
+    import PyOpenColorIO
+
+    group = PyOpenColorIO.GroupTransform()
+    if lut_3d is None:
+        table = curve.rgb if axis is None else curve.apply(np.repeat(axis[:, np.newaxis], 3, 1))
+        group.appendTransform(_lut_1d(table))
+    else:
+        if axis is not None:
+            group.appendTransform(_lut_1d(np.repeat(axis[:, np.newaxis], 3, axis=1)))
+        # Between nodes a tetrahedron keeps the grey axis what it is; the nodes are made for it.
+        group.appendTransform(
+            PyOpenColorIO.FileTransform(str(lut_3d), interpolation=PyOpenColorIO.INTERP_TETRAHEDRAL)
+        )
+    depth = PyOpenColorIO.BIT_DEPTH_UINT16 if kind == np.uint16 else PyOpenColorIO.BIT_DEPTH_F32
+    try:
+        made = PyOpenColorIO.Config.CreateRaw().getProcessor(group)
+    except (PyOpenColorIO.Exception, UnicodeDecodeError) as error:
+        # The second where its message would quote a line of the file that is no text.
+        raise BadInput("cannot be read as a 3D LUT; make the correction again", lut_3d) from error
+    through = made.getOptimizedCPUProcessor(depth, depth, PyOpenColorIO.OPTIMIZATION_LOSSLESS)
+
+    def send(pixels: NDArray[Any]) -> None:
+        # Told where the channels lie, it takes a fifth of the time that its `applyRGB` takes.
+        rows, columns, _ = pixels.shape
+        through.apply(
+            PyOpenColorIO.PackedImageDesc(pixels, columns, rows, 3, depth, *pixels.strides[::-1])
+        )
+
+    return send
+
+
+def lut_3d_of(folder: Path) -> Path:
+    """Give the path of a correction's 3D LUT.
+
+    Raises
+    ------
+    BadInput
+        If it is not there.
+    """
+    path = (folder if folder.is_dir() else folder.parent) / LUT_3D
+    if not path.is_file():
+        raise BadInput(f"the correction has no {LUT_3D}; make the correction again", folder)
+    return path
+
+
+def _lut_1d(table: Array) -> Any:
+    import PyOpenColorIO
+
+    lut = PyOpenColorIO.Lut1DTransform(len(table), False)
+    lut.setInterpolation(PyOpenColorIO.INTERP_LINEAR)
+    lut.setData(np.ascontiguousarray(table, dtype=np.float32).ravel())
+    return lut
+
 
 _LOOK = 16
 """Every so many pixels each way are looked at for colour."""

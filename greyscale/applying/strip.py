@@ -15,8 +15,7 @@ from greyscale.charts.tones import distinct, spread
 from greyscale.colorimetry.arrays import Array
 from greyscale.correction.record import Correction
 from greyscale.pictures.exif import orientation
-from greyscale.pictures.metadata import ASPECT, PER_CM
-from greyscale.pictures.picture import Codes, Form
+from greyscale.pictures.picture import ASPECT, PER_CM, Codes, Form
 from greyscale.readings.layout import Layout
 
 ABOVE, BELOW, LEFT, RIGHT = "above", "below", "left", "right"

@@ -18,8 +18,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from greyscale.base.errors import BadInput
-from greyscale.base.files import note_written, resolved, umask
-from greyscale.base.locks import lock, locked
+from greyscale.base.files import lock, locked, note_written, resolved, umask
 from greyscale.base.outputs import refuse_to_replace
 
 _NEW = ".greyscale-new-"

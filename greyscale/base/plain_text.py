@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import re
+import shlex
+import subprocess
+from pathlib import Path
 
 UNSEEN = re.compile("[\x00-\x08\x0b\x0e-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
 """Control characters but tab and line ends, and what turns a line round (Unicode UAX #9)."""
@@ -20,3 +24,12 @@ def plain_text(text: str) -> str:
     ('fog[2J \ufffd', 'Tür\\n')
     """
     return _HALVES.sub("\ufffd", UNSEEN.sub("", text))
+
+
+# A command of greyscale as it is typed, for people to copy.
+
+
+def as_typed(*words: Path | str) -> str:
+    """Return the command with these words as it can be pasted into a shell of this system."""
+    line = ["greyscale", *map(str, words)]
+    return subprocess.list2cmdline(line) if os.name == "nt" else shlex.join(line)

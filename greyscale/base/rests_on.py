@@ -219,9 +219,9 @@ REGISTER = {
         "memory",
         "ISO 7870-2 and 7870-6; the limits for several together by simulation",
         (
-            "analysis.multivariate_chart:JUMP_LIMIT",
-            "analysis.multivariate_chart:AVERAGE_LIMIT",
-            "analysis.multivariate_chart:BACK",
+            "analysis.control_chart:JUMP_LIMIT",
+            "analysis.control_chart:AVERAGE_LIMIT",
+            "analysis.control_chart:BACK",
             "analysis.control_chart:D2",
             "analysis.control_chart:D4",
             "analysis.control_chart:E2",
@@ -234,9 +234,9 @@ REGISTER = {
         "practice",
         _PRACTICE,
         (
-            "analysis.recheck:SHORTEST_WEEKS",
-            "analysis.recheck:USUAL_WEEKS",
-            "analysis.recheck:LONGEST_WEEKS",
+            "analysis.what_next:SHORTEST_WEEKS",
+            "analysis.what_next:USUAL_WEEKS",
+            "analysis.what_next:LONGEST_WEEKS",
         ),
     ),
     "noticed": Support(

@@ -18,13 +18,15 @@ from greyscale.charts.page import (
     DEFAULT_DPI,
     DEFAULT_LEAST_MM,
     DEFAULT_MARGIN_MM,
+    DEFAULT_PAGE,
     MM_PER_INCH,
     Grid,
+    PageSize,
     Sheet,
     check_resolution,
+    page_size,
     place_patches,
 )
-from greyscale.charts.page_size import DEFAULT_PAGE, PageSize, page_size
 from greyscale.charts.patches import DEFAULT_BITS, FULL_SCALE, PatchList, Plan, greys
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.charts.plan import plan_patches, tones_in_words
@@ -230,8 +232,7 @@ def write_chart(
     BadInput
         If a file cannot be written.
     """
-    from greyscale.charts.drawing import write_tiff
-    from greyscale.charts.drawing_pdf import write_pdf
+    from greyscale.charts.drawing import write_pdf, write_tiff
 
     *tiffs, pdf, layout = chart_files(stem, len(chart.pages))
     # A page and the layout of another must never lie side by side.

@@ -13,9 +13,8 @@ from greyscale.base.errors import BadInput
 from greyscale.charts.patches import DEFAULT_BITS, Plan, greys
 from greyscale.charts.tones import distinct, spread
 from greyscale.colorimetry.arrays import Array, Indices
-from greyscale.pictures.codes import as_16_bits
 from greyscale.pictures.formats import read_picture
-from greyscale.pictures.picture import Codes, Form
+from greyscale.pictures.picture import Codes, Form, as_16_bits
 
 BINS = 256
 _TABLE = 1 << 16

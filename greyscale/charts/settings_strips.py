@@ -18,13 +18,15 @@ from greyscale.charts.page import (
     DEFAULT_DPI,
     DEFAULT_LEAST_MM,
     DEFAULT_MARGIN_MM,
+    DEFAULT_PAGE,
     Grid,
+    PageSize,
     Sheet,
     check_resolution,
+    page_size,
     place_in_turn,
     strip_letters,
 )
-from greyscale.charts.page_size import DEFAULT_PAGE, PageSize, page_size
 from greyscale.charts.patches import DEFAULT_BITS, PatchList, greys, joined, whole_steps
 from greyscale.readings.layout import Layout, write_layout
 
@@ -155,8 +157,7 @@ def write_strips(
     BadInput
         If a file cannot be written.
     """
-    from greyscale.charts.drawing import write_tiff
-    from greyscale.charts.drawing_pdf import write_pdf
+    from greyscale.charts.drawing import write_pdf, write_tiff
 
     tiffs, pdf, layouts = strips_files(stem, len(made.pages))
     with files_together(pdf.parent) as fresh:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -10,9 +11,8 @@ from greyscale.base.errors import BadInput
 from greyscale.base.threads import on_one_thread
 from greyscale.checks import values
 from greyscale.checks.case import Case, ChartLayout, lay_out
-from greyscale.checks.echoes import gathered, without_echoes
+from greyscale.checks.explanations import exchanged, page_changes, paper_read, two_sheets
 from greyscale.checks.finding import LEAST, CheckResult, Finding
-from greyscale.checks.fit import misfit
 from greyscale.checks.identity import another_chart
 from greyscale.checks.search import (
     FEWEST,
@@ -23,8 +23,146 @@ from greyscale.checks.search import (
     explain,
     unsearched,
 )
+from greyscale.checks.values import out_of_line, repeats, reversals, saturated, spectra, spikes
+from greyscale.checks.values.missing import listed
 from greyscale.checks.values.out_of_line import judged_singly
+from greyscale.colorimetry.arrays import Array
 from greyscale.readings.reading import Reading
+
+# Does the reading follow its chart at all?
+
+WRONG_LAYOUT = "wrong layout"
+UPSIDE_DOWN = "levels upside down"
+
+_SCALE = 20.0  # Variance, over the believed one, from which on a reading does not fit its chart.
+_ASIDE = 0.35  # Share of the patches, set aside, from which on the same is said.
+_UNRELATED = 0.7  # Rank correlation of L* and level under which the two are not of one chart,
+_FOLLOWING = 0.97  # and from which on they are.
+
+
+def misfit(case: Case, explanation: Explanation) -> Finding | None:
+    """Say what is wrong when even the best explanation leaves a reading that fits nowhere."""
+    final = explanation.final
+    measured = np.flatnonzero(explanation.rows >= 0)
+    L = case.reading.lab[explanation.rows[measured], 0]
+    level = case.device[measured].mean(axis=1)
+    if len(measured) < FEWEST or np.ptp(level) < LEAST_RANGE:
+        return None
+    agreement = rank_correlation(L, level)
+    if agreement < -_UNRELATED:
+        return _upside_down(agreement)
+    if final.scale < _SCALE and len(explanation.set_aside) < _ASIDE * len(case):
+        return None
+    if agreement > _FOLLOWING:
+        return _scatter(explanation)
+    return Finding(
+        kind=WRONG_LAYOUT,
+        where="the whole reading",
+        probability=0.995 if agreement < _UNRELATED else 0.85,
+        found="The values do not follow the chart's tones (rank correlation of L* and level "
+        f"{agreement:.2f}), and turning, swapping or shifting strips does not mend it.",
+        advice="This is probably the layout of another chart, or of another shuffle of this one: "
+        "give the layout that was made with the printed chart, or read again.",
+    )
+
+
+def _upside_down(agreement: float) -> Finding:
+    return Finding(
+        kind=UPSIDE_DOWN,
+        where="the whole reading",
+        probability=0.995,
+        found=f"L* falls as the level rises (rank correlation {agreement:.2f}): black stands where "
+        "paper should.",
+        advice="Check whether the device values are amounts of ink: level 0 is black, 1 is paper.",
+    )
+
+
+def _scatter(explanation: Explanation) -> Finding:
+    final = explanation.final
+    sd = float(np.median(np.sqrt(final.patch_misfit / 3)) * final.left_out[1].mean())
+    return repeats.scatter(
+        f"L* rises with level, but values scatter around any smooth curve by about ΔE {sd:.1f}."
+    )
+
+
+def rank_correlation(first: Array, second: Array) -> float:
+    """Give Spearman's rank correlation of two arrays (n,); ties by order.
+
+    Examples
+    --------
+    >>> rank_correlation(np.array([1.0, 2.0, 9.0]), np.array([3.0, 5.0, 6.0]))
+    1.0
+    """
+    if len(first) < 2:
+        return 1.0
+    ranks = [np.argsort(np.argsort(values, kind="stable")) for values in (first, second)]
+    return round(float(np.corrcoef(ranks[0], ranks[1])[0, 1]), 12)
+
+
+# Which findings say again what another one has said better.
+
+_OVER_THE_PAGE = (page_changes.KIND, two_sheets.KIND)
+_MOVED = (exchanged.KIND, paper_read.KIND)
+_CROWD = 4
+_SINGLE = (out_of_line.EDGE_KIND, out_of_line.KIND)
+_LESSER = (reversals.KIND, *_SINGLE)
+_SPECTRUM = (spectra.NEGATIVE, spectra.COPIED, spikes.KIND, saturated.KIND)
+
+
+def without_echoes(findings: Sequence[Finding]) -> list[Finding]:
+    """Leave out findings whose cause another finding names.
+
+    Repeats disagree where a patch is spoilt or the page changes; a patch is out of line where its
+    spectrum is wrong; a further sheet among strips that were found to be of one is its remainder.
+    """
+    decisive = any(finding.kind in (WRONG_LAYOUT, UPSIDE_DOWN) for finding in findings)
+    over_the_page = any(finding.kind in _OVER_THE_PAGE for finding in findings)
+    misread = {name for finding in findings if finding.misread for name in finding.ids}
+    wrong_spectra = _ids(findings, _SPECTRUM)
+    spoilt = wrong_spectra | _ids(findings, _SINGLE) | _ids(findings, (paper_read.KIND,))
+    kept: list[Finding] = []
+    for finding in findings:
+        own = set(finding.ids)
+        if decisive and finding.kind in (repeats.KIND, repeats.SCATTER, *_LESSER):
+            continue
+        if finding.kind == repeats.KIND and (over_the_page or own & spoilt):
+            continue
+        if finding.kind == reversals.KIND and own & misread:
+            continue
+        if finding.kind in _SINGLE and own & wrong_spectra:
+            continue
+        if finding.kind == two_sheets.KIND and own & _ids(kept, (two_sheets.KIND,)):
+            continue
+        kept.append(finding)
+    return kept
+
+
+def gathered(findings: Sequence[Finding], order: Sequence[str]) -> list[Finding]:
+    """Make one finding of many single patches that do not fit, where strips are not known.
+
+    A strip that was misread then shows as a crowd of patches out of line; `order` is that of
+    their ids.
+    """
+    crowd = [finding for finding in findings if finding.kind in (*_SINGLE, *_MOVED)]
+    if len(crowd) < _CROWD:
+        return list(findings)
+    named = {name for finding in crowd for name in finding.ids}
+    ids = tuple(name for name in order if name in named)
+    one = Finding(
+        kind="values out of order",
+        where=listed(list(ids)),
+        probability=1.0 - 0.5 ** len(crowd),
+        found=f"{len(ids)} values do not fit their patches, as if a strip had been misread; which "
+        "one, and how, cannot be told without the chart's layout.",
+        advice="Give the layout with --layout, or read again.",
+        ids=ids,
+    )
+    return [one, *(finding for finding in findings if finding not in crowd)]
+
+
+def _ids(findings: Sequence[Finding], kinds: Sequence[str]) -> set[str]:
+    return {name for finding in findings if finding.kind in kinds for name in finding.ids}
+
 
 REPAIRED = "REPAIRED"
 """The keyword under which a repaired reading says what was put right."""

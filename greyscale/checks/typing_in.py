@@ -17,8 +17,7 @@ from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.cielab import lightness
 from greyscale.readings.layout import Layout
 from greyscale.readings.numbers import to_number
-from greyscale.readings.print_facts import facts_of
-from greyscale.readings.reading import AXIS_TOLERANCE, TONE_ALONE, Reading
+from greyscale.readings.reading import AXIS_TOLERANCE, TONE_ALONE, Reading, facts_of
 
 TYPED_FROM = "TYPED_FROM"
 """A keyword of our own: the layout that a reading was typed from, by name and digest."""
@@ -183,7 +182,7 @@ def typed_reading(
     begun
         What was saved earlier: what it says of the print stays.
     told
-        Of `greyscale.readings.print_facts.PrintFacts`, by name; None says nothing.
+        Of `greyscale.readings.reading.PrintFacts`, by name; None says nothing.
     alone
         "L*" or "density" where that alone was measured.
     """

@@ -9,16 +9,19 @@ import typer
 
 from greyscale.cli import completion
 from greyscale.cli.log_options import DbOption, LogOption
-from greyscale.cli.report_options import OpenOption, PdfOption, check_report, open_page
 from greyscale.cli.shared_options import (
     JsonOption,
     LayoutOption,
     NeutralOption,
+    OpenOption,
+    PdfOption,
     RampOption,
     ReplaceOption,
     ReportOption,
     ToleranceOption,
     UncheckedOption,
+    check_report,
+    open_page,
 )
 from greyscale.cli.voice import EveryOption, QuietOption
 
@@ -100,9 +103,9 @@ def analyse(
     from greyscale.analysis.brighteners import with_glow
     from greyscale.base.files import keep_inputs
     from greyscale.cli.checking import chart_of, checked
-    from greyscale.cli.for_image import counted_tones
     from greyscale.cli.progress import tracked, working
     from greyscale.cli.recording import is_wanted, record_readings
+    from greyscale.cli.shared_options import counted_tones
     from greyscale.colorimetry.lights import REQUIRED_LIGHTS
     from greyscale.readings.formats import read
     from greyscale.reporting.next_step import after_analysis
@@ -132,7 +135,7 @@ def analyse(
         keep_inputs(readings, [json_file])
     page, step = None, after_analysis(analyses, layout)
     if folder is not None:
-        from greyscale.cli.command_line import command_line
+        from greyscale.cli.shared_options import command_line
         from greyscale.reporting.analysis_report import write_analysis_report
 
         with working("Drawing the report"):

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import codecs
+import io
 import logging
 import os
 import sys
+import unicodedata
 from pathlib import Path
 from typing import Annotated
 
@@ -12,6 +15,40 @@ import typer
 
 from greyscale import __version__
 from greyscale.cli.contents import Contents
+
+# Consoles that lack letters: what is shown there instead, so that nothing ends in an error.
+
+_ONE_FOR_ONE = {
+    "Δ": "d", "−": "-", "–": "-", "—": "-", "×": "x", "→": ">", "←": "<", "≤": "<", "≥": ">",
+    "✓": "+", "✗": "x", "′": "'", "″": '"', "…": "~", "•": "*", "°": "o", "·": ".", "±": "~",
+    "“": '"', "”": '"', "‘": "'", "’": "'", "│": "|", "─": "-", "━": "-", "┃": "|",
+}  # fmt: skip
+"""One sign for one, so that columns stay in line."""
+
+_HANDLER = "greyscale-nearest-sign"
+
+
+def suit_console() -> None:
+    """Make standard output and error show the nearest sign where their encoding lacks one."""
+    codecs.register_error(_HANDLER, _nearest_sign)
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors=_HANDLER)
+
+
+def _nearest_sign(error: UnicodeError) -> tuple[str, int]:
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    missing = error.object[error.start : error.end]
+    return "".join(_instead(sign) for sign in missing), error.end
+
+
+def _instead(sign: str) -> str:
+    if sign in _ONE_FOR_ONE:
+        return _ONE_FOR_ONE[sign]
+    plain = unicodedata.normalize("NFKD", sign)[0]
+    return plain if plain.isascii() else "?"
+
 
 # What each does and where it stands, contents.PARTS has. Command modules import nothing heavy at
 # their top: `--help` must stay instant.
@@ -63,7 +100,6 @@ def _end_like_ctrl_c() -> None:
 def main() -> None:
     """Run the program; a person's mistake ends in one message and exit code 2."""
     from greyscale.base.errors import BadInput
-    from greyscale.cli.consoles import suit_console
 
     suit_console()
     # The matrices are small: threads gain nothing, and on a busy machine they wait for each

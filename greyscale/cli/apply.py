@@ -81,13 +81,12 @@ def apply(
 
     Example: greyscale apply harbour-light fog.tif -o fog-cotton-rag.tif
     """
-    from greyscale.applying.apply import ApplyOptions, apply_correction
-    from greyscale.applying.targets import targets
+    from greyscale.applying.apply import ApplyOptions, apply_correction, targets
     from greyscale.base.errors import BadInput
     from greyscale.base.files import keep_inputs
     from greyscale.cli.progress import progress
     from greyscale.correction.folder import correction_files, read_correction
-    from greyscale.reporting.apply_words import apply_words
+    from greyscale.reporting.preview_words import apply_words
 
     files = targets(images, out)
     keep_inputs([*images, *correction_files(correction)], files)

@@ -177,8 +177,8 @@ def chart(
     from greyscale.base.errors import BadInput
     from greyscale.base.files import keep_inputs
     from greyscale.charts.chart import chart_files, make_chart, write_chart
-    from greyscale.cli.for_image import counted_tones
     from greyscale.cli.progress import progress, working
+    from greyscale.cli.shared_options import counted_tones
     from greyscale.reporting.chart_words import chart_words
 
     stem = name.with_suffix("") if name.suffix.lower() in _ENDINGS else name
@@ -205,7 +205,7 @@ def chart(
     tones_of_picture = counted_tones(for_image)
     correction = None
     if through is not None:
-        from greyscale.correction.apply_curve import chart_through
+        from greyscale.correction.charts import chart_through
 
         correction = chart_through(through)
     reading = None
@@ -218,7 +218,7 @@ def chart(
     with working("Choosing the patches"):
         chosen = None
         if patches is not None:
-            from greyscale.correction.chosen_patches import choose_patches
+            from greyscale.correction.charts import choose_patches
 
             chosen = choose_patches(patches, reading, bits)
         made = make_chart(

@@ -54,8 +54,8 @@ def check(
     from greyscale.base.files import keep_inputs
     from greyscale.checks import check as check_reading
     from greyscale.readings import iso28178
+    from greyscale.readings.assemble import FROM_LAYOUT
     from greyscale.readings.formats import read
-    from greyscale.readings.from_layout import FROM_LAYOUT
     from greyscale.readings.layout import read_layout
 
     inputs = [path for path in (reading, layout) if path is not None]
@@ -70,7 +70,7 @@ def check(
     if repaired is not None and whole is not None:
         iso28178.write(whole, repaired)
     if json_file is not None:
-        from greyscale.reporting.check_json import check_data
+        from greyscale.reporting.check_words import check_data
         from greyscale.reporting.json_output import write_json
 
         write_json(check_data(result), json_file)

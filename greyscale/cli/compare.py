@@ -8,16 +8,19 @@ from typing import Annotated
 import typer
 
 from greyscale.cli import completion
-from greyscale.cli.report_options import OpenOption, PdfOption, check_report, open_page
 from greyscale.cli.shared_options import (
     GlazingOption,
     JsonOption,
     LayoutOption,
     NeutralOption,
+    OpenOption,
+    PdfOption,
     ReplaceOption,
     ReportOption,
     UncheckedOption,
     WeightOption,
+    check_report,
+    open_page,
     weights_of,
 )
 from greyscale.cli.voice import EveryOption, QuietOption
@@ -95,7 +98,7 @@ def compare(
     from greyscale.readings.formats import read_all
     from greyscale.readings.lights import find_light
     from greyscale.readings.reading import Reading
-    from greyscale.reporting.comparison_table import show_comparison
+    from greyscale.reporting.comparison_words import show_comparison
 
     check_report(folder, pdf, shown)
     lights = tuple(find_light(name, glazing) for name in light or REQUIRED_LIGHTS)
@@ -123,7 +126,7 @@ def compare(
         progress=lambda prints: tracked(prints, "Comparing"),
     )
     if json_file is not None:
-        from greyscale.reporting.comparison_json import comparison_data
+        from greyscale.reporting.comparison_report import comparison_data
         from greyscale.reporting.json_output import write_json
 
         if json_file != "-":
@@ -131,7 +134,7 @@ def compare(
         write_json(comparison_data(comparison), json_file)
     page = None
     if folder is not None:
-        from greyscale.cli.command_line import command_line
+        from greyscale.cli.shared_options import command_line
         from greyscale.reporting.comparison_report import write_comparison_report
 
         with working("Drawing the report"):

@@ -10,14 +10,17 @@ import typer
 
 from greyscale.cli import completion
 from greyscale.cli.log_options import DbOption, LogOption
-from greyscale.cli.report_options import OpenOption, PdfOption, check_report, open_page
 from greyscale.cli.shared_options import (
     GlazingOption,
     LayoutOption,
+    OpenOption,
+    PdfOption,
     RampOption,
     ReplaceOption,
     UncheckedOption,
     WeightOption,
+    check_report,
+    open_page,
     weights_of,
 )
 from greyscale.cli.voice import EveryOption, QuietOption
@@ -266,18 +269,21 @@ def correct(
 
     from greyscale.base.errors import BadInput
     from greyscale.cli.checking import chart_of, checked
-    from greyscale.cli.command_line import command_line
-    from greyscale.cli.for_image import counted_tones
     from greyscale.cli.progress import working
     from greyscale.cli.recording import as_learnt, is_wanted, record_correction
+    from greyscale.cli.shared_options import command_line, counted_tones
     from greyscale.correction.correct import correct as solve
-    from greyscale.correction.folder import read_correction, write_files
-    from greyscale.correction.whole_folder import refuse_other_folder, whole_folder
-    from greyscale.correction.wishes import options
+    from greyscale.correction.correct import options
+    from greyscale.correction.folder import (
+        read_correction,
+        refuse_other_folder,
+        whole_folder,
+        write_files,
+    )
     from greyscale.readings.formats import read
     from greyscale.readings.lights import find_light
     from greyscale.reporting.correction_report import write_correction_report
-    from greyscale.reporting.correction_table import show_correction
+    from greyscale.reporting.correction_words import show_correction
     from greyscale.reporting.next_step import after_correction
     from greyscale.reporting.report_folder import PAGE
 
@@ -389,8 +395,8 @@ def _write_profiles(
         return []
     from greyscale.base.files import write_whole
     from greyscale.icc import files
-    from greyscale.icc.simple_tags import NOT_STATED
-    from greyscale.reporting.profile_words import amended_words
+    from greyscale.icc.profile import NOT_STATED
+    from greyscale.reporting.correction_words import amended_words
 
     lines = []
     own = rights or NOT_STATED

@@ -8,14 +8,17 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from greyscale.cli.log_options import DbOption, LogOption, PaperOption, PrinterOption
-from greyscale.cli.report_options import OpenOption, PdfOption, check_report, open_page
 from greyscale.cli.shared_options import (
     JsonOption,
     LayoutOption,
+    OpenOption,
+    PdfOption,
     RampOption,
     ReplaceOption,
     ReportOption,
     UncheckedOption,
+    check_report,
+    open_page,
 )
 from greyscale.cli.voice import EveryOption, QuietOption
 
@@ -78,7 +81,7 @@ def drying(
         keep_inputs(readings, [json_file])
     page = None
     if folder is not None:
-        from greyscale.cli.command_line import command_line
+        from greyscale.cli.shared_options import command_line
         from greyscale.reporting.drying_report import write_drying_report
 
         with working("Drawing the report"):
@@ -86,14 +89,14 @@ def drying(
                 result, folder, command=command_line(), checks=checks, pdf=pdf
             )
     if json_file is not None:
-        from greyscale.reporting.drying_json import drying_data
+        from greyscale.reporting.drying_report import drying_data
         from greyscale.reporting.json_output import write_json
 
         write_json(drying_data(result), json_file)
     if json_file != "-":
         from rich.console import Console
 
-        from greyscale.reporting.drying_table import show_drying
+        from greyscale.reporting.drying_words import show_drying
 
         show_drying(result, Console(highlight=False), every=verbose, written=page)
     if recording:

@@ -81,7 +81,7 @@ def lights(
     qualities = [light_quality(source) for source in tracked(sources, "Judging the lights")]
     if json_file is not None:
         from greyscale.reporting.json_output import write_json
-        from greyscale.reporting.light_json import lights_data
+        from greyscale.reporting.light_table import lights_data
 
         write_json(lights_data(sources, qualities), json_file)
     if json_file != "-":

@@ -78,13 +78,11 @@ def add(
     from greyscale.cli.recording import correction_entry, say
     from greyscale.readings.formats import read_all
     from greyscale.readings.layout import read_layout
-    from greyscale.records.add_correction import add_correction, is_correction
-    from greyscale.records.add_note import add_note
     from greyscale.records.add_reading import add_readings
+    from greyscale.records.adding import Told, add_correction, add_note, is_correction
     from greyscale.records.alike import by_statement
     from greyscale.records.entries import READING
     from greyscale.records.find import entry_of
-    from greyscale.records.new_entry import Told
     from greyscale.records.print_log import open_log
 
     if not files and note is None:

@@ -18,8 +18,7 @@ def check(db: DbOption = None, quiet: QuietOption = False, verbose: VerboseOptio
 
     Example: greyscale log check --verbose
     """
-    from greyscale.records.backups import backups_of
-    from greyscale.records.print_log import open_log
+    from greyscale.records.print_log import backups_of, open_log
     from greyscale.records.sound import look_through
 
     with open_log(db) as log, log.at_one_time():

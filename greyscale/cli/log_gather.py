@@ -33,7 +33,7 @@ def gather(
 
     Example: greyscale log gather . --db studio-log.sqlite3
     """
-    from greyscale.base.shell import as_typed
+    from greyscale.base.plain_text import as_typed
     from greyscale.page.gather import gather as gather_all
     from greyscale.page.gather import refuse_empty
     from greyscale.page.papers import LOG

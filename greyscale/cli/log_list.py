@@ -76,7 +76,7 @@ def list_(
         entries, total = find(log, wanted), count(log)
     if json_file is not None:
         from greyscale.reporting.json_output import write_json
-        from greyscale.reporting.log_json import log_data
+        from greyscale.reporting.log_table import log_data
 
         write_json(log_data(entries), json_file)
     if json_file != "-":

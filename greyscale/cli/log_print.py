@@ -95,10 +95,10 @@ def print_(
     from greyscale.cli.recording import correction_entry, say
     from greyscale.records.add_print import add_print, copy_of
     from greyscale.records.add_reading import add_readings
+    from greyscale.records.adding import Added, Told, with_names_of
     from greyscale.records.find import correction_called, entry_of
-    from greyscale.records.new_entry import Added, Told, with_names_of
     from greyscale.records.print_log import open_log
-    from greyscale.reporting.edition_words import edition_facts
+    from greyscale.reporting.log_table import edition_facts
 
     numbered = None if copy is None else copy_of(copy)
     chart = _chart(image)

@@ -27,8 +27,8 @@ def rescue(
 
     Example: greyscale log rescue -o rescued.sqlite3
     """
+    from greyscale.records.imports import rescue as save
     from greyscale.records.print_log import open_log
-    from greyscale.records.rescue import rescue as save
 
     with open_log(db, damaged=True) as log:
         count, damages = save(log, target)

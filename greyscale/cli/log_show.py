@@ -41,8 +41,8 @@ def show(
     """
     from greyscale.base.files import keep_inputs
     from greyscale.records.find import entry_of
+    from greyscale.records.kept_files import write_files
     from greyscale.records.print_log import open_log
-    from greyscale.records.take_out import write_files
 
     with open_log(db) as log:
         entry = entry_of(log, number)
@@ -52,7 +52,7 @@ def show(
         facts = () if json_file == "-" else _facts(log, entry)
     if json_file is not None:
         from greyscale.reporting.json_output import write_json
-        from greyscale.reporting.log_json import log_entry_data
+        from greyscale.reporting.log_table import log_entry_data
 
         write_json(log_entry_data(entry), json_file)
     if json_file != "-":
@@ -69,11 +69,11 @@ def _facts(log: PrintLog, entry: Entry) -> tuple[tuple[str, str], ...]:
     """Give what the entry says when it is looked at now, and which entries belong to it."""
     from greyscale.analysis.analyse import analyse
     from greyscale.records.entries import CORRECTION, PRINT, READING
-    from greyscale.records.links import links_of
-    from greyscale.records.take_out import correction_of, reading_of
+    from greyscale.records.find import links_of
+    from greyscale.records.kept_files import correction_of, reading_of
+    from greyscale.reporting.analysis_words import summary
     from greyscale.reporting.correction_words import correction_sentences
-    from greyscale.reporting.edition_words import edition_facts
-    from greyscale.reporting.words import summary
+    from greyscale.reporting.log_table import edition_facts
 
     found = [
         (name, ", ".join(f"entry {number}" for number in numbers))

@@ -51,18 +51,18 @@ def status(
     rows = statuses(found, datetime.now(), db)
     if json_file is not None:
         from greyscale.reporting.json_output import write_json
-        from greyscale.reporting.status_json import status_data
+        from greyscale.reporting.status_report import status_data
 
         write_json(status_data(rows), json_file)
     if json_file != "-":
         from rich.console import Console
 
-        from greyscale.reporting.status_table import show_status
+        from greyscale.reporting.status_words import show_status
 
         show_status(rows, Console(highlight=False))
     if folder is not None:
-        from greyscale.cli.command_line import command_line
-        from greyscale.reporting.status_page import write_status_report
+        from greyscale.cli.shared_options import command_line
+        from greyscale.reporting.status_report import write_status_report
 
         page = write_status_report(rows, folder, [place], command=command_line())
         if json_file != "-":

@@ -91,13 +91,12 @@ def trend(
     from greyscale.base.errors import BadInput
     from greyscale.base.files import keep_inputs
     from greyscale.cli.progress import working
-    from greyscale.records.alike import by_statement, has, notes_about, one_group
-    from greyscale.records.analyses import dated_analyses
+    from greyscale.records.alike import by_statement, dated_analyses, has, notes_about, one_group
     from greyscale.records.entries import NOTE, READING
     from greyscale.records.find import Wanted, find
     from greyscale.records.print_log import open_log
     from greyscale.reporting.log_table import untold_words
-    from greyscale.reporting.trend_subject import shown_trend
+    from greyscale.reporting.trend_words import shown_trend
 
     days = Wanted(since=since.date() if since else None, until=until.date() if until else None)
     with open_log(db) as log:
@@ -126,20 +125,20 @@ def trend(
             shown = changed(shown, remarks=(*shown.remarks, untold_words(untold)))
     page = None
     if folder is not None:
-        from greyscale.cli.command_line import command_line
+        from greyscale.cli.shared_options import command_line
         from greyscale.reporting.trend_report import write_trend_report
 
         with working("Drawing the report"):
             page = write_trend_report(shown, folder, [log.path], command=command_line(), pdf=pdf)
     if json_file is not None:
         from greyscale.reporting.json_output import write_json
-        from greyscale.reporting.trend_json import trend_data
+        from greyscale.reporting.trend_report import trend_data
 
         write_json(trend_data(shown), json_file)
     if json_file != "-":
         from rich.console import Console
 
-        from greyscale.reporting.trend_table import show_trend
+        from greyscale.reporting.trend_words import show_trend
 
         show_trend(shown, Console(highlight=False), every=verbose, written=page)
 

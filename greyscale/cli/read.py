@@ -73,7 +73,7 @@ def read(
     """
     from datetime import datetime
 
-    from greyscale.base.shell import as_typed
+    from greyscale.base.plain_text import as_typed
     from greyscale.checks.typing_in import KINDS, by_hand, go_on, typed_reading
     from greyscale.readings import iso28178
     from greyscale.readings.formats import read as read_file

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from greyscale.analysis.drying import Drying
     from greyscale.correction.record import Correction
     from greyscale.correction.verify import Verification
-    from greyscale.records.new_entry import Added
+    from greyscale.records.adding import Added
     from greyscale.records.print_log import PrintLog
 
 Ramp = Literal["K", "CMY"] | None
@@ -41,7 +41,7 @@ def record_readings(db: Path | None, paths: Sequence[Path], ramp: Ramp, *, quiet
 def as_learnt(db: Path | None, correction: Correction) -> Correction:
     """State a correction's uncertainty as large as its printer's proofs in the log have taught."""
     from greyscale.correction.widening import widen
-    from greyscale.records.add_verification import learnt_of
+    from greyscale.records.adding import learnt_of
     from greyscale.records.place import default_place
     from greyscale.records.print_log import open_log
 
@@ -64,9 +64,8 @@ def record_correction(
     settings: str | None,
 ) -> None:
     """Add a correction to the print log, with the readings it is of and the one it follows."""
-    from greyscale.records.add_correction import add_correction
     from greyscale.records.add_reading import WITHOUT, add_readings
-    from greyscale.records.new_entry import Told
+    from greyscale.records.adding import Told, add_correction
     from greyscale.records.print_log import open_log
 
     told = Told(printer=printer, paper=paper, settings=settings)
@@ -95,11 +94,10 @@ def record_verification(
     quiet: bool,
 ) -> None:
     """Add a verification to the print log, with the reading and the correction that it is of."""
-    from greyscale.records.add_correction import add_correction
     from greyscale.records.add_reading import add_readings
-    from greyscale.records.add_verification import add_verification
+    from greyscale.records.adding import add_correction, add_verification
     from greyscale.records.print_log import open_log
-    from greyscale.reporting.verification_json import verification_data
+    from greyscale.reporting.verification_report import verification_data
 
     with open_log(db, write=True) as log, log.writing():
         made = add_correction(log, correction)
@@ -120,7 +118,7 @@ def record_drying(
     """Add to the print log after how long a paper is dry, if that was found."""
     from greyscale.base.errors import BadInput
     from greyscale.records.add_print import add_drying
-    from greyscale.records.new_entry import Told
+    from greyscale.records.adding import Told
     from greyscale.records.print_log import open_log
 
     if paper is None:
@@ -143,8 +141,8 @@ def correction_entry(log: PrintLog, given: str, added: list[Added]) -> int:
         What was added so far; the correction is put to it.
     """
     from greyscale.base.errors import BadInput
-    from greyscale.records.add_correction import add_correction
     from greyscale.records.add_reading import WITHOUT
+    from greyscale.records.adding import add_correction
     from greyscale.records.alike import UNKNOWN
     from greyscale.records.entries import CORRECTION
     from greyscale.records.find import entry_of

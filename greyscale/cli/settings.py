@@ -7,13 +7,16 @@ from typing import Annotated
 
 import typer
 
-from greyscale.cli.report_options import OpenOption, PdfOption, check_report, open_page
 from greyscale.cli.shared_options import (
     JsonOption,
     LayoutOption,
+    OpenOption,
+    PdfOption,
     ReplaceOption,
     ReportOption,
     UncheckedOption,
+    check_report,
+    open_page,
 )
 from greyscale.cli.voice import EveryOption, QuietOption
 
@@ -69,7 +72,7 @@ def settings(
         write_json(settings_data(found), json_file)
     page = None
     if folder is not None:
-        from greyscale.cli.command_line import command_line
+        from greyscale.cli.shared_options import command_line
 
         with working("Drawing the report"):
             page = write_settings_report(

@@ -2,13 +2,77 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from greyscale.base.plain_text import as_typed
 from greyscale.cli import completion
+
+if TYPE_CHECKING:
+    from greyscale.charts.picture_tones import PictureTones
+
+
+# What `--for-image` asks: which tones a picture has.
+
+
+def counted_tones(image: Path | None) -> PictureTones | None:
+    """Count a picture's tones, with a bar while it takes long; None where none is given."""
+    if image is None:
+        return None
+    from greyscale.charts.picture_tones import picture_tones
+    from greyscale.cli.progress import progress
+
+    with progress("Counting tones") as advance:
+        return picture_tones(image, advance)
+
+
+# The options `--pdf` and `--open`, the same for every command that writes a report.
+
+PdfOption = Annotated[bool, typer.Option("--pdf", help="Write the report as PDF as well.")]
+
+OpenOption = Annotated[
+    bool, typer.Option("--open", help="Open the report's page in the browser when it is written.")
+]
+
+
+def check_report(folder: Path | None, pdf: bool, shown: bool) -> None:
+    """Refuse `--pdf` and `--open` before the work is done, if they cannot be followed after it.
+
+    Raises
+    ------
+    BadInput
+        If there is no folder to write to, or no package to write a PDF with.
+    """
+    if folder is None and (pdf or shown):
+        from greyscale.base.errors import BadInput
+
+        what, option = ("a PDF", "--pdf") if pdf else ("a page to open", "--open")
+        raise BadInput(f"{what} needs a folder; add -o DIR", option)
+    if pdf:
+        from greyscale.reporting.pdf.document import need_writer
+
+        need_writer()
+
+
+def open_page(page: Path) -> None:
+    """Open a page in the person's browser; say so where there is none."""
+    import webbrowser
+
+    if not webbrowser.open(page.resolve().as_uri()):
+        typer.echo(f"greyscale: no browser was found; open {page} yourself", err=True)
+
+
+# The command as it was given, for reports to say how they were made.
+
+
+def command_line() -> str:
+    """Give the running command as it can be pasted into a shell of this system."""
+    return as_typed(*sys.argv[1:])
+
 
 JsonOption = Annotated[
     str | None,

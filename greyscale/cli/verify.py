@@ -9,15 +9,18 @@ import typer
 
 from greyscale.cli import completion
 from greyscale.cli.log_options import DbOption, LogOption
-from greyscale.cli.report_options import OpenOption, PdfOption, check_report, open_page
 from greyscale.cli.shared_options import (
     JsonOption,
     LayoutOption,
+    OpenOption,
+    PdfOption,
     RampOption,
     ReplaceOption,
     ReportOption,
     ToleranceOption,
     UncheckedOption,
+    check_report,
+    open_page,
 )
 from greyscale.cli.voice import EveryOption, QuietOption
 
@@ -95,7 +98,7 @@ def verify(
         verification = judge(given, made, tolerance=tolerance, lights=lights)
     page, step = None, after_verification(verification, correction, layout)
     if folder is not None:
-        from greyscale.cli.command_line import command_line
+        from greyscale.cli.shared_options import command_line
         from greyscale.reporting.verification_report import write_verification_report
 
         with working("Drawing the report"):
@@ -105,13 +108,13 @@ def verify(
             )  # fmt: skip
     if json_file is not None:
         from greyscale.reporting.json_output import write_json
-        from greyscale.reporting.verification_json import verification_data
+        from greyscale.reporting.verification_report import verification_data
 
         write_json(verification_data(verification), json_file)
     if json_file != "-":
         from rich.console import Console
 
-        from greyscale.reporting.verification_table import show_verification
+        from greyscale.reporting.verification_words import show_verification
 
         show_verification(verification, Console(highlight=False), verbose, step, page)
     if recording:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import fields, replace
 from datetime import datetime
+from typing import Any
 
 import numpy as np
 
@@ -13,6 +14,7 @@ from greyscale.analysis.response import LIGHTNESS, STEPS
 from greyscale.analysis.spectral_range import loss_words
 from greyscale.base.errors import BadInput
 from greyscale.base.threads import on_one_thread
+from greyscale.charts.picture_tones import PictureTones
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.lights import light
 from greyscale.correction.curve import Curve
@@ -25,15 +27,71 @@ from greyscale.correction.evidence import (
     refuse_unlike_papers,
     spoilt_in,
 )
-from greyscale.correction.expectation import Expectation
+from greyscale.correction.expectation import Expectation, Limit
 from greyscale.correction.for_lights import serve, serve_D50
-from greyscale.correction.limits import Limit
-from greyscale.correction.priority import priority
 from greyscale.correction.record import Correction, Evidence, Options
 from greyscale.correction.targets import Aims
 from greyscale.printer.model import PrinterModel, fit
 from greyscale.printer.solver import Solution
 from greyscale.readings.reading import Reading
+
+# How much each tone of a correction counts: more where a picture has its tones.
+
+MOST = 8.0
+"""The most that a tone may count, so that a picture of few tones leaves the others their part."""
+
+
+def priority(picture: PictureTones) -> Array:
+    """Give how much each of 256 tones counts, shape (256,).
+
+    Most of a correction has nothing to share out: each tone is solved for by itself, as well as
+    the evidence allows. Two things are shared between tones: how far the solved values are made
+    smooth, and the few nodes of a 3D LUT. There a tone counts as much more than usual as the
+    picture has more of it than of an even spread of tones, but none counts less than usual.
+    """
+    return np.asarray(np.clip(picture.weight, 1.0, MOST))
+
+
+# What is asked of a correction, where some of it follows from the correction before.
+
+
+def options(previous: Correction | None = None, **asked: Any) -> Options:
+    """Give the options of a correction: as asked, else as of the one before, else the usual ones.
+
+    Parameters
+    ----------
+    previous
+        The correction that the readings were printed through, if any.
+    asked
+        Fields of `Options`; None stands for "not asked".
+
+    Examples
+    --------
+    >>> options(aim="srgb", neutral=None).aim
+    'srgb'
+    """
+    given = {name: value for name, value in asked.items() if value is not None}
+    start = Options() if previous is None else _as_before(previous)
+    if "lights" in given:
+        start = replace(start, weights=None)
+    return replace(start, **given)
+
+
+def _as_before(previous: Correction) -> Options:
+    same = {field.name for field in fields(Options)} & {
+        "name", "aim", "scaling", "neutral", "toning", "path", "bits", "printer", "settings",
+    }  # fmt: skip
+    return Options(
+        **{name: getattr(previous, name) for name in same},
+        paper=previous.paper_name,
+        points=len(previous.curve),
+        previous=previous,
+        lights=tuple(one.light for one in previous.own_lights),
+        weights={one.name: one.weight for one in previous.own_lights},
+        worst_share=previous.worst_share,
+        observer=previous.observer,
+    )
+
 
 __all__ = ["Correction", "Expectation", "Limit", "Options", "correct"]
 

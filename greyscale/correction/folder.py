@@ -5,25 +5,78 @@ from __future__ import annotations
 import csv
 import io
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
 import numpy as np
 
+from greyscale.base import folders
 from greyscale.base.errors import BadInput
+from greyscale.base.files import resolved
 from greyscale.base.nearest import near_path
+from greyscale.base.outputs import may_replace
 from greyscale.base.threads import on_one_thread
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.cielab import luminance
-from greyscale.correction.as_json import correction_id, correction_text, from_json, to_json
-from greyscale.correction.clf import write_clf
-from greyscale.correction.cube import write_cube_1d, write_cube_3d
-from greyscale.correction.lut_1d import lut_1d
-from greyscale.correction.lut_3d import Lut3D, backwards, choose_size, lut_3d, lut_3d_by_luminance
-from greyscale.correction.lut_3d_axis import GreyAxis, LabOf, even_knots
-from greyscale.correction.provenance import describe, gives, takes
+from greyscale.correction.as_json import SCHEMA, correction_id, correction_text, from_json, to_json
+from greyscale.correction.json_fields import read_fields
+from greyscale.correction.luts import (
+    GreyAxis,
+    LabOf,
+    Lut3D,
+    backwards,
+    choose_size,
+    even_knots,
+    lut_1d,
+    lut_3d,
+    lut_3d_by_luminance,
+    write_clf,
+    write_cube_1d,
+    write_cube_3d,
+)
 from greyscale.correction.record import Correction
+
+# What a correction's files say of where it comes from and where it belongs.
+
+ENCODINGS = {
+    "lstar": "L* by level (L* = 100 × level)",
+    "srgb": "sRGB (IEC 61966-2-1)",
+    "gamma-1.8": "a gamma of 1.8",
+    "gamma-2.2": "a gamma of 2.2",
+    "density": "density by level",
+}
+
+
+def describe(correction: Correction) -> tuple[str, ...]:
+    """Give lines about printer, paper, settings, aim and use, as for a file's comments."""
+    known = (
+        ("Printer", correction.printer),
+        ("Paper", correction.paper_name),
+        ("Settings", correction.settings),
+        ("Made", correction.created.isoformat(sep=" ", timespec="minutes")),
+        ("Follows", correction.follows),
+        ("Tone aim", correction.aim),
+        ("Toning", correction.toning),
+        ("Neutral aim", None if correction.toning else correction.neutral),
+    )
+    lines = [f"{name}: {value}" for name, value in known if value]
+    return (*lines, f"Takes: {takes(correction)}", f"Gives: {gives(correction)}")
+
+
+def takes(correction: Correction) -> str:
+    """Say what values the correction must be given."""
+    encoding = ENCODINGS.get(correction.aim, f"the table {correction.aim}")
+    return f"picture values encoded as {encoding}"
+
+
+def gives(correction: Correction) -> str:
+    """Say where the values that come out must go, and how."""
+    if correction.path == "device":
+        return "values for the printer as it was set for the chart, without colour management"
+    return f"values of {correction.path}, through the same profile and settings as the chart"
+
 
 JSON = "correction.json"
 CURVE = "curve.csv"
@@ -190,3 +243,60 @@ def _luminance_of_level(correction: Correction) -> Callable[[Array], Array]:
         return np.asarray(np.clip((Y - black) / (paper - black), 0.0, 1.0))
 
     return of
+
+
+# How a correction folder is written: whole or not at all, and over nothing that is not ours.
+
+
+@contextmanager
+def whole_folder(target: Path | str, inputs: Iterable[Path | str] = ()) -> Iterator[Path]:
+    """Give an empty folder beside `target`; it takes the target's place when all went well.
+
+    A correction that is there already is replaced; what others have put beside it is kept.
+
+    Parameters
+    ----------
+    inputs
+        Files and folders that are read; none may be the target or lie in it.
+
+    Raises
+    ------
+    BadInput
+        If an input is in the way, if the target holds other files but no correction, or if it
+        cannot be written.
+    """
+
+    def refuse() -> None:
+        refuse_other_folder(target, inputs)
+
+    refuse()
+    with folders.whole_folder(target, OWN, refuse) as fresh:
+        yield fresh
+
+
+def refuse_other_folder(target: Path | str, inputs: Iterable[Path | str] = ()) -> None:
+    """Refuse a target that is an input, or that holds something else than a correction.
+
+    To be asked before the work as well, so that nobody waits for a refusal.
+
+    Raises
+    ------
+    BadInput
+        Saying what is in the way.
+    """
+    folder = resolved(target)
+    for path in inputs:
+        read = resolved(path)
+        if folder == read or folder in read.parents:
+            raise BadInput(f"holds the input {path}; give another folder to write to", target)
+    if folder.exists() and not folder.is_dir():
+        raise BadInput("is a file; give a folder to write to", target)
+    if not folder.is_dir() or not any(folder.iterdir()):
+        return
+    if not (folder / JSON).is_file():
+        raise BadInput("holds other files and no correction; give a new folder", target)
+    read_fields(folder / JSON, SCHEMA)
+    if not may_replace():
+        raise BadInput(
+            "holds a correction already; give a new folder, or --replace to replace it", target
+        )

@@ -20,8 +20,13 @@ from greyscale.colorimetry.fluorescence import credible_excitation
 from greyscale.colorimetry.lights import Light, light
 from greyscale.colorimetry.observers import OBSERVERS
 from greyscale.correction.evidence import with_same_glow
-from greyscale.correction.expectation import MEAN_LENGTH, Expectation, expectation
-from greyscale.correction.limits import Limit, find_limits
+from greyscale.correction.expectation import (
+    MEAN_LENGTH,
+    Expectation,
+    Limit,
+    expectation,
+    find_limits,
+)
 from greyscale.correction.record import Correction, Evidence, ForLight, Options, TradeOff
 from greyscale.correction.targets import Aims
 from greyscale.printer.model import PrinterModel, fit, refit

@@ -13,8 +13,8 @@ from greyscale.analysis.followed import least_gains
 from greyscale.analysis.neutrality import mean_over_lightness
 from greyscale.analysis.trend import less_noise
 from greyscale.base.errors import BadInput
+from greyscale.correction.correct import options
 from greyscale.correction.record import Correction
-from greyscale.correction.wishes import options
 from greyscale.readings.reading import Reading
 
 

@@ -22,8 +22,7 @@ from greyscale.colorimetry.fluorescence import print_to_xyz
 from greyscale.colorimetry.lights import Light
 from greyscale.colorimetry.tristimulus import grid_white_point
 from greyscale.correction.curve import CURVE_POINTS, Curve
-from greyscale.correction.expectation import Expectation
-from greyscale.correction.limits import Limit
+from greyscale.correction.expectation import Expectation, Limit
 from greyscale.printer.answers import Answers
 from greyscale.readings.reading import AXIS_TOLERANCE
 

@@ -26,8 +26,8 @@ from greyscale.correction.evidence import refuse_another_print
 from greyscale.correction.expectation import Expectation
 from greyscale.correction.for_lights import as_seen
 from greyscale.correction.next_round import NextRound, next_round, unsolved
-from greyscale.correction.own_aims import neutral_aim_of, tone_aim_of
 from greyscale.correction.record import Correction
+from greyscale.correction.targets import neutral_aim_of, tone_aim_of
 from greyscale.readings.reading import AXIS_TOLERANCE, Reading
 
 TWO_SIDED_95 = 1.959964

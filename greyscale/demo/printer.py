@@ -5,17 +5,153 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cached_property
 
 import numpy as np
 
 from greyscale.colorimetry.arrays import Array, ArrayLike
-from greyscale.colorimetry.cielab import spectra_to_lab
-from greyscale.demo.brightener import glow
-from greyscale.demo.inks import INK_STRENGTHS, UV, ink_densities
-from greyscale.demo.noise import add_noise
-from greyscale.demo.papers import Paper, paper_reflectance
-from greyscale.demo.separation import Separation
+from greyscale.colorimetry.cielab import luminance, spectra_to_lab
+from greyscale.colorimetry.tristimulus import WavelengthGrid, grid_white_point, tristimulus_weights
+from greyscale.demo.materials import (
+    INK_STRENGTHS,
+    UV,
+    Paper,
+    glow,
+    ink_densities,
+    paper_reflectance,
+)
 from greyscale.readings.reading import Reading
+
+# How much of each ink a device colour prints: the simulated driver's separation.
+
+_SOFTNESS = 6.0  # How closely the grey part follows the least of the three channels.
+# Red, green and blue in it: yellow darkens least, so it decides least about the greys.
+_WEIGHTS = np.array([0.4, 0.45, 0.15])
+_TAPER = 0.05  # How softly an ink runs out when its channel asks for less than none.
+
+
+@dataclass(frozen=True)
+class Separation:
+    """A driver's table: which inks make a grey, and how colour is added to it.
+
+    Attributes
+    ----------
+    darkness
+        Tones at which the table has rows: 0 is paper, 1 is black; shape (k,).
+    shares
+        Share of the grey's density that each ink gives, in the order of the inks: k rows of 6.
+    balance
+        Cyan, magenta and yellow that make a neutral of density 1.
+    L_paper, L_black
+        The L* that the driver was made to reach.
+    floor
+        Luminance, of 100, that the driver believes the surface to give.
+    tone
+        How far the tone curve strays from evenness in L*: amplitudes of sine waves of 1, 2, 3
+        half periods.
+    """
+
+    darkness: tuple[float, ...]
+    shares: tuple[tuple[float, ...], ...]
+    balance: tuple[float, float, float]
+    L_paper: float
+    L_black: float
+    floor: float
+    tone: tuple[float, ...] = ()
+
+    def demand(self, darkness: Array) -> Array:
+        """Give the density of ink that a darkness asks for; any shape."""
+        tone = darkness.copy()
+        for order, amplitude in enumerate(self.tone, start=1):
+            tone = tone + amplitude * np.sin(np.pi * order * darkness)
+        L = self.L_paper - (self.L_paper - self.L_black) * tone
+        paper = float(luminance(self.L_paper))
+        bare = np.asarray(luminance(L)) - self.floor
+        return np.asarray(-np.log10(np.maximum(bare, 1e-3) / (paper - self.floor)))
+
+    @cached_property
+    def _table(self) -> tuple[Array, Array]:
+        from scipy.interpolate import PchipInterpolator
+
+        fine = np.linspace(0.0, 1.0, 2049)
+        return fine, np.asarray(PchipInterpolator(self.darkness, self.shares)(fine))
+
+    def _shares(self, darkness: Array) -> Array:
+        fine, table = self._table
+        position = np.clip(darkness, 0.0, 1.0) * (fine.size - 1)
+        left = np.minimum(position.astype(np.intp), fine.size - 2)
+        part = (position - left)[:, np.newaxis]
+        return np.asarray(table[left] * (1 - part) + table[left + 1] * part)
+
+    def amounts(self, device: Array) -> Array:
+        """Give the density that each ink is to print, shape (n, 6), of device (n, 3) from 0 to 1.
+
+        On the grey axis the table alone decides. Beside it, the grey part is a smooth minimum
+        of the three channels, and what a channel asks for beyond it is added to its ink.
+        """
+        darkness = 1.0 - device
+        grey = -np.log(np.exp(-_SOFTNESS * darkness) @ _WEIGHTS) / _SOFTNESS
+        grey_demand = self.demand(grey)
+        amounts = self._shares(grey) * grey_demand[:, np.newaxis]
+        colour = amounts[:, :3] * np.asarray(self.balance)
+        extra = (self.demand(darkness) - grey_demand[:, np.newaxis]) * np.asarray(self.balance)
+        start = extra + (1 - _TAPER) * colour
+        amounts[:, :3] = 0.5 * (start + np.sqrt(start**2 + 4 * _TAPER * colour**2))
+        return amounts
+
+
+# What the simulated instrument adds to a spectrum: smooth, seeded noise of a stated size.
+
+_BAND_SHARE = 0.15  # Noise of single wavelengths, which averages out, beside the smooth part.
+
+
+def add_noise(spectra: Array, wavelengths: Array, sd: float, seed: int) -> Array:
+    """Add noise whose L*, a* and b* under D50 each have the standard deviation `sd`.
+
+    An instrument's noise is mostly smooth: its level, slope and bend change from patch to
+    patch. Three smooth curves are mixed so that CIELAB moves by a drawn amount (to first order).
+
+    Parameters
+    ----------
+    spectra
+        Shape (n, m), reflectance factors.
+    wavelengths
+        Shape (m,), nm.
+    sd
+        Standard deviation of each of L*, a*, b*.
+
+    Returns
+    -------
+    Array of shape (n, m), nowhere below 0.
+    """
+    if sd == 0.0:
+        return spectra
+    random = np.random.default_rng(seed)
+    x = (wavelengths - 550.0) / 130.0
+    shapes = np.stack([np.ones_like(x), np.tanh(x), np.exp(-((x / 0.45) ** 2))])
+    lab_error = random.normal(0.0, sd, (spectra.shape[0], 3))
+    mixture = np.linalg.solve(_lab_response(spectra, wavelengths, shapes), lab_error[..., None])
+    smooth = mixture[..., 0] @ shapes
+    # One part in a thousand of the reflectance is about 0.04 L*.
+    single = random.normal(0.0, _BAND_SHARE * sd * 0.025, spectra.shape)
+    return np.asarray(np.maximum(spectra * (1.0 + smooth + single), 0.0))
+
+
+def _lab_response(spectra: Array, wavelengths: Array, shapes: Array) -> Array:
+    """Give d(L*, a*, b*) by relative change of the spectrum in each shape: (n, 3, k)."""
+    weights = tristimulus_weights(WavelengthGrid.of(wavelengths))
+    white = grid_white_point(wavelengths)
+    relative = spectra @ weights / white
+    threshold = (6 / 29) ** 3
+    slope = np.where(
+        relative > threshold,
+        np.maximum(relative, threshold) ** (-2 / 3) / 3,
+        (29 / 6) ** 2 / 3,
+    )
+    moved = np.einsum("nm,km,mc->nck", spectra, shapes, weights / white, optimize=True)
+    f = slope[..., None] * moved
+    return np.stack([116 * f[:, 1], 500 * (f[:, 0] - f[:, 1]), 200 * (f[:, 1] - f[:, 2])], axis=1)
+
 
 START, STOP, STEP = 380.0, 730.0, 10.0
 _COVER = 3.2  # Share of bare paper falls as exp(-_COVER · volume of ink).

@@ -10,9 +10,8 @@ import numpy as np
 
 from greyscale.colorimetry.arrays import Array, ArrayLike
 from greyscale.colorimetry.cielab import lab_to_xyz, xyz_to_lab
-from greyscale.demo.papers import PAPERS
-from greyscale.demo.printer import SimulatedPrinter, quantised
-from greyscale.demo.separation import Separation
+from greyscale.demo.materials import PAPERS
+from greyscale.demo.printer import Separation, SimulatedPrinter, quantised
 from greyscale.readings.reading import Reading
 
 _D50 = np.array([96.422, 100.0, 82.521])

@@ -12,9 +12,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from greyscale.charts.chart import make_chart
-from greyscale.demo.instrument import as_exported
 from greyscale.demo.printers import demo_printer
-from greyscale.demo.workshop import measured_at
+from greyscale.demo.workshop import as_exported, measured_at
 from greyscale.readings.iso28178 import write
 from greyscale.readings.layout import Layout
 from greyscale.readings.reading import Reading

@@ -9,14 +9,16 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from greyscale.demo.printers import demo_printer
-from greyscale.demo.steps.analysing import ANALYSE
-from greyscale.demo.steps.charting import FOLLOW_UP_CHART, MAKE_CHART
-from greyscale.demo.steps.checking import CHECK
 from greyscale.demo.steps.comparing import COMPARE
-from greyscale.demo.steps.correcting import CORRECT, NEXT_ROUND, TONE, VERIFY
-from greyscale.demo.steps.drying import FOLLOW_DRYING
-from greyscale.demo.steps.picturing import SEND_PICTURE
-from greyscale.demo.steps.printing import PRINT_AND_MEASURE
+from greyscale.demo.steps.correcting import CORRECT, NEXT_ROUND, SEND_PICTURE, TONE, VERIFY
+from greyscale.demo.steps.measuring import (
+    ANALYSE,
+    CHECK,
+    FOLLOW_DRYING,
+    FOLLOW_UP_CHART,
+    MAKE_CHART,
+    PRINT_AND_MEASURE,
+)
 from greyscale.demo.workshop import Step, Told, Workshop
 
 STORY = (

@@ -3,16 +3,95 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from greyscale.demo.instrument import as_exported
+import numpy as np
+
+from greyscale.charts.chart import chart_files
+from greyscale.charts.page import grid_from_fields
+from greyscale.colorimetry.arrays import Array
 from greyscale.demo.printer import SimulatedPrinter
-from greyscale.demo.sheet import values_on_sheet
 from greyscale.readings.iso28178 import write
-from greyscale.readings.layout import read_layout
+from greyscale.readings.layout import Layout, read_layout
 from greyscale.readings.reading import Reading
+
+# What the simulated printer is given: the values in a chart's TIFF, patch by patch.
+
+_FULL = 65535.0
+
+
+def values_on_sheet(stem: Path, layout: Layout) -> Array:
+    """Give the device values in the middle of each patch of a chart's pages.
+
+    Parameters
+    ----------
+    stem
+        The chart's path without an ending.
+    layout
+        The chart's layout, which tells where its patches are.
+
+    Returns
+    -------
+    Array of shape (n, 3), 0 to 1.
+    """
+    import tifffile
+
+    grid = grid_from_fields(layout.fields, len(layout))
+    paths = chart_files(stem, grid.pages)[: grid.pages]
+    pages = [np.asarray(tifffile.imread(path)) for path in paths]
+    boxes = [(grid.page_of(index), grid.box(index)) for index in range(len(layout))]
+    codes = [
+        pages[page][(box.top + box.bottom) // 2, (box.left + box.right) // 2] for page, box in boxes
+    ]
+    return np.asarray(codes, dtype=np.float64) / _FULL
+
+
+# What a simulated instrument's file holds: few digits, and now and then a person's mistake.
+
+_DIGITS_OF_SPECTRA = 5
+_DIGITS_OF_LAB = 3
+
+
+def as_exported(reading: Reading) -> Reading:
+    """Give a reading with the digits that an instrument's file has, CIELAB from those.
+
+    Raises
+    ------
+    ValueError
+        If the reading has no spectra.
+    """
+    if reading.spectra is None:
+        raise ValueError("the simulated instrument measures spectra")
+    rounded = replace(reading, spectra=np.round(reading.spectra, _DIGITS_OF_SPECTRA))
+    return replace(rounded, lab=np.round(rounded.lab_under("D50"), _DIGITS_OF_LAB))
+
+
+def strip_read_backwards(reading: Reading, strip: str) -> Reading:
+    """Give the reading as it is when one strip was drawn through from its wrong end.
+
+    The file names the patches in the order of the chart; what was measured stands reversed.
+
+    Parameters
+    ----------
+    strip
+        The strip's letter.
+
+    Raises
+    ------
+    ValueError
+        If the reading has no such strip.
+    """
+    places = reading.places or ()
+    rows = np.array([i for i, place in enumerate(places) if place.rstrip("0123456789") == strip])
+    if not rows.size:
+        raise ValueError(f"the reading has no strip {strip}")
+    order = np.arange(len(reading))
+    order[rows] = rows[::-1]
+    measured = reading.select(order)
+    return replace(measured, ids=reading.ids, device=reading.device, places=reading.places)
+
 
 FIRST_PRINT = datetime(2024, 3, 4, 17, 30)
 """When the demo's first chart leaves the printer: fixed, so that every run writes the same."""

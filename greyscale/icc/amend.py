@@ -15,10 +15,15 @@ import numpy as np
 from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array, Mask
 from greyscale.colorimetry.cielab import lab_to_xyz, xyz_to_lab
-from greyscale.icc.profile import PCS_ILLUMINANT, Profile
-from greyscale.icc.simple_tags import NOT_STATED, copyright_text, read_text, text_description
-from greyscale.icc.stages import Grid, Matrix, through
-from greyscale.icc.tables import Table, read_table, table_bytes
+from greyscale.icc.profile import (
+    NOT_STATED,
+    PCS_ILLUMINANT,
+    Profile,
+    copyright_text,
+    read_text,
+    text_description,
+)
+from greyscale.icc.tables import Grid, Matrix, Table, read_table, table_bytes, through
 
 INTENTS = {"perceptual": 0, "relative": 1, "saturation": 2}
 """Rendering intents, and the number in the names of their tables."""

@@ -3,23 +3,216 @@
 from __future__ import annotations
 
 import struct
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array, ArrayLike
-from greyscale.icc.lut16 import MOST_ENTRIES, decode_lab, encode_lab, words
-from greyscale.icc.stages import (
-    Curves,
-    Grid,
-    Matrix,
-    Stage,
-    parametric,
-    sampled,
-    through,
-)
+
+# The lut16 tag: curves, a grid, curves, all of 16 bits (ISO 15076-1, 10.10).
+
+MOST_ENTRIES = 4096
+"""Entries of a curve, at most."""
+
+
+@dataclass(frozen=True, eq=False)
+class Lut16:
+    """A lut16 tag; all values from 0 to 1.
+
+    Attributes
+    ----------
+    input_curves
+        Shape (inputs, entries).
+    grid
+        Shape (n, ..., n, outputs), an axis for each input; the first input varies slowest.
+    output_curves
+        Shape (outputs, entries).
+    """
+
+    input_curves: Array
+    grid: Array
+    output_curves: Array
+
+
+def straight(channels: int) -> Array:
+    """Give curves that change nothing, shape (channels, 2)."""
+    return np.tile([0.0, 1.0], (channels, 1))
+
+
+def lut16_tag(lut: Lut16) -> bytes:
+    """Make the tag.
+
+    Raises
+    ------
+    ValueError
+        If the shapes do not fit together, or a curve has too many entries.
+    """
+    inputs, outputs = lut.grid.ndim - 1, lut.grid.shape[-1]
+    points = lut.grid.shape[0]
+    if len(lut.input_curves) != inputs or len(lut.output_curves) != outputs:
+        raise ValueError("a lut16 needs a curve for each channel")
+    if set(lut.grid.shape[:-1]) != {points} or not 2 <= points <= 255:
+        raise ValueError("the grid of a lut16 has the same 2 to 255 points along each input")
+    entries = lut.input_curves.shape[1], lut.output_curves.shape[1]
+    if not all(2 <= number <= MOST_ENTRIES for number in entries):
+        raise ValueError(f"a lut16's curves have 2 to {MOST_ENTRIES} entries")
+    identity = [65536, 0, 0, 0, 65536, 0, 0, 0, 65536]
+    return (
+        b"mft2\0\0\0\0"
+        + struct.pack(">4B9i2H", inputs, outputs, points, 0, *identity, *entries)
+        + words(lut.input_curves)
+        + words(lut.grid)
+        + words(lut.output_curves)
+    )
+
+
+def words(values: ArrayLike) -> bytes:
+    """Give values from 0 to 1 as big-endian 16-bit words."""
+    scaled = np.round(np.clip(np.asarray(values, dtype=np.float64), 0.0, 1.0) * 65535)
+    return scaled.astype(">u2").tobytes()
+
+
+def encode_lab(lab: ArrayLike) -> Array:
+    """Encode CIELAB for a lut16, whose encoding is that of ICC.1:2001-04 in v4 profiles too.
+
+    L* 100 is 0xFF00, a* and b* 0 are 0x8000 (ISO 15076-1, 6.3.4.2, table 12).
+
+    Examples
+    --------
+    >>> (encode_lab([100.0, 0.0, 0.0]) * 65535).round(6).tolist()
+    [65280.0, 32768.0, 32768.0]
+    """
+    values = np.asarray(lab, dtype=np.float64)
+    scaled = np.stack(
+        [values[..., 0] * 652.80, (values[..., 1] + 128) * 256, (values[..., 2] + 128) * 256], -1
+    )
+    return np.clip(scaled / 65535, 0.0, 1.0)
+
+
+def decode_lab(encoded: ArrayLike) -> Array:
+    """Decode a lut16's CIELAB: the inverse of `encode_lab`."""
+    values = np.asarray(encoded, dtype=np.float64) * 65535
+    return np.stack(
+        [values[..., 0] / 652.80, values[..., 1] / 256 - 128, values[..., 2] / 256 - 128], -1
+    )
+
+
+# What a table of a profile does, stage by stage: curves, matrix, grid; values from 0 to 1.
+
+
+@dataclass(frozen=True, eq=False)
+class Curves:
+    """A curve for each channel.
+
+    Attributes
+    ----------
+    curves
+        Functions of values from 0 to 1, arrays in and out.
+    raw
+        The bytes they were read from, as they are written back.
+    """
+
+    curves: tuple[Callable[[Array], Array], ...]
+    raw: bytes
+
+    def __call__(self, values: Array) -> Array:
+        """Send values, shape (..., channels), through."""
+        parts = [curve(np.clip(values[..., i], 0, 1)) for i, curve in enumerate(self.curves)]
+        return np.stack(parts, axis=-1)
+
+
+@dataclass(frozen=True, eq=False)
+class Matrix:
+    """A 3 by 3 matrix and an offset."""
+
+    matrix: Array
+    offset: Array
+    raw: bytes
+
+    def __call__(self, values: Array) -> Array:
+        """Send values, shape (..., 3), through."""
+        return np.asarray(np.clip(values @ self.matrix.T + self.offset, 0.0, 1.0))
+
+
+@dataclass(frozen=True, eq=False)
+class Grid:
+    """A grid of colours, linear between its points along each input.
+
+    Attributes
+    ----------
+    values
+        Shape (points of each input..., outputs), 0 to 1.
+    """
+
+    values: Array
+
+    def __call__(self, values: Array) -> Array:
+        """Interpolate values, shape (..., inputs), over all corners of their cell."""
+        inputs = self.values.ndim - 1
+        points = np.array(self.values.shape[:-1])
+        position = np.clip(values, 0.0, 1.0) * (points - 1)
+        low = np.minimum(position.astype(int), points - 2)
+        share = position - low
+        result = np.zeros((*values.shape[:-1], self.values.shape[-1]))
+        for corner in np.ndindex(*(2,) * inputs):
+            at = tuple(low[..., i] + corner[i] for i in range(inputs))
+            weights = [share[..., i] if corner[i] else 1 - share[..., i] for i in range(inputs)]
+            result += np.prod(weights, axis=0)[..., np.newaxis] * self.values[at]
+        return result
+
+    def refined(self, factor: int) -> Grid:
+        """Give the same function on a grid with `factor` cells for each of this one's."""
+        points = [factor * (n - 1) + 1 for n in self.values.shape[:-1]]
+        axes = np.meshgrid(*(np.linspace(0, 1, n) for n in points), indexing="ij")
+        return Grid(self(np.stack(axes, axis=-1)))
+
+
+Stage = Curves | Matrix | Grid
+
+
+def through(stages: Sequence[Stage], values: Array) -> Array:
+    """Send values through stages in order."""
+    for stage in stages:
+        values = stage(values)
+    return values
+
+
+def sampled(table: Array) -> Callable[[Array], Array]:
+    """Make a curve of evenly spaced samples, straight between them."""
+    places = np.linspace(0.0, 1.0, table.size)
+
+    def curve(values: Array) -> Array:
+        return np.asarray(np.interp(values, places, table))
+
+    return curve
+
+
+def parametric(kind: int, p: Sequence[float]) -> Callable[[Array], Array]:
+    """Make a parametric curve (ISO 15076-1, 10.18, table 68).
+
+    Raises
+    ------
+    ValueError
+        For a kind that the standard does not know.
+    """
+    if kind not in range(5):
+        raise ValueError(f"the parametric curve of kind {kind} is not known")
+    g, a, b, c, d, e, f = [*p, *[0.0] * (7 - len(p))]
+    if kind == 0:
+        a, b, d, e, f = 1.0, 0.0, -np.inf, 0.0, 0.0
+    elif kind in (1, 2):
+        # Below -b/a the curve is constant: 0, or c.
+        e = f = c if kind == 2 else 0.0
+        c, d = 0.0, -b / a if a else -np.inf
+
+    def curve(values: Array) -> Array:
+        power = np.maximum(a * values + b, 0.0) ** g + e
+        return np.clip(np.where(values >= d, power, c * values + f), 0.0, 1.0)
+
+    return curve
+
 
 LUT8_STEP = 65535 / 65280
 """CIELAB as a lut8 encodes it is this many times what a lut16 makes of it."""

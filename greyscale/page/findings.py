@@ -74,7 +74,7 @@ def _analysed_by(
     reading: Reading, lights: tuple[str, ...], correction: Correction
 ) -> Analysis | BadInput:
     from greyscale.analysis.analyse import analyse
-    from greyscale.correction.own_aims import neutral_aim_of, tone_aim_of
+    from greyscale.correction.targets import neutral_aim_of, tone_aim_of
 
     try:
         return analyse(

@@ -11,12 +11,10 @@ from greyscale.base.errors import BadInput
 from greyscale.correction.verify import verify
 from greyscale.page.findings import usable
 from greyscale.page.papers import Made, Measured, Paper, look, papers
-from greyscale.records.add_correction import add_correction
 from greyscale.records.add_reading import WITHOUT, add_readings
-from greyscale.records.add_verification import add_verification
-from greyscale.records.new_entry import Added, Told
+from greyscale.records.adding import Added, Told, add_correction, add_verification
 from greyscale.records.print_log import PrintLog
-from greyscale.reporting.verification_json import verification_data
+from greyscale.reporting.verification_report import verification_data
 
 
 def gather(log: PrintLog, root: Path) -> tuple[Added, ...]:

@@ -15,7 +15,7 @@ import time
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from greyscale.base.shell import as_typed
+from greyscale.base.plain_text import as_typed
 
 KEPT = 50
 """Jobs that are remembered."""

@@ -15,8 +15,7 @@ from starlette.requests import Request
 from starlette.types import Message
 
 from greyscale.base.errors import BadInput
-from greyscale.base.files import whole_stream
-from greyscale.base.locks import locked
+from greyscale.base.files import locked, whole_stream
 from greyscale.page.commands import free_stem
 from greyscale.page.papers import READINGS, Measured, Paper, Sheet, sheet_for
 from greyscale.pictures.formats import FORMATS

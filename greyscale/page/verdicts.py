@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from greyscale.analysis.analyse import Analysis
 from greyscale.checks.finding import CheckResult
 from greyscale.correction.verify import Verification
+from greyscale.reporting.analysis_words import sentences
 from greyscale.reporting.cast_words import hues_of, on_aim
 from greyscale.reporting.verification_words import verification_sentences
-from greyscale.reporting.words import sentences
 
 _SIDES = {"pass": "within", "fail": "outside"}
 _PERHAPS = "perhaps within"

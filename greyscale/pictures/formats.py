@@ -12,8 +12,7 @@ import numpy as np
 from greyscale.base.errors import BadInput
 from greyscale.pictures import jpeg, png, tiff_reading, tiff_writing
 from greyscale.pictures.picture import Codes, Form, Picture
-from greyscale.pictures.refusing import ADVICE, unreadable
-from greyscale.pictures.size_limit import refuse_too_large
+from greyscale.pictures.refusing import ADVICE, refuse_too_large, unreadable
 
 
 @dataclass(frozen=True)

@@ -12,12 +12,9 @@ from typing import Any, BinaryIO
 import numpy as np
 
 from greyscale.base.errors import BadInput
-from greyscale.pictures.directories import DamagedDirectory
-from greyscale.pictures.exif import SRGB, colour_space, parse_exif
-from greyscale.pictures.metadata import PER_CM, PER_INCH, Metadata, Resolution
-from greyscale.pictures.picture import Codes, Form, Picture
-from greyscale.pictures.refusing import ADVICE, reading
-from greyscale.pictures.size_limit import refuse_too_many
+from greyscale.pictures.exif import SRGB, DamagedDirectory, colour_space, parse_exif
+from greyscale.pictures.picture import PER_CM, PER_INCH, Codes, Form, Metadata, Picture, Resolution
+from greyscale.pictures.refusing import ADVICE, reading, refuse_too_many
 from greyscale.pictures.tiff_reading import resolution_of
 
 QUALITY = 97

@@ -14,10 +14,17 @@ from typing import BinaryIO
 import numpy as np
 
 from greyscale.base.errors import BadInput
-from greyscale.pictures.metadata import ASPECT, PER_CM, Metadata, Resolution
-from greyscale.pictures.picture import STRAIGHT, Codes, Form, Picture
-from greyscale.pictures.refusing import libraries_silent, reading
-from greyscale.pictures.size_limit import refuse_too_many
+from greyscale.pictures.picture import (
+    ASPECT,
+    PER_CM,
+    STRAIGHT,
+    Codes,
+    Form,
+    Metadata,
+    Picture,
+    Resolution,
+)
+from greyscale.pictures.refusing import libraries_silent, reading, refuse_too_many
 
 SIGNATURE = b"\x89PNG\r\n\x1a\n"
 

@@ -13,30 +13,27 @@ from typing import BinaryIO
 
 import numpy as np
 
-from greyscale.pictures.directories import (
+from greyscale.pictures.exif import (
     BYTE,
     LONG,
     LONG8,
     RATIONAL,
+    RESOLUTION_UNIT,
     SHORT,
     UNDEFINED,
-    DamagedDirectory,
-    Directory,
-    Layout,
-    Value,
-    value,
-    write_directory,
-)
-from greyscale.pictures.exif import (
-    RESOLUTION_UNIT,
     X_RESOLUTION,
     Y_RESOLUTION,
+    DamagedDirectory,
+    Directory,
     Exif,
+    Layout,
+    Value,
     parse_exif,
+    value,
+    write_directory,
     write_within,
 )
-from greyscale.pictures.metadata import Metadata
-from greyscale.pictures.picture import MULTIPLIED, STRAIGHT, Codes, Form
+from greyscale.pictures.picture import MULTIPLIED, STRAIGHT, Codes, Form, Metadata
 from greyscale.pictures.tiff_reading import IPTC, PROFILE, RESOURCES, XMP, resolution_of
 
 LARGEST_CLASSIC = (1 << 32) - (1 << 25)

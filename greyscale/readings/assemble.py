@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -12,17 +13,299 @@ from greyscale.base.plain_text import plain_text
 from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.colorimetry.cielab import spectra_to_lab, xyz_to_lab
 from greyscale.colorimetry.differences import delta_E_2000
-from greyscale.colorimetry.tristimulus import white_point
+from greyscale.colorimetry.tristimulus import WavelengthGrid, white_point
 from greyscale.readings.about import THROUGH, About
-from greyscale.readings.device_values import Ramp, device_values
-from greyscale.readings.field_names import Units
-from greyscale.readings.from_layout import with_device_values
+from greyscale.readings.device_values import RGB, Ramp, device_values, has_device_values
+from greyscale.readings.field_names import LONGEST_WAVELENGTH, SHORTEST_WAVELENGTH, Units
 from greyscale.readings.layout import Layout
-from greyscale.readings.limits import refuse_more_patches
-from greyscale.readings.measurements import Measurements
-from greyscale.readings.print_facts import facts_of
-from greyscale.readings.reading import Reading
-from greyscale.readings.spectral_data import Spectra, spectra_of
+from greyscale.readings.reading import Reading, facts_of
+from greyscale.readings.source_file import refuse_more_patches
+
+# What a file states of its patches, as numbers, before anything is decided about them.
+
+
+@dataclass(frozen=True, eq=False)
+class Measurements:
+    """What a file states of n patches.
+
+    Attributes
+    ----------
+    ids
+        Of each patch, as stated.
+    device
+        Name of `device_values.DEVICE_FIELDS` and its values, shape (n,) each.
+    spectra, wavelengths
+        Shapes (n, m) and (m,), in percent or decimal, wavelengths in any order; or None.
+    spectral_units
+        Where the names of the columns tell.
+    lab, xyz
+        Shape (n, 3) each, or None.
+    places
+        Strip letter and number of each patch, or None.
+    lines
+        The line of each patch, or None.
+    header_line
+        The line that names the columns, or None.
+    """
+
+    ids: tuple[str, ...]
+    device: Mapping[str, Array]
+    spectra: Array | None = None
+    wavelengths: Array | None = None
+    spectral_units: Units | None = None
+    lab: Array | None = None
+    xyz: Array | None = None
+    places: tuple[str, ...] | None = None
+    lines: Sequence[int] | None = None
+    header_line: int | None = None
+
+    def select(self, rows: Sequence[int]) -> Measurements:
+        """Give some patches only, by their indices."""
+        index = list(rows)
+        spectra, lab, xyz = (
+            None if values is None else values[index]
+            for values in (self.spectra, self.lab, self.xyz)
+        )
+        return replace(
+            self,
+            ids=tuple(self.ids[row] for row in index),
+            device={name: values[index] for name, values in self.device.items()},
+            spectra=spectra,
+            lab=lab,
+            xyz=xyz,
+            places=None if self.places is None else tuple(self.places[row] for row in index),
+            lines=None if self.lines is None else [self.lines[row] for row in index],
+        )
+
+
+# Spectra as a file states them, brought to reflectance factors on rising wavelengths.
+
+HIGHEST_REFLECTANCE = 1.5
+"""No print reflects more: papers with much brightener reach 1.3 at 440 nm (common practice)."""
+
+NOISE = 0.01
+"""A negative reflectance factor down to minus this is an instrument's noise, and taken as 0."""
+
+NEEDED = (430.0, 660.0)
+"""nm that spectra must reach over; what less than 380 to 730 costs, the analysis says."""
+
+FINEST_STEP = 0.1
+"""nm between two values, at least."""
+
+
+@dataclass(frozen=True, eq=False)
+class Spectra:
+    """Reflectance factors (n, m), 1 = perfect diffuser; their wavelengths (m,), nm; remarks."""
+
+    factors: Array
+    wavelengths: Array
+    remarks: tuple[str, ...]
+
+
+def spectra_of(
+    values: Array,
+    wavelengths: Array,
+    source: object,
+    *,
+    units: Units | None = None,
+    lines: Sequence[int] | None = None,
+    header_line: int | None = None,
+) -> Spectra:
+    """Bring spectra to reflectance factors, and say what was decided.
+
+    Parameters
+    ----------
+    values
+        Shape (n, m), as the file states them, finite.
+    wavelengths
+        Shape (m,), nm, in any order.
+    source
+        The file's path, for messages.
+    units
+        As the file or a person states them; None to decide from the data.
+    lines
+        The line of each spectrum, for messages.
+    header_line
+        The line that names the wavelengths, for messages.
+
+    Raises
+    ------
+    BadInput
+        If the wavelengths are too few, doubled or not equally spaced, or a reflectance factor is
+        below `-NOISE` or above `HIGHEST_REFLECTANCE`.
+    """
+    order = np.argsort(wavelengths, kind="stable")
+    wavelengths, values = wavelengths[order], values[:, order]
+    _check_grid(wavelengths, source, header_line)
+    remarks = []
+    decided = units or _decide_units(values)
+    if decided == "percent":
+        values = values / 100
+    measured = _measured_columns(values)
+    if not measured.all():
+        left_out = wavelengths[~measured]
+        wavelengths, values = wavelengths[measured], values[:, measured]
+        remarks.append(
+            f"At {', '.join(f'{w:g}' for w in left_out)} nm every patch is exactly 0, "
+            "so nothing was measured there; left out."
+        )
+    _check_range(values, wavelengths, source, lines)
+    if units is None:
+        grid = f"{wavelengths[0]:g} to {wavelengths[-1]:g} nm by {np.diff(wavelengths).mean():.3g}"
+        remarks.insert(0, f"Spectra, {grid} nm, are {_IN_WORDS[decided]} (decided from the data).")
+    negative = values < 0
+    if negative.any():
+        remarks.append(
+            f"Slightly negative reflectance (down to {values.min():.4f}) in "
+            f"{int(negative.any(axis=1).sum())} patches is noise, and taken as 0."
+        )
+        values = np.maximum(values, 0.0)
+    return Spectra(values, wavelengths, tuple(remarks))
+
+
+_IN_WORDS = {"percent": "in percent", "decimal": "decimal, 1 for the perfect diffuser"}
+
+
+def _decide_units(values: Array) -> Units:
+    """Decide by the patches' medians, so that a single spoiled patch does not.
+
+    In percent, all but the deepest blacks reflect more than 1.5; as decimals, no patch does.
+    """
+    light = np.median(values, axis=1) > HIGHEST_REFLECTANCE
+    needed = 1 if len(values) < 4 else max(2, len(values) / 20)
+    return "percent" if light.sum() >= needed else "decimal"
+
+
+def _measured_columns(values: Array) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    """Tell which wavelengths lie within the first and the last that are not all exactly 0."""
+    columns = np.flatnonzero((values != 0).any(axis=0))
+    measured = np.ones(values.shape[1], dtype=bool)
+    if columns.size >= 3:
+        measured[: columns[0]] = False
+        measured[columns[-1] + 1 :] = False
+    return measured
+
+
+def _check_grid(wavelengths: Array, source: object, line: int | None) -> None:
+    steps = np.diff(wavelengths)
+    doubled = np.flatnonzero(steps == 0)
+    if doubled.size:
+        raise BadInput(f"{wavelengths[doubled[0]]:g} nm occurs twice", source, line)
+    first, last = float(wavelengths[0]), float(wavelengths[-1])
+    if first < SHORTEST_WAVELENGTH or last > LONGEST_WAVELENGTH:
+        raise BadInput(
+            f"the spectra run from {first:g} to {last:g} nm, which is not possible; state "
+            "wavelengths in nm",
+            source,
+            line,
+        )
+    if first > NEEDED[0] or last < NEEDED[1]:
+        raise BadInput(
+            f"the spectra are cut off: they run from {first:g} to {last:g} nm, and colour takes "
+            f"{NEEDED[0]:g} to {NEEDED[1]:g} nm at least",
+            source,
+            line,
+        )
+    if steps.min() < FINEST_STEP:
+        raise BadInput(
+            f"{wavelengths[np.argmin(steps)]:g} nm is followed after {steps.min():g} nm, closer "
+            "than any instrument reads; export the spectra again",
+            source,
+            line,
+        )
+    try:
+        WavelengthGrid.of(wavelengths)
+    except ValueError as error:
+        listed = ", ".join(f"{w:g}" for w in wavelengths)
+        if steps.size > 1:
+            usual = float(np.median(steps))
+            odd = int(np.argmax(np.abs(steps - usual)))
+            listed = f"{wavelengths[odd + 1]:g} follows {wavelengths[odd]:g} where the step is"
+            listed += f" {usual:g}"
+        raise BadInput(
+            f"{error} ({listed} nm); export the spectra on one regular grid", source, line
+        ) from error
+
+
+def _check_range(
+    values: Array, wavelengths: Array, source: object, lines: Sequence[int] | None
+) -> None:
+    wrong = (values < -NOISE) | (values > HIGHEST_REFLECTANCE)
+    if not wrong.any():
+        return
+    row, column = map(int, np.argwhere(wrong)[0])
+    value = values[row, column]
+    why = "below 0" if value < 0 else f"above {HIGHEST_REFLECTANCE}"
+    raise BadInput(
+        f"the reflectance factor at {wavelengths[column]:g} nm is {value:.4g}, and no print's is "
+        f"{why}; measure this patch again, or state the units if they are not as decided",
+        source,
+        None if lines is None else lines[row],
+    )
+
+
+# Device values from the chart's layout, for a file that holds nothing but measurements.
+
+FROM_LAYOUT = "Device values are those of the layout"
+
+_NAMED = 6
+"""Patches that a remark names before it stops."""
+
+
+def with_device_values(
+    stated: Measurements, layout: Layout, source: object
+) -> tuple[Measurements, tuple[str, ...]]:
+    """Give the measurements with the device values (0 to 1) and places of their chart.
+
+    A patch is found in the layout by its id, else by its place, else by its position in the file
+    where both have as many patches. What a file states itself is kept.
+
+    Returns
+    -------
+    The measurements of the patches that the layout has, and what was decided, as sentences.
+
+    Raises
+    ------
+    BadInput
+        If the layout is not this reading's.
+    """
+    if has_device_values(tuple(stated.device)):
+        return stated, ()
+    slots, how = _slots(stated, layout)
+    found = [row for row, slot in enumerate(slots) if slot is not None]
+    if not found:
+        raise BadInput(
+            f"has no patch of the layout '{layout.name}' ({len(layout)} patches; "
+            f"{len(stated.ids)} here); give the layout that was made with the chart",
+            source,
+        )
+    remarks = [f"{FROM_LAYOUT} '{layout.name}', by {how}."]
+    surplus = [stated.ids[row] for row, slot in enumerate(slots) if slot is None]
+    if surplus:
+        named = ", ".join(surplus[:_NAMED]) + (", ..." if len(surplus) > _NAMED else "")
+        remarks.append(f"Left out, since the layout does not have them: {named}.")
+    index = [slot for slot in slots if slot is not None]
+    kept = replace(
+        stated.select(found),
+        device=dict(zip(RGB, layout.device[index].T, strict=True)),
+        places=tuple(layout.places[slot] for slot in index),
+    )
+    return kept, tuple(remarks)
+
+
+def _slots(stated: Measurements, layout: Layout) -> tuple[Sequence[int | None], str]:
+    """Give each patch's index in the layout, or None; and by what it was found."""
+    by_id = {name: slot for slot, name in enumerate(layout.ids)}
+    by_place = {place: slot for slot, place in enumerate(layout.places)}
+    ways = [(stated.ids, by_id, "id"), (stated.ids, by_place, "place")]
+    if stated.places is not None:
+        ways.append((stated.places, by_place, "place"))
+    tried = [([index.get(name) for name in names], how) for names, index, how in ways]
+    slots, how = max(tried, key=lambda way: sum(slot is not None for slot in way[0]))
+    if all(slot is None for slot in slots) and len(stated.ids) == len(layout):
+        return range(len(layout)), "position in the file"
+    return slots, how
+
 
 DISAGREEMENT = 0.5
 """ΔE00 from which a stated CIELAB is said to disagree with the spectra beside it."""

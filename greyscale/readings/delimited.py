@@ -16,9 +16,8 @@ from greyscale.base.errors import BadInput
 from greyscale.readings.assemble import ReadOptions
 from greyscale.readings.field_names import recognise_fields
 from greyscale.readings.iso28178_text import KeywordLine, TextTable
-from greyscale.readings.limits import refuse_more_patches
 from greyscale.readings.reading import Reading
-from greyscale.readings.source_file import text_lines
+from greyscale.readings.source_file import refuse_more_patches, text_lines
 from greyscale.readings.table_readings import readings_of
 
 DELIMITERS = ("\t", ";", ",")

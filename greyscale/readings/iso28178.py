@@ -7,8 +7,7 @@ from pathlib import Path
 from greyscale.base.files import write_whole
 from greyscale.readings.about import About, about_file, weighting
 from greyscale.readings.assemble import ReadOptions
-from greyscale.readings.iso28178_text import looks_like_iso28178, parse
-from greyscale.readings.iso28178_writing import KeywordValue, file_text
+from greyscale.readings.iso28178_text import KeywordValue, file_text, looks_like_iso28178, parse
 from greyscale.readings.reading import Reading
 from greyscale.readings.table_readings import readings_of
 

@@ -10,13 +10,11 @@ import numpy as np
 
 from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array
-from greyscale.readings.about import About, about_file
-from greyscale.readings.assemble import ReadOptions, reading_of
+from greyscale.readings.about import About, about_file, condition_in
+from greyscale.readings.assemble import Measurements, ReadOptions, reading_of
 from greyscale.readings.device_values import DEVICE_FIELDS
 from greyscale.readings.field_names import FieldName, Units, recognise_fields
 from greyscale.readings.iso28178_text import MOST_TABLES, TextTable
-from greyscale.readings.measurements import Measurements
-from greyscale.readings.measuring import condition_in
 from greyscale.readings.numbers import to_numbers
 from greyscale.readings.reading import TONE_ALONE, Reading
 

@@ -8,10 +8,7 @@ from typing import TYPE_CHECKING
 
 from greyscale.base.errors import BadInput
 from greyscale.base.files import sha256_of
-from greyscale.records.details import insert_details
-from greyscale.records.entries import CLOCK, DRYING, PRINT, TOLD, DryingDetails, PrintDetails
-from greyscale.records.find import entry_of
-from greyscale.records.new_entry import (
+from greyscale.records.adding import (
     Added,
     Told,
     insert_entry,
@@ -19,6 +16,9 @@ from greyscale.records.new_entry import (
     uid_of,
     with_names_of,
 )
+from greyscale.records.details import insert_details
+from greyscale.records.entries import CLOCK, DRYING, PRINT, TOLD, DryingDetails, PrintDetails
+from greyscale.records.find import entry_of
 from greyscale.records.plain_name import plain_name
 from greyscale.records.print_log import PrintLog
 

@@ -13,6 +13,15 @@ from greyscale.readings.formats import read_all
 from greyscale.readings.layout import read_layout
 from greyscale.readings.reading import Reading
 from greyscale.readings.source_file import read_bytes
+from greyscale.records.adding import (
+    Added,
+    Told,
+    complete,
+    insert_entry,
+    number_of,
+    uid_of,
+    with_names_of,
+)
 from greyscale.records.details import insert_details
 from greyscale.records.entries import (
     FILE,
@@ -25,15 +34,6 @@ from greyscale.records.entries import (
 )
 from greyscale.records.find import correction_called, correction_titles, entry_of
 from greyscale.records.kept_files import attach
-from greyscale.records.new_entry import (
-    Added,
-    Told,
-    complete,
-    insert_entry,
-    number_of,
-    uid_of,
-    with_names_of,
-)
 from greyscale.records.plain_name import plain_name
 from greyscale.records.print_log import PrintLog
 

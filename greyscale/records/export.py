@@ -16,6 +16,7 @@ from greyscale import __version__
 from greyscale.base.errors import BadInput
 from greyscale.base.files import keep_inputs, write_whole
 from greyscale.base.json_output import json_text
+from greyscale.records.adding import utc_now
 from greyscale.records.entries import (
     CorrectionDetails,
     DryingDetails,
@@ -26,11 +27,9 @@ from greyscale.records.entries import (
     ReadingDetails,
     VerificationDetails,
 )
-from greyscale.records.kept_files import content_of
-from greyscale.records.new_entry import utc_now
+from greyscale.records.kept_files import content_of, safe_name
 from greyscale.records.print_log import PrintLog
 from greyscale.records.sound import Damage, look_through
-from greyscale.records.take_out import safe_name
 
 SCHEMA = "greyscale/print-log/1"
 JSON = "print-log.json"

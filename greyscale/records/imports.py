@@ -9,14 +9,17 @@ import json
 import os
 import re
 import sqlite3
+import tempfile
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from greyscale.base.errors import BadInput
+from greyscale.base.files import whole_file
+from greyscale.base.folders import scratch
 from greyscale.correction.json_fields import Fields, read_fields
 from greyscale.readings.source_file import read_bytes
-from greyscale.records.add_correction import link_corrections
+from greyscale.records.adding import Told, insert_entry, link_corrections, number_of
 from greyscale.records.details import insert_details
 from greyscale.records.entries import (
     CORRECTION,
@@ -36,13 +39,11 @@ from greyscale.records.entries import (
     SourceReading,
     VerificationDetails,
 )
-from greyscale.records.export import FILES, JSON, SCHEMA
-from greyscale.records.kept_files import attach
+from greyscale.records.export import FILES, JSON, SCHEMA, export_folder
+from greyscale.records.kept_files import attach, safe_name
 from greyscale.records.names import TABLES, name_id
-from greyscale.records.new_entry import Told, insert_entry, number_of
-from greyscale.records.print_log import PrintLog
-from greyscale.records.sound import UID
-from greyscale.records.take_out import safe_name
+from greyscale.records.print_log import PrintLog, open_log
+from greyscale.records.sound import UID, Damage
 
 _DIGEST = re.compile(r"[0-9a-f]{64}")
 LARGEST_EXPORT = 1_000_000_000
@@ -323,3 +324,27 @@ def _there(log: PrintLog, uid: str, kind: str, source: Path) -> int:
             source,
         )
     return int(row["id"])
+
+
+# How all that is sound is saved from a damaged print log, into a new one.
+
+
+def rescue(log: PrintLog, path: Path | str) -> tuple[int, tuple[Damage, ...]]:
+    """Write all that is sound into a new log; give the number of entries, and what is lost.
+
+    Raises
+    ------
+    BadInput
+        If there is a file already, or nothing can be written.
+    """
+    target = Path(path)
+    if target.exists():
+        raise BadInput("is there already; give a new name for the rescued log", target)
+    with scratch(Path(tempfile.gettempdir()), "greyscale-log-") as folder:
+        count, damages = export_folder(log, folder / "sound")
+        with whole_file(target) as temporary:
+            with open_log(temporary, write=True) as new:
+                import_log(new, folder / "sound")
+            for ending in ("-wal", "-shm"):
+                Path(f"{temporary}{ending}").unlink(missing_ok=True)
+    return count, damages

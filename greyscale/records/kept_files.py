@@ -3,10 +3,33 @@
 from __future__ import annotations
 
 import hashlib
+import tempfile
 import zlib
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from pathlib import Path, PurePosixPath, PureWindowsPath
+from typing import TYPE_CHECKING, cast
 
 from greyscale.base.errors import BadInput
+from greyscale.base.files import write_whole
+from greyscale.base.folders import scratch
+from greyscale.base.plain_text import plain_text
+from greyscale.records.entries import (
+    STATED,
+    TOLD,
+    CorrectionDetails,
+    Entry,
+    KeptFile,
+    ReadingDetails,
+)
 from greyscale.records.print_log import PrintLog
+
+if TYPE_CHECKING:
+    from greyscale.correction.record import Correction
+    from greyscale.readings.device_values import Ramp
+    from greyscale.readings.reading import Reading
+
 
 LARGEST_KEPT = 500_000_000
 """Bytes: no file of a reading, a layout or a correction is nearly as large."""
@@ -60,3 +83,114 @@ def _unpacked(packed: bytes, size: int) -> bytes:
     except (zlib.error, TypeError, ValueError, OverflowError):
         # A damaged log may hold anything in any column: text for a size, or -1.
         return b""
+
+
+# How readings and corrections come back out of the log, from the files that it keeps.
+
+_LONGEST_NAME = 200
+"""Bytes, of 255 that a name may have."""
+
+
+@contextmanager
+def unpacked(log: PrintLog, entry: Entry) -> Iterator[Path]:
+    """Give a folder with an entry's files while the block runs."""
+    with scratch(Path(tempfile.gettempdir()), "greyscale-log-") as folder:
+        for kept in entry.files:
+            path = folder / _place(kept)
+            path.parent.mkdir(exist_ok=True)
+            path.write_bytes(content_of(log, kept.sha256))
+        yield folder
+
+
+def _place(kept: KeptFile) -> Path:
+    """Say where in a folder a file goes: a layout may have the same name as its reading."""
+    name = Path(safe_name(kept.name))
+    return "layout" / name if kept.role == "layout" else name
+
+
+def reading_of(log: PrintLog, entry: Entry) -> Reading:
+    """Give a reading as it was read when it was added, with what was told since.
+
+    Its `source` names the file and the entry.
+
+    Raises
+    ------
+    BadInput
+        If the entry is none of a reading, or its file can no longer be read.
+    """
+    # Who only lists entries waits for no file format to be imported.
+    from greyscale.readings.formats import read_all
+    from greyscale.readings.layout import read_layout
+
+    details = entry.details
+    if not isinstance(details, ReadingDetails):
+        raise BadInput(f"entry {entry.id} is a {entry.kind}, not a reading", log.path)
+    names = {kept.role: _place(kept) for kept in entry.files}
+    if "reading" not in names:
+        raise BadInput(f"is damaged: entry {entry.id} has lost its file; add it again", log.path)
+    with unpacked(log, entry) as folder:
+        layout = read_layout(folder / names["layout"]) if "layout" in names else None
+        ramp = cast("Ramp | None", details.ramp)
+        readings = read_all(folder / names["reading"], ramp=ramp, layout=layout)
+    if details.part >= len(readings):
+        raise BadInput(f"the file of entry {entry.id} holds fewer readings than it did", log.path)
+    return replace(
+        readings[details.part],
+        source=f"{names['reading']} (entry {entry.id})",
+        printer=entry.printer,
+        paper=entry.paper,
+        settings=entry.settings,
+        created=entry.moment if entry.moment_from in (STATED, TOLD) else None,
+    )
+
+
+def correction_of(log: PrintLog, entry: Entry) -> Correction:
+    """Give a correction.
+
+    Raises
+    ------
+    BadInput
+        If the entry is none of a correction.
+    """
+    from greyscale.correction.folder import read_correction
+
+    if not isinstance(entry.details, CorrectionDetails):
+        raise BadInput(f"entry {entry.id} is a {entry.kind}, not a correction", log.path)
+    with unpacked(log, entry) as folder:
+        return read_correction(folder)
+
+
+def write_files(log: PrintLog, entry: Entry, folder: Path | str) -> tuple[Path, ...]:
+    """Write an entry's files as they were given, each whole or not at all.
+
+    Raises
+    ------
+    BadInput
+        If there are none, or a file of that name is there already and is another.
+    """
+    if not entry.files:
+        raise BadInput(f"entry {entry.id} is a {entry.kind}: it has no files", log.path)
+    contents = {Path(folder) / _place(kept): content_of(log, kept.sha256) for kept in entry.files}
+    for path, content in contents.items():
+        if path.exists() and path.read_bytes() != content:
+            raise BadInput("is there already and is another file; give a new folder", path)
+    for path, content in contents.items():
+        write_whole(path, content)
+    return tuple(contents)
+
+
+def safe_name(name: str) -> str:
+    """Give the last part of a name, as a name within a folder, whatever an imported log says.
+
+    What no file's name can hold is left out, and the middle of a name that is too long.
+
+    Examples
+    --------
+    >>> safe_name("../../etc/ramp.txt"), safe_name("..\\\\ramp.txt"), safe_name("..")
+    ('ramp.txt', 'ramp.txt', 'file')
+    """
+    plain = " ".join(plain_text(name).split())
+    last = PureWindowsPath(PurePosixPath(plain).name).name
+    while len(last.encode("utf-8")) > _LONGEST_NAME:
+        last = last[: len(last) // 2 - 1] + last[len(last) // 2 + 1 :]
+    return last if last.strip(". ") else "file"

@@ -2,17 +2,546 @@
 
 from __future__ import annotations
 
+import csv
+import io
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from greyscale.analysis.analyse import Analysis
+import numpy as np
+
+from greyscale.aims.tone import SCALINGS
+from greyscale.analysis.analyse import Analysis, ReadingFacts
+from greyscale.analysis.casts import Cast
+from greyscale.analysis.metamerism import REFERENCE_LIGHT, UnderLight
 from greyscale.base.json_output import json_text
-from greyscale.reporting.analysis_page import analysis_page
+from greyscale.colorimetry.arrays import Array
+from greyscale.reporting.analysis_words import (
+    light_figures,
+    sentences,
+    summary,
+    tolerance_in_words,
+    verdict,
+)
+from greyscale.reporting.cast_words import by_size, describe_cast, joined
+from greyscale.reporting.figures.ab_path import ab_path, lights_drawn
+from greyscale.reporting.figures.metamerism_by_light import metamerism_by_light
+from greyscale.reporting.figures.neutral_drift import neutral_drift
+from greyscale.reporting.figures.ramp_strip import EXAGGERATION, ramp_strip
+from greyscale.reporting.figures.tone_curve import tone_curve
 from greyscale.reporting.json_output import analyses_data
 from greyscale.reporting.next_step import NextStep, after_analysis
-from greyscale.reporting.patches_csv import patches_csv
+from greyscale.reporting.numbers import MISSING, day_and_time, fixed, signed, span
+from greyscale.reporting.page import (
+    CAUTIONS,
+    Block,
+    Facts,
+    Number,
+    Numbers,
+    Picture,
+    Prose,
+    Report,
+    Section,
+    Strip,
+    Subheading,
+    Switch,
+    Table,
+)
 from greyscale.reporting.report_folder import write_report
+from greyscale.reporting.strips import plain_and_strong, strip
+from greyscale.reporting.swatches import SIMULATED, swatches
+
+# The ramp as a table for a spreadsheet: one line a patch, by falling level.
+
+DECIMALS = 4
+
+
+def patches_csv(analysis: Analysis) -> str:
+    """Give CSV text: ids, levels, what was measured, the aim, the differences, then each light.
+
+    Columns of a light are named by it, as `A a`, `A metamerism index`. Numbers have four
+    decimals and a decimal point; lines end in LF.
+    """
+    columns = _columns(analysis)
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(["id", *columns])
+    # Adding zero takes the sign off a rounded -0.
+    numbers = np.column_stack(list(columns.values())).round(DECIMALS) + 0.0
+    for name, row in zip(analysis.patches.ids, numbers, strict=True):
+        writer.writerow([cell(name), *(f"{value:.{DECIMALS}f}" for value in row)])
+    return text.getvalue()
+
+
+def cell(text: str) -> str:
+    """Return a text as a spreadsheet takes it for text: what begins like a formula is quoted.
+
+    Examples
+    --------
+    >>> cell("A1"), cell("=1+1"), cell("-B2")
+    ('A1', "'=1+1", "'-B2")
+    """
+    return f"'{text}" if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text
+
+
+def _columns(analysis: Analysis) -> dict[str, Array]:
+    patches = analysis.patches
+    columns = {
+        "level": patches.level,
+        "L": patches.lab[:, 0],
+        "a": patches.lab[:, 1],
+        "b": patches.lab[:, 2],
+        "density": patches.density,
+        "aim_L": patches.aim_lab[:, 0],
+        "aim_a": patches.aim_lab[:, 1],
+        "aim_b": patches.aim_lab[:, 2],
+        "delta_L": patches.delta_L,
+        "delta_a": patches.delta_ab[:, 0],
+        "delta_b": patches.delta_ab[:, 1],
+        "delta_Ch": patches.delta_Ch,
+        "delta_E00": patches.delta_E00,
+        "measurements": patches.counts,
+    }
+    for light in analysis.lights or ():
+        columns |= {
+            f"{light.name} L": light.lab[:, 0],
+            f"{light.name} a": light.lab[:, 1],
+            f"{light.name} b": light.lab[:, 2],
+            f"{light.name} metamerism index": light.metamerism_index,
+            f"{light.name} colour inconstancy": light.colour_inconstancy,
+        }
+    return columns
+
+
+# The pictures of an analysis, with what to read in them and what they show in words.
+
+
+def strip_picture(analysis: Analysis, stem: str) -> Picture:
+    """Picture the ramp as it measures beside the same ramp neutral."""
+    hues = [cast.hue for cast in reversed(analysis.neutrality.casts)]
+    return Picture(
+        lambda look: ramp_strip(analysis, look),
+        f"{stem}ramp",
+        alt="Three strips of tones from black to paper: as they measure, neutral at the same "
+        f"L*, and with the cast {EXAGGERATION} times as strong. From paper to black: "
+        f"{joined(hues) or 'no cast'}.",
+        caption="Simulated tones, from black to paper. Where the two upper strips part, the print "
+        f"has a cast; the lowest strip shows it {EXAGGERATION} times as strong, so that its hue "
+        "is plain on any screen.",
+    )
+
+
+def drift_picture(analysis: Analysis, stem: str) -> Picture:
+    """Picture a*, b* and ΔCh over level."""
+    neutrality = analysis.neutrality
+    limit = neutrality.tolerance_max_delta_Ch
+    return Picture(
+        lambda look: neutral_drift(analysis, look),
+        f"{stem}drift",
+        alt=f"a*, b* and ΔCh over level. a* lies between {_span(neutrality.a_range)}, b* between "
+        f"{_span(neutrality.b_range)}. ΔCh is largest, {fixed(neutrality.max_delta_Ch)}, at level "
+        f"{fixed(neutrality.max_at_level)}. {_casts(analysis)}",
+        caption=f"The shaded band is the most that the {neutrality.tolerance} grade allows, "
+        f"{limit:g}. In a* and b* it holds for each alone; what counts is ΔCh, which takes both "
+        "together. Paper and black are left out of ΔCh: their tint is the paper's and the ink's. "
+        "Bars name the casts.",
+    )
+
+
+def path_picture(analysis: Analysis, stem: str) -> Picture:
+    """Picture the ramp's path in the a*b* plane."""
+    drawn = [light.name for light in lights_drawn(analysis)]
+    others = [light for light in analysis.lights or () if light.name != REFERENCE_LIGHT]
+    lights = f", and under {joined(drawn)}" if drawn else ""
+    patches = analysis.patches
+    paper, black = patches.lab[patches.paper_index], patches.lab[patches.black_index]
+    also = ""
+    if drawn:
+        also = (
+            " Each light has a plane of its own, with colours held against that light's white and "
+            "the aim from the paper as it is under it; the thin line is the path under D50."
+        )
+    if len(drawn) < len(others):
+        also += f" Of {len(others)} lights, those are drawn that change the greys most."
+    return Picture(
+        lambda look: ab_path(analysis, look),
+        f"{stem}path",
+        alt=f"The ramp's path in the a*b* plane under D50{lights}: from paper at a* "
+        f"{signed(paper[1])}, b* {signed(paper[2])} to black at a* {signed(black[1])}, b* "
+        f"{signed(black[2])}, beside the neutral aim.",
+        caption="Seen from above, lightness left out: arrows lead from paper to black, each dot "
+        "is filled with its tone. A neutral print stays within the shaded shape; loops mean that "
+        f"highlights and shadows have different casts.{also}",
+    )
+
+
+def tone_picture(analysis: Analysis, stem: str) -> Picture:
+    """Picture the tone curve and its error."""
+    tone = analysis.tone
+    reversals = (
+        f" The scale reverses at {joined([fixed(level) for level in tone.reversals])}."
+        if tone.reversals
+        else ""
+    )
+    return Picture(
+        lambda look: tone_curve(analysis, look),
+        f"{stem}tone",
+        alt=f"L* over level with the {tone.aim} aim, and the error ΔL* below: RMS "
+        f"{fixed(tone.rms_delta_L)}, largest {fixed(tone.max_delta_L)} at level "
+        f"{fixed(tone.max_at_level)}.{reversals}",
+        caption="The aim is fitted between this print's own black and paper, so both ends of the "
+        "error are 0."
+        if tone.scaling == "linear"
+        else "",
+    )
+
+
+def metamerism_picture(analysis: Analysis, stem: str) -> Picture:
+    """Picture the metamerism index by light; the analysis must have lights besides D50."""
+    others = [light for light in analysis.lights or () if light.name != REFERENCE_LIGHT]
+    most = joined([f"{light.name} at most {fixed(light.max_metamerism_index)}" for light in others])
+    return Picture(
+        lambda look: metamerism_by_light(analysis, look),
+        f"{stem}metamerism",
+        alt=f"Metamerism index over level: {most}.",
+        caption="How far each tone parts from a grey of flat spectrum that matches it under D50, "
+        "once the light changes; 0 is a grey that stays neutral under this light.",
+    )
+
+
+def _span(limits: tuple[float, float]) -> str:
+    return f"{signed(limits[0])} and {signed(limits[1])}"
+
+
+def _casts(analysis: Analysis) -> str:
+    casts = [
+        f"{cast.hue} from level {fixed(cast.from_level)} to {fixed(cast.to_level)}"
+        for cast in analysis.neutrality.casts
+    ]
+    return f"Casts: {joined(casts)}." if casts else "There is no cast."
+
+
+# The report of an analysis: its words, pictures and numbers, in reading order.
+
+KIND = "Neutrality of a grey ramp"
+
+NEUTRAL_AIMS_IN_WORDS = {
+    "fading": "the paper's tint, fading to 15 % of itself at black, linearly in L* (ISO "
+    "12647-2:2013; black is the darkest patch here)",
+    "adapting": "the paper's tint, fading to 15 % of itself at black, linearly in luminance "
+    "(after High, Nussbaum and Green, 2023)",
+    "paper": "the paper's own a*, b* at every tone",
+    "absolute": "a* = b* = 0 at every tone",
+}
+
+
+def analysis_page(analyses: Sequence[Analysis], stems: Sequence[str], command: str = "") -> Report:
+    """Make the report of one or more analyses.
+
+    Parameters
+    ----------
+    analyses
+        At least one.
+    stems
+        What the file names of each one's figures begin with.
+    command
+        The command that asked for it.
+    """
+    if len(analyses) == 1:
+        only = analyses[0]
+        sections = sections_of(only, stems[0])
+        lead: tuple[str, ...] = (" ".join(verdict(analyses)), " ".join(sentences(only)))
+        title = only.reading.name
+        facts = facts_of(only)
+    else:
+        sections = (
+            side_by_side(analyses),
+            *(_joined_section(one, stem) for one, stem in zip(analyses, stems, strict=True)),
+        )
+        lead = verdict(analyses)
+        title = joined([one.reading.name for one in analyses])
+        facts = ()
+    rests_on = tuple(support for one in analyses for support in one.rests_on)
+    return Report(KIND, title, lead, sections, facts, _cautions(analyses), command, rests_on)
+
+
+def sections_of(analysis: Analysis, stem: str) -> tuple[Section, ...]:
+    """Give the sections on one reading, pictures first."""
+    return (
+        Section("The ramp", (strip_picture(analysis, stem), numbers_of(analysis))),
+        Section("Neutrality", _neutrality(analysis, stem)),
+        Section("Tone scale", _tone(analysis, stem)),
+        Section("Under other lights", _lights(analysis, stem)),
+        Section("Every tone", (patches_table(analysis),)),
+    )
+
+
+def _joined_section(analysis: Analysis, stem: str) -> Section:
+    """Give all that there is on one of several readings, under its name."""
+    blocks: list[Block] = [Prose(summary(analysis))]
+    for section in sections_of(analysis, stem):
+        blocks += [Subheading(section.heading), *section.blocks]
+    blocks += [Subheading("What was measured, and how"), Facts(facts_of(analysis))]
+    return Section(analysis.reading.name, tuple(blocks))
+
+
+def side_by_side(analyses: Sequence[Analysis]) -> Section:
+    """Compare several readings by their main numbers, in the order given."""
+    rows = tuple(
+        (
+            one.reading.name,
+            one.reading.condition or MISSING,
+            fixed(one.neutrality.mean_delta_Ch),
+            fixed(one.neutrality.max_delta_Ch),
+            one.verdict,
+            fixed(one.tone.rms_delta_L),
+            fixed(one.tone.density_range),
+            MISSING if one.worst_light is None else one.worst_light.name,
+        )
+        for one in analyses
+    )
+    head = (
+        "reading", "condition", "mean ΔCh", "max ΔCh", "verdict", "RMS ΔL*", "density range",
+        "worst light",
+    )  # fmt: skip
+    strips = [_named_strip(one) for one in analyses]
+    return Section("Side by side", (*strips, Table(head, rows, words=frozenset({0, 1, 4, 7}))))
+
+
+def _named_strip(analysis: Analysis) -> Strip:
+    name = analysis.reading.name
+    alt = f"Strip of the tones of {name} from black to paper."
+    return strip(analysis.patches.level, analysis.patches.lab, alt, name)
+
+
+def numbers_of(analysis: Analysis) -> Numbers:
+    """Give the four numbers to be seen at a glance."""
+    neutrality, tone = analysis.neutrality, analysis.tone
+    mean_limit, limit = neutrality.tolerance_mean_delta_Ch, neutrality.tolerance_max_delta_Ch
+    mean_ok, max_ok = neutrality.mean_delta_Ch <= mean_limit, neutrality.max_delta_Ch <= limit
+    numbers = [
+        Number(
+            fixed(neutrality.mean_delta_Ch), "mean ΔCh", _held_against(mean_ok, mean_limit), mean_ok
+        ),
+        Number(
+            fixed(neutrality.max_delta_Ch),
+            "largest ΔCh",
+            f"{_held_against(max_ok, limit)}, at level {fixed(neutrality.max_at_level)}",
+            max_ok,
+        ),
+        Number(
+            fixed(tone.rms_delta_L),
+            "RMS ΔL*",
+            f"largest {fixed(tone.max_delta_L)} at level {fixed(tone.max_at_level)}",
+        ),
+        Number(fixed(tone.density_range), "density range", "black above paper"),
+    ]
+    worst = analysis.worst_light
+    if worst is not None:
+        under = f"mean ΔCh under {worst.name}"
+        numbers.append(Number(fixed(worst.mean_delta_Ch), under, "the worst light"))
+    return Numbers(tuple(numbers))
+
+
+def _held_against(passed: bool, limit: float) -> str:
+    return f"within {limit:g}" if passed else f"over {limit:g}"
+
+
+def _neutrality(analysis: Analysis, stem: str) -> tuple[Block, ...]:
+    neutrality = analysis.neutrality
+    rows = (
+        (
+            "Tolerance",
+            tolerance_in_words(
+                neutrality.tolerance,
+                neutrality.tolerance_mean_delta_Ch,
+                neutrality.tolerance_max_delta_Ch,
+            ),
+        ),
+        ("Verdict", neutrality.verdict),
+        ("Neutral aim", f"{neutrality.aim}: {NEUTRAL_AIMS_IN_WORDS[neutrality.aim]}"),
+        ("a* from paper to black", span(neutrality.a_range)),
+        ("b* from paper to black", span(neutrality.b_range)),
+        ("Black", f"ΔCh {fixed(neutrality.black_delta_Ch)}, not judged: its tint is the ink's"),
+    )
+    casts = (casts_table(neutrality.casts),) if neutrality.casts else ()
+    return (
+        drift_picture(analysis, stem), path_picture(analysis, stem), *casts, Facts(rows),
+    )  # fmt: skip
+
+
+def casts_table(casts: Sequence[Cast]) -> Table:
+    """List casts from paper to black."""
+    rows = tuple(
+        (
+            cast.hue,
+            fixed(cast.from_level),
+            fixed(cast.to_level),
+            fixed(cast.peak_delta_Ch),
+            fixed(cast.peak_level),
+            f"{cast.hue_angle:.0f}°",
+        )
+        for cast in sorted(casts, key=lambda cast: -cast.to_level)
+    )
+    head = ("cast", "from level", "to level", "peak ΔCh", "at level", "hue angle")
+    return Table(head, rows, "Casts that can be seen, from paper to black", frozenset({0}))
+
+
+def _tone(analysis: Analysis, stem: str) -> tuple[Block, ...]:
+    tone = analysis.tone
+    density = "ISO 5-3 visual density" if tone.density_source == "spectra" else "−log10(Y/100)"
+    rows = (
+        ("Aim", f"{tone.aim}, {SCALINGS[tone.scaling]}"),
+        (
+            "Error",
+            f"RMS {fixed(tone.rms_delta_L)} in L*; largest {fixed(tone.max_delta_L)}, at level "
+            f"{fixed(tone.max_at_level)}",
+        ),
+        ("Reversals", joined([f"at level {fixed(v)}" for v in tone.reversals]) or "none"),
+        ("Distinct from black", f"from level {fixed(tone.distinct_shadow_level)} upwards"),
+        ("Distinct from paper", f"up to level {fixed(tone.distinct_highlight_level)}"),
+        ("Density range", f"{fixed(tone.density_range)} ({density}, black above paper)"),
+        ("Smoothness", f"{fixed(tone.smoothness)} in L*; 0 is smooth"),
+    )
+    return tone_picture(analysis, stem), Facts(rows)
+
+
+def _lights(analysis: Analysis, stem: str) -> tuple[Block, ...]:
+    if analysis.lights is None:
+        return (Prose(analysis.lights_absent or ""),)
+    blocks: list[Block] = []
+    if any(light.name != REFERENCE_LIGHT for light in analysis.lights):
+        blocks += [metamerism_picture(analysis, stem), _light_by_light(analysis)]
+    return (*blocks, lights_table(analysis), Prose(_LIGHTS_EXPLAINED))
+
+
+def _light_by_light(analysis: Analysis) -> Switch:
+    """Show the ramp under one light after the other, in the same place."""
+    level = analysis.patches.level
+    return Switch(
+        "Light",
+        tuple(
+            (
+                light.name,
+                (
+                    *plain_and_strong(
+                        level, light.lab, light.drift.delta_ab, f"under {light.name}"
+                    ),
+                    Prose(_under_light(light)),
+                ),
+            )
+            for light in analysis.lights or ()
+        ),
+    )
+
+
+def _under_light(light: UnderLight) -> str:
+    if not light.told:
+        return (
+            f"This is the reading as it stands, and only a guess under {light.name}: how much of "
+            "the paper's colour comes from its brightener is not known. Mean ΔCh "
+            f"{fixed(light.low)} to {fixed(light.high)}."
+        )
+    casts = [describe_cast(cast) for cast in by_size(light.casts)]
+    return (
+        f"Simulated for eyes adapted to {light.name}, below with the cast "
+        f"{EXAGGERATION} times as strong. Mean ΔCh {fixed(light.mean_delta_Ch)}, largest "
+        f"{fixed(light.max_delta_Ch)}: {'; '.join(casts) or 'no cast'}."
+    )
+
+
+_LIGHTS_EXPLAINED = (
+    "ΔCh is the departure from the neutral aim with paper and black as they are under that "
+    "light. The metamerism index (CIE 15, special index for a change of illuminant, corrected "
+    "multiplicatively) and the colour inconstancy (CAT16, adaptation complete) are CIEDE2000 "
+    "differences."
+)
+
+
+def lights_table(analysis: Analysis) -> Table:
+    """Give a line for each light; the analysis must have lights."""
+    tones = analysis.patches.is_tone
+    rows = tuple(
+        (
+            light.name,
+            *figures[:2],
+            fixed(light.mean_metamerism_index),
+            fixed(light.max_metamerism_index),
+            fixed(float(light.colour_inconstancy[tones].max())),
+            figures[2],
+        )
+        for light, figures in ((one, light_figures(one)) for one in analysis.lights or ())
+    )
+    head = (
+        "light", "mean ΔCh", "max ΔCh", "mean index", "max index", "max inconstancy", "casts",
+    )  # fmt: skip
+    return Table(head, rows, "The ramp under each light", frozenset({0, 6}))
+
+
+def patches_table(analysis: Analysis) -> Table:
+    """Give every tone of the ramp with its swatch, from paper to black."""
+    patches = analysis.patches
+    drawn = swatches(patches.lab)
+    rows = tuple(
+        (
+            drawn[i],
+            fixed(patches.level[i], 3),
+            fixed(patches.lab[i, 0]),
+            signed(patches.lab[i, 1]),
+            signed(patches.lab[i, 2]),
+            fixed(patches.density[i]),
+            signed(patches.delta_L[i]),
+            fixed(patches.delta_Ch[i]),
+            fixed(patches.delta_E00[i]),
+        )
+        for i in range(len(patches))
+    )
+    head = ("tone", "level", "L*", "a*", "b*", "density", "ΔL*", "ΔCh", "ΔE00")
+    caption = "As measured (repeats averaged), and the differences from the aims"
+    return Table(head, rows, caption, frozenset({0}))
+
+
+def facts_of(analysis: Analysis) -> tuple[tuple[str, str], ...]:
+    """Say what was measured and how, as far as it is known."""
+    facts = analysis.reading
+    lights = [light.name for light in analysis.lights or ()]
+    rows = (
+        ("Reading", facts.name),
+        ("File", facts.source),
+        ("Printer", facts.printer),
+        ("Paper", facts.paper),
+        ("Settings", facts.settings),
+        ("Instrument", facts.instrument),
+        ("Measured", None if facts.created is None else day_and_time(facts.created)),
+        ("Condition", f"{facts.condition} (ISO 13655)" if facts.condition else "not stated"),
+        ("Backing", facts.backing or "not stated"),
+        (
+            "Patches",
+            f"{facts.patches} measured, {'spectra' if facts.spectral else 'CIELAB only'}; "
+            f"{len(analysis.patches)} different tones on the ramp",
+        ),
+        ("Colour", f"CIELAB under D50, {facts.observer}° observer, against the perfect diffuser"),
+        ("Lights", joined(lights) or "D50 only"),
+        ("Repeats", _repeats(facts)),
+        *((("Remark" if i == 0 else ""), text) for i, text in enumerate(analysis.remarks)),
+    )
+    return tuple((name, text) for name, text in rows if text)
+
+
+def _repeats(facts: ReadingFacts) -> str:
+    known = facts.repeatability
+    sd = f"standard deviation {fixed(known.sd_Ch)} in a*, b* and {fixed(known.sd_L)} in L*"
+    if not known.known:
+        return f"nothing was measured twice; {sd} assumed"
+    return f"{known.repeated} tones measured {known.measurements} times in all; {sd}"
+
+
+def _cautions(analyses: Sequence[Analysis]) -> tuple[str, ...]:
+    clipped = sum(swatch.clipped for one in analyses for swatch in swatches(one.patches.lab))
+    drawable = (
+        f" {clipped} of the tones lie outside sRGB and are drawn at its edge." if clipped else ""
+    )
+    return (SIMULATED + drawable, *CAUTIONS)
 
 
 def write_analysis_report(

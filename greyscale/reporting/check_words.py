@@ -9,9 +9,12 @@ from rich.console import Console
 from rich.padding import Padding
 from rich.text import Text
 
+from greyscale.base.rests_on import support_data, supports
 from greyscale.checks import CheckResult, Finding
-from greyscale.reporting.conclusion import conclude
+from greyscale.checks.spoilt import spoilt_data
+from greyscale.reporting.json_output import Data
 from greyscale.reporting.next_step import after_check
+from greyscale.reporting.terminal import conclude
 
 _MOST_NAMED = 3
 
@@ -94,3 +97,45 @@ def heading(finding: Finding) -> str:
     """Give where, what and how sure, as "Strip C: strip read backwards (certain)"."""
     where = finding.where[:1].upper() + finding.where[1:]
     return f"{where}: {finding.kind} ({finding.certainty})"
+
+
+# What the checks of a reading found, as JSON.
+
+CHECK_SCHEMA = "greyscale/check/1"
+
+
+def check_data(result: CheckResult) -> Data:
+    """Give the result of the checks as plain data."""
+    return {
+        "schema": CHECK_SCHEMA,
+        "reading": {
+            "name": result.reading.name,
+            "source": result.reading.source,
+            "patches": len(result.reading),
+        },
+        "clean": result.clean,
+        "certainly_misread": result.certain,
+        "spoilt": spoilt_data(result.spoilt),
+        "findings": [finding_data(finding) for finding in result.findings],
+        "repaired_patches": None if result.repaired is None else len(result.repaired),
+        "remarks": list(result.remarks),
+        "rests_on": support_data(
+            supports("cielab", *(("weights", "cie-tables") if result.reading.spectral else ()))
+        ),
+    }
+
+
+def finding_data(finding: Finding) -> Data:
+    """Give one finding as plain data."""
+    return {
+        "kind": finding.kind,
+        "where": finding.where,
+        "certainty": finding.certainty,
+        "probability": round(finding.probability, 4),
+        "found": finding.found,
+        "advice": finding.advice,
+        "ids": list(finding.ids),
+        "lost": list(finding.lost),
+        "misread": finding.misread,
+        "repaired": finding.repaired,
+    }

@@ -3,15 +3,45 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
 
 from greyscale.checks import spoilt_words
 from greyscale.correction.folder import Luts
-from greyscale.correction.lut_3d import CLOSE_ENOUGH, MOST_NODES
-from greyscale.correction.own_aims import tone_aim_of
+from greyscale.correction.luts import CLOSE_ENOUGH, MOST_NODES
 from greyscale.correction.record import Correction
+from greyscale.correction.targets import tone_aim_of
+from greyscale.icc.amend import INTENTS, Amendment
 from greyscale.reporting.cast_words import joined
-from greyscale.reporting.numbers import fixed
+from greyscale.reporting.next_step import after_correction
+from greyscale.reporting.numbers import fixed, signed
 from greyscale.reporting.response_words import response_sentences
+from greyscale.reporting.terminal import conclude, plain_table
+
+# What became of a profile, in words.
+
+
+def amended_words(name: str, amendments: Sequence[Amendment]) -> str:
+    """Say which intents of an amended profile print neutral, and how much of it changed.
+
+    Examples
+    --------
+    >>> amended_words("amended.icc", [Amendment("B2A1", 1000, 120), Amendment("A2B1", 1000, 300)])
+    'Amended profile: amended.icc; relative (12 % of its points to the printer changed)'
+    """
+    names = {number: intent for intent, number in INTENTS.items()}
+    parts = [
+        f"{names[int(one.table[3])]} ({100 * one.changed / one.points:.0f} % of its points to the "
+        "printer changed)"
+        for one in sorted(amendments, key=lambda one: one.table)
+        if one.table.startswith("B2A")
+    ]
+    return f"Amended profile: {name}; {joined(parts)}"
+
 
 LIGHT_BLACK = 15.0
 """L* of black from which the choice of scaling is named (common practice, no source)."""
@@ -220,3 +250,98 @@ def _knowledge(correction: Correction) -> str:
         "patches on the chart (greyscale chart --near-neutral) would save that round, and tell "
         "whether the printer answers in colour at all."
     )
+
+
+# A correction in the terminal: what is sent, then what will be removed and what cannot.
+
+_LEVELS = 11
+
+
+def show_correction(
+    correction: Correction,
+    luts: Luts,
+    folder: Path,
+    console: Console,
+    every: bool = False,
+    further: Sequence[str] = (),
+) -> None:
+    """Print a correction that was written to a folder.
+
+    Parameters
+    ----------
+    console
+        Where to print; it decides about colour (NO_COLOR, not a terminal: none).
+    every
+        The tables as well.
+    further
+        Sentences on what else was written.
+    """
+    console.print(heading(correction))
+    console.print()
+    if correction.lights:
+        console.print(trade_off_table(correction))
+        console.print()
+    if every:
+        console.print(expectation_table(correction))
+        console.print()
+        console.print(tones_table(correction))
+        console.print()
+    conclude(
+        console,
+        (*correction_sentences(correction), *further),
+        after_correction(folder, correction.evidence.tone_alone),
+        remarks=(*correction.remarks, *lut_sentences(luts)),
+        rests_on=correction.rests_on,
+        written=folder,
+    )
+
+
+def heading(correction: Correction) -> Text:
+    """Give the name, and what it is for, as one line."""
+    known = [correction.printer, correction.paper_name, correction.settings]
+    details = [f"round {correction.round}", *(text for text in known if text)]
+    if correction.follows:
+        details.append(f"follows {correction.follows}")
+    return Text.assemble((correction.name, "bold"), "  ", (", ".join(details), "dim"))
+
+
+def expectation_table(correction: Correction) -> Table:
+    """Give the errors now and as expected."""
+    expected = correction.expectation
+    where = f" under {correction.light}" if correction.lights else ""
+    table = plain_table(f"Against the aim{where}", ("figure", "now", "expected"))
+    rows = (
+        ("mean ΔCh", expected.before_mean_delta_Ch, expected.after_mean_delta_Ch),
+        ("largest ΔCh", expected.before_max_delta_Ch, expected.after_max_delta_Ch),
+        ("mean ΔL*", expected.before_mean_delta_L, expected.after_mean_delta_L),
+        ("largest ΔL*", expected.before_max_delta_L, expected.after_max_delta_L),
+    )
+    for name, before, after in rows:
+        table.add_row(name, fixed(before), fixed(after))
+    return table
+
+
+def trade_off_table(correction: Correction) -> Table:
+    """Give what each choice of lights would leave under all of them."""
+    table = plain_table("Mean ΔCh expected, by light", trade_off_head(correction))
+    for row in trade_off_rows(correction):
+        table.add_row(*row)
+    return table
+
+
+def tones_table(correction: Correction) -> Table:
+    """Give what is sent and predicted for even steps of level, from paper to black."""
+    curve = correction.curve
+    levels = np.linspace(1.0, 0.0, _LEVELS)
+    sent = curve.apply(np.repeat(levels[:, np.newaxis], 3, axis=1))
+    lab = curve.predict(levels)
+    table = plain_table("Sent, and predicted", ("level", "R", "G", "B", "L*", "a*", "b*"), ())
+    for level, rgb, tone in zip(levels, sent, lab, strict=True):
+        table.add_row(
+            fixed(level),
+            *(fixed(value, 4) for value in rgb),
+            fixed(tone[0], 1),
+            signed(tone[1]),
+            signed(tone[2]),
+        )
+    return table

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
-import numpy as np
+from pathlib import Path
 
-from greyscale.analysis.drying import WITHIN, Drying
-from greyscale.analysis.drying_series import DryingSeries
+import numpy as np
+from rich.console import Console
+from rich.table import Table
+
+from greyscale.analysis.drying import WITHIN, Drying, DryingSeries
 from greyscale.reporting.cast_words import joined
+from greyscale.reporting.next_step import after_drying
 from greyscale.reporting.numbers import fixed, signed
+from greyscale.reporting.terminal import conclude, plain_table
 
 _MINUTES_TO, _DAYS_FROM = 0.95, 47.5
 
@@ -131,3 +136,51 @@ def _fit(drying: Drying) -> str:
         "The change dies away in two ways at once, by about two thirds every "
         f"{joined(constants)}: a quick one and a slow one."
     )
+
+
+# The drying of a print in the terminal.
+
+HEAD = ("level", "L*", "ΔL*", "Δa*", "Δb*", "Δdensity", "ΔE00 so far", "ΔE00 to come")
+"""Headings of the table of tones."""
+
+
+def show_drying(
+    drying: Drying, console: Console, *, every: bool = False, written: Path | None = None
+) -> None:
+    """Print how the tones changed, if that is wanted, and then the verdict."""
+    if every:
+        console.print(_tones(drying))
+        console.print()
+    conclude(
+        console,
+        drying_sentences(drying),
+        after_drying(drying),
+        remarks=drying.series.remarks,
+        rests_on=drying.rests_on,
+        written=written,
+    )
+
+
+def tone_row(drying: Drying, index: int) -> tuple[str, ...]:
+    """Give the cells of one tone: level, L* as last read, changes, what is still to come."""
+    series = drying.series
+    L, a, b = drying.change[index]
+    low, middle, high = drying.to_come[index]
+    return (
+        fixed(float(series.level[index]), 3),
+        fixed(float(series.lab[-1, index, 0]), 1),
+        signed(L),
+        signed(a),
+        signed(b),
+        signed(float(drying.change_density[index]), 3),
+        fixed(float(drying.change_E00[index])),
+        f"{fixed(middle)} ({fixed(low)} to {fixed(high)})",
+    )
+
+
+def _tones(drying: Drying) -> Table:
+    title = f"Change {span_words(drying.series)}, {len(drying.series.hours)} readings"
+    table = plain_table(title, HEAD, words=())
+    for index in range(len(drying.series.level)):
+        table.add_row(*tone_row(drying, index))
+    return table

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import asdict
+from typing import Any
 
 from rich.table import Table
 
-from greyscale.base.rests_on import Support, supports
+from greyscale.base.rests_on import Support, support_data, supports
 from greyscale.colorimetry.light_quality import ULTRAVIOLET, LightQuality
 from greyscale.colorimetry.lights import Light
-from greyscale.reporting.plain_table import PlainTable
+from greyscale.reporting.terminal import PlainTable
 
 GROUPS = (
     ("incandescent", ("A",)),
@@ -117,3 +119,25 @@ def light_remarks(source: Light, quality: LightQuality) -> list[str]:
 
 def _number(value: float | None, form: str) -> str:
     return "-" if value is None else format(value, form)
+
+
+# Lights as JSON.
+
+LIGHTS_SCHEMA = "greyscale/lights/1"
+
+
+def lights_data(sources: Sequence[Light], qualities: Sequence[LightQuality]) -> dict[str, Any]:
+    """Give lights as plain data: their numbers, and the relative power they were made from."""
+    return {
+        "schema": LIGHTS_SCHEMA,
+        "lights": [
+            {
+                **asdict(quality),
+                "remarks": light_remarks(source, quality),
+                "wavelengths": source.wavelengths.tolist(),
+                "power": source.measured.tolist(),
+            }
+            for source, quality in zip(sources, qualities, strict=True)
+        ],
+        "rests_on": support_data(lights_rest_on(sources)),
+    }

@@ -8,6 +8,10 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from greyscale.analysis.same_print import Match, grey_tones, match
+from greyscale.base.errors import BadInput
+from greyscale.records.add_print import edition_of
+from greyscale.records.adding import Added
 from greyscale.records.entries import (
     MOMENT_FROM,
     STATED,
@@ -19,12 +23,120 @@ from greyscale.records.entries import (
     ReadingDetails,
     VerificationDetails,
 )
-from greyscale.records.new_entry import Added
+from greyscale.records.export import entry_data
+from greyscale.records.find import entry_of
+from greyscale.records.kept_files import correction_of, reading_of
+from greyscale.records.print_log import PrintLog
 from greyscale.reporting.cast_words import joined
-from greyscale.reporting.dates import minute
 from greyscale.reporting.drying_words import time_words
-from greyscale.reporting.numbers import MISSING, fixed
-from greyscale.reporting.plain_table import plain_table
+from greyscale.reporting.json_output import Data
+from greyscale.reporting.numbers import MISSING, fixed, minute, signed
+from greyscale.reporting.terminal import plain_table
+
+# Entries of the print log as JSON, schemas "greyscale/log/1" and "greyscale/log-entry/1".
+
+LIST_SCHEMA = "greyscale/log/1"
+ENTRY_SCHEMA = "greyscale/log-entry/1"
+
+
+def log_data(entries: Sequence[Entry]) -> Data:
+    """Give entries as plain data; they name each other by their number, `id`."""
+    return {"schema": LIST_SCHEMA, "entries": [_entry(entry) for entry in entries]}
+
+
+def log_entry_data(entry: Entry) -> Data:
+    """Give one entry as plain data."""
+    return {"schema": ENTRY_SCHEMA, **_entry(entry)}
+
+
+def _entry(entry: Entry) -> Data:
+    return {"id": entry.id, **entry_data(entry, lambda number: number)}
+
+
+# An edition in words: which copies there are, and whether this one matches the first.
+
+
+def edition_facts(log: PrintLog, entry: Entry) -> list[tuple[str, str]]:
+    """Give what the log knows of a print beside its own entry, as names and texts.
+
+    Parameters
+    ----------
+    entry
+        Of a print.
+    """
+    details = _print_details(entry)
+    if details.chart:
+        return []
+    copies = [entry_of(log, number) for number in edition_of(log, details.title)]
+    found = [("Edition", _edition(copies))] if len(copies) > 1 or details.copy else []
+    if details.strip is None:
+        return found
+    try:
+        return [*found, *_matches(log, entry, copies)]
+    except BadInput as error:
+        return [*found, ("Strip", f"cannot be compared: {error.message}")]
+
+
+def _matches(log: PrintLog, entry: Entry, copies: list[Entry]) -> list[tuple[str, str]]:
+    details = _print_details(entry)
+    assert details.strip is not None
+    level, lab = grey_tones(reading_of(log, entry_of(log, details.strip)))
+    found = []
+    if details.correction is not None:
+        curve = correction_of(log, entry_of(log, details.correction)).curve
+        kept = match(level, lab, level, curve.predict(level))
+        found.append(("Promise", match_words(kept, "its promise")))
+    first = next((one for one in copies if _print_details(one).strip), None)
+    strip = None if first is None or first.id == entry.id else _print_details(first).strip
+    if first is not None and strip is not None:
+        other = grey_tones(reading_of(log, entry_of(log, strip)))
+        name = (
+            f"copy {_print_details(first).copy}"
+            if _print_details(first).copy
+            else f"entry {first.id}"
+        )
+        found.append(("Match", match_words(match(level, lab, *other), name)))
+    return found
+
+
+def match_words(found: Match, other: str) -> str:
+    """Say whether a print matches another, or what differs.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> apart = np.array([[0.1, 0.0, 0.0], [0.0, 0.2, 0.0]])
+    >>> match_words(Match(np.array([0.2, 0.8]), apart, np.array([0.1, 0.27])), "copy 1")
+    'matches copy 1 within ΔE00 0.3, over 2 tones'
+    """
+    worst = found.worst
+    count = f"{len(found.level)} tone{'s' if len(found.level) > 1 else ''}"
+    if found.matches:
+        return (
+            f"matches {other} within ΔE00 {fixed(float(found.delta_E00[worst]), 1)}, over {count}"
+        )
+    L, a, b = found.difference[worst].tolist()
+    return (
+        f"differs from {other}: most at level {fixed(float(found.level[worst]))}, by ΔE00 "
+        f"{fixed(float(found.delta_E00[worst]), 1)} (L* {signed(L, 1)}, a* {signed(a, 1)}, "
+        f"b* {signed(b, 1)}), of {count}"
+    )
+
+
+def _edition(copies: list[Entry]) -> str:
+    numbered = [one for one in copies if _print_details(one).copy]
+    if not numbered:
+        return f"{len(copies)} prints: {joined([f'entry {one.id}' for one in copies])}"
+    numbers = joined([f"{_print_details(one).copy} (entry {one.id})" for one in numbered])
+    word = "copy" if len(numbered) == 1 else "copies"
+    others = len(copies) - len(numbered)
+    without = f", and {others} without a number" if others else ""
+    return f"{word} {numbers} of {_print_details(numbered[0]).edition}{without}"
+
+
+def _print_details(entry: Entry) -> PrintDetails:
+    assert isinstance(entry.details, PrintDetails)
+    return entry.details
 
 
 def added_words(added: Added) -> str:

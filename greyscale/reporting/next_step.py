@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from greyscale.analysis.followed import CHANGED, TOO_FEW
 from greyscale.base.errors import BadInput
-from greyscale.base.shell import as_typed
+from greyscale.base.plain_text import as_typed
 
 if TYPE_CHECKING:
     # Every command ends with its next step, and waits for no other's results to be imported.
@@ -62,7 +62,7 @@ def after_analysis(analyses: Sequence[Analysis], layout: Path | None = None) -> 
             "Rank the papers for the light they will hang in",
             ("compare", *sources, *_with(layout)),
         )
-    from greyscale.reporting.words import NOTICED_DELTA_L
+    from greyscale.reporting.analysis_words import NOTICED_DELTA_L
 
     (only,) = analyses
     source = only.reading.source
@@ -98,7 +98,7 @@ def after_check(
     repaired
         The repaired reading, where it was written.
     """
-    from greyscale.readings.from_layout import FROM_LAYOUT
+    from greyscale.readings.assemble import FROM_LAYOUT
 
     source = result.reading.source
     if result.clean:

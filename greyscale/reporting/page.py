@@ -32,7 +32,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, ClassVar
 
 from greyscale.base.rests_on import Support
-from greyscale.reporting.figures.drawn import DrawnFigure
+from greyscale.reporting.figures.save import DrawnFigure
 from greyscale.reporting.grounds import CONSERVATION, grounds
 from greyscale.reporting.style import Drawing
 from greyscale.reporting.swatches import Swatch

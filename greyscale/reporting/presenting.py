@@ -16,24 +16,21 @@ from greyscale.correction.record import Correction
 from greyscale.correction.settings import Settings
 from greyscale.correction.verify import Verification
 from greyscale.readings.reading import Reading
-from greyscale.reporting.analysis_page import analysis_page
-from greyscale.reporting.comparison_json import comparison_data
-from greyscale.reporting.comparison_page import comparison_page
+from greyscale.reporting.analysis_report import analysis_page
+from greyscale.reporting.analysis_words import verdict
+from greyscale.reporting.comparison_report import comparison_data, comparison_page
 from greyscale.reporting.comparison_words import comparison_sentences
-from greyscale.reporting.correction_page import correction_page
+from greyscale.reporting.correction_report import correction_page
 from greyscale.reporting.correction_words import correction_sentences
-from greyscale.reporting.drying_json import drying_data
-from greyscale.reporting.drying_page import drying_page
+from greyscale.reporting.drying_report import drying_data, drying_page
 from greyscale.reporting.drying_words import drying_sentences
 from greyscale.reporting.html import html as page_of
 from greyscale.reporting.json_output import analysis_data
 from greyscale.reporting.numbers import fixed, signed
 from greyscale.reporting.page import Report, Section, Table
 from greyscale.reporting.settings_report import settings_data, settings_page, settings_sentences
-from greyscale.reporting.verification_json import verification_data
-from greyscale.reporting.verification_page import verification_page
+from greyscale.reporting.verification_report import verification_data, verification_page
 from greyscale.reporting.verification_words import verification_sentences
-from greyscale.reporting.words import verdict
 
 _LINES = 3
 _HEIGHT = 640

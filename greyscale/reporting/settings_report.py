@@ -21,16 +21,15 @@ from greyscale.correction.settings import (
     Settings,
 )
 from greyscale.reporting.cast_words import joined
-from greyscale.reporting.conclusion import conclude
 from greyscale.reporting.figures.settings_tones import settings_tones
 from greyscale.reporting.next_step import after_settings
 from greyscale.reporting.numbers import MISSING, fixed
 from greyscale.reporting.page import CAUTIONS, Picture, Prose, Report, Section, Table
-from greyscale.reporting.plain_table import plain_table
 from greyscale.reporting.report_folder import write_report
 from greyscale.reporting.response_words import response_sentences
 from greyscale.reporting.strips import strip
 from greyscale.reporting.swatches import SIMULATED
+from greyscale.reporting.terminal import conclude, plain_table
 
 SETTINGS_SCHEMA = "greyscale/settings/1"
 

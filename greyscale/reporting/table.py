@@ -12,13 +12,11 @@ from rich.text import Text
 from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.casts import Cast
 from greyscale.colorimetry.arrays import Array
+from greyscale.reporting.analysis_words import light_figures, sentences, summary, verdict
 from greyscale.reporting.cast_words import joined
-from greyscale.reporting.conclusion import conclude
-from greyscale.reporting.light_words import light_figures
 from greyscale.reporting.next_step import NextStep
 from greyscale.reporting.numbers import MISSING, fixed, percent, signed, span
-from greyscale.reporting.plain_table import plain_table
-from greyscale.reporting.words import sentences, summary, verdict
+from greyscale.reporting.terminal import conclude, plain_table
 
 
 def show(

@@ -2,7 +2,16 @@
 
 from __future__ import annotations
 
-from greyscale.analysis.control_chart import BEYOND, FALL, RANGE, RISE, ControlChart, Signal
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from greyscale.analysis.control_chart import BEYOND, FALL, RANGE, RISE, RULES, ControlChart, Signal
 from greyscale.analysis.followed import (
     CHANGED,
     CHARACTERISTICS,
@@ -15,10 +24,158 @@ from greyscale.analysis.followed import (
 )
 from greyscale.analysis.trend import DatedAnalysis, Movement, Trend, is_noticed
 from greyscale.colorimetry.arrays import Array
+from greyscale.records.entries import FILE, Entry, NoteDetails, ReadingDetails
 from greyscale.reporting.cast_words import joined
-from greyscale.reporting.dates import day
-from greyscale.reporting.numbers import fixed, signed
-from greyscale.reporting.trend_subject import NAMES, ShownTrend, beyond_names
+from greyscale.reporting.next_step import after_trend
+from greyscale.reporting.numbers import day, fixed, minute, signed
+from greyscale.reporting.terminal import conclude, plain_table
+
+# What a trend is of: the printer, the paper, how it was measured, and what was noted meanwhile.
+
+NAMES = {one.key: one.name for one in CHARACTERISTICS}
+"""What is followed, as it is printed."""
+
+
+@dataclass(frozen=True)
+class Remark:
+    """Something noted of this printer and paper: new ink, another batch.
+
+    Attributes
+    ----------
+    number
+        Its entry in the log.
+    moment
+        When.
+    text
+        In the words of who noted it.
+    """
+
+    number: int
+    moment: datetime
+    text: str
+
+
+@dataclass(frozen=True, eq=False)
+class ShownTrend:
+    """A trend with all that a reader needs to know of it.
+
+    Attributes
+    ----------
+    trend
+        What was found.
+    printer, paper, inks, settings, condition, backing, observer
+        What all readings share; None where it is not known.
+    correction
+        Name of the correction that all were printed through, or None.
+    notes
+        What was noted from the first reading on, the oldest first.
+    remarks
+        What had to be decided, as sentences to be shown.
+    """
+
+    trend: Trend
+    printer: str | None
+    paper: str | None
+    inks: str | None
+    settings: str | None
+    condition: str | None
+    backing: str | None
+    observer: str
+    correction: str | None
+    notes: Sequence[Remark] = ()
+    remarks: Sequence[str] = ()
+
+    @property
+    def title(self) -> str:
+        """The paper and the printer."""
+        known = [name for name in (self.paper, self.printer) if name]
+        return ", ".join(known) or "printer and paper not stated"
+
+    @property
+    def notes_before_change(self) -> tuple[Remark, ...]:
+        """What was noted between the last reading before the change and the first after it."""
+        since = self.trend.since
+        if since is None:
+            return ()
+        start = self.trend.readings[since - 1].moment
+        stop = self.trend.readings[since].moment
+        # A note by day alone stands at its midnight.
+        return tuple(
+            note
+            for note in self.notes
+            if start.date() <= note.moment.date() and note.moment <= stop
+        )
+
+
+def shown_trend(
+    trend: Trend, group: Sequence[Entry], correction: str | None, notes: Sequence[Entry]
+) -> ShownTrend:
+    """Give a trend with what the log knows of its readings.
+
+    Parameters
+    ----------
+    group
+        The readings' entries, all printed and measured alike.
+    correction
+        Name of the correction that they were printed through.
+    notes
+        What was noted of this printer and paper.
+    """
+    entry = group[0]
+    details = entry.details
+    assert isinstance(details, ReadingDetails)
+    return ShownTrend(
+        trend=trend,
+        printer=entry.printer,
+        paper=entry.paper,
+        inks=entry.inks,
+        settings=entry.settings,
+        condition=details.condition,
+        backing=details.backing,
+        observer=details.observer,
+        correction=correction,
+        notes=[
+            Remark(note.id, note.moment, note.details.text)
+            for note in notes
+            if isinstance(note.details, NoteDetails)
+        ],
+        remarks=_remarks(group),
+    )
+
+
+def _remarks(group: Sequence[Entry]) -> tuple[str, ...]:
+    remarks = []
+    undated = [str(entry.id) for entry in group if entry.moment_from == FILE]
+    if undated:
+        remarks.append(
+            f"When it was measured is not stated in the file of {_entries(undated)}: the file's "
+            "own date stands for it."
+        )
+    instruments = {
+        entry.details.instrument
+        for entry in group
+        if isinstance(entry.details, ReadingDetails) and entry.details.instrument
+    }
+    if len(instruments) > 1:
+        remarks.append(
+            f"{len(instruments)} instruments were used ({joined(sorted(instruments))}): a step "
+            "between them is not a change in the print."
+        )
+    return tuple(remarks)
+
+
+def _entries(numbers: Sequence[str]) -> str:
+    return f"entry {numbers[0]}" if len(numbers) == 1 else f"entries {joined(list(numbers))}"
+
+
+def beyond_names(trend: Trend, index: int) -> tuple[str, ...]:
+    """Name what lies beyond a limit at one reading."""
+    return tuple(
+        NAMES[key]
+        for key, chart in trend.charts.items()
+        if any(s.rule == BEYOND and s.first <= index <= s.last for s in chart.signals)
+    )
+
 
 _GROUPS = {one.key: one.group for one in CHARACTERISTICS}
 _NAMED = 3
@@ -204,3 +361,106 @@ def _grade(shown: ShownTrend) -> list[str]:
         f"Printed through '{shown.correction}', the latest {keeps} the {latest.tolerance} grade: "
         f"mean ΔCh {fixed(latest.mean_delta_Ch)}, largest {fixed(latest.max_delta_Ch)}."
     ]
+
+
+# A trend in the terminal: the sentences, every reading, and what the control charts say.
+
+
+def show_trend(
+    shown: ShownTrend, console: Console, every: bool = False, written: Path | None = None
+) -> None:
+    """Print a trend.
+
+    Parameters
+    ----------
+    console
+        Where to print; it decides about colour (NO_COLOR, not a terminal: none).
+    every
+        The tables: every reading, and the control limits.
+    written
+        The report that was written.
+    """
+    trend = shown.trend
+    console.print(Text.assemble((shown.title, "bold"), "\n", (details_of(shown), "dim")))
+    console.print()
+    if every:
+        console.print(readings_table(trend))
+        console.print()
+        if trend.charts:
+            console.print(charts_table(trend))
+            console.print()
+    for note in shown.notes:
+        console.print(Text(f"Note {note.number}, {minute(note.moment)}: {note.text}"))
+    if shown.notes:
+        console.print()
+    conclude(
+        console,
+        trend_sentences(shown),
+        after_trend(trend),
+        remarks=shown.remarks,
+        rests_on=trend.rests_on,
+        written=written,
+    )
+
+
+def details_of(shown: ShownTrend) -> str:
+    """Say in one line how the readings were printed and measured."""
+    known = (
+        _counted(len(shown.trend.readings)),
+        shown.condition or "condition not stated",
+        f"{shown.backing} backing" if shown.backing else "backing not stated",
+        f"D50, {shown.observer}°",
+        f"inks {shown.inks}" if shown.inks else None,
+        shown.settings,
+        f"through '{shown.correction}'" if shown.correction else "without correction",
+    )
+    return ", ".join(text for text in known if text)
+
+
+def _counted(count: int) -> str:
+    return "1 reading" if count == 1 else f"{count} readings"
+
+
+def readings_table(trend: Trend) -> Table:
+    """Give a line for each reading, the oldest first; what lies beyond a limit by name."""
+    headings = ("entry", "measured", "mean ΔCh", "max ΔCh", "ΔL*", "paper b*", "black L*")
+    table = plain_table("Readings", headings, (1,))
+    table.add_column("beyond")
+    for i, one in enumerate(trend.readings):
+        neutrality = one.analysis.neutrality
+        values = {key: chart.values[i] for key, chart in trend.charts.items()}
+        table.add_row(
+            str(one.number),
+            f"{one.moment:%Y-%m-%d}",
+            fixed(neutrality.mean_delta_Ch),
+            fixed(neutrality.max_delta_Ch),
+            signed(values.get("mean_delta_L")),
+            signed(float(one.analysis.paper[2])),
+            fixed(float(one.analysis.black[0])),
+            ", ".join(beyond_names(trend, i)),
+        )
+    return table
+
+
+def charts_table(trend: Trend) -> Table:
+    """Give a line for each number that is followed: its centre, limits, latest, and signals."""
+    title = f"Control limits, from {trend.baseline} readings"
+    table = plain_table(title, ("figure", "lower", "centre", "upper", "latest"))
+    table.add_column("the latest is")
+    for one in CHARACTERISTICS:
+        chart = trend.charts[one.key]
+        table.add_row(
+            one.name,
+            fixed(chart.lower),
+            fixed(chart.centre),
+            fixed(chart.upper),
+            fixed(float(chart.values[-1])),
+            standing(chart),
+        )
+    return table
+
+
+def standing(chart: ControlChart) -> str:
+    """Say how the latest value stands: "within", or the signals that it is part of."""
+    rules = dict.fromkeys(signal.rule for signal in chart.active)
+    return ", ".join(RULES[rule] for rule in rules) or "within"

@@ -14,8 +14,8 @@ from support.lights_loop import LEVELS, Hall, fading, mean_delta_Ch, readings
 from greyscale.analysis.analyse import Analysis, analyse
 from greyscale.analysis.brighteners import with_glow
 from greyscale.analysis.comparison import ComparisonOptions, compare
+from greyscale.reporting.analysis_words import light_words
 from greyscale.reporting.json_output import analysis_data
-from greyscale.reporting.light_words import light_words
 
 LIGHTS = ("D50", "A", "LED-B3", "LED-V1")
 BRIGHT = Hall("bright")

@@ -11,8 +11,7 @@ import numpy as np
 import pytest
 from support.misreading import chart_layout
 
-from greyscale.analysis.drying import WITHIN, _settled, drying
-from greyscale.analysis.drying_series import drying_series
+from greyscale.analysis.drying import WITHIN, _settled, drying, drying_series
 from greyscale.base.errors import BadInput
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.demo.printers import demo_printer

@@ -12,8 +12,8 @@ from typer.testing import CliRunner
 from greyscale.analysis.analyse import analyse
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.cli.app import app
+from greyscale.reporting.analysis_words import sentences
 from greyscale.reporting.json_output import analysis_data
-from greyscale.reporting.words import sentences
 
 LEVELS = np.linspace(0, 1, 33)
 BINS = np.linspace(0, 1, 256)

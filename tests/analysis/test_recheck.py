@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from greyscale.analysis.recheck import Course, Recheck, drift_rate, recheck
+from greyscale.analysis.what_next import Course, Recheck, drift_rate, recheck
 
 
 def drifting(seed: int, weeks: float, readings: int = 30, noise: float = 0.08) -> Course:

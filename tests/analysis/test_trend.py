@@ -10,9 +10,8 @@ import pytest
 from support.logged import reading
 
 from greyscale.analysis.analyse import analyse
-from greyscale.analysis.control_chart import control_chart
+from greyscale.analysis.control_chart import control_chart, watch
 from greyscale.analysis.followed import CHARACTERISTICS, LEAST_READINGS, WATCHED
-from greyscale.analysis.multivariate_chart import watch
 from greyscale.analysis.trend import (
     DatedAnalysis,
     _deltas_at,

@@ -7,7 +7,6 @@ from datetime import datetime, timedelta
 
 import pytest
 
-from greyscale.analysis.recheck import Recheck
 from greyscale.analysis.what_next import (
     CORRECT,
     MEASURE,
@@ -26,6 +25,7 @@ from greyscale.analysis.what_next import (
     Next,
     Printed,
     Proof,
+    Recheck,
     Standing,
     what_next,
 )

@@ -8,7 +8,7 @@ from support.corrections import apply_lut, correction_with, curve_against, print
 from support.picture_files import codes, pixels_of, png_bytes, tiff
 
 from greyscale.applying.apply import ApplyOptions, apply_correction
-from greyscale.applying.dither import dithered
+from greyscale.applying.bands import dithered
 from greyscale.correction.curve import unchanged
 from greyscale.correction.folder import write_files
 

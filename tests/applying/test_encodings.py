@@ -21,10 +21,8 @@ from support.picture_files import (
 )
 
 from greyscale.aims.tone import tone_aim
-from greyscale.applying.apply import ApplyOptions, apply_correction
-from greyscale.applying.conversion import conversion_of
-from greyscale.applying.encoding import encoding_of, named_encoding
-from greyscale.applying.working_space import working_space
+from greyscale.applying.apply import ApplyOptions, apply_correction, working_space
+from greyscale.applying.conversion import conversion_of, encoding_of, named_encoding
 from greyscale.base.errors import BadInput
 from greyscale.correction.curve import unchanged
 from greyscale.pictures.formats import read_picture

@@ -7,8 +7,8 @@ import tifffile
 from PIL import Image, ImageOps
 from support.picture_files import codes, gamma_profile, tiff
 
-from greyscale.applying.encoding import named_encoding
-from greyscale.applying.small_picture import small_picture
+from greyscale.applying.conversion import named_encoding
+from greyscale.applying.preview import small_picture
 
 LSTAR = named_encoding("lstar")
 

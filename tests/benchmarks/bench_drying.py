@@ -19,8 +19,7 @@ from pathlib import Path
 
 import numpy as np
 
-from greyscale.analysis.drying import WITHIN, Drying, follow
-from greyscale.analysis.drying_series import DryingSeries
+from greyscale.analysis.drying import WITHIN, Drying, DryingSeries, follow
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.density import density_from_lightness
 from greyscale.colorimetry.differences import delta_E_2000

@@ -39,7 +39,7 @@ from greyscale.charts.near_neutral import (  # noqa: E402
 from greyscale.charts.order import with_repeats  # noqa: E402
 from greyscale.charts.patches import joined  # noqa: E402
 from greyscale.charts.tones import starting_tones  # noqa: E402
-from greyscale.correction.chosen_patches import measured_by  # noqa: E402
+from greyscale.correction.charts import measured_by  # noqa: E402
 from greyscale.correction.correct import correct  # noqa: E402
 from greyscale.correction.record import Correction  # noqa: E402
 from greyscale.printer.design import design  # noqa: E402

@@ -8,10 +8,9 @@ from pathlib import Path
 from greyscale import __version__
 from greyscale.readings.iso28178 import write
 from greyscale.records.add_reading import WITHOUT, add_readings
-from greyscale.records.figures import COLUMNS
-from greyscale.records.new_entry import Told
+from greyscale.records.adding import Told
 from greyscale.records.print_log import open_log
-from greyscale.records.standings import standings
+from greyscale.records.standings import COLUMNS, standings
 from tests.benchmarks.growth import hold_growth
 from tests.benchmarks.inputs import ramp
 from tests.benchmarks.ratios import hold_ratio, process

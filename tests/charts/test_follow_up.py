@@ -5,9 +5,8 @@ import pytest
 from support.array_printers import halftone_printer
 
 from greyscale.base.errors import BadInput
-from greyscale.charts.after import follow_up_tones
 from greyscale.charts.measured_ramp import measured_ramp
-from greyscale.charts.plan import plan_patches
+from greyscale.charts.plan import follow_up_tones, plan_patches
 from greyscale.charts.tones import starting_levels
 from greyscale.readings.reading import Reading
 

@@ -9,8 +9,14 @@ from greyscale.base.errors import BadInput
 from greyscale.charts.chart import make_chart
 from greyscale.charts.marks import Caption, draw_page, gap_level, head_and_foot
 from greyscale.charts.order import falling_order, shuffled_order, with_repeats
-from greyscale.charts.page import Sheet, grid_from_fields, place_patches, strip_letters
-from greyscale.charts.page_size import PageSize, page_size
+from greyscale.charts.page import (
+    PageSize,
+    Sheet,
+    grid_from_fields,
+    page_size,
+    place_patches,
+    strip_letters,
+)
 from greyscale.charts.plan import plan_patches
 from greyscale.charts.tones import starting_tones
 

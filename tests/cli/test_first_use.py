@@ -16,7 +16,7 @@ from typer.testing import CliRunner
 from greyscale.base.errors import BadInput
 from greyscale.base.nearest import did_you_mean, near_path, no_such_file
 from greyscale.cli import app as program
-from greyscale.cli.command_line import command_line
+from greyscale.cli.shared_options import command_line
 from greyscale.demo.printers import demo_printer
 from greyscale.readings.iso28178 import write
 
@@ -187,7 +187,7 @@ def test_a_pdf_without_a_folder_is_refused_before_the_work(folder):
 def test_the_command_in_a_report_can_be_pasted(monkeypatch):
     monkeypatch.setattr(sys, "argv", ["greyscale", "analyse", "kozo 1.txt"])
     assert command_line() == "greyscale analyse 'kozo 1.txt'"
-    monkeypatch.setattr("greyscale.base.shell.os.name", "nt")
+    monkeypatch.setattr("greyscale.base.plain_text.os.name", "nt")
     assert command_line() == 'greyscale analyse "kozo 1.txt"'
 
 

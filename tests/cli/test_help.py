@@ -17,8 +17,7 @@ from typer.testing import CliRunner
 
 from greyscale.base.errors import BadInput
 from greyscale.cli import app as program
-from greyscale.cli.contents import PARTS
-from greyscale.cli.help_page import EXAMPLE
+from greyscale.cli.contents import EXAMPLE, PARTS
 from greyscale.cli.log import NAMES
 from greyscale.demo.printers import demo_printer
 from greyscale.readings.iso28178 import write

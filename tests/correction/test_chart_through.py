@@ -6,9 +6,8 @@ import tifffile
 
 from greyscale.base.errors import BadInput
 from greyscale.charts.chart import make_chart, write_chart
-from greyscale.correction.apply_curve import chart_through
-from greyscale.correction.folder import write_files
-from greyscale.correction.whole_folder import whole_folder
+from greyscale.correction.charts import chart_through
+from greyscale.correction.folder import whole_folder, write_files
 from greyscale.readings.layout import read_layout
 
 

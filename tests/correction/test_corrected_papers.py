@@ -14,7 +14,7 @@ from support.lights_loop import Hall, best_worst, readings
 from greyscale.analysis.comparison import ComparedPaper, Comparison, ComparisonOptions
 from greyscale.correction.corrected_papers import compare_papers
 from greyscale.readings.reading import Reading
-from greyscale.reporting.comparison_json import comparison_data
+from greyscale.reporting.comparison_report import comparison_data
 from greyscale.reporting.comparison_words import comparison_sentences
 
 LIGHTS = ("D50", "LED-B1")

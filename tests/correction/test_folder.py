@@ -25,9 +25,9 @@ from greyscale.correction.folder import (
     LUT_1D,
     LUT_3D,
     read_correction,
+    whole_folder,
     write_files,
 )
-from greyscale.correction.whole_folder import whole_folder
 
 
 @pytest.fixture(scope="module")

@@ -11,11 +11,9 @@ from support.families import family
 
 from greyscale.charts.chart import make_chart
 from greyscale.charts.picture_tones import PictureTones
-from greyscale.correction.correct import correct
+from greyscale.correction.correct import MOST, correct, priority
 from greyscale.correction.folder import JSON, read_correction, write_files
-from greyscale.correction.lut_3d import choose_size
-from greyscale.correction.lut_3d_axis import GreyAxis, even_knots
-from greyscale.correction.priority import MOST, priority
+from greyscale.correction.luts import GreyAxis, choose_size, even_knots
 from greyscale.correction.record import Correction, Options
 from greyscale.printer.solver import smoothed
 from greyscale.readings.reading import Reading

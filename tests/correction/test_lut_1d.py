@@ -3,9 +3,7 @@
 import numpy as np
 import pytest
 
-from greyscale.correction.clf import write_clf
-from greyscale.correction.cube import cube_text, write_cube_1d
-from greyscale.correction.lut_1d import lut_1d
+from greyscale.correction.luts import cube_text, lut_1d, write_clf, write_cube_1d
 
 TOLERANCE = 1 / 4000
 

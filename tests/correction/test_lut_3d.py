@@ -5,18 +5,19 @@ import dataclasses
 import numpy as np
 import pytest
 
-from greyscale.correction.cube import write_cube_3d
 from greyscale.correction.curve import Curve, unchanged
-from greyscale.correction.lut_3d import (
+from greyscale.correction.luts import (
     CLOSE_ENOUGH,
     FAR,
     NEAR,
+    GreyAxis,
     backwards,
     choose_size,
+    even_knots,
     lut_3d,
     lut_3d_by_luminance,
+    write_cube_3d,
 )
-from greyscale.correction.lut_3d_axis import GreyAxis, even_knots
 
 
 def delta_E_2000(first, second):

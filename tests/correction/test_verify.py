@@ -14,7 +14,7 @@ from greyscale.base.json_output import json_text
 from greyscale.correction.next_round import NextRound
 from greyscale.correction.verify import uncorrected_reading, verify
 from greyscale.readings.reading import Reading
-from greyscale.reporting.verification_json import verification_data
+from greyscale.reporting.verification_report import verification_data
 from greyscale.reporting.verification_words import verification_sentences
 
 LEVELS = np.concatenate([np.linspace(0, 1, 33), [0.25, 0.5, 0.75]])

@@ -15,7 +15,7 @@ from support.corrections import correction_with, curve_against, proof_of
 
 from greyscale.analysis.analyse import analyse
 from greyscale.correction.as_json import from_json, to_json
-from greyscale.correction.own_aims import neutral_aim_of, tone_aim_of
+from greyscale.correction.targets import neutral_aim_of, tone_aim_of
 from greyscale.correction.verify import PredictionError, prediction_error
 from greyscale.correction.widening import Learnt, learn, widen
 

@@ -4,10 +4,8 @@ import numpy as np
 import pytest
 
 from greyscale.charts.chart import make_chart, write_chart
-from greyscale.demo.instrument import as_exported, strip_read_backwards
 from greyscale.demo.printers import demo_printer
-from greyscale.demo.sheet import values_on_sheet
-from greyscale.demo.workshop import Workshop
+from greyscale.demo.workshop import Workshop, as_exported, strip_read_backwards, values_on_sheet
 
 
 @pytest.fixture(scope="module")

@@ -10,15 +10,12 @@ from greyscale.analysis.drying import drying
 from greyscale.base.errors import BadInput
 from greyscale.cli.app import app
 from greyscale.correction.folder import read_correction
-from greyscale.demo.papers import PAPERS
+from greyscale.demo.materials import PAPERS
 from greyscale.demo.printers import demo_printer
 from greyscale.demo.scenario import PAPER, STEPS, run
-from greyscale.demo.steps import correcting
-from greyscale.demo.steps import drying as drying_step
-from greyscale.demo.steps.charting import FOLLOW_UP_READING
-from greyscale.demo.steps.photograph import PICTURE
-from greyscale.demo.steps.picturing import BEFORE_AFTER, CORRECTED
-from greyscale.demo.steps.printing import FIRST_READING, MISREAD_STRIP
+from greyscale.demo.steps import correcting, measuring
+from greyscale.demo.steps.correcting import BEFORE_AFTER, CORRECTED, PICTURE
+from greyscale.demo.steps.measuring import FIRST_READING, FOLLOW_UP_READING, MISREAD_STRIP
 from greyscale.demo.workshop import READING
 from greyscale.readings.formats import read
 
@@ -61,7 +58,7 @@ def test_every_command_that_it_names_can_be_typed_in_its_folder(job):
 
 
 def test_the_drying_time_found_is_the_papers_own(job):
-    names = [drying_step.reading_at(hours) for hours in drying_step.HOURS]
+    names = [measuring.reading_at(hours) for hours in measuring.HOURS]
     found = drying([read(job.folder / name) for name in names])
     low, _, high = found.time_constants[0]
     assert found.terms == 1

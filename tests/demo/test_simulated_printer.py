@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from greyscale.colorimetry.cielab import spectra_to_lab
-from greyscale.demo.papers import PAPERS
+from greyscale.demo.materials import PAPERS
 from greyscale.demo.printers import demo_printer
 
 RAMP = np.repeat(np.linspace(0.0, 1.0, 256)[:, None], 3, axis=1)
@@ -131,7 +131,7 @@ class TestBrightener:
     def test_m0_adds_what_illuminant_a_excites(self):
         # From the tables of `colour`, not from the project's: U as a sum over 300 to 430 nm, the
         # lights at equal luminance.
-        from greyscale.demo.brightener import EXCITATION, EXCITATION_NM
+        from greyscale.demo.materials import EXCITATION, EXCITATION_NM
 
         tables = {name: colour.SDS_ILLUMINANTS[name].copy() for name in ("A", "D50")}
         observer = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"]

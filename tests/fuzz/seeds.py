@@ -185,7 +185,7 @@ def corrections() -> tuple[bytes, ...]:
 
 @cache
 def cubes() -> tuple[bytes, ...]:
-    from greyscale.correction.cube import write_cube_1d, write_cube_3d
+    from greyscale.correction.luts import write_cube_1d, write_cube_3d
 
     axis = np.linspace(0, 1, 4)
     nodes = np.stack(np.meshgrid(axis, axis, axis, indexing="ij"), -1) ** 0.9
@@ -267,9 +267,8 @@ def pictures() -> tuple[bytes, ...]:
 
 def _with_log(use: Callable[[Path, Path], bytes]) -> bytes:
     """Make a log with a reading, a correction, and notes; give what is made of it."""
-    from greyscale.records.add_correction import add_correction
-    from greyscale.records.add_note import add_note
     from greyscale.records.add_reading import add_readings
+    from greyscale.records.adding import add_correction, add_note
     from greyscale.records.print_log import open_log
 
     with tempfile.TemporaryDirectory(prefix="fuzz-seeds-") as name:

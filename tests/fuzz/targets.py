@@ -114,9 +114,8 @@ def _correction(path: Path) -> None:
 def _correction_used(path: Path) -> None:
     """Ask a correction what verifying and applying ask it, the printer's model apart."""
     from greyscale.analysis.analyse import analyse
-    from greyscale.correction.folder import curve_csv, read_correction
-    from greyscale.correction.own_aims import kept_toning, neutral_aim_of, tone_aim_of
-    from greyscale.correction.provenance import describe, gives, takes
+    from greyscale.correction.folder import curve_csv, describe, gives, read_correction, takes
+    from greyscale.correction.targets import kept_toning, neutral_aim_of, tone_aim_of
     from greyscale.correction.verify import uncorrected_reading
 
     correction = read_correction(path)
@@ -143,7 +142,7 @@ def _cube(path: Path) -> None:
     import PyOpenColorIO
     from support.corrections import curve_against
 
-    from greyscale.applying.processor import processor
+    from greyscale.applying.bands import processor
 
     # A file that was read once under a name is kept in memory.
     PyOpenColorIO.ClearAllCaches()
@@ -210,9 +209,8 @@ def _exported_log(path: Path) -> None:
 def _database(path: Path) -> None:
     """Open a log that may be damaged, and take out all that is in it."""
     from greyscale.records.find import find
-    from greyscale.records.kept_files import content_of
+    from greyscale.records.kept_files import content_of, correction_of, reading_of
     from greyscale.records.print_log import open_log
-    from greyscale.records.take_out import correction_of, reading_of
 
     with open_log(path) as log:
         for entry in find(log)[:20]:

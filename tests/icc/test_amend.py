@@ -17,9 +17,8 @@ from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.correction.evidence import evidence_from
 from greyscale.demo.printers import random_printer
 from greyscale.icc.amend import Printer, amend
-from greyscale.icc.measured_printer import measured_printer
-from greyscale.icc.profile import Profile, parse_profile, profile_bytes
-from greyscale.icc.simple_tags import read_text
+from greyscale.icc.files import measured_printer
+from greyscale.icc.profile import Profile, parse_profile, profile_bytes, read_text
 from greyscale.icc.tables import read_table
 from greyscale.printer.model import fit
 

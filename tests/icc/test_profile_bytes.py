@@ -8,11 +8,9 @@ import numpy as np
 import pytest
 from support.corrections import correction_with, curve_against
 
-from greyscale.icc.device_link import device_link
-from greyscale.icc.profile import profile_bytes
-from greyscale.icc.simple_tags import read_text, text_description
-from greyscale.icc.stages import parametric
-from greyscale.icc.tables import _read_curves
+from greyscale.icc.files import device_link
+from greyscale.icc.profile import profile_bytes, read_text, text_description
+from greyscale.icc.tables import _read_curves, parametric
 
 
 def test_the_header_holds_the_version_and_the_connection_spaces_light() -> None:

@@ -20,10 +20,8 @@ from greyscale.colorimetry.cielab import lab_to_xyz, xyz_to_lab
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.correction.curve import Curve
 from greyscale.demo.printers import demo_printer
-from greyscale.icc.device_link import device_link
-from greyscale.icc.grey_profile import grey_profile
-from greyscale.icc.profile import parse_profile, profile_bytes, read_profile
-from greyscale.icc.simple_tags import read_text
+from greyscale.icc.files import device_link, grey_profile
+from greyscale.icc.profile import parse_profile, profile_bytes, read_profile, read_text
 from greyscale.pictures.colour_profiles import srgb_profile
 
 VERSIONS = [(4, 3), (2, 4)]

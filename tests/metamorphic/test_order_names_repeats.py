@@ -23,7 +23,7 @@ from greyscale.analysis.comparison import ComparisonOptions, compare
 from greyscale.base.json_output import plain
 from greyscale.demo.printers import demo_printer
 from greyscale.readings.formats import read
-from greyscale.reporting.comparison_json import comparison_data
+from greyscale.reporting.comparison_report import comparison_data
 
 ROUNDING = 1e-10
 """The means of repeats are sums, which differ in their last digits in another order."""

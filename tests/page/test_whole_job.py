@@ -18,9 +18,8 @@ from support.page import page_of
 
 import greyscale
 from greyscale.charts.chart import make_chart
-from greyscale.demo.instrument import strip_read_backwards
 from greyscale.demo.printers import demo_printer
-from greyscale.demo.workshop import Workshop
+from greyscale.demo.workshop import Workshop, strip_read_backwards
 from greyscale.readings.iso28178 import write
 
 pytestmark = needs_browser

@@ -15,7 +15,7 @@ from greyscale.base.errors import BadInput
 from greyscale.pictures import png
 from greyscale.pictures.formats import fitted, format_of, read_picture
 from greyscale.pictures.picture import Form
-from greyscale.pictures.size_limit import MOST_BYTES
+from greyscale.pictures.refusing import MOST_BYTES
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="has no FIFOs")

@@ -12,10 +12,9 @@ from support.picture_files import codes, pixels_of, tiff
 
 from greyscale.base.errors import BadInput
 from greyscale.pictures import tiff_writing
-from greyscale.pictures.directories import LONG, SHORT, Layout, value, write_directory
+from greyscale.pictures.exif import LONG, SHORT, Layout, value, write_directory
 from greyscale.pictures.formats import read_picture
-from greyscale.pictures.metadata import Metadata, Resolution
-from greyscale.pictures.picture import Form
+from greyscale.pictures.picture import Form, Metadata, Resolution
 
 STORAGE = {
     "one strip": {},

@@ -7,7 +7,7 @@ import pytest
 from support.odd_printers import judged, odd_printer, sheet
 
 from greyscale.charts.chart import make_chart
-from greyscale.correction.chosen_patches import choose_patches, measured_by
+from greyscale.correction.charts import choose_patches, measured_by
 from greyscale.correction.correct import correct
 from greyscale.printer.answers import reaches_beside
 from greyscale.printer.covariance import Covariance, Pairs, Points

@@ -9,13 +9,12 @@ from published.figures import FLOW_RATE, MOISTURE, PAIRS
 from greyscale.aims.neutral import neutral_aim
 from greyscale.aims.tone import tone_aim
 from greyscale.analysis.control_chart import control_chart
-from greyscale.charts.page import Sheet
-from greyscale.charts.page_size import page_size
+from greyscale.charts.page import Sheet, page_size
 from greyscale.colorimetry.cielab import lightness, luminance
 from greyscale.colorimetry.density import density_from_lightness, visual_density
 from greyscale.colorimetry.differences import delta_Ch, delta_E_2000
 from greyscale.colorimetry.fluorescence import excitation_curve
-from greyscale.icc.lut16 import encode_lab
+from greyscale.icc.tables import encode_lab
 
 SHARMA = "Sharma, Wu and Dalal (2005), Color Res. Appl. 30(1), table 1"
 NIST = "NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2 (memory)"

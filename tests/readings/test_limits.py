@@ -10,7 +10,7 @@ import pytest
 
 from greyscale.base.errors import BadInput
 from greyscale.readings.formats import read
-from greyscale.readings.limits import LONGEST_LINE, MOST_PATCHES
+from greyscale.readings.source_file import LONGEST_LINE, MOST_PATCHES
 
 _HEADER = "SAMPLE_ID,RGB_R,RGB_G,RGB_B,LAB_L,LAB_A,LAB_B\n"
 

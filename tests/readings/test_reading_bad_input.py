@@ -7,9 +7,9 @@ from hypothesis import strategies as st
 from support.cxf3_files import Patch, cxf3_bytes, specification
 
 from greyscale.base.errors import BadInput
+from greyscale.readings.assemble import spectra_of
 from greyscale.readings.formats import read_all
 from greyscale.readings.layout import read_layout
-from greyscale.readings.spectral_data import spectra_of
 
 BANDS = range(400, 701, 20)
 

@@ -8,14 +8,11 @@ import pytest
 from support.logged import correction_folder
 
 from greyscale.base.errors import BadInput
-from greyscale.records.add_correction import add_correction
-from greyscale.records.add_note import add_note
 from greyscale.records.add_reading import add_readings
-from greyscale.records.alike import differing, groups, has, notes_about, one_group
-from greyscale.records.analyses import dated_analyses
+from greyscale.records.adding import Told, add_correction, add_note
+from greyscale.records.alike import dated_analyses, differing, groups, has, notes_about, one_group
 from greyscale.records.entries import NOTE, READING
 from greyscale.records.find import Wanted, find
-from greyscale.records.new_entry import Told
 from greyscale.records.print_log import open_log
 
 

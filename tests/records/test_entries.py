@@ -21,15 +21,12 @@ from greyscale.correction.folder import read_correction
 from greyscale.readings.formats import read, read_all
 from greyscale.readings.iso28178 import write
 from greyscale.readings.layout import Layout, write_layout
-from greyscale.records.add_correction import add_correction, is_correction
-from greyscale.records.add_note import add_note
 from greyscale.records.add_reading import WITHOUT, add_readings
+from greyscale.records.adding import Told, add_correction, add_note, is_correction
 from greyscale.records.entries import SourceReading
-from greyscale.records.find import Wanted, entry_of, find
-from greyscale.records.links import links_of
-from greyscale.records.new_entry import Told
+from greyscale.records.find import Wanted, entry_of, find, links_of
+from greyscale.records.kept_files import correction_of, reading_of, safe_name, write_files
 from greyscale.records.print_log import open_log
-from greyscale.records.take_out import correction_of, reading_of, safe_name, write_files
 
 
 @pytest.fixture

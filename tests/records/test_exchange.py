@@ -17,17 +17,14 @@ from support.logged import correction_folder, reading_file
 from greyscale.base.errors import BadInput
 from greyscale.correction.verify import verify
 from greyscale.readings.iso28178 import write
-from greyscale.records.add_correction import add_correction
-from greyscale.records.add_note import add_note
 from greyscale.records.add_print import add_print
 from greyscale.records.add_reading import add_readings
-from greyscale.records.add_verification import add_verification
+from greyscale.records.adding import Told, add_correction, add_note, add_verification
 from greyscale.records.export import SCHEMA, export_folder, export_json
 from greyscale.records.find import find
 from greyscale.records.imports import Imported, import_log
-from greyscale.records.new_entry import Told
 from greyscale.records.print_log import open_log
-from greyscale.reporting.verification_json import verification_data
+from greyscale.reporting.verification_report import verification_data
 
 
 @pytest.fixture(scope="module")

@@ -16,9 +16,8 @@ import pytest
 from support.logged import correction_folder, reading_file
 
 from greyscale.records import schema
-from greyscale.records.add_correction import add_correction
-from greyscale.records.add_note import add_note
 from greyscale.records.add_reading import add_readings
+from greyscale.records.adding import add_correction, add_note
 from greyscale.records.find import count, find
 from greyscale.records.print_log import open_log
 

@@ -11,15 +11,14 @@ from pathlib import Path
 import pytest
 
 from greyscale.base.errors import BadInput
-from greyscale.records.add_note import add_note
 from greyscale.records.add_reading import add_readings
+from greyscale.records.adding import Told, add_note
 from greyscale.records.export import export_json
 from greyscale.records.find import Wanted, count, find
-from greyscale.records.new_entry import Told
+from greyscale.records.kept_files import reading_of
 from greyscale.records.place import default_place
 from greyscale.records.print_log import open_log
 from greyscale.records.schema import APPLICATION_ID, migrate, migrations, schema_version
-from greyscale.records.take_out import reading_of
 
 
 def note_in(path):

@@ -14,13 +14,11 @@ from typer.testing import CliRunner
 
 from greyscale.base.errors import BadInput
 from greyscale.cli.app import app
-from greyscale.records.add_correction import add_correction
-from greyscale.records.add_note import add_note
 from greyscale.records.add_reading import add_readings
-from greyscale.records.backups import backups_of
+from greyscale.records.adding import add_correction, add_note
 from greyscale.records.find import find
-from greyscale.records.print_log import open_log
-from greyscale.records.rescue import rescue
+from greyscale.records.imports import rescue
+from greyscale.records.print_log import backups_of, open_log
 from greyscale.records.schema import migrate, migrations, schema_version
 from greyscale.records.sound import look_through
 
@@ -187,7 +185,7 @@ BEGUN = time.time()
 def _weeks_later(place: Path, monkeypatch: pytest.MonkeyPatch, weeks: float) -> None:
     """Add a note when so much time has passed since the log was begun."""
     now = BEGUN + weeks * 7 * 86_400
-    monkeypatch.setattr("greyscale.records.backups.time.time", lambda: now)
+    monkeypatch.setattr("greyscale.records.print_log.time.time", lambda: now)
     newest = Path(f"{place}.backup-1")
     before = newest.stat().st_ino if newest.exists() else None
     with open_log(place, write=True) as log:

@@ -17,15 +17,15 @@ from greyscale.colorimetry.lights import Light, light
 from greyscale.demo.printers import demo_printer
 from greyscale.readings.lights import find_light
 from greyscale.readings.reading import Reading
-from greyscale.reporting.analysis_page import analysis_page
-from greyscale.reporting.comparison_page import comparison_page
-from greyscale.reporting.correction_page import correction_page
-from greyscale.reporting.drying_page import drying_page
+from greyscale.reporting.analysis_report import analysis_page
+from greyscale.reporting.comparison_report import comparison_page
+from greyscale.reporting.correction_report import correction_page
+from greyscale.reporting.drying_report import drying_page
 from greyscale.reporting.html import html
 from greyscale.reporting.page import Report
-from greyscale.reporting.trend_page import trend_page
-from greyscale.reporting.trend_subject import ShownTrend
-from greyscale.reporting.verification_page import verification_page
+from greyscale.reporting.trend_report import trend_page
+from greyscale.reporting.trend_words import ShownTrend
+from greyscale.reporting.verification_report import verification_page
 
 HOSTILE = (
     "</script></title><script>document.title='owned'</script>"

@@ -11,11 +11,10 @@ from support.empty_figures import have_empty_figures
 
 from greyscale.analysis.analyse import analyse
 from greyscale.base.errors import BadInput
-from greyscale.reporting.analysis_page import analysis_page
-from greyscale.reporting.analysis_report import write_analysis_report
+from greyscale.reporting.analysis_report import analysis_page, write_analysis_report
+from greyscale.reporting.analysis_words import sentences, verdict
 from greyscale.reporting.html import html
 from greyscale.reporting.swatches import SIMULATED, swatches
-from greyscale.reporting.words import sentences, verdict
 
 FIGURES = {"ramp", "drift", "path", "tone", "metamerism"}
 

@@ -13,17 +13,18 @@ from support.corrections import LUTS, NEXT_ROUND, proof_of
 
 import greyscale.correction.verify as verifying
 from greyscale.base.errors import BadInput
-from greyscale.reporting.correction_page import correction_page
-from greyscale.reporting.correction_report import write_correction_report
+from greyscale.reporting.before_after_pictures import correction_courses, verification_courses
+from greyscale.reporting.correction_report import correction_page, write_correction_report
 from greyscale.reporting.correction_words import correction_sentences, lut_sentences
-from greyscale.reporting.courses import correction_courses, verification_courses
-from greyscale.reporting.figures.before_after import before_after_colour, before_after_tone
-from greyscale.reporting.figures.before_after_strip import before_after_strip
+from greyscale.reporting.figures.before_after import (
+    before_after_colour,
+    before_after_strip,
+    before_after_tone,
+)
 from greyscale.reporting.figures.correction_curve import correction_curve
 from greyscale.reporting.html import html
 from greyscale.reporting.style import LIGHT, applied, narrow
-from greyscale.reporting.verification_page import verification_page
-from greyscale.reporting.verification_report import write_verification_report
+from greyscale.reporting.verification_report import verification_page, write_verification_report
 
 HOSTILE = "<script>document.title='owned'</script> $\\frac{x}$ {{ 7 * 7 }} \"quoted\" & " + "x" * 60
 

@@ -26,23 +26,21 @@ from greyscale.colorimetry.lights import Light, light
 from greyscale.correction.folder import read_correction
 from greyscale.demo.printers import demo_printer
 from greyscale.readings.formats import read
-from greyscale.reporting.analysis_page import analysis_page
-from greyscale.reporting.analysis_report import write_analysis_report
-from greyscale.reporting.comparison_page import comparison_page
-from greyscale.reporting.comparison_table import show_comparison
-from greyscale.reporting.correction_page import correction_page
-from greyscale.reporting.correction_table import show_correction
-from greyscale.reporting.drying_page import drying_page
-from greyscale.reporting.drying_table import show_drying
+from greyscale.reporting.analysis_report import analysis_page, write_analysis_report
+from greyscale.reporting.comparison_report import comparison_page
+from greyscale.reporting.comparison_words import show_comparison
+from greyscale.reporting.correction_report import correction_page
+from greyscale.reporting.correction_words import show_correction
+from greyscale.reporting.drying_report import drying_page
+from greyscale.reporting.drying_words import show_drying
 from greyscale.reporting.html import html
 from greyscale.reporting.page import pictures
 from greyscale.reporting.pdf.document import pdf
 from greyscale.reporting.table import show
-from greyscale.reporting.trend_page import trend_page
-from greyscale.reporting.trend_subject import Remark, ShownTrend
-from greyscale.reporting.trend_table import show_trend
-from greyscale.reporting.verification_page import verification_page
-from greyscale.reporting.verification_table import show_verification
+from greyscale.reporting.trend_report import trend_page
+from greyscale.reporting.trend_words import Remark, ShownTrend, show_trend
+from greyscale.reporting.verification_report import verification_page
+from greyscale.reporting.verification_words import show_verification
 
 TEXTS = dict.fromkeys(("name", "source", "instrument", "printer", "paper", "settings"), HOSTILE)
 LEVELS = np.linspace(0, 1, 13)

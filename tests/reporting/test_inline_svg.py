@@ -9,16 +9,13 @@ import pytest
 
 from greyscale.reporting.figures.ab_path import ab_path
 from greyscale.reporting.figures.correction_curve import correction_curve
-from greyscale.reporting.figures.drawn import DrawnFigure
 from greyscale.reporting.figures.metamerism_by_light import metamerism_by_light
 from greyscale.reporting.figures.neutral_drift import neutral_drift
-from greyscale.reporting.figures.papers_by_lights import papers_by_lights
-from greyscale.reporting.figures.papers_drift import papers_drift
-from greyscale.reporting.figures.papers_strips import papers_strips
+from greyscale.reporting.figures.papers import papers_by_lights, papers_drift, papers_strips
 from greyscale.reporting.figures.ramp_strip import ramp_strip
-from greyscale.reporting.figures.save import rendered
+from greyscale.reporting.figures.save import DrawnFigure, rendered
 from greyscale.reporting.figures.tone_curve import tone_curve
-from greyscale.reporting.inline_svg import Definitions, inline_svg
+from greyscale.reporting.html import Definitions, inline_svg
 from greyscale.reporting.style import DARK, LIGHT, inks
 
 COLOUR = re.compile(r"(?:fill|stroke): ?(#[0-9a-f]{6})")

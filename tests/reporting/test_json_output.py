@@ -10,8 +10,8 @@ from support.grey_readings import WAVELENGTHS, grey_spectra, ramp_lab, reading_o
 
 from greyscale.analysis.analyse import analyse
 from greyscale.base.json_output import json_text, plain
+from greyscale.reporting.analysis_report import patches_csv
 from greyscale.reporting.json_output import analyses_data, write_json
-from greyscale.reporting.patches_csv import patches_csv
 
 LEVELS = np.linspace(0, 1, 11)
 NUMBER = (int, float)

@@ -11,7 +11,7 @@ from pypdf import PdfReader
 from support.browser import needs_pdftoppm
 
 from greyscale.base.errors import BadInput
-from greyscale.reporting.analysis_page import analysis_page
+from greyscale.reporting.analysis_report import analysis_page
 from greyscale.reporting.page import (
     Report,
     Section,

@@ -11,10 +11,10 @@ from support.corrections import correction_with, curve_against
 
 from greyscale.base.json_output import json_text
 from greyscale.reporting import presenting
-from greyscale.reporting.comparison_json import comparison_data
-from greyscale.reporting.drying_json import drying_data
+from greyscale.reporting.comparison_report import comparison_data
+from greyscale.reporting.drying_report import drying_data
 from greyscale.reporting.json_output import analysis_data
-from greyscale.reporting.verification_json import verification_data
+from greyscale.reporting.verification_report import verification_data
 
 
 @pytest.fixture(scope="module")

@@ -12,9 +12,17 @@ from greyscale.analysis.printed_tones import printed_tones
 from greyscale.applying.preview import PreviewOptions, preview
 from greyscale.readings.lights import find_light
 from greyscale.readings.reading import Reading
-from greyscale.reporting.preview_sheet import preview_sheet, write_preview
+from greyscale.reporting.preview_sheet import (
+    PERIOD,
+    below,
+    beside,
+    hatch,
+    preview_sheet,
+    text_line,
+    text_lines,
+    write_preview,
+)
 from greyscale.reporting.preview_words import cast_share_words, preview_lines
-from greyscale.reporting.sheet import PERIOD, below, beside, hatch, text_line, text_lines
 
 LEVELS = np.linspace(0, 1, 21)
 

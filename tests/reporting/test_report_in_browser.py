@@ -12,7 +12,7 @@ from pypdf import PdfReader
 from support.browser import browse, needs_browser, needs_pdftoppm, probe
 from support.families import family
 
-from greyscale.reporting.analysis_page import analysis_page
+from greyscale.reporting.analysis_report import analysis_page
 from greyscale.reporting.html import html
 from greyscale.reporting.page import Switch
 

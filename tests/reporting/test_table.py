@@ -12,10 +12,10 @@ from support.grey_readings import WAVELENGTHS, grey_spectra, ramp_lab, reading_o
 
 from greyscale.analysis.analyse import analyse
 from greyscale.readings.formats import read
-from greyscale.reporting import analysis_page
+from greyscale.reporting import analysis_report
+from greyscale.reporting.analysis_words import sentences, verdict
 from greyscale.reporting.next_step import after_analysis
 from greyscale.reporting.table import lights_table, show
-from greyscale.reporting.words import sentences, verdict
 
 SAMPLES = Path(__file__).parents[2] / "sample_measurements"
 
@@ -108,4 +108,4 @@ def test_narrow_terminals_wrap_but_lose_nothing():
 def test_terminal_and_page_name_the_same_casts_under_each_light(name):
     found = analyse(read(SAMPLES / f"{name}.txt"))
     terminal = [str(cell) for cell in lights_table(found).columns[-1].cells]
-    assert terminal == [row[-1] for row in analysis_page.lights_table(found).rows]
+    assert terminal == [row[-1] for row in analysis_report.lights_table(found).rows]

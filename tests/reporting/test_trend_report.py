@@ -17,16 +17,12 @@ from support.logged import reading
 from greyscale.analysis.analyse import analyse
 from greyscale.analysis.control_chart import control_chart
 from greyscale.analysis.trend import DatedAnalysis, trend
-from greyscale.reporting.figures.control_charts import ControlCharts, control_charts
-from greyscale.reporting.figures.movement import movement_by_tone
+from greyscale.reporting.figures.over_time import ControlCharts, control_charts, movement_by_tone
 from greyscale.reporting.html import html
 from greyscale.reporting.page import pictures
 from greyscale.reporting.style import LIGHT, applied, narrow
-from greyscale.reporting.trend_json import trend_data
-from greyscale.reporting.trend_page import trend_page
-from greyscale.reporting.trend_subject import NAMES, Remark, ShownTrend
-from greyscale.reporting.trend_table import show_trend
-from greyscale.reporting.trend_words import trend_sentences
+from greyscale.reporting.trend_report import trend_data, trend_page
+from greyscale.reporting.trend_words import NAMES, Remark, ShownTrend, show_trend, trend_sentences
 
 FIRST = datetime(2026, 3, 4, 10, 30)
 CALM = [0.0, 0.4, -0.4, 0.3, -0.5, 0.2, -0.1]

@@ -11,8 +11,8 @@ from support.grey_readings import WAVELENGTHS, grey_spectra, ramp_lab, reading_o
 from greyscale.analysis.analyse import analyse
 from greyscale.analysis.casts import Cast
 from greyscale.colorimetry.tristimulus import WavelengthGrid, tristimulus_weights
+from greyscale.reporting.analysis_words import sentences, summary, verdict
 from greyscale.reporting.cast_words import describe_cast, place_of
-from greyscale.reporting.words import sentences, summary, verdict
 
 LEVELS = np.linspace(0, 1, 21)
 

@@ -16,7 +16,7 @@ from support.runner import Runner, snapshot
 from greyscale.base.files import write_whole
 from greyscale.base.folders import files_together
 from greyscale.correction.as_json import correction_text, to_json
-from greyscale.correction.whole_folder import whole_folder
+from greyscale.correction.folder import whole_folder
 
 
 @pytest.fixture(scope="module")

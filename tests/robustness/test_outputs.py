@@ -20,7 +20,7 @@ from support.runner import Runner, snapshot
 from greyscale.base.errors import BadInput
 from greyscale.base.outputs import refuse_to_replace
 from greyscale.cli import app as program
-from greyscale.cli.help_page import HelpPage
+from greyscale.cli.contents import HelpPage
 from greyscale.cli.outputs import declared, files_of, writes
 
 INPUTS = {

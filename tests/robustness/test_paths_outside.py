@@ -20,8 +20,8 @@ from support.runner import Runner, snapshot
 from greyscale.correction.folder import write_files
 from greyscale.demo.printers import demo_printer
 from greyscale.readings.iso28178 import write
-from greyscale.records.add_correction import add_correction
 from greyscale.records.add_reading import add_readings
+from greyscale.records.adding import add_correction
 from greyscale.records.export import export_folder, export_json
 from greyscale.records.print_log import open_log
 

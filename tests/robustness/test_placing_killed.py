@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 from support.runner import kill_at, snapshot
 
-from greyscale.base import folders, locks
+from greyscale.base import files, folders
 from greyscale.base.errors import BadInput
 from greyscale.base.files import write_whole
 from greyscale.base.folders import files_together, whole_folder
@@ -162,8 +162,8 @@ def test_the_working_folder_stays_the_same_folder(tmp_path: Path, monkeypatch) -
 
 
 def test_a_foreign_lock_is_not_waited_for_without_end(tmp_path: Path, monkeypatch) -> None:
-    monkeypatch.setattr(locks, "PATIENCE", 0.05)
-    handle = locks.lock(tmp_path)
+    monkeypatch.setattr(files, "PATIENCE", 0.05)
+    handle = files.lock(tmp_path)
     for write in (
         lambda: _write(files_together, tmp_path, "new"),
         lambda: _write(whole_folder, tmp_path / "out", "new"),

@@ -7,9 +7,8 @@ from datetime import datetime
 import numpy as np
 
 from greyscale.correction.curve import CURVE_POINTS, Curve
-from greyscale.correction.expectation import Expectation
+from greyscale.correction.expectation import Expectation, Limit
 from greyscale.correction.folder import Luts
-from greyscale.correction.limits import Limit
 from greyscale.correction.next_round import NextRound
 from greyscale.correction.record import Correction, Evidence, Source
 from greyscale.readings.reading import Reading

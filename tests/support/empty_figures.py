@@ -7,8 +7,7 @@ from typing import Literal
 
 import pytest
 
-from greyscale.reporting.figures.drawn import DrawnFigure
-from greyscale.reporting.figures.save import rendered
+from greyscale.reporting.figures.save import DrawnFigure, rendered
 
 
 @cache

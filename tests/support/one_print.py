@@ -19,7 +19,7 @@ from greyscale.correction.correct import correct
 from greyscale.correction.record import Options
 from greyscale.demo.printers import demo_printer
 from greyscale.readings.formats import read
-from greyscale.reporting.comparison_json import comparison_data
+from greyscale.reporting.comparison_report import comparison_data
 from greyscale.reporting.json_output import analysis_data
 
 LIGHTS = ("D50", "A", "F11")

@@ -8,9 +8,8 @@ from collections.abc import Callable
 import numpy as np
 
 from greyscale.colorimetry.cielab import lab_to_xyz, xyz_to_lab
-from greyscale.icc.lut16 import Lut16, encode_lab, lut16_tag, straight, words
-from greyscale.icc.profile import PCS_ILLUMINANT, Profile
-from greyscale.icc.simple_tags import copyright_text, text_description, xyz_tag
+from greyscale.icc.profile import PCS_ILLUMINANT, Profile, copyright_text, text_description, xyz_tag
+from greyscale.icc.tables import Lut16, encode_lab, lut16_tag, straight, words
 
 WHITE = np.array(PCS_ILLUMINANT)
 Printer = Callable[[np.ndarray], np.ndarray]

@@ -12,14 +12,13 @@ from starlette.routing import Route
 
 from greyscale.analysis.comparison import Comparison
 from greyscale.base.errors import BadInput
-from greyscale.base.shell import as_typed
+from greyscale.base.plain_text import as_typed
 from greyscale.page import findings
-from greyscale.page.lights import LIGHTS, light_name, weighted_lights
+from greyscale.page.choices import LIGHTS, light_name, weighted_lights
 from greyscale.page.papers import Measured, Paper, papers
 from greyscale.page.render import render
 from greyscale.page.state import first_readings
-from greyscale.reporting.comparison_table import rank_word
-from greyscale.reporting.comparison_words import comparison_sentences, score_in_words
+from greyscale.reporting.comparison_words import comparison_sentences, rank_word, score_in_words
 
 
 def of_hall(paper: Paper) -> tuple[Measured, ...]:

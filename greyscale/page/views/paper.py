@@ -21,11 +21,10 @@ from greyscale.aims.tone import TONE_AIMS
 from greyscale.aims.toning import presets
 from greyscale.base.errors import BadInput
 from greyscale.base.files import write_whole
-from greyscale.base.shell import as_typed
+from greyscale.base.plain_text import as_typed
 from greyscale.page import commands, findings
-from greyscale.page.choices import Choices, choices_in
+from greyscale.page.choices import LIGHTS, Choices, choices_in, light_name
 from greyscale.page.jobs import Job
-from greyscale.page.lights import LIGHTS, light_name
 from greyscale.page.papers import (
     PICTURES,
     Measured,
@@ -38,13 +37,12 @@ from greyscale.page.papers import (
 )
 from greyscale.page.render import address, render
 from greyscale.page.sheet_map import sheet_map
-from greyscale.page.shown import Shown, shown_of
-from greyscale.page.state import first_readings, state_of
+from greyscale.page.state import Shown, first_readings, shown_of, state_of
 from greyscale.page.tone_scale import tone_scale
 from greyscale.page.uploads import LARGEST, as_file, file_away, form
 from greyscale.page.verdicts import Verdict, misread, of_analysis, of_verification
 from greyscale.readings.formats import read
-from greyscale.reporting.dates import day_and_time
+from greyscale.reporting.numbers import day_and_time
 
 WAIT = 20.0
 """Seconds that an answer waits for a verdict before it says how far that is."""

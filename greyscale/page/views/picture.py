@@ -21,11 +21,10 @@ from greyscale.aims.toning import presets
 from greyscale.analysis.analyse import Analysis
 from greyscale.applying.preview import Preview
 from greyscale.base.errors import BadInput
-from greyscale.base.shell import as_typed
+from greyscale.base.plain_text import as_typed
 from greyscale.correction.record import Correction
 from greyscale.page import commands, findings
-from greyscale.page.choices import Choices, choices_in
-from greyscale.page.lights import LIGHTS, light_name
+from greyscale.page.choices import LIGHTS, Choices, choices_in, light_name
 from greyscale.page.papers import Made, Measured, Paper, made_of, paper_of, pictures
 from greyscale.page.render import address, render
 from greyscale.page.state import first_readings

@@ -11,12 +11,11 @@ from starlette.routing import Route
 
 from greyscale.analysis.analyse import Analysis
 from greyscale.base.errors import BadInput
-from greyscale.base.shell import as_typed
+from greyscale.base.plain_text import as_typed
 from greyscale.page import commands, findings
 from greyscale.page.papers import LOG, Paper, papers
 from greyscale.page.render import SURROUND, address, render
-from greyscale.page.shown import shown_of
-from greyscale.page.state import State, state_of
+from greyscale.page.state import State, shown_of, state_of
 from greyscale.page.uploads import form, plain_name
 from greyscale.reporting.page import Strip
 from greyscale.reporting.strips import plain_and_strong

@@ -14,7 +14,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
-from greyscale.base.shell import as_typed
+from greyscale.base.plain_text import as_typed
 from greyscale.checks.typing_in import KINDS, Kind, by_hand, doubt, go_on, in_words, typed_reading
 from greyscale.colorimetry.arrays import Array
 from greyscale.page.commands import free_stem

@@ -8,8 +8,7 @@ import numpy as np
 
 from greyscale.colorimetry.arrays import Array
 from greyscale.correction.record import Correction
-from greyscale.reporting.figures.labels import legend_above
-from greyscale.reporting.figures.tone_bar import HEIGHT, tone_bar
+from greyscale.reporting.figures.labels import HEIGHT, legend_above, tone_bar
 from greyscale.reporting.style import Look, in_look, line, panels
 
 if TYPE_CHECKING:

@@ -6,8 +6,7 @@ from typing import TYPE_CHECKING
 
 from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.metamerism import REFERENCE_LIGHT
-from greyscale.reporting.figures.labels import end_labels
-from greyscale.reporting.figures.tone_bar import HEIGHT, level_scale, tone_bar
+from greyscale.reporting.figures.labels import HEIGHT, end_labels, level_scale, tone_bar
 from greyscale.reporting.style import Look, in_look, line, marked_every, panels
 
 if TYPE_CHECKING:

@@ -9,8 +9,13 @@ import numpy as np
 from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.casts import VISIBLE_DELTA_CH
 from greyscale.colorimetry.arrays import Array
-from greyscale.reporting.figures.labels import legend_above, name_spans
-from greyscale.reporting.figures.tone_bar import HEIGHT, level_scale, tone_bar
+from greyscale.reporting.figures.labels import (
+    HEIGHT,
+    legend_above,
+    level_scale,
+    name_spans,
+    tone_bar,
+)
 from greyscale.reporting.style import AIM_LINE, Look, in_look, line, panels
 
 if TYPE_CHECKING:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greyscale.analysis.analyse import Analysis
-from greyscale.reporting.figures.tone_bar import fill_row
+from greyscale.reporting.figures.labels import fill_row
 from greyscale.reporting.style import Look, as_measured, in_look
 
 if TYPE_CHECKING:

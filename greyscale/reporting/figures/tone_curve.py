@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greyscale.analysis.analyse import Analysis
-from greyscale.reporting.figures.labels import label, legend_above
-from greyscale.reporting.figures.tone_bar import HEIGHT, tone_bar
+from greyscale.reporting.figures.labels import HEIGHT, label, legend_above, tone_bar
 from greyscale.reporting.style import AIM_LINE, Look, in_look, line, panels
 
 if TYPE_CHECKING:

@@ -1,0 +1,120 @@
+"""Charts for a correction: where patches tell most, and a chart sent through one to prove it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from greyscale.analysis.response import LIGHTNESS, STEPS
+from greyscale.base.errors import BadInput
+from greyscale.charts.chart import Through
+from greyscale.charts.patches import DEFAULT_BITS, Plan
+from greyscale.colorimetry.arrays import Array
+from greyscale.correction.correct import correct
+from greyscale.correction.evidence import sent_to_printer
+from greyscale.correction.folder import read_correction
+from greyscale.correction.record import Correction
+from greyscale.printer.design import FEWEST_PATCHES, Design, Measured, design
+from greyscale.printer.model import fit
+from greyscale.readings.reading import Reading
+
+# So many patches for a chart, where they tell most: beforehand, or after what was measured.
+
+USUAL_PATCHES = 147
+"""Patches of the usual chart with near-neutral ones, for comparison."""
+
+MOST_PATCHES = 600
+
+
+def measured_by(correction: Correction) -> Measured:
+    """Return what a correction was made from, and what it sends."""
+    evidence, curve = correction.evidence, correction.curve
+    at = np.linspace(0.0, 1.0, 256)
+    sent = np.column_stack([np.interp(at, curve.levels, channel) for channel in curve.rgb.T])
+    return Measured(
+        device=evidence.device,
+        counts=evidence.counts,
+        sd_ab=evidence.sd_ab,
+        model=correction.model or fit(evidence),
+        sent=sent,
+    )
+
+
+def choose_patches(count: int, after: Reading | None = None, bits: int = DEFAULT_BITS) -> Plan:
+    """Choose so many patches, and say what to expect of them.
+
+    Parameters
+    ----------
+    count
+        How many, repeats counted in.
+    after
+        What was measured of the printer already.
+    bits
+        Device values are whole codes of so many bits.
+
+    Raises
+    ------
+    BadInput
+        For a number of patches that cannot be, or a printer that does not answer in colour.
+    """
+    fewest = FEWEST_PATCHES if after is None else 6
+    if not fewest <= count <= MOST_PATCHES:
+        raise BadInput(f"{count} patches are not possible; take {fewest} to {MOST_PATCHES}")
+    if after is None:
+        chosen = design(count, bits=bits)
+        return Plan(chosen.patches, (_where(chosen), *_expected(chosen, count)))
+    before = correct([after])
+    if before.evidence.response.kind in (LIGHTNESS, STEPS):
+        raise BadInput(
+            f"the printer answers in {before.evidence.response.kind}, so that a further chart "
+            "cannot make its tint better",
+            after.source,
+        )
+    known = measured_by(before)
+    chosen, none = design(count, known, bits), design(0, known, bits)
+    return Plan(
+        chosen.patches,
+        (
+            _where(chosen),
+            "expected of a correction from both readings: a mean ΔCh of about "
+            f"{chosen.mean_delta_Ch:.2f}, where the first alone leaves {none.mean_delta_Ch:.2f}",
+        ),
+    )
+
+
+def _where(chosen: Design) -> str:
+    kinds = chosen.patches.kinds()
+    counts = {kind: kinds.count(kind) for kind in ("tone", "near-neutral", "repeat")}
+    return (
+        f"{counts['tone']} tones, {counts['near-neutral']} near-neutral patches and "
+        f"{counts['repeat']} repeats, each where it tells most about the correction"
+    )
+
+
+def _expected(chosen: Design, count: int) -> tuple[str, ...]:
+    said = (
+        f"expected of a correction from it: a mean ΔCh of about {chosen.mean_delta_Ch:.2f} with "
+        "an instrument that repeats to 0.15"
+    )
+    if count < USUAL_PATCHES:
+        said += f"; {USUAL_PATCHES} patches would leave {design(USUAL_PATCHES).mean_delta_Ch:.2f}"
+    return (said,)
+
+
+def chart_through(folder: Path | str) -> Through:
+    """Give the correction in a folder as what a chart is sent through, near-neutral patches too.
+
+    The values are in whole steps of the correction's bits, as those of a picture will be.
+
+    Raises
+    ------
+    BadInput
+        If there is no correction, or it is damaged.
+    """
+    correction = read_correction(folder)
+
+    def apply(device: Array) -> Array:
+        return sent_to_printer(device, correction, correction.bits)
+
+    return Through(correction.title, apply)

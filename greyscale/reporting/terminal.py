@@ -1,0 +1,94 @@
+"""What every result shows in the terminal: plain tables, and how it ends."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+from typing import Any
+
+from rich.console import Console, RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from greyscale.base.rests_on import Support
+from greyscale.reporting.grounds import grounds_note
+from greyscale.reporting.next_step import NextStep
+
+# Tables for the terminal, without lines: words to the left, numbers to the right.
+
+
+class PlainTable(Table):
+    """A table whose cells are shown as they stand: brackets in a name mark nothing up."""
+
+    def add_row(self, *cells: RenderableType | None, **options: Any) -> None:
+        """Add a row."""
+        super().add_row(
+            *(Text(cell) if isinstance(cell, str) else cell for cell in cells), **options
+        )
+
+
+def plain_table(
+    title: str | None = None, headings: Sequence[str] = (), words: Sequence[int] = (0,)
+) -> PlainTable:
+    """Start a table.
+
+    Parameters
+    ----------
+    words
+        Columns that hold words, not numbers.
+    """
+    table = PlainTable(
+        title=title,
+        box=None,
+        padding=(0, 2, 0, 0),
+        title_justify="left",
+        title_style="bold",
+        show_header=bool(headings),
+    )
+    for index, name in enumerate(headings):
+        is_word = index in words
+        table.add_column(name, justify="left" if is_word else "right", no_wrap=not is_word)
+    return table
+
+
+def conclude(
+    console: Console,
+    verdict: Sequence[str],
+    step: NextStep | None = None,
+    *,
+    remarks: Iterable[str] = (),
+    rests_on: Iterable[Support] = (),
+    written: Path | None = None,
+) -> None:
+    """Print the end of a result.
+
+    Parameters
+    ----------
+    verdict
+        Sentences; the first is the one that matters.
+    step
+        What to do next, if anything.
+    remarks
+        What must be known of the reading or the result.
+    rests_on
+        What its figures rest on; only what is less than fact is named.
+    written
+        The report or the folder that was written.
+    """
+    lines = [*remarks, grounds_note(rests_on)]
+    for line in filter(None, lines):
+        console.print(Text(f"- {line}", style="dim"))
+    if any(lines):
+        console.print()
+    first, *others = verdict
+    console.print(Text(first, style="bold"))
+    for sentence in others:
+        console.print(Text(sentence))
+    if written is not None:
+        what = "The report is" if written.suffix else "Written to"
+        console.print(Text(f"{what} {written}"), soft_wrap=True)
+    if step is not None:
+        console.print(Text(f"{step.words}{':' if step.commands else '.'}"))
+        # Not broken into lines, so that they can be copied from a narrow terminal as well.
+        for command in step.commands:
+            console.print(Text(f"  {command}"), soft_wrap=True)
