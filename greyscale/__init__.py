@@ -59,7 +59,7 @@ _register(_presenter)
 
 
 def __getattr__(name: str) -> Any:
-    """Give what `greyscale.api` offers, once it is asked for."""
+    """Return what `greyscale.api` offers, once it is asked for."""
     if name in __all__:
         from importlib import import_module
 

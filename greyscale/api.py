@@ -199,7 +199,7 @@ def summary(analysis: Analysis) -> str:
 
 
 def light(spec: str, glazing: str | None = None) -> Light:
-    """Give a light by what names it: an illuminant, a temperature, a mixture, a lamp's file."""
+    """Return a light by what names it: an illuminant, a temperature, a mixture, a lamp's file."""
     from greyscale.readings.lights import find_light
 
     return find_light(spec, glazing)

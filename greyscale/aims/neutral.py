@@ -71,7 +71,7 @@ class AimByLightness:
     ab: Array
 
     def at(self, L: ArrayLike) -> Array:
-        """Give a*, b* of L* of any shape, shape (..., 2)."""
+        """Return a*, b* of L* of any shape, shape (..., 2)."""
         tones = np.asarray(L, dtype=np.float64)
         return np.stack([np.interp(tones, self.L, self.ab[:, axis]) for axis in (0, 1)], axis=-1)
 
@@ -81,7 +81,7 @@ NeutralAim = str | AimByLightness
 
 
 def neutral_aim_name(name: NeutralAim) -> str:
-    """Give the name of a neutral aim if there is such an aim.
+    """Return the name of a neutral aim if there is such an aim.
 
     Raises
     ------
@@ -101,7 +101,7 @@ def neutral_aim_name(name: NeutralAim) -> str:
 def neutral_aim(
     name: NeutralAim, L: ArrayLike, paper_lab: ArrayLike, black_lab: ArrayLike
 ) -> Array:
-    """Give the a*, b* at which tones count as neutral.
+    """Return the a*, b* at which tones count as neutral.
 
     Parameters
     ----------

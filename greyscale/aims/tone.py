@@ -49,7 +49,7 @@ class ToneAim:
         L_paper: float,
         scaling: str = DEFAULT_SCALING,
     ) -> Array:
-        """Give the L* aimed at.
+        """Return the L* aimed at.
 
         Parameters
         ----------
@@ -129,7 +129,7 @@ TONE_AIMS: dict[str, Curve | None] = {
 
 
 def tone_aim(spec: str | Path | ToneAim) -> ToneAim:
-    """Give a tone aim by its name, from a table, or as it is.
+    """Return a tone aim by its name, from a table, or as it is.
 
     Parameters
     ----------
@@ -161,7 +161,7 @@ def tone_aim(spec: str | Path | ToneAim) -> ToneAim:
 
 
 def _through(levels: Array, L: Array) -> Curve:
-    """Give the smooth curve through a table that never turns back between its points."""
+    """Return the smooth curve through a table that never turns back between its points."""
     from scipy.interpolate import PchipInterpolator
 
     curve = PchipInterpolator(levels, L)

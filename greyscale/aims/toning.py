@@ -50,7 +50,7 @@ class Toning:
     def at(
         self, L: ArrayLike, neutral: ArrayLike, paper_lab: ArrayLike, black_lab: ArrayLike
     ) -> Array:
-        """Give the a*, b* aimed at.
+        """Return the a*, b* aimed at.
 
         Parameters
         ----------
@@ -92,13 +92,13 @@ class Toning:
 
 
 def _eased(position: Array) -> Array:
-    """Give 0 below 0, 1 above 1, and a smooth join between (3x² - 2x³)."""
+    """Return 0 below 0, 1 above 1, and a smooth join between (3x² - 2x³)."""
     x = np.clip(position, 0.0, 1.0)
     return np.asarray(x * x * (3.0 - 2.0 * x))
 
 
 def two_tone(name: str, highlights: tuple[float, float], shadows: tuple[float, float]) -> Toning:
-    """Give a toning by hue angle (degrees) and chroma, one pair for highlights, one for shadows.
+    """Return a toning by hue angle (degrees) and chroma, one pair for highlights, one for shadows.
 
     Between the quarters of the print's range the one goes over into the other, straight through
     the a*b* plane: unlike hues meet near neutral, as they do in a split-toned print.
@@ -114,7 +114,7 @@ def _polar(hue: float, chroma: float) -> Array:
 
 
 def presets() -> dict[str, Toning]:
-    """Give the presets by name."""
+    """Return the presets by name."""
     text = (resources.files("greyscale.aims") / "data" / "tonings.csv").read_text("utf-8")
     lines = [line for line in text.splitlines() if not line.startswith("#")]
     found = {}
@@ -128,7 +128,7 @@ def presets() -> dict[str, Toning]:
 
 
 def toning(spec: str | Path | Toning) -> Toning:
-    """Give a toning by a preset's name, by hue and chroma, from a table, or as it is.
+    """Return a toning by a preset's name, by hue and chroma, from a table, or as it is.
 
     Parameters
     ----------

@@ -198,7 +198,7 @@ def _belonging(reading: Reading) -> tuple[str, ...]:
 
 
 def plain_name(name: str) -> str:
-    """Give a reading's name without the measuring condition in it.
+    """Return a reading's name without the measuring condition in it.
 
     Examples
     --------
@@ -245,7 +245,7 @@ def print_of(ramp: Ramp) -> Print:
 
 
 def most_glow(spectra: Array, paper: Array, wavelengths: Array, condition: str | None) -> Array:
-    """Give the most that a brightener may add under D50, where one condition was read.
+    """Return the most that a brightener may add under D50, where one condition was read.
 
     Parameters
     ----------

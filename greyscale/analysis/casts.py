@@ -141,7 +141,7 @@ def _is_beyond_noise(delta: Array, shared: Array, sd: float, tones: int) -> bool
 
 
 def _runs(seen: Mask) -> list[tuple[int, int]]:
-    """Give the half-open ranges of neighbours that are all seen."""
+    """Return the half-open ranges of neighbours that are all seen."""
     edges = np.flatnonzero(np.diff(np.concatenate([[False], seen, [False]]).astype(int)))
     return [(int(start), int(stop)) for start, stop in edges.reshape(-1, 2)]
 

@@ -190,13 +190,13 @@ def control_chart(
 
 
 def _beyond(x: Array, lower: float, upper: float) -> list[Signal]:
-    """Give the stretches of values beyond one of the limits."""
+    """Return the stretches of values beyond one of the limits."""
     side = np.where(x > upper, 1.0, np.where(x < lower, -1.0, 0.0))
     return [Signal(BEYOND, *run) for run in _runs(side, 1)]
 
 
 def _steady(x: Array) -> list[Signal]:
-    """Give the stretches of values that rise, or fall, from each to the next."""
+    """Return the stretches of values that rise, or fall, from each to the next."""
     # A stretch of seven values has six steps.
     steps = np.sign(np.diff(x))
     return [
@@ -206,7 +206,7 @@ def _steady(x: Array) -> list[Signal]:
 
 
 def _runs(side: Array, least: int) -> list[tuple[int, int]]:
-    """Give first and last index of each stretch of equal signs, not 0, of at least this length."""
+    """The first and last index of each stretch of equal signs, not 0, at least this long."""
     starts: Mask = np.concatenate([[True], side[1:] != side[:-1]])
     first = np.flatnonzero(starts)
     last = np.concatenate([first[1:] - 1, [side.size - 1]])

@@ -140,7 +140,7 @@ LONGEST_HOURS = 10 * 365.25 * 24
 
 
 def _times(readings: Sequence[Reading], hours: Sequence[float] | None) -> tuple[Array, str]:
-    """Give the time of each reading in hours, and what it counts from."""
+    """Return the time of each reading in hours, and what it counts from."""
     if hours is not None:
         if len(hours) != len(readings):
             raise BadInput(
@@ -203,13 +203,13 @@ def _alike(readings: Sequence[Reading]) -> None:
 
 
 def _tones(reading: Reading) -> Reading:
-    """Give the patches on the grey axis, by falling level."""
+    """Return the patches on the grey axis, by falling level."""
     rows = np.flatnonzero(reading.on_axis)
     return reading.select(rows[np.argsort(-reading.level[rows], kind="stable")])
 
 
 def _shared(tones: Sequence[Reading]) -> list[Indices]:
-    """Give the rows of each reading whose levels all readings have."""
+    """Return the rows of each reading whose levels all readings have."""
     keys = [np.round(ramp.level, 4) for ramp in tones]
     common = keys[0]
     for own in keys[1:]:
@@ -245,7 +245,7 @@ def _density(ramp: Reading) -> Array:
 
 
 def _pooled(repeatability: Sequence[Repeatability]) -> float:
-    """Give the standard deviation of one measurement, per axis, from all repeats there are."""
+    """Return the standard deviation of one measurement, per axis, from all repeats there are."""
     known = [one for one in repeatability if one.known] or list(repeatability)
     weights = [max(one.measurements - one.repeated, 1) for one in known]
     variance = [(one.sd_L**2 + 2 * one.sd_Ch**2) / 3 for one in known]

@@ -53,7 +53,7 @@ class Drift:
 
 
 def mean_over_lightness(values: ArrayLike, L: ArrayLike) -> float:
-    """Give the mean over L*, by trapezoids along the ramp.
+    """Return the mean over L*, by trapezoids along the ramp.
 
     Charts with unlike steps compare by it: crowded tones count no more than spread ones.
 
@@ -71,7 +71,7 @@ def mean_over_lightness(values: ArrayLike, L: ArrayLike) -> float:
 
 
 def means_over_lightness(values: ArrayLike, L: ArrayLike) -> Array:
-    """Give the means over L* of many ramps, shape (...), of arrays of shape (..., n)."""
+    """Return the means over L* of many ramps, shape (...), of arrays of shape (..., n)."""
     measured = np.asarray(values, dtype=np.float64)
     width = np.abs(np.diff(np.asarray(L, dtype=np.float64), axis=-1))
     total = width.sum(axis=-1)

@@ -181,7 +181,7 @@ def _cast_share(tones: PictureTones, rising: Array, cast: Cast) -> CastShare:
 
 
 def reach(cast: Cast, rising: Array) -> tuple[float, float]:
-    """Give the levels that a cast reaches from and to: half way to the tones beside it.
+    """Return the levels that a cast reaches from and to: half way to the tones beside it.
 
     Parameters
     ----------

@@ -178,7 +178,7 @@ def look_under_lights(
 
 
 def _tristimulus(own: Print, weights: _Weights) -> Array:
-    """Give X, Y, Z, shape (k, o, n, 3): what is reflected, and what the light makes glow."""
+    """Return X, Y, Z, shape (k, o, n, 3): what is reflected, and what the light makes glow."""
     lights, observers = weights.white.shape[:2]
     reflected = (own.base @ weights.matrix).reshape(len(own.base), lights, observers, 3)
     total = np.moveaxis(reflected, 0, 2)
@@ -200,7 +200,7 @@ def _delta_ab(lab: Array, neutral: NeutralAim, paper: int, black: int) -> Array:
 
 
 def _changes(xyz: Array, white: Array) -> tuple[Array, Array]:
-    """Give metamerism index and colour inconstancy from D50, the first, to each other light."""
+    """Return metamerism index and colour inconstancy from D50, the first, to each other light."""
     whites = white[:, np.newaxis, :]
     arguments = xyz[:1], xyz[1:], whites[:1], whites[1:]
     same = np.broadcast_to(xyz[:1], xyz[1:].shape)
@@ -234,7 +234,7 @@ VISIBLE_RANGE = 0.05
 def _brightener_range(
     own: Print, weights: _Weights, neutral: NeutralAim, nominal: Array
 ) -> tuple[Array, Array]:
-    """Give the least and largest mean ΔCh, each of shape (k,), over what is not known.
+    """Return the least and largest mean ΔCh, each of shape (k,), over what is not known.
 
     Not known is how much a lamp excites, by its table and by where the brightener's excitation
     lies; and, with one condition read, how much
@@ -290,7 +290,7 @@ def _parts(own: Print, weights: _Weights) -> _Parts:
 def _means_at(
     own: Print, parts: _Parts, neutral: NeutralAim, glowing: Array, exciting: Array
 ) -> Array:
-    """Give mean ΔCh where a share of the most glows, and a share of what may excite does.
+    """Return mean ΔCh where a share of the most glows, and a share of what may excite does.
 
     Both shares, and the result, of shape (cases, k).
     """
@@ -305,7 +305,7 @@ def _means_at(
 def _shift_by_brightener(
     own: Print, weights: _Weights, lab: Array, tones: Mask
 ) -> tuple[Array, Array]:
-    """Give how much of the shift from D50 comes from the brightener: paper, and mean of tones."""
+    """Return how much of the shift from D50 comes from the brightener: paper, and mean of tones."""
     if not own.known:
         nothing = np.full(len(lab) - 1, np.nan)
         return nothing, nothing

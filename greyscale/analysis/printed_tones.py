@@ -59,16 +59,16 @@ class PrintedTones:
         return chroma(self.lab[:, 1:] - self.aim_ab)
 
     def exaggerated(self, factor: float) -> PrintedTones:
-        """Give the same with its distance from the neutral aim multiplied; L* stays."""
+        """Return the same with its distance from the neutral aim multiplied; L* stays."""
         ab = self.aim_ab + factor * (self.lab[:, 1:] - self.aim_ab)
         return replace(self, lab=np.column_stack([self.lab[:, 0], ab]))
 
     def delta_L(self, tone: ToneAim, scaling: str) -> Array:
-        """Give L* of each less the tone aim between its own black and paper, shape (n,)."""
+        """Return L* of each less the tone aim between its own black and paper, shape (n,)."""
         return np.asarray(self.lab[:, 0] - self._aim_L(tone, scaling))
 
     def aimed(self, tone: ToneAim, scaling: str) -> PrintedTones:
-        """Give the tones as they are aimed at, between the print's own black and paper."""
+        """Return the tones as they are aimed at, between the print's own black and paper."""
         L = self._aim_L(tone, scaling)
         order = np.argsort(self.lab[:, 0], kind="stable")
         known, aims = self.lab[order, 0], self.aim_ab[order]
@@ -81,7 +81,7 @@ class PrintedTones:
 
 
 def printed_tones(reading: Reading, light: Light, neutral: NeutralAim) -> PrintedTones:
-    """Give how tones print that are sent as they are.
+    """Return how tones print that are sent as they are.
 
     Between the measured tones the scale is smooth and turns back nowhere that they do not: a
     piecewise cubic after Fritsch and Carlson (1980). Beyond them it is held.
@@ -118,7 +118,7 @@ def corrected_tones(
     levels: Array,
     predicted: Array,
 ) -> PrintedTones:
-    """Give how tones print that go through a correction, as it predicts.
+    """Return how tones print that go through a correction, as it predicts.
 
     The prediction is for the light of the reading's CIELAB. Under another light a tone moves as the
     measured grey of the same L* does; and what parts the two in a*, b* becomes what it becomes for
@@ -160,12 +160,12 @@ def _smooth(level: Array, lab: Array, levels: Array) -> Array:
 
 
 def _under_light(lab: Array, reading: Reading, ramp: Ramp, light: Light) -> Array:
-    """Give what tones near grey, CIELAB as the reading's, shape (n, 3), become under a light."""
+    """Return what tones near grey, CIELAB as the reading's, shape (n, 3), become under a light."""
     levels = np.linspace(0.0, 1.0, STEPS)
     greys = [_smooth(ramp.level, ramp.lab(one), levels) for one in (None, light)]
 
     def beside_grey(tones: Array) -> tuple[Array, Array]:
-        """Give a*, b* less those of the grey of the same L*, and that grey under the light."""
+        """Return a*, b* less those of the grey of the same L*, and that grey under the light."""
         rising = np.maximum.accumulate(greys[0][:, 0])
         same = [
             np.stack([np.interp(tones[:, 0], rising, grey[:, c]) for c in range(3)], axis=-1)

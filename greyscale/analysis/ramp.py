@@ -65,11 +65,11 @@ class Ramp:
         return mask
 
     def lab(self, light: str | Light | None = None) -> Array:
-        """Give CIELAB, shape (n, 3): as read, or under a light."""
+        """Return CIELAB, shape (n, 3): as read, or under a light."""
         return self.reading.lab if light is None else self.reading.lab_under(light)
 
     def single_lab(self, light: str | Light | None = None) -> Array:
-        """Give CIELAB of the single measurements, shape (len(single), 3)."""
+        """Return CIELAB of the single measurements, shape (len(single), 3)."""
         return self.single.lab if light is None else self.single.lab_under(light)
 
 
@@ -131,7 +131,7 @@ def ramp_of(reading: Reading) -> Ramp:
 
 
 def _nearest(levels: Array, ramp_levels: Array) -> Indices:
-    """Give for each level the index of the nearest of the ramp's, which fall."""
+    """Return for each level the index of the nearest of the ramp's, which fall."""
     rising = ramp_levels[::-1]
     above = np.clip(np.searchsorted(rising, levels, side="right"), 1, rising.size - 1)
     is_below = levels - rising[above - 1] < rising[above] - levels

@@ -103,7 +103,7 @@ class Tonality:
 
 
 def aim_lightness(ramp: Ramp, aim: str | ToneAim, scaling: str = DEFAULT_SCALING) -> Array:
-    """Give the L* aimed at for each patch of a ramp, shape (n,)."""
+    """Return the L* aimed at for each patch of a ramp, shape (n,)."""
     L = ramp.lab()[:, 0]
     return tone_aim(aim).target(
         ramp.level, float(L[ramp.black_index]), float(L[ramp.paper_index]), scaling
@@ -111,7 +111,7 @@ def aim_lightness(ramp: Ramp, aim: str | ToneAim, scaling: str = DEFAULT_SCALING
 
 
 def ramp_density(ramp: Ramp) -> Array:
-    """Give visual density relative to the perfect diffuser, shape (n,); from L* without spectra."""
+    """Visual density relative to the perfect diffuser, shape (n,); from L* without spectra."""
     spectra, wavelengths = ramp.reading.spectra, ramp.reading.wavelengths
     if spectra is None or wavelengths is None:
         return density_from_lightness(ramp.lab()[:, 0])
@@ -225,7 +225,7 @@ def _reversals(ramp: Ramp) -> tuple[float, ...]:
 
 
 def _distinct(level: Array, distance: Array) -> float | None:
-    """Give the level at which the distance from the first end passes one unit for good."""
+    """Return the level at which the distance from the first end passes one unit for good."""
     near = np.flatnonzero(distance < DISTINCT)
     if near.size == 0:
         return float(level[0])

@@ -112,7 +112,7 @@ def movement(earlier: Sequence[Analysis], later: Analysis) -> Movement:
 
 
 def _deltas_at(analysis: Analysis, level: Array) -> Array:
-    """Give ΔL*, Δa*, Δb* at some levels, shape (n, 3)."""
+    """Return ΔL*, Δa*, Δb* at some levels, shape (n, 3)."""
     patches = analysis.patches
     rising = slice(None, None, -1)
     deltas = np.column_stack([patches.delta_L, patches.delta_ab])
@@ -122,7 +122,7 @@ def _deltas_at(analysis: Analysis, level: Array) -> Array:
 
 
 def _noise(earlier: Sequence[Analysis], later: Analysis) -> tuple[float, float]:
-    """Give the mean ΔCh and mean |ΔL*| that the measurements' noise alone would show.
+    """Return the mean ΔCh and mean |ΔL*| that the measurements' noise alone would show.
 
     A difference whose two parts have the standard deviation sd has the mean length
     sd · sqrt(π/2); the mean size of one number with that sd is sd · sqrt(2/π).
@@ -136,7 +136,7 @@ def _noise(earlier: Sequence[Analysis], later: Analysis) -> tuple[float, float]:
 
 
 def _share(analysis: Analysis) -> float:
-    """Give the variance of a tone's mean, in those of one measurement."""
+    """Return the variance of a tone's mean, in those of one measurement."""
     return float(np.mean(1 / analysis.patches.counts[analysis.patches.is_tone]))
 
 

@@ -31,7 +31,7 @@ from greyscale.readings.layout import write_layout
 
 
 def targets(images: Sequence[Path], out: str) -> tuple[Path, ...]:
-    """Give the file that each picture's corrected copy goes to.
+    """Return the file that each picture's corrected copy goes to.
 
     Parameters
     ----------
@@ -95,7 +95,7 @@ def refuse_corrected(picture: Picture) -> None:
 def noted(
     metadata: Metadata, correction: Correction, conversion: Conversion, lut: str, srgb: bool
 ) -> Metadata:
-    """Give what a corrected picture says of itself: all that it said, and the correction.
+    """Return what a corrected picture says of itself: all that it said, and the correction.
 
     Parameters
     ----------
@@ -127,7 +127,7 @@ DEVICE = "device"
 def working_space(
     correction: Correction, embedded: bytes | None, file: Path | None = None
 ) -> ColourProfile | None:
-    """Give the profile of the space that a correction was made for; None for a printer's values.
+    """Return the profile of the space that a correction was made for; None for a printer's values.
 
     It is looked for in `file`, in a file that the correction names as its space, and in the
     picture itself, if that carries a profile of that name. sRGB is known.

@@ -118,7 +118,7 @@ def processor(
 
 
 def lut_3d_of(folder: Path) -> Path:
-    """Give the path of a correction's 3D LUT.
+    """Return the path of a correction's 3D LUT.
 
     Raises
     ------
@@ -181,7 +181,7 @@ class BandCorrection:
         self._of_levels = processor(self.curve, None, np.dtype(np.float32), self.lut_3d)
 
     def __call__(self, band: Codes) -> Codes:
-        """Give the corrected band, of the target's kind and channels.
+        """Return the corrected band, of the target's kind and channels.
 
         Parameters
         ----------
@@ -231,14 +231,14 @@ class BandCorrection:
         return self.conversion.greys_are_grey and all_grey(fine)
 
     def _as_stored(self, fine: Codes) -> Codes:
-        """Give channels of 16 bits or float32 as the target stores them."""
+        """Return channels of 16 bits or float32 as the target stores them."""
         if self.target.kind == np.uint8:
             return np.asarray(dithered(as_16_bits(fine), self.random))
         return as_16_bits(fine) if self.target.kind == np.uint16 else as_floats(fine)
 
 
 def _fine(codes: Codes) -> Codes:
-    """Give 8 bits as 16; 16 bits and floats as they are."""
+    """Return 8 bits as 16; 16 bits and floats as they are."""
     return as_16_bits(codes) if codes.dtype == np.uint8 else codes
 
 

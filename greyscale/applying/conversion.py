@@ -56,7 +56,7 @@ class Encoding:
     luminance: Callable[[Array], Array]
 
     def values(self, Y: ArrayLike) -> Array:
-        """Give the value, 0 to 1, that encodes each Y.
+        """Return the value, 0 to 1, that encodes each Y.
 
         Examples
         --------
@@ -70,7 +70,7 @@ class Encoding:
 
 
 def named_encoding(name: str) -> Encoding:
-    """Give an encoding by its name.
+    """Return an encoding by its name.
 
     Raises
     ------
@@ -93,7 +93,7 @@ def named_encoding(name: str) -> Encoding:
 
 
 def encoding_of(correction: Correction) -> Encoding:
-    """Give the encoding that a correction expects of a picture.
+    """Return the encoding that a correction expects of a picture.
 
     Of an aim by name it is the aim itself. A table, or density, is taken as the correction keeps
     it, fitted to the print, and the fitting undone: black and paper of the print stand for black
@@ -154,7 +154,7 @@ class Conversion:
     greys_are_grey: bool
 
     def colour_levels(self, values: Any) -> Any:
-        """Give the levels of colours that go through the profile.
+        """Return the levels of colours that go through the profile.
 
         Parameters
         ----------
@@ -241,7 +241,7 @@ def _stated_encoding(picture: Picture, target: Encoding, stated: str | None) -> 
 
 
 def _axis(profile: ColourProfile, target: Encoding) -> tuple[Array, bool]:
-    """Give the level of each grey of a profile, and whether its greys are grey."""
+    """Return the level of each grey of a profile, and whether its greys are grey."""
     codes = np.linspace(0.0, 1.0, CODES)
     values = codes if profile.colours == 1 else np.repeat(codes[:, np.newaxis], 3, axis=1)
     xyz = to_xyz(values, profile)

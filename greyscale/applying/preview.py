@@ -146,7 +146,7 @@ class _Light:
         self.borders = encoding.luminance(borders).astype(np.float32)
 
     def __call__(self, band: Codes) -> Any:
-        """Give float32 of shape (rows, columns)."""
+        """Return float32 of shape (rows, columns)."""
         colours = band[..., : self._form.colours]
         if self._form.alpha is None:
             return self._opaque(colours)
@@ -171,7 +171,7 @@ class _Light:
 def _in_multiples(
     bands: Iterator[Codes], light_of: Callable[[Codes], Any], factor: int
 ) -> Iterator[tuple[Any, int]]:
-    """Give the light of bands, and rows done; rows come in multiples of a factor, but the last."""
+    """Yield the light of bands, and rows done; rows come in multiples of a factor, but the last."""
     left, done = None, 0
     for band in bands:
         light = light_of(band)
@@ -417,7 +417,7 @@ IN_REPORTS = 400
 
 
 def preview_of_picture(correction: Correction, reading: Reading, image: Path) -> Preview | None:
-    """Give the preview, under the correction's light, of the picture it was sharpened for.
+    """Return the preview, under the correction's light, of the picture it was sharpened for.
 
     A picture without a profile is taken as what the correction expects. None where the picture
     has tones that can be counted, and yet cannot be shown.
@@ -455,7 +455,7 @@ def _expected(correction: Correction) -> str:
 
 
 def checked_exaggeration(factor: float) -> float:
-    """Give a factor for casts, if it is one.
+    """Return a factor for casts, if it is one.
 
     Raises
     ------

@@ -44,7 +44,7 @@ class BadInput(Exception):
 
 
 def shown(text: str) -> str:
-    """Give a text as a terminal can show it: nothing hidden in it, its middle left out if long.
+    """Return a text as a terminal can show it: nothing hidden in it, its middle left out if long.
 
     Examples
     --------

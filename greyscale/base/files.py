@@ -232,7 +232,7 @@ def _open_nameless(folder: Path) -> int | None:
 
 
 def _name(handle: int, target: Path) -> bool:
-    """Give a nameless file its name, in place of a file that has it; say whether it could be."""
+    """Return a nameless file its name, in place of a file that has it; say whether it could be."""
     if _link(handle, target):
         return True
     # A link cannot take another file's place; a file that has a name can.
@@ -251,7 +251,7 @@ def _name(handle: int, target: Path) -> bool:
 
 
 def _link(handle: int, name: Path) -> bool:
-    """Give a nameless file a name that no file has; say whether it could be."""
+    """Return a nameless file a name that no file has; say whether it could be."""
     folder = os.open(name.parent, os.O_RDONLY)
     try:
         # Only with a folder's handle does Python follow the link in /proc to the file itself.
@@ -313,7 +313,7 @@ def sha256_of(path: Path | str) -> str | None:
 
 
 def umask() -> int:
-    """Give the permissions that new files and folders are not to have."""
+    """Return the permissions that new files and folders are not to have."""
     current = os.umask(0)
     os.umask(current)
     return current

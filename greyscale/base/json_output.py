@@ -32,7 +32,7 @@ def plain(value: Any) -> Any:
 
 
 def json_text(data: Mapping[str, Any]) -> str:
-    """Give JSON text: full precision, letters as they are, what is missing as null.
+    """Return JSON text: full precision, letters as they are, what is missing as null.
 
     Examples
     --------

@@ -69,7 +69,7 @@ def did_you_mean(word: str, known: Iterable[str], *, files: bool = False) -> str
 
 
 def near_path(path: Path) -> Path | None:
-    """Give what stands in the same folder under the name most like a path's, if any is like it."""
+    """What stands in the same folder under the name most like a path's, if any is like it."""
     try:
         names = sorted(entry.name for entry in path.parent.iterdir() if entry.name != path.name)
     except (OSError, ValueError):

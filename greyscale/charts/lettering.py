@@ -43,7 +43,7 @@ class Letters:
 
 
 def font(bold: bool = False) -> Any:
-    """Give the font: DejaVu Sans, which comes with matplotlib."""
+    """Return the font: DejaVu Sans, which comes with matplotlib."""
     import matplotlib
     from matplotlib.font_manager import FontProperties
 
@@ -53,7 +53,7 @@ def font(bold: bool = False) -> Any:
 
 @lru_cache(maxsize=512)
 def _outline(text: str, bold: bool) -> tuple[Any, float]:
-    """Give the outline of a text at size 100, and how wide it runs."""
+    """Return the outline of a text at size 100, and how wide it runs."""
     from matplotlib.path import Path as Outline
     from matplotlib.textpath import text_to_path
 

@@ -69,7 +69,7 @@ class PageDrawing:
 
 
 def head_and_foot(caption: Caption, width_mm: float, margin_mm: float) -> tuple[float, float]:
-    """Give the heights in mm of what stands above the strips and below them."""
+    """Return the heights in mm of what stands above the strips and below them."""
     inner = width_mm - 2 * (margin_mm + INSET_MM)
     lines = len(_head_lines(caption, inner))
     rows = -(-len(HAND_WRITTEN) // _fields_per_row(inner))
@@ -273,7 +273,7 @@ def _fields_per_row(inner_mm: float) -> int:
 
 
 def _foot(sheet: Sheet) -> tuple[list[_Drawn], list[Letters]]:
-    """Give ruled room to write down what the chart was printed with."""
+    """Return ruled room to write down what the chart was printed with."""
     border = sheet.margin_mm + INSET_MM
     inner = sheet.size.width - 2 * border
     columns = _fields_per_row(inner)

@@ -48,18 +48,18 @@ class FittedCurve:
     _line: Array
 
     def mean(self, at: ArrayLike) -> Array:
-        """Give the curve, shape of `at`."""
+        """Return the curve, shape of `at`."""
         x = np.asarray(at, dtype=np.float64)
         return _basis(x) @ self._line + self.bend_variance * _kernel(x, self.levels) @ self._weights
 
     def slope(self, at: ArrayLike) -> Array:
-        """Give its first derivative."""
+        """Return its first derivative."""
         x, y = np.asarray(at, dtype=np.float64)[:, np.newaxis], self.levels
         derivative = np.where(x < y, x * y - x**2 / 2, y**2 / 2)
         return np.asarray(self._line[1] + self.bend_variance * derivative @ self._weights)
 
     def sd(self, at: ArrayLike, more_levels: ArrayLike = (), more_variance: float = 0.0) -> Array:
-        """Give the curve's standard deviation.
+        """Return the curve's standard deviation.
 
         Parameters
         ----------
@@ -118,7 +118,7 @@ def fit_curve(levels: ArrayLike, values: ArrayLike, sd: ArrayLike) -> FittedCurv
 
 
 def _kernel(x: Array, y: Array) -> Array:
-    """Give the covariance of the integrated Wiener process, shape (len(x), len(y))."""
+    """Return the covariance of the integrated Wiener process, shape (len(x), len(y))."""
     low = np.minimum(x[:, np.newaxis], y)
     return np.asarray(low**3 / 3 + np.abs(x[:, np.newaxis] - y) * low**2 / 2)
 
@@ -136,7 +136,7 @@ def _posterior(variance: float, x: Array, y: Array, noise: Array) -> tuple[Array
 
 
 def _misfit(variance: float, x: Array, y: Array, noise: Array) -> float:
-    """Give minus the restricted log likelihood, but for a constant."""
+    """Return minus the restricted log likelihood, but for a constant."""
     covariance = variance * _kernel(x, x) + np.diag(noise)
     basis = _basis(x)
     weights, _ = _posterior(variance, x, y, noise)
@@ -183,11 +183,11 @@ class MeasuredRamp:
     response: Array
 
     def mean(self, at: ArrayLike) -> Array:
-        """Give L*, a*, b* of the curves, shape (k, 3)."""
+        """Return L*, a*, b* of the curves, shape (k, 3)."""
         return np.stack([curve.mean(at) for curve in self.curves], axis=-1)
 
     def turn(self, at: ArrayLike) -> Array:
-        """Give how much the slope changes about each level, CIELAB per unit of level, shape (k,).
+        """Return how much the slope changes about each level, CIELAB per unit of level, shape (k,).
 
         A smooth curve through measured tones spreads a sharp bend over about three of their
         steps, so that is how far on both sides together the slopes are compared.
@@ -199,11 +199,11 @@ class MeasuredRamp:
         return np.asarray(np.linalg.norm(turns, axis=0))
 
     def drift_speed(self, at: ArrayLike) -> Array:
-        """Give how fast a*, b* move with the level, shape (k,)."""
+        """Return how fast a*, b* move with the level, shape (k,)."""
         return np.asarray(np.linalg.norm([curve.slope(at) for curve in self.curves[1:]], axis=0))
 
     def uncertainty(self, at: ArrayLike, more_levels: ArrayLike = ()) -> Array:
-        """Give the standard deviation of L*, a*, b* together, with more levels measured or not."""
+        """The standard deviation of L*, a*, b* together, with more levels measured or not."""
         noise = (self.sd[0], self.sd[1], self.sd[1])
         each = [
             curve.sd(at, more_levels, sd**2) for curve, sd in zip(self.curves, noise, strict=True)

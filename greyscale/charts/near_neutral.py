@@ -67,7 +67,7 @@ def tones_within(budget: int) -> int:
 
 
 def near_neutral_levels(count: int, between: bool = False) -> Array:
-    """Give the levels that near-neutral patches are grouped round, denser in the shadows.
+    """Return the levels that near-neutral patches are grouped round, denser in the shadows.
 
     Parameters
     ----------
@@ -86,7 +86,7 @@ def near_neutral_levels(count: int, between: bool = False) -> Array:
 
 
 def usual_nudges(levels: ArrayLike) -> Array:
-    """Give how far one channel is moved round each level, where nothing is known of the printer.
+    """Return how far one channel is moved round each level, where nothing is known of the printer.
 
     Examples
     --------
@@ -100,7 +100,7 @@ def usual_nudges(levels: ArrayLike) -> Array:
 def near_neutral_patches(
     levels: ArrayLike, nudges: ArrayLike = DEFAULT_NUDGE, bits: int = DEFAULT_BITS
 ) -> PatchList:
-    """Give six near-neutral patches round each level.
+    """Return six near-neutral patches round each level.
 
     Parameters
     ----------
@@ -137,7 +137,7 @@ def near_neutral_patches(
 
 
 def _hexagon(index: int) -> Array:
-    """Give the six ways of one tone, counted from the darkest, for a nudge of 1."""
+    """Return the six ways of one tone, counted from the darkest, for a nudge of 1."""
     ways = _OPPONENT if index % 2 else _SINGLE
     return np.asarray(REACHES[index % len(REACHES)] * ways)
 

@@ -68,13 +68,13 @@ def with_repeats(patches: PatchList, repeats: int) -> PatchList:
 
 
 def falling_order(patches: PatchList) -> Indices:
-    """Give the order from paper to black; repeats follow at the end, as they come."""
+    """Return the order from paper to black; repeats follow at the end, as they come."""
     again = np.array([kind == "repeat" for kind in patches.kinds()])
     return np.lexsort((np.where(again, np.arange(len(patches)), -patches.level), again))
 
 
 def shuffled_order(patches: PatchList, grid: Grid, seed: int, first: int = 0) -> Indices:
-    """Give a random order in which a change over the page does not look like one over tones.
+    """Return a random order in which a change over the page does not look like one over tones.
 
     Of many random orders that one is taken in which level goes least with the place across,
     down, and page by page, repeats lie far apart, neighbours differ, and every page has paper
@@ -109,7 +109,7 @@ def shuffled_order(patches: PatchList, grid: Grid, seed: int, first: int = 0) ->
 
 
 def _places(grid: Grid) -> Array:
-    """Give across, down (0 to 1) and page of every place, shape (n, 3)."""
+    """Return across, down (0 to 1) and page of every place, shape (n, 3)."""
     strip, number = np.divmod(np.arange(grid.count), grid.per_strip)
     page, row = np.divmod(strip, grid.strips_per_page)
     rows = min(grid.strips, grid.strips_per_page)
@@ -118,7 +118,7 @@ def _places(grid: Grid) -> Array:
 
 
 def _likeness(level: Array, places: Array, trials: Indices) -> Array:
-    """Give how far level goes with place: root of the sum of squared correlations."""
+    """Return how far level goes with place: root of the sum of squared correlations."""
     columns = [places[:, 0], places[:, 1], places[:, 2], np.arange(len(places))]
     varying = [column - column.mean() for column in columns if np.ptp(column) > 0]
     if not varying or np.ptp(level) == 0:
@@ -129,7 +129,7 @@ def _likeness(level: Array, places: Array, trials: Indices) -> Array:
 
 
 def _alike_neighbours(device: Array, grid: Grid, trials: Indices, first: int) -> Array:
-    """Give the share of neighbours in a strip that an instrument could take for one patch."""
+    """Return the share of neighbours in a strip that an instrument could take for one patch."""
     same_strip = np.arange(first + 1, grid.count) % grid.per_strip != 0
     if not same_strip.any():
         return np.zeros(len(trials))
@@ -138,7 +138,7 @@ def _alike_neighbours(device: Array, grid: Grid, trials: Indices, first: int) ->
 
 
 def _closeness_of_repeats(device: Array, places: Array, trials: Indices) -> Array:
-    """Give how near patches of the same values lie: 1 for touching, 0 for a page apart."""
+    """Return how near patches of the same values lie: 1 for touching, 0 for a page apart."""
     _, group = np.unique(device, axis=0, return_inverse=True)
     group = group.reshape(-1)
     first, second = np.triu_indices(len(device), 1)
@@ -152,7 +152,7 @@ def _closeness_of_repeats(device: Array, places: Array, trials: Indices) -> Arra
 
 
 def _pages_without_ends(level: Array, places: Array, trials: Indices) -> Array:
-    """Give the share of pages that lack paper or black."""
+    """Return the share of pages that lack paper or black."""
     pages = int(places[:, 2].max()) + 1
     lacking = np.zeros(len(trials))
     for page in range(pages):

@@ -39,7 +39,7 @@ class PageSize:
 
 
 def page_size(spec: str | PageSize) -> PageSize:
-    """Give a page size by its name, by its measures, or as it is.
+    """Return a page size by its name, by its measures, or as it is.
 
     Parameters
     ----------
@@ -167,7 +167,7 @@ class Grid:
         return index // self.per_strip // self.strips_per_page
 
     def box(self, index: int) -> Box:
-        """Give where a patch lies on its page."""
+        """Return where a patch lies on its page."""
         strip, number = divmod(index, self.per_strip)
         left = self.left + number * self.step
         row = strip if self.one_sheet else strip % self.strips_per_page
@@ -175,7 +175,7 @@ class Grid:
         return Box(left, top, left + self.patch, top + self.patch)
 
     def place(self, index: int) -> str:
-        """Give a patch's strip letter and number, as A1."""
+        """Return a patch's strip letter and number, as A1."""
         strip, number = divmod(index, self.per_strip)
         return f"{strip_letters(strip)}{number + 1}"
 
@@ -184,7 +184,7 @@ class Grid:
         return min(self.per_strip, self.count - strip * self.per_strip)
 
     def as_fields(self) -> dict[str, str]:
-        """Give the grid as keywords of a layout file."""
+        """Return the grid as keywords of a layout file."""
         return {
             "CHART_PATCHES_PER_STRIP": str(self.per_strip),
             "CHART_STRIPS_PER_PAGE": str(self.strips_per_page),
@@ -195,7 +195,7 @@ class Grid:
 
 
 def grid_from_fields(fields: Mapping[str, str], count: int) -> Grid:
-    """Give the grid back that a layout file tells of.
+    """Return the grid back that a layout file tells of.
 
     Raises
     ------

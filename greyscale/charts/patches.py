@@ -43,12 +43,12 @@ class PatchList:
         return tuple(int(i) for i in np.flatnonzero(np.ptp(self.device, axis=1) == 0))
 
     def select(self, rows: Sequence[int]) -> PatchList:
-        """Give some of the patches, in the order asked."""
+        """Return some of the patches, in the order asked."""
         index = np.asarray(rows, dtype=int)
         return PatchList(self.device[index], tuple(self.reasons[i] for i in index))
 
     def kinds(self) -> tuple[str, ...]:
-        """Give the reasons without what follows the colon."""
+        """Return the reasons without what follows the colon."""
         return tuple(reason.split(":")[0] for reason in self.reasons)
 
 
@@ -64,7 +64,7 @@ _ONE_RUN = 0.06
 
 
 def levels_in_words(levels: ArrayLike) -> str:
-    """Give levels by two decimals; those that lie close together as from where to where.
+    """Return levels by two decimals; those that lie close together as from where to where.
 
     Examples
     --------
@@ -79,7 +79,7 @@ def levels_in_words(levels: ArrayLike) -> str:
 
 
 def greys(levels: ArrayLike, reasons: Sequence[str] | str) -> PatchList:
-    """Give patches on the grey axis.
+    """Return patches on the grey axis.
 
     Parameters
     ----------

@@ -53,7 +53,7 @@ class PictureTones:
     remarks: tuple[str, ...] = ()
 
     def share_between(self, low: float, high: float) -> float:
-        """Give the share of the picture with levels from `low` to `high`, both included.
+        """Return the share of the picture with levels from `low` to `high`, both included.
 
         Bins are cut where the borders cut them.
         """
@@ -64,11 +64,11 @@ class PictureTones:
         return float(np.sum(self.shares * np.clip(inside / (right - left), 0.0, 1.0)))
 
     def mean_of(self, levels: Array, values: Array) -> float:
-        """Give the picture-share mean of values known by rising levels."""
+        """Return the picture-share mean of values known by rising levels."""
         return float(self.shares @ np.interp(self.levels, levels, values))
 
     def quantile(self, share: float) -> float:
-        """Give the level below which this share of the picture lies."""
+        """Return the level below which this share of the picture lies."""
         index = int(np.searchsorted(np.cumsum(self.shares), share - 1e-12))
         return float(self.levels[min(index, BINS - 1)])
 
@@ -131,7 +131,7 @@ def picture_tones(path: Path | str, advance: Callable[[float], None] | None = No
 
 
 def _bins(band: Codes, form: Form) -> Indices:
-    """Give the bin of each pixel of a band (rows, columns, channels), but the transparent ones."""
+    """The bin of each pixel of a band (rows, columns, channels), but the transparent ones."""
     flat = band.reshape(-1, form.channels)
     if form.alpha is not None:
         flat = flat[flat[:, form.colours] > 0]
@@ -151,7 +151,7 @@ def _code_to_bin(full_scale: int) -> Indices:
 
 
 def _luminance_tables(full_scale: int) -> tuple[list[Indices], Indices]:
-    """Give luminance by code of R, G, B in whole numbers, and the bin of a luminance / 256."""
+    """Return luminance by code of R, G, B in whole numbers, and the bin of a luminance / 256."""
     value = np.arange(full_scale + 1) / full_scale
     linear = np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
     scale = (_TABLE - 1) * 256

@@ -29,7 +29,7 @@ _EXPECTED_PAPER_L = 96.0
 
 
 def expected_lightness(levels: ArrayLike) -> Array:
-    """Give the L* to expect of a printer that nobody measured yet.
+    """Return the L* to expect of a printer that nobody measured yet.
 
     Examples
     --------
@@ -42,7 +42,7 @@ def expected_lightness(levels: ArrayLike) -> Array:
 
 
 def spread(count: int, density: ArrayLike, at: ArrayLike = _GRID) -> Array:
-    """Give levels from 0 to 1 that lie as dense as asked.
+    """Return levels from 0 to 1 that lie as dense as asked.
 
     Parameters
     ----------
@@ -69,7 +69,7 @@ def spread(count: int, density: ArrayLike, at: ArrayLike = _GRID) -> Array:
 
 
 def even_in_lightness(count: int, levels: ArrayLike, L: ArrayLike) -> Array:
-    """Give levels that print evenly spaced in L*.
+    """Return levels that print evenly spaced in L*.
 
     Parameters
     ----------
@@ -97,7 +97,7 @@ def starting_levels(
     bits: int = DEFAULT_BITS,
     curve: tuple[Array, Array] | None = None,
 ) -> Array:
-    """Give the levels of a starting chart, paper and black among them.
+    """Return the levels of a starting chart, paper and black among them.
 
     Parameters
     ----------
@@ -157,5 +157,5 @@ def starting_tones(
     bits: int = DEFAULT_BITS,
     curve: tuple[Array, Array] | None = None,
 ) -> PatchList:
-    """Give the ramp of a starting chart; arguments and errors as `starting_levels`."""
+    """Return the ramp of a starting chart; arguments and errors as `starting_levels`."""
     return greys(starting_levels(count, spacing, bits, curve), "tone")

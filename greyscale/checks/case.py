@@ -96,28 +96,28 @@ class Case:
         return len(self.ids)
 
     def label(self, slot: int) -> str:
-        """Give what a person finds on the chart: the place, else the id."""
+        """Return what a person finds on the chart: the place, else the id."""
         return self.ids[slot] if self.places is None else self.places[slot]
 
     def strip_of(self, slot: int) -> Strip:
-        """Give the strip that a slot lies in."""
+        """Return the strip that a slot lies in."""
         return next(strip for strip in self.strips if slot in strip.slots)
 
     def neighbours(self, slot: int) -> tuple[int, ...]:
-        """Give the slots before and after a slot in its strip."""
+        """Return the slots before and after a slot in its strip."""
         slots = self.strip_of(slot).slots
         at = int(np.flatnonzero(slots == slot)[0])
         return tuple(int(slots[i]) for i in (at - 1, at + 1) if 0 <= i < len(slots))
 
     def strip_number(self) -> Indices:
-        """Give the number of each slot's strip, and so its place across the page; shape (n,)."""
+        """Return the number of each slot's strip, and so its place across the page; shape (n,)."""
         number = np.zeros(len(self), dtype=np.intp)
         for index, strip in enumerate(self.strips):
             number[strip.slots] = index
         return number
 
     def thinned(self, count: int) -> Case:
-        """Give at most so many of its slots, evenly spread over the levels, in one strip."""
+        """Return at most so many of its slots, evenly spread over the levels, in one strip."""
         if len(self) <= count:
             return self
         order = np.argsort(self.device.mean(axis=1), kind="stable")
@@ -132,7 +132,7 @@ class Case:
         )
 
     def rearranged(self, rows: Indices) -> Reading:
-        """Give the reading with measurements assigned otherwise; slots without a row are left out.
+        """The reading with measurements assigned otherwise; slots without a row are left out.
 
         Parameters
         ----------
@@ -151,7 +151,7 @@ class Case:
 
 
 def split_place(place: str) -> tuple[str, int] | None:
-    """Give strip and number of a place, as ("A", 1) of A1; None if it is not one.
+    """Return strip and number of a place, as ("A", 1) of A1; None if it is not one.
 
     Examples
     --------

@@ -86,7 +86,7 @@ def _scatter(explanation: Explanation) -> Finding:
 
 
 def rank_correlation(first: Array, second: Array) -> float:
-    """Give Spearman's rank correlation of two arrays (n,); ties by order.
+    """Return Spearman's rank correlation of two arrays (n,); ties by order.
 
     Examples
     --------

@@ -12,7 +12,7 @@ from greyscale.colorimetry.arrays import Array, Mask
 
 
 def hats(level: Array, count: int) -> Array:
-    """Give hat functions over level that add up to 1 everywhere, shape (n, count).
+    """Return hat functions over level that add up to 1 everywhere, shape (n, count).
 
     Examples
     --------
@@ -24,7 +24,7 @@ def hats(level: Array, count: int) -> Array:
 
 
 def page_position(case: Case) -> Array:
-    """Give each slot's place on the page, -0.5 to 0.5 across the strips and along them, (n, 2)."""
+    """Each slot's place on the page, -0.5 to 0.5 across the strips and along them, (n, 2)."""
     position = np.zeros((len(case), 2))
     last = max(len(case.strips) - 1, 1)
     longest = max(len(strip) for strip in case.strips)
@@ -35,21 +35,21 @@ def page_position(case: Case) -> Array:
 
 
 def page_basis(case: Case, sd: float) -> Array:
-    """Give curves that change evenly over the page, by tone, shape (n, 6)."""
+    """Return curves that change evenly over the page, by tone, shape (n, 6)."""
     tones = hats(case.device.mean(axis=1), 3)
     position = page_position(case)
     return sd * np.hstack([tones * position[:, :1], tones * position[:, 1:]])
 
 
 def sheet_basis(case: Case, members: Mask, sd: float) -> Array:
-    """Give curves by which some slots may depart from the others, by tone, shape (n, 6)."""
+    """Return curves by which some slots may depart from the others, by tone, shape (n, 6)."""
     tones = hats(case.device.mean(axis=1), 5)
     common = np.ones((len(case), 1))
     return np.asarray(sd * members[:, None] * np.hstack([common, tones]))
 
 
 def sheet_gains(state: Assignment, runs: Sequence[tuple[int, int]], sd: float) -> Array:
-    """Give `gain` for each run of strips (first, one after the last) as another sheet.
+    """Return `gain` for each run of strips (first, one after the last) as another sheet.
 
     Parameters
     ----------
@@ -83,13 +83,13 @@ def sheet_gains(state: Assignment, runs: Sequence[tuple[int, int]], sd: float) -
 
 
 def _sums(values: Array, axis: int) -> Array:
-    """Give the sums of the first 0, 1, 2, ... entries along an axis."""
+    """Return the sums of the first 0, 1, 2, ... entries along an axis."""
     pad = [(1, 0) if index == axis else (0, 0) for index in range(values.ndim)]
     return np.cumsum(np.pad(values, pad), axis=axis)
 
 
 def _log_gain(information: Array, pull: Array) -> Array:
-    """Give the log likelihood that an effect adds: of information (..., k, k), pull (..., k)."""
+    """Return the log likelihood that an effect adds: of information (..., k, k), pull (..., k)."""
     inner = np.eye(information.shape[-1]) + information
     solved = np.linalg.solve(inner, pull[..., np.newaxis])[..., 0]
     gained = np.sum(pull * solved, axis=-1) - np.linalg.slogdet(inner)[1]
@@ -97,7 +97,7 @@ def _log_gain(information: Array, pull: Array) -> Array:
 
 
 def gain(state: Assignment, basis: Array) -> float:
-    """Give about how much likelier an effect makes the measurements, as a log likelihood."""
+    """Return about how much likelier an effect makes the measurements, as a log likelihood."""
     own = basis[state.active]
     total = 0.0
     for channel, matrix in enumerate(state.precision.channels):
@@ -107,7 +107,7 @@ def gain(state: Assignment, basis: Array) -> float:
 
 
 def size(state: Assignment, basis: Array) -> Array:
-    """Give the estimated shares of an effect's curves in L*, a*, b*, shape (k, 3).
+    """Return the estimated shares of an effect's curves in L*, a*, b*, shape (k, 3).
 
     Parameters
     ----------

@@ -55,7 +55,7 @@ class Assignment:
 
     @classmethod
     def as_read(cls, case: Case) -> Assignment:
-        """Give the assignment that the reading itself makes, no effect believed in."""
+        """Return the assignment that the reading itself makes, no effect believed in."""
         measured = case.rows >= 0
         device, rows = case.device[measured], case.rows[measured]
         noise = noise_of_repeats(device, case.reading.lab[rows])
@@ -103,7 +103,7 @@ class Assignment:
         return mean, np.sqrt(variance * max(self.scale, 0.5))
 
     def predicted(self, slots: Indices) -> tuple[Array, Array]:
-        """Give what slots without a believed measurement should measure: mean and sd, (k, 3)."""
+        """Return what slots without a believed measurement should measure: mean and sd, (k, 3)."""
         case = self.case
         departure = np.zeros((len(case), 3))
         departure[self.active] = self.lab - expected_lab(case.device[self.active])
@@ -146,7 +146,7 @@ class Assignment:
 
 
 def _restricted(whole: Precision, kept: Mask) -> Precision:
-    """Give the precision of some values once the others are taken as unknown."""
+    """Return the precision of some values once the others are taken as unknown."""
     if kept.all():
         return whole
     lost = np.flatnonzero(~kept)
@@ -167,7 +167,7 @@ def _prior_freedom(case: Case) -> float:
 
 
 def log_evidence(case: Case, whole: Precision, rows: Indices) -> Array:
-    """Give the log likelihood of the measurements under many assignments.
+    """Return the log likelihood of the measurements under many assignments.
 
     The common scale of all departures is unknown: a multivariate t distribution. Slots without
     a measurement are integrated out; measurements without a slot may be anything, paper above all.
@@ -193,7 +193,7 @@ def log_evidence(case: Case, whole: Precision, rows: Indices) -> Array:
 
 
 def _same_count(case: Case, whole: Precision, rows: Indices, lost_count: int) -> Array:
-    """Give the log likelihood of assigned values; `lost_count` slots per line have none."""
+    """Return the log likelihood of assigned values; `lost_count` slots per line have none."""
     missing = rows < 0
     departure = case.reading.lab[np.maximum(rows, 0)] - expected_lab(case.device)
     departure[missing] = 0.0
@@ -218,7 +218,7 @@ def _solve(matrices: Array, vectors: Array) -> Array:
 
 
 def _log_t(misfit: Array, log_determinant: Array, size: int, freedom: float) -> Array:
-    """Give the log density of a multivariate t distribution."""
+    """Return the log density of a multivariate t distribution."""
     from math import lgamma, log, pi
 
     constant = lgamma((freedom + size) / 2) - lgamma(freedom / 2) - size / 2 * log(freedom * pi)
@@ -227,12 +227,12 @@ def _log_t(misfit: Array, log_determinant: Array, size: int, freedom: float) -> 
 
 
 def bare_paper(case: Case) -> Array:
-    """Give the CIELAB of bare paper: the lightest measurement, shape (3,)."""
+    """Return the CIELAB of bare paper: the lightest measurement, shape (3,)."""
     return np.asarray(case.reading.lab[np.argmax(case.reading.lab[:, 0])])
 
 
 def _of_no_patch(case: Case, rows: Indices) -> Array:
-    """Give the log likelihood of the measurements that an assignment leaves without a slot."""
+    """Return the log likelihood of the measurements that an assignment leaves without a slot."""
     lab = case.reading.lab
     distance = np.sum(((lab - bare_paper(case)) / _PAPER_SD) ** 2, axis=1)
     paper = -0.5 * distance - 3 * np.log(_PAPER_SD * np.sqrt(2 * np.pi))

@@ -112,7 +112,7 @@ def _offer(state: Assignment, kinds: Sequence[Kind]) -> tuple[list[Proposal], Ar
 
 
 def _best(state: Assignment, offered: list[Proposal], gains: Array) -> Assignment | None:
-    """Give the state that the likeliest proposal leads to, if it is to be believed at all."""
+    """Return the state that the likeliest proposal leads to, if it is to be believed at all."""
     if not offered or gains.max() < _THRESHOLD:
         return None
     chosen = offered[int(np.argmax(gains))]
@@ -120,7 +120,7 @@ def _best(state: Assignment, offered: list[Proposal], gains: Array) -> Assignmen
 
 
 def _gains(state: Assignment, offered: list[Proposal]) -> Array:
-    """Give by how much each proposal is likelier than that all is as it stands, in log odds."""
+    """Return by how much each proposal is likelier than that all is as it stands, in log odds."""
     gains = np.array([proposal.log_prior for proposal in offered]) - state.evidence
     plain = [index for index, proposal in enumerate(offered) if proposal.whole is None]
     if plain:
@@ -135,7 +135,7 @@ def _gains(state: Assignment, offered: list[Proposal]) -> Array:
 def _judge(
     state: Assignment, offered: list[Proposal], gains: Array, best: int
 ) -> tuple[float, list[Proposal]]:
-    """Give the probability of the best explanation's group, and its rivals within the group."""
+    """Return the probability of the best explanation's group, and its rivals within the group."""
     chosen = offered[best]
     changed = np.stack([proposal.rows for proposal in offered]) != state.rows
     changed |= np.array([[proposal.whole is not None] for proposal in offered])

@@ -62,14 +62,14 @@ _LENIENT = 1.2  # By so much the median of few repeats may exceed the noise by c
 
 
 def expected_lab(device: Array) -> Array:
-    """Give what is believed before anything is measured: a neutral ramp; (n, 3) to (n, 3)."""
+    """Return what is believed before anything is measured: a neutral ramp; (n, 3) to (n, 3)."""
     lab = np.zeros_like(device)
     lab[:, 0] = _L_BLACK + _L_RISE * device.mean(axis=1)
     return lab
 
 
 def covariance(device: Array, belief: Belief, noise: float = NOISE, dark: float = 1.0) -> Array:
-    """Give the covariance of measurements of patches with these device values, shape (n, n).
+    """Return the covariance of measurements of patches with these device values, shape (n, n).
 
     Parameters
     ----------
@@ -130,7 +130,7 @@ class Precision:
 
 
 def _with_effect(matrix: Array, basis: Array) -> tuple[Array, float]:
-    """Give the inverse of (inverse of `matrix` + basis basisᵀ), and by what ln det grows."""
+    """Return the inverse of (inverse of `matrix` + basis basisᵀ), and by what ln det grows."""
     weighted = matrix @ basis
     inner = np.eye(basis.shape[1]) + basis.T @ weighted
     reduced = matrix - weighted @ np.linalg.solve(inner, weighted.T)
@@ -154,12 +154,12 @@ def _precision(device: bytes, noise: float, dark: float) -> Precision:
 
 
 def precision(device: Array, noise: float = NOISE, dark: float = 1.0) -> Precision:
-    """Give the precision of a chart's patches, device (n, 3); cached, for charts are reread."""
+    """Return the precision of a chart's patches, device (n, 3); cached, for charts are reread."""
     return _precision(np.ascontiguousarray(device, dtype=np.float64).tobytes(), noise, dark)
 
 
 def noise_of_repeats(device: Array, lab: Array) -> float:
-    """Give the noise that repeats show, the next of `NOISES`; their median, for some are misread.
+    """Return the noise that repeats show, the next of `NOISES`; their median, for some are misread.
 
     Parameters
     ----------

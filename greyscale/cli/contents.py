@@ -188,5 +188,5 @@ class Contents(TyperGroup):
         return list(super().parse_args(ctx, args))
 
     def list_commands(self, ctx: Any) -> list[str]:
-        """Give the commands' names in the order of the work."""
+        """Return the commands' names in the order of the work."""
         return list(self.commands)

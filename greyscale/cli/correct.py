@@ -365,7 +365,7 @@ def correct(
 
 
 def _preview(correction: Correction, reading: Reading, image: Path | None) -> Preview | None:
-    """Give the picture as it prints before and after, if there is one."""
+    """Return the picture as it prints before and after, if there is one."""
     if image is None:
         return None
     from greyscale.applying.preview import preview_of_picture

@@ -66,7 +66,7 @@ def show(
 
 
 def _facts(log: PrintLog, entry: Entry) -> tuple[tuple[str, str], ...]:
-    """Give what the entry says when it is looked at now, and which entries belong to it."""
+    """Return what the entry says when it is looked at now, and which entries belong to it."""
     from greyscale.analysis.analyse import analyse
     from greyscale.records.entries import CORRECTION, PRINT, READING
     from greyscale.records.find import links_of

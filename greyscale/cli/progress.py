@@ -67,7 +67,7 @@ def working(what: str) -> Iterator[None]:
 
 
 def tracked(items: Sequence[Item], what: str) -> Iterator[Item]:
-    """Give items one by one, with a bar while that takes longer than a moment."""
+    """Yield items one by one, with a bar while that takes longer than a moment."""
     with progress(what) as advance:
         for done, item in enumerate(items, start=1):
             yield item

@@ -132,7 +132,7 @@ def record_drying(
 
 
 def correction_entry(log: PrintLog, given: str, added: list[Added]) -> int:
-    """Give the entry of a correction, by its number or its folder, which is added if it is new;
+    """Return the entry of a correction, by its number or its folder, which is added if it is new;
     "none" is none.
 
     Parameters
@@ -163,7 +163,7 @@ def correction_entry(log: PrintLog, given: str, added: list[Added]) -> int:
 
 
 def _measured(log: PrintLog, prints: Sequence[Added], condition: str | None) -> int:
-    """Give the entry of a file's reading in this condition: the one that was judged."""
+    """Return the entry of a file's reading in this condition: the one that was judged."""
     from greyscale.records.entries import ReadingDetails
     from greyscale.records.find import entry_of
 

@@ -70,7 +70,7 @@ def open_page(page: Path) -> None:
 
 
 def command_line() -> str:
-    """Give the running command as it can be pasted into a shell of this system."""
+    """Return the running command as it can be pasted into a shell of this system."""
     return as_typed(*sys.argv[1:])
 
 

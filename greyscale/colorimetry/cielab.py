@@ -15,7 +15,7 @@ _OFFSET = 4 / 29
 
 
 def lightness(Y: ArrayLike, Y_white: float = 100.0) -> Array:
-    """Give L* of luminous reflectance factors.
+    """Return L* of luminous reflectance factors.
 
     Parameters
     ----------
@@ -35,7 +35,7 @@ def lightness(Y: ArrayLike, Y_white: float = 100.0) -> Array:
 
 
 def luminance(L: ArrayLike, Y_white: float = 100.0) -> Array:
-    """Give Y of L*: the inverse of `lightness`."""
+    """Return Y of L*: the inverse of `lightness`."""
     return _expand((np.asarray(L, dtype=np.float64) + 16.0) / 116.0) * Y_white
 
 
@@ -110,13 +110,13 @@ def spectra_to_lab(
 
 
 def chroma(ab: ArrayLike) -> Array:
-    """Give C*ab of (..., 2) arrays of a*, b*."""
+    """Return C*ab of (..., 2) arrays of a*, b*."""
     values = np.asarray(ab, dtype=np.float64)
     return np.hypot(values[..., 0], values[..., 1])
 
 
 def hue_angle(ab: ArrayLike) -> Array:
-    """Give the hue angle, degrees from 0 to 360, of (..., 2) arrays of a*, b*.
+    """Return the hue angle, degrees from 0 to 360, of (..., 2) arrays of a*, b*.
 
     Examples
     --------

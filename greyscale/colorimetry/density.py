@@ -26,7 +26,7 @@ def _density_weights(grid: WavelengthGrid) -> Array:
 
 
 def visual_density(spectra: ArrayLike, wavelengths: ArrayLike) -> Array:
-    """Give visual density, relative to the perfect diffuser, from spectra.
+    """Return visual density, relative to the perfect diffuser, from spectra.
 
     Parameters
     ----------
@@ -50,7 +50,7 @@ def visual_density(spectra: ArrayLike, wavelengths: ArrayLike) -> Array:
 
 
 def density_from_lightness(L: ArrayLike) -> Array:
-    """Give -log10(Y / 100) of L*: what stands in for density where there are no spectra.
+    """Return -log10(Y / 100) of L*: what stands in for density where there are no spectra.
 
     Examples
     --------

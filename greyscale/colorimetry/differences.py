@@ -9,7 +9,7 @@ from greyscale.colorimetry.cielab import chroma, hue_angle
 
 
 def delta_E_ab(first: ArrayLike, second: ArrayLike) -> Array:
-    """Give ΔE*ab (CIE 15:2018, 8.2.1.3) of (..., 3) arrays of CIELAB.
+    """Return ΔE*ab (CIE 15:2018, 8.2.1.3) of (..., 3) arrays of CIELAB.
 
     Examples
     --------
@@ -21,7 +21,7 @@ def delta_E_ab(first: ArrayLike, second: ArrayLike) -> Array:
 
 
 def delta_Ch(first: ArrayLike, second: ArrayLike) -> Array:
-    """Give ΔCh, the chromaticness difference sqrt(Δa*² + Δb*²) (ISO 12647-7), of CIELAB arrays.
+    """Return ΔCh, the chromaticness difference sqrt(Δa*² + Δb*²) (ISO 12647-7), of CIELAB arrays.
 
     Parameters
     ----------
@@ -38,7 +38,7 @@ def delta_Ch(first: ArrayLike, second: ArrayLike) -> Array:
 
 
 def delta_E_2000(first: ArrayLike, second: ArrayLike) -> Array:
-    """Give the CIEDE2000 difference (ISO/CIE 11664-6) with kL = kC = kH = 1.
+    """Return the CIEDE2000 difference (ISO/CIE 11664-6) with kL = kC = kH = 1.
 
     Parameters
     ----------
@@ -91,13 +91,13 @@ def delta_E_2000(first: ArrayLike, second: ArrayLike) -> Array:
 
 
 def _saturating(C: Array) -> Array:
-    """Give sqrt(C⁷ / (C⁷ + 25⁷)), without overflow for any chroma."""
+    """Return sqrt(C⁷ / (C⁷ + 25⁷)), without overflow for any chroma."""
     ratio = (C / 25.0) ** 7
     return np.sqrt(ratio / (ratio + 1))
 
 
 def _mean_hue(h_1: Array, h_2: Array, coloured: Array) -> Array:
-    """Give the mean hue angle, the sum where one colour has none (Sharma et al. 2005, eq. 14)."""
+    """Return the mean hue angle, the sum where one colour has none (Sharma et al. 2005, eq. 14)."""
     total = h_1 + h_2
     near = np.abs(h_1 - h_2) <= 180
     across = np.where(total < 360, (total + 360) / 2, (total - 360) / 2)

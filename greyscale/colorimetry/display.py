@@ -62,7 +62,7 @@ def lab_to_srgb(lab: ArrayLike) -> tuple[Array, Mask]:
 
 
 def _to_linear_srgb() -> Array:
-    """Give the matrix from XYZ under D50 to linear sRGB."""
+    """Return the matrix from XYZ under D50 to linear sRGB."""
     white = _xyz(_WHITE)
     directions = np.stack([_xyz(primary) for primary in _PRIMARIES], axis=1)
     rgb_to_xyz = directions * np.linalg.solve(directions, white)
@@ -72,7 +72,7 @@ def _to_linear_srgb() -> Array:
 
 
 def _xyz(chromaticity: Array) -> Array:
-    """Give X, Y, Z of x, y at Y = 1."""
+    """Return X, Y, Z of x, y at Y = 1."""
     x, y = chromaticity
     return np.array([x / y, 1.0, (1 - x - y) / y])
 

@@ -29,7 +29,7 @@ NEGLIGIBLE = 0.01
 
 @lru_cache(maxsize=1)
 def excitation_curve() -> tuple[Array, Array]:
-    """Give the excitation curve of brighteners at 1 nm: wavelengths, nm, and relative value."""
+    """Return the excitation curve of brighteners at 1 nm: wavelengths, nm, and relative value."""
     text = (resources.files("greyscale.colorimetry.data") / "brightener-excitation.csv").read_text(
         encoding="utf-8"
     )
@@ -39,7 +39,7 @@ def excitation_curve() -> tuple[Array, Array]:
 
 
 def emission_curve(wavelengths: ArrayLike) -> Array:
-    """Give the usual emission of a brightener as a radiance factor under D50, its peak 1.
+    """Return the usual emission of a brightener as a radiance factor under D50, its peak 1.
 
     A peak at 440 nm, steep below, with a long tail towards green. Drawn from memory of the usual
     shape, not measured; it stands in where only one measuring condition was read.
@@ -65,7 +65,7 @@ def credible_excitation(source: str | Light) -> tuple[float, float]:
 
 
 def excitation(source: str | Light, shift: float = 0.0) -> float:
-    """Give how much a light excites brighteners, by what is known of it, relative to D50.
+    """Return how much a light excites brighteners, by what is known of it, relative to D50.
 
     Both at equal luminance. What lies below the light's table counts as nothing. The excitation
     curve may be shifted by some nm.
@@ -79,7 +79,7 @@ def excitation(source: str | Light, shift: float = 0.0) -> float:
 
 
 def unknown_excitation(source: str | Light) -> float:
-    """Give what a light may excite beyond `excitation`: as much as D50 below its table's begin.
+    """Return what a light may excite beyond `excitation`: as much as D50 below its table's begin.
 
     Zero where the table is long enough.
     """
@@ -91,7 +91,7 @@ def unknown_excitation(source: str | Light) -> float:
 
 
 def excitation_passing(wavelengths: Array, transmittance: Array, below: float) -> float:
-    """Give the share of D50's excitation below a wavelength, nm, that a filter lets through."""
+    """Return the share of D50's excitation below a wavelength, nm, that a filter lets through."""
     grid, curve = excitation_curve()
     part = _power(light(REFERENCE)) * curve * (grid < below)
     total = float(part.sum())
@@ -127,7 +127,7 @@ def print_to_xyz(
 def radiance_factor(
     without_uv: ArrayLike, luminescent: ArrayLike, wavelengths: ArrayLike, source: str | Light
 ) -> Array:
-    """Give the total radiance factor of a print under a light.
+    """Return the total radiance factor of a print under a light.
 
     Parameters
     ----------
@@ -174,6 +174,6 @@ def _share_below(wavelength: float) -> float:
 
 
 def _power(source: Light) -> Array:
-    """Give a light's power on the excitation curve's grid, scaled to luminance 1."""
+    """Return a light's power on the excitation curve's grid, scaled to luminance 1."""
     grid, _ = excitation_curve()
     return at_wavelengths(source, grid) / luminous_power(source)

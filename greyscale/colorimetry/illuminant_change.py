@@ -20,7 +20,7 @@ _CAT16 = np.array(
 
 
 def adapt_cat16(xyz: ArrayLike, white_from: ArrayLike, white_to: ArrayLike) -> Array:
-    """Give the corresponding colour under another white, adaptation complete (CIE 248, CAT16).
+    """Return the corresponding colour under another white, adaptation complete (CIE 248, CAT16).
 
     Parameters
     ----------
@@ -59,7 +59,7 @@ def metamerism_index(
     white_test: ArrayLike,
     difference: str = "CIEDE2000",
 ) -> Array:
-    """Give the special metamerism index, change in illuminant, against a flat grey.
+    """Return the special metamerism index, change in illuminant, against a flat grey.
 
     The sample is paired with the spectrally flat grey of equal Y under the reference light. The
     pair does not match exactly there, so the sample's tristimulus values under the test light
@@ -103,7 +103,7 @@ def colour_inconstancy(
     white_reference: ArrayLike,
     white_test: ArrayLike,
 ) -> Array:
-    """Give the colour inconstancy of samples between two lights, in CIEDE2000.
+    """Return the colour inconstancy of samples between two lights, in CIEDE2000.
 
     The corresponding colour, under the reference light, of what is seen under the test light
     (CAT16 with full adaptation, CIE 248:2022) against the sample under the reference light.

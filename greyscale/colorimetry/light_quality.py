@@ -77,7 +77,7 @@ def light_quality(source: Light) -> LightQuality:
 
 
 def _rendering(table: Any) -> tuple[float, float]:
-    """Give Ra and Rf of a spectral distribution of `colour`."""
+    """Return Ra and Rf of a spectral distribution of `colour`."""
     import colour
 
     # It says on standard error that it aligns its own tables; a person need not know.
@@ -90,7 +90,7 @@ def _rendering(table: Any) -> tuple[float, float]:
 
 
 def ultraviolet_per_lumen(source: Light) -> tuple[float | None, float]:
-    """Give a light's UV-A in microwatts per lumen, and from which wavelength it is known.
+    """Return a light's UV-A in microwatts per lumen, and from which wavelength it is known.
 
     Examples
     --------

@@ -66,12 +66,12 @@ class Light:
 
 
 def luminous_power(source: Light) -> float:
-    """Give the sum of a light's power times V(λ): what an illuminance meter answers to."""
+    """Return the sum of a light's power times V(λ): what an illuminance meter answers to."""
     return float(source.power @ colour_matching_functions("2")[:, 1])
 
 
 def at_wavelengths(source: Light, wavelengths: Array) -> Array:
-    """Give a light's power at wavelengths, nm, by straight lines between those of its table.
+    """Return a light's power at wavelengths, nm, by straight lines between those of its table.
 
     Returns
     -------
@@ -154,7 +154,7 @@ def cie_illuminant(name: str) -> Light:
 
 
 def _nearest(wanted: str, known: list[str]) -> list[str]:
-    """Give up to three names that resemble one, those that begin alike first."""
+    """Return up to three names that resemble one, those that begin alike first."""
     similar = difflib.get_close_matches(wanted, known, n=12, cutoff=0.5)
     similar.sort(key=lambda name: (-_alike(name, wanted), known.index(name)))
     return similar[:3]
@@ -168,7 +168,7 @@ def _alike(first: str, second: str) -> int:
 
 
 def light(name: str | Light) -> Light:
-    """Give a light by its name, or as it is."""
+    """Return a light by its name, or as it is."""
     return name if isinstance(name, Light) else cie_illuminant(name)
 
 

@@ -23,7 +23,7 @@ OBSERVERS = {
 
 @lru_cache
 def colour_matching_functions(observer: str = "2") -> Array:
-    """Give x̄, ȳ, z̄ of an observer at 1 nm.
+    """Return x̄, ȳ, z̄ of an observer at 1 nm.
 
     Parameters
     ----------

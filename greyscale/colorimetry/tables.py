@@ -19,7 +19,7 @@ OBSERVERS = "cie-observers.csv"
 
 @lru_cache
 def illuminant_tables() -> dict[str, tuple[Array, Array]]:
-    """Give wavelengths (n,), nm, and relative power (n,) of every CIE illuminant, by its name."""
+    """Return wavelengths (n,), nm, and relative power (n,) of every CIE illuminant, by its name."""
     names, wavelengths, columns = _columns(ILLUMINANTS)
     tables = {}
     for name, power in zip(names, columns.T, strict=True):
@@ -30,7 +30,7 @@ def illuminant_tables() -> dict[str, tuple[Array, Array]]:
 
 @lru_cache
 def observer_tables() -> dict[str, tuple[Array, Array]]:
-    """Give wavelengths (n,), nm, and x̄, ȳ, z̄ (n, 3) of the CIE's observers, by their names."""
+    """Return wavelengths (n,), nm, and x̄, ȳ, z̄ (n, 3) of the CIE's observers, by their names."""
     names, wavelengths, columns = _columns(OBSERVERS)
     tables = {}
     for index in range(0, len(names), 3):

@@ -52,7 +52,7 @@ class WavelengthGrid:
 
 @lru_cache(maxsize=64)
 def lagrange_coefficients(grid: WavelengthGrid) -> Array:
-    """Give the matrix that interpolates values on a grid to 1 nm.
+    """Return the matrix that interpolates values on a grid to 1 nm.
 
     Third-degree Lagrange polynomials through the two samples on each side; second degree in
     the first and last interval (ASTM E2022). Zero outside the grid.
@@ -90,7 +90,7 @@ def _covering(grid: WavelengthGrid) -> tuple[WavelengthGrid, int]:
 
 
 def integration_weights(grid: WavelengthGrid, functions: Array) -> Array:
-    """Give the weights that integrate spectra on a grid against functions at 1 nm.
+    """Return the weights that integrate spectra on a grid against functions at 1 nm.
 
     Weights for an interpolated spectrum (ASTM E2022); on grids of 1 nm or 5 nm that meet whole
     wavelengths the tabulated functions are summed as they stand (CIE 15:2018, 7.2). The weights
@@ -136,7 +136,7 @@ def _tristimulus_weights(grid: WavelengthGrid, source: Light, observer: str) -> 
 def tristimulus_weights(
     grid: WavelengthGrid, source: str | Light = "D50", observer: str = "2"
 ) -> Array:
-    """Give the weights W for which XYZ = reflectance @ W; cached.
+    """Return the weights W for which XYZ = reflectance @ W; cached.
 
     Returns
     -------
@@ -154,7 +154,7 @@ def _white_point(source: Light, observer: str) -> Array:
 
 
 def white_point(source: str | Light = "D50", observer: str = "2") -> Array:
-    """Give X, Y, Z of the perfect diffuser under a light, from sums at 1 nm.
+    """Return X, Y, Z of the perfect diffuser under a light, from sums at 1 nm.
 
     Returns
     -------
@@ -171,7 +171,7 @@ def white_point(source: str | Light = "D50", observer: str = "2") -> Array:
 def grid_white_point(
     wavelengths: ArrayLike, source: str | Light = "D50", observer: str = "2"
 ) -> Array:
-    """Give X, Y, Z of the perfect diffuser as spectra on these wavelengths see it.
+    """Return X, Y, Z of the perfect diffuser as spectra on these wavelengths see it.
 
     A flat spectrum is exactly neutral only against the white of its own weights.
     """

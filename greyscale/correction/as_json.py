@@ -154,7 +154,7 @@ _NM, _FACTOR = (100.0, 5000.0), (-10.0, 10.0)
 
 
 def to_json(correction: Correction) -> dict[str, Any]:
-    """Give the correction as plain numbers, texts and lists, in a fixed order.
+    """Return the correction as plain numbers, texts and lists, in a fixed order.
 
     The evidence is kept as exactly as it was measured, the curve to 1e-8 (R, G, B) and 1e-5
     (CIELAB).
@@ -201,7 +201,7 @@ def to_json(correction: Correction) -> dict[str, Any]:
 
 
 def correction_id(correction: Correction) -> str:
-    """Give 16 hexadecimal digits that are this correction's own: of its curve and its origin."""
+    """Return 16 hexadecimal digits that are this correction's own: of its curve and its origin."""
     digest = hashlib.sha256()
     for values, digits in (
         (correction.curve.rgb, _DEVICE_DIGITS),

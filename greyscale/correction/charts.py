@@ -103,7 +103,7 @@ def _expected(chosen: Design, count: int) -> tuple[str, ...]:
 
 
 def chart_through(folder: Path | str) -> Through:
-    """Give the correction in a folder as what a chart is sent through, near-neutral patches too.
+    """Return the correction in a folder as what a chart is sent through, near-neutral patches too.
 
     The values are in whole steps of the correction's bits, as those of a picture will be.
 

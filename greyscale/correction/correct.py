@@ -42,7 +42,7 @@ MOST = 8.0
 
 
 def priority(picture: PictureTones) -> Array:
-    """Give how much each of 256 tones counts, shape (256,).
+    """Return how much each of 256 tones counts, shape (256,).
 
     Most of a correction has nothing to share out: each tone is solved for by itself, as well as
     the evidence allows. Two things are shared between tones: how far the solved values are made
@@ -56,7 +56,7 @@ def priority(picture: PictureTones) -> Array:
 
 
 def options(previous: Correction | None = None, **asked: Any) -> Options:
-    """Give the options of a correction: as asked, else as of the one before, else the usual ones.
+    """Return the options of a correction: as asked, else as of the one before, else the usual ones.
 
     Parameters
     ----------
@@ -226,7 +226,7 @@ def _solved(
 
 
 def _curve_from(solution: Solution, points: int) -> Curve:
-    """Give the curve with so many evenly spaced points, straight between the solved tones."""
+    """Return the curve with so many evenly spaced points, straight between the solved tones."""
     levels = np.linspace(0.0, 1.0, points)
 
     def spread(values: Array) -> Array:
@@ -262,7 +262,7 @@ def _spread(levels: Array, tones: Array, values: Array) -> Array:
 
 
 def _brought_in(solution: Solution, aimed: Array, limits: Sequence[Limit]) -> Array:
-    """Give what was solved for: the aim; where that is out of reach, what can be had."""
+    """Return what was solved for: the aim; where that is out of reach, what can be had."""
     target = aimed.copy()
     for limit in limits:
         within = (solution.levels >= limit.from_level) & (solution.levels <= limit.to_level)

@@ -54,13 +54,13 @@ class Curve:
         return np.stack(channels, axis=-1)
 
     def predict(self, level: ArrayLike) -> Array:
-        """Give the predicted CIELAB of levels of any shape, shape (..., 3)."""
+        """Return the predicted CIELAB of levels of any shape, shape (..., 3)."""
         at = np.asarray(level, dtype=np.float64)
         return np.stack([np.interp(at, self.levels, self.lab[:, c]) for c in range(3)], axis=-1)
 
 
 def unchanged(points: int = CURVE_POINTS) -> Curve:
-    """Give the curve that changes nothing and predicts nothing (CIELAB is not a number)."""
+    """Return the curve that changes nothing and predicts nothing (CIELAB is not a number)."""
     levels = np.linspace(0.0, 1.0, points)
     unknown = np.full((points, 3), np.nan)
     return Curve(levels, np.repeat(levels[:, np.newaxis], 3, axis=1), unknown, unknown)

@@ -211,7 +211,7 @@ def spoilt_in(
 
 
 def sent_to_printer(device: Array, previous: Correction | None, bits: int) -> Array:
-    """Give what reached the printer: through the earlier curve, in whole steps of `bits`."""
+    """Return what reached the printer: through the earlier curve, in whole steps of `bits`."""
     sent = device if previous is None else previous.curve.apply(device)
     steps = float(2**bits - 1)
     return np.asarray(np.round(np.clip(sent, 0.0, 1.0) * steps) / steps)

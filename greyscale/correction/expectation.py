@@ -65,7 +65,7 @@ def find_limits(levels: Array, solved: Array, aimed: Array) -> tuple[Limit, ...]
 
 
 def _runs(out: Mask) -> list[tuple[int, int]]:
-    """Give first and last index of each run, one index added on so that no run is a point."""
+    """Return first and last index of each run, one index added on so that no run is a point."""
     edges = np.flatnonzero(np.diff(np.concatenate([[False], out, [False]]).astype(int)))
     ends = out.size - 1
     return [

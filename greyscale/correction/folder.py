@@ -50,7 +50,7 @@ ENCODINGS = {
 
 
 def describe(correction: Correction) -> tuple[str, ...]:
-    """Give lines about printer, paper, settings, aim and use, as for a file's comments."""
+    """Return lines about printer, paper, settings, aim and use, as for a file's comments."""
     known = (
         ("Printer", correction.printer),
         ("Paper", correction.paper_name),
@@ -203,7 +203,7 @@ def correction_files(folder: Path | str) -> tuple[Path, ...]:
 
 
 def curve_csv(correction: Correction) -> str:
-    """Give the curve as CSV: level; R, G, B from 0 to 1; predicted CIELAB and its sd."""
+    """Return the curve as CSV: level; R, G, B from 0 to 1; predicted CIELAB and its sd."""
     curve = correction.curve
     digits = (6, *[7] * 3, *[4] * 6)
     rows = np.column_stack([curve.levels, curve.rgb, curve.lab, curve.sd])
@@ -230,7 +230,7 @@ def _picture_lut(correction: Correction, axis: GreyAxis, size: int, by_luminance
 
 
 def _luminance_of_level(correction: Correction) -> Callable[[Array], Array]:
-    """Give what luminance, 0 to 1, a picture's encoded value stands for: its encoding is the aim.
+    """Return what luminance, 0 to 1, a picture's encoded value stands for: its encoding is the aim.
 
     The aim is taken at the curve's levels, so that a table need not be at hand any more; black
     and paper of the print stand for none and all of the light.

@@ -41,22 +41,22 @@ class Fields:
         self._within = within
 
     def text(self, key: str) -> str:
-        """Give a text, without what nobody sees."""
+        """Return a text, without what nobody sees."""
         return plain_text(self.text_as_it_is(key))
 
     def text_as_it_is(self, key: str) -> str:
-        """Give a text to the last sign."""
+        """Return a text to the last sign."""
         value = self._get(key)
         if not isinstance(value, str):
             raise self._wrong(key, "a text", value)
         return value
 
     def optional_text(self, key: str) -> str | None:
-        """Give a text, or None where it is null or missing."""
+        """Return a text, or None where it is null or missing."""
         return None if self._data.get(key) is None else self.text(key)
 
     def number(self, key: str, within: Range = _ANY) -> float:
-        """Give a finite number of a range."""
+        """Return a finite number of a range."""
         value = self._get(key)
         if isinstance(value, bool) or not isinstance(value, int | float):
             raise self._wrong(key, "a number", value)
@@ -74,7 +74,7 @@ class Fields:
         return None if self._data.get(key) is None else self.number(key, within)
 
     def whole(self, key: str) -> int:
-        """Give a whole number from 0 up."""
+        """Return a whole number from 0 up."""
         value = self._get(key)
         if isinstance(value, bool) or not isinstance(value, int) or not 0 <= value < 2**31:
             raise self._wrong(key, "a whole number", value)
@@ -85,7 +85,7 @@ class Fields:
         return None if self._data.get(key) is None else self.whole(key)
 
     def flag(self, key: str) -> bool:
-        """Give true or false."""
+        """Return true or false."""
         value = self._get(key)
         if not isinstance(value, bool):
             raise self._wrong(key, "true or false", value)
@@ -96,7 +96,7 @@ class Fields:
         return self._data.get(key) is not None and self.flag(key)
 
     def moment(self, key: str) -> datetime:
-        """Give a date and time (ISO 8601)."""
+        """Return a date and time (ISO 8601)."""
         value = self.text(key)
         try:
             return datetime.fromisoformat(value)
@@ -104,11 +104,11 @@ class Fields:
             raise self._wrong(key, "a date and time", value) from error
 
     def optional_moment(self, key: str) -> datetime | None:
-        """Give a date and time, or None where it is null or missing."""
+        """Return a date and time, or None where it is null or missing."""
         return None if self._data.get(key) is None else self.moment(key)
 
     def array(self, key: str, *shape: int | None, within: Range = _ANY) -> Array:
-        """Give an array of finite numbers of a range; None in the shape is any length but 0."""
+        """Return an array of finite numbers of a range; None in the shape is any length but 0."""
         value = self._get(key)
         try:
             array = np.array(value, dtype=np.float64)
@@ -132,33 +132,33 @@ class Fields:
         return array
 
     def optional_array(self, key: str, *shape: int | None, within: Range = _ANY) -> Array | None:
-        """Give an array, or None where it is null or missing."""
+        """Return an array, or None where it is null or missing."""
         return None if self._data.get(key) is None else self.array(key, *shape, within=within)
 
     def texts(self, key: str) -> tuple[str, ...]:
-        """Give a list of texts."""
+        """Return a list of texts."""
         value = self._get(key)
         if not isinstance(value, list) or not all(isinstance(item, str) for item in value):
             raise self._wrong(key, "a list of texts", value)
         return tuple(map(plain_text, value))
 
     def mapping(self, key: str) -> dict[str, Any]:
-        """Give an object as it is, whatever is in it."""
+        """Return an object as it is, whatever is in it."""
         value = self._get(key)
         if not isinstance(value, dict):
             raise self._wrong(key, "a JSON object", value)
         return value
 
     def fields(self, key: str) -> Fields:
-        """Give the fields of an object within."""
+        """Return the fields of an object within."""
         return Fields(self._get(key), self._source, f"{self._within}{key}.")
 
     def optional_list_of_fields(self, key: str) -> list[Fields]:
-        """Give the fields of each object in a list; none where it is null or missing."""
+        """Return the fields of each object in a list; none where it is null or missing."""
         return [] if self._data.get(key) is None else self.list_of_fields(key)
 
     def list_of_fields(self, key: str) -> list[Fields]:
-        """Give the fields of each object in a list."""
+        """Return the fields of each object in a list."""
         value = self._get(key)
         if not isinstance(value, list):
             raise self._wrong(key, "a list", value)

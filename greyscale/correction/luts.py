@@ -136,23 +136,23 @@ class GreyAxis:
         return np.clip(nodes, 0.0, 1.0)
 
     def differences(self, knots: Array) -> Array:
-        """Give the CIEDE2000 differences in print of a LUT with these knots, shape (n,)."""
+        """Return the CIEDE2000 differences in print of a LUT with these knots, shape (n,)."""
         read = straight_lines(self.levels, knots) @ self.nodes(knots)
         change = np.einsum("nij,nj->ni", self.slopes, read - self.sent)
         return delta_E_2000(self.lab + change, self.lab)
 
     def difference(self, knots: Array) -> float:
-        """Give the largest of them."""
+        """Return the largest of them."""
         return float(self.differences(knots).max())
 
 
 def even_knots(size: int) -> Array:
-    """Give the levels of nodes in even steps, shape (size,)."""
+    """Return the levels of nodes in even steps, shape (size,)."""
     return np.linspace(0.0, 1.0, size)
 
 
 def straight_lines(levels: Array, knots: Array) -> Array:
-    """Give each node's share in the value at each level, shape (levels, size)."""
+    """Return each node's share in the value at each level, shape (levels, size)."""
     cell = np.clip(np.searchsorted(knots, levels, side="right") - 1, 0, knots.size - 2)
     share = (levels - knots[cell]) / (knots[cell + 1] - knots[cell])
     shares = np.zeros((levels.size, knots.size))
@@ -348,7 +348,7 @@ def lut_3d_by_luminance(
 
 
 def _grid(steps: Array) -> Array:
-    """Give the values of all nodes, shape (size, size, size, 3)."""
+    """Return the values of all nodes, shape (size, size, size, 3)."""
     return np.stack(np.meshgrid(steps, steps, steps, indexing="ij"), axis=-1)
 
 
@@ -376,7 +376,7 @@ def _fade(axis: Array, knots: Array, by_level: bool) -> tuple[Array, float]:
 
 
 def _least_step(table: Array) -> float:
-    """Give the least rise of a channel from node to node along its own direction."""
+    """Return the least rise of a channel from node to node along its own direction."""
     return min(float(np.diff(table[..., c], axis=c).min()) for c in range(3))
 
 
@@ -387,7 +387,7 @@ def _smooth_step(x: Array) -> Array:
 
 
 def _levels_by_luminance(knots: Array, luminance: Callable[[Array], Array] | None) -> Array:
-    """Give the level of the grey with each node's luminance, shape (size, size, size)."""
+    """Return the level of the grey with each node's luminance, shape (size, size, size)."""
     grid = _grid(knots)
     straight = np.asarray(grid @ LUMINANCE_WEIGHTS)
     if luminance is None:

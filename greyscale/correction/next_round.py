@@ -133,7 +133,7 @@ def _of_all(correction: Correction, figures: Sequence[tuple[float, float]]) -> t
 
 
 def _without_noise(after: Analysis) -> tuple[float, float, float]:
-    """Give mean ΔCh, max ΔCh and mean ΔL* of the print, the part of noise taken out.
+    """Return mean ΔCh, max ΔCh and mean ΔL* of the print, the part of noise taken out.
 
     Noise adds to an error in quadrature. For a mean ΔCh it is the mean length of a vector whose
     two parts have the standard deviation sd (sd · sqrt(π/2)), for a mean |ΔL*| sd · sqrt(2/π).

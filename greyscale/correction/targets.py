@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 
 def tone_aim_of(correction: Correction) -> ToneAim:
-    """Give the correction's tone aim; of a table, as the correction keeps it."""
+    """Return the correction's tone aim; of a table, as the correction keeps it."""
     if correction.aim in TONE_AIMS:
         return tone_aim(correction.aim)
     levels, L = correction.curve.levels, correction.aim_lab[:, 0]
@@ -30,7 +30,7 @@ def tone_aim_of(correction: Correction) -> ToneAim:
 
 
 def neutral_aim_of(correction: Correction, light: str | None = None) -> NeutralAim:
-    """Give the correction's neutral aim, or what it is toned to.
+    """Return the correction's neutral aim, or what it is toned to.
 
     Parameters
     ----------
@@ -44,7 +44,7 @@ def neutral_aim_of(correction: Correction, light: str | None = None) -> NeutralA
 
 
 def kept_toning(correction: Correction) -> Toning | AimByLightness | None:
-    """Give the correction's toning by its name; of a table, as the correction keeps it."""
+    """Return the correction's toning by its name; of a table, as the correction keeps it."""
     if correction.toning is None:
         return None
     try:
@@ -97,16 +97,16 @@ class Aims:
         )
 
     def lab(self, level: Array, paper: Array, black: Array) -> Array:
-        """Give the CIELAB aimed at by level (n,), for a print's paper and black: shape (n, 3)."""
+        """Return the CIELAB aimed at by level (n,), for a print's paper and black: shape (n, 3)."""
         L = self.tone.target(level, float(black[0]), float(paper[0]), self.scaling)
         return np.column_stack([L, self._ab(L, paper, black, self.toning)])
 
     def ab_at(self, lab: Array, paper: Array, black: Array) -> Array:
-        """Give the a*, b* aimed at for the measured L* of tones (n, 3): shape (n, 2)."""
+        """Return the a*, b* aimed at for the measured L* of tones (n, 3): shape (n, 2)."""
         return self._ab(lab[:, 0], paper, black, self.toning)
 
     def centre(self, paper: Array, black: Array) -> Centre:
-        """Give the untoned aim by level: what an uncorrected printer is held to print."""
+        """Return the untoned aim by level: what an uncorrected printer is held to print."""
 
         def centre(level: Array) -> Array:
             L = self.tone.target(level, float(black[0]), float(paper[0]), self.scaling)

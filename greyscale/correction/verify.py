@@ -279,7 +279,7 @@ def _refuse_evidence(reading: Reading, correction: Correction) -> None:
 
 
 def uncorrected_reading(correction: Correction, light: Light | None = None) -> Reading:
-    """Give the ramp as it was printed without any correction.
+    """Return the ramp as it was printed without any correction.
 
     From the readings of the first round; where they hold no ramp, the model's idea of it.
 
@@ -343,7 +343,7 @@ def _grey(levels: Array) -> Array:
 
 
 def _noise_of_means(after: Analysis) -> Array:
-    """Give the standard deviation of each tone's measured L*, a*, b*, shape (n, 3)."""
+    """Return the standard deviation of each tone's measured L*, a*, b*, shape (n, 3)."""
     repeats = after.reading.repeatability
     noise = np.array([repeats.sd_L, repeats.sd_Ch, repeats.sd_Ch])
     return np.asarray(noise / np.sqrt(after.patches.counts)[:, np.newaxis])

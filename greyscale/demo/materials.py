@@ -61,7 +61,7 @@ class Ink:
     strength: float
 
     def density(self, wavelengths: ArrayLike) -> Array:
-        """Give the density spectrum of one unit of this ink, shape (m,); wavelengths in nm."""
+        """Return the density spectrum of one unit of this ink, shape (m,); wavelengths in nm."""
         nm = np.asarray(wavelengths, dtype=np.float64)
         total = self.carbon * (550.0 / nm) ** self.carbon_slope
         for band in self.bands:
@@ -126,7 +126,7 @@ UV = 365.0
 
 @lru_cache
 def ink_densities(wavelengths: tuple[float, ...]) -> Array:
-    """Give the density spectra of all inks, shape (6, m), read-only; wavelengths in nm."""
+    """Return the density spectra of all inks, shape (6, m), read-only; wavelengths in nm."""
     table = np.stack([ink.density(wavelengths) for ink in INKS.values()])
     table.setflags(write=False)
     return table
@@ -151,14 +151,14 @@ CONDITION_LIGHTS = {"M0": "A", "M1": "D50", "M2": None}
 
 
 def emission(wavelengths: ArrayLike) -> Array:
-    """Give the emission as a radiance factor under D50, its peak 1, shape (m,)."""
+    """Return the emission as a radiance factor under D50, its peak 1, shape (m,)."""
     nm = np.asarray(wavelengths, dtype=np.float64)
     width = np.where(nm < _PEAK, _BELOW, _ABOVE)
     return np.asarray(np.exp(-0.5 * ((nm - _PEAK) / width) ** 2))
 
 
 def glow(wavelengths: ArrayLike, condition: str) -> Array:
-    """Give the emission as a radiance factor in a measuring condition, relative to M1's peak.
+    """Return the emission as a radiance factor in a measuring condition, relative to M1's peak.
 
     β_t(λ) = β(λ) · S_D50(λ) / S_t(λ) · U_t / U_D50, with U the light's power weighted by the
     excitation, and lights scaled to equal luminance.
@@ -194,7 +194,7 @@ def glow(wavelengths: ArrayLike, condition: str) -> Array:
 
 
 def _power(source: Light, wavelengths: Array) -> Array:
-    """Give a light's power at some wavelengths, scaled to luminance 1."""
+    """Return a light's power at some wavelengths, scaled to luminance 1."""
     luminance = source.power @ colour_matching_functions("2")[:, 1]
     power = np.interp(wavelengths, source.wavelengths, source.measured)
     return np.asarray(power / luminance)
@@ -297,7 +297,7 @@ PAPERS: Mapping[str, Paper] = MappingProxyType(
 
 
 def paper_reflectance(paper: Paper, wavelengths: ArrayLike) -> Array:
-    """Give the reflectance factors of bare paper without UV, shape (m,); wavelengths in nm."""
+    """Return the reflectance factors of bare paper without UV, shape (m,); wavelengths in nm."""
     from scipy.interpolate import PchipInterpolator
 
     nm = np.asarray(wavelengths, dtype=np.float64)

@@ -45,7 +45,7 @@ def lighthouse_picture(width: int = 1200, seed: int = 1) -> Array:
 
 
 def _edge(distance: Array, soft: float) -> Array:
-    """Give 1 where a signed distance is above 0, 0 below, over a soft edge."""
+    """Return 1 where a signed distance is above 0, 0 below, over a soft edge."""
     return np.asarray(np.clip(distance / (2 * soft) + 0.5, 0.0, 1.0))
 
 
@@ -54,12 +54,12 @@ def _over(below: Array, above: Array | float, cover: Array) -> Array:
 
 
 def _box(x: Array, y: Array, left: float, right: float, top: float, foot: float) -> Array:
-    """Give the signed distance inside a box, positive within."""
+    """Return the signed distance inside a box, positive within."""
     return np.minimum(np.minimum(x - left, right - x), np.minimum(y - top, foot - y))
 
 
 def _clouds(random: np.random.Generator, height: int, width: int) -> Array:
-    """Give smooth noise of many scales, stretched sideways, mean 0, about -1 to 1."""
+    """Return smooth noise of many scales, stretched sideways, mean 0, about -1 to 1."""
     from scipy.ndimage import zoom
 
     total = np.zeros((height, width))

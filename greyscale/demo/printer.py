@@ -60,7 +60,7 @@ class Separation:
     tone: tuple[float, ...] = ()
 
     def demand(self, darkness: Array) -> Array:
-        """Give the density of ink that a darkness asks for; any shape."""
+        """Return the density of ink that a darkness asks for; any shape."""
         tone = darkness.copy()
         for order, amplitude in enumerate(self.tone, start=1):
             tone = tone + amplitude * np.sin(np.pi * order * darkness)
@@ -84,7 +84,7 @@ class Separation:
         return np.asarray(table[left] * (1 - part) + table[left + 1] * part)
 
     def amounts(self, device: Array) -> Array:
-        """Give the density that each ink is to print, shape (n, 6), of device (n, 3) from 0 to 1.
+        """Return the density that each ink is to print, shape (n, 6), of device (n, 3) from 0 to 1.
 
         On the grey axis the table alone decides. Beside it, the grey part is a smooth minimum
         of the three channels, and what a channel asks for beyond it is added to its ink.
@@ -138,7 +138,7 @@ def add_noise(spectra: Array, wavelengths: Array, sd: float, seed: int) -> Array
 
 
 def _lab_response(spectra: Array, wavelengths: Array, shapes: Array) -> Array:
-    """Give d(L*, a*, b*) by relative change of the spectrum in each shape: (n, 3, k)."""
+    """Return d(L*, a*, b*) by relative change of the spectrum in each shape: (n, 3, k)."""
     weights = tristimulus_weights(WavelengthGrid.of(wavelengths))
     white = grid_white_point(wavelengths)
     relative = spectra @ weights / white
@@ -158,7 +158,7 @@ _COVER = 3.2  # Share of bare paper falls as exp(-_COVER · volume of ink).
 
 
 def quantised(device: ArrayLike, bits: int | None) -> Array:
-    """Give device values as a file of so many bits holds them, shape (n, 3) from 0 to 1."""
+    """Return device values as a file of so many bits holds them, shape (n, 3) from 0 to 1."""
     values = np.clip(np.atleast_2d(np.asarray(device, dtype=np.float64)), 0.0, 1.0)
     if bits is None:
         return values
@@ -205,7 +205,7 @@ class SimulatedPrinter:
         hours: float | None = None,
         strength: ArrayLike = 1.0,
     ) -> Array:
-        """Give the spectra as they are, without noise.
+        """Return the spectra as they are, without noise.
 
         Parameters
         ----------
@@ -232,7 +232,7 @@ class SimulatedPrinter:
         return np.asarray(dry + (fresh - dry) * np.exp(-hours / self.paper.drying_hours))
 
     def _layered(self, amounts: Array, condition: str) -> Array:
-        """Give the spectra of ink densities (n, 6) on the paper."""
+        """Return the spectra of ink densities (n, 6) on the paper."""
         paper = self.paper
         cover = -np.expm1(-_COVER * (amounts / INK_STRENGTHS).sum(axis=1, keepdims=True))
         # The last column is the ultraviolet that excites the brightener.
@@ -248,7 +248,7 @@ class SimulatedPrinter:
         return np.asarray(printed + light_added * np.sqrt(visible * ultraviolet))
 
     def _transmittance(self, amounts: Array, densities: Array, cover: Array) -> Array:
-        """Give what passes the ink layer, in and out, shape (n, m)."""
+        """Return what passes the ink layer, in and out, shape (n, m)."""
         paper = self.paper
         laid = amounts * np.asarray(paper.yields)
         in_dots = laid @ densities / np.maximum(cover, 1e-12)
@@ -258,7 +258,7 @@ class SimulatedPrinter:
         return np.asarray((1.0 - cover + cover * np.exp(-np.log(10.0) / n * in_dots)) ** n)
 
     def lab(self, device: ArrayLike, *, condition: str = "M1", hours: float | None = None) -> Array:
-        """Give L*, a*, b* (D50, 2°) as they are, without noise, shape (n, 3)."""
+        """Return L*, a*, b* (D50, 2°) as they are, without noise, shape (n, 3)."""
         spectra = self.spectra(device, condition=condition, hours=hours)
         return spectra_to_lab(spectra, self.wavelengths)
 

@@ -49,7 +49,7 @@ _MADE_FOR = {
 
 
 def demo_printer(paper: str = "cotton rag", *, bits: int | None = None) -> SimulatedPrinter:
-    """Give the demo's spectral printer on one of its papers.
+    """Return the demo's spectral printer on one of its papers.
 
     Raises
     ------
@@ -95,7 +95,7 @@ class LabPrinter:
     bits: int | None = None
 
     def lab(self, device: ArrayLike) -> Array:
-        """Give L*, a*, b* as they are, without noise, shape (n, 3)."""
+        """Return L*, a*, b* as they are, without noise, shape (n, 3)."""
         return self.respond(quantised(device, self.bits))
 
     def measure(
@@ -188,7 +188,7 @@ def axis_printer(
 
 
 def _waves(random: np.random.Generator, levels: Array, orders: int) -> Array:
-    """Give a smooth random curve of `orders` half waves over the levels."""
+    """Return a smooth random curve of `orders` half waves over the levels."""
     order = np.arange(1, orders + 1)
     weight = random.normal(0.0, 1.0, orders) / order
     phase = random.uniform(0.0, np.pi, orders)
@@ -196,7 +196,7 @@ def _waves(random: np.random.Generator, levels: Array, orders: int) -> Array:
 
 
 def random_printer(seed: int, *, largest_cast: float = 8.0, bits: int | None = None) -> LabPrinter:
-    """Give a random printer: a cast of up to `largest_cast`, an odd but rising tone curve.
+    """Return a random printer: a cast of up to `largest_cast`, an odd but rising tone curve.
 
     Paper, black, tone curve, cast by tone and the answer to nudged channels all differ.
     """
@@ -234,7 +234,7 @@ def random_printer(seed: int, *, largest_cast: float = 8.0, bits: int | None = N
 
 
 def kinked_printer(onset: float = 0.38, *, bits: int | None = None) -> LabPrinter:
-    """Give a printer whose black ink sets in with a kink in tone and in colour at a level."""
+    """Return a printer whose black ink sets in with a kink in tone and in colour at a level."""
     levels = np.array([0.0, onset * 0.45, onset, (1 + onset) / 2, 1.0])
     L_onset = 17.0 + 79.0 * onset - 3.5
     lab = np.array(
@@ -259,7 +259,7 @@ def kinked_printer(onset: float = 0.38, *, bits: int | None = None) -> LabPrinte
 
 
 def reversing_printer(*, bits: int | None = None) -> LabPrinter:
-    """Give a printer that is magenta in the highlights, green in the shadows, and blocks black.
+    """Return a printer that is magenta in the highlights, green in the shadows, and blocks black.
 
     Below level 0.06 next to nothing changes: the shadow is blocked.
     """

@@ -43,14 +43,14 @@ CONDITIONS = ("M1", "M2")
 
 
 def sample_chart(sample: Sample) -> Layout:
-    """Give the layout of a sample's chart."""
+    """Return the layout of a sample's chart."""
     return make_chart(
         sample.stem, tones=sample.tones, near_neutral=True, seed=sample.seed, code=False
     ).layout
 
 
 def sample_reading(sample: Sample, condition: str) -> Reading:
-    """Give a sample's reading in a condition."""
+    """Return a sample's reading in a condition."""
     chart = sample_chart(sample)
     reading = demo_printer(sample.paper).measure(
         chart.ids,

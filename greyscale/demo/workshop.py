@@ -23,7 +23,7 @@ _FULL = 65535.0
 
 
 def values_on_sheet(stem: Path, layout: Layout) -> Array:
-    """Give the device values in the middle of each patch of a chart's pages.
+    """Return the device values in the middle of each patch of a chart's pages.
 
     Parameters
     ----------
@@ -55,7 +55,7 @@ _DIGITS_OF_LAB = 3
 
 
 def as_exported(reading: Reading) -> Reading:
-    """Give a reading with the digits that an instrument's file has, CIELAB from those.
+    """Return a reading with the digits that an instrument's file has, CIELAB from those.
 
     Raises
     ------
@@ -69,7 +69,7 @@ def as_exported(reading: Reading) -> Reading:
 
 
 def strip_read_backwards(reading: Reading, strip: str) -> Reading:
-    """Give the reading as it is when one strip was drawn through from its wrong end.
+    """Return the reading as it is when one strip was drawn through from its wrong end.
 
     The file names the patches in the order of the chart; what was measured stands reversed.
 
@@ -102,7 +102,7 @@ READING = "reading.txt"
 
 
 def measured_at(hours: float) -> datetime:
-    """Give the date and time so many hours after the first print."""
+    """Return the date and time so many hours after the first print."""
     return FIRST_PRINT + timedelta(hours=hours)
 
 
@@ -122,7 +122,7 @@ class Workshop:
     printer: SimulatedPrinter
 
     def path(self, name: str) -> Path:
-        """Give the path of a file of this job."""
+        """Return the path of a file of this job."""
         return self.folder / name
 
     def print_and_measure(

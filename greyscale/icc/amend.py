@@ -66,7 +66,7 @@ class Printer:
     reach: float
 
     def relative(self, device: Array) -> Array:
-        """Give media-relative CIELAB: the paper is white (ISO 15076-1, 6.3.2)."""
+        """Return media-relative CIELAB: the paper is white (ISO 15076-1, 6.3.2)."""
         paper = lab_to_xyz(self.paper, WHITE)
         return xyz_to_lab(lab_to_xyz(self.lab(device), WHITE) / paper * WHITE, WHITE)
 
@@ -181,13 +181,13 @@ def _refined(table: Table, least: int) -> Table:
 
 
 def _weight(device: Array, reach: float) -> Array:
-    """Give how far the measured difference counts: 1 within reach, 0 from `FADED` on."""
+    """Return how far the measured difference counts: 1 within reach, 0 from `FADED` on."""
     t = np.clip((np.ptp(device, axis=-1) - reach) / (FADED - reach), 0.0, 1.0)
     return np.asarray(1 - t * t * (3 - 2 * t))
 
 
 def _difference(device: Array, table: Table, printer: Printer) -> Array:
-    """Give how the print differs from what a table says, shape (n, 3).
+    """Return how the print differs from what a table says, shape (n, 3).
 
     Beyond the reach of what was measured it is held as it is there, on the way to the axis.
     """
@@ -214,7 +214,7 @@ def _blended(table: Table, printer: Printer) -> Forward:
 
 
 def _nodes(table: Table) -> Array:
-    """Give the encoded inputs that fall on each point of a table's grid, shape (points, 3)."""
+    """Return the encoded inputs that fall on each point of a table's grid, shape (points, 3)."""
     position = table.stages.index(table.grid)
     shape = table.grid.values.shape[:-1]
     before = table.stages[:position]
@@ -232,7 +232,7 @@ def _nodes(table: Table) -> Array:
 
 
 def _new_forward(table: Table, name: str, printer: Printer, source: object) -> tuple[Array, Mask]:
-    """Give the new grid of an A2B table, and which of its points change."""
+    """Return the new grid of an A2B table, and which of its points change."""
     device = _inputs(table, name, source)
     weight = _weight(device, printer.reach)
     near = weight > 0
@@ -245,7 +245,7 @@ def _new_forward(table: Table, name: str, printer: Printer, source: object) -> t
 def _new_inverse(
     table: Table, name: str, forward: Forward, old: Table, printer: Printer, source: object
 ) -> tuple[Array, Mask]:
-    """Give the new grid of a B2A table, and which of its points change."""
+    """Return the new grid of a B2A table, and which of its points change."""
     lab = table.decode(_inputs(table, name, source))
     device = table(table.encode(lab))
     weight = _weight(device, printer.reach)
@@ -269,7 +269,7 @@ def _inputs(table: Table, name: str, source: object) -> Array:
 
 
 def _wanted(table: Table, old: Table, lab: Array, told: Array, *, colorimetric: bool) -> Array:
-    """Give what should be printed for CIELAB that lies near the neutral axis.
+    """Return what should be printed for CIELAB that lies near the neutral axis.
 
     The profile's own rendering stays, but for the cast of its axis; the colorimetric table gives
     back the CIELAB itself, wherever the profile held it to be within the printer's reach.
@@ -315,7 +315,7 @@ def _solve(forward: Forward, wanted: Array, start: Array) -> Array:
 
 
 def _jacobian(forward: Forward, device: Array, printed: Array) -> Array:
-    """Give the change of CIELAB with each channel, shape (n, 3, 3), by differences inwards."""
+    """Return the change of CIELAB with each channel, shape (n, 3, 3), by differences inwards."""
     columns = []
     for channel in range(3):
         step = np.where(device[:, channel] < 0.5, 2e-3, -2e-3)

@@ -128,7 +128,7 @@ def grey_profile(
 
 
 def _smooth(level: Array, lab: Array, points: int) -> Array:
-    """Give the ramp's CIELAB at even levels, without overshoot between the measured tones."""
+    """Return the ramp's CIELAB at even levels, without overshoot between the measured tones."""
     from scipy.interpolate import PchipInterpolator
 
     at = np.linspace(0.0, 1.0, points)
@@ -146,7 +146,7 @@ BESIDE = 7
 
 
 def measured_printer(model: PrinterModel, evidence: Evidence) -> Printer:
-    """Give the printer as its model has it, trusted as far as near-neutral patches reach.
+    """Return the printer as its model has it, trusted as far as near-neutral patches reach.
 
     Parameters
     ----------

@@ -55,7 +55,7 @@ class Profile:
     tags: Mapping[str, bytes]
 
     def with_tags(self, changed: Mapping[str, bytes]) -> Profile:
-        """Give the same profile with some tags replaced or added."""
+        """Return the same profile with some tags replaced or added."""
         return replace(self, tags={**self.tags, **changed})
 
 
@@ -215,7 +215,7 @@ def localized(text: str) -> bytes:
 
 
 def read_text(tag: bytes) -> str:
-    """Give the text of a description or copyright tag of any of the three kinds; "" if none."""
+    """Return the text of a description or copyright tag of any of the three kinds; "" if none."""
     kind = tag[:4]
     if kind == b"text":
         return tag[8:].split(b"\0")[0].decode("latin-1")
@@ -235,7 +235,7 @@ def xyz_tag(xyz: ArrayLike) -> bytes:
 
 
 def read_xyz(tag: bytes) -> Array | None:
-    """Give X, Y, Z of an XYZ tag, Y = 1 for white; None if it is no such tag."""
+    """Return X, Y, Z of an XYZ tag, Y = 1 for white; None if it is no such tag."""
     if tag[:4] != b"XYZ " or len(tag) < 20:
         return None
     return np.array(struct.unpack_from(">3i", tag, 8), dtype=np.float64) / 65536

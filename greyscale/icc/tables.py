@@ -37,7 +37,7 @@ class Lut16:
 
 
 def straight(channels: int) -> Array:
-    """Give curves that change nothing, shape (channels, 2)."""
+    """Return curves that change nothing, shape (channels, 2)."""
     return np.tile([0.0, 1.0], (channels, 1))
 
 
@@ -69,7 +69,7 @@ def lut16_tag(lut: Lut16) -> bytes:
 
 
 def words(values: ArrayLike) -> bytes:
-    """Give values from 0 to 1 as big-endian 16-bit words."""
+    """Return values from 0 to 1 as big-endian 16-bit words."""
     scaled = np.round(np.clip(np.asarray(values, dtype=np.float64), 0.0, 1.0) * 65535)
     return scaled.astype(">u2").tobytes()
 
@@ -163,7 +163,7 @@ class Grid:
         return result
 
     def refined(self, factor: int) -> Grid:
-        """Give the same function on a grid with `factor` cells for each of this one's."""
+        """Return the same function on a grid with `factor` cells for each of this one's."""
         points = [factor * (n - 1) + 1 for n in self.values.shape[:-1]]
         axes = np.meshgrid(*(np.linspace(0, 1, n) for n in points), indexing="ij")
         return Grid(self(np.stack(axes, axis=-1)))
@@ -266,7 +266,7 @@ class Table:
         return np.stack(columns, axis=-1)
 
     def with_grid(self, grid: Grid) -> Table:
-        """Give the same table with another grid."""
+        """Return the same table with another grid."""
         return replace(self, stages=tuple(grid if isinstance(s, Grid) else s for s in self.stages))
 
     def encode(self, lab: ArrayLike) -> Array:
@@ -347,7 +347,7 @@ def _resampled(rows: Sequence[Array]) -> Curves:
 
 
 def _numbers(tag: bytes, offset: int, count: int, width: int) -> Array:
-    """Give whole numbers of 1 or 2 bytes as values from 0 to 1."""
+    """Return whole numbers of 1 or 2 bytes as values from 0 to 1."""
     if offset < 0 or count <= 0 or offset + count * width > len(tag):
         raise ValueError("it reaches beyond its end")
     kind = ">u2" if width == 2 else ">u1"

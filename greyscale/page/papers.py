@@ -331,7 +331,7 @@ def _empty(paper: Paper) -> bool:
 
 
 def _entries(folder: Path) -> Iterator[Path]:
-    """Give what lies in a folder and is no link, nor hidden."""
+    """Yield what lies in a folder and is no link, nor hidden."""
     try:
         with os.scandir(folder) as entries:
             found = [Path(one.path) for one in entries if not one.is_symlink()]

@@ -31,7 +31,7 @@ def render(request: Request, template: str, status: int = 200, **context: Any) -
 
 
 def address(*parts: str) -> str:
-    """Give the path of an address from its parts.
+    """Return the path of an address from its parts.
 
     Examples
     --------

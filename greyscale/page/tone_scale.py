@@ -149,7 +149,7 @@ def tone_scale(analysis: Analysis) -> ToneScale:
 
 
 def histogram(shares: Array) -> str:
-    """Give the points of a picture's histogram on the same axis, the largest share 100 high.
+    """Return the points of a picture's histogram on the same axis, the largest share 100 high.
 
     Parameters
     ----------

@@ -140,7 +140,7 @@ def _recognised(paper: Paper, given: Path, asked: Sheet | None) -> tuple[Reading
 
 
 def plain_name(name: str) -> str:
-    """Give the last part of a name, with nothing in it that leads elsewhere or cannot be seen.
+    """Return the last part of a name, with nothing in it that leads elsewhere or cannot be seen.
 
     Examples
     --------

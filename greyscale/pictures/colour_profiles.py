@@ -100,7 +100,7 @@ def srgb_profile() -> ColourProfile:
 
 
 def to_xyz(values: Array, profile: ColourProfile) -> Array:
-    """Give X, Y, Z under D50 of values from 0 to 1, relative to the profile's white.
+    """Return X, Y, Z under D50 of values from 0 to 1, relative to the profile's white.
 
     Parameters
     ----------

@@ -198,7 +198,7 @@ def find_entry(file: BinaryIO, offset: int, layout: Layout, tag: int) -> int:
 
 
 def _entries(file: BinaryIO, offset: int, layout: Layout) -> Iterator[tuple[int, bytes]]:
-    """Give the place and the bytes of each entry of a directory."""
+    """Yield the place and the bytes of each entry of a directory."""
     counter = 8 if layout.big else 2
     count = layout.whole(_read(file, offset, counter))
     if count > _MOST_ENTRIES:
@@ -209,7 +209,7 @@ def _entries(file: BinaryIO, offset: int, layout: Layout) -> Iterator[tuple[int,
 
 
 def write_directory(directory: Mapping[int, Value], offset: int, layout: Layout) -> bytes:
-    """Give the bytes of a directory that is to stand at `offset`; its values follow it.
+    """Return the bytes of a directory that is to stand at `offset`; its values follow it.
 
     Parameters
     ----------
@@ -346,7 +346,7 @@ def parse_exif(block: bytes) -> Exif:
 
 
 def exif_block(exif: Exif) -> bytes | None:
-    """Give EXIF as a block of bytes; None where it says nothing."""
+    """Return EXIF as a block of bytes; None where it says nothing."""
     if not (exif.main or exif.photo or exif.place):
         return None
     layout, start = Layout(), 8
@@ -357,7 +357,7 @@ def exif_block(exif: Exif) -> bytes | None:
 
 
 def write_within(exif: Exif, offset: int, layout: Layout) -> tuple[bytes, Directory]:
-    """Give the directories of exposure and place to stand at `offset`, and what points to them."""
+    """The directories of exposure and place, to stand at `offset`, and what points to them."""
     photo = dict(exif.photo)
     kind = LONG8 if layout.big else LONG
     if exif.interoperability:
@@ -409,7 +409,7 @@ def without_colour_space(block: bytes) -> bytes:
 
 
 def orientation(block: bytes | None) -> int:
-    """Give how the picture lies, from 1 (upright) to 8, as EXIF numbers it."""
+    """Return how the picture lies, from 1 (upright) to 8, as EXIF numbers it."""
     if block is None:
         return 1
     try:

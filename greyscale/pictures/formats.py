@@ -95,7 +95,7 @@ def read_picture(path: Path | str) -> Picture:
 
 
 def format_of(path: Path) -> Format:
-    """Give the format that a name to be written asks for.
+    """Return the format that a name to be written asks for.
 
     Raises
     ------
@@ -110,7 +110,7 @@ def format_of(path: Path) -> Format:
 
 
 def fitted(form: Form, target: Format, path: Path) -> Form:
-    """Give the form that a picture can have in a format: JPEG takes 16 bits as 8.
+    """Return the form that a picture can have in a format: JPEG takes 16 bits as 8.
 
     Raises
     ------

@@ -105,7 +105,7 @@ def _metadata(image: Any) -> Metadata:
 
 
 def _resolution(info: dict[Any, Any], exif: bytes | None) -> Resolution | None:
-    """Give the resolution of JFIF, which a mere ratio is none of, else that of EXIF."""
+    """Return the resolution of JFIF, which a mere ratio is none of, else that of EXIF."""
     x, y = info.get("jfif_density", (0, 0))
     unit = {1: PER_INCH, 2: PER_CM}.get(info.get("jfif_unit", 0))
     if unit is not None and x and y:
@@ -147,7 +147,7 @@ def write(file: BinaryIO, form: Form, bands: Iterator[Codes]) -> None:
 
 
 def _segments(found: Metadata) -> Iterator[bytes]:
-    """Give what stands beside the pixels, segment by segment; what is too long for one is not."""
+    """Yield what stands beside the pixels, segment by segment; what is too long for one is not."""
     resources = found.resources
     if resources is None and found.iptc is not None:
         resources = _IPTC_RESOURCE + len(found.iptc).to_bytes(4, "big") + found.iptc

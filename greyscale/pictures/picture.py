@@ -36,7 +36,7 @@ class Resolution:
     unit: int = PER_INCH
 
     def per(self, unit: int) -> Resolution:
-        """Give the same per inch or per centimetre; a mere ratio stays one.
+        """Return the same per inch or per centimetre; a mere ratio stays one.
 
         Examples
         --------
@@ -175,7 +175,7 @@ FULL_16 = 65535
 
 
 def as_16_bits(codes: Codes) -> Codes:
-    """Give 8 bits, or floats from 0 to 1, as 16 bits; what is outside is held at the ends."""
+    """Return 8 bits, or floats from 0 to 1, as 16 bits; what is outside is held at the ends."""
     if codes.dtype == np.uint16:
         return codes
     if codes.dtype == np.uint8:
@@ -185,7 +185,7 @@ def as_16_bits(codes: Codes) -> Codes:
 
 
 def as_floats(codes: Codes) -> Codes:
-    """Give whole codes as float32 from 0 to 1; floats as they are."""
+    """Return whole codes as float32 from 0 to 1; floats as they are."""
     if codes.dtype.kind == "f":
         return codes
     return codes.astype(np.float32) / np.float32(np.iinfo(codes.dtype).max)

@@ -83,7 +83,7 @@ def read(path: Path) -> Picture:
 
 
 def _chunks(file: BinaryIO) -> Iterator[Chunk]:
-    """Give the chunks, the pixels' own without their content."""
+    """Yield the chunks, the pixels' own without their content."""
     if file.read(8) != SIGNATURE:
         raise ValueError("no PNG")
     left = _MOST_BYTES
@@ -172,7 +172,7 @@ def _metadata(chunks: list[Chunk], named: dict[bytes, bytes]) -> Metadata:
 
 
 def _text_of(content: bytes) -> bytes | None:
-    """Give the text of an iTXt chunk: keyword, whether packed, method, language, keyword."""
+    """Return the text of an iTXt chunk: keyword, whether packed, method, language, keyword."""
     _, _, rest = content.partition(b"\0")
     packed = rest[:1] == b"\1"
     *_, text = rest[2:].split(b"\0", 2)

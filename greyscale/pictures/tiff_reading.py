@@ -54,7 +54,7 @@ _DENSEST = {5: 1500, 8: 1100, 32946: 1100, 32773: 70}
 
 
 def page_bands(page: Any, form: Form, path: Path) -> Iterator[Codes]:
-    """Give the pixels of a page of `tifffile` from the top.
+    """Yield the pixels of a page of `tifffile` from the top.
 
     Yields
     ------
@@ -346,7 +346,7 @@ def _compression(page: Any) -> str:
 
 
 def _read_metadata(path: Path, offset: int) -> tuple[Metadata, bytes | None]:
-    """Give what a TIFF says of itself in its directory at `offset`, and its profile."""
+    """Return what a TIFF says of itself in its directory at `offset`, and its profile."""
     with path.open("rb") as file:
         layout, _ = read_layout(file)
         exif = read_exif(file, offset, layout)
@@ -365,7 +365,7 @@ def _read_metadata(path: Path, offset: int) -> tuple[Metadata, bytes | None]:
 
 
 def resolution_of(main: Directory) -> Resolution | None:
-    """Give the resolution that a directory states."""
+    """Return the resolution that a directory states."""
     try:
         x, y = (Fraction(*main[tag].numbers) for tag in (X_RESOLUTION, Y_RESOLUTION))
     except (KeyError, TypeError, ZeroDivisionError):
@@ -375,7 +375,7 @@ def resolution_of(main: Directory) -> Resolution | None:
 
 
 def _bytes(blocks: Directory, tag: int, layout: Layout) -> bytes | None:
-    """Give a block as it stands in the file; some programs call bytes words of four."""
+    """Return a block as it stands in the file; some programs call bytes words of four."""
     one = blocks.get(tag)
     if one is None or not one.data:
         return None

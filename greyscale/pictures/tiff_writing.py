@@ -130,7 +130,7 @@ def _stored(form: Form) -> np.dtype[np.generic]:
 
 
 def _structure(form: Form, rows: int) -> Directory:
-    """Give the entries that say how the picture is stored, but where."""
+    """Return the entries that say how the picture is stored, but where."""
     channels = form.channels
     directory = {
         254: value(LONG, 0),  # the one picture, at full size
@@ -152,7 +152,7 @@ def _structure(form: Form, rows: int) -> Directory:
 
 
 def _blocks(form: Form) -> Directory:
-    """Give the entries that hold blocks of bytes."""
+    """Return the entries that hold blocks of bytes."""
     found = form.metadata
     blocks = (
         (XMP, BYTE, found.xmp),
@@ -164,7 +164,7 @@ def _blocks(form: Form) -> Directory:
 
 
 def _resolution(metadata: Metadata, exif: Exif) -> Directory:
-    """Give the entries that state a resolution, unless EXIF states the same in its own way."""
+    """Return the entries that state a resolution, unless EXIF states the same in its own way."""
     resolution = metadata.resolution
     if resolution is None or resolution == resolution_of(exif.main):
         return {}

@@ -68,7 +68,7 @@ def with_properties(packet: bytes | None, properties: Mapping[str, str]) -> byte
 
 
 def own_properties(packet: bytes | None) -> dict[str, str]:
-    """Give a packet's properties of our own namespace: as attributes or as elements."""
+    """Return a packet's properties of our own namespace: as attributes or as elements."""
     text = _text(packet)
     if text is None:
         return {}
@@ -84,7 +84,7 @@ def own_properties(packet: bytes | None) -> dict[str, str]:
 
 
 def _text(packet: bytes | None) -> str | None:
-    """Give a packet as text, if it is harmless XML."""
+    """Return a packet as text, if it is harmless XML."""
     if not packet:
         return None
     try:

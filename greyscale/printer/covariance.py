@@ -76,7 +76,7 @@ class Onset:
         return min(self.below) if self.by == "least" else max(self.below)
 
     def amounts(self, device: Array) -> Array:
-        """Give how far device values (n, 3) lie below the onset: shape (n, 3 or 1), 0 above."""
+        """Return how far device values (n, 3) lie below the onset: shape (n, 3 or 1), 0 above."""
         below = np.asarray(self.below) - device
         if self.by == "each":
             return np.asarray(np.maximum(below, 0.0))
@@ -113,12 +113,12 @@ class Points:
         return Points(self.device[rows], self.onsets)
 
     def line(self, channel: int | None) -> Array:
-        """Give the level (None) or one channel, shape (n,)."""
+        """Return the level (None) or one channel, shape (n,)."""
         return self.level if channel is None else self.device[:, channel]
 
 
 def _stretches(line: Array) -> tuple[Array, Array]:
-    """Give how far a full stretch towards black, and towards paper, moves points of a line."""
+    """Return how far a full stretch towards black, and towards paper, moves points of a line."""
     reach = _STRETCH_REACH
     return (
         np.log((np.maximum(line, -0.5 * reach) + reach) / (1 + reach)),
@@ -153,7 +153,7 @@ class Pairs:
         return self._products(self.first.amounts, self.second.amounts)
 
     def gaps(self, channel_1: int | None, channel_2: int | None) -> _Gaps:
-        """Give how far apart the points are on a line: by level (None) or by a channel."""
+        """Return how far apart the points are on a line: by level (None) or by a channel."""
         key = (channel_1, channel_2)
         if key not in self._gaps:
             first, second = self.first.line(channel_1), self.second.line(channel_2)
@@ -396,7 +396,7 @@ class AnswerByLine:
         return AnswerByLine(by_level, [CubicSpline(_TABLE, column[:, 0]) for column in channels])
 
     def at(self, points: Points) -> Array:
-        """Give the answer at m points, shape (m,)."""
+        """Return the answer at m points, shape (m,)."""
         f = self.by_level(points.level)
         o1, o2 = points.offset.T
         total = f[:, 0] + o1 * f[:, 1] + o2 * f[:, 2]

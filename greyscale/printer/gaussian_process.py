@@ -78,11 +78,11 @@ class GaussianProcess:
     log_evidence: float
 
     def mean(self, points: Points) -> Array:
-        """Give the answer to be expected at m points, shape (m,)."""
+        """Return the answer to be expected at m points, shape (m,)."""
         return self._by_line.at(points)
 
     def sd(self, points: Points) -> Array:
-        """Give the standard deviation of that expectation, shape (m,)."""
+        """Return the standard deviation of that expectation, shape (m,)."""
         from scipy.linalg import solve_triangular
 
         known = solve_triangular(
@@ -194,7 +194,7 @@ def _solved(factor: Array, right: Array) -> Array:
 def _minus_log_evidence(
     pairs: PairsWithin, answer: Array, noise: Array, log_parameters: Array
 ) -> tuple[float, Array, float]:
-    """Give minus the log evidence, its gradient, and its derivative by the logarithm of all noise.
+    """Minus the log evidence, its gradient, and its derivative by the logarithm of all noise.
 
     Rasmussen and Williams 2006, 5.8 and 5.9.
     """

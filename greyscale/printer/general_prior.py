@@ -54,7 +54,7 @@ class GeneralPrior:
         return GeneralPrior(centre(_GRID), self.jacobian)
 
     def lab(self, device: Array) -> Array:
-        """Give CIELAB (n, 3) of device values (n, 3)."""
+        """Return CIELAB (n, 3) of device values (n, 3)."""
         level = device.mean(axis=1)
         offset = device - level[:, np.newaxis]
         columns = [
@@ -111,7 +111,7 @@ def _without_black(slope: Array, below: float) -> Array:
 
 
 def _slope_of_lightness(level: Array, L: Array) -> Array:
-    """Give dL*/dlevel on the grid: straight lines fitted in a sliding window."""
+    """Return dL*/dlevel on the grid: straight lines fitted in a sliding window."""
     weight = np.exp(-0.5 * ((_GRID[:, np.newaxis] - level) / _SMOOTHED_OVER) ** 2) + 1e-9
     total = weight.sum(axis=1)
     mean_level, mean_L = weight @ level / total, weight @ L / total
@@ -121,7 +121,7 @@ def _slope_of_lightness(level: Array, L: Array) -> Array:
 
 
 def _working_space_jacobian(level: Array) -> Array:
-    """Give the change of CIELAB with R, G, B on sRGB's grey axis, by inks: shape (n, 3, 3)."""
+    """Return the change of CIELAB with R, G, B on sRGB's grey axis, by inks: shape (n, 3, 3)."""
     grey = np.repeat(np.clip(level, 0.02, 0.98)[:, np.newaxis], 3, axis=1)
     step = 0.01
     columns = [

@@ -84,7 +84,7 @@ class PrinterModel:
         return sum(process.log_evidence for process in self.processes)
 
     def lab(self, device: ArrayLike) -> Array:
-        """Give the CIELAB to be expected of device values from 0 to 1, shape (..., 3)."""
+        """Return the CIELAB to be expected of device values from 0 to 1, shape (..., 3)."""
         values = np.asarray(device, dtype=np.float64)
         flat = values.reshape(-1, 3)
         points = Points(flat, self.onsets)
@@ -92,14 +92,14 @@ class PrinterModel:
         return np.asarray(self.prior.lab(flat) + found).reshape(values.shape)
 
     def uncertainty(self, device: ArrayLike) -> Array:
-        """Give one standard deviation of L*, a*, b*, shape (..., 3)."""
+        """Return one standard deviation of L*, a*, b*, shape (..., 3)."""
         values = np.asarray(device, dtype=np.float64)
         points = Points(values.reshape(-1, 3), self.onsets)
         found = np.stack([process.sd(points) for process in self.processes], axis=-1)
         return _PARAMETERS_UNKNOWN * found.reshape(values.shape)
 
     def jacobian(self, device: ArrayLike) -> Array:
-        """Give the change of L*, a*, b* (rows) with R, G, B (columns), shape (..., 3, 3)."""
+        """Return the change of L*, a*, b* (rows) with R, G, B (columns), shape (..., 3, 3)."""
         values = np.asarray(device, dtype=np.float64)
         steps = _STEP * np.eye(3)
         up, down = (
@@ -231,7 +231,7 @@ def _keep_freed_memory() -> None:
 
 
 def _noises(evidence: Answers) -> Array:
-    """Give the variance of each mean, shape (n, 3)."""
+    """Return the variance of each mean, shape (n, 3)."""
     variance = np.array([evidence.sd_L, evidence.sd_ab, evidence.sd_ab]) ** 2
     return np.asarray(variance / evidence.counts[:, np.newaxis])
 

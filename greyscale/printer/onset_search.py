@@ -49,7 +49,7 @@ def best_onset(
 def _gain(
     device: Array, answers: Array, noise: Array, known: Sequence[Onset]
 ) -> Callable[[Onset], float]:
-    """Give the function that says how much an onset adds to the log evidence.
+    """Return the function that says how much an onset adds to the log evidence.
 
     With the parameters at their medians, an onset adds a few columns to a linear model; the rest
     needs to be factored only once (Rasmussen and Williams 2006, section 2.7).

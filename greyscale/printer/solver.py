@@ -150,7 +150,7 @@ def _slopes_and_sd(search: _Search, rgb: Array) -> tuple[Array, Array]:
 
 
 def _tone_weight(levels: Array) -> Array:
-    """Give the weight of L* against a* and b* by level."""
+    """Return the weight of L* against a* and b* by level."""
     nearest = np.minimum(levels, 1.0 - levels)
     return np.asarray(TONE_WEIGHT / np.minimum(nearest / _JOIN, 1.0))
 
@@ -173,7 +173,7 @@ def begins_at(model: PrinterModel, darkest: float, blocked_below: float | None) 
 
 
 def _along_the_axis(model: PrinterModel, L: Array, starts_at: float) -> Array:
-    """Give equal R, G, B whose print has these L*, shape (n, 3): where the search starts."""
+    """Return equal R, G, B whose print has these L*, shape (n, 3): where the search starts."""
     grid = np.linspace(starts_at, 1.0, TONES)
     rising = np.maximum.accumulate(model.lab(np.repeat(grid[:, np.newaxis], 3, axis=1))[:, 0])
     level = np.interp(L, rising + 1e-9 * grid, grid)
@@ -216,7 +216,7 @@ class _Search:
     beside: tuple[View, ...] = ()
 
     def only(self, tones: Indices) -> _Search:
-        """Give the search for some of the tones."""
+        """Return the search for some of the tones."""
         return replace(
             self,
             targets=self.targets[tones],
@@ -225,11 +225,11 @@ class _Search:
         )
 
     def cost(self, x: Array) -> Array:
-        """Give the sum of the squared weighted errors, shape (n,)."""
+        """Return the sum of the squared weighted errors, shape (n,)."""
         return np.asarray(np.sum(self._residual(x) ** 2, axis=1))
 
     def run(self, start: Array) -> Array:
-        """Give the values found from a start, shape (n, 3)."""
+        """Return the values found from a start, shape (n, 3)."""
         x = start
         residual, slopes = self._residual(x), self._slopes(x)
         cost = np.sum(residual**2, axis=1)
@@ -251,7 +251,7 @@ class _Search:
         return x
 
     def _residual(self, x: Array) -> Array:
-        """Give weighted errors, shape (n, 3); with caution 3 more, for each further light 2."""
+        """Return weighted errors, shape (n, 3); with caution 3 more, for each further light 2."""
         weight = np.column_stack([self.tone_weight, np.full((len(x), 2), self.weight)])
         error = self.model.lab(x) - self.targets
         error[:, 0] *= np.sqrt(1.0 + (error[:, 0] / TONE_ERROR) ** 2)
@@ -264,7 +264,7 @@ class _Search:
         return np.concatenate(parts, axis=1)
 
     def _slopes(self, x: Array) -> Array:
-        """Give the change of the errors with R, G, B, shape (n, any, 3)."""
+        """Return the change of the errors with R, G, B, shape (n, any, 3)."""
         count = len(x)
         repeated = self.only(np.tile(np.arange(count), 6))
         steps = np.concatenate([_STEP * np.eye(3), -_STEP * np.eye(3)])
@@ -274,7 +274,7 @@ class _Search:
 
 
 def _step(x: Array, residual: Array, slopes: Array, damping: Array) -> Array:
-    """Give the next step of each tone, channels that are at an end and want beyond held."""
+    """Return the next step of each tone, channels that are at an end and want beyond held."""
     gradient = np.einsum("nij,ni->nj", slopes, residual)
     curvature = np.einsum("nij,nik->njk", slopes, slopes)
     size = np.trace(curvature, axis1=1, axis2=2)[:, np.newaxis, np.newaxis] / 3
@@ -287,7 +287,7 @@ def _step(x: Array, residual: Array, slopes: Array, damping: Array) -> Array:
 
 
 def smoothed(rgb: Array, jacobian: Array, sd: Array, priority: Array | None = None) -> Array:
-    """Give the smoothest values that print the same within the model's uncertainty.
+    """Return the smoothest values that print the same within the model's uncertainty.
 
     Where the printer's answer is well known, the values stay. Where it is not, or where many values
     print nearly alike, as in a blocked shadow, what looks like a bend is noise, and goes.
@@ -326,7 +326,7 @@ def smoothed(rgb: Array, jacobian: Array, sd: Array, priority: Array | None = No
 
 
 def _roughness(count: int) -> Array:
-    """Give the sum of squared second differences as the lower bands of a matrix, (7, 3 count)."""
+    """Return the sum of squared second differences as the lower bands of a matrix, (7, 3 count)."""
     difference = np.zeros((count - 2, count))
     for offset, value in enumerate((1.0, -2.0, 1.0)):
         difference[np.arange(count - 2), np.arange(count - 2) + offset] = value

@@ -39,7 +39,7 @@ _ILLUMINANT_NAMED = re.compile(
 
 
 def condition_in(words: str) -> str | None:
-    """Give "M0" to "M3", or None.
+    """Return "M0" to "M3", or None.
 
     Examples
     --------
@@ -58,7 +58,7 @@ def condition_in(words: str) -> str | None:
 
 
 def backing_of(value: str) -> str | None:
-    """Give "white", "black" or "self", else the words themselves; None where nothing is said.
+    """Return "white", "black" or "self", else the words themselves; None where nothing is said.
 
     Examples
     --------
@@ -82,7 +82,7 @@ def backing_of(value: str) -> str | None:
 
 
 def backing_in(words: str) -> str | None:
-    """Give the backing of which a longer text speaks, or None.
+    """Return the backing of which a longer text speaks, or None.
 
     Examples
     --------
@@ -94,7 +94,7 @@ def backing_in(words: str) -> str | None:
 
 
 def observer_in(words: str, about_observer: bool = False) -> str | None:
-    """Give "2" or "10", or None.
+    """Return "2" or "10", or None.
 
     Parameters
     ----------
@@ -119,7 +119,7 @@ def observer_in(words: str, about_observer: bool = False) -> str | None:
 
 
 def illuminant_in(words: str, about_illuminant: bool = False) -> str | None:
-    """Give the name of the illuminant of tristimulus values, or None.
+    """Return the name of the illuminant of tristimulus values, or None.
 
     Examples
     --------
@@ -158,7 +158,7 @@ _TIMES = ("", "%H:%M:%S", "%H:%M", "%I:%M:%S %p", "%I:%M %p")
 
 
 def date_of(value: str) -> datetime | None:
-    """Give the time that a file states, as the clock showed it where it was measured.
+    """Return the time that a file states, as the clock showed it where it was measured.
 
     An offset from UTC is dropped, so that files with and without one compare. A date such as
     3/4/2024, which may be in March or April, is None.

@@ -60,7 +60,7 @@ class Measurements:
     header_line: int | None = None
 
     def select(self, rows: Sequence[int]) -> Measurements:
-        """Give some patches only, by their indices."""
+        """Return some patches only, by their indices."""
         index = list(rows)
         spectra, lab, xyz = (
             None if values is None else values[index]
@@ -255,7 +255,7 @@ _NAMED = 6
 def with_device_values(
     stated: Measurements, layout: Layout, source: object
 ) -> tuple[Measurements, tuple[str, ...]]:
-    """Give the measurements with the device values (0 to 1) and places of their chart.
+    """Return the measurements with the device values (0 to 1) and places of their chart.
 
     A patch is found in the layout by its id, else by its place, else by its position in the file
     where both have as many patches. What a file states itself is kept.
@@ -294,7 +294,7 @@ def with_device_values(
 
 
 def _slots(stated: Measurements, layout: Layout) -> tuple[Sequence[int | None], str]:
-    """Give each patch's index in the layout, or None; and by what it was found."""
+    """Return each patch's index in the layout, or None; and by what it was found."""
     by_id = {name: slot for slot, name in enumerate(layout.ids)}
     by_place = {place: slot for slot, place in enumerate(layout.places)}
     ways = [(stated.ids, by_id, "id"), (stated.ids, by_place, "place")]
@@ -415,7 +415,7 @@ class _Assembly:
         return spectra
 
     def _lab(self, spectra: Spectra | None) -> tuple[Array, str]:
-        """Give CIELAB and its observer."""
+        """Return CIELAB and its observer."""
         if spectra is None:
             return self._stated_lab()
         lab = spectra_to_lab(spectra.factors, spectra.wavelengths, "D50", "2")
@@ -498,7 +498,7 @@ class _Assembly:
             )
 
     def _unique_ids(self, device: Array, rows: Indices) -> tuple[str, ...]:
-        """Give every patch an id of its own; a patch that was read again gets a number."""
+        """Return every patch an id of its own; a patch that was read again gets a number."""
         stated, lines = self.stated.ids, self.stated.lines
         first: dict[str, int] = {}
         last: dict[str, int] = {}  # The number that a name was given last.

@@ -216,7 +216,7 @@ def _place(item: Any) -> str | None:
 
 
 def _value(item: Any) -> str | None:
-    """Give the word that an element holds: of a list of the standard, or as it stands."""
+    """Return the word that an element holds: of a list of the standard, or as it stands."""
     for _ in range(3):
         inner = getattr(item, "value", None)
         if inner is None:
@@ -369,7 +369,7 @@ class _File:
         return [_group(*key, entries) for key, entries in by_condition.items()]
 
     def keywords(self, group: _Group) -> list[tuple[str, str]]:
-        """Give what the file says of itself as keywords of ISO 28178."""
+        """Return what the file says of itself as keywords of ISO 28178."""
         information = self.information
         tags = [] if information is None else information.tag
         created = next((item.created for item in self._measured(group) if item.created), None)
@@ -416,7 +416,7 @@ class _File:
         )
 
     def full_scale(self) -> float | None:
-        """Give what stands for paper white in device values, where the objects say so."""
+        """Return what stands for paper white in device values, where the objects say so."""
         said = {item.full_scale for item in self.objects if item.device}
         return said.pop() if len(said) == 1 else None
 

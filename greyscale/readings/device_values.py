@@ -129,7 +129,7 @@ class _Stated:
     lines: Sequence[int] | None
 
     def channels(self, names: Sequence[str]) -> Array:
-        """Give channels side by side; all of them must be there, none negative."""
+        """Return channels side by side; all of them must be there, none negative."""
         missing = [name for name in names if name not in self.columns]
         if missing:
             there = ", ".join(name for name in names if name in self.columns)

@@ -63,7 +63,7 @@ class TextTable:
     lines: tuple[int, ...]
 
     def keyword(self, name: str) -> KeywordLine | None:
-        """Give the first keyword line of this name, whatever its case, or None."""
+        """Return the first keyword line of this name, whatever its case, or None."""
         wanted = name.upper()
         return next((entry for entry in self.keywords if entry.name.upper() == wanted), None)
 
@@ -376,7 +376,7 @@ def cell(text: str) -> str:
 def file_text(
     keywords: Iterable[KeywordValue], fields: Sequence[str], rows: Sequence[Sequence[str]]
 ) -> str:
-    """Give the text of a file of one table.
+    """Return the text of a file of one table.
 
     Parameters
     ----------

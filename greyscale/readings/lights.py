@@ -33,7 +33,7 @@ _SHARE = re.compile(r"(\d+(?:\.\d+)?)\s*%\s*(.+)")
 
 @lru_cache(maxsize=256)
 def find_light(spec: str, glazing: str | None = None) -> Light:
-    """Give the light that `spec` names, behind a glazing if there is one.
+    """Return the light that `spec` names, behind a glazing if there is one.
 
     Parameters
     ----------
@@ -90,7 +90,7 @@ def _credible_glasses(wavelengths: Array, transmittance: Array) -> list[tuple[Ar
 
 
 def find_lights(specs: Sequence[str | Light]) -> tuple[Light, ...]:
-    """Give lights by what names them, or as they are: each once, in order; see `find_light`."""
+    """Return lights by what names them, or as they are: each once, in order; see `find_light`."""
     found: dict[str, Light] = {}
     for spec in specs:
         one = spec if isinstance(spec, Light) else find_light(spec)

@@ -15,7 +15,7 @@ _WITH_COMMA = re.compile(r"[+-]?\d*,\d+(?:[eE][+-]?\d+)?|[+-]?\d+,")
 
 
 def to_number(text: str) -> float | None:
-    """Give the finite number that a word states, or None.
+    """Return the finite number that a word states, or None.
 
     Examples
     --------

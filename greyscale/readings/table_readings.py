@@ -63,7 +63,7 @@ class NamedTable:
         return told == {"LAB_L"} and not self.wavelengths and not self.paired
 
     def ids(self) -> tuple[str, ...]:
-        """Give the id of each row: SAMPLE_ID, else SAMPLE_NAME, else its number."""
+        """Return the id of each row: SAMPLE_ID, else SAMPLE_NAME, else its number."""
         column = self.names.get("SAMPLE_ID", self.names.get("SAMPLE_NAME"))
         if column is None:
             return tuple(str(k + 1) for k in range(len(self.table.rows)))

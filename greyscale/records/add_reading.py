@@ -144,7 +144,7 @@ def _moment(reading: Reading, told: Told) -> tuple[datetime, str]:
 
 
 def _names(log: PrintLog, reading: Reading, told: Told, through: int | None) -> Told:
-    """Give printer, paper, inks and settings: as told, else as the file has it, else as the
+    """Return printer, paper, inks and settings: as told, else as the file has it, else as the
     correction that the chart was printed through."""
     inks = next((reading.fields[name] for name in _INKS if reading.fields.get(name)), None)
     known = Told(
@@ -181,7 +181,7 @@ def _set_through(log: PrintLog, number: int, through: int | None) -> tuple[str, 
 
 
 def _through(log: PrintLog, reading: Reading, told: int | None) -> int | None:
-    """Give what a chart was printed through: as told, else as its layout says."""
+    """Return what a chart was printed through: as told, else as its layout says."""
     sent = reading.sent_through
     if told is None and sent is None:
         return _as_its_code_says(log, reading)
@@ -199,7 +199,7 @@ def _through(log: PrintLog, reading: Reading, told: int | None) -> int | None:
 
 
 def _as_its_code_says(log: PrintLog, reading: Reading) -> int | None:
-    """Give what a chart says of itself that it was sent through, if it bears a code."""
+    """Return what a chart says of itself that it was sent through, if it bears a code."""
     title = through_of(reading, correction_titles(log))
     return None if title is None else correction_called(log, title) if title else WITHOUT
 

@@ -84,7 +84,7 @@ class Added:
 
 
 def with_names_of(entry: Entry, told: Told) -> Told:
-    """Give what is told, and where it names no printer, paper, inks or settings, the entry's."""
+    """Return what is told, and where it names no printer, paper, inks or settings, the entry's."""
     return replace(
         told,
         printer=told.printer or entry.printer,
@@ -95,7 +95,7 @@ def with_names_of(entry: Entry, told: Told) -> Told:
 
 
 def uid_of(*parts: object) -> str:
-    """Give the name that an entry has in every log: the same parts, the same name.
+    """Return the name that an entry has in every log: the same parts, the same name.
 
     Examples
     --------
@@ -106,18 +106,18 @@ def uid_of(*parts: object) -> str:
 
 
 def number_of(log: PrintLog, uid: str) -> int | None:
-    """Give the number of an entry in this log, or None if it is not there."""
+    """Return the number of an entry in this log, or None if it is not there."""
     row = log.connection.execute("SELECT id FROM entries WHERE uid = ?", (uid,)).fetchone()
     return None if row is None else int(row["id"])
 
 
 def stamp(moment: datetime) -> str:
-    """Give a date and time as the log keeps them: to the second, without an offset."""
+    """Return a date and time as the log keeps them: to the second, without an offset."""
     return moment.replace(tzinfo=None).isoformat(timespec="seconds")
 
 
 def utc_now() -> str:
-    """Give the date and time in UTC as the log keeps them."""
+    """Return the date and time in UTC as the log keeps them."""
     return datetime.now(UTC).isoformat(timespec="seconds")
 
 
@@ -234,7 +234,7 @@ def add_note(
 
 
 def note_name(text: str) -> str:
-    """Give the beginning of a note on one line.
+    """Return the beginning of a note on one line.
 
     Examples
     --------

@@ -87,7 +87,7 @@ def groups(entries: Iterable[Entry]) -> Mapping[Likeness, tuple[Entry, ...]]:
 
 
 def one_group(entries: Iterable[Entry], source: object) -> tuple[Entry, ...]:
-    """Give readings that were all printed and measured alike.
+    """Return readings that were all printed and measured alike.
 
     Raises
     ------
@@ -119,7 +119,7 @@ def one_group(entries: Iterable[Entry], source: object) -> tuple[Entry, ...]:
 
 
 def _options(key: Likeness, entry: Entry, differ: Iterable[str]) -> str:
-    """Give the options that choose a group among others."""
+    """Return the options that choose a group among others."""
     texts = {
         **{what: getattr(entry, what) or "" for what in TABLES},
         **{what: getattr(key, what) for what in ("condition", "backing", "observer", "ramp")},
@@ -146,7 +146,7 @@ def has(entry: Entry, **wanted: str | None) -> bool:
 
 
 def notes_about(notes: Iterable[Entry], group: tuple[Entry, ...]) -> tuple[Entry, ...]:
-    """Give the notes that belong to a group of readings, from the first one's day on.
+    """Return the notes that belong to a group of readings, from the first one's day on.
 
     A note belongs to it unless it names another printer, paper, inks or settings.
     """

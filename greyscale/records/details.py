@@ -60,7 +60,7 @@ def insert_details(log: PrintLog, entry: int, details: Details) -> None:
 
 
 def details_of(log: PrintLog, kind: str, entry: int) -> Details:
-    """Give an entry's details.
+    """Return an entry's details.
 
     Raises
     ------

@@ -90,7 +90,7 @@ def export_folder(log: PrintLog, folder: Path | str) -> tuple[int, tuple[Damage,
 
 
 def entry_data(entry: Entry, name_of: Callable[[int], int | str | None]) -> Data:
-    """Give an entry as plain data.
+    """Return an entry as plain data.
 
     Parameters
     ----------
@@ -156,7 +156,7 @@ def _document(entries: Sequence[Entry], files: Sequence[Data]) -> Data:
 
 
 def _kept(entries: Sequence[Entry]) -> list[KeptFile]:
-    """Give every kept file once, under the name it was kept by first."""
+    """Return every kept file once, under the name it was kept by first."""
     return list({kept.sha256: kept for entry in entries[::-1] for kept in entry.files}.values())
 
 
@@ -165,7 +165,7 @@ def _of_file(kept: KeptFile) -> Data:
 
 
 def _as_text(content: bytes) -> Data:
-    """Give a file as text where it is UTF-8, so that an export can be read; else as base64."""
+    """Return a file as text where it is UTF-8, so that an export can be read; else as base64."""
     try:
         return {"text": content.decode("utf-8")}
     except UnicodeDecodeError:

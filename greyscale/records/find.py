@@ -36,7 +36,7 @@ _NOTES = ("Notes", "SELECT entry FROM notes WHERE about = ?")
 
 
 def links_of(log: PrintLog, entry: Entry) -> tuple[tuple[str, tuple[int, ...]], ...]:
-    """Give the entries that belong to an entry: in which way, and their numbers."""
+    """Return the entries that belong to an entry: in which way, and their numbers."""
     found = []
     for name, query in (*_POINTING.get(entry.kind, ()), _NOTES):
         rows = log.connection.execute(f"{query} ORDER BY 1", (entry.id,)).fetchall()
@@ -77,7 +77,7 @@ _COLUMNS = ", ".join(f"{table}.name AS {what}_name" for what, table in TABLES.it
 
 
 def find(log: PrintLog, wanted: Wanted | None = None) -> tuple[Entry, ...]:
-    """Give the entries asked for, the oldest first.
+    """Return the entries asked for, the oldest first.
 
     Raises
     ------
@@ -93,7 +93,7 @@ def find(log: PrintLog, wanted: Wanted | None = None) -> tuple[Entry, ...]:
 
 
 def entry_of(log: PrintLog, number: int) -> Entry:
-    """Give one entry by its number.
+    """Return one entry by its number.
 
     Raises
     ------
@@ -121,7 +121,7 @@ _TITLE = "e.name || CASE WHEN c.round > 1 THEN ', round ' || c.round ELSE '' END
 
 
 def correction_titles(log: PrintLog) -> list[str]:
-    """Give the titles of all corrections, each once."""
+    """Return the titles of all corrections, each once."""
     rows = log.connection.execute(
         f"SELECT DISTINCT {_TITLE} FROM entries e JOIN corrections c ON c.entry = e.id"
     )
@@ -129,7 +129,7 @@ def correction_titles(log: PrintLog) -> list[str]:
 
 
 def correction_called(log: PrintLog, title: str) -> int | None:
-    """Give the entry of the correction that a chart's layout says it was sent through, if it is
+    """Return the entry of the correction that a chart's layout says it was sent through, if it is
     in the log; of several the last that was made.
 
     Parameters
@@ -147,7 +147,7 @@ def correction_called(log: PrintLog, title: str) -> int | None:
 
 
 def count(log: PrintLog) -> int:
-    """Give the number of all entries."""
+    """Return the number of all entries."""
     return int(log.connection.execute("SELECT count(*) FROM entries").fetchone()[0])
 
 

@@ -125,7 +125,7 @@ def _refuse_unknown(entry: Fields, source: Path) -> None:
 
 
 def _content(fields: Fields, document: Path) -> tuple[str, bytes]:
-    """Give a file's SHA-256 and content, from within the JSON or from beside it."""
+    """Return a file's SHA-256 and content, from within the JSON or from beside it."""
     digest, name = fields.text("sha256"), fields.text("name")
     stated = None if fields.optional_text("text") is None else fields.text_as_it_is("text")
     packed, path = fields.optional_text("base64"), fields.optional_text("path")
@@ -313,7 +313,7 @@ def _optional(log: PrintLog, uid: str | None) -> int | None:
 
 
 def _there(log: PrintLog, uid: str, kind: str, source: Path) -> int:
-    """Give the number of an entry that must be there, and of this kind."""
+    """Return the number of an entry that must be there, and of this kind."""
     row = log.connection.execute(
         "SELECT id FROM entries WHERE uid = ? AND kind = ?", (uid, kind)
     ).fetchone()

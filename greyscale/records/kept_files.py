@@ -56,7 +56,7 @@ def attach(log: PrintLog, entry: int, role: str, name: str, content: bytes) -> N
 
 
 def content_of(log: PrintLog, sha256: str) -> bytes:
-    """Give a kept file's content.
+    """Return a kept file's content.
 
     Raises
     ------
@@ -109,7 +109,7 @@ def _place(kept: KeptFile) -> Path:
 
 
 def reading_of(log: PrintLog, entry: Entry) -> Reading:
-    """Give a reading as it was read when it was added, with what was told since.
+    """Return a reading as it was read when it was added, with what was told since.
 
     Its `source` names the file and the entry.
 
@@ -145,7 +145,7 @@ def reading_of(log: PrintLog, entry: Entry) -> Reading:
 
 
 def correction_of(log: PrintLog, entry: Entry) -> Correction:
-    """Give a correction.
+    """Return a correction.
 
     Raises
     ------
@@ -180,7 +180,7 @@ def write_files(log: PrintLog, entry: Entry, folder: Path | str) -> tuple[Path, 
 
 
 def safe_name(name: str) -> str:
-    """Give the last part of a name, as a name within a folder, whatever an imported log says.
+    """Return the last part of a name, as a name within a folder, whatever an imported log says.
 
     What no file's name can hold is left out, and the middle of a name that is too long.
 

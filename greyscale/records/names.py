@@ -11,7 +11,7 @@ TABLES = {"printer": "printers", "paper": "papers", "inks": "inks", "settings": 
 
 
 def name_id(log: PrintLog, what: str, name: str | None) -> int | None:
-    """Give the row of a printer, paper, inks or settings, made if it is new; None for none.
+    """Return the row of a printer, paper, inks or settings, made if it is new; None for none.
 
     Parameters
     ----------

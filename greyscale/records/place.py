@@ -8,7 +8,7 @@ NAME = "print-log.sqlite3"
 
 
 def default_place() -> Path:
-    """Give the print log's path in the user's data folder, as each system has it."""
+    """Return the print log's path in the user's data folder, as each system has it."""
     from platformdirs import user_data_path
 
     return user_data_path("greyscale", appauthor=False) / NAME

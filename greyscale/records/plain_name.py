@@ -6,7 +6,7 @@ from greyscale.base.plain_text import plain_text
 
 
 def plain_name(name: str) -> str:
-    """Give a name without regard to case and spaces, and to what nobody sees.
+    """Return a name without regard to case and spaces, and to what nobody sees.
 
     Examples
     --------

@@ -19,7 +19,7 @@ _SCRIPT = re.compile(r"(\d{3})-[a-z0-9-]+\.sql")
 
 @cache
 def migrations() -> tuple[str, ...]:
-    """Give the scripts that lead from an empty database to the tables of today, in order.
+    """Return the scripts that lead from an empty database to the tables of today, in order.
 
     Script number n (from 1) leads to schema version n. A script is never changed once it was
     published: another one is added.
@@ -30,7 +30,7 @@ def migrations() -> tuple[str, ...]:
 
 
 def schema_version(connection: sqlite3.Connection) -> int:
-    """Give the version of a database's tables; 0 where there are none."""
+    """Return the version of a database's tables; 0 where there are none."""
     return int(connection.execute("PRAGMA user_version").fetchone()[0])
 
 
@@ -78,7 +78,7 @@ _Parts = dict[tuple[str, str], str]
 
 
 def _parts(connection: sqlite3.Connection) -> _Parts:
-    """Give how each table, index, view and trigger was made, by its kind and name."""
+    """Return how each table, index, view and trigger was made, by its kind and name."""
     rows = connection.execute(
         "SELECT type, name, sql FROM sqlite_master WHERE name NOT LIKE 'sqlite!_%' ESCAPE '!'"
     )
@@ -88,7 +88,7 @@ def _parts(connection: sqlite3.Connection) -> _Parts:
 
 @cache
 def _parts_of(version: int) -> _Parts:
-    """Give the same of a log of some version."""
+    """Return the same of a log of some version."""
     with closing(sqlite3.connect(":memory:", isolation_level=None)) as connection:
         for script in migrations()[:version]:
             for statement in _statements(script):

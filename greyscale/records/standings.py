@@ -218,7 +218,7 @@ def standings(
     settings: str | None = None,
     watched: Callable[[Sequence[int]], Iterable[int]] = iter,
 ) -> tuple[Standing, ...]:
-    """Give where each printer, paper and settings stands of which there is a reading or correction.
+    """Where each printer, paper and settings stands of which there is a reading or correction.
 
     Parameters
     ----------
@@ -393,7 +393,7 @@ def _printed(log: PrintLog, key: Key, readings: Sequence[_Reading]) -> Printed |
 
 
 def _in_force(log: PrintLog, key: Key, readings: Sequence[_Reading]) -> InForce | None:
-    """Give the latest correction, with its latest proof."""
+    """Return the latest correction, with its latest proof."""
     row = log.connection.execute(
         "SELECT e.id, e.name, e.moment, c.round, c.promised_mean_delta_Ch FROM entries e "
         f"JOIN corrections c ON c.entry = e.id WHERE {_OF_PRINT} AND e.kind = 'correction' "

@@ -57,7 +57,7 @@ DECIMALS = 4
 
 
 def patches_csv(analysis: Analysis) -> str:
-    """Give CSV text: ids, levels, what was measured, the aim, the differences, then each light.
+    """Return CSV text: ids, levels, what was measured, the aim, the differences, then each light.
 
     Columns of a light are named by it, as `A a`, `A metamerism index`. Numbers have four
     decimals and a decimal point; lines end in LF.
@@ -266,7 +266,7 @@ def analysis_page(analyses: Sequence[Analysis], stems: Sequence[str], command: s
 
 
 def sections_of(analysis: Analysis, stem: str) -> tuple[Section, ...]:
-    """Give the sections on one reading, pictures first."""
+    """Return the sections on one reading, pictures first."""
     return (
         Section("The ramp", (strip_picture(analysis, stem), numbers_of(analysis))),
         Section("Neutrality", _neutrality(analysis, stem)),
@@ -277,7 +277,7 @@ def sections_of(analysis: Analysis, stem: str) -> tuple[Section, ...]:
 
 
 def _joined_section(analysis: Analysis, stem: str) -> Section:
-    """Give all that there is on one of several readings, under its name."""
+    """Return all that there is on one of several readings, under its name."""
     blocks: list[Block] = [Prose(summary(analysis))]
     for section in sections_of(analysis, stem):
         blocks += [Subheading(section.heading), *section.blocks]
@@ -315,7 +315,7 @@ def _named_strip(analysis: Analysis) -> Strip:
 
 
 def numbers_of(analysis: Analysis) -> Numbers:
-    """Give the four numbers to be seen at a glance."""
+    """Return the four numbers to be seen at a glance."""
     neutrality, tone = analysis.neutrality, analysis.tone
     mean_limit, limit = neutrality.tolerance_mean_delta_Ch, neutrality.tolerance_max_delta_Ch
     mean_ok, max_ok = neutrality.mean_delta_Ch <= mean_limit, neutrality.max_delta_Ch <= limit
@@ -459,7 +459,7 @@ _LIGHTS_EXPLAINED = (
 
 
 def lights_table(analysis: Analysis) -> Table:
-    """Give a line for each light; the analysis must have lights."""
+    """Return a line for each light; the analysis must have lights."""
     tones = analysis.patches.is_tone
     rows = tuple(
         (
@@ -479,7 +479,7 @@ def lights_table(analysis: Analysis) -> Table:
 
 
 def patches_table(analysis: Analysis) -> Table:
-    """Give every tone of the ramp with its swatch, from paper to black."""
+    """Return every tone of the ramp with its swatch, from paper to black."""
     patches = analysis.patches
     drawn = swatches(patches.lab)
     rows = tuple(
@@ -599,7 +599,7 @@ def write_analysis_report(
 
 
 def _stems(analyses: Sequence[Analysis]) -> tuple[str, ...]:
-    """Give what file names begin with: nothing for one reading, else its name, each unlike."""
+    """Return what file names begin with: nothing for one reading, else its name, each unlike."""
     if len(analyses) == 1:
         return ("",)
     stems: list[str] = []

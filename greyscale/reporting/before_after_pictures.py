@@ -32,7 +32,7 @@ from greyscale.reporting.page import Picture
 
 
 def correction_courses(correction: Correction) -> BeforeAfter:
-    """Give the uncorrected ramp as measured, and the corrected one as predicted."""
+    """Return the uncorrected ramp as measured, and the corrected one as predicted."""
     curve = correction.curve
     measured = average_repeats(uncorrected_reading(correction)).reading
     order = np.argsort(measured.level)
@@ -59,7 +59,7 @@ def correction_courses(correction: Correction) -> BeforeAfter:
 
 
 def verification_courses(verification: Verification) -> BeforeAfter:
-    """Give the ramp before, as predicted, and after."""
+    """Return the ramp before, as predicted, and after."""
     before, cast = verification.before, None
     if verification.toning is not None:
         cast = _cast(before.patches.lab, verification.neutral, before.paper, before.black)
@@ -80,7 +80,7 @@ def _cast(lab: Array, neutral: str, paper: Array, black: Array) -> Array:
 
 
 def _delta(correction: Correction, level: Array, lab: Array) -> Array:
-    """Give L*, a*, b* minus their aims: that of L* at the level, of a*, b* at the L* measured."""
+    """Return L*, a*, b* minus their aims: that of L* at the level, of a*, b* at the L* measured."""
     aim_L = np.interp(level, correction.curve.levels, correction.aim_lab[:, 0])
     aim_ab = neutral_aim(neutral_aim_of(correction), lab[:, 0], correction.paper, correction.black)
     return lab - np.column_stack([aim_L, aim_ab])

@@ -40,7 +40,7 @@ def zone(level: float) -> str:
 
 
 def within(value: float) -> str:
-    """Give a bound with one decimal, rounded up so that it holds, and not below 0.1.
+    """Return a bound with one decimal, rounded up so that it holds, and not below 0.1.
 
     Examples
     --------

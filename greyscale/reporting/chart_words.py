@@ -25,7 +25,7 @@ PROOF = (
 
 
 def chart_words(chart: Chart, files: Sequence[Path]) -> tuple[str, ...]:
-    """Give the lines that say what was made.
+    """Return the lines that say what was made.
 
     Parameters
     ----------
@@ -56,7 +56,7 @@ def chart_words(chart: Chart, files: Sequence[Path]) -> tuple[str, ...]:
 def strips_words(
     made: SettingsStrips, tiffs: Sequence[Path], pdf: Path, layouts: Sequence[Path]
 ) -> tuple[str, ...]:
-    """Give the lines that say how the strips of a driver's settings are printed and read."""
+    """Return the lines that say how the strips of a driver's settings are printed and read."""
     each = [
         f"- setting {k + 1}: print {tiff}; its strips are {made.strips(k)}, its layout {layout}"
         for k, (tiff, layout) in enumerate(zip(tiffs, layouts, strict=True))

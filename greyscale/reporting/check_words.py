@@ -55,7 +55,7 @@ def show_check(
 
 
 def verdict(result: CheckResult) -> str:
-    """Give the one sentence that matters.
+    """Return the one sentence that matters.
 
     Returns
     -------
@@ -94,7 +94,7 @@ def checks_in_a_report(results: Sequence[CheckResult]) -> str:
 
 
 def heading(finding: Finding) -> str:
-    """Give where, what and how sure, as "Strip C: strip read backwards (certain)"."""
+    """Return where, what and how sure, as "Strip C: strip read backwards (certain)"."""
     where = finding.where[:1].upper() + finding.where[1:]
     return f"{where}: {finding.kind} ({finding.certainty})"
 
@@ -105,7 +105,7 @@ CHECK_SCHEMA = "greyscale/check/1"
 
 
 def check_data(result: CheckResult) -> Data:
-    """Give the result of the checks as plain data."""
+    """Return the result of the checks as plain data."""
     return {
         "schema": CHECK_SCHEMA,
         "reading": {
@@ -126,7 +126,7 @@ def check_data(result: CheckResult) -> Data:
 
 
 def finding_data(finding: Finding) -> Data:
-    """Give one finding as plain data."""
+    """Return one finding as plain data."""
     return {
         "kind": finding.kind,
         "where": finding.where,

@@ -41,7 +41,7 @@ COMPARISON_SCHEMA = "greyscale/comparison/1"
 
 
 def comparison_data(comparison: Comparison) -> dict[str, Any]:
-    """Give a comparison as plain data, keys as they are documented."""
+    """Return a comparison as plain data, keys as they are documented."""
     return {
         "schema": COMPARISON_SCHEMA,
         "corrected": comparison.corrected,

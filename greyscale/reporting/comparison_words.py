@@ -253,7 +253,7 @@ def show_comparison(
 
 
 def rank_word(paper: ComparedPaper) -> str:
-    """Give a rank, with a sign where it is shared.
+    """Return a rank, with a sign where it is shared.
 
     A shared rank is written as 2=, as in a race.
     """
@@ -270,7 +270,7 @@ def ranked_as(comparison: Comparison) -> str:
 
 
 def other_heading(comparison: Comparison) -> str:
-    """Give the heading of the scores the other way."""
+    """Return the heading of the scores the other way."""
     return "as printed" if comparison.corrected else "corrected, about"
 
 

@@ -139,7 +139,7 @@ def _picture(
 
 
 def numbers_of(correction: Correction) -> Numbers:
-    """Give what is expected, at a glance."""
+    """Return what is expected, at a glance."""
     expected = correction.expectation
     return Numbers(
         (
@@ -163,7 +163,7 @@ def numbers_of(correction: Correction) -> Numbers:
 
 
 def tones_table(correction: Correction) -> Table:
-    """Give what is sent and predicted for even steps of level, from paper to black."""
+    """Return what is sent and predicted for even steps of level, from paper to black."""
     curve = correction.curve
     levels = np.linspace(1.0, 0.0, _TONES)
     sent = curve.apply(np.repeat(levels[:, np.newaxis], 3, axis=1))

@@ -53,7 +53,7 @@ _WORTH_SAYING = 0.05
 
 
 def correction_sentences(correction: Correction) -> tuple[str, ...]:
-    """Give what is expected first, then the limits, then how well the printer is known."""
+    """Return what is expected first, then the limits, then how well the printer is known."""
     return (
         *response_sentences(correction.evidence.response, corrected=True),
         _expected_colour(correction),
@@ -297,7 +297,7 @@ def show_correction(
 
 
 def heading(correction: Correction) -> Text:
-    """Give the name, and what it is for, as one line."""
+    """Return the name, and what it is for, as one line."""
     known = [correction.printer, correction.paper_name, correction.settings]
     details = [f"round {correction.round}", *(text for text in known if text)]
     if correction.follows:
@@ -306,7 +306,7 @@ def heading(correction: Correction) -> Text:
 
 
 def expectation_table(correction: Correction) -> Table:
-    """Give the errors now and as expected."""
+    """Return the errors now and as expected."""
     expected = correction.expectation
     where = f" under {correction.light}" if correction.lights else ""
     table = plain_table(f"Against the aim{where}", ("figure", "now", "expected"))
@@ -322,7 +322,7 @@ def expectation_table(correction: Correction) -> Table:
 
 
 def trade_off_table(correction: Correction) -> Table:
-    """Give what each choice of lights would leave under all of them."""
+    """Return what each choice of lights would leave under all of them."""
     table = plain_table("Mean ΔCh expected, by light", trade_off_head(correction))
     for row in trade_off_rows(correction):
         table.add_row(*row)
@@ -330,7 +330,7 @@ def trade_off_table(correction: Correction) -> Table:
 
 
 def tones_table(correction: Correction) -> Table:
-    """Give what is sent and predicted for even steps of level, from paper to black."""
+    """Return what is sent and predicted for even steps of level, from paper to black."""
     curve = correction.curve
     levels = np.linspace(1.0, 0.0, _LEVELS)
     sent = curve.apply(np.repeat(levels[:, np.newaxis], 3, axis=1))

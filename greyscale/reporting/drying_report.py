@@ -22,7 +22,7 @@ DRYING_SCHEMA = "greyscale/drying/1"
 
 
 def drying_data(drying: Drying) -> dict[str, Any]:
-    """Give the drying of a print as plain data; times in hours."""
+    """Return the drying of a print as plain data; times in hours."""
     series = drying.series
     return {
         "schema": DRYING_SCHEMA,

@@ -18,7 +18,7 @@ _MINUTES_TO, _DAYS_FROM = 0.95, 47.5
 
 
 def time_words(hours: float) -> str:
-    """Give a time as a person says it.
+    """Return a time as a person says it.
 
     Examples
     --------
@@ -34,7 +34,7 @@ def time_words(hours: float) -> str:
 
 
 def range_words(low: float, high: float) -> str:
-    """Give a range of times, as "1.3 h to 1.6 h"."""
+    """Return a range of times, as "1.3 h to 1.6 h"."""
     first, last = time_words(low), time_words(high)
     return first if first == last else f"{first} to {last}"
 
@@ -162,7 +162,7 @@ def show_drying(
 
 
 def tone_row(drying: Drying, index: int) -> tuple[str, ...]:
-    """Give the cells of one tone: level, L* as last read, changes, what is still to come."""
+    """Return the cells of one tone: level, L* as last read, changes, what is still to come."""
     series = drying.series
     L, a, b = drying.change[index]
     low, middle, high = drying.to_come[index]

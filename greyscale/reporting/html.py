@@ -51,11 +51,11 @@ class Definitions:
     _ids: dict[str, str] = field(default_factory=dict)
 
     def id_of(self, markup: str) -> str:
-        """Give the id of a definition, the same for the same markup."""
+        """Return the id of a definition, the same for the same markup."""
         return self._ids.setdefault(markup, f"d{len(self._ids)}")
 
     def markup(self) -> str:
-        """Give all of them, to stand once in the page."""
+        """Return all of them, to stand once in the page."""
         return "".join(
             markup.replace(" id=''", f' id="{name}"', 1) for markup, name in self._ids.items()
         )
@@ -194,7 +194,7 @@ def html(report: Report) -> str:
 
 
 def _forms(picture: Picture, definitions: Definitions) -> dict[str, InlineSvg]:
-    """Give a picture for a wide page and for a phone, by the style sheet's names."""
+    """Return a picture for a wide page and for a phone, by the style sheet's names."""
     return {
         "wide": inline_svg(picture.drawn.svg, definitions),
         "narrow": inline_svg(picture.drawn.narrow_svg, definitions),

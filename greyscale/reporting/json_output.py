@@ -45,14 +45,14 @@ def write_json(data: Mapping[str, Any], destination: Path | str) -> None:
 
 
 def analyses_data(analyses: Sequence[Analysis]) -> Data:
-    """Give one analysis by itself, several as a list in a frame of their own."""
+    """Return one analysis by itself, several as a list in a frame of their own."""
     if len(analyses) == 1:
         return analysis_data(analyses[0])
     return {"schema": ANALYSES_SCHEMA, "analyses": [analysis_data(one) for one in analyses]}
 
 
 def analysis_data(analysis: Analysis) -> Data:
-    """Give an analysis as plain data, keys as they are documented."""
+    """Return an analysis as plain data, keys as they are documented."""
     lights = analysis.lights
     return {
         "schema": ANALYSIS_SCHEMA,
@@ -76,18 +76,18 @@ def analysis_data(analysis: Analysis) -> Data:
 
 
 def lab_data(lab: Array) -> Data:
-    """Give one CIELAB triple."""
+    """Return one CIELAB triple."""
     return {"L": float(lab[0]), "a": float(lab[1]), "b": float(lab[2])}
 
 
 def reading_data(facts: ReadingFacts) -> Data:
-    """Give what was read, and how; the time as ISO 8601."""
+    """Return what was read, and how; the time as ISO 8601."""
     created = None if facts.created is None else facts.created.isoformat()
     return asdict(facts) | {"created": created}
 
 
 def patches_data(patches: PatchTable) -> list[Data]:
-    """Give the ramp, one object a patch, by falling level."""
+    """Return the ramp, one object a patch, by falling level."""
     return [
         {
             "id": patches.ids[i],
@@ -111,17 +111,17 @@ def patches_data(patches: PatchTable) -> list[Data]:
 
 
 def neutrality_data(neutrality: Neutrality) -> Data:
-    """Give the neutrality; `casts` by rising level."""
+    """Return the neutrality; `casts` by rising level."""
     return asdict(neutrality)
 
 
 def tone_data(tone: Tonality) -> Data:
-    """Give the tonality."""
+    """Return the tonality."""
     return asdict(tone)
 
 
 def light_data(light: UnderLight) -> Data:
-    """Give a ramp under a light; arrays by falling level, as the patches."""
+    """Return a ramp under a light; arrays by falling level, as the patches."""
     return {
         "name": light.name,
         "L": light.lab[:, 0],

@@ -83,7 +83,7 @@ def table_of_lights(qualities: Sequence[LightQuality]) -> Table:
 
 
 def ultraviolet_words(quality: LightQuality) -> str:
-    """Give the ultraviolet as a figure, as a floor, or as unknown."""
+    """Return the ultraviolet as a figure, as a floor, or as unknown."""
     if quality.ultraviolet is None:
         return "not known"
     floor = quality.ultraviolet_from > ULTRAVIOLET[0]
@@ -127,7 +127,7 @@ LIGHTS_SCHEMA = "greyscale/lights/1"
 
 
 def lights_data(sources: Sequence[Light], qualities: Sequence[LightQuality]) -> dict[str, Any]:
-    """Give lights as plain data: their numbers, and the relative power they were made from."""
+    """Return lights as plain data: their numbers, and the relative power they were made from."""
     return {
         "schema": LIGHTS_SCHEMA,
         "lights": [

@@ -40,12 +40,12 @@ ENTRY_SCHEMA = "greyscale/log-entry/1"
 
 
 def log_data(entries: Sequence[Entry]) -> Data:
-    """Give entries as plain data; they name each other by their number, `id`."""
+    """Return entries as plain data; they name each other by their number, `id`."""
     return {"schema": LIST_SCHEMA, "entries": [_entry(entry) for entry in entries]}
 
 
 def log_entry_data(entry: Entry) -> Data:
-    """Give one entry as plain data."""
+    """Return one entry as plain data."""
     return {"schema": ENTRY_SCHEMA, **_entry(entry)}
 
 
@@ -57,7 +57,7 @@ def _entry(entry: Entry) -> Data:
 
 
 def edition_facts(log: PrintLog, entry: Entry) -> list[tuple[str, str]]:
-    """Give what the log knows of a print beside its own entry, as names and texts.
+    """Return what the log knows of a print beside its own entry, as names and texts.
 
     Parameters
     ----------
@@ -155,7 +155,7 @@ def added_words(added: Added) -> str:
 
 
 def list_table(entries: Sequence[Entry]) -> Table:
-    """Give a line for each entry, the oldest first."""
+    """Return a line for each entry, the oldest first."""
     table = plain_table(None, ("entry", "when"), (1,))
     for heading in ("kind", "name", "printer", "paper"):
         table.add_column(heading, no_wrap=heading == "kind", overflow="fold")
@@ -201,7 +201,7 @@ def show_entry(entry: Entry, facts: Sequence[tuple[str, str]], console: Console)
 
 
 def facts_of(entry: Entry) -> tuple[tuple[str, str], ...]:
-    """Give what the log itself knows of an entry."""
+    """Return what the log itself knows of an entry."""
     when = "" if entry.moment_from == STATED else f" ({MOMENT_FROM[entry.moment_from]})"
     rows: tuple[tuple[str, str | None], ...] = (
         (_MOMENTS[entry.kind], minute(entry.moment) + when),

@@ -251,12 +251,12 @@ class Report:
         return grounds(self.rests_on)
 
     def with_fact(self, name: str, text: str) -> Report:
-        """Give the report with one more fact of how it came about, if there is any text."""
+        """Return the report with one more fact of how it came about, if there is any text."""
         return replace(self, facts=(*self.facts, (name, text))) if text else self
 
 
 def pictures(sections: Sequence[Section]) -> Iterator[Picture]:
-    """Give every picture of a report, in order, as for saving them."""
+    """Yield every picture of a report, in order, as for saving them."""
     for section in sections:
         for block in section.blocks:
             inner = (

@@ -64,7 +64,7 @@ def framed(block: Block, margin: int) -> Block:
 
 
 def blank(width: int) -> Block:
-    """Give a row of white, so that what it is set below is at least so wide."""
+    """Return a row of white, so that what it is set below is at least so wide."""
     return np.full((1, width, 3), WHITE, dtype=np.uint8)
 
 
@@ -87,7 +87,7 @@ def text_lines(text: str, size: float, width: int) -> Block:
 
 
 def hatch(index: int, height: int, width: int) -> Mask:
-    """Give the lines of a hatch, told from others by how they run; shape (height, width)."""
+    """Return the lines of a hatch, told from others by how they run; shape (height, width)."""
     y, x = np.mgrid[0:height, 0:width]
 
     def lines(along: Any) -> Mask:
@@ -197,7 +197,7 @@ def write_png(block: Block, file: BinaryIO) -> None:
 
 
 def _enlarged(levels: Array) -> Array:
-    """Give the pixels of a tiny picture as squares that can be seen."""
+    """Return the pixels of a tiny picture as squares that can be seen."""
     times = max(1, _LEAST_WIDTH // max(levels.shape))
     return np.repeat(np.repeat(levels, times, axis=0), times, axis=1)
 

@@ -51,7 +51,7 @@ def cast_share_words(cast: Cast, share: CastShare) -> str:
 
 
 def preview_lines(preview: Preview, exaggerate: float) -> Iterator[str]:
-    """Give what the terminal says of a preview."""
+    """Yield what the terminal says of a preview."""
     yield where_and_how(preview, exaggerate)
     for side in preview.sides:
         yield f"  {side.name}: {side_words(side)}"
@@ -61,7 +61,7 @@ def preview_lines(preview: Preview, exaggerate: float) -> Iterator[str]:
 
 
 def apply_words(applied: Applied) -> Iterator[str]:
-    """Give the lines: where it is, what its values were and are, what was decided."""
+    """Yield the lines: where it is, what its values were and are, what was decided."""
     kind = "floating point" if applied.bits == 32 else f"{applied.bits} bits"
     if applied.unchanged and applied.source == applied.encoding:
         source = f"taken as {applied.encoding}, which the correction expects"

@@ -132,7 +132,7 @@ def _row(one: Setting) -> tuple[str, ...]:
 
 
 def settings_data(settings: Settings) -> dict[str, Any]:
-    """Give settings as plain data, the best first."""
+    """Return settings as plain data, the best first."""
     return {
         "schema": SETTINGS_SCHEMA,
         "settings": [_setting_data(one) for one in settings.settings],

@@ -26,7 +26,7 @@ RESTS_ON = supports("control-chart", "noticed", "exhibition", "rechecks", "first
 
 
 def status_data(rows: Sequence[Status]) -> dict[str, Any]:
-    """Give the rows as plain data, the most pressing first."""
+    """Return the rows as plain data, the most pressing first."""
     return {
         "schema": SCHEMA,
         "rows": [_row(row) for row in rows],

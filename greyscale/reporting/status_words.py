@@ -72,7 +72,7 @@ class Status:
 def statuses(
     standings: Sequence[Standing], now: datetime, db: Path | None = None
 ) -> tuple[Status, ...]:
-    """Give the rows, the most pressing first.
+    """Return the rows, the most pressing first.
 
     Parameters
     ----------
@@ -294,7 +294,7 @@ def promise_words(rows: Sequence[Status]) -> str:
 
 
 def status_table(rows: Sequence[Status]) -> Table:
-    """Give a line for each printer, paper and settings."""
+    """Return a line for each printer, paper and settings."""
     table = plain_table(None, ("",), ())
     table.add_column("print", overflow="fold", min_width=18)
     for heading in ("age", "ΔCh", "max", "ΔL*", "Dmax"):

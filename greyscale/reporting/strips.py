@@ -11,7 +11,7 @@ from greyscale.reporting.swatches import boundaries, swatches
 
 
 def strip(level: ArrayLike, lab: ArrayLike, alt: str, name: str = "") -> Strip:
-    """Give a strip of tones from black to paper, each reaching half way to its neighbours.
+    """Return a strip of tones from black to paper, each reaching half way to its neighbours.
 
     Parameters
     ----------
@@ -32,7 +32,7 @@ def strip(level: ArrayLike, lab: ArrayLike, alt: str, name: str = "") -> Strip:
 
 
 def plain_and_strong(level: Array, lab: Array, delta_ab: Array, name: str) -> tuple[Strip, Strip]:
-    """Give a ramp as it is, and with its cast made plain; L* is kept.
+    """Return a ramp as it is, and with its cast made plain; L* is kept.
 
     Parameters
     ----------

@@ -70,7 +70,7 @@ DARK = replace(
 
 
 def inks(look: Look) -> dict[str, str]:
-    """Give the colours of a look by the names that the style sheet has for them.
+    """Return the colours of a look by the names that the style sheet has for them.
 
     Examples
     --------
@@ -85,7 +85,7 @@ def inks(look: Look) -> dict[str, str]:
 
 
 def narrow(look: Look) -> Look:
-    """Give the same look for a phone's width."""
+    """Return the same look for a phone's width."""
     return replace(look, width=3.7, font_size=8.5, narrow=True)
 
 
@@ -111,7 +111,7 @@ class Line:
     filled: bool
 
     def options(self, look: Look) -> dict[str, Any]:
-        """Give the keywords for `Axes.plot`."""
+        """Return the keywords for `Axes.plot`."""
         colour = look.accents[self.accent % len(look.accents)]
         return {
             "color": colour,
@@ -146,7 +146,7 @@ _MARKERS = (
 
 
 def line(index: int) -> Line:
-    """Give the style of a series by its place in the order: of lights, papers, prints.
+    """Return the style of a series by its place in the order: of lights, papers, prints.
 
     Examples
     --------

@@ -33,7 +33,7 @@ class Swatch:
 
 
 def swatches(lab: ArrayLike) -> tuple[Swatch, ...]:
-    """Give one swatch for each tone.
+    """Return one swatch for each tone.
 
     Parameters
     ----------
@@ -62,7 +62,7 @@ def swatches(lab: ArrayLike) -> tuple[Swatch, ...]:
 
 
 def boundaries(places: Array) -> Array:
-    """Give where each of touching tones begins and the last one ends, shape (n + 1,).
+    """Return where each of touching tones begins and the last one ends, shape (n + 1,).
 
     Each reaches half way to its neighbours.
 

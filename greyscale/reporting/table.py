@@ -76,7 +76,7 @@ def _remarks(analyses: Sequence[Analysis]) -> list[str]:
 
 
 def heading(analysis: Analysis) -> Text:
-    """Give the reading's name, and below it how it was measured."""
+    """Return the reading's name, and below it how it was measured."""
     facts = analysis.reading
     details = [f"{facts.patches} patches", "spectra" if facts.spectral else "CIELAB only"]
     if facts.condition:
@@ -88,7 +88,7 @@ def heading(analysis: Analysis) -> Text:
 
 
 def numbers_table(analysis: Analysis) -> Table:
-    """Give neutrality and tone scale as a few lines of numbers."""
+    """Return neutrality and tone scale as a few lines of numbers."""
     neutrality, tone = analysis.neutrality, analysis.tone
     paper, black = analysis.paper, analysis.black
     repeats = analysis.reading.repeatability
@@ -140,7 +140,7 @@ def numbers_table(analysis: Analysis) -> Table:
 
 
 def lights_table(analysis: Analysis) -> Table:
-    """Give a line for each light; the analysis must have lights."""
+    """Return a line for each light; the analysis must have lights."""
     title = "Under each light: ΔCh, metamerism index, largest colour inconstancy"
     table = plain_table(title, ("light", "mean ΔCh", "max", "mean index", "max", "inconstancy"))
     table.add_column("casts")
@@ -179,7 +179,7 @@ def tones_table(analysis: Analysis) -> Table:
 
 
 def comparison_table(analyses: Sequence[Analysis]) -> Table:
-    """Give a line for each reading."""
+    """Return a line for each reading."""
     numbers = ("mean ΔCh", "max ΔCh", "verdict", "RMS ΔL*", "density range", "worst light")
     table = plain_table("Side by side", ("reading", *numbers))
     for one in analyses:

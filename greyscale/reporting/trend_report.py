@@ -40,7 +40,7 @@ SCHEMA = "greyscale/trend/1"
 
 
 def trend_data(shown: ShownTrend) -> Data:
-    """Give a trend as plain data: readings by time, charts with as many values."""
+    """Return a trend as plain data: readings by time, charts with as many values."""
     trend = shown.trend
     return {
         "schema": SCHEMA,
@@ -173,7 +173,7 @@ def _in_words(shown: ShownTrend, keys: Sequence[str]) -> str:
 
 
 def _places(shown: ShownTrend) -> list[tuple[float, str]]:
-    """Give where each note belongs between the readings, and its number."""
+    """Return where each note belongs between the readings, and its number."""
     moments = [one.moment for one in shown.trend.readings]
     return [
         (sum(moment <= note.moment for moment in moments) - 0.5, str(note.number))
@@ -218,7 +218,7 @@ def trend_page(shown: ShownTrend, command: str = "") -> Report:
 
 
 def numbers_of(shown: ShownTrend) -> Numbers:
-    """Give the latest reading at a glance, against the limits."""
+    """Return the latest reading at a glance, against the limits."""
     trend = shown.trend
     latest = trend.readings[-1].analysis
     numbers = [
@@ -242,7 +242,7 @@ def _limits(shown: ShownTrend, index: int) -> tuple[str, bool | None]:
 
 
 def limits_table(shown: ShownTrend) -> Table:
-    """Give a line for each number that is followed."""
+    """Return a line for each number that is followed."""
     charts = shown.trend.charts
     rows = tuple(
         (
@@ -262,7 +262,7 @@ def limits_table(shown: ShownTrend) -> Table:
 
 
 def readings_table(shown: ShownTrend) -> Table:
-    """Give a line for each reading, the oldest first."""
+    """Return a line for each reading, the oldest first."""
     rows = tuple(
         (
             str(one.number),

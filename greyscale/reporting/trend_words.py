@@ -110,7 +110,7 @@ class ShownTrend:
 def shown_trend(
     trend: Trend, group: Sequence[Entry], correction: str | None, notes: Sequence[Entry]
 ) -> ShownTrend:
-    """Give a trend with what the log knows of its readings.
+    """Return a trend with what the log knows of its readings.
 
     Parameters
     ----------
@@ -291,7 +291,7 @@ def _reason(name: str, chart: ControlChart) -> str:
 
 
 def _telling(chart: ControlChart) -> Signal | None:
-    """Give what says most of the latest value: beyond a limit before a run, never a jump."""
+    """Return what says most of the latest value: beyond a limit before a run, never a jump."""
     active = [signal for signal in chart.active if signal.rule != RANGE]
     last = active[-1] if active else None
     return next((signal for signal in active[::-1] if signal.rule == BEYOND), last)
@@ -422,7 +422,7 @@ def _counted(count: int) -> str:
 
 
 def readings_table(trend: Trend) -> Table:
-    """Give a line for each reading, the oldest first; what lies beyond a limit by name."""
+    """Return a line for each reading, the oldest first; what lies beyond a limit by name."""
     headings = ("entry", "measured", "mean ΔCh", "max ΔCh", "ΔL*", "paper b*", "black L*")
     table = plain_table("Readings", headings, (1,))
     table.add_column("beyond")
@@ -443,7 +443,7 @@ def readings_table(trend: Trend) -> Table:
 
 
 def charts_table(trend: Trend) -> Table:
-    """Give a line for each number that is followed: its centre, limits, latest, and signals."""
+    """Return a line for each number that is followed: its centre, limits, latest, and signals."""
     title = f"Control limits, from {trend.baseline} readings"
     table = plain_table(title, ("figure", "lower", "centre", "upper", "latest"))
     table.add_column("the latest is")

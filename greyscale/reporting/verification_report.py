@@ -52,7 +52,7 @@ SCHEMA = "greyscale/verification/1"
 
 
 def verification_data(verification: Verification) -> Data:
-    """Give a verification as plain data; the tones by falling level."""
+    """Return a verification as plain data; the tones by falling level."""
     return {
         "schema": SCHEMA,
         "correction": verification.correction,
@@ -174,7 +174,7 @@ def _one_print(course: Course, ramp: Analysis, toned: bool) -> tuple[Inner, ...]
 
 
 def numbers_of(verification: Verification) -> Numbers:
-    """Give the outcome at a glance."""
+    """Return the outcome at a glance."""
     before, after = verification.before, verification.after
     neutrality, error = after.neutrality, verification.prediction_error
     return Numbers(
@@ -214,7 +214,7 @@ def side_by_side(verification: Verification) -> Table:
 
 
 def tones_table(verification: Verification) -> Table:
-    """Give every tone as predicted and as it measures, from paper to black."""
+    """Return every tone as predicted and as it measures, from paper to black."""
     after, predicted = verification.after.patches, verification.predicted.patches
     drawn = swatches(after.lab)
     rows = tuple(

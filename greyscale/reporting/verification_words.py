@@ -235,7 +235,7 @@ def side_by_side(verification: Verification) -> Table:
 
 
 def tones_table(verification: Verification) -> Table:
-    """Give the tones' ΔCh and ΔL* as predicted and as measured, from paper to black."""
+    """Return the tones' ΔCh and ΔL* as predicted and as measured, from paper to black."""
     after, predicted = verification.after.patches, verification.predicted.patches
     headings = ("level", "ΔCh predicted", "ΔCh", "ΔL* predicted", "ΔL*", "ΔE00 from prediction")
     table = plain_table("Tones", headings, ())

@@ -35,7 +35,7 @@ def proposals(state: Assignment) -> Iterator[Proposal]:
 
 
 def _corners(shares: Array) -> Array:
-    """Give the change of L*, a*, b* across and along the page, at three tones: (2, 3, 3)."""
+    """Return the change of L*, a*, b* across and along the page, at three tones: (2, 3, 3)."""
     return np.asarray(_SD * shares.reshape(2, 3, 3))
 
 

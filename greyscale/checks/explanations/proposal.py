@@ -42,12 +42,12 @@ class Proposal:
     whole: Precision | None = None
 
     def lost(self, before: Assignment) -> Indices:
-        """Give the slots that had a measurement before and have none now."""
+        """Return the slots that had a measurement before and have none now."""
         return np.flatnonzero((self.rows < 0) & (before.rows >= 0))
 
 
 def log_prior(share: float, choices: int) -> float:
-    """Give the prior of one of several equally likely mistakes: a share of readings has one.
+    """Return the prior of one of several equally likely mistakes: a share of readings has one.
 
     Examples
     --------
@@ -58,5 +58,5 @@ def log_prior(share: float, choices: int) -> float:
 
 
 def ids_of(state: Assignment, slots: Indices) -> tuple[str, ...]:
-    """Give the ids of some slots."""
+    """Return the ids of some slots."""
     return tuple(state.case.ids[slot] for slot in slots)

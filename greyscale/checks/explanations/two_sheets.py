@@ -39,7 +39,7 @@ def proposals(state: Assignment) -> Iterator[Proposal]:
 
 
 def _difference(shares: Array) -> Array:
-    """Give the difference in L*, a*, b* at five tones from black to paper, shape (5, 3)."""
+    """Return the difference in L*, a*, b* at five tones from black to paper, shape (5, 3)."""
     return np.asarray(_SD * (shares[:1] + shares[1:]))
 
 

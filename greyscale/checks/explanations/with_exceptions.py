@@ -42,7 +42,7 @@ def proposals(state: Assignment) -> Iterator[Proposal]:
 
 
 def _from_the_rest(state: Assignment, slots: Indices) -> tuple[Array, Array]:
-    """Give what some slots should measure by all the others: mean and sd, (k, 3)."""
+    """Return what some slots should measure by all the others: mean and sd, (k, 3)."""
     rows = state.rows.copy()
     rows[slots] = -1
     return Assignment(state.case, rows, state.whole).predicted(slots)

@@ -37,7 +37,7 @@ def findings(case: Case, explanation: Explanation) -> Iterator[Finding]:
 
 
 def brightener_glow(paper: Array, wavelengths: Array) -> float | None:
-    """Give by how much paper gives more light at 430-450 nm than at 500-520 nm.
+    """Return by how much paper gives more light at 430-450 nm than at 500-520 nm.
 
     Fibres and coatings reflect less towards the blue; brighteners emit around 440 nm (common
     practice, no source). A paper tinted blue looks a little alike.

@@ -53,7 +53,7 @@ def scatter(found: str) -> Finding:
 
 
 def _groups(case: Case, explanation: Explanation) -> list[tuple[Indices, Array]]:
-    """Give slots and CIELAB of the patches of each device value that was measured repeatedly."""
+    """Return slots and CIELAB of the patches of each device value that was measured repeatedly."""
     rows = explanation.rows
     measured = np.flatnonzero(rows >= 0)
     keys = np.round(case.device[measured], 6)
@@ -67,7 +67,7 @@ def _groups(case: Case, explanation: Explanation) -> list[tuple[Indices, Array]]
 
 
 def _away(lab: Array) -> Array:
-    """Give the distance of each repeat from the median of the others, as of one measurement."""
+    """Return the distance of each repeat from the median of the others, as of one measurement."""
     rank = np.argsort(np.argsort(lab, axis=0, kind="stable"), axis=0)
     rest = len(lab) - 1
     # Where the middle ones of the others stand among all, in order.

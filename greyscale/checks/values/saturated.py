@@ -45,7 +45,7 @@ def findings(case: Case, explanation: Explanation) -> Iterator[Finding]:
 
 
 def _longest_run(mask: Mask) -> Indices:
-    """Give the length of the longest run of True in each line."""
+    """Return the length of the longest run of True in each line."""
     longest = np.zeros(len(mask), dtype=np.intp)
     run = np.zeros(len(mask), dtype=np.intp)
     for column in mask.T:

@@ -48,7 +48,7 @@ def findings(case: Case, explanation: Explanation) -> Iterator[Finding]:
 
 
 def standing_out(spectra: Array) -> Array:
-    """Give by how much each inner wavelength stands out in its spectrum, beyond what is usual.
+    """Return by how much each inner wavelength stands out in its spectrum, beyond what is usual.
 
     A spectrum's bends are those of inks and paper, which its neighbours in reflectance share:
     the usual height at a wavelength is the median of theirs.
@@ -78,7 +78,7 @@ def standing_out(spectra: Array) -> Array:
 
 
 def _running_medians(values: Array) -> Array:
-    """Give for each row the median of itself and up to `_BESIDE` rows on each side."""
+    """Return for each row the median of itself and up to `_BESIDE` rows on each side."""
     count = len(values)
     medians = np.empty_like(values)
     whole = range(_BESIDE, count - _BESIDE)

@@ -215,7 +215,7 @@ _ENLARGED = 3.0
 
 
 def printed(path: Path, printer: SimulatedPrinter) -> Array:
-    """Give the CIELAB of a picture's print, every other pixel, shape (height, width, 3)."""
+    """Return the CIELAB of a picture's print, every other pixel, shape (height, width, 3)."""
     import tifffile
 
     values = np.asarray(tifffile.imread(path), dtype=np.float64)[::2, ::2] / 65535.0

@@ -73,7 +73,7 @@ class _Plane:
 
 
 def lights_drawn(analysis: Analysis) -> tuple[UnderLight, ...]:
-    """Give the lights whose paths are drawn beside D50's: those that change the greys most."""
+    """Return the lights whose paths are drawn beside D50's: those that change the greys most."""
     others = [light for light in analysis.lights or () if light.name != REFERENCE_LIGHT]
     most = sorted(others, key=lambda light: -light.max_metamerism_index)[:_MOST_LIGHTS]
     return tuple(light for light in others if light in most)
@@ -107,13 +107,13 @@ def _aim(plane: Axes, look: Look, aim: Array, limit: float) -> None:
 
 
 def _length(ab: Array) -> Array:
-    """Give the length of a path up to each of its points, shape (n,)."""
+    """Return the length of a path up to each of its points, shape (n,)."""
     steps = np.hypot(*np.diff(ab, axis=0).T)
     return np.concatenate([[0.0], np.cumsum(steps)])
 
 
 def _along(ab: Array, count: int) -> Array:
-    """Give points at equal lengths along a path, shape (count, 2)."""
+    """Return points at equal lengths along a path, shape (count, 2)."""
     length = _length(ab)
     wanted = np.linspace(0.0, length[-1], count)
     return np.column_stack([np.interp(wanted, length, values) for values in ab.T])

@@ -44,7 +44,7 @@ def neutral_drift(analysis: Analysis, look: Look) -> Figure:
 
 
 def _span(measured: Array, aim: Array, limit: float) -> float:
-    """Give the one height, in CIELAB units, that both panels of a* and b* need."""
+    """Return the one height, in CIELAB units, that both panels of a* and b* need."""
     low = np.minimum(measured.min(axis=0), (aim - limit).min(axis=0))
     high = np.maximum(measured.max(axis=0), (aim + limit).max(axis=0))
     return max(float(np.max(high - low)) * 1.06, _LEAST_SPAN)

@@ -40,7 +40,7 @@ def picture_before_after(preview: Preview, look: Look) -> Figure:
 
 
 def _as_seen(levels: Array, side: Side, factor: float) -> Array:
-    """Give levels as they print: 8-bit sRGB, shape (height, width, 3)."""
+    """Return levels as they print: 8-bit sRGB, shape (height, width, 3)."""
     tones = side.tones.exaggerated(factor)
     colours, _ = lab_to_srgb(tones.lab)
     channels = [np.interp(levels, tones.levels, colours[:, c]) for c in range(3)]

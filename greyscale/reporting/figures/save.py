@@ -47,7 +47,7 @@ def save_figure(figure: Figure, stem: Path | str) -> tuple[Path, Path]:
 
 
 def rendered(figure: Figure, kind: Literal["png", "svg"], look: Look = LIGHT) -> bytes:
-    """Give a figure's file: no date in it, text as outlines, ids that repeat.
+    """Return a figure's file: no date in it, text as outlines, ids that repeat.
 
     Parameters
     ----------

@@ -55,7 +55,7 @@ _ROWS_TOGETHER = 3
 
 
 def least_table_height(block: Table) -> float:
-    """Give the room that caption, head and the first rows need, mm."""
+    """Return the room that caption, head and the first rows need, mm."""
     rows = min(len(block.rows), _ROWS_TOGETHER)
     return (CAPTION.line if block.caption else 0) + (rows + 1) * (CELL.line + 2 * _PAD) + 4
 
@@ -97,13 +97,13 @@ def draw_table(sheet: Sheet, block: Table) -> None:
 
 
 def _padding(block: Table, column: int) -> tuple[float, float, float, float]:
-    """Give a cell's padding: top, right, bottom, left; words keep away from numbers before them."""
+    """A cell's padding: top, right, bottom, left; words keep away from numbers before them."""
     left = 2 * _PAD if column in block.words and column > 0 else 0.0
     return 0.7, 0.0 if column in block.words else _PAD, 0.7, left
 
 
 def _widths(sheet: Sheet, block: Table) -> list[float]:
-    """Give each column what its longest cell needs; columns of words yield what lacks."""
+    """Return each column what its longest cell needs; columns of words yield what lacks."""
     widths = [
         max(
             _head_width(sheet, heading),
@@ -126,7 +126,7 @@ def _widths(sheet: Sheet, block: Table) -> list[float]:
 
 
 def _head_width(sheet: Sheet, heading: str) -> float:
-    """Give the width of a heading's longest word: it may break between words."""
+    """Return the width of a heading's longest word: it may break between words."""
     sheet.use(CELL_HEAD)
     return max((float(sheet.get_string_width(word)) for word in plain(heading).split()), default=0)
 
@@ -157,7 +157,7 @@ def draw(block: object, sheet: Sheet) -> None:
 
 @singledispatch
 def least_height(block: object, sheet: Sheet) -> float:
-    """Give the room, mm, that a block needs so that its heading may stand above it."""
+    """Return the room, mm, that a block needs so that its heading may stand above it."""
     return 3 * BODY.line
 
 

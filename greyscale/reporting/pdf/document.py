@@ -25,7 +25,7 @@ _WEDGE = (
 
 
 def pdf(report: Report) -> bytes:
-    """Give a report's PDF, in the order and the look of its web page.
+    """Return a report's PDF, in the order and the look of its web page.
 
     No browser and no program besides Python is needed. The file bears no date: the same report
     gives the same bytes.

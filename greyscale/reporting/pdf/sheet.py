@@ -119,7 +119,7 @@ class Sheet(FPDF):
             self.set_y(self.y + height)
 
     def height_of(self, text: str, type_: Type, width: float) -> float:
-        """Give how high a paragraph will be, mm."""
+        """Return how high a paragraph will be, mm."""
         self.use(type_)
         found = self.multi_cell(
             width, type_.line, plain(text), align="L", dry_run=True,
@@ -163,7 +163,7 @@ def shortened(text: str, limit: int) -> str:
 
 
 def _font_file(name: str) -> Path:
-    """Give a font that comes with Matplotlib."""
+    """Return a font that comes with Matplotlib."""
     import matplotlib
 
     return Path(matplotlib.get_data_path()) / "fonts" / "ttf" / name
