@@ -341,11 +341,12 @@ def write_correction(correction: Correction, folder: Path | str, *, pdf: bool = 
     The folder.
     """
     from greyscale.correction.folder import whole_folder, write_files
-    from greyscale.reporting.correction_report import write_correction_report
+    from greyscale.reporting.correction_report import correction_report
+    from greyscale.reporting.report_folder import write_report as files
 
     with whole_folder(folder, [source.source for source in correction.evidence.sources]) as fresh:
         luts = write_files(correction, fresh)
-        write_correction_report(correction, luts, fresh, pdf=pdf)
+        files(fresh, correction_report(correction, luts), pdf=pdf)
     return Path(folder)
 
 
@@ -426,28 +427,9 @@ def write_report(
     Raises
     ------
     TypeError
-        For what has no report. A correction's is in its folder, see `write_correction`.
+        For what has no report.
     """
-    from greyscale.analysis.analyse import Analysis
-    from greyscale.analysis.comparison import Comparison
-    from greyscale.analysis.drying import Drying
-    from greyscale.correction.verify import Verification
-    from greyscale.reporting.analysis_report import write_analysis_report
-    from greyscale.reporting.comparison_report import write_comparison_report
-    from greyscale.reporting.drying_report import write_drying_report
-    from greyscale.reporting.verification_report import write_verification_report
+    from greyscale.reporting.presenting import report
+    from greyscale.reporting.report_folder import write_report as files
 
-    match result:
-        case Analysis():
-            return write_analysis_report([result], folder, pdf=pdf)
-        case Comparison():
-            return write_comparison_report(result, folder, pdf=pdf)
-        case Drying():
-            return write_drying_report(result, folder, pdf=pdf)
-        case Verification():
-            source = result.after.reading.source
-            return write_verification_report(result, Path(folder), [source], pdf=pdf)
-        case [Analysis(), *_]:
-            return write_analysis_report(result, folder, pdf=pdf)
-        case _:
-            raise TypeError(f"there is no report of {type(result).__name__}")
+    return files(folder, report(result), pdf=pdf)

@@ -136,12 +136,12 @@ def analyse(
     page, step = None, after_analysis(analyses, layout)
     if folder is not None:
         from greyscale.cli.shared_options import command_line
-        from greyscale.reporting.analysis_report import write_analysis_report
+        from greyscale.reporting.analysis_report import analysis_report
+        from greyscale.reporting.report_folder import write_report
 
         with working("Drawing the report"):
-            page = write_analysis_report(
-                analyses, folder, command=command_line(), checks=checks, pdf=pdf, step=step
-            )
+            report = analysis_report(analyses, command_line(), step).with_fact("Checks", checks)
+            page = write_report(folder, report, pdf=pdf)
     if json_file is not None:
         from greyscale.reporting.json_output import analyses_data, write_json
 

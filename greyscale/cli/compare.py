@@ -135,12 +135,12 @@ def compare(
     page = None
     if folder is not None:
         from greyscale.cli.shared_options import command_line
-        from greyscale.reporting.comparison_report import write_comparison_report
+        from greyscale.reporting.comparison_report import comparison_report
+        from greyscale.reporting.report_folder import write_report
 
         with working("Drawing the report"):
-            page = write_comparison_report(
-                comparison, folder, command=command_line(), checks=checks, pdf=pdf
-            )
+            report = comparison_report(comparison, command_line()).with_fact("Checks", checks)
+            page = write_report(folder, report, pdf=pdf)
     if json_file != "-":
         show_comparison(comparison, Console(highlight=False), verbose, page)
     if page is not None and shown:

@@ -282,10 +282,10 @@ def correct(
     )
     from greyscale.readings.formats import read
     from greyscale.readings.lights import find_light
-    from greyscale.reporting.correction_report import write_correction_report
+    from greyscale.reporting.correction_report import correction_report
     from greyscale.reporting.correction_words import show_correction
     from greyscale.reporting.next_step import after_correction
-    from greyscale.reporting.report_folder import PAGE
+    from greyscale.reporting.report_folder import PAGE, write_report
 
     recording = is_wanted(log, db)
     check_report(folder, pdf, shown)
@@ -336,17 +336,11 @@ def correct(
             correction, given[0], fresh, icc or (), profile, intent, copyright_text
         )
         preview = _preview(correction, given[0], image) if previous is None else None
-        write_correction_report(
-            correction,
-            luts,
-            fresh,
-            command=command_line(),
-            checks=checks,
-            pdf=pdf,
-            step=after_correction(folder, correction.evidence.tone_alone),
-            tones=tones,
-            preview=preview,
-        )
+        report = correction_report(
+            correction, luts, command_line(), tones, preview,
+            after_correction(folder, correction.evidence.tone_alone),
+        )  # fmt: skip
+        write_report(fresh, report.with_fact("Checks", checks), pdf=pdf)
     further = [*([] if tones is None else [_sureness(correction, tones)]), *profiles]
     show_correction(correction, luts, folder, Console(highlight=False), verbose, further)
     if shown:

@@ -82,12 +82,12 @@ def drying(
     page = None
     if folder is not None:
         from greyscale.cli.shared_options import command_line
-        from greyscale.reporting.drying_report import write_drying_report
+        from greyscale.reporting.drying_report import drying_report
+        from greyscale.reporting.report_folder import write_report
 
         with working("Drawing the report"):
-            page = write_drying_report(
-                result, folder, command=command_line(), checks=checks, pdf=pdf
-            )
+            report = drying_report(result, command_line()).with_fact("Checks", checks)
+            page = write_report(folder, report, pdf=pdf)
     if json_file is not None:
         from greyscale.reporting.drying_report import drying_data
         from greyscale.reporting.json_output import write_json

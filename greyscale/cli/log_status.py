@@ -62,9 +62,10 @@ def status(
         show_status(rows, Console(highlight=False))
     if folder is not None:
         from greyscale.cli.shared_options import command_line
-        from greyscale.reporting.status_report import write_status_report
+        from greyscale.reporting.report_folder import write_report
+        from greyscale.reporting.status_report import status_report
 
-        page = write_status_report(rows, folder, [place], command=command_line())
+        page = write_report(folder, status_report(rows, command_line()), inputs=[place])
         if json_file != "-":
             typer.echo(f"\nThe report is {page}")
 

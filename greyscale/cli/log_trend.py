@@ -126,10 +126,12 @@ def trend(
     page = None
     if folder is not None:
         from greyscale.cli.shared_options import command_line
-        from greyscale.reporting.trend_report import write_trend_report
+        from greyscale.reporting.report_folder import write_report
+        from greyscale.reporting.trend_report import trend_report
 
         with working("Drawing the report"):
-            page = write_trend_report(shown, folder, [log.path], command=command_line(), pdf=pdf)
+            report = trend_report(shown, command_line())
+            page = write_report(folder, report, inputs=[log.path], pdf=pdf)
     if json_file is not None:
         from greyscale.reporting.json_output import write_json
         from greyscale.reporting.trend_report import trend_data

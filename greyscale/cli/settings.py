@@ -54,8 +54,8 @@ def settings(
     from greyscale.readings.formats import read
     from greyscale.reporting.settings_report import (
         settings_data,
+        settings_report,
         show_settings,
-        write_settings_report,
     )
 
     check_report(folder, pdf, shown)
@@ -73,11 +73,11 @@ def settings(
     page = None
     if folder is not None:
         from greyscale.cli.shared_options import command_line
+        from greyscale.reporting.report_folder import write_report
 
         with working("Drawing the report"):
-            page = write_settings_report(
-                found, folder, command=command_line(), checks=checks, pdf=pdf
-            )
+            report = settings_report(found, command_line()).with_fact("Checks", checks)
+            page = write_report(folder, report, pdf=pdf)
     if json_file != "-":
         show_settings(found, Console(highlight=False), verbose, page)
     if page is not None and shown:

@@ -99,13 +99,13 @@ def verify(
     page, step = None, after_verification(verification, correction, layout)
     if folder is not None:
         from greyscale.cli.shared_options import command_line
-        from greyscale.reporting.verification_report import write_verification_report
+        from greyscale.reporting.report_folder import write_report
+        from greyscale.reporting.verification_report import verification_report
 
         with working("Drawing the report"):
-            page = write_verification_report(
-                verification, folder, inputs, command=command_line(), checks=checks, pdf=pdf,
-                step=step,
-            )  # fmt: skip
+            report = verification_report(verification, command_line(), step)
+            report = report.with_fact("Checks", checks)
+            page = write_report(folder, report, inputs=inputs, pdf=pdf)
     if json_file is not None:
         from greyscale.reporting.json_output import write_json
         from greyscale.reporting.verification_report import verification_data

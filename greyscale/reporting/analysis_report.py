@@ -5,8 +5,6 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Sequence
-from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 
@@ -47,7 +45,6 @@ from greyscale.reporting.page import (
     Switch,
     Table,
 )
-from greyscale.reporting.report_folder import write_report
 from greyscale.reporting.strips import plain_and_strong, strip
 from greyscale.reporting.swatches import SIMULATED, swatches
 
@@ -235,18 +232,23 @@ NEUTRAL_AIMS_IN_WORDS = {
 }
 
 
-def analysis_page(analyses: Sequence[Analysis], stems: Sequence[str], command: str = "") -> Report:
-    """Make the report of one or more analyses.
+def analysis_report(
+    analyses: Sequence[Analysis], command: str = "", step: NextStep | None = None
+) -> Report:
+    """Make the report of one or more analyses, with `analysis.json` and a `patches.csv` for each.
+
+    With several readings, the names of figures and tables begin with each reading's own.
 
     Parameters
     ----------
     analyses
         At least one.
-    stems
-        What the file names of each one's figures begin with.
     command
         The command that asked for it.
+    step
+        What to do next; by default what follows from the analyses alone.
     """
+    stems = _stems(analyses)
     if len(analyses) == 1:
         only = analyses[0]
         sections = sections_of(only, stems[0])
@@ -262,7 +264,14 @@ def analysis_page(analyses: Sequence[Analysis], stems: Sequence[str], command: s
         title = joined([one.reading.name for one in analyses])
         facts = ()
     rests_on = tuple(support for one in analyses for support in one.rests_on)
-    return Report(KIND, title, lead, sections, facts, _cautions(analyses), command, rests_on)
+    tables = {
+        f"{stem}patches.csv": patches_csv(one) for one, stem in zip(analyses, stems, strict=True)
+    }
+    return Report(
+        KIND, title, lead, sections, facts, _cautions(analyses), command, rests_on,
+        step or after_analysis(analyses), tuple(one.reading.source for one in analyses),
+        {"analysis.json": json_text(analyses_data(analyses)), **tables},
+    )  # fmt: skip
 
 
 def sections_of(analysis: Analysis, stem: str) -> tuple[Section, ...]:
@@ -542,60 +551,6 @@ def _cautions(analyses: Sequence[Analysis]) -> tuple[str, ...]:
         f" {clipped} of the tones lie outside sRGB and are drawn at its edge." if clipped else ""
     )
     return (SIMULATED + drawable, *CAUTIONS)
-
-
-def write_analysis_report(
-    analyses: Sequence[Analysis],
-    folder: Path | str,
-    *,
-    command: str = "",
-    checks: str = "",
-    pdf: bool = False,
-    step: NextStep | None = None,
-) -> Path:
-    """Write `report.html`, `analysis.json`, `patches.csv`, and PNG and SVG figures.
-
-    With several readings, the names of figures and tables begin with each reading's own.
-
-    Parameters
-    ----------
-    analyses
-        At least one.
-    folder
-        Made if it is missing; other files in it are left alone.
-    command
-        The command that asked for it, to be printed in the report.
-    checks
-        What came of the checks of the readings, in words.
-    pdf
-        Write `report.pdf` as well.
-    step
-        What to do next; by default what follows from the analyses alone.
-
-    Returns
-    -------
-    The page's path.
-
-    Raises
-    ------
-    BadInput
-        If a file cannot be written, or would overwrite a reading. Each file is written whole or
-        not at all.
-    """
-    stems = _stems(analyses)
-    tables = {
-        f"{stem}patches.csv": patches_csv(one) for one, stem in zip(analyses, stems, strict=True)
-    }
-    report = replace(
-        analysis_page(analyses, stems, command), next_step=step or after_analysis(analyses)
-    )
-    return write_report(
-        folder,
-        report.with_fact("Checks", checks),
-        [one.reading.source for one in analyses],
-        {"analysis.json": json_text(analyses_data(analyses)), **tables},
-        pdf=pdf,
-    )
 
 
 def _stems(analyses: Sequence[Analysis]) -> tuple[str, ...]:

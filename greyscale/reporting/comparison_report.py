@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from functools import partial
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -32,7 +31,6 @@ from greyscale.reporting.figures.papers import (
 from greyscale.reporting.next_step import after_comparison
 from greyscale.reporting.numbers import day, fixed, signed
 from greyscale.reporting.page import CAUTIONS, Picture, Prose, Report, Section, Switch, Table
-from greyscale.reporting.report_folder import write_report
 from greyscale.reporting.swatches import SIMULATED
 
 # A comparison of papers as JSON.
@@ -123,7 +121,7 @@ def _under(paper: ComparedPaper, index: int) -> dict[str, Any]:
 KIND = "Papers under gallery light"
 
 
-def comparison_page(comparison: Comparison, command: str = "") -> Report:
+def comparison_report(comparison: Comparison, command: str = "") -> Report:
     """Make the report of a comparison."""
     first, *others = comparison_sentences(comparison)
     sections = (
@@ -145,6 +143,8 @@ def comparison_page(comparison: Comparison, command: str = "") -> Report:
         command,
         comparison.rests_on,
         after_comparison(comparison),
+        tuple(paper.source for paper in comparison.papers),
+        {"comparison.json": json_text(comparison_data(comparison))},
     )
 
 
@@ -348,33 +348,4 @@ def _facts(comparison: Comparison) -> tuple[tuple[str, str], ...]:
             else "nothing was measured twice; 0.15 assumed",
         ),
         *((("Remark" if i == 0 else ""), text) for i, text in enumerate(comparison.remarks)),
-    )
-
-
-def write_comparison_report(
-    comparison: Comparison,
-    folder: Path | str,
-    *,
-    command: str = "",
-    checks: str = "",
-    pdf: bool = False,
-) -> Path:
-    """Write `report.html`, `comparison.json`, and PNG and SVG figures; a PDF if asked for.
-
-    Returns
-    -------
-    The page's path.
-
-    Raises
-    ------
-    BadInput
-        If a file cannot be written, or would overwrite a reading. Each file is written whole or
-        not at all.
-    """
-    return write_report(
-        folder,
-        comparison_page(comparison, command).with_fact("Checks", checks),
-        [paper.source for paper in comparison.papers],
-        {"comparison.json": json_text(comparison_data(comparison))},
-        pdf=pdf,
     )

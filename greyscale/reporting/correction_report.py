@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import partial
-from pathlib import Path
 
 import numpy as np
 
@@ -46,7 +44,6 @@ from greyscale.reporting.page import (
 )
 from greyscale.reporting.picture_words import sureness_words
 from greyscale.reporting.preview_words import side_words
-from greyscale.reporting.report_folder import write_report
 from greyscale.reporting.swatches import SIMULATED, Swatch, swatches
 
 # The report of a correction: what it will do, what it cannot, what it sends, where it belongs.
@@ -61,12 +58,13 @@ CAUTION = (
 _TONES = 17
 
 
-def correction_page(
+def correction_report(
     correction: Correction,
     luts: Luts | None,
     command: str = "",
     tones: PictureTones | None = None,
     preview: Preview | None = None,
+    step: NextStep | None = None,
 ) -> Report:
     """Make the report of a correction; with the tones and a preview of its picture, if any."""
     shown = correction_courses(correction)
@@ -94,7 +92,7 @@ def correction_page(
     cautions = (SIMULATED, CAUTION, *CAUTIONS)
     return Report(
         KIND, correction.name, (first, " ".join(others)), sections, facts_of(correction),
-        cautions, command, correction.rests_on,
+        cautions, command, correction.rests_on, step,
     )  # fmt: skip
 
 
@@ -281,39 +279,4 @@ def _evidence(correction: Correction) -> tuple[Block, ...]:
             f"Repeatability ({known}): standard deviation {fixed(evidence.sd_L)} in L*, "
             f"{fixed(evidence.sd_ab)} in a* and b*."
         ),
-    )
-
-
-def write_correction_report(
-    correction: Correction,
-    luts: Luts,
-    folder: Path,
-    *,
-    command: str = "",
-    checks: str = "",
-    pdf: bool = False,
-    step: NextStep | None = None,
-    tones: PictureTones | None = None,
-    preview: Preview | None = None,
-) -> None:
-    """Write the report, and its figures as PNG and SVG, into a correction's folder.
-
-    Parameters
-    ----------
-    step
-        What to do next.
-    tones, preview
-        Of the picture that the correction was sharpened for, if there is one.
-
-    Raises
-    ------
-    BadInput
-        If a file cannot be written.
-    """
-    report = replace(correction_page(correction, luts, command, tones, preview), next_step=step)
-    write_report(
-        folder,
-        report.with_fact("Checks", checks),
-        (),
-        pdf=pdf,
     )

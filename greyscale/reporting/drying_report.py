@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from functools import partial
-from pathlib import Path
 from typing import Any
 
 from greyscale.analysis.drying import WITHIN, Drying
@@ -14,7 +13,6 @@ from greyscale.reporting.figures.drying import drying as drying_figure
 from greyscale.reporting.next_step import after_drying
 from greyscale.reporting.numbers import fixed, percent
 from greyscale.reporting.page import CAUTIONS, Picture, Prose, Report, Section, Table
-from greyscale.reporting.report_folder import write_report
 
 # The drying of a print as JSON.
 
@@ -82,7 +80,7 @@ def _tone(drying: Drying, index: int) -> dict[str, Any]:
 KIND = "Drying of a print"
 
 
-def drying_page(drying: Drying, command: str = "") -> Report:
+def drying_report(drying: Drying, command: str = "") -> Report:
     """Make the report of a print's drying."""
     first, *others = drying_sentences(drying)
     series = drying.series
@@ -100,6 +98,8 @@ def drying_page(drying: Drying, command: str = "") -> Report:
         command,
         drying.rests_on,
         after_drying(drying),
+        tuple(series.sources),
+        {"drying.json": json_text(drying_data(drying))},
     )
 
 
@@ -149,32 +149,3 @@ def _facts(drying: Drying) -> tuple[tuple[str, str], ...]:
         ("Held against", f"ΔE00 {WITHIN:g} from the final state (common practice, no source)"),
     )
     return (*readings, *how, repeats, *remarks)
-
-
-def write_drying_report(
-    drying: Drying,
-    folder: Path | str,
-    *,
-    command: str = "",
-    checks: str = "",
-    pdf: bool = False,
-) -> Path:
-    """Write `report.html`, `drying.json`, and the figure as PNG and SVG; a PDF if asked for.
-
-    Returns
-    -------
-    The page's path.
-
-    Raises
-    ------
-    BadInput
-        If a file cannot be written, or would overwrite a reading. Each file is written whole or
-        not at all.
-    """
-    return write_report(
-        folder,
-        drying_page(drying, command).with_fact("Checks", checks),
-        list(drying.series.sources),
-        {"drying.json": json_text(drying_data(drying))},
-        pdf=pdf,
-    )

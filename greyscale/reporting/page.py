@@ -26,9 +26,10 @@ measured and how, cautions, and the command that made it:
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cached_property
+from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
 from greyscale.base.rests_on import Support
@@ -233,6 +234,10 @@ class Report:
         The standards, constants and data behind its figures.
     next_step
         What to do after it, if that is known.
+    inputs
+        The files that it was made from, which writing it never overwrites.
+    texts
+        Further files that go with it, by name.
     """
 
     kind: str
@@ -244,6 +249,8 @@ class Report:
     command: str = ""
     rests_on: tuple[Support, ...] = ()
     next_step: NextStep | None = None
+    inputs: tuple[Path | str, ...] = ()
+    texts: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def grounds(self) -> tuple[tuple[str, str], ...]:

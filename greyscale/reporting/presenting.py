@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import singledispatch
 from html import escape
 from typing import Any
@@ -16,20 +17,20 @@ from greyscale.correction.record import Correction
 from greyscale.correction.settings import Settings
 from greyscale.correction.verify import Verification
 from greyscale.readings.reading import Reading
-from greyscale.reporting.analysis_report import analysis_page
+from greyscale.reporting.analysis_report import analysis_report
 from greyscale.reporting.analysis_words import verdict
-from greyscale.reporting.comparison_report import comparison_data, comparison_page
+from greyscale.reporting.comparison_report import comparison_data, comparison_report
 from greyscale.reporting.comparison_words import comparison_sentences
-from greyscale.reporting.correction_report import correction_page
+from greyscale.reporting.correction_report import correction_report
 from greyscale.reporting.correction_words import correction_sentences
-from greyscale.reporting.drying_report import drying_data, drying_page
+from greyscale.reporting.drying_report import drying_data, drying_report
 from greyscale.reporting.drying_words import drying_sentences
 from greyscale.reporting.html import html as page_of
 from greyscale.reporting.json_output import analysis_data
 from greyscale.reporting.numbers import fixed, signed
 from greyscale.reporting.page import Report, Section, Table
-from greyscale.reporting.settings_report import settings_data, settings_page, settings_sentences
-from greyscale.reporting.verification_report import verification_data, verification_page
+from greyscale.reporting.settings_report import settings_data, settings_report, settings_sentences
+from greyscale.reporting.verification_report import verification_data, verification_report
 from greyscale.reporting.verification_words import verification_sentences
 
 _LINES = 3
@@ -45,7 +46,7 @@ def text(result: Any) -> str:
 
 def html(result: Any) -> str:
     """Return a result's report in a frame, so that no style of the page around it interferes."""
-    page = escape(page_of(_report(result)), quote=True)
+    page = escape(page_of(report(result)), quote=True)
     return (
         f'<iframe title="{escape(_title(result), quote=True)}" srcdoc="{page}" '
         f'style="width: 100%; height: {_HEIGHT}px; border: 0"></iframe>'
@@ -63,8 +64,9 @@ def _title(result: Any) -> str:
 
 
 @singledispatch
-def _report(result: Any) -> Report:
-    raise TypeError(f"{type(result).__name__} has no report")
+def report(result: Any) -> Report:
+    """Return a result's report, of several analyses too; TypeError where there is none."""
+    raise TypeError(f"there is no report of {type(result).__name__}")
 
 
 @singledispatch
@@ -89,9 +91,17 @@ def _(result: Analysis) -> str:
     return result.reading.name
 
 
-@_report.register
+@report.register
 def _(result: Analysis) -> Report:
-    return analysis_page([result], ("",))
+    return analysis_report([result])
+
+
+@report.register(list)
+@report.register(tuple)
+def _(result: Sequence[Analysis]) -> Report:
+    if not all(isinstance(one, Analysis) for one in result) or not result:
+        raise TypeError(f"there is no report of {type(result).__name__}")
+    return analysis_report(result)
 
 
 @data.register
@@ -114,9 +124,9 @@ def _(result: Comparison) -> str:
     return f"{len(result.papers)} papers under {', '.join(result.lights)}"
 
 
-@_report.register
+@report.register
 def _(result: Comparison) -> Report:
-    return comparison_page(result)
+    return comparison_report(result)
 
 
 @data.register
@@ -144,9 +154,9 @@ def _(result: Settings) -> str:
     return f"{len(result.settings)} settings"
 
 
-@_report.register
+@report.register
 def _(result: Settings) -> Report:
-    return settings_page(result)
+    return settings_report(result)
 
 
 @data.register
@@ -164,9 +174,9 @@ def _(result: Correction) -> tuple[str, ...]:
     return correction_sentences(result)
 
 
-@_report.register
+@report.register
 def _(result: Correction) -> Report:
-    return correction_page(result, None)
+    return correction_report(result, None)
 
 
 @data.register
@@ -194,9 +204,9 @@ def _(result: Verification) -> str:
     return result.correction
 
 
-@_report.register
+@report.register
 def _(result: Verification) -> Report:
-    return verification_page(result)
+    return verification_report(result)
 
 
 @data.register
@@ -219,9 +229,9 @@ def _(result: Drying) -> str:
     return result.series.names[-1]
 
 
-@_report.register
+@report.register
 def _(result: Drying) -> Report:
-    return drying_page(result)
+    return drying_report(result)
 
 
 @data.register
@@ -241,7 +251,7 @@ def _(result: Reading) -> tuple[str, ...]:
     return (f"{', '.join(str(one) for one in known if one)}.", *result.remarks)
 
 
-@_report.register
+@report.register
 def _(result: Reading) -> Report:
     cells = tuple(
         (line["id"], *(fixed(line[name], 3) for name in "RGB"), fixed(line["L"]),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 
 from greyscale.base.files import keep_inputs, write_whole
@@ -23,9 +23,8 @@ FIGURES = "figures"
 def write_report(
     folder: Path | str,
     report: Report,
-    inputs: Sequence[Path | str],
-    texts: Mapping[str, str] | None = None,
     *,
+    inputs: Sequence[Path | str] = (),
     pdf: bool = False,
 ) -> Path:
     """Write a report's files: all of them or, where that cannot be, none.
@@ -35,11 +34,9 @@ def write_report(
     folder
         Made if it is missing; other files in it are left alone.
     report
-        Becomes `PAGE`; its pictures are saved under `FIGURES`.
+        Becomes `PAGE`; its pictures are saved under `FIGURES`, its texts beside it.
     inputs
-        Files that must not be overwritten.
-    texts
-        Further files: names and contents.
+        Files that must not be overwritten, beside the report's own inputs.
     pdf
         Write `PDF` as well.
 
@@ -62,9 +59,9 @@ def write_report(
     for picture in pictures(report.sections):
         contents[f"{FIGURES}/{picture.name}.png"] = picture.drawn.png
         contents[f"{FIGURES}/{picture.name}.svg"] = picture.drawn.svg
-    contents |= texts or {}
+    contents |= report.texts
     contents[PAGE] = html(report)
-    keep_inputs(inputs, [target / name for name in contents])
+    keep_inputs((*report.inputs, *inputs), [target / name for name in contents])
     with whole_folder(target) as fresh:
         for name, content in contents.items():
             write_whole(fresh / name, content)

@@ -25,7 +25,6 @@ from greyscale.reporting.figures.settings_tones import settings_tones
 from greyscale.reporting.next_step import after_settings
 from greyscale.reporting.numbers import MISSING, fixed
 from greyscale.reporting.page import CAUTIONS, Picture, Prose, Report, Section, Table
-from greyscale.reporting.report_folder import write_report
 from greyscale.reporting.response_words import response_sentences
 from greyscale.reporting.strips import strip
 from greyscale.reporting.swatches import SIMULATED
@@ -168,7 +167,7 @@ def _setting_data(one: Setting) -> dict[str, Any]:
     }
 
 
-def settings_page(settings: Settings, command: str = "") -> Report:
+def settings_report(settings: Settings, command: str = "") -> Report:
     """Make the report of settings."""
     first, *others = settings_sentences(settings)
     strips = tuple(
@@ -209,34 +208,8 @@ def settings_page(settings: Settings, command: str = "") -> Report:
         command,
         settings.rests_on,
         after_settings(settings),
-    )
-
-
-def write_settings_report(
-    settings: Settings,
-    folder: Path | str,
-    *,
-    command: str = "",
-    checks: str = "",
-    pdf: bool = False,
-) -> Path:
-    """Write `report.html`, `settings.json`, and PNG and SVG figures; a PDF if asked for.
-
-    Returns
-    -------
-    The page's path.
-
-    Raises
-    ------
-    BadInput
-        If a file cannot be written, or would overwrite a reading.
-    """
-    return write_report(
-        folder,
-        settings_page(settings, command).with_fact("Checks", checks),
-        [one.source for one in settings.settings],
+        tuple(one.source for one in settings.settings),
         {"settings.json": json_text(settings_data(settings))},
-        pdf=pdf,
     )
 
 

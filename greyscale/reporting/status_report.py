@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import partial
-from pathlib import Path
 from typing import Any
 
 from greyscale.aims.tolerances import DEFAULT_TOLERANCE, tolerance
@@ -14,7 +13,6 @@ from greyscale.base.rests_on import support_data, supports
 from greyscale.reporting.figures.over_time import Overview, overview
 from greyscale.reporting.numbers import MISSING, fixed
 from greyscale.reporting.page import CAUTIONS, Picture, Report, Section, Table
-from greyscale.reporting.report_folder import write_report
 from greyscale.reporting.status_words import Status, age_words, correction_words, promise_words
 
 # Where every print stands as JSON, schema "greyscale/status/1".
@@ -103,25 +101,7 @@ MOST_DRAWN = 24
 """Panels of the figure: the most pressing prints."""
 
 
-def write_status_report(
-    rows: Sequence[Status],
-    folder: Path | str,
-    inputs: Sequence[Path | str],
-    *,
-    command: str = "",
-) -> Path:
-    """Write `report.html`, `status.json` and the figure as PNG and SVG; return the page's path.
-
-    Raises
-    ------
-    BadInput
-        If a file cannot be written, or would overwrite an input: the log.
-    """
-    data = json_text(status_data(rows))
-    return write_report(folder, status_page(rows, command), inputs, {"status.json": data})
-
-
-def status_page(rows: Sequence[Status], command: str = "") -> Report:
+def status_report(rows: Sequence[Status], command: str = "") -> Report:
     """Make the report.
 
     Parameters
@@ -138,6 +118,7 @@ def status_page(rows: Sequence[Status], command: str = "") -> Report:
     return Report(
         KIND, rows[0].title if len(rows) == 1 else f"{len(rows)} papers and printers",
         tuple(words for words in lead if words), tuple(sections), (), CAUTIONS, command, RESTS_ON,
+        texts={"status.json": json_text(status_data(rows))},
     )  # fmt: skip
 
 

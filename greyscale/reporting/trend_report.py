@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import asdict
-from pathlib import Path
 
 from greyscale.analysis.control_chart import BEYOND, ControlChart
 from greyscale.analysis.followed import CHARACTERISTICS
@@ -25,7 +24,6 @@ from greyscale.reporting.page import (
     Section,
     Table,
 )
-from greyscale.reporting.report_folder import write_report
 from greyscale.reporting.trend_words import (
     NAMES,
     ShownTrend,
@@ -194,7 +192,7 @@ _METHOD = (
 )
 
 
-def trend_page(shown: ShownTrend, command: str = "") -> Report:
+def trend_report(shown: ShownTrend, command: str = "") -> Report:
     """Make the report of a trend."""
     first, *others = trend_sentences(shown)
     sections = [Section("At a glance", (numbers_of(shown),))]
@@ -214,6 +212,7 @@ def trend_page(shown: ShownTrend, command: str = "") -> Report:
     return Report(
         KIND, shown.title, (first, " ".join(others)), tuple(sections), facts_of(shown), CAUTIONS,
         command, shown.trend.rests_on, after_trend(shown.trend),
+        texts={"trend.json": json_text(trend_data(shown))},
     )  # fmt: skip
 
 
@@ -312,34 +311,3 @@ def facts_of(shown: ShownTrend) -> tuple[tuple[str, str], ...]:
         *((("Remark" if i == 0 else ""), text) for i, text in enumerate(shown.remarks)),
     )
     return tuple((name, text) for name, text in rows if text)
-
-
-def write_trend_report(
-    shown: ShownTrend,
-    folder: Path | str,
-    inputs: Sequence[Path | str],
-    *,
-    command: str = "",
-    pdf: bool = False,
-) -> Path:
-    """Write `report.html`, `trend.json` and the figures as PNG and SVG; a PDF if asked for.
-
-    Parameters
-    ----------
-    folder
-        Made if it is missing; other files in it are left alone.
-    inputs
-        Files that must not be overwritten: the log.
-
-    Returns
-    -------
-    The page's path.
-
-    Raises
-    ------
-    BadInput
-        If a file cannot be written, or would overwrite an input. Each file is written whole or
-        not at all.
-    """
-    data = json_text(trend_data(shown))
-    return write_report(folder, trend_page(shown, command), inputs, {"trend.json": data}, pdf=pdf)

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import asdict, replace
-from pathlib import Path
+from dataclasses import asdict
 
 from greyscale.analysis.analyse import Analysis
 from greyscale.base.json_output import json_text
@@ -41,7 +39,6 @@ from greyscale.reporting.page import (
     Switch,
     Table,
 )
-from greyscale.reporting.report_folder import write_report
 from greyscale.reporting.strips import plain_and_strong
 from greyscale.reporting.swatches import SIMULATED, swatches
 from greyscale.reporting.verification_words import HEAD, compared, verification_sentences
@@ -101,7 +98,9 @@ def _patches(verification: Verification) -> list[Data]:
 KIND = "Proof of a correction"
 
 
-def verification_page(verification: Verification, command: str = "") -> Report:
+def verification_report(
+    verification: Verification, command: str = "", step: NextStep | None = None
+) -> Report:
     """Make the report of a verification."""
     shown = verification_courses(verification)
     first, *others = verification_sentences(verification)
@@ -138,7 +137,9 @@ def verification_page(verification: Verification, command: str = "") -> Report:
     )
     return Report(
         KIND, f"{verification.correction}: did it work?", (first, " ".join(others)), sections,
-        facts, (SIMULATED, *CAUTIONS), command, verification.rests_on,
+        facts, (SIMULATED, *CAUTIONS), command, verification.rests_on, step,
+        (verification.after.reading.source,),
+        {"verification.json": json_text(verification_data(verification))},
     )  # fmt: skip
 
 
@@ -239,40 +240,3 @@ def tones_table(verification: Verification) -> Table:
 def _lab(analysis: Analysis, row: int) -> tuple[str, str, str]:
     L, a, b = analysis.patches.lab[row]
     return fixed(L), signed(a), signed(b)
-
-
-def write_verification_report(
-    verification: Verification,
-    folder: Path,
-    inputs: Sequence[Path | str],
-    *,
-    command: str = "",
-    checks: str = "",
-    pdf: bool = False,
-    step: NextStep | None = None,
-) -> Path:
-    """Write `report.html`, `verification.json` and the figures as PNG and SVG; a PDF if asked for.
-
-    Parameters
-    ----------
-    folder
-        Made if it is missing; other files in it are left alone.
-    inputs
-        Files that must not be overwritten: the reading, and the correction's own.
-    step
-        What to do next.
-
-    Returns
-    -------
-    The page's path.
-
-    Raises
-    ------
-    BadInput
-        If a file cannot be written, or would overwrite an input. Each file is written whole or
-        not at all.
-    """
-    data = json_text(verification_data(verification))
-    report = replace(verification_page(verification, command), next_step=step)
-    report = report.with_fact("Checks", checks)
-    return write_report(folder, report, inputs, {"verification.json": data}, pdf=pdf)

@@ -15,7 +15,8 @@ from greyscale.correction.folder import read_correction
 from greyscale.correction.record import Options
 from greyscale.readings.formats import read
 from greyscale.readings.iso28178 import write
-from greyscale.reporting.analysis_report import write_analysis_report
+from greyscale.reporting.analysis_report import analysis_report
+from greyscale.reporting.report_folder import write_report
 from tests.benchmarks.growth import hold_growth
 from tests.benchmarks.inputs import chart, correction_folder, papers, picture, ramp
 from tests.benchmarks.ratios import peak_memory
@@ -51,7 +52,7 @@ def test_analyse_by_patches() -> None:
 def test_report_by_patches(tmp_path: Path) -> None:
     def work(patches: int) -> Work:
         analysis = analyse(ramp(patches))
-        return lambda: write_analysis_report([analysis], tmp_path / str(patches))
+        return lambda: write_report(tmp_path / str(patches), analysis_report([analysis]))
 
     hold_growth("HTML report of an analysis", "patches", work, (50, 200, 800), 1.1, 1)
 

@@ -17,15 +17,15 @@ from greyscale.colorimetry.lights import Light, light
 from greyscale.demo.printers import demo_printer
 from greyscale.readings.lights import find_light
 from greyscale.readings.reading import Reading
-from greyscale.reporting.analysis_report import analysis_page
-from greyscale.reporting.comparison_report import comparison_page
-from greyscale.reporting.correction_report import correction_page
-from greyscale.reporting.drying_report import drying_page
+from greyscale.reporting.analysis_report import analysis_report
+from greyscale.reporting.comparison_report import comparison_report
+from greyscale.reporting.correction_report import correction_report
+from greyscale.reporting.drying_report import drying_report
 from greyscale.reporting.html import html
 from greyscale.reporting.page import Report
-from greyscale.reporting.trend_report import trend_page
+from greyscale.reporting.trend_report import trend_report
 from greyscale.reporting.trend_words import ShownTrend
-from greyscale.reporting.verification_report import verification_page
+from greyscale.reporting.verification_report import verification_report
 
 HOSTILE = (
     "</script></title><script>document.title='owned'</script>"
@@ -153,13 +153,13 @@ def reports(analysis, comparison, correction, verification, dried, followed) -> 
     """One report of each kind, each made by a command."""
     another = replace(analysis, reading=replace(analysis.reading, name="harbour wall, second"))
     return {
-        "analysis": analysis_page([analysis], [""], "greyscale analyse harbour.txt -o report"),
-        "analyses": analysis_page([analysis, another], ["a-", "b-"], "greyscale analyse a b"),
-        "comparison": comparison_page(comparison, "greyscale compare rag.txt baryta.txt -o papers"),
-        "correction": correction_page(correction, LUTS, "greyscale correct harbour.txt -o light"),
-        "verification": verification_page(verification, "greyscale verify proof.txt -o proof"),
-        "drying": drying_page(dried, "greyscale drying 0.2.txt 24.txt -o drying"),
-        "trend": trend_page(followed, "greyscale log trend -o over-time"),
+        "analysis": analysis_report([analysis], "greyscale analyse harbour.txt -o report"),
+        "analyses": analysis_report([analysis, another], "greyscale analyse a b"),
+        "comparison": comparison_report(comparison, "greyscale compare a.txt b.txt -o papers"),
+        "correction": correction_report(correction, LUTS, "greyscale correct harbour.txt -o light"),
+        "verification": verification_report(verification, "greyscale verify proof.txt -o proof"),
+        "drying": drying_report(dried, "greyscale drying 0.2.txt 24.txt -o drying"),
+        "trend": trend_report(followed, "greyscale log trend -o over-time"),
     }
 
 

@@ -11,9 +11,10 @@ from support.empty_figures import have_empty_figures
 
 from greyscale.analysis.analyse import analyse
 from greyscale.base.errors import BadInput
-from greyscale.reporting.analysis_report import analysis_page, write_analysis_report
+from greyscale.reporting.analysis_report import analysis_report
 from greyscale.reporting.analysis_words import sentences, verdict
 from greyscale.reporting.html import html
+from greyscale.reporting.report_folder import write_report
 from greyscale.reporting.swatches import SIMULATED, swatches
 
 FIGURES = {"ramp", "drift", "path", "tone", "metamerism"}
@@ -28,7 +29,7 @@ def undrawn(monkeypatch):
 @pytest.fixture(scope="module")
 def folder(analysis, tmp_path_factory):
     target = tmp_path_factory.mktemp("report") / "new" / "folder"
-    write_analysis_report([analysis], target, command="greyscale analyse harbour.txt -o folder")
+    write_report(target, analysis_report([analysis], "greyscale analyse harbour.txt -o folder"))
     return target
 
 
@@ -81,7 +82,7 @@ def test_the_page_says_what_it_does_not_say(page):
 
 
 def test_without_spectra_the_page_says_why_there_are_no_lights(without_spectra, tmp_path, undrawn):
-    page = write_analysis_report([without_spectra], tmp_path).read_text(encoding="utf-8")
+    page = write_report(tmp_path, analysis_report([without_spectra])).read_text(encoding="utf-8")
     assert without_spectra.lights_absent in page
     assert not (tmp_path / "figures" / "metamerism.svg").exists()
     assert "D50 only" in page
@@ -89,7 +90,7 @@ def test_without_spectra_the_page_says_why_there_are_no_lights(without_spectra, 
 
 def test_one_light_alone_needs_no_figure_of_change(analysis, undrawn):
     only = replace(analysis, lights=analysis.lights[:1])
-    page = html(analysis_page([only], [""]))
+    page = html(analysis_report([only]))
     assert "Metamerism index over L*" not in page
     assert "The ramp under each light" in page
 
@@ -101,7 +102,7 @@ def test_several_readings_stand_side_by_side_and_keep_their_files_apart(
         replace(analysis, reading=replace(analysis.reading, name=name, source=name))
         for name in ("Kozo / 2", "kozo 2", "../../etc")
     ]
-    page = write_analysis_report(named, tmp_path).read_text(encoding="utf-8")
+    page = write_report(tmp_path, analysis_report(named)).read_text(encoding="utf-8")
     tables = {path.name for path in tmp_path.glob("*.csv")}
     assert tables == {"kozo-2-patches.csv", "kozo-2-2-patches.csv", "etc-patches.csv"}
     assert len(list((tmp_path / "figures").iterdir())) == 3 * len(FIGURES) * 2
@@ -119,7 +120,7 @@ def test_of_several_readings_it_says_which_keep_the_tolerance(analysis, undrawn)
         neutrality=replace(analysis.neutrality, verdict="pass", probability=1.0),
         tone=replace(analysis.tone, verdict="pass", probability=1.0),
     )
-    page = html(analysis_page([analysis, kept], ["a-", "b-"]))
+    page = html(analysis_report([analysis, kept]))
     assert "corrected keeps the exhibition tolerance; cotton rag, harbour wall does not." in page
 
 
@@ -128,7 +129,7 @@ def test_a_report_never_takes_the_place_of_its_reading(tmp_path, analysis, undra
     source.write_text("measured")
     here = replace(analysis, reading=replace(analysis.reading, source=str(source)))
     with pytest.raises(BadInput, match="input"):
-        write_analysis_report([here], tmp_path)
+        write_report(tmp_path, analysis_report([here]))
     assert [path.name for path in tmp_path.iterdir()] == ["patches.csv"]
     assert source.read_text() == "measured"
 
@@ -137,19 +138,19 @@ def test_a_folder_that_is_a_file_is_refused_and_left_alone(tmp_path, analysis, u
     target = tmp_path / "report"
     target.write_text("a letter")
     with pytest.raises(BadInput, match="cannot be written"):
-        write_analysis_report([analysis], target)
+        write_report(target, analysis_report([analysis]))
     assert target.read_text() == "a letter"
 
 
 def test_hostile_text_of_a_reading_stays_text(hostile_analysis, analysis, undrawn):
-    stems, command = [""], "greyscale analyse '<script>' -o x"
-    hostile = html(analysis_page([hostile_analysis], stems, command))
-    plain = html(analysis_page([analysis], stems))
+    command = "greyscale analyse '<script>' -o x"
+    hostile = html(analysis_report([hostile_analysis], command))
+    plain = html(analysis_report([analysis]))
     assert hostile.count("<script") == plain.count("<script") == 1
     assert "<img" not in hostile
     assert "{{ 7 * 7 }}" in hostile
 
 
 def test_the_proof_grade_is_named_with_its_standard(make_reading, undrawn):
-    page = html(analysis_page([analyse(make_reading(9), tolerance="contract-proof")], [""]))
+    page = html(analysis_report([analyse(make_reading(9), tolerance="contract-proof")]))
     assert "proof: mean ΔCh up to 2, largest up to 3.5 (ISO 12647-7:2016" in page

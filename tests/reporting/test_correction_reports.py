@@ -14,7 +14,7 @@ from support.corrections import LUTS, NEXT_ROUND, proof_of
 import greyscale.correction.verify as verifying
 from greyscale.base.errors import BadInput
 from greyscale.reporting.before_after_pictures import correction_courses, verification_courses
-from greyscale.reporting.correction_report import correction_page, write_correction_report
+from greyscale.reporting.correction_report import correction_report
 from greyscale.reporting.correction_words import correction_sentences, lut_sentences
 from greyscale.reporting.figures.before_after import (
     before_after_colour,
@@ -23,8 +23,9 @@ from greyscale.reporting.figures.before_after import (
 )
 from greyscale.reporting.figures.correction_curve import correction_curve
 from greyscale.reporting.html import html
+from greyscale.reporting.report_folder import write_report
 from greyscale.reporting.style import LIGHT, applied, narrow
-from greyscale.reporting.verification_report import verification_page, write_verification_report
+from greyscale.reporting.verification_report import verification_report
 
 HOSTILE = "<script>document.title='owned'</script> $\\frac{x}$ {{ 7 * 7 }} \"quoted\" & " + "x" * 60
 
@@ -163,7 +164,7 @@ def test_the_luts_distance_from_the_curve_is_said():
 
 
 def test_the_page_begins_with_the_sentence_and_a_picture(correction):
-    report = correction_page(correction, LUTS, "greyscale correct a.txt -o b")
+    report = correction_report(correction, LUTS, "greyscale correct a.txt -o b")
     page = html(report)
     first = correction_sentences(correction)[0]
     assert page.index(first) < page.index("<figure") < page.index("<table")
@@ -175,20 +176,20 @@ def test_the_page_begins_with_the_sentence_and_a_picture(correction):
 @pytest.mark.parametrize("what", ["correction", "verification"])
 def test_hostile_names_are_shown_as_they_stand(hostile, what):
     if what == "correction":
-        page = html(correction_page(hostile, LUTS))
+        page = html(correction_report(hostile, LUTS))
     else:
         with pytest.MonkeyPatch.context() as patch:
             patch.setattr(verifying, "next_round", lambda *given: NEXT_ROUND)
             toned = dataclasses.replace(hostile, toning=HOSTILE, printer=None, paper_name=None)
             proof = verifying.verify(proof_of(toned, name=HOSTILE), toned)
-            page = html(verification_page(proof))
+            page = html(verification_report(proof))
     assert "<script>document" not in page
     assert "&lt;script&gt;document" in page
     assert "{{ 7 * 7 }}" in page
 
 
 def test_a_correction_gets_page_and_figures(correction, tmp_path):
-    write_correction_report(correction, LUTS, tmp_path)
+    write_report(tmp_path, correction_report(correction, LUTS))
     assert (tmp_path / "report.html").is_file()
     names = {path.name for path in (tmp_path / "figures").iterdir()}
     assert names == {
@@ -197,9 +198,7 @@ def test_a_correction_gets_page_and_figures(correction, tmp_path):
 
 
 def test_a_verification_gets_page_json_and_figures(verification, tmp_path):
-    page = write_verification_report(
-        verification, tmp_path / "new", ["proof.txt"], command="greyscale"
-    )
+    page = write_report(tmp_path / "new", verification_report(verification, "greyscale"))
     assert page == tmp_path / "new" / "report.html"
     data = json.loads((tmp_path / "new" / "verification.json").read_text(encoding="utf-8"))
     after = verification.after.neutrality
@@ -213,6 +212,6 @@ def test_a_verification_never_overwrites_what_it_was_made_from(verification, tmp
     own = tmp_path / "report.html"
     own.write_text("the correction's report")
     with pytest.raises(BadInput, match="this is an input"):
-        write_verification_report(verification, tmp_path, [own])
+        write_report(tmp_path, verification_report(verification), inputs=[own])
     assert own.read_text() == "the correction's report"
     assert [path.name for path in Path(tmp_path).iterdir()] == ["report.html"]

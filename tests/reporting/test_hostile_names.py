@@ -26,20 +26,21 @@ from greyscale.colorimetry.lights import Light, light
 from greyscale.correction.folder import read_correction
 from greyscale.demo.printers import demo_printer
 from greyscale.readings.formats import read
-from greyscale.reporting.analysis_report import analysis_page, write_analysis_report
-from greyscale.reporting.comparison_report import comparison_page
+from greyscale.reporting.analysis_report import analysis_report
+from greyscale.reporting.comparison_report import comparison_report
 from greyscale.reporting.comparison_words import show_comparison
-from greyscale.reporting.correction_report import correction_page
+from greyscale.reporting.correction_report import correction_report
 from greyscale.reporting.correction_words import show_correction
-from greyscale.reporting.drying_report import drying_page
+from greyscale.reporting.drying_report import drying_report
 from greyscale.reporting.drying_words import show_drying
 from greyscale.reporting.html import html
 from greyscale.reporting.page import pictures
 from greyscale.reporting.pdf.document import pdf
+from greyscale.reporting.report_folder import write_report
 from greyscale.reporting.table import show
-from greyscale.reporting.trend_report import trend_page
+from greyscale.reporting.trend_report import trend_report
 from greyscale.reporting.trend_words import Remark, ShownTrend, show_trend
-from greyscale.reporting.verification_report import verification_page
+from greyscale.reporting.verification_report import verification_report
 from greyscale.reporting.verification_words import show_verification
 
 TEXTS = dict.fromkeys(("name", "source", "instrument", "printer", "paper", "settings"), HOSTILE)
@@ -125,27 +126,27 @@ def a_trend():
 KINDS = {
     "analysis": (
         an_analysis,
-        lambda one: analysis_page([one], [""], HOSTILE),
+        lambda one: analysis_report([one], HOSTILE),
         lambda one, console: show([one], console),
     ),
     "analyses": (
         an_analysis,
-        lambda one: analysis_page([one, one], ["a-", "b-"], HOSTILE),
+        lambda one: analysis_report([one, one], HOSTILE),
         lambda one, console: show([one, one], console),
     ),
-    "comparison": (a_comparison, lambda one: comparison_page(one, HOSTILE), show_comparison),
+    "comparison": (a_comparison, lambda one: comparison_report(one, HOSTILE), show_comparison),
     "correction": (
         a_correction,
-        lambda one: correction_page(one, LUTS, HOSTILE),
+        lambda one: correction_report(one, LUTS, HOSTILE),
         lambda one, console: show_correction(one, LUTS, Path(HOSTILE), console),
     ),
     "verification": (
         a_verification,
-        lambda one: verification_page(one, HOSTILE),
+        lambda one: verification_report(one, HOSTILE),
         show_verification,
     ),
-    "drying": (a_drying, lambda one: drying_page(one, HOSTILE), show_drying),
-    "trend": (a_trend, lambda one: trend_page(one, HOSTILE), show_trend),
+    "drying": (a_drying, lambda one: drying_report(one, HOSTILE), show_drying),
+    "trend": (a_trend, lambda one: trend_report(one, HOSTILE), show_trend),
 }
 
 
@@ -224,7 +225,7 @@ def test_a_file_named_in_an_old_encoding_is_read_and_reported(tmp_path, capfd) -
         file.write(f"R;G;B;L*;a*;b*\n{rows}")
     analysis = analyse(read(path))
     assert analysis.reading.name == "T\ufffdr"
-    assert write_analysis_report(
-        [analysis], tmp_path / "out", command=f"greyscale {path}", pdf=True
+    assert write_report(
+        tmp_path / "out", analysis_report([analysis], f"greyscale {path}"), pdf=True
     ).is_file()
     assert json.loads((tmp_path / "out" / "analysis.json").read_text(encoding="utf-8"))

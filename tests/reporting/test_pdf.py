@@ -11,7 +11,7 @@ from pypdf import PdfReader
 from support.browser import needs_pdftoppm
 
 from greyscale.base.errors import BadInput
-from greyscale.reporting.analysis_report import analysis_page
+from greyscale.reporting.analysis_report import analysis_report
 from greyscale.reporting.page import (
     Report,
     Section,
@@ -173,7 +173,7 @@ def test_nothing_runs_over_the_margins(files, tmp_path, kind):
 
 
 def test_hostile_names_are_printed_as_they_stand(hostile_analysis):
-    report = analysis_page([hostile_analysis], [""], "greyscale analyse '<script>'")
+    report = analysis_report([hostile_analysis], "greyscale analyse '<script>'")
     text = squeezed(text_of(pdf(report)))
     assert "</script></title><script>document.title='owned'</script>" in text
     assert "{{7*7}}" in text
@@ -197,13 +197,13 @@ def test_without_what_writes_pdf_it_says_what_to_install(monkeypatch, tmp_path):
 
     monkeypatch.setattr(builtins, "__import__", without)
     with pytest.raises(BadInput, match="pip install fpdf2"):
-        write_report(tmp_path / "out", table_report(3), (), pdf=True)
+        write_report(tmp_path / "out", table_report(3), pdf=True)
     assert not (tmp_path / "out").exists()
 
 
 def test_it_is_written_beside_the_page_and_over_no_input(tmp_path):
-    page = write_report(tmp_path, table_report(3), (), pdf=True)
+    page = write_report(tmp_path, table_report(3), pdf=True)
     assert page == tmp_path / "report.html"
     assert (tmp_path / "report.pdf").read_bytes().startswith(b"%PDF-")
     with pytest.raises(BadInput, match="input"):
-        write_report(tmp_path, table_report(3), [tmp_path / "report.pdf"], pdf=True)
+        write_report(tmp_path, table_report(3), inputs=[tmp_path / "report.pdf"], pdf=True)

@@ -12,7 +12,7 @@ from pypdf import PdfReader
 from support.browser import browse, needs_browser, needs_pdftoppm, probe
 from support.families import family
 
-from greyscale.reporting.analysis_report import analysis_page
+from greyscale.reporting.analysis_report import analysis_report
 from greyscale.reporting.html import html
 from greyscale.reporting.page import Switch
 
@@ -66,7 +66,7 @@ def test_it_can_be_used_by_everyone(looks, kind, width):
 
 
 def test_hostile_names_run_nothing_fetch_nothing_and_do_not_widen_it(hostile_analysis, tmp_path):
-    page = html(analysis_page([hostile_analysis], [""], "greyscale analyse '<script>'"))
+    page = html(analysis_report([hostile_analysis], "greyscale analyse '<script>'"))
     (seen,), console = probe([(page, PHONE)], tmp_path)
     assert seen["title"] != "owned"
     assert seen["requests"] == []

@@ -21,7 +21,7 @@ from greyscale.reporting.figures.over_time import ControlCharts, control_charts,
 from greyscale.reporting.html import html
 from greyscale.reporting.page import pictures
 from greyscale.reporting.style import LIGHT, applied, narrow
-from greyscale.reporting.trend_report import trend_data, trend_page
+from greyscale.reporting.trend_report import trend_data, trend_report
 from greyscale.reporting.trend_words import NAMES, Remark, ShownTrend, show_trend, trend_sentences
 
 FIRST = datetime(2026, 3, 4, 10, 30)
@@ -163,7 +163,7 @@ def test_any_number_of_readings_can_be_shown(count, tmp_path):
     assert "Readings" in text
     data = json.loads(json.dumps(trend_data(found), default=np.ndarray.tolist))
     assert len(data["readings"]) == count
-    page = trend_page(found)
+    page = trend_report(found)
     assert page.lead[0] == trend_sentences(found)[0]
     assert len(list(pictures(page.sections))) == (0 if count == 1 else 4)
 
@@ -214,14 +214,14 @@ def test_hostile_names_are_shown_as_they_stand():
         ("printer", "paper", "inks", "settings", "condition", "backing", "correction"), HOSTILE
     )
     found = shown(9, changes=changes, notes=(note,), remarks=(HOSTILE,), **about)
-    page = html(replace(trend_page(found), command=HOSTILE))
+    page = html(replace(trend_report(found), command=HOSTILE))
     assert "<script>document" not in page
     assert "&lt;script&gt;document" in page
     assert "{{ 7 * 7 }}" in page
 
 
 def test_every_picture_says_in_words_what_it_shows(changed):
-    drawn = {one.name: one for one in pictures(trend_page(changed).sections)}
+    drawn = {one.name: one for one in pictures(trend_report(changed).sections)}
     assert set(drawn) == {"movement", "neutrality", "tone", "paper-black"}
     assert "Control charts of 9 readings." in drawn["neutrality"].alt
     assert re.search(

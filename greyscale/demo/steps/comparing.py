@@ -11,8 +11,9 @@ from greyscale.demo.printers import demo_printer
 from greyscale.demo.workshop import Step, Told, Workshop, measured_at
 from greyscale.readings.formats import read
 from greyscale.readings.lights import find_light
-from greyscale.reporting.comparison_report import write_comparison_report
+from greyscale.reporting.comparison_report import comparison_report
 from greyscale.reporting.comparison_words import comparison_sentences
+from greyscale.reporting.report_folder import write_report
 
 PAPERS = ("cotton rag", "baryta", "unbleached cotton")
 CONDITIONS = ("M1", "M2")
@@ -49,7 +50,7 @@ def _compare(workshop: Workshop) -> Told:
     comparison = compare(readings, ComparisonOptions(lights=lights))
     options = " ".join(f"--light {name}" for _, name in LIGHTS)
     command = f"greyscale compare {' '.join(files)} {options} -o {REPORT}"
-    write_comparison_report(comparison, workshop.path(REPORT), command=command)
+    write_report(workshop.path(REPORT), comparison_report(comparison, command))
     return Told(
         " ".join(comparison_sentences(comparison)),
         details=tuple(f"{name}: {hall}" for hall, name in LIGHTS),

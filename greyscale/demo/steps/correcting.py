@@ -26,10 +26,11 @@ from greyscale.demo.printer import SimulatedPrinter
 from greyscale.demo.steps.measuring import FOLLOW_UP_READING
 from greyscale.demo.workshop import READING, Step, Told, Workshop, measured_at
 from greyscale.readings.formats import read
-from greyscale.reporting.correction_report import write_correction_report
+from greyscale.reporting.correction_report import correction_report
 from greyscale.reporting.correction_words import correction_sentences
 from greyscale.reporting.preview_words import apply_words
-from greyscale.reporting.verification_report import write_verification_report
+from greyscale.reporting.report_folder import write_report
+from greyscale.reporting.verification_report import verification_report
 from greyscale.reporting.verification_words import verification_sentences
 
 # The photograph of the exhibition that the demo's correction is sharpened for.
@@ -93,9 +94,7 @@ def _solve(
     preview = None if image is None else preview_of_picture(correction, given[0], image)
     with whole_folder(workshop.path(folder), paths) as fresh:
         luts = write_files(correction, fresh)
-        write_correction_report(
-            correction, luts, fresh, command=command, tones=tones, preview=preview
-        )
+        write_report(fresh, correction_report(correction, luts, command, tones, preview))
     return correction
 
 
@@ -125,7 +124,7 @@ def _prove(
     )
     path = workshop.path(reading_name)
     verification = verify(read(path), read_correction(workshop.path(folder)))
-    write_verification_report(verification, workshop.path(report), [path], command=commands[1])
+    write_report(workshop.path(report), verification_report(verification, commands[1]))
     return verification, commands, (*charts, reading_name, f"{report}/report.html")
 
 

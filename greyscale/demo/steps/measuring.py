@@ -12,10 +12,11 @@ from greyscale.demo.workshop import FIRST_PRINT, READING, Step, Told, Workshop, 
 from greyscale.readings.formats import read
 from greyscale.readings.iso28178 import write
 from greyscale.readings.layout import read_layout
-from greyscale.reporting.analysis_report import write_analysis_report
+from greyscale.reporting.analysis_report import analysis_report
 from greyscale.reporting.analysis_words import summary
-from greyscale.reporting.drying_report import write_drying_report
+from greyscale.reporting.drying_report import drying_report
 from greyscale.reporting.drying_words import drying_sentences
+from greyscale.reporting.report_folder import write_report
 
 # The demo's charts: a starting chart, and one that follows up what it measured.
 
@@ -127,7 +128,7 @@ def _follow_drying(workshop: Workshop) -> Told:
     names = [reading_at(hours) for hours in HOURS]
     command = f"greyscale drying {' '.join(names)} -o {DRYING}"
     found = drying([read(workshop.path(name)) for name in names])
-    write_drying_report(found, workshop.path(DRYING), command=command)
+    write_report(workshop.path(DRYING), drying_report(found, command))
     return Told(
         "Fresh ink is darker than dry ink. A small ramp, measured again and again for two days, "
         "says how long a print on this paper has to dry:",
@@ -146,7 +147,7 @@ ANALYSIS = "analysis"
 def _analyse(workshop: Workshop) -> Told:
     command = f"greyscale analyse {READING} -o {ANALYSIS}"
     analysis = analyse(read(workshop.path(READING)))
-    write_analysis_report([analysis], workshop.path(ANALYSIS), command=command)
+    write_report(workshop.path(ANALYSIS), analysis_report([analysis], command))
     return Told(summary(analysis), commands=(command,), files=(f"{ANALYSIS}/report.html",))
 
 
