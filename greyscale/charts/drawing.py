@@ -31,13 +31,15 @@ def page_rows(drawing: PageDrawing) -> Iterator[Codes]:
     Arrays of shape (rows, width, 3), 16 bits; all bands but the last have 256 rows.
     """
     masks = [letter_mask(letters) for letters in drawing.letters]
+    colours = np.array([rgb for _, rgb in drawing.boxes], dtype=np.float64).reshape(-1, 3)
+    codes = np.round(colours * FULL).astype(np.uint16)
     for top in range(0, drawing.height, _ROWS):
         bottom = min(top + _ROWS, drawing.height)
         band = np.full((bottom - top, drawing.width, 3), FULL, dtype=np.uint16)
-        for box, rgb in drawing.boxes:
+        for (box, _), code in zip(drawing.boxes, codes, strict=True):
             if box.top < bottom and box.bottom > top:
                 rows = slice(max(box.top - top, 0), min(box.bottom, bottom) - top)
-                band[rows, box.left : box.right] = np.round(np.multiply(rgb, FULL))
+                band[rows, box.left : box.right] = code
         for cover, left, mask_top in masks:
             _ink(band, cover, left, mask_top - top)
         yield band
