@@ -1,6 +1,8 @@
 """Settings of all tests."""
 
+import gc
 import os
+import sys
 from collections.abc import Iterator
 
 import pytest
@@ -8,6 +10,13 @@ import pytest
 # Small matrices gain nothing from threads, and tests that run side by side lose much.
 # Set before NumPy is imported.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+# What each process that a test starts would compile anew: let it be kept, whoever asked for less.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+sys.dont_write_bytecode = False
+
+# Thousands of modules and figures hold no garbage worth a search after every few hundred objects.
+gc.set_threshold(50_000, 20, 50)
 
 LONG = ("demo", "correction", "reporting")
 """Folders whose tests begin first, so that no worker is left alone with them at the end."""

@@ -148,6 +148,7 @@ def _attributes(one: Element, names: dict[str, str], measured: bool) -> list[str
     return kept
 
 
+@lru_cache(maxsize=4096)
 def _style(text: str, measured: bool) -> str:
     """Put variables for the inks of the look; the fill of what is as measured stays."""
     parts = []
@@ -165,6 +166,7 @@ def _path(text: str) -> str:
     return re.sub(r" ?([A-Za-z]) ?", r"\1", tight).replace(" -", "-")
 
 
+@lru_cache(maxsize=4096)
 def _rounded(text: str, places: int) -> str:
     return _NUMBER.sub(lambda found: _short(float(found[0]), places), text)
 

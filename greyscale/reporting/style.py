@@ -189,17 +189,28 @@ AIM_LINE = (0, (4, 2.5))
 """Dashes of everything aimed at, never of anything measured."""
 
 
+_applied: list[Look] = []
+"""Looks of the blocks that are running: the settings take long, and need not be made twice."""
+
+
 @contextmanager
 def applied(look: Look) -> Iterator[None]:
     """Draw and save figures in this look while the block runs."""
     import matplotlib
 
+    if _applied[-1:] == [look]:
+        yield
+        return
     # From Matplotlib's own settings: a person's, or a file's in the working folder, could change
     # the figures, or start other programs.
     own = {k: v for k, v in matplotlib.rcParamsDefault.items() if k != "backend"}
     with matplotlib.rc_context(own):
         matplotlib.rcParams.update(_settings(look))
-        yield
+        _applied.append(look)
+        try:
+            yield
+        finally:
+            _applied.pop()
 
 
 Drawing = Callable[[Look], "Figure"]

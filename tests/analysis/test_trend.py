@@ -118,7 +118,7 @@ def test_one_misread_chart_is_no_change_of_the_printer():
 def test_a_misread_chart_makes_nothing_of_what_follows():
     """It must not pull the centre so far that all readings after it lie on one side."""
     worth = 0
-    for seed in range(10):
+    for seed in range(5):
         readings = list(followed(12, seed=seed).readings)
         odd = analyse(reading(seed, b=5.0), lights=())
         readings[4] = replace(readings[4], analysis=odd)
@@ -223,11 +223,11 @@ def test_a_step_of_one_is_found_after_one_or_two_readings(at: int) -> None:
 
 def test_how_often_a_change_looks_like_chance():
     """Of printers that moved by ΔCh 1.2 on average, most are found out by the third reading."""
-    quiet = [followed(12, seed=seed) for seed in range(20)]
+    quiet = [followed(12, seed=seed) for seed in range(10)]
     assert not any(one.worth_correcting for one in quiet)
-    moved = [followed(12, at=9, b=1.5, seed=seed) for seed in range(20)]
-    assert sum(one.worth_correcting for one in moved) >= 18
-    assert sum(one.since == 9 for one in moved) >= 17
+    moved = [followed(12, at=9, b=1.5, seed=seed) for seed in range(10)]
+    assert sum(one.worth_correcting for one in moved) >= 9
+    assert sum(one.since == 9 for one in moved) >= 9
 
 
 def test_movement_between_charts_of_unlike_steps():

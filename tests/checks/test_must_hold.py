@@ -28,9 +28,9 @@ from greyscale.readings.reading import Reading
 CHARTS = 12
 
 
-@pytest.fixture(params=family([100, 300], [100]))
+@pytest.fixture(params=family([50, 300], [50]))
 def readings(request: pytest.FixtureRequest) -> int:
-    """How many are tried; of the claim's 300 every time the first hundred."""
+    """How many are tried; of the claim's 300 every time the first fifty."""
     return int(request.param)
 
 

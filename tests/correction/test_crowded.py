@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from support.correction_loop import subject
+from support.correction_loop import PRINTERS
 
 from greyscale.base.errors import BadInput
 from greyscale.correction.evidence import MOST_OF_A_READING, evidence_from, is_crowded
@@ -14,7 +14,7 @@ from greyscale.readings.reading import Reading
 
 NUDGES = np.concatenate([np.zeros((1, 3)), np.eye(3), -np.eye(3)]) * 0.05
 NOISE = 0.15
-WHO = subject("no black ink, tinted")
+WHO = PRINTERS["no black ink, tinted"]()
 
 
 def _crowded(tones: int, seed: int) -> Reading:

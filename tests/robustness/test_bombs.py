@@ -24,7 +24,17 @@ COUNT = 250_000
 
 GREY = png_bytes(np.zeros((4, 4), np.uint8))
 BLANK_XMP = XMP.replace(b"<x:", b" " * 2**20 + b"<x:")
-ZEROS = zlib.compress(bytes(300 << 20), 9)
+
+
+def packed_zeros(megabytes: int) -> bytes:
+    """So many zeros as zlib packs them; only the first megabyte of them is packed."""
+    packer = zlib.compressobj(9, wbits=-15)
+    piece = packer.compress(bytes(1 << 20)) + packer.flush(zlib.Z_FULL_FLUSH)
+    checksum = ((megabytes << 20) % 65521 << 16) | 1
+    return b"\x78\xda" + piece * megabytes + b"\x03\x00" + struct.pack(">I", checksum)
+
+
+ZEROS = packed_zeros(300)
 """300 MB, packed to 300 kB."""
 
 CXF3 = b'<CxF xmlns="http://colorexchangeformat.com/CxF3-core"><Resources><ObjectCollection>%s'

@@ -44,7 +44,7 @@ async function look(frame) {{
     violations: null,
     said: page.documentElement.dataset.said ?? null,
   }};
-  if (axeSource) {{
+  if (view.innerWidth <= {accessibility}) {{
     // Only the names of figures matter here; to walk all their lines would take its time.
     page.querySelectorAll("svg > *").forEach(part => part.remove());
     view.eval(axeSource);
@@ -84,9 +84,14 @@ def probe(
     folder: Path,
     *,
     dark: bool = False,
-    accessibility: bool = False,
+    accessibility: int = 0,
 ) -> tuple[list[dict], list[str]]:
     """Look at pages, each at a width, with scripts let run.
+
+    Parameters
+    ----------
+    accessibility
+        Up to which width it is checked, which takes long.
 
     Returns
     -------
@@ -101,7 +106,9 @@ def probe(
     file = folder / "probe.html"
     file.write_text(
         _PROBE.format(
-            frames="\n".join(opened), axe_source=json.dumps(source).replace("</", "<\\/")
+            frames="\n".join(opened),
+            axe_source=json.dumps(source).replace("</", "<\\/"),
+            accessibility=accessibility,
         ),
         encoding="utf-8",
     )

@@ -4,27 +4,27 @@ from __future__ import annotations
 
 import warnings
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from functools import cached_property
 from io import BytesIO
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
 
 from greyscale.base.files import write_whole
 from greyscale.base.folders import files_together
 from greyscale.reporting.style import AS_MEASURED, LIGHT, Drawing, Look, applied, narrow
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 
 PIXELS_PER_INCH = 200
 """Resolution of the PNG files."""
 
-_METADATA: dict[str, dict[str, str | None]] = {
-    "png": {"Software": "greyscale"},
-    "svg": {"Date": None, "Creator": "greyscale"},
-}
+_ABOUT_SVG: dict[str, str | None] = {"Date": None, "Creator": "greyscale"}
 
 
 def save_figure(figure: Figure, stem: Path | str) -> tuple[Path, Path]:
@@ -59,8 +59,27 @@ def rendered(figure: Figure, kind: Literal["png", "svg"], look: Look = LIGHT) ->
         artist.set_gid(f"{AS_MEASURED}-{number}")
     target = BytesIO()
     with applied(look), _missing_glyphs_unsaid():
-        figure.savefig(target, format=kind, dpi=PIXELS_PER_INCH, metadata=_METADATA[kind])
+        if kind == "svg":
+            figure.savefig(target, format="svg", metadata=_ABOUT_SVG)
+        else:
+            _write_png(figure, target)
     return target.getvalue()
+
+
+def _write_png(figure: Figure, target: BytesIO) -> None:
+    """Write it as Matplotlib does, but without its channel of opacity, which takes its time."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from PIL import Image
+    from PIL.PngImagePlugin import PngInfo
+
+    figure.set_dpi(PIXELS_PER_INCH)
+    canvas = FigureCanvasAgg(figure)
+    canvas.draw()
+    pixels = Image.fromarray(np.ascontiguousarray(np.asarray(canvas.buffer_rgba())[..., :3]))
+    about = PngInfo()
+    about.add_text("Software", "greyscale")
+    resolution = (PIXELS_PER_INCH, PIXELS_PER_INCH)
+    pixels.save(target, format="png", pnginfo=about, dpi=resolution, compress_level=3)
 
 
 def _is_as_measured(artist: object) -> bool:
@@ -103,7 +122,8 @@ class DrawnFigure:
     def narrow_svg(self) -> bytes:
         """For a phone."""
         look = narrow(LIGHT)
-        return rendered(_laid_out(self._drawing, look), "svg", look)
+        with applied(look):
+            return rendered(_laid_out(self._drawing, look), "svg", look)
 
     @cached_property
     def png(self) -> bytes:
@@ -113,18 +133,57 @@ class DrawnFigure:
     def _wide_form(self, kind: Literal["png", "svg"]) -> bytes:
         """Render the wide figure; the second form is the last to need it, and lets it go."""
         drawn, self._wide = self._wide, None
-        if drawn is not None:
+        with applied(LIGHT):
+            if drawn is None:
+                drawn = self._wide = _laid_out(self._drawing, LIGHT)
             return rendered(drawn, kind, LIGHT)
-        self._wide = _laid_out(self._drawing, LIGHT)
-        return rendered(self._wide, kind, LIGHT)
 
 
 def _laid_out(drawing: Drawing, look: Look) -> Figure:
-    """Draw a figure and lay it out once, so that no form of it is laid out again or otherwise."""
+    """Draw a figure and lay it out once, so that no form of it is laid out again or otherwise.
+
+    Call it inside `applied(look)`.
+    """
     figure = drawing(look)
     engine = figure.get_layout_engine()
     if engine is not None:
-        with applied(look):
+        with ExitStack() as measuring:
+            for panel in figure.axes:
+                measuring.enter_context(_measured_once(panel))
             engine.execute(figure)
         figure.set_layout_engine(None)
     return figure
+
+
+@contextmanager
+def _measured_once(panel: Axes) -> Iterator[None]:
+    """Have a panel measure only once how far its ticks and labels reach beyond it.
+
+    The layout asks again after it has moved the panel, and measuring takes nearly all of its time.
+    """
+    from matplotlib.transforms import Bbox
+
+    for spine in panel.spines.values():
+        # Within what the ticks' labels take.
+        spine.set_in_layout(False)
+    for axis in (panel.xaxis, panel.yaxis):
+        if not axis.get_label_text():
+            # Where no label stands need not be looked for.
+            axis.set_label_coords(0.0, 0.0)
+    if panel.get_aspect() != "auto":
+        yield
+        return
+    measure, beyond = panel.get_tightbbox, None
+
+    def measured(*given: Any, **how: Any) -> Bbox | None:
+        nonlocal beyond
+        if beyond is None:
+            found = measure(*given, **how)
+            if found is None:
+                return None
+            beyond = np.subtract(found.extents, panel.bbox.extents)
+        return Bbox.from_extents(np.add(panel.bbox.extents, beyond))
+
+    vars(panel)["get_tightbbox"] = measured
+    yield
+    del vars(panel)["get_tightbbox"]
