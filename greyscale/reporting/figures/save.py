@@ -182,7 +182,7 @@ def _measured_once(panel: Axes) -> Iterator[None]:
             if found is None:
                 return None
             beyond = np.subtract(found.extents, panel.bbox.extents)
-        return Bbox.from_extents(np.add(panel.bbox.extents, beyond))
+        return Bbox.from_extents(*np.add(panel.bbox.extents, beyond))
 
     vars(panel)["get_tightbbox"] = measured
     yield
