@@ -60,8 +60,17 @@ def find_limits(levels: Array, solved: Array, aimed: Array) -> tuple[Limit, ...]
         Shape (n, 3): CIELAB.
     """
     off_Ch, off_L = delta_Ch(solved, aimed), np.abs(solved[:, 0] - aimed[:, 0])
-    runs = _runs((off_Ch > _CH) | (off_L > _L))
+    runs = _ends_joined(levels, _runs((off_Ch > _CH) | (off_L > _L)))
     return tuple(_limit(levels, off_Ch, off_L, first, last) for first, last in runs)
+
+
+def _ends_joined(levels: Array, runs: list[tuple[int, int]]) -> list[tuple[int, int]]:
+    """Join the runs that belong to black, and those that belong to paper: each is said once."""
+    black = [run for run in runs if levels[run[0]] <= _NEAR_END]
+    paper = [run for run in runs if levels[run[1]] >= 1 - _NEAR_END and run not in black]
+    between = [run for run in runs if run not in black and run not in paper]
+    joined = [(group[0][0], group[-1][1]) for group in (black, paper) if group]
+    return sorted([*joined, *between])
 
 
 def _runs(out: Mask) -> list[tuple[int, int]]:

@@ -1,0 +1,37 @@
+"""Where an aim is out of reach is said once for black, once for paper, and once a run between."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from greyscale.correction.expectation import find_limits
+
+LEVELS = np.linspace(0.0, 1.0, 256)
+
+
+def found(*off: tuple[int, int, float]):
+    """The limits of a solution that is off in a* from one tone to another, each by so much."""
+    aimed = np.column_stack([100 * LEVELS, np.zeros(256), np.zeros(256)])
+    solved = aimed.copy()
+    for first, last, by in off:
+        solved[first : last + 1, 1] = by
+    return find_limits(LEVELS, solved, aimed)
+
+
+def test_black_and_paper_are_each_said_once_whatever_lies_between():
+    """Black is off to tone 2, met at 3 and 4, off again from 5 to 20; paper alike."""
+    black, between, paper = found(
+        (0, 2, 0.5), (5, 20, 2.0), (100, 120, 1.0), (240, 249, 0.4), (252, 253, 0.8)
+    )
+    assert (black.kind, black.from_level, black.to_level) == ("black", 0.0, LEVELS[21])
+    assert black.max_delta_Ch == 2.0
+    assert f"to level {LEVELS[21]:.3f}" in black.message
+    assert (between.kind, between.from_level) == ("range", LEVELS[100])
+    assert (paper.kind, paper.from_level, paper.to_level) == ("paper", LEVELS[240], LEVELS[254])
+    assert paper.max_delta_Ch == 0.8
+
+
+def test_all_tones_out_of_reach_are_one_run_and_none_is_none():
+    (whole,) = found((0, 255, 3.0))
+    assert (whole.from_level, whole.to_level) == (0.0, 1.0)
+    assert found() == ()
