@@ -91,13 +91,17 @@ def _change(analysis: Analysis, light: UnderLight) -> tuple[str, str]:
     lost = [cast for cast in before if not _kin_of(cast, light.casts)]
     if new:
         return _turns(new)
-    if not after:
-        return f"{'looks' if before else 'stays'} {calm}", ""
+    # Single tones that differ are no cast, and no neutral print either.
+    odd, was_odd = (one.max_delta_Ch >= VISIBLE_DELTA_CH for one in (light, analysis.neutrality))
+    if not after and not odd:
+        return f"{'looks' if before or was_odd else 'stays'} {calm}", ""
+    if not after and (before or not was_odd):
+        return "shows no cast that could be claimed", ""
     if lost:
         hues = joined(list(dict.fromkeys(cast.hue for cast in lost)))
         return f"loses the {hues} cast", ""
-    peak = max(cast.peak_delta_Ch for cast in after)
-    was = max(cast.peak_delta_Ch for cast in before)
+    peak = max((cast.peak_delta_Ch for cast in after), default=light.max_delta_Ch)
+    was = max((cast.peak_delta_Ch for cast in before), default=analysis.neutrality.max_delta_Ch)
     number = f" (peak ΔCh {peak:.1f})"
     if peak > was + CHANGE and peak > was * RATIO:
         return "gets stronger", number

@@ -10,6 +10,7 @@ import numpy as np
 
 from greyscale.aims.neutral import NEUTRAL_AIMS
 from greyscale.analysis.casts import VISIBLE_DELTA_CH, Cast, hue_name
+from greyscale.analysis.certainty import FAIL
 from greyscale.colorimetry.arrays import Array, Mask
 from greyscale.colorimetry.cielab import hue_angle
 
@@ -164,11 +165,21 @@ def neutrality_words(analysis: Analysis) -> str:
         rest = free & ~above if from_paper else free
         whole = len(casts) == 1 and not free.any()
         clauses = [*from_paper, *_described(casts, whole), *_neutral_rest(calm, delta_Ch, rest)]
+    elif analysis.neutrality.verdict == FAIL and not _small(delta_Ch).all():
+        clauses = [_nowhere_told(calm, level, delta_Ch)]
     else:
         odd = _odd_tones(analysis, level, delta_Ch)
         clauses = [" ".join([_neutral_everywhere(calm, delta_Ch), *odd])]
     text = "; ".join([*clauses, *_of_black(analysis)])
     return text[:1].upper() + text[1:]
+
+
+def _nowhere_told(calm: str, level: Array, delta_Ch: Array) -> str:
+    worst = int(np.argmax(delta_Ch))
+    return (
+        f"not {calm}, at most by ΔCh {delta_Ch[worst]:.1f} at {level[worst]:.2f}, "
+        "though its tones are too few to tell where a cast begins"
+    )
 
 
 def _small(delta_Ch: Array) -> Mask:

@@ -132,6 +132,24 @@ def test_lights_that_change_nothing_are_named_together():
     assert "stays neutral under A, F11 and LED-B3." in sentences(found)[0]
 
 
+@pytest.mark.parametrize("off", [{2: 3.0}, {1: 3.0, 3: -3.0}])
+def test_too_few_tones_to_tell_a_cast_are_called_neutral_nowhere(off):
+    """One tone of three, or two of opposite hue, differ as a careful viewer would notice."""
+    levels = np.linspace(0, 1, 5)
+    a = np.zeros(5)
+    a[list(off)] = list(off.values())
+    green = np.exp(-(((WAVELENGTHS - 540) / 60) ** 2))
+    spectra = grey_spectra(levels) * (1 + a[:, None] / 40 * green)
+    found = analyse(reading_of(levels, spectra=spectra), lights=("D50", "A", "F11"))
+    assert not found.neutrality.casts
+    first = verdict([found])[0]
+    assert first == "Not neutral, though its tones are too few to tell where."
+    text = sentences(found)[0]
+    assert text.startswith(f"Not neutral, at most by ΔCh {found.neutrality.max_delta_Ch:.1f} at ")
+    assert "is unchanged under A and F11." in text
+    assert text.lower().count("neutral") == 1
+
+
 def test_a_cast_that_stays():
     found = under_lights(np.exp(-(((WAVELENGTHS - 540) / 60) ** 2)), 0.10)
     assert "is unchanged under A" in sentences(found)[0]
