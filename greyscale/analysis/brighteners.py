@@ -98,8 +98,8 @@ def prints_of(readings: Sequence[Reading]) -> tuple[Print, ...]:
         own = reading.condition or ""
         if own in conditions:
             raise BadInput(
-                f"is a second reading of '{reading.name}' in the same condition, beside "
-                f"{conditions[own].source}; give each paper once, or name them apart",
+                f"tells of '{reading.name}' as {conditions[own].source} does, in the same "
+                "condition; give each paper once, or name them apart",
                 reading.source,
             )
         conditions[own] = reading

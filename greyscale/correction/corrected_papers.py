@@ -63,20 +63,24 @@ def compare_papers(
     asked = options or ComparisonOptions()
     readings = with_glow([one if isinstance(one, Reading) else evidence_as_read(one)
                           for one in given])  # fmt: skip
-    whole = {one.source: one for one in readings}
+    whole = {_key(one): one for one in readings}
     prints = prints_of(readings)
     if as_printed:
         return compare_prints(prints, asked, progress)
-    hindered = [text for own in prints if (text := _hindrance(whole[own.ramp.reading.source]))]
+    hindered = [text for own in prints if (text := _hindrance(whole[_key(own.ramp.reading)]))]
     if hindered:
         found = compare_prints(prints, asked, progress)
         return replace(found, remarks=(*hindered, *found.remarks))
     lights = find_lights(asked.lights)
     each = [
-        _corrected(own, whole[own.ramp.reading.source], asked, lights) for own in progress(prints)
+        _corrected(own, whole[_key(own.ramp.reading)], asked, lights) for own in progress(prints)
     ]
     found = compare_prints(prints, asked, corrected=[made for made, _ in each])
     return replace(found, spoilt=tuple(patch for _, own in each for patch in own))
+
+
+def _key(reading: Reading) -> tuple[str, str, str | None]:
+    return reading.source, reading.name, reading.condition
 
 
 def _hindrance(reading: Reading) -> str | None:
@@ -106,7 +110,8 @@ def evidence_as_read(correction: Correction) -> Reading:
         )
     return Reading(
         name=correction.paper_name or correction.name,
-        source=evidence.sources[0].source,
+        # Its readings may be those of another round: what was given is the correction.
+        source=f"the correction '{correction.title}'",
         ids=tuple(str(number) for number in range(1, len(evidence) + 1)),
         device=evidence.device,
         lab=evidence.lab,

@@ -234,11 +234,14 @@ def serve(
     solution = solved([own[0]], [1.0])
     limits = _limits(solution, own[0], asked.tone_only)
     told = []
-    if trade_offs:
+    if asked.tone_only:
+        # Equal R, G, B leave the tint that they leave, whatever the light they are solved for.
+        told.append(left(own, solution))
+    elif trade_offs:
         others = [look for look in looks if look is not own[0]]
         alone = {id(look): solved([look], [1.0]) for look in others} | {id(own[0]): solution}
         told = [left([look], alone[id(look)]) for look in (*looks[len(own) :], *own)]
-    if len(own) > 1:
+    if len(own) > 1 and not asked.tone_only:
         weights = np.array([look.weight for look in own])
         first = solved(own, list(weights / weights.sum()))
         shares = balanced(own, first.rgb, weights, asked.worst_share)

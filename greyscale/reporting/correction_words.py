@@ -166,7 +166,6 @@ def _trade_off(correction: Correction) -> tuple[str, ...]:
     if not correction.lights:
         return ()
     own, names = correction.trade_offs[-1], [one.name for one in correction.lights]
-    D50 = next(one for one in correction.trade_offs if one.solved_for == ("D50",))
     asked = range(len(correction.own_lights))
 
     def each(means: Sequence[float]) -> str:
@@ -174,8 +173,14 @@ def _trade_off(correction: Correction) -> tuple[str, ...]:
 
     expected = [one.expectation.after_mean_delta_Ch for one in correction.lights]
     sentence = f"Expected mean ΔCh: {each(expected)}"
+    if correction.tone_only:
+        return (
+            f"{sentence}. Lights play no other part: equal R, G and B leave the tint as it "
+            f"is, and L* is solved under {correction.light}.",
+        )
     if names[: len(asked)] == ["D50"]:
         return (f"{sentence}.",)
+    D50 = next(one for one in correction.trade_offs if one.solved_for == ("D50",))
     paid = "" if "D50" in own.solved_for else (
         f"; under D50, which it is not made for, {fixed(expected[names.index('D50')])}"
     )  # fmt: skip

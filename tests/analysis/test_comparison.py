@@ -306,7 +306,7 @@ def no_spectra(one: Reading) -> Reading:
         ([PAPERS[0], no_spectra(PAPERS[1])], "holds no spectra"),
         ([PAPERS[0], replace(PAPERS[1], condition="M2")], "condition M2"),
         ([PAPERS[0], replace(PAPERS[1], backing="black")], "backing black"),
-        ([PAPERS[0], PAPERS[0]], "second reading of 'least'"),
+        ([PAPERS[0], PAPERS[0]], "tells of 'least' as .* does, in the same condition"),
         ([PAPERS[0], PAPERS[1].select(range(0, 20)), replace(PAPERS[1], condition="M2")],
          "unlike ramps"),
     ],

@@ -9,9 +9,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from support.corrections import correction_with, curve_against, evidence
 from support.lights_loop import Hall, best_worst, readings
 
 from greyscale.analysis.comparison import ComparedPaper, Comparison, ComparisonOptions
+from greyscale.base.errors import BadInput
 from greyscale.correction.corrected_papers import compare_papers
 from greyscale.readings.reading import Reading
 from greyscale.reporting.comparison_report import comparison_data
@@ -67,3 +69,12 @@ def test_a_plain_ramp_is_compared_as_printed_and_says_by_how_much_that_could_cha
         after = by_name(corrected)[name]
         assert paper.other_score == pytest.approx(after.score, abs=0.15)
         np.testing.assert_allclose(paper.score, after.other_score, atol=0.15)
+
+
+def test_two_rounds_of_one_paper_are_refused_by_their_own_names() -> None:
+    """Both rest on the same first reading, whose file says nothing of which is which."""
+    spectra = np.linspace(0.05, 0.9, 21)[:, np.newaxis] * np.ones(36)
+    known = replace(evidence(), spectra=spectra, wavelengths=np.arange(380.0, 731.0, 10.0))
+    first = correction_with(curve_against(points=17), name="Harbour light", evidence=known)
+    with pytest.raises(BadInput, match="'Harbour light, round 2'.*'Harbour light' does"):
+        compare_papers([first, replace(first, round=2)], OPTIONS)

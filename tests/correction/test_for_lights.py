@@ -22,8 +22,10 @@ from greyscale.correction.next_round import NextRound
 from greyscale.correction.record import Correction, Options
 from greyscale.correction.verify import verify
 from greyscale.readings.lights import find_light
+from greyscale.reporting.correction_words import correction_sentences
 
 LIGHTS = ("LED-B1", "D50")
+ASKED = tuple(find_light(name) for name in LIGHTS)
 BRIGHT = Hall("bright")
 
 
@@ -59,6 +61,18 @@ def test_what_is_promised_in_each_light_holds(made: Correction) -> None:
     for one in made.lights:
         off = (BRIGHT.lab(sent, one.name) - one.lab)[:, 1:]
         assert np.mean(np.abs(off) <= 1.96 * one.sd[:, 1:]) > 0.8
+
+
+def test_of_tone_alone_lights_play_no_part_but_for_lightness(made: Correction) -> None:
+    """Equal R, G, B for two lights are those for the first alone, and it is said."""
+    given = readings(BRIGHT, 0.12, 4, ("M1", "M2"))
+    both, first = (
+        correct(given, Options(lights=lights, tone_only=True), made.model)
+        for lights in (ASKED, ASKED[:1])
+    )
+    np.testing.assert_array_equal(both.curve.rgb, first.curve.rgb)
+    assert np.ptp(both.curve.rgb, axis=1).max() == 0.0
+    assert any("Lights play no other part" in said for said in correction_sentences(both))
 
 
 def test_d50_by_name_is_d50_as_ever() -> None:
