@@ -2,16 +2,18 @@
 
 What a corrected print is off by is what the model errs by at the values that are sent for each
 tone, less what it errs by at bare paper as far as the aim follows the paper. Each next patch is the
-one whose measurement makes the expected square of that least, summed over the tones; of a Gaussian
-process it is known beforehand by how much (one by one, as Krause, Singh and Guestrin 2008 choose,
-Near-optimal sensor placements in Gaussian processes, J. Machine Learning Research 9). A patch may
-come again: then its noise is what becomes less.
+one whose measurement makes the expected square of that least; of a Gaussian process it is known
+beforehand by how much (one by one, as Krause, Singh and Guestrin 2008 choose, Near-optimal sensor
+placements in Gaussian processes, J. Machine Learning Research 9). Summed over the tones are the
+squares of that square, so that the worst tones count most. A patch may come again: then its noise
+is what becomes less.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import permutations
 
 import numpy as np
 
@@ -27,11 +29,16 @@ FEWEST_PATCHES = 24
 """Fewer do not hold a ramp of seven tones and what is needed beside it."""
 
 _TONES = np.linspace(0.02, 0.99, 26)
-_CAST = 0.045  # How far from the axis neutral is to be expected beforehand, in device values.
+_POWER = 2  # Of a tone's variance, in the sum over the tones: 1 is the mean error, more the worst.
+
+# How far from the axis neutral is to be expected beforehand, in device values: of many printers
+# near it; of others further, the more so the darker (at level 0.5 as far as this).
+_NEAR_CAST, _FAR_CAST = 0.04, 0.1
 _AIM_KEEPS = 0.15  # Of the paper's tint at black (the fading aim, ISO 12647-2; memory).
-_LEVELS = np.concatenate([np.arange(0.0, 0.2, 0.02), np.linspace(0.2, 1.0, 25)])
-_REACHES = (0.08, 0.16)
-_WAYS = np.concatenate([np.eye(3), -np.eye(3)])
+_LEVELS = np.concatenate([np.arange(0.0, 0.2, 0.04), np.linspace(0.2, 1.0, 17)])
+_REACHES = (0.06, 0.12, 0.2)
+_PAIRS = [np.eye(3)[one] - np.eye(3)[other] for one, other in permutations(range(3), 2)]
+_WAYS = np.concatenate([np.eye(3), -np.eye(3), np.array(_PAIRS) / np.sqrt(3.0)])
 _RAMP = 9
 """Tones of the ramp that come first, paper and black among them: the tone curve hangs on them."""
 
@@ -106,12 +113,17 @@ def design(count: int, known: Measured | None = None, bits: int = DEFAULT_BITS) 
             belief.told(known.device, known.counts)
     chosen: list[int] = []
     for number in range(count):
-        gains = np.sum([belief.gains() for belief in beliefs], axis=0)
-        chosen.append(first[number] if number < len(first) else int(np.argmax(gains)))
+        chosen.append(first[number] if number < len(first) else _most_telling(beliefs))
         for belief in beliefs:
             belief.measure(chosen[-1])
     left = float(np.mean([belief.left for belief in beliefs]))
     return Design(_listed(candidates[chosen], bits), float(np.sqrt(left)))
+
+
+def _most_telling(beliefs: Sequence[_Belief]) -> int:
+    """The candidate whose measurement leaves the least."""
+    left = np.sum([belief.left_after() for belief in beliefs], axis=0)
+    return int(np.argmin(np.sum(left**_POWER, axis=0)))
 
 
 def _along(sent: Array, levels: Array = _TONES) -> Array:
@@ -120,21 +132,30 @@ def _along(sent: Array, levels: Array = _TONES) -> Array:
 
 
 def _supposed() -> Array:
-    """The values that may have to be sent for the tones of a printer that nobody measured."""
-    turns = np.pi / 3 * np.arange(6)
-    ring = _CAST * np.column_stack([np.cos(turns), np.sin(turns)]) @ OPPONENT
+    """The values that may have to be sent for the tones of a printer that nobody measured.
+
+    Of each tone those on the axis, and in two rings around it.
+    """
     # Near paper little ink is there to be unbalanced.
-    room = np.minimum(1.0, 4.0 * (1.0 - _TONES) + 0.2)[:, np.newaxis, np.newaxis]
-    offsets = np.concatenate([np.zeros((1, 3)), ring])
-    around = _TONES[:, np.newaxis, np.newaxis] + room * offsets
-    return np.asarray(np.clip(around.reshape(-1, 3), 0.0, 1.0))
+    near = _NEAR_CAST * np.minimum(1.0, 4.0 * (1.0 - _TONES) + 0.2)
+    far = _FAR_CAST * np.minimum(1.15 - _TONES, 0.8) / 0.65
+    around = [np.repeat(_TONES[:, np.newaxis, np.newaxis], 3, axis=2)]
+    for sizes, turned in ((near, 0.0), (far, 0.5)):
+        turns = np.pi / 3 * (np.arange(6) + turned)
+        ring = np.column_stack([np.cos(turns), np.sin(turns)]) @ OPPONENT
+        around.append(around[0] + sizes[:, np.newaxis, np.newaxis] * ring)
+    return np.asarray(np.clip(np.concatenate(around, axis=1).reshape(-1, 3), 0.0, 1.0))
 
 
 def _candidates(sent: Array | None, bits: int) -> Array:
-    """The patches to choose among, shape (m, 3): on the axis, and beside it six ways."""
+    """The patches to choose among, shape (m, 3): on the axis, and twelve ways beside what is sent.
+
+    Of a printer that nobody measured, that is the axis itself.
+    """
     grey = np.repeat(_LEVELS[:, np.newaxis], 3, axis=1)
-    centres = grey if sent is None else np.concatenate([grey, _along(sent, _LEVELS)])
-    found = np.concatenate([centres, *(centres + size * way for size in _REACHES for way in _WAYS)])
+    centres = grey if sent is None else _along(sent, _LEVELS)
+    beside = [centres + size * way for size in _REACHES for way in _WAYS]
+    found = np.concatenate([grey, centres, *beside])
     # Moved along the axis until every channel has room.
     over = np.maximum(found.max(axis=1, keepdims=True) - 1.0, 0.0)
     under = np.minimum(found.min(axis=1, keepdims=True), 0.0)
@@ -142,11 +163,14 @@ def _candidates(sent: Array | None, bits: int) -> Array:
 
 
 def _first(candidates: Array) -> list[int]:
-    """The ramp that every chart has, paper first, then black, as indices of candidates."""
+    """The ramp that every chart has, as indices of candidates: paper, paper again, black, tones.
+
+    Every aim starts from paper; and without any repeat the noise would only be assumed.
+    """
     levels = np.linspace(0.0, 1.0, _RAMP) ** 1.15
     grey = np.flatnonzero(np.ptp(candidates, axis=1) == 0)
     found = [int(grey[np.argmin(np.abs(candidates[grey, 0] - level))]) for level in levels]
-    return [found[-1], *found[:-1]]
+    return [found[-1], found[-1], *found[:-1]]
 
 
 class _Belief:
@@ -188,9 +212,13 @@ class _Belief:
         self.cross = self.cross - solved.T @ of_candidates
         self.variance = self.variance - np.sum(of_errors * solved, axis=0)
 
-    def gains(self) -> Array:
-        """By how much measuring each candidate makes the sum of the variances less."""
-        return np.asarray(np.sum(self.cross**2, axis=0) / (np.diag(self.own) + self.noise))
+    def left_after(self) -> Array:
+        """Mean variance at each level once each candidate was measured: shape (levels, m)."""
+        gained = self.cross**2 / (np.diag(self.own) + self.noise)
+        count = len(_TONES)
+        before = self.variance.reshape(count, -1).mean(axis=1)
+        gained = gained.reshape(count, -1, gained.shape[1]).mean(axis=1)
+        return np.asarray(np.maximum(before[:, np.newaxis] - gained, 0.0))
 
     def measure(self, index: int) -> None:
         """Take in that a candidate will be measured."""
