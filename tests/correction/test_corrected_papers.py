@@ -76,5 +76,5 @@ def test_two_rounds_of_one_paper_are_refused_by_their_own_names() -> None:
     spectra = np.linspace(0.05, 0.9, 21)[:, np.newaxis] * np.ones(36)
     known = replace(evidence(), spectra=spectra, wavelengths=np.arange(380.0, 731.0, 10.0))
     first = correction_with(curve_against(points=17), name="Harbour light", evidence=known)
-    with pytest.raises(BadInput, match="'Harbour light, round 2'.*'Harbour light' does"):
+    with pytest.raises(BadInput, match=r"'Harbour light, round 2'.*'Harbour light' does"):
         compare_papers([first, replace(first, round=2)], OPTIONS)
