@@ -271,8 +271,8 @@ def settings(readings: Sequence[Reading | Path | str]) -> Settings:
 
 def correct(
     readings: Reading | Path | str | Sequence[Reading | Path | str],
-    previous: Correction | Path | str | None = None,
     *,
+    previous: Correction | Path | str | None = None,
     name: str | None = None,
     aim: str | None = None,
     scaling: str | None = None,

@@ -93,7 +93,12 @@ class _Weights:
 
 @lru_cache(maxsize=32)
 def _weights(
-    grid: WavelengthGrid, lights: tuple[Light, ...], observer: str, *, eyes: bool
+    grid: WavelengthGrid,
+    lights: tuple[Light, ...],
+    observer: str,
+    measured_under: str,
+    *,
+    eyes: bool,
 ) -> _Weights:
     """The first observer is the one named; the others are individuals, if asked for."""
 
@@ -102,13 +107,14 @@ def _weights(
         return np.concatenate([named, individual_weights(grid, one)], axis=1) if eyes else named
 
     parts = np.stack([of(one) for one in lights], axis=1)
+    least, most = np.array([credible_excitation(one, measured_under) for one in lights]).T
     return _Weights(
         matrix=parts.reshape(grid.count, -1),
         white=parts.sum(axis=0),
         D50=of(light("D50")),
         excites=np.array([excitation(one) for one in lights]),
-        least=np.array([credible_excitation(one)[0] for one in lights]),
-        most=np.array([credible_excitation(one)[1] for one in lights]),
+        least=least,
+        most=most,
     )
 
 
@@ -138,7 +144,8 @@ def look_under_lights(
         Whether that is wanted; else it has no width.
     """
     grid = WavelengthGrid.of(own.wavelengths)
-    weights = _weights(grid, (light("D50"), *lights), observer, eyes=eyes)
+    measured_under = own.ramp.reading.glow_measured_under
+    weights = _weights(grid, (light("D50"), *lights), observer, measured_under, eyes=eyes)
     xyz = _tristimulus(own, weights)
     lab = _lab(xyz, weights.white)
     tones, paper, black = own.ramp.is_tone, own.ramp.paper_index, own.ramp.black_index

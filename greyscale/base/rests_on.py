@@ -139,6 +139,12 @@ REGISTER = {
         "the usual shape of stilbene brighteners, not measured",
         ("colorimetry/data/brightener-excitation.csv", "colorimetry.fluorescence:SHIFT"),
     ),
+    "M0-lamp": Support(
+        "the instrument's lamp, where M0 stands in for M1: illuminant A",
+        "memory",
+        "ISO 13655:2017, which recommends it and leaves the ultraviolet open",
+        ("readings.reading:LAMP_LIKE",),
+    ),
     "emission": Support(
         "the emission curve of brighteners, where one condition only was read",
         "memory",

@@ -116,7 +116,7 @@ def analyse(
     picture = counted_tones(for_image)
     chart = chart_of(layout)
     read_in = [read(path, ramp=ramp, layout=chart) for path in readings]
-    checks = checked(tracked(read_in, "Checking"), unchecked)
+    checks = checked(read_in, unchecked)
     read_in = with_glow(read_in)
     analyses = [
         analyse_reading(

@@ -53,6 +53,7 @@ def check(
     """
     from greyscale.base.files import keep_inputs
     from greyscale.checks import check as check_reading
+    from greyscale.cli.progress import working
     from greyscale.readings import iso28178
     from greyscale.readings.assemble import FROM_LAYOUT
     from greyscale.readings.formats import read
@@ -62,8 +63,9 @@ def check(
     json_path = None if json_file in (None, "-") else json_file
     keep_inputs(inputs, [path for path in (repaired, json_path) if path is not None])
     chart = None if layout is None else read_layout(layout)
-    given = read(reading, ramp=ramp, layout=chart)
-    result = check_reading(given, chart)
+    with working("Checking the order and every value"):
+        given = read(reading, ramp=ramp, layout=chart)
+        result = check_reading(given, chart)
     # Put right, or completed from the layout: either way more than the file that was read.
     completed = given if FROM_LAYOUT in " ".join(given.remarks) else None
     whole = result.repaired or completed

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -21,7 +21,7 @@ def chart_of(layout: Path | None) -> Layout | None:
     return read_layout(layout)
 
 
-def checked(readings: Iterable[Reading], unchecked: bool, chart: Layout | None = None) -> str:
+def checked(readings: Sequence[Reading], unchecked: bool, chart: Layout | None = None) -> str:
     """Refuse readings that are certainly misread; give what is to be said of the checks.
 
     Parameters
@@ -37,8 +37,8 @@ def checked(readings: Iterable[Reading], unchecked: bool, chart: Layout | None =
         For the first one that is certainly misread.
     """
     from greyscale.checks import refuse_if_misread
+    from greyscale.cli.progress import tracked
     from greyscale.reporting.check_words import checks_in_a_report
 
-    return checks_in_a_report(
-        [] if unchecked else [refuse_if_misread(one, chart) for one in readings]
-    )
+    looked_at = [] if unchecked else tracked(readings, "Checking")
+    return checks_in_a_report([refuse_if_misread(one, chart) for one in looked_at])

@@ -118,7 +118,7 @@ def compare(
         for one in ([read_correction(path)] if path.is_dir() else read_all(path, layout=chart))
     ]
     read = [one for one in given if isinstance(one, Reading)]
-    checks = checked(tracked(read, "Checking"), unchecked)
+    checks = checked(read, unchecked)
     comparison = compare_papers(
         given,
         options,

@@ -30,17 +30,22 @@ def demo(
 
     Example: greyscale demo -o try-it
     """
+    from contextlib import ExitStack
+
     from rich.console import Console
     from rich.padding import Padding
 
+    from greyscale.cli.progress import working
     from greyscale.demo.scenario import STORY, run
 
     console = Console(highlight=False, markup=False)
 
     def before(number: int, step: Step) -> None:
         console.print(f"\n{number}  {step.title}", style="bold")
+        at_work.enter_context(working(step.title))
 
     def after(step: Step, told: Told) -> None:
+        at_work.close()
         console.print(Padding(told.text, (0, 0, 0, 3)))
         for detail in told.details:
             console.print(Padding(f"- {detail}", (0, 0, 0, 3)))
@@ -51,7 +56,8 @@ def demo(
 
     console.print(STORY)
     console.print(f"\nEverything is written to {folder}; the commands are given as typed there.")
-    run(folder, before=before, after=after)
+    with ExitStack() as at_work:
+        run(folder, before=before, after=after)
     console.print(f"\nThe report: {folder / 'analysis' / 'report.html'}", soft_wrap=True)
     if page:
         from greyscale.cli.page import open_page

@@ -75,6 +75,7 @@ def add(
     """
     from greyscale.base.errors import BadInput
     from greyscale.checks import refuse_if_misread
+    from greyscale.cli.progress import tracked, working
     from greyscale.cli.recording import correction_entry, say
     from greyscale.readings.formats import read_all
     from greyscale.readings.layout import read_layout
@@ -91,7 +92,7 @@ def add(
     readings = [path for path in files or () if path not in corrections]
     chart = None if layout is None else read_layout(layout)
     refused = []
-    for path in readings[:]:
+    for path in tracked(readings[:], "Checking"):
         try:
             for reading in read_all(path, ramp=ramp, layout=chart):
                 if not unchecked:
@@ -103,7 +104,7 @@ def add(
             refused.append(error)
             readings.remove(path)
     told = Told(printer=printer, paper=paper, inks=inks, settings=settings, moment=at)
-    with open_log(db, write=True) as log, log.writing():
+    with working("Adding to the print log"), open_log(db, write=True) as log, log.writing():
         added = [add_correction(log, path, told) for path in corrections]
         through = None if correction is None else correction_entry(log, correction, added)
         for path in readings:

@@ -18,10 +18,11 @@ def check(db: DbOption = None, quiet: QuietOption = False, verbose: VerboseOptio
 
     Example: greyscale log check --verbose
     """
+    from greyscale.cli.progress import working
     from greyscale.records.print_log import backups_of, open_log
     from greyscale.records.sound import look_through
 
-    with open_log(db) as log, log.at_one_time():
+    with working("Looking at every entry"), open_log(db) as log, log.at_one_time():
         sound, damages = look_through(log)
     typer.echo(f"{len(sound)} {'entry is' if len(sound) == 1 else 'entries are'} sound.")
     for backup in backups_of(log.path):

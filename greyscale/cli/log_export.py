@@ -35,10 +35,11 @@ def export(
 
     Example: greyscale log export -o print-log.json
     """
+    from greyscale.cli.progress import working
     from greyscale.records.export import export_folder, export_json
     from greyscale.records.print_log import open_log
 
-    with open_log(db) as log:
+    with working("Writing the print log"), open_log(db) as log:
         write = export_json if target.suffix.lower() == ".json" else export_folder
         count, damages = write(log, target)
     typer.echo(f"{count} {'entry' if count == 1 else 'entries'} written to {target}")

@@ -34,6 +34,7 @@ def gather(
     Example: greyscale log gather . --db studio-log.sqlite3
     """
     from greyscale.base.plain_text import as_typed
+    from greyscale.cli.progress import working
     from greyscale.page.gather import gather as gather_all
     from greyscale.page.gather import refuse_empty
     from greyscale.page.papers import LOG
@@ -45,7 +46,7 @@ def gather(
 
         raise BadInput("is not a folder; give the one that 'greyscale page' is served from", folder)
     refuse_empty(folder)
-    with open_log(target, write=True) as log:
+    with working("Reading and judging what lies there"), open_log(target, write=True) as log:
         done = gather_all(log, folder)
     new = sum(one.new for one in done)
     typer.echo(f"{new} added, {len(done) - new} there already: {target}. See all at a glance:")

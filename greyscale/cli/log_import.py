@@ -26,10 +26,11 @@ def import_(
 
     Example: greyscale log import print-log.json --db studio-log.sqlite3
     """
+    from greyscale.cli.progress import working
     from greyscale.records.imports import import_log
     from greyscale.records.print_log import open_log
 
-    with open_log(db, write=True) as log:
+    with working("Adding to the print log"), open_log(db, write=True) as log:
         done = import_log(log, source)
     new = f"{done.added} {'entry' if done.added == 1 else 'entries'} added"
     typer.echo(f"{new}, {done.known} in the print log already.")

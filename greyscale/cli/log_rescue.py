@@ -27,10 +27,11 @@ def rescue(
 
     Example: greyscale log rescue -o rescued.sqlite3
     """
+    from greyscale.cli.progress import working
     from greyscale.records.imports import rescue as save
     from greyscale.records.print_log import open_log
 
-    with open_log(db, damaged=True) as log:
+    with working("Saving what is sound"), open_log(db, damaged=True) as log:
         count, damages = save(log, target)
     typer.echo(f"{count} {'entry' if count == 1 else 'entries'} saved in {target}")
     name_damages(damages, "lost")

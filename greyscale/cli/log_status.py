@@ -61,11 +61,13 @@ def status(
 
         show_status(rows, Console(highlight=False))
     if folder is not None:
+        from greyscale.cli.progress import working
         from greyscale.cli.shared_options import command_line
         from greyscale.reporting.report_folder import write_report
         from greyscale.reporting.status_report import status_report
 
-        page = write_report(folder, status_report(rows, command_line()), inputs=[place])
+        with working("Drawing the report"):
+            page = write_report(folder, status_report(rows, command_line()), inputs=[place])
         if json_file != "-":
             typer.echo(f"\nThe report is {page}")
 

@@ -111,7 +111,7 @@ def preview(
     from greyscale.base.errors import BadInput
     from greyscale.base.files import keep_inputs
     from greyscale.cli.checking import chart_of, checked
-    from greyscale.cli.progress import progress
+    from greyscale.cli.progress import progress, working
     from greyscale.correction.folder import correction_files, read_correction
     from greyscale.readings.formats import read
     from greyscale.readings.lights import find_light
@@ -146,7 +146,8 @@ def preview(
         )
     with progress("Reading the picture") as advance:
         shown = simulate(given, image, under, made, options, advance)
-    write_preview(preview_sheet(shown, factor, casts), out)
+    with working("Drawing the preview"):
+        write_preview(preview_sheet(shown, factor, casts), out)
     for line in preview_lines(shown, factor):
         typer.echo(line)
     typer.echo(f"The preview is {out}")

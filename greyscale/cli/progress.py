@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from threading import Timer
-from time import monotonic
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from greyscale.cli.voice import is_quiet
+
+if TYPE_CHECKING:
+    from rich.progress import Progress
 
 Item = TypeVar("Item")
 
@@ -20,27 +22,15 @@ PATIENCE = 1.0
 def progress(what: str) -> Iterator[Callable[[float], None]]:
     """Give a function to be called with the share of the work done, from 0 to 1.
 
-    A bar is shown once the work has taken a second and is not nearly done; never where standard
-    error is no terminal.
+    A bar is shown once the work has taken a second; never where standard error is no terminal.
     """
     from rich.console import Console
     from rich.progress import Progress
 
-    started = monotonic()
     bar = Progress(console=Console(stderr=True), transient=True)
-    shown = bar.console.is_terminal and not is_quiet()
     task = bar.add_task(what, total=1.0)
-
-    def advance(done: float) -> None:
-        bar.update(task, completed=done)
-        if shown and not bar.live.is_started and monotonic() - started > PATIENCE and done < 1.0:
-            bar.start()
-
-    try:
-        yield advance
-    finally:
-        if bar.live.is_started:
-            bar.stop()
+    with _shown_soon(bar):
+        yield lambda done: bar.update(task, completed=done)
 
 
 @contextmanager
@@ -51,10 +41,17 @@ def working(what: str) -> Iterator[None]:
 
     columns = (SpinnerColumn(), TextColumn("{task.description}"), TimeElapsedColumn())
     bar = Progress(*columns, console=Console(stderr=True), transient=True)
+    bar.add_task(what, total=None)
+    with _shown_soon(bar):
+        yield
+
+
+@contextmanager
+def _shown_soon(bar: Progress) -> Iterator[None]:
+    """Show a bar while what is within lasts, from a second on."""
     if not bar.console.is_terminal or is_quiet():
         yield
         return
-    bar.add_task(what, total=None)
     soon = Timer(PATIENCE, bar.start)
     soon.daemon = True
     soon.start()
@@ -68,6 +65,10 @@ def working(what: str) -> Iterator[None]:
 
 def tracked(items: Sequence[Item], what: str) -> Iterator[Item]:
     """Yield items one by one, with a bar while that takes longer than a moment."""
+    if len(items) == 1:
+        with working(what):
+            yield items[0]
+        return
     with progress(what) as advance:
         for done, item in enumerate(items, start=1):
             yield item

@@ -22,7 +22,7 @@ from greyscale.checks import SpoiltPatch
 from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.colorimetry.lights import Light
 from greyscale.correction.evidence import check_reading, evidence_from, spoilt_in
-from greyscale.correction.for_lights import serve
+from greyscale.correction.for_lights import best_curve
 from greyscale.correction.record import Correction, Options
 from greyscale.correction.targets import Aims
 from greyscale.printer.answers import reaches_beside
@@ -147,10 +147,10 @@ def _corrected(
         worst_share=asked.worst_share,
         observer=asked.observer,
     )
-    served = serve(evidence, model, aims, wanted, None, trade_offs=False)
-    ramp, tones = own.ramp, served.solution.levels
+    curve = best_curve(evidence, model, aims, wanted)
+    ramp = own.ramp
     sent = np.column_stack(
-        [np.interp(ramp.level, tones, channel) for channel in served.solution.rgb.T]
+        [np.interp(ramp.level, curve.levels, channel) for channel in curve.rgb.T]
     )
     assert evidence.spectra is not None
     assert evidence.wavelengths is not None

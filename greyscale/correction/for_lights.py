@@ -181,16 +181,82 @@ class Served:
     trade_offs: tuple[TradeOff, ...]
 
 
+@dataclass(frozen=True, eq=False)
+class _Sought:
+    """One curve for several looks at a printer; those with a weight above zero count."""
+
+    looks: tuple[Seen, ...]
+    asked: Options
+    cautious: bool
+    starts_at: float
+    priority: Array | None
+
+    @property
+    def own(self) -> list[Seen]:
+        return [look for look in self.looks if look.weight > 0]
+
+    def solved(
+        self, some: Sequence[Seen], shares: Sequence[float] = (1.0,), near: Array | None = None
+    ) -> Solution:
+        return solve(
+            some[0].model,
+            some[0].aimed,
+            cautious=self.cautious,
+            priority=self.priority,
+            tone_only=self.asked.tone_only,
+            starts_at=self.starts_at,
+            weight=shares[0],
+            beside=[look.view(share) for look, share in zip(some[1:], shares[1:], strict=True)],
+            near=near,
+        )
+
+    def left(self, names: Sequence[Seen], solution: Solution) -> TradeOff:
+        each = [look.expected(solution.rgb) for look in self.looks]
+        return TradeOff(
+            tuple(look.light.name for look in names if look.light is not None),
+            tuple(one.after_mean_delta_Ch for one in each),
+            tuple(one.after_max_delta_Ch for one in each),
+            _score([one.after_mean_delta_Ch for one in each], self.looks, self.asked.worst_share),
+        )
+
+    def best(self) -> Solution:
+        """The curve that leaves the least score under all lights that count."""
+        own = self.own
+        if len(own) == 1 or self.asked.tone_only:
+            return self.solved(own[:1])
+        weights = np.array([look.weight for look in own])
+        first = self.solved(own, list(weights / weights.sum()))
+        shares = balanced(own, first.rgb, weights, self.asked.worst_share)
+        return min(
+            (first, self.solved(own, shares, first.rgb)),
+            key=lambda made: self.left(own, made).score,
+        )
+
+
+def _sought(
+    evidence: Evidence, model: PrinterModel, aims: Aims, asked: Options, priority: Array | None
+) -> _Sought:
+    start = _start(evidence, model)
+    looks = [
+        seen(one, weight, model_under(evidence, model, aims, one, asked.observer), aims, start)
+        for one, weight in asked_lights(asked)
+    ]
+    return _Sought(tuple(looks), asked, not evidence.near_neutral, start, priority)
+
+
+def best_curve(evidence: Evidence, model: PrinterModel, aims: Aims, asked: Options) -> Solution:
+    """Solve one curve for the lights that are asked for, and tell nothing of what it leaves."""
+    return _sought(evidence, model, aims, asked, None).best()
+
+
 def serve(
     evidence: Evidence,
     model: PrinterModel,
     aims: Aims,
     asked: Options,
     priority: Array | None,
-    *,
-    trade_offs: bool = True,
 ) -> Served:
-    """Solve one curve for the lights that are asked for.
+    """Solve one curve for the lights that are asked for, and for each alone, to compare.
 
     Parameters
     ----------
@@ -198,55 +264,22 @@ def serve(
         The printer, as fitted under D50.
     priority
         Shape (256,): how much each tone counts, or None.
-    trade_offs
-        Whether to solve for each light alone as well, to tell what that would leave.
     """
-    lights = asked_lights(asked)
-    start = _start(evidence, model)
-    looks = [
-        seen(one, weight, model_under(evidence, model, aims, one, asked.observer), aims, start)
-        for one, weight in lights
-    ]
-    own = [look for look in looks if look.weight > 0]
-    cautious = not evidence.near_neutral
-
-    def solved(some: Sequence[Seen], shares: Sequence[float]) -> Solution:
-        return solve(
-            some[0].model,
-            some[0].aimed,
-            cautious=cautious,
-            priority=priority,
-            tone_only=asked.tone_only,
-            starts_at=start,
-            weight=shares[0],
-            beside=[look.view(share) for look, share in zip(some[1:], shares[1:], strict=True)],
-        )
-
-    def left(names: Sequence[Seen], solution: Solution) -> TradeOff:
-        each = [look.expected(solution.rgb) for look in looks]
-        return TradeOff(
-            tuple(look.light.name for look in names if look.light is not None),
-            tuple(one.after_mean_delta_Ch for one in each),
-            tuple(one.after_max_delta_Ch for one in each),
-            _score([one.after_mean_delta_Ch for one in each], looks, asked.worst_share),
-        )
-
-    solution = solved([own[0]], [1.0])
+    sought = _sought(evidence, model, aims, asked, priority)
+    looks, own = sought.looks, sought.own
+    solution = sought.solved(own[:1])
     limits = _limits(solution, own[0], asked.tone_only)
-    told = []
     if asked.tone_only:
         # Equal R, G, B leave the tint that they leave, whatever the light they are solved for.
-        told.append(left(own, solution))
-    elif trade_offs:
-        others = [look for look in looks if look is not own[0]]
-        alone = {id(look): solved([look], [1.0]) for look in others} | {id(own[0]): solution}
-        told = [left([look], alone[id(look)]) for look in (*looks[len(own) :], *own)]
+        told = [sought.left(own, solution)]
+    else:
+        others = [look for look in looks if look not in own]
+        alone = {id(look): sought.solved([look]) for look in looks if look is not own[0]}
+        alone[id(own[0])] = solution
+        told = [sought.left([look], alone[id(look)]) for look in (*others, *own)]
     if len(own) > 1 and not asked.tone_only:
-        weights = np.array([look.weight for look in own])
-        first = solved(own, list(weights / weights.sum()))
-        shares = balanced(own, first.rgb, weights, asked.worst_share)
-        solution = min((first, solved(own, shares)), key=lambda made: left(own, made).score)
-        told.append(left(own, solution))
+        solution = sought.best()
+        told.append(sought.left(own, solution))
     found = tuple(_found(evidence, model, aims, look, solution, limits, asked) for look in looks)
     return Served(own[0], solution, limits, found, tuple(told))
 
@@ -303,7 +336,8 @@ def _found(
     assert look.light is not None
     expected = look.expected(solution.rgb, limits)
     means = [expected.after_mean_delta_Ch]
-    cases = [] if evidence.glow is None else list(dict.fromkeys(credible_excitation(look.light)))
+    excited = credible_excitation(look.light, evidence.glow_measured_under)
+    cases = [] if evidence.glow is None else list(dict.fromkeys(excited))
     for share in (1.0,) if evidence.glow_known else (0.0, 1.0, 2.0):
         for excites in cases:
             other = model_under(

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from greyscale.page.papers import LOG, Made, Measured, Paper, Sheet
-from greyscale.page.state import first_readings
+from greyscale.page.state import evidence
 
 
 @dataclass(frozen=True)
@@ -63,7 +63,7 @@ def correct(
         What to call it; else after the paper.
     """
     number, stem = _free(paper.folder, "correction", "", busy)
-    names = [one.name for one in first_readings(paper)]
+    names = [one.name for one in evidence(paper)]
     asked = [part for option, value in wishes for part in (f"--{option}", value)]
     called = ("--name", name or f"{paper.name} {number}")
     arguments = ("correct", *names, *called, *asked, "-o", stem)

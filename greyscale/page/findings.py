@@ -36,6 +36,12 @@ LONGEST = 1000
 """Pixels of the longer side of a picture that is looked at."""
 
 
+def problem_words(error: BadInput, folder: Path) -> str:
+    """What is wrong, with files as they are called in the folder."""
+    said = str(error).replace(f"{folder}/", "")
+    return said if error.source is not None else said[:1].upper() + said[1:]
+
+
 @functools.lru_cache(512)
 def _checked(reading: Reading, layout: Layout | None) -> CheckResult | BadInput:
     from greyscale.checks import check

@@ -10,7 +10,7 @@ import functools
 import os
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
@@ -294,24 +294,44 @@ def _completed(unread: list[Path], sheets: list[Sheet]) -> Iterator[Measured]:
 
 
 def _by_stated_paper(whole: Paper) -> tuple[Paper, ...]:
-    """Part a folder of loose files by the paper that its readings state."""
+    """Part a folder of loose files by the paper that its readings state.
+
+    Of a chart that was printed on several papers each has its own readings; the first paper has all
+    charts and corrections.
+    """
     if not _holds(whole):
         return ()
-    own = [one.reading.paper for sheet in whole.sheets for one in sheet.readings]
-    stated = list(dict.fromkeys(one.reading.paper or "" for one in whole.loose))
+    of_sheets = [one for sheet in whole.sheets for one in sheet.readings]
+    own = [one.reading.paper for one in of_sheets]
+    stated = list(dict.fromkeys(one.reading.paper or "" for one in (*of_sheets, *whole.loose)))
     main = next((name for name in own if name), stated[0] if stated else "")
-    parts = {name: [one for one in whole.loose if (one.reading.paper or "") == name]
-             for name in stated if not _same(name, main)}  # fmt: skip
-    loose = [one for one in whole.loose if _same(one.reading.paper or "", main)]
-    first = Paper(
-        f"~{_for_address(main)}", whole.folder, main or whole.name, whole.sheets, tuple(loose),
-        whole.corrections,
-    )  # fmt: skip
+    # What a sheet's reading leaves unsaid is taken to be of the first paper, a loose one's not.
     others = [
-        Paper(f"~{_for_address(name)}", whole.folder, name or "paper not stated", (), tuple(some))
-        for name, some in parts.items()
-    ]
-    return (first, *others)
+        name for name in stated
+        if not _same(name, main) and (name or any(not one.reading.paper for one in whole.loose))
+    ]  # fmt: skip
+
+    def is_of(one: Measured, name: str, unsaid: str) -> bool:
+        return _same(one.reading.paper or unsaid, name)
+
+    def part(name: str) -> Paper:
+        sheets = tuple(
+            replace(sheet, readings=tuple(
+                one for one in sheet.readings if is_of(one, name, unsaid=main)
+            ))
+            for sheet in whole.sheets
+        )  # fmt: skip
+        first = name == main
+        return Paper(
+            key=f"~{_for_address(name)}",
+            folder=whole.folder,
+            name=name or (whole.name if first else "paper not stated"),
+            sheets=sheets if first else tuple(sheet for sheet in sheets if sheet.readings),
+            loose=tuple(one for one in whole.loose if is_of(one, name, unsaid="")),
+            corrections=whole.corrections if first else (),
+        )
+
+    return tuple(part(name) for name in (main, *others))
 
 
 def _same(one: str, other: str) -> bool:

@@ -2,18 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
+
+import numpy as np
 
 from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM
 from greyscale.aims.tone import DEFAULT_TONE_AIM
 from greyscale.analysis import what_next
+from greyscale.analysis.brighteners import WITH_SOME_UV, WITH_UV, WITHOUT_UV
 from greyscale.analysis.what_next import Figures, InForce, Proof, Standing
 from greyscale.base.errors import BadInput
 from greyscale.checks.finding import CheckResult
 from greyscale.page.findings import analysed, checked, dry_after, read_at, usable, verified
 from greyscale.page.papers import Made, Measured, Paper, Sheet
+from greyscale.readings.formats import CONDITIONS_BY_USE
 from greyscale.reporting.numbers import day, day_and_time
+
+_AT_ONCE = timedelta(days=1)
+"""Readings of a sheet within this time are of one print, in several conditions."""
 
 CHART, READING, REPAIR, CORRECT, PROOF, ROUND, NOTHING = (
     "chart", "reading", "repair", "correct", "proof", "round", "nothing",
@@ -85,7 +93,7 @@ def first_readings(paper: Paper) -> tuple[Measured, ...]:
         one for sheet in paper.sheets if not sheet.through and (one := latest(sheet)) is not None
     ]
     loose = [one for one in paper.loose if not one.reading.sent_through and usable(one, None)]
-    found = of_sheets or loose[-1:]
+    found = of_sheets or _of_last_print(loose)[:1]
     return tuple(
         one
         for one in found
@@ -94,9 +102,46 @@ def first_readings(paper: Paper) -> tuple[Measured, ...]:
     )
 
 
+def evidence(paper: Paper) -> tuple[Measured, ...]:
+    """The readings that a first correction is made of, those without ultraviolet with them."""
+    first = first_readings(paper)
+    with_uv = [one for one in first if one.reading.condition in (WITH_UV, WITH_SOME_UV)]
+    return (*first, *(
+        other
+        for one in with_uv
+        for other in _of_last_print(_beside(paper, one))
+        if other.reading.condition == WITHOUT_UV
+    ))  # fmt: skip
+
+
+def _beside(paper: Paper, one: Measured) -> list[Measured]:
+    """The usable readings of the sheet that one is of; of a loose one, those of its patches."""
+    sheet = paper.sheet_of(one)
+    if sheet is not None:
+        return [other for other in sheet.readings if usable(other, sheet)]
+    return [
+        other for other in paper.loose
+        if np.array_equal(other.reading.device, one.reading.device) and usable(other, None)
+    ]  # fmt: skip
+
+
 def latest(sheet: Sheet) -> Measured | None:
-    """The last reading of a sheet that is not misread."""
-    return next((one for one in reversed(sheet.readings) if usable(one, sheet)), None)
+    """The last reading of a sheet that is not misread; of several conditions that used most."""
+    found = _of_last_print([one for one in sheet.readings if usable(one, sheet)])
+    return found[0] if found else None
+
+
+def _of_last_print(readings: Sequence[Measured]) -> list[Measured]:
+    """The last reading in each condition of what was read last, that condition first used most."""
+    if not readings:
+        return []
+    last = read_at(readings[-1])
+    by_condition = {
+        one.reading.condition: one for one in readings if abs(last - read_at(one)) < _AT_ONCE
+    }
+    known = [one for one in CONDITIONS_BY_USE if one in by_condition]
+    others = [one for one in by_condition if one not in known]
+    return [by_condition[one] for one in (*known, *others)]
 
 
 def _measuring(paper: Paper) -> State:
@@ -232,6 +277,6 @@ def _last(paper: Paper) -> Measured | None:
     own = [one for one in through if paper.correction_through(one) is current]
     sheets = own or [one for one in paper.sheets if not one.through and one.readings]
     if sheets:
-        return sheets[-1].readings[-1] if own else sheets[0].readings[-1]
-    readings = paper.readings
-    return readings[-1] if readings else None
+        sheet = sheets[-1 if own else 0]
+        return latest(sheet) or sheet.readings[-1]
+    return next(iter(_of_last_print(paper.readings)), None)

@@ -91,6 +91,7 @@ def solve(
     weight: float = 1.0,
     beside: Sequence[View] = (),
     starts_at: float = 0.0,
+    near: Array | None = None,
 ) -> Solution:
     """Find R, G, B for each tone.
 
@@ -113,6 +114,8 @@ def solve(
         The print as seen under further lights: their a*, b* count as well. L* is that of `model`.
     starts_at
         Level of equal R, G, B at which the tones begin (see `begins_at`).
+    near
+        Shape (256, 3): values near those sought; None starts from equal R, G, B.
 
     Returns
     -------
@@ -130,7 +133,7 @@ def solve(
     if tone_only:
         rgb[inner] = along
         return Solution(levels, rgb, model.lab(rgb), model.uncertainty(rgb))
-    rgb[inner] = _found(search, along)
+    rgb[inner] = _found(search, along if near is None else near[inner])
     rgb = smoothed(rgb, *_slopes_and_sd(search, rgb), priority)
     return Solution(levels, rgb, model.lab(rgb), model.uncertainty(rgb))
 

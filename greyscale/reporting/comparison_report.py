@@ -181,14 +181,15 @@ def _switch(comparison: Comparison) -> Switch:
                         partial(papers_strips, (comparison, index)),
                         f"strips-{index + 1}",
                         alt=f"The ramps of the papers as strips under {light}, best paper first.",
-                        caption=f"Simulated: each ramp as it is seen under {light}.",
+                        caption=f"Simulated: each ramp, {ranked_as(comparison)}, as it is seen "
+                        f"under {light}.",
                     ),
                     Picture(
                         partial(papers_drift, (comparison, (index,))),
                         f"drift-{index + 1}",
                         alt=f"Δa* and Δb* of each paper from the neutral aim, over level, under "
                         f"{light}.",
-                        caption=f"As printed. {_FROM_AIM}",
+                        caption=f"{ranked_as(comparison).capitalize()}. {_FROM_AIM}",
                     ),
                     _light_table(comparison, index),
                 ),
@@ -252,7 +253,7 @@ def _drift(comparison: Comparison) -> list[Picture]:
                 f"drift-from-{first + 1}" if first else "drift",
                 alt=f"Small panels of Δa* and Δb* from the neutral aim over level, a row for each "
                 f"paper and a column for each light: {shown}.",
-                caption=f"{which} as printed, under {shown}. {_FROM_AIM}",
+                caption=f"{which} {ranked_as(comparison)}, under {shown}. {_FROM_AIM}",
             )
         )
     return pictures

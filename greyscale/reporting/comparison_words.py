@@ -143,7 +143,9 @@ def _by_share(comparison: Comparison) -> str:
     """Say how the order depends on the share of the worst light."""
     stretches = orders_by_share(comparison)
     if len(stretches) == 1:
-        return "The order is the same whatever share the worst light has in the score."
+        all_tied = len(set(stretches[0][2])) == 1
+        same = "They cannot be told apart" if all_tied else "The order is the same"
+        return f"{same} whatever share the worst light has in the score."
     firsts: list[tuple[float, str]] = []
     for _, last, ranks in stretches:
         pairs = zip(comparison.papers, ranks, strict=True)
@@ -152,8 +154,9 @@ def _by_share(comparison: Comparison) -> str:
             firsts.pop()
         firsts.append((last, name))
     if len(firsts) == 1:
+        come = "comes" if firsts[0][1] in {paper.name for paper in comparison.papers} else "come"
         return (
-            f"Whatever share the worst light has in the score, {firsts[0][1]} comes first; the "
+            f"Whatever share the worst light has in the score, {firsts[0][1]} {come} first; the "
             "order of the others changes."
         )
     told = [f"{name} up to {percent(last)}" for last, name in firsts[:-1]]

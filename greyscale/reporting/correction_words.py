@@ -10,6 +10,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from greyscale.analysis.response import LIGHTNESS, STEPS
 from greyscale.checks import spoilt_words
 from greyscale.correction.folder import Luts
 from greyscale.correction.luts import CLOSE_ENOUGH, MOST_NODES
@@ -53,14 +54,21 @@ _WORTH_SAYING = 0.05
 
 
 def correction_sentences(correction: Correction) -> tuple[str, ...]:
-    """Return what is expected first, then the limits, then how well the printer is known."""
+    """What is expected first, then the limits, then how well the printer is known.
+
+    How the driver answers comes before all where it decides what can be corrected.
+    """
+    response = correction.evidence.response
+    answers = response_sentences(response, corrected=True)
+    decides = response.kind in (LIGHTNESS, STEPS) or response.tone_step or response.darker_by > 0
     return (
-        *response_sentences(correction.evidence.response, corrected=True),
+        *(answers if decides else ()),
         _expected_colour(correction),
         *spoilt_words(correction.spoilt),
         *_trade_off(correction),
         *_unknown_brightener(correction),
         _expected_tone(correction),
+        *(() if decides else answers),
         *_scaling(correction),
         *_limits(correction),
         _knowledge(correction),

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
-from textwrap import fill
 
 from rich.console import Console
 from rich.table import Table
@@ -34,7 +33,7 @@ from greyscale.analysis.what_next import (
 from greyscale.base.plain_text import as_typed
 from greyscale.records.kept_files import safe_name
 from greyscale.reporting.numbers import MISSING, day, day_and_time, fixed, signed
-from greyscale.reporting.terminal import plain_table
+from greyscale.reporting.terminal import plain_table, wrapped
 
 UNKNOWN = "not stated"
 
@@ -82,10 +81,10 @@ def statuses(
         The print log, where it isn't the usual one: commands name it.
     """
     rows = []
-    for one in standings:
+    for one, slug in zip(standings, _slugs(standings), strict=True):
         step = what_next(one, now)
         age = None if one.latest is None else max(now - one.latest.moment, timedelta())
-        commands = _Commands(one, db).of(step)
+        commands = _Commands(one, db, slug).of(step)
         rows.append(Status(one, step, age, next_words(one, step, now), commands))
     return tuple(sorted(rows, key=lambda row: (STEPS.index(row.next.step), row.title)))
 
@@ -182,6 +181,7 @@ class _Commands:
 
     standing: Standing
     db: Path | None
+    slug: str
 
     def of(self, step: Next) -> tuple[str, ...]:
         made = self.standing.correction
@@ -195,7 +195,7 @@ class _Commands:
         if step.step == CORRECT:
             return (*taken_out, self._correct(step, self._names()))
         if step.step == PRINT_CHART or (step.step == RECHECK and made is None):
-            return (as_typed("chart", "-o", f"chart-{self._slug()}", "--near-neutral"),)
+            return (as_typed("chart", "-o", f"chart-{self.slug}", "--near-neutral"),)
         if made is None or step.step not in (PRINT_PROOF, RECHECK, PROVE, ROUND):
             return ()
         taken_out.insert(0, self._out(made.entry))
@@ -205,7 +205,7 @@ class _Commands:
             return (*taken_out, judged)
         if step.step == ROUND:
             return (*taken_out, self._correct(step, ("--previous", folder)))
-        proof = f"proof-{self._slug()}"
+        proof = f"proof-{self.slug}"
         return (
             *taken_out,
             as_typed("chart", "-o", proof, "--near-neutral", "--through", folder),
@@ -213,7 +213,7 @@ class _Commands:
 
     def _correct(self, step: Next, options: Sequence[str]) -> str:
         made = self.standing.correction
-        target = f"correction-{self._slug()}" + ("" if made is None else f"-{made.entry + 1}")
+        target = f"correction-{self.slug}" + ("" if made is None else f"-{made.entry + 1}")
         return self._logged("correct", *self._given(step), *options, "-o", target)
 
     def _given(self, step: Next) -> tuple[str, ...]:
@@ -243,10 +243,31 @@ class _Commands:
         named = (("printer", one.printer), ("paper", one.paper), ("settings", one.settings))
         return tuple(word for what, name in named if name for word in (f"--{what}", name))
 
-    def _slug(self) -> str:
-        letters = (sign if sign.isalnum() else "-" for sign in self.standing.paper or "paper")
-        plain = "-".join(part for part in "".join(letters).casefold().split("-") if part)
-        return plain[:60] or "paper"
+
+def _slugs(standings: Sequence[Standing]) -> list[str]:
+    """What each row's files are called, no two alike: by paper, else by all that parts rows."""
+    by_paper = [_slug(one.paper) for one in standings]
+    by_all = [_slug(one.paper, one.printer, one.settings) for one in standings]
+    found = [
+        whole if by_paper.count(paper) > 1 else paper
+        for paper, whole in zip(by_paper, by_all, strict=True)
+    ]
+    taken: set[str] = set()
+    for row, name in enumerate(found):
+        own, number = name, 2
+        while own in taken or (own != name and own in found):
+            own, number = f"{name}-{number}", number + 1
+        taken.add(own)
+        found[row] = own
+    return found
+
+
+def _slug(*names: str | None) -> str:
+    letters = "".join(
+        sign if sign.isalnum() else "-" for sign in "-".join(map(str, filter(None, names)))
+    )
+    plain = "-".join(part for part in letters.casefold().split("-") if part)
+    return plain[:60].rstrip("-") or "paper"
 
 
 def _folder(entry: int) -> str:
@@ -263,8 +284,8 @@ def show_status(rows: Sequence[Status], console: Console) -> None:
     for number, row in enumerate(rows, start=1):
         style = "" if row.next.step == NOTHING else "bold"
         lead = f"{number:<3}"
-        words = fill(f"{lead}{row.words}", console.width, subsequent_indent=" " * len(lead))
-        console.print(Text(words, style=style))
+        words = wrapped(f"{lead}{row.words}", console.width, " " * len(lead))
+        console.print(Text(words, style=style), soft_wrap=True)
         for command in row.commands:
             # Whole, so that it can be copied: the terminal may break it, not the program.
             console.print(Text(f"   {command}"), soft_wrap=True)

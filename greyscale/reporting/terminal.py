@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from pathlib import Path
+from textwrap import fill
 from typing import Any
 
 from rich.console import Console, RenderableType
@@ -15,6 +17,33 @@ from greyscale.reporting.grounds import grounds_note
 from greyscale.reporting.next_step import NextStep
 
 # Tables for the terminal, without lines: words to the left, numbers to the right.
+
+_COMMAND = re.compile(r"greyscale (?:log )?[a-z]+(?: (?:--?[a-z]\S*|[A-Z]{2}\S*|[a-z]+(?= -)))*")
+
+
+def wrapped(text: str, width: int, indent: str = "") -> str:
+    """Break a text into lines of so many letters, never within a command.
+
+    Parameters
+    ----------
+    indent
+        Before every line but the first.
+
+    Examples
+    --------
+    >>> print(wrapped("Measure yours (greyscale lights --glass).", 32))
+    Measure yours
+    (greyscale lights --glass).
+    """
+    whole = _COMMAND.sub(lambda command: command[0].replace(" ", "\0"), text)
+    lines = fill(
+        whole, width, subsequent_indent=indent, break_on_hyphens=False, break_long_words=False
+    )
+    return lines.replace("\0", " ")
+
+
+def _say(console: Console, text: str, style: str = "") -> None:
+    console.print(Text(wrapped(text, console.width), style=style), soft_wrap=True)
 
 
 class PlainTable(Table):
@@ -77,18 +106,18 @@ def conclude(
     """
     lines = [*remarks, grounds_note(rests_on)]
     for line in filter(None, lines):
-        console.print(Text(f"- {line}", style="dim"))
+        _say(console, f"- {line}", "dim")
     if any(lines):
         console.print()
     first, *others = verdict
-    console.print(Text(first, style="bold"))
+    _say(console, first, "bold")
     for sentence in others:
-        console.print(Text(sentence))
+        _say(console, sentence)
     if written is not None:
         what = "The report is" if written.suffix else "Written to"
         console.print(Text(f"{what} {written}"), soft_wrap=True)
     if step is not None:
-        console.print(Text(f"{step.words}{':' if step.commands else '.'}"))
+        _say(console, f"{step.words}{':' if step.commands else '.'}")
         # Not broken into lines, so that they can be copied from a narrow terminal as well.
         for command in step.commands:
             console.print(Text(f"  {command}"), soft_wrap=True)

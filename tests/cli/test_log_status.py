@@ -99,6 +99,17 @@ def test_the_commands_that_it_names_lead_on(tmp_path, db, monkeypatch, still):
     assert "1 of 1 promise kept." in run("log", "status", "--db", db)
 
 
+def test_no_two_rows_name_the_same_file(tmp_path, db):
+    names = [("first", None), ("second", None), ("second", "fast"), ("second fast", None)]
+    for number, (printer, settings) in enumerate(names):
+        path = reading_file(tmp_path, number, printer=printer, settings=settings, a=3.0)
+        run("log", "add", path, "--correction", "none", "--db", db)
+    made = [shlex.split(row["command"].split(" && ")[-1]) for row in rows_of(db)]
+    targets = {words[words.index("-o") + 1] for words in made}
+    assert len(targets) == len(names)
+    assert all(target.startswith("correction-cotton-rag") for target in targets)
+
+
 def test_a_printer_that_drifts_comes_first_and_agrees_with_the_trend(tmp_path, db):
     for week in range(9):
         moment = NOW - (9 - week) * WEEK

@@ -12,7 +12,8 @@ import greyscale
 from greyscale.charts.chart import make_chart
 from greyscale.demo.printers import demo_printer
 from greyscale.page.papers import paper_of, papers
-from greyscale.page.state import state_of
+from greyscale.page.state import evidence, shown_of, state_of
+from greyscale.page.views.hall import of_hall
 from greyscale.readings.iso28178 import write
 from greyscale.readings.layout import write_layout
 
@@ -107,3 +108,23 @@ def test_a_folder_of_a_report_or_a_correction_is_no_paper(tmp_path):
         (tmp_path / name).mkdir()
         (tmp_path / name / file).write_text("{}")
     assert papers(tmp_path) == ()
+
+
+def test_one_chart_on_two_papers_and_in_two_conditions(tmp_path):
+    """Each paper has its own readings of it; M1 is shown, and M2 is evidence beside it."""
+    layout = make_chart("chart", tones=17, code=False).layout
+    write_layout(layout, tmp_path / "chart.txt")
+    for paper in ("cotton rag", "baryta"):
+        for condition in ("M1", "M2"):
+            reading = demo_printer(paper).measure(
+                layout.ids, layout.device, name=f"{paper}, {condition}", condition=condition
+            )
+            write(reading, tmp_path / f"{paper}-{condition}.txt")
+    found = {paper.name: paper for paper in papers(tmp_path)}
+    assert set(found) == {"cotton rag", "baryta"}
+    for name, paper in found.items():
+        both = [f"{name}-M1.txt", f"{name}-M2.txt"]
+        assert [one.name for one in evidence(paper)] == both
+        assert [one.name for one in of_hall(paper)] == both
+        assert state_of(paper).step == "correct"
+        assert shown_of(paper, None).measured.name == both[0]

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import numpy as np
 
-from greyscale.analysis.comparison import ComparisonOptions, compare
+from greyscale.analysis.comparison import ComparisonOptions
 from greyscale.base.files import write_whole
+from greyscale.charts.chart import make_chart, write_chart
 from greyscale.colorimetry.arrays import Array
+from greyscale.correction.charts import choose_patches
+from greyscale.correction.corrected_papers import compare_papers
 from greyscale.demo.printers import demo_printer
 from greyscale.demo.workshop import Step, Told, Workshop, measured_at
 from greyscale.readings.formats import read
+from greyscale.readings.layout import Layout
 from greyscale.readings.lights import find_light
 from greyscale.reporting.comparison_report import comparison_report
 from greyscale.reporting.comparison_words import comparison_sentences
@@ -17,6 +21,7 @@ from greyscale.reporting.report_folder import write_report
 
 PAPERS = ("cotton rag", "baryta", "unbleached cotton")
 CONDITIONS = ("M1", "M2")
+CHART, PATCHES = "paper-chart", 48
 REPORT = "papers"
 
 COOL_LED = "cool-led.csv"
@@ -41,42 +46,44 @@ def _compare(workshop: Workshop) -> Told:
     nm, power = cool_led()
     rows = "\n".join(f"{w:.0f},{p:.5f}" for w, p in zip(nm, power, strict=True))
     write_whole(workshop.path(COOL_LED), f"wavelength (nm),relative power\n{rows}\n")
-    files = _measure_papers(workshop)
+    chart = make_chart(
+        CHART, chosen=choose_patches(PATCHES), code=False, date=measured_at(6.0).date()
+    )
+    charts = tuple(path.name for path in write_chart(chart, workshop.path(CHART)))
+    files = _measure_papers(workshop, chart.layout)
     # The lamp's file is read from the folder, and called by its own name like the others.
     lights = tuple(
         find_light(str(workshop.path(name)) if name == COOL_LED else name) for _, name in LIGHTS
     )
     readings = [read(workshop.path(name)) for name in files]
-    comparison = compare(readings, ComparisonOptions(lights=lights))
+    comparison = compare_papers(readings, ComparisonOptions(lights=lights))
     options = " ".join(f"--light {name}" for _, name in LIGHTS)
     command = f"greyscale compare {' '.join(files)} {options} -o {REPORT}"
     write_report(workshop.path(REPORT), comparison_report(comparison, command))
     return Told(
-        " ".join(comparison_sentences(comparison)),
+        f"A small chart, {PATCHES} patches where they tell most, is printed on each paper and read "
+        "in M1 and in M2. " + " ".join(comparison_sentences(comparison)),
         details=tuple(f"{name}: {hall}" for hall, name in LIGHTS),
-        commands=(command,),
-        files=(COOL_LED, *files, f"{REPORT}/report.html"),
+        commands=(f"greyscale chart -o {CHART} --patches {PATCHES}", command),
+        files=(COOL_LED, *charts, *files, f"{REPORT}/report.html"),
     )
 
 
-def _measure_papers(workshop: Workshop) -> tuple[str, ...]:
-    """Print a plain ramp on each paper, every fourth tone twice, and read it in M1 and M2."""
-    levels = np.linspace(1.0, 0.0, 25)
-    levels = np.concatenate([levels, levels[::4]])
-    device = np.repeat(levels[:, np.newaxis], 3, axis=1)
-    ids = [str(number) for number in range(1, len(levels) + 1)]
+def _measure_papers(workshop: Workshop, chart: Layout) -> tuple[str, ...]:
+    """Print the chart on each paper, and read it in M1 and M2."""
     files = []
     for order, paper in enumerate(PAPERS):
         for condition in CONDITIONS:
             reading = demo_printer(paper).measure(
-                ids,
-                device,
+                chart.ids,
+                chart.device,
+                places=chart.places,
                 name=f"{paper}, {condition}",
                 condition=condition,
                 seed=20 + order,
                 created=measured_at(30.0),
             )
-            name = f"ramp-{paper.replace(' ', '-')}-{condition.lower()}.txt"
+            name = f"{paper.replace(' ', '-')}-{condition.lower()}.txt"
             workshop.write_reading(reading, name)
             files.append(name)
     return tuple(files)

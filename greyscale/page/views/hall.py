@@ -17,17 +17,18 @@ from greyscale.page import findings
 from greyscale.page.choices import LIGHTS, light_name, weighted_lights
 from greyscale.page.papers import Measured, Paper, papers
 from greyscale.page.render import render
-from greyscale.page.state import first_readings
+from greyscale.page.state import evidence
 from greyscale.reporting.comparison_words import comparison_sentences, rank_word, score_in_words
 
 
 def of_hall(paper: Paper) -> tuple[Measured, ...]:
-    """The readings that a paper is compared by: of its first sheet; else one of each condition."""
-    first = [one for one in first_readings(paper) if paper.sheet_of(one) is not None]
-    if first:
-        return tuple(first[:1])
-    by_condition = {one.reading.condition: one for one in paper.loose if findings.usable(one, None)}
-    return tuple(by_condition.values())
+    """The readings that a paper is compared by: of the first sheet that was read both in M1 and
+    M2, else of the first.
+    """
+    of_sheets: dict[int, list[Measured]] = {}
+    for one in evidence(paper):
+        of_sheets.setdefault(id(paper.sheet_of(one)), []).append(one)
+    return tuple(max(of_sheets.values(), key=len, default=[]))
 
 
 def _context(request: Request) -> dict[str, Any]:
@@ -54,7 +55,7 @@ def _context(request: Request) -> dict[str, Any]:
             raise found
         result = found
     except BadInput as error:
-        problem = error.message
+        problem = findings.problem_words(error, root)
     files = [one.path.relative_to(root).as_posix() for _, some in chosen for one in some]
     said = ("compare", *files, *(part for one in lights for part in ("--light", one)))
     said += tuple(part for name, one in weights for part in ("--weight", f"{name}={one:g}"))

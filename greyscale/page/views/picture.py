@@ -27,7 +27,7 @@ from greyscale.page import commands, findings
 from greyscale.page.choices import LIGHTS, Choices, choices_in, light_name
 from greyscale.page.papers import Made, Measured, Paper, made_of, paper_of, pictures
 from greyscale.page.render import address, render
-from greyscale.page.state import first_readings
+from greyscale.page.state import evidence, first_readings
 from greyscale.page.tone_scale import histogram, tone_scale
 from greyscale.page.uploads import form
 from greyscale.reporting.preview_words import NOT_THE_PRINT, side_words
@@ -92,7 +92,7 @@ def _correction(paper: Paper, looked: Looked, choices: Choices) -> Correction | 
     made = _made(paper, looked)
     if made is not None:
         return made.correction
-    found = findings.foretold(tuple(one.reading for one in first_readings(paper)), choices)
+    found = findings.foretold(tuple(one.reading for one in evidence(paper)), choices)
     if isinstance(found, BadInput):
         raise found
     return found
@@ -149,7 +149,7 @@ def _context(paper: Paper, picture: Path, request: Request, problem: str) -> dic
         "tonings": tuple(presets()),
         "made": made,
         "shown": right,
-        "problem": problem or ("" if isinstance(shown, Preview) else shown.message),
+        "problem": problem or ("" if isinstance(shown, Preview) else _why_not(shown, paper)),
         "sides": [(one, side_words(one)) for one in right.sides] if right else [],
         "words": (*right.expected, *right.remarks, NOT_THE_PRINT) if right else (),
         "said": said,
@@ -161,6 +161,12 @@ def _context(paper: Paper, picture: Path, request: Request, problem: str) -> dic
         "side_names": SIDES,
         "relative": lambda path: path.relative_to(request.app.state.root).as_posix(),
     }
+
+
+def _why_not(error: BadInput, paper: Paper) -> str:
+    """Why nothing is shown; what is an option of the command is a field here."""
+    said, asks, _ = findings.problem_words(error, paper.folder).partition("; give --encoding")
+    return f"{said}. Choose its encoding below: lstar, if it was made for this." if asks else said
 
 
 def _query(looked: Looked, choices: Choices) -> str:

@@ -16,14 +16,14 @@ from greyscale.page import findings
 from greyscale.page.choices import choices_in
 from greyscale.page.papers import paper_of
 from greyscale.page.render import render
-from greyscale.page.state import first_readings
+from greyscale.page.state import evidence
 from greyscale.reporting.correction_words import correction_sentences
 from greyscale.reporting.strips import plain_and_strong
 
 
 def _context(request: Request) -> dict[str, Any]:
     paper = paper_of(request.app.state.root, request.path_params["key"])
-    readings = () if paper is None else tuple(one.reading for one in first_readings(paper))
+    readings = () if paper is None else tuple(one.reading for one in evidence(paper))
     if not readings:
         raise HTTPException(404, "Nothing of this paper is measured yet.")
     choices = choices_in(request.query_params)

@@ -38,7 +38,7 @@ def papers_by_lights(comparison: Comparison, look: Look) -> Figure:
 
     papers = comparison.papers[:_MOST_ROWS]
     rows, columns = len(papers), len(comparison.lights) + 1
-    names = [label(light, 22) for light in comparison.lights]
+    names = [label(light, 44) for light in comparison.lights]
     longest = max(map(len, names))
     # Side by side if they fit, else leaning, the steeper the less room there is.
     lean = 0 if longest <= 60 / columns else 60 if look.narrow else 35
