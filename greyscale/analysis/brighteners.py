@@ -93,7 +93,7 @@ def prints_of(readings: Sequence[Reading]) -> tuple[Print, ...]:
         and M2 of unlike ramps.
     """
     groups: dict[tuple[str, ...], dict[str, Reading]] = {}
-    for reading in with_glow(readings):
+    for reading in with_glow(readings, by_name=True):
         if not reading.spectral:
             raise BadInput(
                 "holds no spectra, so nothing can be said about other lights; measure again with "
@@ -118,12 +118,18 @@ def prints_of(readings: Sequence[Reading]) -> tuple[Print, ...]:
     return tuple(prints)
 
 
-def with_glow(readings: Sequence[Reading]) -> list[Reading]:
+def with_glow(readings: Sequence[Reading], *, by_name: bool = False) -> list[Reading]:
     """Return readings, those of one chart in M1 and M2 as one: in M1, with its glow known.
 
     They belong together where their device values, wavelengths and what they tell of printer,
     paper and settings are the same. Where M1 is missing, M0 stands in for it; beside M1 it adds
     nothing. All other readings stay as they are.
+
+    Parameters
+    ----------
+    by_name
+        Whether their names, without the condition's, must be the same too: where there are
+        readings of several papers, which may not say their paper.
     """
     joined = list(readings)
     for condition, other, join in (
@@ -134,7 +140,8 @@ def with_glow(readings: Sequence[Reading]) -> list[Reading]:
         for second in [one for one in joined if one.condition == other]:
             partner = next(
                 (one for one in joined
-                 if one.condition == condition and _is_of_one_chart(one, second)),
+                 if one.condition == condition and _is_of_one_chart(one, second)
+                 and not (by_name and _belonging(one) != _belonging(second))),
                 None,
             )  # fmt: skip
             if partner is not None:

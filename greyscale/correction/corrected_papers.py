@@ -61,8 +61,9 @@ def compare_papers(
         corrected from.
     """
     asked = options or ComparisonOptions()
-    readings = with_glow([one if isinstance(one, Reading) else evidence_as_read(one)
-                          for one in given])  # fmt: skip
+    readings = with_glow(
+        [one if isinstance(one, Reading) else evidence_as_read(one) for one in given], by_name=True
+    )
     whole = {_key(one): one for one in readings}
     prints = prints_of(readings)
     if as_printed:
