@@ -28,7 +28,8 @@ def of_hall(paper: Paper) -> tuple[Measured, ...]:
     of_sheets: dict[int, list[Measured]] = {}
     for one in evidence(paper):
         of_sheets.setdefault(id(paper.sheet_of(one)), []).append(one)
-    return tuple(max(of_sheets.values(), key=len)) if of_sheets else ()
+    most: list[Measured] = max(of_sheets.values(), key=len, default=[])
+    return tuple(most)
 
 
 def _context(request: Request) -> dict[str, Any]:
