@@ -149,7 +149,7 @@ def analyse(
     if json_file != "-":
         from rich.console import Console
 
-        from greyscale.reporting.table import show
+        from greyscale.reporting.analysis_table import show
 
         show(analyses, Console(highlight=False), verbose, step, page)
     if recording:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from functools import singledispatch
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from html import escape
 from typing import Any
 
@@ -37,106 +37,72 @@ _LINES = 3
 _HEIGHT = 640
 _LEVELS = 101
 
+Data = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Kind:
+    """How one kind of result is shown; a further kind is one more of these in `KINDS`.
+
+    Attributes
+    ----------
+    title
+        What it is about.
+    sentences
+        What matters, the most important first.
+    report
+        Its report.
+    data
+        Plain data: the same as its JSON.
+    rows
+        Its table, an object a line.
+    """
+
+    title: Callable[[Any], str]
+    sentences: Callable[[Any], Iterable[str]]
+    report: Callable[[Any], Report]
+    data: Callable[[Any], Data]
+    rows: Callable[[Any], list[Data]]
+
 
 def text(result: Any) -> str:
     """Return the name of a result and the sentences that matter, a few lines."""
-    lead = _sentences(result)[:_LINES]
-    return "\n".join((f"{type(result).__name__}: {_title(result)}", *(f"  {one}" for one in lead)))
+    kind = KINDS[type(result)]
+    lead = list(kind.sentences(result))[:_LINES]
+    return "\n".join(
+        (f"{type(result).__name__}: {kind.title(result)}", *(f"  {one}" for one in lead))
+    )
 
 
 def html(result: Any) -> str:
     """Return a result's report in a frame, so that no style of the page around it interferes."""
     page = escape(page_of(report(result)), quote=True)
     return (
-        f'<iframe title="{escape(_title(result), quote=True)}" srcdoc="{page}" '
-        f'style="width: 100%; height: {_HEIGHT}px; border: 0"></iframe>'
+        f'<iframe title="{escape(KINDS[type(result)].title(result), quote=True)}" '
+        f'srcdoc="{page}" style="width: 100%; height: {_HEIGHT}px; border: 0"></iframe>'
     )
 
 
-@singledispatch
-def _sentences(result: Any) -> tuple[str, ...]:
-    raise TypeError(f"{type(result).__name__} is not shown")
-
-
-@singledispatch
-def _title(result: Any) -> str:
-    return str(result.name)
-
-
-@singledispatch
 def report(result: Any) -> Report:
-    """Return a result's report, of several analyses too; TypeError where there is none."""
+    """Return a result's report, or that of several analyses; TypeError where there is none."""
+    if type(result) in KINDS:
+        return KINDS[type(result)].report(result)
+    if isinstance(result, Sequence) and {type(one) for one in result} == {Analysis}:
+        return analysis_report(result)
     raise TypeError(f"there is no report of {type(result).__name__}")
 
 
-@singledispatch
-def data(result: Any) -> dict[str, Any]:
+def data(result: Any) -> Data:
     """Return plain data: the same as the result's JSON."""
-    raise TypeError(f"{type(result).__name__} has no plain data")
+    return KINDS[type(result)].data(result)
 
 
-@singledispatch
-def rows(result: Any) -> list[dict[str, Any]]:
+def rows(result: Any) -> list[Data]:
     """Return the result's table, an object a line."""
-    raise TypeError(f"{type(result).__name__} has no table")
+    return KINDS[type(result)].rows(result)
 
 
-@_sentences.register
-def _(result: Analysis) -> tuple[str, ...]:
-    return verdict([result])
-
-
-@_title.register
-def _(result: Analysis) -> str:
-    return result.reading.name
-
-
-@report.register
-def _(result: Analysis) -> Report:
-    return analysis_report([result])
-
-
-@report.register(list)
-@report.register(tuple)
-def _(result: Sequence[Analysis]) -> Report:
-    if not all(isinstance(one, Analysis) for one in result) or not result:
-        raise TypeError(f"there is no report of {type(result).__name__}")
-    return analysis_report(result)
-
-
-@data.register
-def _(result: Analysis) -> dict[str, Any]:
-    return analysis_data(result)
-
-
-@rows.register
-def _(result: Analysis) -> list[dict[str, Any]]:
-    return list(analysis_data(result)["patches"])
-
-
-@_sentences.register
-def _(result: Comparison) -> tuple[str, ...]:
-    return comparison_sentences(result)
-
-
-@_title.register
-def _(result: Comparison) -> str:
-    return f"{len(result.papers)} papers under {', '.join(result.lights)}"
-
-
-@report.register
-def _(result: Comparison) -> Report:
-    return comparison_report(result)
-
-
-@data.register
-def _(result: Comparison) -> dict[str, Any]:
-    return comparison_data(result)
-
-
-@rows.register
-def _(result: Comparison) -> list[dict[str, Any]]:
-    """Return a line for each paper and light."""
+def _by_paper_and_light(result: Comparison) -> list[Data]:
     return [
         {**{key: value for key, value in paper.items() if key != "by_light"}, "light": light, **of}
         for paper in comparison_data(result)["papers"]
@@ -144,48 +110,7 @@ def _(result: Comparison) -> list[dict[str, Any]]:
     ]
 
 
-@_sentences.register
-def _(result: Settings) -> tuple[str, ...]:
-    return settings_sentences(result)
-
-
-@_title.register
-def _(result: Settings) -> str:
-    return f"{len(result.settings)} settings"
-
-
-@report.register
-def _(result: Settings) -> Report:
-    return settings_report(result)
-
-
-@data.register
-def _(result: Settings) -> dict[str, Any]:
-    return settings_data(result)
-
-
-@rows.register
-def _(result: Settings) -> list[dict[str, Any]]:
-    return list(settings_data(result)["settings"])
-
-
-@_sentences.register
-def _(result: Correction) -> tuple[str, ...]:
-    return correction_sentences(result)
-
-
-@report.register
-def _(result: Correction) -> Report:
-    return correction_report(result, None)
-
-
-@data.register
-def _(result: Correction) -> dict[str, Any]:
-    return to_json(result)
-
-
-@rows.register
-def _(result: Correction) -> list[dict[str, Any]]:
+def _sent(result: Correction) -> list[Data]:
     """Return what is sent and predicted, for levels in steps of 0.01."""
     level = np.linspace(0.0, 1.0, _LEVELS)
     sent = result.curve.apply(np.repeat(level[:, np.newaxis], 3, axis=1))
@@ -194,76 +119,25 @@ def _(result: Correction) -> list[dict[str, Any]]:
     return [dict(zip(names, line, strict=True)) for line in table.tolist()]
 
 
-@_sentences.register
-def _(result: Verification) -> tuple[str, ...]:
-    return verification_sentences(result)
-
-
-@_title.register
-def _(result: Verification) -> str:
-    return result.correction
-
-
-@report.register
-def _(result: Verification) -> Report:
-    return verification_report(result)
-
-
-@data.register
-def _(result: Verification) -> dict[str, Any]:
-    return verification_data(result)
-
-
-@rows.register
-def _(result: Verification) -> list[dict[str, Any]]:
-    return list(verification_data(result)["patches"])
-
-
-@_sentences.register
-def _(result: Drying) -> tuple[str, ...]:
-    return tuple(drying_sentences(result))
-
-
-@_title.register
-def _(result: Drying) -> str:
-    return result.series.names[-1]
-
-
-@report.register
-def _(result: Drying) -> Report:
-    return drying_report(result)
-
-
-@data.register
-def _(result: Drying) -> dict[str, Any]:
-    return drying_data(result)
-
-
-@rows.register
-def _(result: Drying) -> list[dict[str, Any]]:
-    return list(drying_data(result)["tones"])
-
-
-@_sentences.register
-def _(result: Reading) -> tuple[str, ...]:
+def _reading_sentences(result: Reading) -> tuple[str, ...]:
     held = "spectra" if result.spectral else "CIELAB only"
     known = (f"{len(result)} patches", held, result.condition, result.printer, result.paper)
     return (f"{', '.join(str(one) for one in known if one)}.", *result.remarks)
 
 
-@report.register
-def _(result: Reading) -> Report:
+def _reading_report(result: Reading) -> Report:
     cells = tuple(
         (line["id"], *(fixed(line[name], 3) for name in "RGB"), fixed(line["L"]),
          signed(line["a"]), signed(line["b"]))
-        for line in data(result)["patches"]
+        for line in _reading_data(result)["patches"]
     )  # fmt: skip
     table = Table(("patch", "R", "G", "B", "L*", "a*", "b*"), cells, words=frozenset({0}))
-    return Report("Reading", result.name, _sentences(result), (Section("Patches", (table,)),))
+    return Report(
+        "Reading", result.name, _reading_sentences(result), (Section("Patches", (table,)),)
+    )
 
 
-@data.register
-def _(result: Reading) -> dict[str, Any]:
+def _reading_data(result: Reading) -> dict[str, Any]:
     names = ("id", "R", "G", "B", "L", "a", "b")
     table = np.column_stack([result.device, result.lab]).tolist()
     facts = ("name", "source", "printer", "paper", "settings", "condition", "backing", "observer")
@@ -279,13 +153,62 @@ def _(result: Reading) -> dict[str, Any]:
     }
 
 
-@rows.register
-def _(result: Reading) -> list[dict[str, Any]]:
+def _reading_rows(result: Reading) -> list[dict[str, Any]]:
     """Return a line for each patch; the spectra in columns named by their nanometres."""
-    found = data(result)
+    found = _reading_data(result)
     spectra = found["spectra"] or [[]] * len(result)
     nm = [f"{one:g} nm" for one in found["wavelengths"] or ()]
     return [
         {**line, **dict(zip(nm, spectrum, strict=True))}
         for line, spectrum in zip(found["patches"], spectra, strict=True)
     ]
+
+
+KINDS: Mapping[type, Kind] = {
+    Reading: Kind(
+        lambda one: str(one.name), _reading_sentences, _reading_report, _reading_data, _reading_rows
+    ),
+    Analysis: Kind(
+        lambda one: str(one.reading.name),
+        lambda one: verdict([one]),
+        lambda one: analysis_report([one]),
+        analysis_data,
+        lambda one: list(analysis_data(one)["patches"]),
+    ),
+    Comparison: Kind(
+        lambda one: f"{len(one.papers)} papers under {', '.join(one.lights)}",
+        comparison_sentences,
+        comparison_report,
+        comparison_data,
+        _by_paper_and_light,
+    ),
+    Settings: Kind(
+        lambda one: f"{len(one.settings)} settings",
+        settings_sentences,
+        settings_report,
+        settings_data,
+        lambda one: list(settings_data(one)["settings"]),
+    ),
+    Correction: Kind(
+        lambda one: str(one.name),
+        correction_sentences,
+        lambda one: correction_report(one, None),
+        to_json,
+        _sent,
+    ),
+    Verification: Kind(
+        lambda one: str(one.correction),
+        verification_sentences,
+        verification_report,
+        verification_data,
+        lambda one: list(verification_data(one)["patches"]),
+    ),
+    Drying: Kind(
+        lambda one: str(one.series.names[-1]),
+        drying_sentences,
+        drying_report,
+        drying_data,
+        lambda one: list(drying_data(one)["tones"]),
+    ),
+}
+"""Every kind of result, and how it is shown."""

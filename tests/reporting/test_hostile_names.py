@@ -27,6 +27,7 @@ from greyscale.correction.folder import read_correction
 from greyscale.demo.printers import demo_printer
 from greyscale.readings.formats import read
 from greyscale.reporting.analysis_report import analysis_report
+from greyscale.reporting.analysis_table import show
 from greyscale.reporting.comparison_report import comparison_report
 from greyscale.reporting.comparison_words import show_comparison
 from greyscale.reporting.correction_report import correction_report
@@ -37,7 +38,6 @@ from greyscale.reporting.html import html
 from greyscale.reporting.page import pictures
 from greyscale.reporting.pdf.document import pdf
 from greyscale.reporting.report_folder import write_report
-from greyscale.reporting.table import show
 from greyscale.reporting.trend_report import trend_report
 from greyscale.reporting.trend_words import Remark, ShownTrend, show_trend
 from greyscale.reporting.verification_report import verification_report

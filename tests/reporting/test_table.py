@@ -13,9 +13,9 @@ from support.grey_readings import WAVELENGTHS, grey_spectra, ramp_lab, reading_o
 from greyscale.analysis.analyse import analyse
 from greyscale.readings.formats import read
 from greyscale.reporting import analysis_report
+from greyscale.reporting.analysis_table import lights_table, show
 from greyscale.reporting.analysis_words import sentences, verdict
 from greyscale.reporting.next_step import after_analysis
-from greyscale.reporting.table import lights_table, show
 
 SAMPLES = Path(__file__).parents[2] / "sample_measurements"
 
