@@ -15,7 +15,8 @@ from greyscale.applying.bands import LUTS, BandCorrection, lut_3d_of, only_grey
 from greyscale.applying.conversion import Conversion, conversion_of, encoding_of
 from greyscale.applying.strip import layout_path, strip_of
 from greyscale.base.errors import BadInput
-from greyscale.base.files import keep_inputs, whole_stream
+from greyscale.base.files import followed, keep_inputs, whole_stream
+from greyscale.base.folders import files_together
 from greyscale.base.outputs import refuse_to_replace
 from greyscale.charts.picture_tones import picture_tones
 from greyscale.correction.as_json import correction_id
@@ -315,10 +316,16 @@ def apply_correction(
         bands = strip.beside(form, through.of_levels(strip.levels), bands)
         across, down = (0, strip.depth) if strip.is_row else (strip.depth, 0)
         grown = replace(form, width=form.width + across, height=form.height + down)
-    with whole_stream(target) as file:
-        output.write(file, grown, bands)
-        if strip is not None and layout is not None:
-            write_layout(strip.layout(target.stem, correction), layout)
+    if strip is None or layout is None:
+        with whole_stream(target) as file:
+            output.write(file, grown, bands)
+    else:
+        # A print and the layout of its strip belong together: a link is followed, as for one file.
+        place = followed(target)
+        with files_together(place.parent) as fresh:
+            with (fresh / place.name).open("w+b") as file:
+                output.write(file, grown, bands)
+            write_layout(strip.layout(target.stem, correction), fresh / layout_path(place).name)
     form = grown
     return Applied(
         path=target,

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import glob
 import hashlib
 import logging
 import os
 import re
+import secrets
 import shutil
 import stat
 import tempfile
 import time
 from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import BinaryIO, cast
 
@@ -108,16 +110,17 @@ def whole_file(path: Path | str) -> Iterator[Path]:
     """
     target = followed(path)
     refuse_to_replace(target)
+    begins = f".{target.stem[:40]}-greyscale-"
+    # Named before it is made: a signal may come in between.
+    temporary = target.with_name(f"{begins}{secrets.token_hex(4)}{target.suffix}")
+    handle: int | None = None
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(
-            prefix=f".{target.stem[:40]}-", suffix=target.suffix, dir=target.parent
-        )
-        os.close(handle)
-    except OSError as error:
-        raise BadInput(f"cannot be written ({error.strerror})", target) from error
-    temporary = Path(name)
-    try:
+        with locked(target.parent):
+            _remove_left_behind(target.parent, begins, target.suffix)
+            temporary.touch(mode=0o600, exist_ok=False)
+            # It says that this process lives.
+            handle = lock(temporary)
         yield temporary
         temporary.chmod(0o666 & ~umask())
         with temporary.open("rb") as fresh:
@@ -128,6 +131,17 @@ def whole_file(path: Path | str) -> Iterator[Path]:
         raise BadInput(f"cannot be written ({error.strerror or error})", target) from error
     finally:
         temporary.unlink(missing_ok=True)
+        if handle is not None:
+            os.close(handle)
+
+
+def _remove_left_behind(folder: Path, begins: str, ends: str) -> None:
+    """Remove what killed processes left: whoever lives has its own locked."""
+    for left in folder.glob(f"{glob.escape(begins)}*{glob.escape(ends)}"):
+        with suppress(OSError):
+            if (mine := lock(left)) is not None:
+                left.unlink(missing_ok=True)
+                os.close(mine)
 
 
 @contextmanager
@@ -236,7 +250,7 @@ def _name(handle: int, target: Path) -> bool:
     if _link(handle, target):
         return True
     # A link cannot take another file's place; a file that has a name can.
-    beside = target.with_name(f".{target.stem[:40]}-greyscale{target.suffix}")
+    beside = _beside(target)
     with locked(target.parent):
         # It is there if a process was killed at this very place.
         beside.unlink(missing_ok=True)
@@ -248,6 +262,11 @@ def _name(handle: int, target: Path) -> bool:
             beside.unlink(missing_ok=True)
             raise
     return True
+
+
+def _beside(target: Path) -> Path:
+    """Return the name that a nameless file gets on its way to a place that is taken."""
+    return target.with_name(f".{target.stem[:40]}-greyscale{target.suffix}")
 
 
 def _link(handle: int, name: Path) -> bool:
@@ -268,6 +287,10 @@ def write_whole(path: Path | str, content: str | bytes) -> None:
     # Half a character, as in the name of a file in an old encoding, has no bytes of its own.
     data = content.encode("utf-8", "replace") if isinstance(content, str) else content
     if _holds(Path(path), data):
+        if (beside := _beside(followed(path))).exists():
+            # A process was killed as it was about to put another in its place.
+            with locked(beside.parent):
+                beside.unlink(missing_ok=True)
         return
     with whole_stream(path) as file:
         file.write(data)

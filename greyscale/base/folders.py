@@ -11,8 +11,8 @@ from __future__ import annotations
 import ctypes
 import json
 import os
+import secrets
 import shutil
-import tempfile
 from collections.abc import Callable, Container, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -96,7 +96,7 @@ def whole_folder(
         target.parent.mkdir(parents=True, exist_ok=True)
     beside = _can_be_swapped(target)
     if target.is_dir():
-        _remove_left_behind(target, _NEW)
+        remove_left_behind(target, _NEW)
     with _staged(target.parent if beside else target, target) as fresh:
         yield fresh
         made = _files(fresh)
@@ -125,12 +125,15 @@ def scratch(parent: Path, family: str, name: str = "") -> Iterator[Path]:
     name
         What follows in this one's.
     """
-    with locked(parent):
-        _remove_left_behind(parent, family)
-        folder = Path(tempfile.mkdtemp(prefix=f"{family}{name}", dir=parent))
-        # It says that this process lives.
-        handle = lock(folder)
+    # Named before it is made: a signal may come in between.
+    folder = parent / f"{family}{name}{secrets.token_hex(4)}"
+    handle: int | None = None
     try:
+        with locked(parent):
+            remove_left_behind(parent, family)
+            folder.mkdir(mode=0o700)
+            # It says that this process lives.
+            handle = lock(folder)
         yield folder
     finally:
         _remove(folder)
@@ -297,8 +300,8 @@ def _same_file(source: Path, target: Path) -> None:
         shutil.copy2(source, target, follow_symlinks=False)
 
 
-def _remove_left_behind(parent: Path, family: str) -> None:
-    """Remove what killed processes left: whoever lives has its folder locked."""
+def remove_left_behind(parent: Path, family: str) -> None:
+    """Remove the folders of a family that killed processes left; the living lock their own."""
     for path in parent.glob(f"{family}*"):
         with suppress(OSError):
             handle = lock(path)

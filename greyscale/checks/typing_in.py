@@ -215,7 +215,7 @@ def go_on(reading: Reading, layout: Layout, alone: str | None = None) -> dict[in
     Raises
     ------
     BadInput
-        If it was typed from another layout, or of other values.
+        If it was typed from another layout, or of other values, or holds patches of others.
     """
     if reading.fields.get(TONE_ALONE) != alone:
         begun = reading.fields.get(TONE_ALONE, "L*, a* and b*")
@@ -231,4 +231,10 @@ def go_on(reading: Reading, layout: Layout, alone: str | None = None) -> dict[in
             reading.source,
         )
     index = {name: row for row, name in enumerate(layout.ids)}
+    if strange := [name for name in reading.ids if name not in index]:
+        raise BadInput(
+            f"holds the patch '{strange[0]}', which the layout '{layout.name}' does not; "
+            "give another name to write to",
+            reading.source,
+        )
     return {index[name]: lab for name, lab in zip(reading.ids, reading.lab, strict=True)}

@@ -5,6 +5,7 @@ A further view is a module in `views/` with its `ROUTES`, and its name in `VIEWS
 
 from __future__ import annotations
 
+import errno
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from pathlib import Path
@@ -70,7 +71,9 @@ async def _refused(request: Request, error: Exception) -> Response:
 
 async def _failed(request: Request, error: Exception) -> Response:
     reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-    return render(request, "problem.html.j2", 500, problem=f"It could not be done: {reason}.")
+    # A name that no file can have is a mistake of whoever asked, not of this machine.
+    status = 422 if isinstance(error, OSError) and error.errno == errno.ENAMETOOLONG else 500
+    return render(request, "problem.html.j2", status, problem=f"It could not be done: {reason}.")
 
 
 async def _absent(request: Request, error: Exception) -> Response:

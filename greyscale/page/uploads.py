@@ -16,6 +16,7 @@ from starlette.types import Message
 
 from greyscale.base.errors import BadInput
 from greyscale.base.files import locked, whole_stream
+from greyscale.base.folders import scratch
 from greyscale.page.commands import free_stem
 from greyscale.page.papers import READINGS, Measured, Paper, Sheet, sheet_for
 from greyscale.pictures.formats import FORMATS
@@ -61,8 +62,8 @@ async def as_file(upload: UploadFile) -> AsyncIterator[Path]:
     """Give an upload as a file under its own name, in a folder of its own that goes afterwards."""
     from starlette.concurrency import run_in_threadpool
 
-    with tempfile.TemporaryDirectory(prefix="greyscale-") as folder:
-        path = Path(folder) / plain_name(upload.filename or "reading.txt")
+    with scratch(Path(tempfile.gettempdir()), "greyscale-upload-") as folder:
+        path = folder / plain_name(upload.filename or "reading.txt")
 
         def copy() -> None:
             with path.open("wb") as file:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import base64
 import json
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import asdict
 from pathlib import Path
@@ -15,7 +16,9 @@ from typing import Any
 from greyscale import __version__
 from greyscale.base.errors import BadInput
 from greyscale.base.files import keep_inputs, write_whole
+from greyscale.base.folders import whole_folder
 from greyscale.base.json_output import json_text
+from greyscale.base.outputs import refuse_to_replace
 from greyscale.records.adding import utc_now
 from greyscale.records.entries import (
     CorrectionDetails,
@@ -34,6 +37,7 @@ from greyscale.records.sound import Damage, look_through
 SCHEMA = "greyscale/print-log/1"
 JSON = "print-log.json"
 FILES = "files"
+_KEPT = re.compile(r"[0-9a-f]{16}-")
 
 Data = dict[str, Any]
 
@@ -63,7 +67,7 @@ def export_json(log: PrintLog, path: Path | str) -> tuple[int, tuple[Damage, ...
 def export_folder(log: PrintLog, folder: Path | str) -> tuple[int, tuple[Damage, ...]]:
     """Write what is sound of the log as `print-log.json` and a folder of the files as given.
 
-    The JSON comes last, so that it is there only with all it names.
+    They take the place of those of an earlier export, all at once; what else is there stays.
 
     Returns
     -------
@@ -75,18 +79,29 @@ def export_folder(log: PrintLog, folder: Path | str) -> tuple[int, tuple[Damage,
         If the folder holds something else, or cannot be written.
     """
     target = Path(folder)
-    if target.is_dir() and any(target.iterdir()) and not (target / JSON).is_file():
-        raise BadInput("holds other files and no print log; give a new folder", target)
     keep_inputs([log.path], [target, target / JSON])
-    with log.at_one_time():
-        entries, damages = look_through(log)
-        files = []
-        for kept in _kept(entries):
-            name = f"{FILES}/{kept.sha256[:16]}-{safe_name(kept.name)}"
-            write_whole(target / name, content_of(log, kept.sha256))
-            files.append({**_of_file(kept), "path": name})
-    write_whole(target / JSON, json_text(_document(entries, files)))
+    _refuse_others(target)
+    with whole_folder(target, {JSON, FILES}, lambda: _refuse_others(target)) as fresh:
+        with log.at_one_time():
+            entries, damages = look_through(log)
+            files = []
+            for kept in _kept(entries):
+                name = f"{FILES}/{kept.sha256[:16]}-{safe_name(kept.name)}"
+                write_whole(fresh / name, content_of(log, kept.sha256))
+                files.append({**_of_file(kept), "path": name})
+        write_whole(fresh / JSON, json_text(_document(entries, files)))
     return len(entries), damages
+
+
+def _refuse_others(target: Path) -> None:
+    """Refuse a folder that holds something else than an export, or that may not be replaced."""
+    if not target.is_dir() or not any(target.iterdir()):
+        return
+    kept = target / FILES
+    names = [path.name for path in kept.iterdir()] if kept.is_dir() else []
+    if not (target / JSON).is_file() or not all(map(_KEPT.match, names)):
+        raise BadInput("holds other files and no print log; give a new folder", target)
+    refuse_to_replace(target / JSON)
 
 
 def entry_data(entry: Entry, name_of: Callable[[int], int | str | None]) -> Data:

@@ -15,8 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from greyscale.base.errors import BadInput
-from greyscale.base.files import whole_file
-from greyscale.base.folders import scratch
+from greyscale.base.folders import files_together, scratch
 from greyscale.correction.json_fields import Fields, read_fields
 from greyscale.readings.source_file import read_bytes
 from greyscale.records.adding import Told, insert_entry, link_corrections, number_of
@@ -341,10 +340,13 @@ def rescue(log: PrintLog, path: Path | str) -> tuple[int, tuple[Damage, ...]]:
     if target.exists():
         raise BadInput("is there already; give a new name for the rescued log", target)
     with scratch(Path(tempfile.gettempdir()), "greyscale-log-") as folder:
-        count, damages = export_folder(log, folder / "sound")
-        with whole_file(target) as temporary:
-            with open_log(temporary, write=True) as new:
-                import_log(new, folder / "sound")
+        # Not in the folder itself, which is locked for as long as this process lives.
+        sound = folder / "export" / "sound"
+        count, damages = export_folder(log, sound)
+        with files_together(target.parent) as fresh:
+            made = fresh / target.name
+            with open_log(made, write=True) as new:
+                import_log(new, sound)
             for ending in ("-wal", "-shm"):
-                Path(f"{temporary}{ending}").unlink(missing_ok=True)
+                Path(f"{made}{ending}").unlink(missing_ok=True)
     return count, damages

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, cast
 
 from greyscale.base.errors import BadInput
 from greyscale.base.files import write_whole
-from greyscale.base.folders import scratch
+from greyscale.base.folders import files_together, scratch
 from greyscale.base.plain_text import plain_text
 from greyscale.records.entries import (
     STATED,
@@ -161,7 +161,7 @@ def correction_of(log: PrintLog, entry: Entry) -> Correction:
 
 
 def write_files(log: PrintLog, entry: Entry, folder: Path | str) -> tuple[Path, ...]:
-    """Write an entry's files as they were given, each whole or not at all.
+    """Write an entry's files as they were given, all of them or none.
 
     Raises
     ------
@@ -170,13 +170,16 @@ def write_files(log: PrintLog, entry: Entry, folder: Path | str) -> tuple[Path, 
     """
     if not entry.files:
         raise BadInput(f"entry {entry.id} is a {entry.kind}: it has no files", log.path)
-    contents = {Path(folder) / _place(kept): content_of(log, kept.sha256) for kept in entry.files}
-    for path, content in contents.items():
-        if path.exists() and path.read_bytes() != content:
-            raise BadInput("is there already and is another file; give a new folder", path)
-    for path, content in contents.items():
-        write_whole(path, content)
-    return tuple(contents)
+    contents = {_place(kept): content_of(log, kept.sha256) for kept in entry.files}
+    target = Path(folder)
+    for name, content in contents.items():
+        if (target / name).exists() and (target / name).read_bytes() != content:
+            raise BadInput("is there already and is another file; give a new folder", target / name)
+    with files_together(target) as fresh:
+        for name, content in contents.items():
+            if not (target / name).exists():
+                write_whole(fresh / name, content)
+    return tuple(target / name for name in contents)
 
 
 def safe_name(name: str) -> str:

@@ -15,7 +15,7 @@ from pathlib import Path
 
 from greyscale.base.errors import BadInput
 from greyscale.base.files import locked, resolved
-from greyscale.base.folders import scratch
+from greyscale.base.folders import remove_left_behind, scratch
 from greyscale.base.plain_text import plain_text
 from greyscale.records.place import default_place
 from greyscale.records.plain_name import plain_name
@@ -37,6 +37,10 @@ KEPT = 3
 
 EVERY = 7.0
 """Days from one to the next, where anything is added."""
+
+
+_FAMILY = ".greyscale-backup-"
+"""How the names of folders begin in which one is being made."""
 
 
 @dataclass(frozen=True)
@@ -72,7 +76,7 @@ def back_up(connection: sqlite3.Connection, place: Path) -> None:
     if any(path.exists() and not _is_ours(path) for path in paths):
         # Nothing to write over. A damaged backup makes room like any other.
         return
-    with scratch(place.parent, ".greyscale-backup-") as folder:
+    with scratch(place.parent, _FAMILY) as folder:
         fresh = folder / place.name
         with closing(sqlite3.connect(fresh)) as copy:
             connection.backup(copy)
@@ -91,6 +95,7 @@ def back_up_if_due(connection: sqlite3.Connection, place: Path) -> None:
 
     What cannot be backed up, for want of space or being damaged, is no reason to add nothing.
     """
+    remove_left_behind(place.parent, _FAMILY)
     try:
         since = _paths(place)[0].stat().st_mtime
     except OSError:

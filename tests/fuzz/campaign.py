@@ -14,9 +14,11 @@ from pathlib import Path
 from typing import Any
 
 from fuzz.targets import Target
+from fuzz.worker import AT, READ, SLOWEST, shared
 
-SILENCE = 120.0
-"""Seconds without a word after which a process is taken to hang in what Python cannot stop."""
+HANGS = 20.0
+"""Seconds of processor time over one input after which a process hangs in what Python cannot
+stop; of waiting, so many times more: the machine may have other work."""
 
 _TESTS = Path(__file__).resolve().parents[1]
 
@@ -76,37 +78,57 @@ def _go_on(
     """Let a process work; give the number of the input that comes next."""
     paths = os.pathsep.join([str(_TESTS), str(_TESTS.parent)])
     environment = {**os.environ, "PYTHONPATH": paths, "OPENBLAS_NUM_THREADS": "1"}
+    handle = os.memfd_create("fuzz")
+    os.truncate(handle, 24)
+    now = shared(handle)
     process = subprocess.Popen(
         [sys.executable, "-m", "fuzz.worker", target.name]
-        + [str(number) for number in (seed, first, count, seconds)],
+        + [str(number) for number in (seed, first, count, seconds, handle)],
         env=environment, stdout=subprocess.PIPE, stderr=subprocess.PIPE, cwd=_TESTS,
+        pass_fds=[handle],
     )  # fmt: skip
-    at = first - 1
     try:
-        for told in _lines(process):
+        for told in _lines(process, now):
             if "done" in told:
                 outcome.memory = max(outcome.memory, told["memory"])
                 return int(told["done"])
-            at = told["at"]
-            outcome.slowest = max(outcome.slowest, told.get("took", 0.0))
-            outcome.read += told.get("read", False)
-            if "kind" in told:
-                outcome.add(told["kind"], at, told["text"])
+            outcome.add(told["kind"], told["at"], told["text"])
     finally:
         process.kill()
         _, errors = process.communicate()
+        at = max(first, int(now[AT]))
+        outcome.read += int(now[READ])
+        outcome.slowest = max(outcome.slowest, now[SLOWEST])
+        os.close(handle)
     text = errors.decode("utf-8", "replace")[-2000:]
     outcome.add(f"the process ends ({process.returncode})", at, text)
     return at + 1
 
 
-def _lines(process: subprocess.Popen[bytes]) -> Iterator[dict[str, Any]]:
-    """Give what a process tells, until it ends or falls silent."""
+def _processor(number: int) -> float:
+    """Return the seconds of processor time that a process has used (`man 5 proc`)."""
+    try:
+        told = Path(f"/proc/{number}/stat").read_text().rpartition(")")[2].split()
+    except OSError:
+        return 0.0
+    return (int(told[11]) + int(told[12])) / os.sysconf("SC_CLK_TCK")
+
+
+def _lines(process: subprocess.Popen[bytes], now: memoryview) -> Iterator[dict[str, Any]]:
+    """Give what a process tells, until it ends, or stays at one input."""
     assert process.stdout is not None
-    rest = b""
+    rest, before, since, used = b"", -2.0, 0.0, 0.0
     with selectors.DefaultSelector() as waiting:
         waiting.register(process.stdout, selectors.EVENT_READ)
-        while waiting.select(SILENCE):
+        while True:
+            if not waiting.select(HANGS / 4):
+                if now[AT] != before:
+                    before, since, used = now[AT], time.monotonic(), _processor(process.pid)
+                elif (
+                    _processor(process.pid) - used > HANGS or time.monotonic() - since > 50 * HANGS
+                ):
+                    return
+                continue
             part = os.read(process.stdout.fileno(), 1 << 16)
             if not part:
                 return

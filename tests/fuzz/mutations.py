@@ -111,24 +111,27 @@ def long_run(random: Random, data: bytes, _: Sequence[bytes]) -> bytes:
 
 def change_word(random: Random, data: bytes, seeds: Sequence[bytes]) -> bytes:
     """Put another word in place of one."""
-    words = list(_WORDS.finditer(data))
-    if not words:
+    place = _somewhere(random, _WORDS, data)
+    if place is None:
         return data
-    place = random.choice(words)
-    others = _WORDS.findall(random.choice(seeds)[:20_000]) or [b"x"]
-    word = random.choice((random.choice(TOKENS), random.choice(others), b""))
+    other = _somewhere(random, _WORDS, random.choice(seeds))
+    word = random.choice((random.choice(TOKENS), b"x" if other is None else other.group(), b""))
     return data[: place.start()] + word + data[place.end() :]
 
 
 def change_number(random: Random, data: bytes, _: Sequence[bytes]) -> bytes:
     """Put another number, or none, in place of one; now and then of all alike."""
-    numbers = list(_NUMBER.finditer(data))
-    if not numbers:
+    place, number = _somewhere(random, _NUMBER, data), random.choice(NUMBERS)
+    if place is None:
         return data
-    place, number = random.choice(numbers), random.choice(NUMBERS)
     if random.random() < 0.1:
         return data.replace(place.group(), number)
     return data[: place.start()] + number + data[place.end() :]
+
+
+def _somewhere(random: Random, pattern: re.Pattern[bytes], data: bytes) -> re.Match[bytes] | None:
+    """Give what a pattern finds first from some place on; all of a file would take long."""
+    return pattern.search(data, random.randrange(len(data) + 1)) or pattern.search(data)
 
 
 def change_lines(random: Random, data: bytes, _: Sequence[bytes]) -> bytes:
@@ -232,3 +235,4 @@ TEXT: tuple[Mutation, ...] = (
 )  # fmt: skip
 JSON: tuple[Mutation, ...] = (*[change_json] * 9, change_number, long_run, cut, flip_bits, splice)
 BINARY: tuple[Mutation, ...] = (*[set_bytes] * 5, *[flip_bits] * 3, *BYTES, long_run)
+REQUESTS: tuple[Mutation, ...] = (*TEXT, *[change_word] * 4, splice, splice, set_bytes)

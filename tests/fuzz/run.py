@@ -1,4 +1,4 @@
-"""Give every reader very many bad files: `python -m tests.fuzz.run --inputs 200000`.
+"""Give every kind of reader very many bad files: `python -m tests.fuzz.run --inputs 200000`.
 
 A file is made of a sound one by changes drawn from a seed; the same seed gives the same files. A
 reader may read a file or refuse it by `BadInput`. All else is a failure: another error, more than
@@ -23,22 +23,22 @@ def main() -> int:
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawTextHelpFormatter
     )
-    parser.add_argument("--inputs", type=int, default=200_000, help="for all readers together")
+    parser.add_argument("--inputs", type=int, default=200_000, help="for each kind of reader")
     parser.add_argument("--seconds", type=float, default=7200, help="for all, at most")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--only", default="", help="readers whose name holds this")
     parser.add_argument("--keep", type=Path, default=Path("/tmp/fuzz"), help="where failures go")
     given = parser.parse_args()
     chosen = [target for target in TARGETS if given.only in target.name]
-    shares = sum(target.share for target in chosen)
+    kinds = {one.kind: sum(o.share for o in chosen if o.kind == one.kind) for one in chosen}
     total, failed = 0, 0
     print(
         f"{'reader':<32}{'inputs':>9}{'read':>9}{'seconds':>9}{'slowest':>9}{'memory':>9}  failures"
     )
     for target in chosen:
-        share = target.share / shares
+        share = target.share / kinds[target.kind]
         count = max(len(target.seeds()), round(given.inputs * share))
-        found = campaign(target, count, given.seed, given.seconds * share)
+        found = campaign(target, count, given.seed, given.seconds / len(kinds) * share)
         total += found.inputs
         failed += len(found.failures)
         counts = f"{found.inputs:>9}{found.read:>9}{found.seconds:>9.0f}"

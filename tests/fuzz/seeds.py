@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import io
+import json
+import sqlite3
 import tempfile
 from collections.abc import Callable
 from functools import cache
@@ -114,6 +116,46 @@ def layouts() -> tuple[bytes, ...]:
         f"NUMBER_OF_SETS {len(LEVELS)}\nBEGIN_DATA\n{rows}\nEND_DATA\n"
     )
     return (text.encode(),)
+
+
+def small_layout() -> bytes:
+    """The layout of four greys, to type in."""
+    rows = "".join(
+        f"{i + 1}\t{place}\t{v}\t{v}\t{v}\n"
+        for i, (place, v) in enumerate([("A1", 0.0), ("A2", 127.5), ("B1", 63.75), ("B2", 255.0)])
+    )
+    return (
+        'CGATS.17\nFILE_DESCRIPTOR "chart-1"\nRGB_SCALE 255\nKEYWORD "PATCH_PLACE"\n'
+        "NUMBER_OF_FIELDS 5\nBEGIN_DATA_FORMAT\nSAMPLE_ID\tPATCH_PLACE\tRGB_R\tRGB_G\tRGB_B\n"
+        f"END_DATA_FORMAT\nNUMBER_OF_SETS 4\nBEGIN_DATA\n{rows}END_DATA\n"
+    ).encode()
+
+
+@cache
+def typed() -> tuple[bytes, ...]:
+    """What is typed of four patches: L* a* b*, L*, density; with steps back, doubts, a stop."""
+    return (
+        b"16,1 0,3 -0,2\n54 0.2 1.1\n96.2 0.5 -1.8\n35.1 0.4 0.3\n",
+        b"16;0;0\nb\n16.5\n5.4\n\n96\ns\n35\nq\n",
+        b"2.1\n0.71\n0.04\n1.05\n",
+        b"16 0 0\ns\n96 0 0\nb\nb\n54 0 0\n80 0 0\n80 0 0\nq\n",
+    )
+
+
+@cache
+def begun() -> tuple[bytes, ...]:
+    """Readings that were typed in half."""
+    from greyscale.checks.typing_in import typed_reading
+    from greyscale.readings.iso28178 import write
+    from greyscale.readings.layout import read_layout
+
+    with tempfile.TemporaryDirectory(prefix="fuzz-seeds-") as name:
+        path = Path(name) / "layout.txt"
+        path.write_bytes(small_layout())
+        layout = read_layout(path)
+        values = {0: np.array([16.1, 0.3, -0.2]), 3: np.array([96.2, 0.5, -1.8])}
+        write(typed_reading(layout, values), path)
+        return (path.read_bytes(),)
 
 
 def _lamp_rows() -> list[tuple[int, float]]:
@@ -297,3 +339,23 @@ def exported_logs() -> tuple[bytes, ...]:
 @cache
 def databases() -> tuple[bytes, ...]:
     return (_with_log(lambda db, _: db.read_bytes()),)
+
+
+@cache
+def cells() -> tuple[bytes, ...]:
+    """What stands in a print log: of each column of each table one value, to be changed."""
+    from contextlib import closing
+
+    found = []
+    with tempfile.TemporaryDirectory(prefix="fuzz-seeds-") as name:
+        path = Path(name) / "log.sqlite3"
+        path.write_bytes(databases()[0])
+        with closing(sqlite3.connect(path)) as log:
+            tables = log.execute("SELECT name FROM sqlite_master WHERE type = 'table'")
+            for (table,) in tables.fetchall():
+                rows = log.execute(f"SELECT rowid, * FROM {table}")
+                row = rows.fetchone()
+                for (column, *_), value in zip(rows.description, row or (), strict=False):
+                    if row is not None and not isinstance(value, bytes):
+                        found.append(json.dumps([[table, column, row[0], value]]).encode())
+    return tuple(found)

@@ -2,14 +2,24 @@
 
 from __future__ import annotations
 
+import io
+import json
+import sqlite3
 from collections.abc import Callable, Sequence
+from contextlib import closing, redirect_stderr, redirect_stdout, suppress
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
+from unittest.mock import patch
+from zlib import crc32
 
 import colour  # noqa: F401  imported before anything is watched: it opens files of its own
 import numpy as np
-from fuzz import mutations, seeds
+import typer
+from fuzz import mutations, page, seeds
 from fuzz.mutations import Mutation
+
+from greyscale.base.errors import BadInput
 
 MEGABYTE = 1 << 20
 
@@ -31,7 +41,7 @@ class Target:
     mutations
         How files are made worse.
     share
-        How many of all inputs it gets, relative to the others.
+        How many of its kind's inputs it gets, relative to the others of that kind.
     memory
         Bytes that it may take.
     writes
@@ -46,6 +56,11 @@ class Target:
     share: float = 1.0
     memory: int = 400 * MEGABYTE
     writes: bool = False
+
+    @property
+    def kind(self) -> str:
+        """What is read, in a word or two."""
+        return self.name.partition(",")[0]
 
 
 def _reading(path: Path) -> None:
@@ -207,44 +222,118 @@ def _exported_log(path: Path) -> None:
 
 
 def _database(path: Path) -> None:
-    """Open a log that may be damaged, and take out all that is in it."""
+    """Let a command that reads a log, one or the other, read one that may be damaged."""
+    from greyscale.cli import log_check, log_export, log_list, log_rescue, log_show, log_status
     from greyscale.records.find import find
-    from greyscale.records.kept_files import content_of, correction_of, reading_of
     from greyscale.records.print_log import open_log
 
-    with open_log(path) as log:
-        for entry in find(log)[:20]:
-            for kept in entry.files:
-                content_of(log, kept.sha256)
-            {"reading": reading_of, "correction": correction_of}.get(
-                entry.kind, lambda log, entry: None
-            )(log, entry)
+    out = path.with_name("out")
+    with open_log(path, damaged=True) as log:
+        numbers = [entry.id for entry in find(log)[:20]]
+    commands: list[Callable[[], object]] = [
+        lambda: log_check.check(path),
+        lambda: log_export.export(out.with_suffix(".json"), path),
+        lambda: log_list.list_(text="a", db=path),
+        lambda: log_rescue.rescue(out.with_suffix(".sqlite3"), path),
+        lambda: log_status.status(db=path),
+        *[partial(log_show.show, number, db=path) for number in numbers[:3]],
+    ]
+    command = commands[crc32(path.read_bytes()) % len(commands)]
+    try:
+        with redirect_stdout(io.StringIO()), redirect_stderr(io.StringIO()), suppress(typer.Exit):
+            command()
+    finally:
+        for left in path.parent.glob("out.*"):
+            left.unlink()
+
+
+def _cells(path: Path) -> None:
+    """Do the same with a sound log in which some values have been changed."""
+    db = path.with_name("log.sqlite3")
+    db.write_bytes(seeds.databases()[0])
+    try:
+        changes = json.loads(path.read_bytes())
+        with closing(sqlite3.connect(db)) as log, log:
+            log.execute("PRAGMA ignore_check_constraints = ON")
+            for table, column, row, value in changes:
+                assert str(table).isidentifier()
+                assert str(column).isidentifier()
+                kept = json.dumps(value) if isinstance(value, list | dict) else value
+                log.execute(f"UPDATE {table} SET {column} = ? WHERE rowid = ?", (kept, row))
+    except (ValueError, TypeError, AssertionError, RecursionError, OverflowError, sqlite3.Error):
+        db.unlink()
+        raise BadInput("is no change of a log") from None
+    try:
+        _database(db)
+    finally:
+        for used in path.parent.glob("log.sqlite3*"):
+            used.unlink()
+
+
+def _typing(path: Path) -> None:
+    """Type in what the file's lines say, as `greyscale read` asks for it."""
+    _typed(path, seeds.small_layout(), path.with_name("typed.txt"), path.read_bytes())
+
+
+def _going_on(path: Path) -> None:
+    """Go on with a reading that was begun and has changed since."""
+    _typed(path, seeds.small_layout(), path, b"9 0 0\n\nq\n", "lab")
+
+
+def _typed(path: Path, layout: bytes, target: Path, answers: bytes, kind: str = "") -> None:
+    from greyscale.cli.read import read
+
+    chart = path.with_name("layout.txt")
+    chart.write_bytes(layout)
+    lines = iter(answers.decode("utf-8", "surrogateescape").split("\n"))
+
+    def typed() -> str:
+        try:
+            return next(lines)
+        except StopIteration:
+            raise EOFError from None
+
+    kind = kind or ("lab", "lightness", "density")[len(answers) % 3]
+    try:
+        with patch("builtins.input", typed), redirect_stdout(io.StringIO()):
+            read(chart, target, values=kind)  # type: ignore[arg-type]
+    finally:
+        for used in {chart, target} - {path}:
+            used.unlink(missing_ok=True)
 
 
 TARGETS = (
     Target("readings, ISO 28178", ".txt", seeds.iso28178, _reading, mutations.TEXT, 5),
-    Target("readings, CSV", ".csv", seeds.delimited, _reading, mutations.TEXT, 4),
-    Target("readings, CxF3", ".cxf", seeds.cxf3, _reading, mutations.TEXT, 2),
-    Target("readings, analysed", ".txt", seeds.ramps, _analysis, mutations.TEXT, 0.5),
-    Target("readings, checked", ".txt", seeds.ramps, _checks, mutations.TEXT, 0.3),
-    Target("layouts", ".txt", seeds.layouts, _layout, mutations.TEXT, 3),
-    Target("lamps", ".spdx", seeds.lamps, _lamp, mutations.TEXT, 3),
-    Target("glazings", ".csv", seeds.glazings, _glazing, mutations.TEXT, 1),
-    Target("tone aims", ".csv", seeds.tone_aims, _tone_aim, mutations.TEXT, 1),
-    Target("tonings", ".csv", seeds.tonings, _toning, mutations.TEXT, 1),
+    Target("readings, CSV", ".csv", seeds.delimited, _reading, mutations.TEXT, 5),
+    Target("readings, CxF3", ".cxf", seeds.cxf3, _reading, mutations.TEXT, 0.5),
+    Target("readings, analysed", ".txt", seeds.ramps, _analysis, mutations.TEXT, 0.1),
+    Target("readings, checked", ".txt", seeds.ramps, _checks, mutations.TEXT, 0.05),
+    Target("layouts", ".txt", seeds.layouts, _layout, mutations.TEXT),
+    Target("typed readings, typing", ".txt", seeds.typed, _typing, mutations.TEXT, 1, writes=True),
+    Target("typed readings, begun", ".txt", seeds.begun, _going_on, mutations.TEXT, 1,
+           writes=True),
+    Target("lamps", ".spdx", seeds.lamps, _lamp, mutations.TEXT),
+    Target("glazings", ".csv", seeds.glazings, _glazing, mutations.TEXT),
+    Target("aims, tone", ".csv", seeds.tone_aims, _tone_aim, mutations.TEXT),
+    Target("aims, toning", ".csv", seeds.tonings, _toning, mutations.TEXT),
     Target("corrections, JSON", ".json", seeds.corrections, _correction, mutations.JSON, 3),
     Target("corrections, used", ".json", seeds.corrections, _correction_used, mutations.JSON, 1),
     Target("corrections, fitted", ".json", seeds.corrections, _correction_fitted, mutations.JSON,
-           0.01),
-    Target("LUTs, .cube", ".cube", seeds.cubes, _cube, mutations.TEXT, 1),
-    Target("ICC profiles, amended", ".icc", seeds.profiles, _profile, mutations.BINARY, 3),
+           0.005),
+    Target("corrections, .cube", ".cube", seeds.cubes, _cube, mutations.TEXT, 0.4),
+    Target("ICC profiles, amended", ".icc", seeds.profiles, _profile, mutations.BINARY, 1),
     Target("ICC profiles, working spaces", ".icc", seeds.working_spaces, _working_space,
            mutations.BINARY, 1),
-    Target("pictures", ".tif", seeds.pictures, _picture, mutations.BINARY, 4, 1400 * MEGABYTE),
+    Target("pictures, read", ".tif", seeds.pictures, _picture, mutations.BINARY, 4,
+           1400 * MEGABYTE),
     Target("pictures, their tones", ".tif", seeds.pictures, _picture_tones, mutations.BINARY, 1,
            1400 * MEGABYTE),
-    Target("exported print logs", ".json", seeds.exported_logs, _exported_log, mutations.JSON, 0.7,
+    Target("print logs, exported", ".json", seeds.exported_logs, _exported_log, mutations.JSON, 1,
            writes=True),
-    Target("print logs", ".sqlite3", seeds.databases, _database, mutations.BINARY, 0.5,
+    Target("print logs, databases", ".sqlite3", seeds.databases, _database, mutations.BINARY, 1,
+           writes=True),
+    Target("print logs, cells", ".json", seeds.cells, _cells, mutations.JSON, 0.5, writes=True),
+    Target("page, routes", ".http", page.requests, page.answer, mutations.REQUESTS, 1,
            writes=True),
 )  # fmt: skip
+"""Those whose names begin alike, up to the comma, are of one kind."""

@@ -19,7 +19,8 @@ from hypothesis import strategies as st
 
 SEED = 20_260_304
 SLOW = {"readings, analysed": 15, "readings, checked": 15, "corrections, fitted": 10,
-        "exported print logs": 40, "print logs": 40}  # fmt: skip
+        "page, routes": 60, "print logs, exported": 40, "print logs, databases": 40,
+        "print logs, cells": 40}  # fmt: skip
 READERS = {target.name: target for target in TARGETS}
 CHEAP = settings(
     max_examples=60, deadline=None, derandomize=True,
@@ -27,7 +28,7 @@ CHEAP = settings(
 )  # fmt: skip
 
 
-NATIVE = {"readings, CxF3", "LUTs, .cube", "ICC profiles, working spaces", "pictures"}
+NATIVE = {"readings, CxF3", "corrections, .cube", "ICC profiles, working spaces", "pictures, read"}
 """Read by libraries that could end the process, or fill the memory: in a process of their own."""
 
 
@@ -77,7 +78,8 @@ FILES = st.tuples(
 
 
 @pytest.mark.parametrize(
-    "name", ["readings, ISO 28178", "readings, CSV", "layouts", "lamps", "tone aims", "tonings"]
+    "name",
+    ["readings, ISO 28178", "readings, CSV", "layouts", "lamps", "aims, tone", "aims, toning"],
 )
 @CHEAP
 @given(content=FILES | st.binary(max_size=200))
@@ -107,7 +109,7 @@ JSON = st.recursive(
 
 @pytest.mark.parametrize(
     ("name", "sound"),
-    [("corrections, JSON", seeds.corrections), ("exported print logs", seeds.exported_logs)],
+    [("corrections, JSON", seeds.corrections), ("print logs, exported", seeds.exported_logs)],
 )
 @CHEAP
 @given(value=JSON, data=st.data())

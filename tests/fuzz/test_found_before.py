@@ -65,9 +65,12 @@ def _log_of_kind(kind: str) -> bytes:
 INPUTS = {
     "a namespace with a brace": ("lamps", lambda: _lamp(b'"iestm2714"', b'"ie{{7*7}}stm2714"')),
     "a toning longer than a name": ("corrections, used", lambda: _correction(toning=LONG)),
-    "a namespace with a brace in XMP": ("pictures", _picture_with_braces),
-    "a kind with a null character": ("print logs", lambda: _log_of_kind("reading\0")),
-    "a kind that is a statement": ("print logs", lambda: _log_of_kind("files; DROP TABLE file")),
+    "a namespace with a brace in XMP": ("pictures, read", _picture_with_braces),
+    "a kind with a null character": ("print logs, databases", lambda: _log_of_kind("reading\0")),
+    "a kind that is a statement": (
+        "print logs, databases",
+        lambda: _log_of_kind("files; DROP TABLE file"),
+    ),
 }
 
 

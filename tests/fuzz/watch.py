@@ -67,11 +67,19 @@ def _note(event: str, arguments: tuple[object, ...]) -> None:
             and not path.endswith((".pyc", "/dev/null"))
             and "__pycache__" not in path
         ):
-            _seen.append(f"opened to write: {path}")
+            _seen.append(_OPENED + path)
         elif not os.path.abspath(path).startswith(_allowed):
             _seen.append(f"read: {path}")
     elif event in _CHANGES:
         _seen.append(f"{event}: {str(arguments)[:200]}")
+
+
+_OPENED = "opened to write: "
+
+
+def written() -> list[str]:
+    """The files that were opened to be written since the last input came."""
+    return [one.removeprefix(_OPENED) for one in _seen if one.startswith(_OPENED)]
 
 
 def limit_memory(bytes_more: int) -> None:

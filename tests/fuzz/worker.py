@@ -1,8 +1,13 @@
-"""A process that gives inputs to one reader; it tells each on a line of JSON. See `campaign`."""
+"""A process that gives inputs to one reader; it tells what failed on lines of JSON.
+
+How far it is stands in memory that it shares with `campaign`: a line for each input would take
+longer than many a reader takes over one.
+"""
 
 from __future__ import annotations
 
 import json
+import mmap
 import re
 import sys
 import time
@@ -37,8 +42,19 @@ def tell(**what: object) -> None:
     print(json.dumps(what), flush=True)
 
 
-def work(name: str, seed: int, first: int, last: int, seconds: float) -> None:
+AT, READ, SLOWEST = 0, 1, 2
+"""In the shared memory: the input that is being read, how many were, the longest time of one."""
+
+
+def shared(handle: int) -> memoryview:
+    """Return the shared memory as numbers."""
+    return memoryview(mmap.mmap(handle, 24)).cast("d")
+
+
+def work(name: str, seed: int, first: int, last: int, seconds: float, handle: int) -> None:
     """Give the inputs from `first` up to `last` to the reader called `name`."""
+    told = shared(handle)
+    told[AT] = first - 1
     target = next(one for one in TARGETS if one.name == name)
     seeds = target.seeds()
     end = time.monotonic() + seconds
@@ -56,13 +72,14 @@ def work(name: str, seed: int, first: int, last: int, seconds: float) -> None:
             if time.monotonic() > end:
                 last = index
                 break
-            tell(at=index)
+            told[AT] = index
             path.write_bytes(content(target, seed, index))
             start = time.process_time()
             found = outcome(target.read, path, target.writes)
             took = time.process_time() - start
             if found is None or found.startswith(REFUSED):
-                tell(at=index, took=took, read=found is None)
+                told[READ] += found is None
+                told[SLOWEST] = max(told[SLOWEST], took)
             else:
                 tell(at=index, kind=kind_of(found), text=found)
             others = {one.name for one in path.parent.iterdir()} - {path.name}
@@ -75,4 +92,4 @@ def work(name: str, seed: int, first: int, last: int, seconds: float) -> None:
 
 
 if __name__ == "__main__":
-    work(sys.argv[1], *map(int, sys.argv[2:5]), float(sys.argv[5]))
+    work(sys.argv[1], *map(int, sys.argv[2:5]), float(sys.argv[5]), int(sys.argv[6]))

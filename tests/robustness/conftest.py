@@ -3,19 +3,27 @@
 from __future__ import annotations
 
 import shutil
+import sqlite3
+from contextlib import closing
+from datetime import timedelta
 from pathlib import Path
 
 import numpy as np
 import pytest
 import tifffile
+from fuzz import page, seeds
 from support.corrections import correction_with, curve_against, printed, proof_of
-from support.logged import reading_file
-from support.runner import Runner
+from support.logged import MEASURED, reading_file
+from support.misreading import chart_layout, clean_reading
+from support.runner import Runner, faults_library
 
 from greyscale.correction.folder import write_files
 from greyscale.demo.printers import demo_printer
+from greyscale.demo.workshop import strip_read_backwards
 from greyscale.readings.iso28178 import write
+from greyscale.readings.layout import write_layout
 from greyscale.records.add_reading import add_readings
+from greyscale.records.export import export_json
 from greyscale.records.print_log import open_log
 
 
@@ -46,6 +54,67 @@ def _inputs(tmp_path_factory) -> Path:
         with open_log(folder / f"log-{number}.sqlite3", write=True) as log:
             add_readings(log, folder / f"reading-{number}.txt")
     return folder
+
+
+@pytest.fixture(scope="session")
+def _more(_inputs: Path, tmp_path_factory) -> Path:
+    """The same, and what the further commands read."""
+    folder = Path(shutil.copytree(_inputs, tmp_path_factory.mktemp("more") / "work"))
+    layout = chart_layout(0, 17, False)
+    write_layout(layout, folder / "chart.txt")
+    wavelengths = np.arange(380.0, 731.0, 10.0)
+    two_columns = "\n".join(f"{w},{0.9:.3f}" for w in wavelengths)
+    (folder / "bare.csv").write_text(two_columns)
+    (folder / "glass.csv").write_text(two_columns)
+    for number in (1, 2):
+        mixed = strip_read_backwards(clean_reading(layout, number), "A")
+        write(mixed, folder / f"mixed-{number}.txt")
+        (folder / f"typed-{number}.txt").write_text(_typed(number))
+        pixels = np.full((40, 1200), 9000 * number, dtype=np.uint16)
+        tifffile.imwrite(folder / f"wide-{number}.tif", pixels, metadata=None)
+        through = 0.7 + 0.05 * number
+        rows = "\n".join(f"{w},{0.9 * through**2:.4f}" for w in wavelengths)
+        (folder / f"behind-{number}.csv").write_text(rows)
+        body = f"patch={number}&text={15 + 40 * (number - 1)} 0 {number}&values=lab&doubted="
+        (folder / f"typed-{number}.http").write_bytes(
+            page.post("/paper/kozo/type/chart-1", body=body.encode())
+        )
+        with open_log(folder / f"trend-{number}.sqlite3", write=True) as log:
+            for day in range(4):
+                moved = 0.1 * day * number
+                later = MEASURED + timedelta(days=day)
+                file = reading_file(folder, 10 + day, a=moved, created=later)
+                add_readings(log, file)
+                file.unlink()
+        with open_log(folder / f"log-{number}.sqlite3") as log:
+            export_json(log, folder / f"log-{number}.json")
+        with closing(sqlite3.connect(folder / f"log-{number}.sqlite3")) as log, log:
+            # Old enough to be backed up by whoever adds to it.
+            log.execute("UPDATE entries SET added = '2020-01-01T00:00:00+00:00'")
+    (folder / "upload.http").write_bytes(page.upload("new.txt", seeds.ramps()[1]))
+    (folder / "paper.http").write_bytes(page.post("/papers", body=b"name=baryta"))
+    (folder / "printed.http").write_bytes(page.post("/paper/kozo/printed", body=b"sheet=chart-1"))
+    page.made_in(folder / "studio")
+    (folder / "tmp").mkdir()
+    return folder
+
+
+def _typed(number: int) -> str:
+    """What is typed of the first patches of a chart."""
+    return f"{20 + number} 0 0\n\ns\n{22 + number} 0.2 0\n\nq\n"
+
+
+@pytest.fixture
+def more(_more: Path, tmp_path: Path) -> Path:
+    """A folder with a copy of all inputs, to work in, and a place for what is temporary."""
+    return Path(shutil.copytree(_more, tmp_path / "work"))
+
+
+@pytest.fixture(scope="session")
+def breaker(tmp_path_factory):
+    """A runner whose commands can be killed, or find the disk full, at each change."""
+    with Runner(faults_library(tmp_path_factory.mktemp("faults"))) as one:
+        yield one
 
 
 @pytest.fixture

@@ -21,6 +21,42 @@ COMMANDS = {
 }
 """`{n}` is 1 or 2."""
 
+MORE = {
+    "analyse, both": "analyse reading-{n}.txt -o out --json out.json",
+    "correct for a profile": "correct reading-{n}.txt --name r{n} -o made --lut-size 5 --icc link",
+    "read": "read chart.txt -o typed.txt < typed-{n}.txt",
+    "lights behind a glass": "lights {light} --glazing glass.csv -o out --json out.json",
+    "glass": "lights --glass bare.csv behind-{n}.csv -o made.csv",
+    "apply with a strip": "apply correction-{n} wide-{n}.tif -o print.tif --strip below "
+    "--encoding lstar",
+    "apply to several": "apply correction-{n} fog-1.tif fog-2.tif -o prints --encoding lstar",
+    "log export to a folder": "log export --db log-{n}.sqlite3 -o exported",
+    "log trend": "log trend --db trend-{n}.sqlite3 -o out --json out.json",
+    "log status": "log status --db log-{n}.sqlite3 -o out --json out.json",
+    "log list": "log list --db log-{n}.sqlite3 --json out.json",
+    "typed on the page": "request typed-{n}.http",
+}
+"""Further forms; they are tried for what a kill or a full disk leaves."""
+
+ADDING = {
+    "check": "check mixed-1.txt --layout chart.txt --repaired right.txt --json found.json",
+    "log add": "log add 24h-2.txt --db log-1.sqlite3",
+    "log add, the first": "log add 24h-2.txt --db first.sqlite3",
+    "log add of a correction": "log add correction-1 --db log-1.sqlite3",
+    "log add of a note": "log add --note cleaned --about 1 --db log-1.sqlite3",
+    "log print": "log print fog-1.tif --title Fog --copy 1/25 --db log-1.sqlite3",
+    "log import": "log import log-2.json --db log-1.sqlite3",
+    "log gather": "log gather studio --db log-1.sqlite3",
+    "log rescue": "log rescue --db log-1.sqlite3 -o first.sqlite3",
+    "analyse, logged": "analyse 24h-2.txt --log --db log-1.sqlite3",
+    "verify, logged": "verify proof-1.txt --correction correction-1 --log --db log-1.sqlite3",
+    "correct, logged": "correct 24h-2.txt -o made --lut-size 5 --log --db log-1.sqlite3",
+    "upload": "request upload.http",
+    "a new paper": "request paper.http",
+    "printed": "request printed.http",
+}
+"""Commands that replace nothing: what they make is added to what is there."""
+
 QUICK = ("json", "analyse", "apply to TIFF", "log export", "log show")
 """Commands of every kind of output that take a moment; the others are tried less often."""
 
@@ -28,5 +64,8 @@ QUICK = ("json", "analyse", "apply to TIFF", "log export", "log show")
 def command(name: str, number: int) -> list[str]:
     """Return the words of a command, for the first or the second result; which may replace."""
     light, tones, observer = (("D50", "9", "2"), ("A", "13", "10"))[number - 1]
-    words = COMMANDS[name].format(n=number, light=light, tones=tones, observer=observer)
-    return [*words.split(), "--replace"]
+    told = {**COMMANDS, **MORE}[name]
+    words = told.format(n=number, light=light, tones=tones, observer=observer).split()
+    if words[0] != "request":
+        words.insert(words.index("<") if "<" in words else len(words), "--replace")
+    return words

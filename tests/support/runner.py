@@ -1,20 +1,24 @@
 """Commands run in processes of their own, quickly: copies of one that has imported all it takes.
 
-A copy can be held to a size of files, as on a full disk, or killed at the n-th change that it makes
-to the file system.
+A copy can be held to a size of files, or killed at the n-th change that it makes to the file
+system, or find the disk full from then on: `faults.c` sees what is asked of the system.
 """
 
 from __future__ import annotations
 
+import ctypes
 import io
 import json
 import os
+import pkgutil
 import resource
 import signal
 import subprocess
 import sys
-from collections.abc import Sequence
+import tempfile
 from dataclasses import asdict, dataclass
+from functools import partial
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 
@@ -26,6 +30,18 @@ _CHANGES = frozenset({
 })  # fmt: skip
 _WRITING = os.O_WRONLY | os.O_RDWR | os.O_CREAT
 
+FULL, COPY = -1, -2
+"""In place of a signal: the disk is full at that change, and at all that follow; or the folder is
+copied before each, into a folder `copies` beside it."""
+
+LIBRARIES = (
+    "PyOpenColorIO", "colour", "colour_clf_io", "fpdf", "h11", "imagecodecs", "jinja2",
+    "matplotlib.backends.backend_agg", "matplotlib.backends.backend_svg", "matplotlib.pyplot",
+    "rich.console", "rich.markdown", "rich.progress", "rich.table", "scipy.interpolate",
+    "scipy.linalg", "scipy.optimize", "scipy.spatial", "scipy.special", "scipy.stats", "sqlite3",
+    "tifffile", "uvicorn",
+)  # fmt: skip
+"""What commands import as they work."""
 
 COUNT = 1 << 30
 """More changes than any command makes."""
@@ -47,13 +63,15 @@ class Done:
 class Runner:
     """A process that waits for commands and runs each in a copy of itself."""
 
-    def __init__(self) -> None:
+    def __init__(self, faults: Path | None = None) -> None:
         environment = {
             **os.environ,
             "PYTHONPATH": os.pathsep.join([str(_TESTS), str(_TESTS.parent)]),
             "OPENBLAS_NUM_THREADS": "1",
             "MPLBACKEND": "Agg",
         }
+        if faults is not None:
+            environment["LD_PRELOAD"] = str(faults)
         self.process = subprocess.Popen(
             [sys.executable, "-m", "support.runner"],
             stdin=subprocess.PIPE, stdout=subprocess.PIPE, env=environment, text=True,
@@ -89,7 +107,7 @@ class Runner:
             The change to the file system at which it is killed, from 1; 0 lets it live, and
             `COUNT` counts them.
         by
-            The signal that it is killed by.
+            The signal that it is killed by; or `FULL`, or `COPY`.
         """
         told = {
             "arguments": list(map(str, arguments)),
@@ -140,18 +158,53 @@ def kill_at(count: int, by: int = signal.SIGKILL) -> None:
     sys.addaudithook(note)
 
 
-def _command(arguments: Sequence[str], most: int | None, kill: int, by: int) -> None:
+def faults_library(folder: Path) -> Path:
+    """Compile `faults.c` into a folder; the test is skipped where there is no compiler."""
+    import pytest
+
+    library = folder / "faults.so"
+    source = Path(__file__).with_name("faults.c")
+    words = ["cc", "-shared", "-fPIC", "-O1", "-o", library, source, "-ldl", "-lpthread"]
+    try:
+        subprocess.run(words, check=True, capture_output=True)
+    except (OSError, subprocess.CalledProcessError) as error:
+        pytest.skip(f"nothing compiles here: {error}")
+    return library
+
+
+def _command(told: dict[str, Any], faults: ctypes.CDLL | None) -> None:
     from greyscale.cli.app import main
 
-    sys.argv = ["greyscale", *arguments]
-    if most is not None:
-        resource.setrlimit(resource.RLIMIT_FSIZE, (most, most))
-    if kill:
-        kill_at(kill, by)
-    main()
+    words = told["arguments"]
+    if "<" in words:
+        os.dup2(os.open(words.pop(), os.O_RDONLY), 0)
+        sys.stdin = io.TextIOWrapper(io.FileIO(0, closefd=False), encoding="utf-8")
+        words.pop()
+    sys.argv = ["greyscale", *words]
+    temporary = Path("tmp")
+    if temporary.is_dir():
+        tempfile.tempdir = str(temporary.resolve())
+    if told["most"] is not None:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (told["most"], told["most"]))
+    answer = None
+    if words[0] == "request":
+        from fuzz.page import answered
+
+        answer = partial(answered, Path("studio"), Path(words[1]).read_bytes())
+    if told["kill"] and faults is not None:
+        mode = {FULL: 1, COPY: 2}.get(told["by"], 0)
+        faults.faults_begin(ctypes.c_long(told["kill"]), mode, told["by"])
+    elif told["kill"]:
+        kill_at(told["kill"], told["by"])
+    if answer is None:
+        main()
+    else:
+        status, said = answer()
+        print(f"greyscale: {status} {said.decode()}" if status >= 400 else "", file=sys.stderr)
+        sys.exit(2 if status >= 400 else 0)
 
 
-def _in_a_copy(told: dict) -> Done:
+def _in_a_copy(told: dict[str, Any], faults: ctypes.CDLL | None) -> Done:
     """Run a command in a copy; what it says goes through pipes, which no limit holds."""
     out_read, out_write = os.pipe()
     err_read, err_write = os.pipe()
@@ -165,7 +218,7 @@ def _in_a_copy(told: dict) -> Done:
             os.chdir(told["cwd"])
             sys.stdout = io.TextIOWrapper(io.FileIO(1, "w", closefd=False), encoding="utf-8")
             sys.stderr = io.TextIOWrapper(io.FileIO(2, "w", closefd=False), encoding="utf-8")
-            _command(told["arguments"], told["most"], told["kill"], told["by"])
+            _command(told, faults)
             code = 0
         except SystemExit as end:
             code = end.code if isinstance(end.code, int) else 1
@@ -176,7 +229,10 @@ def _in_a_copy(told: dict) -> Done:
         finally:
             sys.stdout.flush()
             sys.stderr.flush()
-            os.write(made_write, str(_made).encode())
+            if faults is not None:
+                faults.faults_end()
+            made = _made if faults is None else faults.faults_made()
+            os.write(made_write, str(made).encode())
             os._exit(code)
     for handle in (out_write, err_write, made_write):
         os.close(handle)
@@ -191,23 +247,21 @@ def _in_a_copy(told: dict) -> Done:
 
 def _serve() -> None:
     # Imported once, here, so that no copy has to.
-    import colour  # noqa: F401
-    import matplotlib.pyplot  # noqa: F401
-    import PyOpenColorIO  # noqa: F401
     import pytest
-    import scipy.interpolate  # noqa: F401
-    import tifffile  # noqa: F401
     from support.empty_figures import have_empty_figures
 
-    import greyscale.api
-    import greyscale.cli.app
-    import greyscale.correction.correct
-    import greyscale.reporting.analysis_report
-    import greyscale.reporting.correction_report  # noqa: F401
+    import greyscale
+
+    for module in pkgutil.walk_packages(greyscale.__path__, "greyscale."):
+        if not module.name.endswith("__main__"):
+            import_module(module.name)
+    for name in LIBRARIES:
+        import_module(name)
 
     have_empty_figures(pytest.MonkeyPatch())
+    faults = ctypes.CDLL(None) if "LD_PRELOAD" in os.environ else None
     for line in sys.stdin:
-        done = _in_a_copy(json.loads(line))
+        done = _in_a_copy(json.loads(line), faults)
         print(json.dumps(asdict(done)), flush=True)
 
 
