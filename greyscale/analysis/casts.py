@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from greyscale.analysis.certainty import FAIL, PASS, verdict_of
 from greyscale.colorimetry.arrays import Array, ArrayLike, Mask
 from greyscale.colorimetry.cielab import chroma, hue_angle
 
@@ -17,6 +18,8 @@ ALONE_DELTA_CH, PLAIN_DELTA_CH = 2.0, 3.0
 
 FALSE_CASTS = 0.005
 """How often a cast may be found on a print that has none."""
+
+SHOWN, NOT_SHOWN, CANNOT_BE_TOLD = "shown", "not shown", "cannot be told"
 
 HUES = (
     "reddish",
@@ -47,6 +50,9 @@ class Cast:
         The hue angle of (Δa*, Δb*) at the peak, degrees.
     peak_delta_Ch, peak_level
         The largest ΔCh of the run, and where.
+    probability
+        That a tone of the run really is as far from its aim as is seen, the reading's noise
+        allowed for.
     """
 
     from_level: float
@@ -55,6 +61,23 @@ class Cast:
     hue_angle: float
     peak_delta_Ch: float
     peak_level: float
+    probability: float = 1.0
+
+    @property
+    def verdict(self) -> str:
+        """Whether it is shown: see `shown`."""
+        return shown(self.probability)
+
+
+def shown(probability: float) -> str:
+    """Return "shown", "not shown" or "cannot be told" by the probability of what is claimed.
+
+    Examples
+    --------
+    >>> shown(0.99), shown(0.5), shown(0.01)
+    ('shown', 'cannot be told', 'not shown')
+    """
+    return {PASS: SHOWN, FAIL: NOT_SHOWN}.get(verdict_of(probability), CANNOT_BE_TOLD)
 
 
 def hue_name(angle: float) -> str:

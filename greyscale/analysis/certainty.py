@@ -129,8 +129,8 @@ def credible_drifts(
     drawn = []
     for (mean, covariance), count in zip(fits, counts, strict=True):
         if count:
-            values, vectors = np.linalg.eigh(covariance)
-            root = vectors * np.sqrt(np.maximum(values, 0.0))
+            # A thousandth of a unit more, so that rounding leaves a root.
+            root = np.linalg.cholesky(covariance + 1e-6 * np.eye(level.size))
             drawn.append(mean + root @ random.normal(size=(count, level.size, axes)))
     return np.concatenate(drawn)
 

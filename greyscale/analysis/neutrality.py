@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, NeutralAim, neutral_aim, neutral_aim_name
 from greyscale.aims.tolerances import DEFAULT_TOLERANCE, Tolerance, tolerance
-from greyscale.analysis.casts import VISIBLE_DELTA_CH, Cast, find_casts
+from greyscale.analysis.casts import VISIBLE_DELTA_CH, Cast, find_casts, shown
 from greyscale.analysis.certainty import credible_drifts, noise_of, thinned, verdict_of
 from greyscale.analysis.ramp import Ramp
 from greyscale.colorimetry.arrays import Array, ArrayLike, Mask
@@ -39,6 +39,9 @@ class Drift:
     shared
         Shape (n, 2): how far the aim moves for a measurement of paper, and of black, that is off by
         one in a* or b*, over the root of how often that was measured.
+    credible
+        Shape (draws, n): ΔCh as it may be without the noise, NaN where it was not drawn; None where
+        nothing rests on it, under another light without casts.
     """
 
     aim_ab: Array
@@ -50,6 +53,7 @@ class Drift:
     black_delta_Ch: float
     casts: tuple[Cast, ...]
     shared: Array
+    credible: Array | None
 
 
 def mean_over_lightness(values: ArrayLike, L: ArrayLike) -> float:
@@ -105,6 +109,8 @@ def drift(ramp: Ramp, aim: NeutralAim, light: str | Light | None = None) -> Drif
     casts = find_casts(
         ramp.level[tones], delta_ab[tones], sure[tones], _noise(ramp, delta_ab), shared[tones]
     )
+    # Under other lights nothing else rests on it.
+    credible = _credible(ramp, delta_ab, shared) if casts or light is None else None
     return Drift(
         aim_ab=aim_ab,
         delta_ab=delta_ab,
@@ -113,9 +119,35 @@ def drift(ramp: Ramp, aim: NeutralAim, light: str | Light | None = None) -> Drif
         max_delta_Ch=float(delta_Ch[worst]),
         max_at_level=float(ramp.level[worst]),
         black_delta_Ch=float(delta_Ch[ramp.black_index]),
-        casts=casts,
+        casts=_with_probability(casts, ramp, credible),
         shared=shared,
+        credible=credible,
     )
+
+
+def _credible(ramp: Ramp, delta_ab: Array, shared: Array) -> Array:
+    tones = np.flatnonzero(ramp.is_tone)
+    tones = tones[thinned(tones.size)]
+    noise = _noise(ramp, delta_ab)
+    sd = noise / np.sqrt(ramp.counts[tones])
+    drawn = chroma(credible_drifts(ramp.level[tones], delta_ab[tones], sd, noise * shared[tones]))
+    found = np.full((len(drawn), len(ramp.level)), np.nan)
+    found[:, tones] = drawn
+    return found
+
+
+def _with_probability(
+    casts: tuple[Cast, ...], ramp: Ramp, credible: Array | None
+) -> tuple[Cast, ...]:
+    """Casts with their probabilities."""
+    found = []
+    if credible is None:
+        return ()
+    for cast in casts:
+        inside = (ramp.level >= cast.from_level) & (ramp.level <= cast.to_level) & ramp.is_tone
+        far = np.nanmax(credible[:, inside], axis=1) >= VISIBLE_DELTA_CH
+        found.append(replace(cast, probability=float(far.mean())))
+    return tuple(found)
 
 
 def _shared(ramp: Ramp, aim: NeutralAim, lab: Array) -> Array:
@@ -137,13 +169,10 @@ def _noise(ramp: Ramp, delta_ab: Array) -> float:
     return noise_of(ramp.level[tones], delta_ab[tones], ramp.counts[tones], repeats.sd_Ch, freedom)
 
 
-def _passing(ramp: Ramp, found: Drift, limits: Tolerance) -> float:
+def _passing(ramp: Ramp, credible: Array, limits: Tolerance) -> float:
     """Compute the probability that the print keeps the limits, whatever the noise made of it."""
-    tones = np.flatnonzero(ramp.is_tone)
-    tones = tones[thinned(tones.size)]
-    noise = _noise(ramp, found.delta_ab)
-    sd, shared = noise / np.sqrt(ramp.counts[tones]), noise * found.shared[tones]
-    drawn = chroma(credible_drifts(ramp.level[tones], found.delta_ab[tones], sd, shared))
+    tones = ~np.isnan(credible[0])
+    drawn = credible[:, tones]
     means = means_over_lightness(drawn, np.broadcast_to(ramp.lab()[tones, 0], drawn.shape))
     keeps = (means <= limits.mean_delta_Ch) & (drawn.max(axis=1) <= limits.max_delta_Ch)
     return float(keeps.mean())
@@ -196,6 +225,10 @@ class Neutrality:
         "pass", "fail" or "cannot be told".
     probability
         That the print passes, the reading's noise allowed for.
+    no_cast
+        The probability that no tone is far enough from its aim to be seen.
+    no_cast_verdict
+        Whether that is "shown", "not shown" or "cannot be told".
     """
 
     aim: str
@@ -211,6 +244,8 @@ class Neutrality:
     tolerance_max_delta_Ch: float
     verdict: str
     probability: float
+    no_cast: float
+    no_cast_verdict: str
 
     @property
     def passes(self) -> bool:
@@ -238,9 +273,13 @@ def assess_neutrality(
         What `drift` gives for this ramp and aim, where it is known already.
     """
     found = measured_drift or drift(ramp, aim)
+    credible = found.credible
+    if credible is None:
+        credible = _credible(ramp, found.delta_ab, found.shared)
     limits = tolerance(grade)
     lab = ramp.lab()
-    probability = _passing(ramp, found, limits)
+    probability = _passing(ramp, credible, limits)
+    no_cast = float((np.nanmax(credible, axis=1) < VISIBLE_DELTA_CH).mean())
     return Neutrality(
         aim=neutral_aim_name(aim),
         mean_delta_Ch=found.mean_delta_Ch,
@@ -255,6 +294,8 @@ def assess_neutrality(
         tolerance_max_delta_Ch=limits.max_delta_Ch,
         verdict=verdict_of(probability),
         probability=probability,
+        no_cast=no_cast,
+        no_cast_verdict=shown(no_cast),
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from greyscale.analysis.analyse import Analysis
+from greyscale.analysis.casts import SHOWN
 from greyscale.checks.finding import CheckResult
 from greyscale.correction.verify import Verification
 from greyscale.reporting.analysis_words import sentences
@@ -27,7 +28,10 @@ def of_analysis(analysis: Analysis) -> Verdict:
     """Whether a print is neutral, and would do."""
     neutrality = analysis.neutrality
     if neutrality.casts:
-        what = f"{hues_of(neutrality.casts)} cast{'s' if len(neutrality.casts) > 1 else ''}"
+        sure = [cast for cast in neutrality.casts if cast.verdict == SHOWN]
+        casts = sure or neutrality.casts
+        what = f"{hues_of(casts)} cast{'s' if len(casts) > 1 else ''}"
+        what = what if sure else f"perhaps {what}"
     else:
         what = f"{on_aim(neutrality.aim)}, no cast is seen"
     side = _SIDES.get(analysis.verdict, _PERHAPS)

@@ -368,6 +368,10 @@ def _neutrality(analysis: Analysis, stem: str) -> tuple[Block, ...]:
             ),
         ),
         ("Verdict", neutrality.verdict),
+        (
+            "No cast",
+            f"{neutrality.no_cast_verdict}, with a probability of {fixed(neutrality.no_cast)}",
+        ),
         ("Neutral aim", f"{neutrality.aim}: {NEUTRAL_AIMS_IN_WORDS[neutrality.aim]}"),
         ("a* from paper to black", span(neutrality.a_range)),
         ("b* from paper to black", span(neutrality.b_range)),
@@ -389,11 +393,13 @@ def casts_table(casts: Sequence[Cast]) -> Table:
             fixed(cast.peak_delta_Ch),
             fixed(cast.peak_level),
             f"{cast.hue_angle:.0f}°",
+            f"{cast.verdict} ({fixed(cast.probability)})",
         )
         for cast in sorted(casts, key=lambda cast: -cast.to_level)
     )
-    head = ("cast", "from level", "to level", "peak ΔCh", "at level", "hue angle")
-    return Table(head, rows, "Casts that can be seen, from paper to black", frozenset({0}))
+    head = ("cast", "from level", "to level", "peak ΔCh", "at level", "hue angle", "verdict")
+    caption = "Casts, from paper to black; in brackets the probability that they can be seen"
+    return Table(head, rows, caption, frozenset({0}))
 
 
 def _tone(analysis: Analysis, stem: str) -> tuple[Block, ...]:

@@ -8,7 +8,14 @@ import numpy as np
 
 from greyscale.aims.tolerances import TOLERANCES
 from greyscale.analysis.analyse import Analysis
-from greyscale.analysis.casts import ALONE_DELTA_CH, PLAIN_DELTA_CH, SECTOR, VISIBLE_DELTA_CH, Cast
+from greyscale.analysis.casts import (
+    ALONE_DELTA_CH,
+    PLAIN_DELTA_CH,
+    SECTOR,
+    SHOWN,
+    VISIBLE_DELTA_CH,
+    Cast,
+)
 from greyscale.analysis.certainty import FAIL
 from greyscale.analysis.metamerism import REFERENCE_LIGHT, UnderLight
 from greyscale.analysis.neutrality import Neutrality
@@ -164,7 +171,11 @@ def _is_neutral(analysis: Analysis) -> str:
                 return f"Not {calm}, though its tones are too few to tell where"
             return f"{calm.capitalize()} as far as this reading can tell"
         return f"{calm.capitalize()} from paper to black: nobody would notice a tint"
-    where = joined([f"{cast.hue} {place_of(cast)}" for cast in casts])
+    sure = [cast for cast in casts if cast.verdict == SHOWN]
+    where = joined([f"{cast.hue} {place_of(cast)}" for cast in sure or casts])
+    if not sure:
+        return f"Perhaps not {calm}: {where}; this reading cannot tell"
+    casts = sure
     return f"Not {calm}: {where}; {_who_would_notice(casts[0].peak_delta_Ch)}"
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greyscale.aims.neutral import NEUTRAL_AIMS
-from greyscale.analysis.casts import VISIBLE_DELTA_CH, Cast, hue_name
+from greyscale.analysis.casts import SHOWN, VISIBLE_DELTA_CH, Cast, hue_name
 from greyscale.analysis.certainty import FAIL
 from greyscale.colorimetry.arrays import Array, Mask
 from greyscale.colorimetry.cielab import hue_angle
@@ -137,14 +137,18 @@ def describe_cast(cast: Cast, whole: bool = False) -> str:
     """
     peak = f"peak ΔCh {cast.peak_delta_Ch:.1f} at {cast.peak_level:.2f}"
     if cast.from_level == cast.to_level:
-        return (
+        words = (
             f"{cast.hue} {place_of(cast)} at level {cast.peak_level:.2f}, "
             f"ΔCh {cast.peak_delta_Ch:.1f}"
         )
-    if whole:
-        return f"{cast.hue} throughout, {peak}"
-    levels = f"between levels {cast.from_level:.2f} and {cast.to_level:.2f}"
-    return f"{cast.hue} {place_of(cast)} {levels}, {peak}"
+    elif whole:
+        words = f"{cast.hue} throughout, {peak}"
+    else:
+        levels = f"between levels {cast.from_level:.2f} and {cast.to_level:.2f}"
+        words = f"{cast.hue} {place_of(cast)} {levels}, {peak}"
+    if cast.verdict == SHOWN:
+        return words
+    return f"perhaps {words} (probability {cast.probability:.2f})"
 
 
 def neutrality_words(analysis: Analysis) -> str:
@@ -169,7 +173,8 @@ def neutrality_words(analysis: Analysis) -> str:
         clauses = [_nowhere_told(calm, level, delta_Ch)]
     else:
         odd = _odd_tones(analysis, level, delta_Ch)
-        clauses = [" ".join([_neutral_everywhere(calm, delta_Ch), *odd])]
+        sure = _if_none(analysis)
+        clauses = [" ".join([_neutral_everywhere(calm, delta_Ch), *odd, *sure])]
     text = "; ".join([*clauses, *_of_black(analysis)])
     return text[:1].upper() + text[1:]
 
@@ -180,6 +185,14 @@ def _nowhere_told(calm: str, level: Array, delta_Ch: Array) -> str:
         f"not {calm}, at most by ΔCh {delta_Ch[worst]:.1f} at {level[worst]:.2f}, "
         "though its tones are too few to tell where a cast begins"
     )
+
+
+def _if_none(analysis: Analysis) -> list[str]:
+    """Say how sure it is that there is no cast, where it isn't."""
+    neutrality = analysis.neutrality
+    if neutrality.no_cast_verdict == SHOWN:
+        return []
+    return [f"(no cast: {neutrality.no_cast_verdict}, probability {neutrality.no_cast:.2f})"]
 
 
 def _small(delta_Ch: Array) -> Mask:

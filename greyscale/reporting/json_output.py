@@ -18,6 +18,7 @@ from greyscale.colorimetry.arrays import Array
 if TYPE_CHECKING:
     # Who only writes JSON waits for no analysis to be imported.
     from greyscale.analysis.analyse import Analysis, PatchTable, ReadingFacts
+    from greyscale.analysis.casts import Cast
     from greyscale.analysis.metamerism import UnderLight
     from greyscale.analysis.neutrality import Neutrality
     from greyscale.analysis.tonality import Tonality
@@ -112,7 +113,11 @@ def patches_data(patches: PatchTable) -> list[Data]:
 
 def neutrality_data(neutrality: Neutrality) -> Data:
     """Return the neutrality; `casts` by rising level."""
-    return asdict(neutrality)
+    return asdict(neutrality) | {"casts": [_cast_data(cast) for cast in neutrality.casts]}
+
+
+def _cast_data(cast: Cast) -> Data:
+    return asdict(cast) | {"verdict": cast.verdict}
 
 
 def tone_data(tone: Tonality) -> Data:
@@ -143,5 +148,5 @@ def light_data(light: UnderLight) -> Data:
         "max_at_level": light.drift.max_at_level,
         "mean_metamerism_index": light.mean_metamerism_index,
         "max_metamerism_index": light.max_metamerism_index,
-        "casts": [asdict(cast) for cast in light.casts],
+        "casts": [_cast_data(cast) for cast in light.casts],
     }

@@ -27,6 +27,7 @@ def test_a_neutral_print_shows_no_cast_and_does_not_fail(sd, repeated):
     levels = np.concatenate([LEVELS, np.repeat(LEVELS[2:20:4], 2)]) if repeated else LEVELS
     found = list(readings(ramp_lab(levels, 0.0), levels, sd, 100))
     assert sum(bool(one.casts) for one in found) <= 2
+    assert sum(one.no_cast_verdict == "not shown" for one in found) <= 2
     assert sum(one.verdict == "fail" for one in found) <= 2
 
 
@@ -34,6 +35,20 @@ def test_a_print_that_is_plainly_outside_fails_and_its_cast_is_found():
     found = list(readings(ramp_lab(LEVELS, 2.0), LEVELS, 0.3, 40))
     assert all(one.verdict == "fail" and one.probability < 0.05 for one in found)
     assert all(one.casts and {cast.hue for cast in one.casts} == {"reddish"} for one in found)
+    assert all(any(cast.verdict == "shown" for cast in one.casts) for one in found)
+    assert all(one.no_cast_verdict == "not shown" for one in found)
+
+
+@pytest.mark.parametrize(("height", "wrong"), [(0.85, "shown"), (1.3, "not shown")])
+def test_of_a_cast_near_what_is_seen_the_verdict_is_seldom_wrong(height, wrong):
+    """A tint that rises and falls once, to a little less than ΔCh 1, or a little more."""
+    lab = ramp_lab(LEVELS, height * np.sin(np.pi * LEVELS))
+    found = list(readings(lab, LEVELS, 0.3, 40))
+    said = [cast.verdict for one in found for cast in one.casts]
+    assert said.count(wrong) <= 2
+    none = {"shown": "not shown", "not shown": "shown"}[wrong]
+    assert sum(one.no_cast_verdict == none for one in found) <= 2
+    assert "cannot be told" in {*said, *(one.no_cast_verdict for one in found)}
 
 
 @pytest.mark.parametrize(("true", "wrong"), [(0.7, "fail"), (0.8, "pass")])

@@ -74,7 +74,7 @@ def test_one_tone_is_mentioned_but_not_called_a_cast():
     a[8] = 1.8
     assert first_sentence(a) == (
         "Neutral within 0.1 from paper to black but for a single tone (ΔCh 1.8 at 0.40), "
-        "which no repeat confirms."
+        "which no repeat confirms (no cast: cannot be told, probability 0.07)."
     )
 
 
@@ -85,7 +85,8 @@ def test_differences_within_the_repeatability_are_called_so():
     lab[:, 1:] += rng.normal(0, 1.6, (level.size, 2))
     text = sentences(analyse(reading_of(level, lab), neutral="absolute"))[0]
     assert "within the repeatability (sd 1." in text
-    assert "cast" not in text
+    assert "no cast: " in text
+    assert "peak" not in text
 
 
 def test_blacks_own_tint_is_named():
