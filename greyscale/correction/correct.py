@@ -149,13 +149,32 @@ def correct(
     if steps or evidence.response.kind == LIGHTNESS:
         asked = replace(asked, tone_only=True)
     made = _solved(readings, asked, told, aims, model)
-    step = evidence.response.tone_step
-    if step:
-        made = replace(made, expectation=made.expectation.in_steps(step))
+    if evidence.response.tone_step:
+        made = _in_steps(made, told)
     if not made.helps and not asked.tone_only:
         tone = _solved(readings, replace(asked, tone_only=True), told, aims, model)
         made = tone if tone.helps else made
     return replace(made, evidence=evidence)
+
+
+def _in_steps(made: Correction, ramp: Evidence) -> Correction:
+    """The correction with what to expect of a driver that knows few tones.
+
+    Whatever is sent, one of them is printed: of the two that were measured beside it, either, the
+    nearer the likelier. A curve leads from one to another, which may be no nearer the aim.
+    """
+    level, rows = np.unique(ramp.device.mean(axis=1), return_index=True)
+    L = ramp.lab[rows, 0]
+    aimed = made.aim_lab[1:-1, 0]
+
+    def off(sent: Array) -> Array:
+        upper = np.clip(np.searchsorted(level, sent), 1, len(level) - 1)
+        share = (sent - level[upper - 1]) / (level[upper] - level[upper - 1])
+        below, above = np.abs(L[upper - 1] - aimed), np.abs(L[upper] - aimed)
+        return np.asarray(below + share * (above - below))
+
+    off_before, off_after = off(made.curve.levels[1:-1]), off(made.curve.rgb[1:-1].mean(axis=1))
+    return replace(made, expectation=made.expectation.in_steps(off_before, off_after, aimed))
 
 
 def _refuse_mixture(readings: Sequence[Reading], asked: Options) -> None:

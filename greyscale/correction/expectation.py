@@ -132,23 +132,22 @@ class Expectation:
     after_max_delta_L: float
     unreachable_mean_delta_Ch: float
 
-    @property
-    def helps(self) -> bool:
-        """Whether tint and tone together are expected to come nearer their aims."""
-        return self.after < self.before
+    def in_steps(self, off_before: Array, off_after: Array, L: Array) -> Expectation:
+        """The same, with how far L* is off its aim in steps that a driver makes of all tones.
 
-    def in_steps(self, step: float) -> Expectation:
-        """The same from a driver that knows only tones so far apart in L*.
-
-        Whatever is sent, a tone is off by a quarter of a step in the mean, and by half at most;
-        a curve can make it a little worse, where it leads from one step to another.
+        Parameters
+        ----------
+        off_before, off_after
+            Shape (n,): |ΔL*| of tones as they are, and through the correction.
+        L
+            Shape (n,): L* aimed at.
         """
         return replace(
             self,
-            before_mean_delta_L=float(np.hypot(self.before_mean_delta_L, step / 4)),
-            before_max_delta_L=float(np.hypot(self.before_max_delta_L, step / 2)),
-            after_mean_delta_L=float(np.hypot(self.after_mean_delta_L, step / 3)),
-            after_max_delta_L=float(np.hypot(self.after_max_delta_L, step)),
+            before_mean_delta_L=mean_over_lightness(off_before, L),
+            before_max_delta_L=float(off_before.max()),
+            after_mean_delta_L=mean_over_lightness(off_after, L),
+            after_max_delta_L=float(off_after.max()),
         )
 
     @property

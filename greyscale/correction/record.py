@@ -31,6 +31,12 @@ if TYPE_CHECKING:
     from greyscale.printer.model import PrinterModel
 
 
+STEPS_DOUBT = 0.1
+"""Share of a step between the tones of a driver that knows few, by which more a print must be
+expected to be nearer its aims: where each step begins is known only to between two tones of the
+chart. Of simulated drivers of 12 and 20 values what came of it scattered by 0.06."""
+
+
 @dataclass(frozen=True)
 class Source:
     """One reading that went into the evidence.
@@ -389,7 +395,8 @@ class Correction(Presented):
     def helps(self) -> bool:
         """Whether the print is expected to come nearer its aims than it is, tint and tone."""
         if not self.own_lights:
-            return self.expectation.helps
+            doubt = STEPS_DOUBT * self.evidence.response.tone_step
+            return self.expectation.after + doubt < self.expectation.before
         both = [one.expectation for one in self.own_lights]
         before = [one.before_mean_delta_Ch for one in both]
         after = [one.after_mean_delta_Ch for one in both]

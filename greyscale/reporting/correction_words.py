@@ -78,8 +78,11 @@ def correction_sentences(correction: Correction) -> tuple[str, ...]:
 def no_better(correction: Correction) -> str:
     """Say why a correction is not worth writing, in the middle of a sentence."""
     expected = correction.expectation
+    told = "a print through it should not be nearer"
+    if correction.evidence.response.tone_step and expected.after < expected.before:
+        told = "by a mode of so few tones, it cannot be told whether a print through it is nearer"
     return (
-        "a print through it should not be nearer its aims than the print as it is: mean ΔCh "
+        f"{told} its aims than the print as it is: mean ΔCh "
         f"{fixed(expected.after_mean_delta_Ch)} and mean ΔL* {fixed(expected.after_mean_delta_L)} "
         f"expected, {fixed(expected.before_mean_delta_Ch)} and "
         f"{fixed(expected.before_mean_delta_L)} now"
