@@ -87,12 +87,14 @@ def check(measured: Measured, sheet: Sheet | None) -> tuple[str, ...]:
     return ("check", measured.name, *(() if sheet is None else ("--layout", sheet.path.name)))
 
 
-def analyse(measured: Measured, lights: Iterable[str], aim: str, neutral: str) -> tuple[str, ...]:
-    """What says the same as the tone scale."""
+def analyse(
+    readings: Iterable[Measured], lights: Iterable[str], aim: str, neutral: str
+) -> tuple[str, ...]:
+    """What says the same as the tone scale; several readings are of one print."""
     named = [part for light in lights for part in ("--light", light)]
     chosen = (("--aim", aim, "lstar"), ("--neutral", neutral, "fading"))
     asked = [part for option, value, usual in chosen if value != usual for part in (option, value)]
-    return ("analyse", measured.name, *asked, *named)
+    return ("analyse", *(one.name for one in readings), *asked, *named)
 
 
 def verify(measured: Measured, made: Made) -> tuple[str, ...]:

@@ -63,6 +63,20 @@ def usable(measured: Measured, sheet: Sheet | None) -> bool:
     return isinstance(found, CheckResult) and not found.certain
 
 
+@functools.lru_cache(64)
+def _glowing(one: Reading, beside: tuple[Reading, ...]) -> Reading:
+    from greyscale.analysis.brighteners import with_glow
+
+    joined, *apart = with_glow((one, *beside))
+    return one if apart else joined
+
+
+def glowing(measured: Measured, beside: Sequence[Measured]) -> Measured:
+    """A reading with what glows in it, as others of the same print tell."""
+    others = tuple(one.reading for one in beside)
+    return replace(measured, reading=_glowing(measured.reading, others)) if others else measured
+
+
 @functools.lru_cache(256)
 def _analysed(
     reading: Reading, lights: tuple[str, ...], aim: str, neutral: str

@@ -105,13 +105,15 @@ def first_readings(paper: Paper) -> tuple[Measured, ...]:
 def evidence(paper: Paper) -> tuple[Measured, ...]:
     """The readings that a first correction is made of, those without ultraviolet with them."""
     first = first_readings(paper)
-    with_uv = [one for one in first if one.reading.condition in (WITH_UV, WITH_SOME_UV)]
-    return (*first, *(
-        other
-        for one in with_uv
-        for other in _of_last_print(_beside(paper, one))
-        if other.reading.condition == WITHOUT_UV
-    ))  # fmt: skip
+    return (*first, *(other for one in first for other in without_uv(paper, one)))
+
+
+def without_uv(paper: Paper, one: Measured) -> tuple[Measured, ...]:
+    """The reading of the same print without ultraviolet, where that tells what glows in this."""
+    if one.reading.condition not in (WITH_UV, WITH_SOME_UV):
+        return ()
+    beside = _of_last_print(_beside(paper, one))
+    return tuple(other for other in beside if other.reading.condition == WITHOUT_UV)
 
 
 def _beside(paper: Paper, one: Measured) -> list[Measured]:

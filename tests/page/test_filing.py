@@ -128,3 +128,6 @@ def test_one_chart_on_two_papers_and_in_two_conditions(tmp_path):
         assert [one.name for one in of_hall(paper)] == both
         assert state_of(paper).step == "correct"
         assert shown_of(paper, None).measured.name == both[0]
+    text = client_of(tmp_path).get("/paper/~baryta").text
+    assert "greyscale analyse baryta-M1.txt baryta-M2.txt" in text
+    assert "cannot be told" not in text

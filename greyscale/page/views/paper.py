@@ -37,7 +37,7 @@ from greyscale.page.papers import (
 )
 from greyscale.page.render import address, render
 from greyscale.page.sheet_map import sheet_map
-from greyscale.page.state import Shown, first_readings, shown_of, state_of
+from greyscale.page.state import Shown, first_readings, shown_of, state_of, without_uv
 from greyscale.page.tone_scale import tone_scale
 from greyscale.page.uploads import LARGEST, as_file, file_away, form
 from greyscale.page.verdicts import Verdict, misread, of_analysis, of_verification
@@ -110,13 +110,15 @@ def _measured(paper: Paper, shown: Shown, choices: Choices) -> dict[str, Any]:
     if isinstance(light, BadInput):
         return context | {"verdict": Verdict("This light is not known.", (light.message,))}
     lights = choices.lights if measured.reading.spectral else ()
-    found = findings.analysed(measured, lights, choices.aim, choices.neutral, made)
+    beside = without_uv(paper, measured) if made is None else ()
+    whole = findings.glowing(measured, beside)
+    found = findings.analysed(whole, lights, choices.aim, choices.neutral, made)
     if isinstance(found, BadInput):
         return context | {"verdict": Verdict("This cannot be shown.", (str(found),))}
     context["scale"] = tone_scale(found)
     if made is None:
         extra = [choices.light] if choices.light else []
-        said = commands.analyse(measured, extra, choices.aim, choices.neutral)
+        said = commands.analyse((measured, *beside), extra, choices.aim, choices.neutral)
         foretell = f"predicted?{choices.query}" if measured in first_readings(paper) else ""
         verdict = of_analysis(found)
         return context | {
