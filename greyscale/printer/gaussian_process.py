@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -47,6 +47,7 @@ _BESIDE = np.array([name in ("slope_constant", "slope", "bend") for name in PARA
 _REACH = 3.0  # Standard deviations that a parameter may be from its median.
 _MOST_STEPS = 40
 _SUREST = 0.01  # No noise is known better than to a hundredth.
+_SD_KEPT = 16  # Sets of points whose standard deviations are kept.
 _TINY = 1e-6  # Added to variances, so that rounding leaves every matrix positive definite.
 
 
@@ -68,6 +69,8 @@ class GaussianProcess:
         Shape (n,): the covariance's inverse times what was measured.
     log_evidence
         Logarithm of the probability of what was measured, that of the parameters included.
+    sd_found
+        Standard deviations that were asked for, by the device values.
     """
 
     points: Points
@@ -76,13 +79,26 @@ class GaussianProcess:
     factor: Array
     weights: Array
     log_evidence: float
+    sd_found: dict[bytes, Array] = field(default_factory=dict, repr=False)
 
     def mean(self, points: Points) -> Array:
         """Return the answer to be expected at m points, shape (m,)."""
         return self._by_line.at(points)
 
     def sd(self, points: Points) -> Array:
-        """Return the standard deviation of that expectation, shape (m,)."""
+        """Return the standard deviation of that expectation, shape (m,).
+
+        It rests on where was measured, and not on what: the same points are asked for again and
+        again, as under other lights.
+        """
+        asked = points.device.tobytes()
+        if asked not in self.sd_found:
+            if len(self.sd_found) >= _SD_KEPT:
+                self.sd_found.clear()
+            self.sd_found[asked] = self._sd(points)
+        return self.sd_found[asked]
+
+    def _sd(self, points: Points) -> Array:
         from scipy.linalg import solve_triangular
 
         known = solve_triangular(

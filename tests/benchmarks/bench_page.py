@@ -41,10 +41,14 @@ def root(tmp_path: Path) -> Path:
 
 
 def choices() -> list[str]:
-    """Fifty different ones, each with another correction."""
+    """Fifty different ones, each with another correction, two of three for other lights."""
     aims = [aim for aim in TONE_AIMS if aim != "density"]
     every = itertools.product(aims, NEUTRAL_AIMS, ("", *presets()))
-    return [f"aim={aim}&neutral={ab}&toning={toning}" for aim, ab, toning in every][:50]
+    lights = itertools.cycle(("", "LED-B1", "LED-B3,D50%3D2"))
+    return [
+        f"aim={aim}&neutral={ab}&toning={toning}&made_for={some}"
+        for (aim, ab, toning), some in zip(every, lights, strict=False)
+    ][:50]
 
 
 def test_first_view(root: Path) -> None:

@@ -122,7 +122,10 @@ def test_mean_and_deviation_are_the_textbooks() -> None:
     mean = k @ inverse @ answer
     left = variance(at, parameters) - np.einsum("ij,jk,ik->i", k, inverse, k)
     np.testing.assert_allclose(process.mean(at), mean, atol=2e-3 * np.abs(mean).max())
-    np.testing.assert_allclose(process.sd(at), np.sqrt(left), rtol=1e-4)
+    # Where was measured decides, and not what; other points have their own.
+    other, few = process.conditioned_on(random.normal(0, 1, 30)), Points(device(11, 6)[:4])
+    for one, points, expected in ((process, at, left), (other, at, left), (other, few, left[:4])):
+        np.testing.assert_allclose(one.sd(points), np.sqrt(expected), rtol=1e-4)
 
 
 @pytest.fixture(scope="module")
