@@ -4,8 +4,12 @@ import gc
 import os
 import sys
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 import pytest
+
+if TYPE_CHECKING:
+    from support.runner import Runner
 
 # Small matrices gain nothing from threads, and tests that run side by side lose much.
 # Set before NumPy is imported.
@@ -41,6 +45,15 @@ def figures(request: pytest.FixtureRequest) -> Iterator[None]:
         if not set(DRAWN) & set(request.path.parts):
             have_empty_figures(patch)
         yield
+
+
+@pytest.fixture(scope="session")
+def runner() -> "Iterator[Runner]":
+    """Commands run in processes of their own, quickly; one for all tests of this process."""
+    from support.runner import Runner
+
+    with Runner() as one:
+        yield one
 
 
 @pytest.hookimpl(tryfirst=True)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import re
 import subprocess
 import sys
@@ -191,21 +190,15 @@ BAD = {
 
 
 @pytest.mark.parametrize("case", BAD)
-def test_bad_input_ends_in_one_message_and_2(tmp_path, case, neutral):
+def test_bad_input_ends_in_one_message_and_2(tmp_path, case, neutral, runner):
     path = altered(neutral, BAD[case])
     out = tmp_path / "out"
-    done = subprocess.run(
-        [sys.executable, "-m", "greyscale", "analyse", path, "-o", out, "--json", tmp_path / "j"],
-        capture_output=True,
-        text=True,
-        check=False,
-        env={**os.environ, "COLUMNS": "200"},
-    )
-    assert done.returncode == 2, done.stdout
-    assert done.stdout == ""
-    assert "Traceback" not in done.stderr
-    assert done.stderr.startswith(f"greyscale: {path}")
-    assert len(done.stderr.strip().splitlines()) == 1
+    done = runner.run("analyse", path, "-o", out, "--json", tmp_path / "j", cwd=tmp_path)
+    assert done.code == 2, done.out
+    assert done.out == ""
+    assert "Traceback" not in done.err
+    assert done.err.startswith(f"greyscale: {path}")
+    assert len(done.err.strip().splitlines()) == 1
     assert not out.exists()
     assert not (tmp_path / "j").exists()
 

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import json
 import re
-import subprocess
-import sys
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 from support.misreading import chart_layout, strips_of
+from support.runner import Done, Runner
 from typer.testing import CliRunner
 
 from greyscale.base.errors import BadInput
@@ -20,14 +20,9 @@ from greyscale.demo.printers import demo_printer
 from greyscale.readings.iso28178 import write
 
 
-def run(*arguments: str | Path) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", "greyscale", *map(str, arguments)],
-        capture_output=True,
-        text=True,
-        check=False,
-        env={"PATH": "/usr/bin:/bin", "COLUMNS": "120", "NO_COLOR": "1"},
-    )
+@pytest.fixture
+def run(runner: Runner, tmp_path: Path) -> Callable[..., Done]:
+    return lambda *arguments: runner.run(*arguments, cwd=tmp_path)
 
 
 @pytest.fixture(scope="module")
@@ -48,11 +43,11 @@ def readings(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
 
 
 def test_compare_writes_a_report_with_a_switch_for_the_light(
-    readings: list[Path], tmp_path: Path
+    run: Callable[..., Done], readings: list[Path], tmp_path: Path
 ) -> None:
     done = run("compare", *readings, "--light", "D50", "--light", "LED-B3", "-o", tmp_path / "out")
-    assert done.returncode == 0, done.stderr
-    assert "most neutral under these lights" in " ".join(done.stdout.split())
+    assert done.code == 0, done.err
+    assert "most neutral under these lights" in " ".join(done.out.split())
     page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
     assert page.count('type="radio"') == 2
     assert page.count("<script") == 1
@@ -89,9 +84,11 @@ def test_one_paper_misread_is_refused_unless_told_otherwise(tmp_path: Path) -> N
     assert "<dt>Checks</dt>\n<dd>not made (--unchecked)</dd>" in page
 
 
-def test_json_on_standard_output_is_nothing_but_json(readings: list[Path]) -> None:
+def test_json_on_standard_output_is_nothing_but_json(
+    run: Callable[..., Done], readings: list[Path]
+) -> None:
     done = run("compare", *readings, "--light", "A", "--light", "D65", "--json", "-")
-    data = json.loads(done.stdout)
+    data = json.loads(done.out)
     assert data["lights"] == ["A", "D65"]
     first = data["papers"][0]
     assert {"name", "rank", "score", "by_light", "dmax", "L_range", "brightener"} <= set(first)
@@ -103,10 +100,12 @@ def test_json_on_standard_output_is_nothing_but_json(readings: list[Path]) -> No
     assert baryta["brightener"] < -2
 
 
-def test_weights_change_the_score_of_the_lights(readings: list[Path]) -> None:
+def test_weights_change_the_score_of_the_lights(
+    run: Callable[..., Done], readings: list[Path]
+) -> None:
     lights = ("--light", "A", "--light", "D65", "--json", "-")
-    plain = json.loads(run("compare", *readings, *lights).stdout)
-    only_a = json.loads(run("compare", *readings, *lights, "--weight", "D65=0").stdout)
+    plain = json.loads(run("compare", *readings, *lights).out)
+    only_a = json.loads(run("compare", *readings, *lights, "--weight", "D65=0").out)
     for paper in only_a["papers"]:
         assert paper["score"] == pytest.approx(paper["by_light"]["A"]["mean_delta_Ch"])
     assert plain["papers"][0]["score"] != only_a["papers"][0]["score"]
@@ -123,30 +122,34 @@ def test_weights_change_the_score_of_the_lights(readings: list[Path]) -> None:
     ],
 )
 def test_bad_options_end_with_one_message(
-    readings: list[Path], arguments: list[str], message: str, tmp_path: Path
+    run: Callable[..., Done],
+    readings: list[Path],
+    arguments: list[str],
+    message: str,
+    tmp_path: Path,
 ) -> None:
     done = run("compare", *readings, *arguments, "-o", tmp_path / "out")
-    assert done.returncode == 2
-    assert message in done.stderr
-    assert "Traceback" not in done.stderr
+    assert done.code == 2
+    assert message in done.err
+    assert "Traceback" not in done.err
     assert not (tmp_path / "out").exists()
 
 
-def test_one_paper_is_no_comparison(readings: list[Path]) -> None:
+def test_one_paper_is_no_comparison(run: Callable[..., Done], readings: list[Path]) -> None:
     done = run("compare", *readings[:2])
-    assert done.returncode == 2
-    assert "at least two papers" in done.stderr
+    assert done.code == 2
+    assert "at least two papers" in done.err
 
 
-def test_lights_lists_and_describes(tmp_path: Path) -> None:
-    assert "LED-B3" in run("lights").stdout
+def test_lights_lists_and_describes(run: Callable[..., Done], tmp_path: Path) -> None:
+    assert "LED-B3" in run("lights").out
     done = run("lights", "F11", "blackbody-2700K", "-o", tmp_path)
     # CIE 15:2018 (memory): FL11 has 4000 K, given to 10 K.
-    assert round(float(re.search(r"^F11 +(\d+) ", done.stdout, re.M)[1]), -1) == 4000
-    assert re.search(r"^blackbody-2700K +2700 ", done.stdout, re.M)
+    assert round(float(re.search(r"^F11 +(\d+) ", done.out, re.M)[1]), -1) == 4000
+    assert re.search(r"^blackbody-2700K +2700 ", done.out, re.M)
     assert (tmp_path / "lights.png").exists()
-    data = json.loads(run("lights", "D65", "--json", "-").stdout)
+    data = json.loads(run("lights", "D65", "--json", "-").out)
     assert data["lights"][0]["colour_rendering_index"] == pytest.approx(100, abs=0.1)
     bad = run("lights", "D6500")
-    assert bad.returncode == 2
-    assert "D65" in bad.stderr
+    assert bad.code == 2
+    assert "D65" in bad.err

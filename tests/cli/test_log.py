@@ -349,15 +349,14 @@ def test_a_killed_command_loses_nothing_but_its_own_add(tmp_path, db):
     assert "is in the print log" in run("log", "add", reading_file(tmp_path, 99), "--db", db)
 
 
-def test_bad_logs_end_in_one_message_and_2(tmp_path):
+def test_bad_logs_end_in_one_message_and_2(tmp_path, runner):
     photo = tmp_path / "photo.tif"
     photo.write_bytes(b"II*\x00" + bytes(9000))
-    process = started("log", "list", "--db", photo)
-    stdout, stderr = process.communicate(timeout=60)
-    assert process.returncode == 2
-    assert stdout == ""
+    done = runner.run("log", "list", "--db", photo, cwd=tmp_path)
+    assert done.code == 2
+    assert done.out == ""
     assert (
-        stderr
+        done.err
         == f"greyscale: {photo}: is not a print log, nor any other database; give another file\n"
     )
 

@@ -43,12 +43,6 @@ def measured(paper: str, hours: float | None = None, condition: str = "M1") -> R
 
 
 @pytest.fixture(scope="module")
-def runner():
-    with Runner() as one:
-        yield one
-
-
-@pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Inputs, hostile in each word, and in their files' names."""
     made = tmp_path_factory.mktemp("hostile")

@@ -15,7 +15,7 @@ from fuzz import page, seeds
 from support.corrections import correction_with, curve_against, printed, proof_of
 from support.logged import MEASURED, reading_file
 from support.misreading import chart_layout, clean_reading
-from support.runner import Runner, faults_library
+from support.runner import faults_library
 
 from greyscale.correction.folder import write_files
 from greyscale.demo.printers import demo_printer
@@ -25,12 +25,6 @@ from greyscale.readings.layout import write_layout
 from greyscale.records.add_reading import add_readings
 from greyscale.records.export import export_json
 from greyscale.records.print_log import open_log
-
-
-@pytest.fixture(scope="session")
-def runner():
-    with Runner() as one:
-        yield one
 
 
 @pytest.fixture(scope="session")

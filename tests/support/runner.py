@@ -236,12 +236,12 @@ def _in_a_copy(told: dict[str, Any], faults: ctypes.CDLL | None) -> Done:
             os._exit(code)
     for handle in (out_write, err_write, made_write):
         os.close(handle)
-    # What a command says is far less than a pipe holds.
-    _, status = os.waitpid(child, 0)
     texts = []
+    # What a command says on standard error is far less than a pipe holds.
     for handle in (out_read, err_read, made_read):
         with os.fdopen(handle, encoding="utf-8", errors="replace") as file:
             texts.append(file.read())
+    _, status = os.waitpid(child, 0)
     return Done(os.waitstatus_to_exitcode(status), *texts[:2], int(texts[2] or 0))
 
 
