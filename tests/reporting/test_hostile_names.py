@@ -14,7 +14,9 @@ import pytest
 from rich.console import Console
 from support import logged, reading_files
 from support.corrections import LUTS, NEXT_ROUND, correction_with, curve_against, proof_of
-from support.hostile import HOSTILE, Outline
+from support.empty_figures import have_empty_figures
+from support.families import family
+from support.hostile import HOSTILE, Outline, harmful_in_svg
 from support.logged import reading as logged_reading
 
 import greyscale.correction.verify as verifying
@@ -152,9 +154,19 @@ KINDS = {
 
 @pytest.fixture(scope="module", params=KINDS)
 def kind(request):
+    """With empty figures: drawn ones are looked at below, and in a browser."""
     make, page_of, show = KINDS[request.param]
     result = make()
-    return result, page_of(result), show
+    with pytest.MonkeyPatch.context() as patch:
+        have_empty_figures(patch)
+        yield result, page_of(result), show
+
+
+@pytest.mark.parametrize("name", family(KINDS, ["analysis", "trend"]))
+def test_drawings_hold_them_as_shapes_alone(name: str) -> None:
+    make, page_of, _ = KINDS[name]
+    for picture in pictures(page_of(make()).sections):
+        assert harmful_in_svg(picture.drawn.svg) == [], picture.name
 
 
 def test_a_page_holds_them_as_text_alone(kind) -> None:
