@@ -11,7 +11,7 @@ import numpy as np
 from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, neutral_aim, neutral_aim_name
 from greyscale.aims.tone import DEFAULT_SCALING, DEFAULT_TONE_AIM, ToneAim, tone_aim
 from greyscale.analysis.brighteners import Print, prints_of
-from greyscale.analysis.certainty import ramp_noise
+from greyscale.analysis.certainty import ramp_noise, student_quantile
 from greyscale.analysis.followed import SHEETS_CH
 from greyscale.analysis.neutrality import means_over_lightness
 from greyscale.analysis.print_under_lights import UnderLights, look_under_lights
@@ -101,10 +101,8 @@ def apart_from(freedom: float, papers: int) -> float:
     >>> round(apart_from(1e6, 2), 2), round(apart_from(8, 3), 2)
     (1.96, 3.02)
     """
-    from scipy.special import stdtrit
-
     pairs = papers * (papers - 1) / 2
-    return float(stdtrit(freedom, 1.0 - FALSE_ORDERS / (2.0 * pairs)))
+    return student_quantile(freedom, 1.0 - FALSE_ORDERS / (2.0 * pairs))
 
 
 def rank(score: Array, sd: Array, names: Sequence[str], times: float = TIE) -> list[int]:

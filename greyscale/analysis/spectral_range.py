@@ -8,7 +8,7 @@ import numpy as np
 
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.cielab import xyz_to_lab
-from greyscale.colorimetry.lights import Light
+from greyscale.colorimetry.lights import Light, cubic_spline
 from greyscale.colorimetry.tristimulus import grid_white_point, spectra_to_xyz
 
 WORTH_SAYING = 0.05
@@ -73,12 +73,10 @@ def loss_words(
 
 def _extended(spectra: Array, wavelengths: Array) -> tuple[Array, list[Array]]:
     """The spectra on `_WHOLE`, extended smoothly, and with a departure at either end."""
-    from scipy.interpolate import CubicSpline
-
     step = wavelengths[1] - wavelengths[0]
     back = min(max(1, round(_SLOPE_OVER / step)), len(wavelengths) - 1)
     inner = np.clip(_WHOLE, wavelengths[0], wavelengths[-1])
-    smooth = np.maximum(CubicSpline(wavelengths, spectra, axis=1)(inner), 0.0)
+    smooth = np.maximum(cubic_spline(wavelengths, spectra.T, inner).T, 0.0)
     logs = np.log(np.maximum(spectra, 1e-4))
     departures = []
     for end, inside in ((0, back), (-1, -1 - back)):

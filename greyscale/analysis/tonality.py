@@ -8,7 +8,13 @@ import numpy as np
 
 from greyscale.aims.tolerances import DEFAULT_TOLERANCE, Tolerance, tolerance
 from greyscale.aims.tone import DEFAULT_SCALING, DEFAULT_TONE_AIM, ToneAim, tone_aim
-from greyscale.analysis.certainty import credible_drifts, noise_of, thinned, verdict_of
+from greyscale.analysis.certainty import (
+    credible_drifts,
+    noise_of,
+    student_quantile,
+    thinned,
+    verdict_of,
+)
 from greyscale.analysis.neutrality import mean_over_lightness, means_over_lightness
 from greyscale.analysis.ramp import Ramp
 from greyscale.colorimetry.arrays import Array
@@ -213,13 +219,11 @@ def _moved(ramp: Ramp, aim: str | ToneAim, scaling: str, end: int) -> Array:
 
 
 def _reversals(ramp: Ramp) -> tuple[float, ...]:
-    from scipy.special import stdtrit
-
     level, L = ramp.level[::-1], ramp.lab()[::-1, 0]
     counts, (noise, freedom) = ramp.counts[::-1], _noise(ramp)
     # Of so many steps that are none, one in a hundred ramps may claim one (Bonferroni); how well
     # the noise is known counts in (Student's t).
-    sure = float(stdtrit(freedom, 1.0 - ONE_RAMP_IN / (len(L) - 1)))
+    sure = student_quantile(freedom, 1.0 - ONE_RAMP_IN / (len(L) - 1))
     allowed = sure * noise * np.sqrt(1 / counts[1:] + 1 / counts[:-1])
     return tuple(float(v) for v in level[1:][np.diff(L) < -allowed])
 

@@ -18,10 +18,23 @@ def on_one_thread(work: Callable[_Given, _Made]) -> Callable[_Given, _Made]:
     same last digits everywhere, and with them the same identifiers.
     """
 
+    held = numpy_on_one_thread(work)
+
     @wraps(work)
-    def held(*arguments: _Given.args, **keywords: _Given.kwargs) -> _Made:
+    def held_as_well(*arguments: _Given.args, **keywords: _Given.kwargs) -> _Made:
         # SciPy brings a library of its own, which can be held only once it is there.
         import scipy.linalg  # noqa: F401
+
+        return held(*arguments, **keywords)
+
+    return held_as_well
+
+
+def numpy_on_one_thread(work: Callable[_Given, _Made]) -> Callable[_Given, _Made]:
+    """Return the same for a function that takes no linear algebra from SciPy, nor its import."""
+
+    @wraps(work)
+    def held(*arguments: _Given.args, **keywords: _Given.kwargs) -> _Made:
         from threadpoolctl import threadpool_limits
 
         with threadpool_limits(limits=1, user_api="blas"):

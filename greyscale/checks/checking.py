@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from greyscale.base.errors import BadInput
-from greyscale.base.threads import on_one_thread
+from greyscale.base.threads import numpy_on_one_thread
 from greyscale.checks import values
 from greyscale.checks.case import Case, ChartLayout, lay_out
 from greyscale.checks.explanations import exchanged, page_changes, paper_read, two_sheets
@@ -168,7 +168,7 @@ REPAIRED = "REPAIRED"
 """The keyword under which a repaired reading says what was put right."""
 
 
-@on_one_thread
+@numpy_on_one_thread
 def check(reading: Reading, layout: ChartLayout | None = None) -> CheckResult:
     """Check a reading, from its values and its layout alone: no printer is known.
 

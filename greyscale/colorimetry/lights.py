@@ -115,13 +115,54 @@ def interpolate_power(wavelengths: Array, power: Array, linear: bool = False) ->
     """
     if linear or wavelengths.size < 4:
         return np.interp(NANOMETRES, wavelengths, power, left=0.0, right=0.0)
-    from scipy.interpolate import CubicSpline
-
     inside = (wavelengths[0] <= NANOMETRES) & (wavelengths[-1] >= NANOMETRES)
     result = np.zeros(NANOMETRES.size)
-    spline = CubicSpline(wavelengths, power, bc_type="not-a-knot")
-    result[inside] = spline(NANOMETRES[inside])
+    result[inside] = cubic_spline(wavelengths, power, NANOMETRES[inside])
     return result
+
+
+def cubic_spline(places: Array, values: Array, at: Array) -> Array:
+    """The cubic spline through values, its third derivative continuous beside the ends as well.
+
+    SciPy has it too ("not-a-knot"), but the import takes longer than an analysis.
+
+    Parameters
+    ----------
+    places
+        Shape (n,), rising.
+    values
+        Shape (n,) or (n, m).
+    at
+        Shape (k,), between the first place and the last.
+
+    Returns
+    -------
+    Array of shape (k,) or (k, m).
+    """
+    n = places.size
+    if n < 4:
+        # The parabola, or the line.
+        inverse = np.linalg.solve(np.vander(places - places[0]), values)
+        return np.asarray(np.vander(at - places[0], n) @ inverse)
+    gap = np.diff(places)
+    slope = np.diff(values, axis=0) / gap.reshape(-1, *[1] * (values.ndim - 1))
+    # For the second derivatives at the places.
+    matrix, right = np.zeros((n, n)), np.zeros_like(values, dtype=np.float64)
+    inner = np.arange(1, n - 1)
+    matrix[inner, inner - 1], matrix[inner, inner + 1] = gap[:-1], gap[1:]
+    matrix[inner, inner] = 2 * (gap[:-1] + gap[1:])
+    matrix[0, :3] = gap[1], -(gap[0] + gap[1]), gap[0]
+    matrix[-1, -3:] = gap[-1], -(gap[-2] + gap[-1]), gap[-2]
+    right[1:-1] = 6 * np.diff(slope, axis=0)
+    bend = np.linalg.solve(matrix, right)
+    left = np.clip(np.searchsorted(places, at, side="right") - 1, 0, n - 2)
+    away, wide = (
+        one.reshape(-1, *[1] * (values.ndim - 1)) for one in (at - places[left], gap[left])
+    )
+    steep = slope[left] - wide * (2 * bend[left] + bend[left + 1]) / 6
+    bends = bend[left] / 2, (bend[left + 1] - bend[left]) / (6 * wide)
+    terms = (values[left], steep, *bends)
+    return np.asarray(sum(term * away**power for power, term in enumerate(terms)))
 
 
 @lru_cache

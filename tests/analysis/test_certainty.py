@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.special import stdtrit
 from support.grey_readings import ramp_lab, reading_of
 
 from greyscale.analysis.analyse import analyse
 from greyscale.analysis.casts import find_casts
+from greyscale.analysis.certainty import student_quantile
 
 LEVELS = np.linspace(0, 1, 21)
 
@@ -94,3 +96,11 @@ def test_tones_of_opposite_hue_are_not_one_cast():
         (0.3, 0.4, "reddish"),
         (0.6, 0.7, "reddish"),
     ]
+
+
+@pytest.mark.parametrize("freedom", [2, 4, 7.5, 20, 100, 1000, 1e6])
+def test_students_quantile_is_scipys(freedom: float) -> None:
+    shares = (0.5, 0.6, 0.9, 0.975, 0.999, 0.9999)
+    expected = [stdtrit(freedom, share) for share in shares]
+    found = [student_quantile(freedom, share) for share in shares]
+    np.testing.assert_allclose(found, expected, rtol=2e-6)

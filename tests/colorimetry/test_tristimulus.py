@@ -10,7 +10,7 @@ import pytest
 from published.figures import PUBLISHED_WHITES
 from scipy.interpolate import CubicSpline
 
-from greyscale.colorimetry.lights import UnknownLight, illuminant_names, light
+from greyscale.colorimetry.lights import UnknownLight, cubic_spline, illuminant_names, light
 from greyscale.colorimetry.observers import NANOMETRES, colour_matching_functions
 from greyscale.colorimetry.tristimulus import (
     WavelengthGrid,
@@ -205,3 +205,14 @@ def test_a_grid_must_be_regular(wavelengths: list[float], message: str) -> None:
 def test_an_unknown_observer_is_refused() -> None:
     with pytest.raises(LookupError, match="2015-10"):
         colour_matching_functions("3")
+
+
+@pytest.mark.parametrize("count", [2, 3, 4, 36, 81])
+def test_the_spline_is_scipys(count: int) -> None:
+    random = np.random.default_rng(count)
+    places = np.cumsum(random.uniform(1, 10, count))
+    values = random.normal(size=(count, 2))
+    at = np.append(random.uniform(places[0], places[-1], 100), places)
+    for given in (values, values[:, 0]):
+        expected = CubicSpline(places, given)(at)
+        np.testing.assert_allclose(cubic_spline(places, given, at), expected, atol=1e-10)

@@ -15,7 +15,7 @@ from fuzz import page, seeds
 from support.corrections import correction_with, curve_against, printed, proof_of
 from support.logged import MEASURED, reading_file
 from support.misreading import chart_layout, clean_reading
-from support.runner import faults_library
+from support.runner import Runner, faults_library
 
 from greyscale.correction.folder import write_files
 from greyscale.demo.printers import demo_printer
