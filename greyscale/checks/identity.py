@@ -32,6 +32,8 @@ _LEAST_GAP = 4.0
 _NEAR = 0.4
 """A grey counts as one of the four where it is nearer than this share of the gap to the next."""
 
+_WHOLE = 1e-3  # So near to whole, values were not rounded.
+
 CODE = "code"
 """The reason of such a patch."""
 
@@ -149,6 +151,34 @@ def through_of(reading: Reading, titles: list[str]) -> str | None:
         return None
     rest = reading.device[by_place(reading)[LENGTH:]]
     return next((one for one in ["", *titles] if code_of(rest, one) == measured), None)
+
+
+def doubt_of_sending(reading: Reading, through: str | None = None) -> str | None:
+    """A sentence where a sheet's own code speaks against how it is held to have been sent.
+
+    Parameters
+    ----------
+    through
+        The title of the correction that it is taken as sent through; None for none.
+
+    Returns
+    -------
+    None where the code agrees, the chart bears none, or a program rounded its device values.
+    """
+    stated, measured = stated_and_measured(reading)
+    taken = [] if through is None else [through]
+    if stated is None or measured != stated or through_of(reading, taken) is not None:
+        return None
+    codes = [reading.device * most for most in (255, 65535)]
+    if all(np.abs(one - np.round(one)).max() > _WHOLE for one in codes):
+        return None
+    held, other = (
+        ("without a correction", "a") if through is None else (f"through '{through}'", "another")
+    )
+    return (
+        f"'{reading.name}' is taken as sent {held}, but its sheet's own code is not that of these "
+        f"patches sent so: was it sent through {other} correction, or are patches missing?"
+    )
 
 
 def another_chart(reading: Reading) -> Finding | None:

@@ -15,6 +15,7 @@ from greyscale.analysis.spectral_range import loss_words
 from greyscale.base.errors import BadInput
 from greyscale.base.threads import on_one_thread
 from greyscale.charts.picture_tones import PictureTones
+from greyscale.checks.identity import doubt_of_sending
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.lights import light
 from greyscale.correction.curve import Curve
@@ -312,7 +313,10 @@ def _remarks_on_lights(evidence: Evidence, asked: Options) -> list[str]:
 def _remarks(
     readings: Sequence[Reading], asked: Options, evidence: Evidence, model: PrinterModel
 ) -> tuple[str, ...]:
-    remarks = [
+    through = None if asked.previous is None else asked.previous.title
+    doubts = [doubt_of_sending(reading, through) for reading in readings]
+    remarks = [doubt for doubt in doubts if doubt is not None]
+    remarks += [
         f"Another ink comes in at level {onset.level:.2f}; the curve bends there with it."
         for onset in model.onsets
     ]

@@ -14,6 +14,7 @@ from greyscale.analysis.response import LIGHTNESS
 from greyscale.base.errors import BadInput
 from greyscale.base.presented import Presented
 from greyscale.base.rests_on import Support, supports
+from greyscale.checks.identity import doubt_of_sending
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.correction.correct import correct
 from greyscale.correction.expectation import Expectation
@@ -154,7 +155,8 @@ def choose_settings(readings: Sequence[Reading]) -> Settings:
         for reading, name, analysis in zip(readings, names, analyses, strict=True)
     ]
     ordered = sorted(found, key=lambda one: (one.score, one.name))
-    return Settings(tuple(_ranked(ordered)), _remarks(ordered))
+    doubts = [doubt for one in readings if (doubt := doubt_of_sending(one)) is not None]
+    return Settings(tuple(_ranked(ordered)), (*doubts, *_remarks(ordered)))
 
 
 def _names(readings: Sequence[Reading]) -> list[str]:

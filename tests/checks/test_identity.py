@@ -15,6 +15,7 @@ from greyscale.checks.identity import (
     LENGTH,
     SYMBOLS,
     code_levels,
+    doubt_of_sending,
     read_levels,
     read_lightness,
     stated_and_measured,
@@ -103,6 +104,17 @@ def test_a_chart_sent_without_its_correction_is_named():
     )  # fmt: skip
     found = check(mistaken, proof.layout).findings[0]
     assert "the same chart, sent without the correction 'Harbour light'" in found.found
+
+
+def test_a_proof_that_is_taken_for_a_first_chart_is_asked_about():
+    """Nothing is asked of ordinary charts, nor where values were rounded, or no code is there."""
+    plain, proof = printed(chart()), printed(chart(TITLES[0]))
+    assert "was it sent through a correction" in str(doubt_of_sending(proof))
+    assert "through another correction" in str(doubt_of_sending(proof, TITLES[1]))
+    assert doubt_of_sending(proof, TITLES[0]) is None
+    assert doubt_of_sending(plain) is None
+    assert doubt_of_sending(replace(proof, device=np.round(proof.device, 3))) is None
+    assert doubt_of_sending(printed(make_chart("start", tones=21, dpi=72, code=False))) is None
 
 
 def test_a_chart_without_a_code_is_as_before():
