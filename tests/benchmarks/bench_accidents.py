@@ -91,11 +91,11 @@ def main() -> None:
     parser.add_argument("--honest", type=int, default=12)
     parser.add_argument("-o", type=Path, metavar="TABLE")
     asked = parser.parse_args()
-    verifying.next_round = lambda *given: NONE
+    setattr(verifying, "next_round", lambda *given: NONE)  # noqa: B010
     found: dict[str, list[tuple[bool, bool, bool]]] = {}
     for name in PRINTERS:
         for accident, named in ACCIDENTS.items():
-            words = () if named is None else (named,)
+            words: tuple[str, ...] = () if named is None else (named,)
             for seed in range(10, 10 + (asked.seeds if words else asked.honest)):
                 told = said_of(proof(name, accident, seed), words, name)
                 found.setdefault(accident, []).append(told)
