@@ -11,7 +11,7 @@ from greyscale.cli.shared_options import ReplaceOption
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 if TYPE_CHECKING:
-    from greyscale.demo.workshop import Step, Told
+    from greyscale.demo.workshop import Step, StepResult
 
 
 def demo(
@@ -44,7 +44,7 @@ def demo(
         console.print(f"\n{number}  {step.title}", style="bold")
         at_work.enter_context(working(step.title))
 
-    def after(step: Step, told: Told) -> None:
+    def after(step: Step, told: StepResult) -> None:
         at_work.close()
         console.print(Padding(told.text, (0, 0, 0, 3)))
         for detail in told.details:

@@ -80,7 +80,7 @@ def add(
     from greyscale.readings.formats import read_all
     from greyscale.readings.layout import read_layout
     from greyscale.records.add_reading import add_readings
-    from greyscale.records.adding import Told, add_correction, add_note, is_correction
+    from greyscale.records.adding import Stated, add_correction, add_note, is_correction
     from greyscale.records.alike import by_statement
     from greyscale.records.entries import READING
     from greyscale.records.find import entry_of
@@ -103,7 +103,7 @@ def add(
                 raise
             refused.append(error)
             readings.remove(path)
-    told = Told(printer=printer, paper=paper, inks=inks, settings=settings, moment=at)
+    told = Stated(printer=printer, paper=paper, inks=inks, settings=settings, moment=at)
     with working("Adding to the print log"), open_log(db, write=True) as log, log.writing():
         added = [add_correction(log, path, told) for path in corrections]
         through = None if correction is None else correction_entry(log, correction, added)

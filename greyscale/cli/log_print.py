@@ -95,7 +95,7 @@ def print_(
     from greyscale.cli.recording import correction_entry, say
     from greyscale.records.add_print import add_print, copy_of
     from greyscale.records.add_reading import add_readings
-    from greyscale.records.adding import Added, Told, with_names_of
+    from greyscale.records.adding import Added, Stated, with_names_of
     from greyscale.records.find import correction_called, entry_of
     from greyscale.records.print_log import open_log
     from greyscale.reporting.log_table import edition_facts
@@ -116,7 +116,7 @@ def print_(
             through = named
         else:
             through = correction_entry(log, correction or "none", added)
-        told = Told(printer=printer, paper=paper, inks=inks, settings=settings, moment=at)
+        told = Stated(printer=printer, paper=paper, inks=inks, settings=settings, moment=at)
         read = None
         if strip is not None:
             # When the strip was measured, its own file says.

@@ -65,10 +65,10 @@ def record_correction(
 ) -> None:
     """Add a correction to the print log, with the readings it is of and the one it follows."""
     from greyscale.records.add_reading import WITHOUT, add_readings
-    from greyscale.records.adding import Told, add_correction
+    from greyscale.records.adding import Stated, add_correction
     from greyscale.records.print_log import open_log
 
-    told = Told(printer=printer, paper=paper, settings=settings)
+    told = Stated(printer=printer, paper=paper, settings=settings)
     with open_log(db, write=True) as log, log.writing():
         before = None if previous is None else add_correction(log, previous)
         number = None if before is None else before.id
@@ -118,7 +118,7 @@ def record_drying(
     """Add to the print log after how long a paper is dry, if that was found."""
     from greyscale.base.errors import BadInput
     from greyscale.records.add_print import add_drying
-    from greyscale.records.adding import Told
+    from greyscale.records.adding import Stated
     from greyscale.records.print_log import open_log
 
     if paper is None:
@@ -127,7 +127,7 @@ def record_drying(
         typer.echo("Not added: how long it takes to dry is not known yet.", err=True)
         return
     with open_log(db, write=True) as log:
-        added = add_drying(log, drying, Told(printer=printer, paper=paper))
+        added = add_drying(log, drying, Stated(printer=printer, paper=paper))
     say([added] if added else [], quiet=quiet)
 
 

@@ -19,7 +19,7 @@ from greyscale.demo.steps.measuring import (
     MAKE_CHART,
     PRINT_AND_MEASURE,
 )
-from greyscale.demo.workshop import Step, Told, Workshop
+from greyscale.demo.workshop import Step, StepResult, Workshop
 
 STORY = (
     "A small workshop prints photographs of lighthouses and harbours for a touring exhibition: "
@@ -51,8 +51,8 @@ def run(
     *,
     steps: Sequence[Step] = STEPS,
     before: Callable[[int, Step], None] = lambda number, step: None,
-    after: Callable[[Step, Told], None] = lambda step, told: None,
-) -> tuple[Told, ...]:
+    after: Callable[[Step, StepResult], None] = lambda step, told: None,
+) -> tuple[StepResult, ...]:
     """Do the whole job in a folder.
 
     Parameters

@@ -167,7 +167,7 @@ class Workshop:
 
 
 @dataclass(frozen=True)
-class Told:
+class StepResult:
     """What a step did.
 
     Attributes
@@ -194,4 +194,4 @@ class Step:
     """One step of the job: its title, and what it does."""
 
     title: str
-    run: Callable[[Workshop], Told]
+    run: Callable[[Workshop], StepResult]

@@ -12,7 +12,7 @@ from greyscale.correction.verify import verify
 from greyscale.page.findings import usable
 from greyscale.page.papers import Made, Measured, Paper, look, papers
 from greyscale.records.add_reading import WITHOUT, add_readings
-from greyscale.records.adding import Added, Told, add_correction, add_verification
+from greyscale.records.adding import Added, Stated, add_correction, add_verification
 from greyscale.records.print_log import PrintLog
 from greyscale.reporting.verification_report import verification_data
 
@@ -41,7 +41,7 @@ def refuse_empty(root: Path) -> None:
 
 
 def _of_paper(log: PrintLog, paper: Paper) -> list[Added]:
-    told = Told(paper=paper.name)
+    told = Stated(paper=paper.name)
     added = [add_correction(log, made.path, told) for made in paper.corrections]
     entries = {made.path: one.id for made, one in zip(paper.corrections, tuple(added), strict=True)}
     for sheet in paper.sheets:

@@ -11,7 +11,7 @@ from greyscale.base.files import sha256_of
 from greyscale.base.nearest import name_key
 from greyscale.records.adding import (
     Added,
-    Told,
+    Stated,
     insert_entry,
     number_of,
     uid_of,
@@ -54,7 +54,7 @@ def copy_of(text: str) -> Copy:
 def add_print(
     log: PrintLog,
     path: Path | str,
-    told: Told,
+    told: Stated,
     *,
     title: str,
     copy: Copy | None = None,
@@ -168,7 +168,7 @@ def edition_of(log: PrintLog, title: str) -> tuple[int, ...]:
     return tuple(int(row["entry"]) for row in rows)
 
 
-def add_drying(log: PrintLog, drying: Drying, told: Told) -> Added | None:
+def add_drying(log: PrintLog, drying: Drying, told: Stated) -> Added | None:
     """Add after how long a paper is dry; None where that is not known.
 
     Parameters

@@ -16,7 +16,7 @@ from greyscale.readings.reading import Reading
 from greyscale.readings.source_file import read_bytes
 from greyscale.records.adding import (
     Added,
-    Told,
+    Stated,
     complete,
     insert_entry,
     number_of,
@@ -47,7 +47,7 @@ _INKS = ("INKS", "INK_SET", "INKSET", "INK")
 def add_readings(
     log: PrintLog,
     path: Path | str,
-    told: Told | None = None,
+    told: Stated | None = None,
     *,
     ramp: Ramp | None = None,
     layout: Path | None = None,
@@ -87,12 +87,12 @@ def add_readings(
             number = number_of(log, uid)
             if number is not None:
                 changes = (
-                    *complete(log, number, told or Told()),
+                    *complete(log, number, told or Stated()),
                     *_set_through(log, number, sent),
                 )
                 added.append(Added(number, READING, reading.name, False, changes))
                 continue
-            number = _insert(log, uid, reading, told or Told(), (ramp, part, sent))
+            number = _insert(log, uid, reading, told or Stated(), (ramp, part, sent))
             attach(log, number, "reading", Path(path).name, content)
             if layout is not None and plan is not None:
                 attach(log, number, "layout", layout.name, plan)
@@ -113,7 +113,7 @@ def _insert(
     log: PrintLog,
     uid: str,
     reading: Reading,
-    told: Told,
+    told: Stated,
     taken: tuple[str | None, int, int | None],
 ) -> int:
     ramp, part, through = taken
@@ -135,7 +135,7 @@ def _insert(
     return number
 
 
-def _moment(reading: Reading, told: Told) -> tuple[datetime, str]:
+def _moment(reading: Reading, told: Stated) -> tuple[datetime, str]:
     if told.moment is not None:
         return told.moment, TOLD
     if reading.created is not None:
@@ -143,11 +143,11 @@ def _moment(reading: Reading, told: Told) -> tuple[datetime, str]:
     return datetime.fromtimestamp(Path(reading.source).stat().st_mtime), FILE
 
 
-def _names(log: PrintLog, reading: Reading, told: Told, through: int | None) -> Told:
+def _names(log: PrintLog, reading: Reading, told: Stated, through: int | None) -> Stated:
     """Return printer, paper, inks and settings: as told, else as the file has it, else as the
     correction that the chart was printed through."""
     inks = next((reading.fields[name] for name in _INKS if reading.fields.get(name)), None)
-    known = Told(
+    known = Stated(
         printer=told.printer or reading.printer,
         paper=told.paper or reading.paper,
         inks=told.inks or inks,

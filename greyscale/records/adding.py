@@ -44,7 +44,7 @@ from greyscale.records.print_log import PrintLog
 
 
 @dataclass(frozen=True)
-class Told:
+class Stated:
     """What a person says about an entry when adding it; it goes before what a file says.
 
     Attributes
@@ -83,7 +83,7 @@ class Added:
     changes: tuple[str, ...] = ()
 
 
-def with_names_of(entry: Entry, told: Told) -> Told:
+def with_names_of(entry: Entry, told: Stated) -> Stated:
     """Return what is told, and where it names no printer, paper, inks or settings, the entry's."""
     return replace(
         told,
@@ -127,7 +127,7 @@ def insert_entry(
     kind: str,
     name: str,
     moment: tuple[datetime, str],
-    names: Told,
+    names: Stated,
     *,
     added: str | None = None,
     version: str = __version__,
@@ -160,7 +160,7 @@ def insert_entry(
     return int(cursor.lastrowid or 0)
 
 
-def complete(log: PrintLog, number: int, told: Told) -> tuple[str, ...]:
+def complete(log: PrintLog, number: int, told: Stated) -> tuple[str, ...]:
     """Put what a person tells into an entry that is there.
 
     Returns
@@ -202,7 +202,7 @@ _NAME = 60
 
 
 def add_note(
-    log: PrintLog, text: str, told: Told | None = None, *, about: int | None = None
+    log: PrintLog, text: str, told: Stated | None = None, *, about: int | None = None
 ) -> Added:
     """Add a note, in a person's own words.
 
@@ -223,7 +223,7 @@ def add_note(
     """
     if not text.strip():
         raise BadInput("the note is empty; write what is to be remembered", "--note")
-    told = told or Told()
+    told = told or Stated()
     with log.writing():
         names = told if about is None else with_names_of(entry_of(log, about), told)
         moment = (datetime.now(), CLOCK) if told.moment is None else (told.moment, TOLD)
@@ -258,7 +258,7 @@ def is_correction(path: Path | str) -> bool:
 
 
 def add_correction(
-    log: PrintLog, folder: Path | str, told: Told | None = None, *, previous: int | None = None
+    log: PrintLog, folder: Path | str, told: Stated | None = None, *, previous: int | None = None
 ) -> Added:
     """Add a correction; one that is there already is completed by what is told.
 
@@ -286,9 +286,9 @@ def add_correction(
     with log.writing():
         number = number_of(log, uid)
         if number is not None:
-            changes = complete(log, number, told or Told())
+            changes = complete(log, number, told or Stated())
             return Added(number, CORRECTION, correction.name, False, changes)
-        number = _insert(log, uid, correction, told or Told(), previous)
+        number = _insert(log, uid, correction, told or Stated(), previous)
         for name, content in contents.items():
             attach(log, number, "correction", name, content)
         link_corrections(log)
@@ -296,9 +296,9 @@ def add_correction(
 
 
 def _insert(
-    log: PrintLog, uid: str, correction: Correction, told: Told, previous: int | None
+    log: PrintLog, uid: str, correction: Correction, told: Stated, previous: int | None
 ) -> int:
-    names = Told(
+    names = Stated(
         printer=told.printer or correction.printer,
         paper=told.paper or correction.paper_name,
         inks=told.inks,
@@ -393,7 +393,9 @@ def add_verification(
         number = number_of(log, uid)
         if number is not None:
             return Added(number, VERIFICATION, name, False)
-        names = Told(print_entry.printer, print_entry.paper, print_entry.inks, print_entry.settings)
+        names = Stated(
+            print_entry.printer, print_entry.paper, print_entry.inks, print_entry.settings
+        )
         number = insert_entry(log, uid, VERIFICATION, name, (datetime.now(), CLOCK), names)
         # Against what the log keeps, whatever has become of the correction's folder since.
         score = prediction_error(verification.after, correction_of(log, made))

@@ -18,7 +18,7 @@ from greyscale.base.errors import BadInput
 from greyscale.base.folders import files_together, scratch
 from greyscale.correction.json_fields import Fields, read_fields
 from greyscale.readings.source_file import read_bytes
-from greyscale.records.adding import Told, insert_entry, link_corrections, number_of
+from greyscale.records.adding import Stated, insert_entry, link_corrections, number_of
 from greyscale.records.details import insert_details
 from greyscale.records.entries import (
     CORRECTION,
@@ -159,7 +159,7 @@ def _import(log: PrintLog, entry: Fields, contents: Mapping[str, bytes], source:
         kind,
         entry.text("name"),
         (entry.moment("moment"), entry.text("moment_from")),
-        Told(
+        Stated(
             printer=entry.optional_text("printer"),
             paper=entry.optional_text("paper"),
             inks=entry.optional_text("inks"),

@@ -8,7 +8,7 @@ from pathlib import Path
 from greyscale import __version__
 from greyscale.readings.iso28178 import write
 from greyscale.records.add_reading import WITHOUT, add_readings
-from greyscale.records.adding import Told
+from greyscale.records.adding import Stated
 from greyscale.records.print_log import open_log
 from greyscale.records.standings import COLUMNS, standings
 from tests.benchmarks.growth import hold_growth
@@ -44,7 +44,7 @@ def log_of(folder: Path, readings: int, prints: int) -> Path:
     place = folder / f"{readings}-{prints}.sqlite3"
     write(ramp(21), folder / "ramp.txt")
     with open_log(place, write=True) as log:
-        told = Told(printer="six-ink", paper="paper 1")
+        told = Stated(printer="six-ink", paper="paper 1")
         add_readings(log, folder / "ramp.txt", told, through=WITHOUT)
         with log.writing():
             for copy in COPIES:

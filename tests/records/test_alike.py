@@ -9,7 +9,7 @@ from support.logged import correction_folder
 
 from greyscale.base.errors import BadInput
 from greyscale.records.add_reading import add_readings
-from greyscale.records.adding import Told, add_correction, add_note
+from greyscale.records.adding import Stated, add_correction, add_note
 from greyscale.records.alike import dated_analyses, differing, groups, has, notes_about, one_group
 from greyscale.records.entries import NOTE, READING
 from greyscale.records.find import Wanted, find
@@ -29,14 +29,14 @@ def readings(log):
 @pytest.mark.parametrize(
     ("changes", "told", "differ"),
     [
-        ({"printer": "another"}, Told(), "printer"),
-        ({"paper": "baryta"}, Told(), "paper"),
-        ({"settings": "fast"}, Told(), "settings"),
-        ({}, Told(inks="batch 13"), "inks"),
-        ({"condition": "M2"}, Told(), "condition"),
-        ({"condition": None}, Told(), "condition"),
-        ({"backing": "black"}, Told(), "backing"),
-        ({"observer": "10"}, Told(), "observer"),
+        ({"printer": "another"}, Stated(), "printer"),
+        ({"paper": "baryta"}, Stated(), "paper"),
+        ({"settings": "fast"}, Stated(), "settings"),
+        ({}, Stated(inks="batch 13"), "inks"),
+        ({"condition": "M2"}, Stated(), "condition"),
+        ({"condition": None}, Stated(), "condition"),
+        ({"backing": "black"}, Stated(), "backing"),
+        ({"observer": "10"}, Stated(), "observer"),
     ],
 )
 def test_what_is_unlike_is_a_group_of_its_own(log, make_reading, changes, told, differ):
@@ -93,10 +93,10 @@ def test_prints_through_a_correction_are_held_against_its_own_aims(log, make_rea
 def test_notes_belong_to_it_unless_they_name_another(log, make_reading):
     add_readings(log, make_reading(1, created=datetime(2026, 3, 4, 10)))
     day = datetime(2026, 3, 4)
-    add_note(log, "of all printers", Told(moment=day))
-    add_note(log, "of this paper", Told(paper="Cotton Rag", moment=day))
-    add_note(log, "of another paper", Told(paper="baryta", moment=day))
-    add_note(log, "of its inks, which are not known", Told(inks="batch 1", moment=day))
-    add_note(log, "too early", Told(moment=datetime(2026, 3, 3)))
+    add_note(log, "of all printers", Stated(moment=day))
+    add_note(log, "of this paper", Stated(paper="Cotton Rag", moment=day))
+    add_note(log, "of another paper", Stated(paper="baryta", moment=day))
+    add_note(log, "of its inks, which are not known", Stated(inks="batch 1", moment=day))
+    add_note(log, "too early", Stated(moment=datetime(2026, 3, 3)))
     found = notes_about(find(log, Wanted(kind=NOTE)), readings(log))
     assert [entry.details.text for entry in found] == ["of all printers", "of this paper"]

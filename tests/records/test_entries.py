@@ -22,7 +22,7 @@ from greyscale.readings.formats import read, read_all
 from greyscale.readings.iso28178 import write
 from greyscale.readings.layout import Layout, write_layout
 from greyscale.records.add_reading import WITHOUT, add_readings
-from greyscale.records.adding import Told, add_correction, add_note, is_correction
+from greyscale.records.adding import Stated, add_correction, add_note, is_correction
 from greyscale.records.entries import SourceReading
 from greyscale.records.find import Wanted, entry_of, find, links_of
 from greyscale.records.kept_files import correction_of, reading_of, safe_name, write_files
@@ -37,7 +37,7 @@ def log(db):
 
 def test_a_reading_is_kept_with_all_that_it_tells(log, make_reading):
     path = make_reading(settings="best", instrument="spectrometer of the studio")
-    (added,) = add_readings(log, path, Told(inks="batch 12"))
+    (added,) = add_readings(log, path, Stated(inks="batch 12"))
     entry = entry_of(log, added.id)
     assert added.new
     assert (entry.kind, entry.name, entry.moment) == ("reading", "reading 0", MEASURED)
@@ -83,12 +83,14 @@ def test_its_file_comes_back_byte_by_byte(log, make_reading, tmp_path):
 def test_the_same_file_again_is_the_same_entry_and_is_completed(log, make_reading):
     path = make_reading(printer=None, settings=None)
     (first,) = add_readings(log, path)
-    again = add_readings(log, path.rename(path.with_name("copy.txt")), Told(printer="Studio, left"))
+    again = add_readings(
+        log, path.rename(path.with_name("copy.txt")), Stated(printer="Studio, left")
+    )
     assert [(one.id, one.new) for one in again] == [(first.id, False)]
     assert again[0].changes == ("printer 'Studio, left'",)
-    (put_right,) = add_readings(log, path.with_name("copy.txt"), Told(printer="studio, RIGHT"))
+    (put_right,) = add_readings(log, path.with_name("copy.txt"), Stated(printer="studio, RIGHT"))
     assert put_right.changes == ("printer 'studio, RIGHT', was 'Studio, left'",)
-    (same,) = add_readings(log, path.with_name("copy.txt"), Told(printer=" Studio,  right"))
+    (same,) = add_readings(log, path.with_name("copy.txt"), Stated(printer=" Studio,  right"))
     assert same.changes == ()
     assert entry_of(log, first.id).printer == "studio, RIGHT"
 
@@ -108,7 +110,7 @@ def test_where_the_time_is_known_from(log, make_reading):
     (stated,) = add_readings(log, make_reading(0))
     (by_file,) = add_readings(log, undated)
     told_at = datetime(2026, 2, 1, 9, 0)
-    (told,) = add_readings(log, make_reading(2), Told(moment=told_at))
+    (told,) = add_readings(log, make_reading(2), Stated(moment=told_at))
     entries = [entry_of(log, one.id) for one in (stated, by_file, told)]
     assert [entry.moment_from for entry in entries] == ["stated", "file", "told"]
     assert entries[1].moment == datetime.fromtimestamp(1_770_000_000)
@@ -154,7 +156,7 @@ def test_a_file_without_device_values_is_kept_with_its_layout(log, make_reading,
 
 
 def test_a_correction_is_kept_with_what_it_needs_and_comes_back(log, correction, tmp_path):
-    added = add_correction(log, correction, Told(inks="batch 12"))
+    added = add_correction(log, correction, Stated(inks="batch 12"))
     entry = entry_of(log, added.id)
     assert {kept.name for kept in entry.files} == {"correction.json", "curve.csv"}
     made = read_correction(correction)
@@ -241,7 +243,9 @@ def test_a_print_on_another_paper_is_none_of_a_correction(log, make_reading, cor
 def test_a_note_is_about_something_or_stands_by_itself(log, make_reading):
     (reading,) = add_readings(log, make_reading())
     about = add_note(log, "New black ink.\nThe old one had run dry.", about=reading.id)
-    alone = add_note(log, "Moved the printer", Told(printer="another", moment=datetime(2026, 1, 2)))
+    alone = add_note(
+        log, "Moved the printer", Stated(printer="another", moment=datetime(2026, 1, 2))
+    )
     assert entry_of(log, about.id).paper == PAPER
     assert entry_of(log, about.id).details.text == "New black ink.\nThe old one had run dry."
     assert links_of(log, entry_of(log, reading.id)) == (("Notes", (about.id,)),)
@@ -255,9 +259,9 @@ def test_a_note_is_about_something_or_stands_by_itself(log, make_reading):
 def test_filters_alone_and_together(log, make_reading, correction):
     add_readings(log, make_reading(1, paper="Baryta, 310 g", created=datetime(2026, 1, 5)))
     add_readings(log, make_reading(2, created=datetime(2026, 2, 5, 23, 59)))
-    add_readings(log, make_reading(3, created=datetime(2026, 2, 6)), Told(settings="fast"))
+    add_readings(log, make_reading(3, created=datetime(2026, 2, 6)), Stated(settings="fast"))
     add_correction(log, correction)
-    add_note(log, "Tür zum LAGER stand offen", Told(moment=datetime(2026, 2, 7)))
+    add_note(log, "Tür zum LAGER stand offen", Stated(moment=datetime(2026, 2, 7)))
 
     def found(**wanted):
         return [entry.name for entry in find(log, Wanted(**wanted))]

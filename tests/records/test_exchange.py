@@ -19,7 +19,7 @@ from greyscale.correction.verify import verify
 from greyscale.readings.iso28178 import write
 from greyscale.records.add_print import add_print
 from greyscale.records.add_reading import add_readings
-from greyscale.records.adding import Told, add_correction, add_note, add_verification
+from greyscale.records.adding import Stated, add_correction, add_note, add_verification
 from greyscale.records.export import SCHEMA, export_folder, export_json
 from greyscale.records.find import find
 from greyscale.records.imports import Imported, import_log
@@ -37,7 +37,7 @@ def full(tmp_path_factory) -> Path:
     proof = folder / "proof.txt"
     write(proof_of(first), proof)
     with open_log(db, write=True) as log:
-        add_readings(log, reading_file(folder, 1), Told(inks="batch 12"))
+        add_readings(log, reading_file(folder, 1), Stated(inks="batch 12"))
         latin = reading_file(folder, 2)
         latin.write_bytes(latin.read_bytes().replace(b"reading 2", "Tür 2".encode("latin-1")))
         add_readings(log, latin)
@@ -61,7 +61,7 @@ def full(tmp_path_factory) -> Path:
         add_print(
             log,
             picture,
-            Told(paper="cotton rag"),
+            Stated(paper="cotton rag"),
             title="Lighthouse",
             copy=(1, 25),
             correction=made.id,

@@ -12,7 +12,7 @@ import pytest
 
 from greyscale.base.errors import BadInput
 from greyscale.records.add_reading import add_readings
-from greyscale.records.adding import Told, add_note
+from greyscale.records.adding import Stated, add_note
 from greyscale.records.export import export_json
 from greyscale.records.find import Wanted, count, find
 from greyscale.records.kept_files import reading_of
@@ -239,7 +239,7 @@ def test_a_log_from_elsewhere_brings_nothing_that_a_terminal_obeys(db, make_read
     """Words in a database that another program has put there, past all that cleans files."""
     obeyed = "\x1b[2J\x9b31m\u202e"
     with open_log(db, write=True) as log:
-        add_readings(log, make_reading(), Told(inks="carbon"))
+        add_readings(log, make_reading(), Stated(inks="carbon"))
         add_note(log, "a note")
         log.connection.execute("UPDATE notes SET text = ?", (f"a {obeyed}note\n\tmore",))
         log.connection.execute("UPDATE entries SET name = 'n' || ?", (obeyed,))
@@ -252,7 +252,7 @@ def test_a_log_from_elsewhere_brings_nothing_that_a_terminal_obeys(db, make_read
 
 def test_names_are_the_same_with_and_without_what_nobody_sees(db, make_reading):
     with open_log(db, write=True) as log:
-        add_readings(log, make_reading(), Told(inks="car\x1bbon"))
+        add_readings(log, make_reading(), Stated(inks="car\x1bbon"))
         (entry,) = find(log)
         assert entry.inks == "carbon"
         assert len(find(log, Wanted(inks="c\u202earbon"))) == 1

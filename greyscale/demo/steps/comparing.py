@@ -11,7 +11,7 @@ from greyscale.colorimetry.arrays import Array
 from greyscale.correction.charts import choose_patches
 from greyscale.correction.corrected_papers import compare_papers
 from greyscale.demo.printers import demo_printer
-from greyscale.demo.workshop import Step, Told, Workshop, measured_at
+from greyscale.demo.workshop import Step, StepResult, Workshop, measured_at
 from greyscale.readings.formats import read
 from greyscale.readings.layout import Layout
 from greyscale.readings.lights import find_light
@@ -42,7 +42,7 @@ def cool_led() -> tuple[Array, Array]:
     return nm, blue + yellow
 
 
-def _compare(workshop: Workshop) -> Told:
+def _compare(workshop: Workshop) -> StepResult:
     nm, power = cool_led()
     rows = "\n".join(f"{w:.0f},{p:.5f}" for w, p in zip(nm, power, strict=True))
     write_whole(workshop.path(COOL_LED), f"wavelength (nm),relative power\n{rows}\n")
@@ -60,7 +60,7 @@ def _compare(workshop: Workshop) -> Told:
     options = " ".join(f"--light {name}" for _, name in LIGHTS)
     command = f"greyscale compare {' '.join(files)} {options} -o {REPORT}"
     write_report(workshop.path(REPORT), comparison_report(comparison, command))
-    return Told(
+    return StepResult(
         f"A small chart, {PATCHES} patches where they tell most, is printed on each paper and read "
         "in M1 and in M2. " + " ".join(comparison_sentences(comparison)),
         details=tuple(f"{name}: {hall}" for hall, name in LIGHTS),

@@ -24,7 +24,7 @@ from greyscale.correction.verify import Verification, verify
 from greyscale.demo.picture import lighthouse_picture
 from greyscale.demo.printer import SimulatedPrinter
 from greyscale.demo.steps.measuring import FOLLOW_UP_READING
-from greyscale.demo.workshop import READING, Step, Told, Workshop, measured_at
+from greyscale.demo.workshop import READING, Step, StepResult, Workshop, measured_at
 from greyscale.readings.formats import read
 from greyscale.reporting.correction_report import correction_report
 from greyscale.reporting.correction_words import correction_sentences
@@ -128,7 +128,7 @@ def _prove(
     return verification, commands, (*charts, reading_name, f"{report}/report.html")
 
 
-def _correct(workshop: Workshop) -> Told:
+def _correct(workshop: Workshop) -> StepResult:
     write_picture(workshop)
     command = (
         f"greyscale correct {READING} {FOLLOW_UP_READING} --name '{NAME}' --for-image {PICTURE} "
@@ -137,7 +137,7 @@ def _correct(workshop: Workshop) -> Told:
     correction = _solve(
         workshop, [READING, FOLLOW_UP_READING], FIRST, command, name=NAME, picture=PICTURE
     )
-    return Told(
+    return StepResult(
         "Both readings together say what to send for each tone, most accurately for the tones of "
         "the photograph that is to be printed. The correction is written as a curve, as LUTs, "
         "and with everything needed to go on from it; its report shows the photograph before "
@@ -148,11 +148,11 @@ def _correct(workshop: Workshop) -> Told:
     )
 
 
-def _verify(workshop: Workshop) -> Told:
+def _verify(workshop: Workshop) -> StepResult:
     verification, commands, files = _prove(
         workshop, FIRST, PROOF, near_neutral=True, seed=3, hours=72.0
     )
-    return Told(
+    return StepResult(
         "The same kind of chart is printed again, now through the correction, dried and measured:",
         details=verification_sentences(verification),
         commands=commands,
@@ -160,13 +160,13 @@ def _verify(workshop: Workshop) -> Told:
     )
 
 
-def _next_round(workshop: Workshop) -> Told:
+def _next_round(workshop: Workshop) -> StepResult:
     command = f"greyscale correct {_reading_of(PROOF)} --previous {FIRST} -o {SECOND}"
     _solve(workshop, [_reading_of(PROOF)], SECOND, command, previous=FIRST)
     verification, commands, files = _prove(
         workshop, SECOND, SECOND_PROOF, near_neutral=False, seed=4, hours=96.0
     )
-    return Told(
+    return StepResult(
         "One more round, to show how it is done. The proof is evidence as well: with it the next "
         "round makes one new curve from the original, not a second on top of the first. A plain "
         "ramp, printed through that:",
@@ -176,7 +176,7 @@ def _next_round(workshop: Workshop) -> Told:
     )
 
 
-def _tone(workshop: Workshop) -> Told:
+def _tone(workshop: Workshop) -> StepResult:
     command = (
         f"greyscale correct {READING} {FOLLOW_UP_READING} --name '{NAME}, warm' "
         f"--toning {TONING} -o {TONED}"
@@ -189,7 +189,7 @@ def _tone(workshop: Workshop) -> Told:
         name=f"{NAME}, warm",
         toning=TONING,
     )
-    return Told(
+    return StepResult(
         f"For the last room the prints are to be {TONING}, on purpose. The readings are the "
         "same, only the aim differs:",
         details=correction_sentences(correction)[:1],
@@ -252,7 +252,7 @@ def cast_enlarged(lab: Array, gain: float) -> Array:
     return np.concatenate([lab[..., :1], aim + gain * (lab[..., 1:] - aim)], axis=-1)
 
 
-def _send_picture(workshop: Workshop) -> Told:
+def _send_picture(workshop: Workshop) -> StepResult:
     picture, corrected = workshop.path(PICTURE), workshop.path(CORRECTED)
     folder = workshop.path(FIRST)
     applied = apply_correction(
@@ -260,7 +260,7 @@ def _send_picture(workshop: Workshop) -> Told:
     )
     before, after = (printed(path, workshop.printer) for path in (picture, corrected))
     _write_pair(before, after, workshop.path(BEFORE_AFTER))
-    return Told(
+    return StepResult(
         "One photograph of the exhibition goes through the correction. "
         f"{BEFORE_AFTER} shows it as it printed at first and as it prints now; below, every cast "
         f"is made {_ENLARGED:g} times as strong, so that a screen shows it.",

@@ -8,7 +8,14 @@ from greyscale.analysis.analyse import analyse
 from greyscale.analysis.drying import drying
 from greyscale.charts.chart import Chart, make_chart, write_chart
 from greyscale.checks import check
-from greyscale.demo.workshop import FIRST_PRINT, READING, Step, Told, Workshop, strip_read_backwards
+from greyscale.demo.workshop import (
+    FIRST_PRINT,
+    READING,
+    Step,
+    StepResult,
+    Workshop,
+    strip_read_backwards,
+)
 from greyscale.readings.formats import read
 from greyscale.readings.iso28178 import write
 from greyscale.readings.layout import read_layout
@@ -28,10 +35,10 @@ def _write(workshop: Workshop, chart: Chart) -> tuple[str, ...]:
     return tuple(path.name for path in write_chart(chart, workshop.path(chart.name)))
 
 
-def _make_chart(workshop: Workshop) -> Told:
+def _make_chart(workshop: Workshop) -> StepResult:
     chart = make_chart(CHART, near_neutral=True, date=FIRST_PRINT.date())
     files = _write(workshop, chart)
-    return Told(
+    return StepResult(
         f"{chart.summary[0]}. The patches beside the greys show how the printer answers when one "
         "channel changes: they are what the correction learns from.",
         commands=(f"greyscale chart -o {CHART} --near-neutral",),
@@ -39,13 +46,13 @@ def _make_chart(workshop: Workshop) -> Told:
     )
 
 
-def _follow_up(workshop: Workshop) -> Told:
+def _follow_up(workshop: Workshop) -> StepResult:
     first = read(workshop.path(READING))
     chart = make_chart(FOLLOW_UP, after=first, date=FIRST_PRINT.date())
     files = _write(workshop, chart)
     reading = workshop.print_and_measure(FOLLOW_UP, name="follow-up chart", seed=2, hours=48.0)
     workshop.write_reading(reading, FOLLOW_UP_READING)
-    return Told(
+    return StepResult(
         f"{chart.summary[0]}, printed and measured like the first. They go where the first "
         "reading leaves most uncertain:",
         details=chart.why,
@@ -64,10 +71,10 @@ FIRST_READING = "first-reading.txt"
 MISREAD_STRIP = "C"
 
 
-def _print_and_measure(workshop: Workshop) -> Told:
+def _print_and_measure(workshop: Workshop) -> StepResult:
     reading = workshop.print_and_measure(CHART, name="starting chart", seed=1, hours=24.0)
     workshop.write_reading(strip_read_backwards(reading, MISREAD_STRIP), FIRST_READING)
-    return Told(
+    return StepResult(
         "The chart goes to the printer without colour management, dries for a day and is measured "
         "strip by strip, spectra, M1. (In the demo the printer and the instrument are "
         f"simulated, and so is a slip of the hand: strip {MISREAD_STRIP} is drawn through from "
@@ -82,13 +89,13 @@ PRINT_AND_MEASURE = Step("Print it, let it dry, measure it", _print_and_measure)
 # The demo's check of a reading: a strip read backwards, found and put right.
 
 
-def _check(workshop: Workshop) -> Told:
+def _check(workshop: Workshop) -> StepResult:
     layout = read_layout(workshop.path(f"{CHART}.txt"))
     result = check(read(workshop.path(FIRST_READING)), layout)
     if result.repaired is None:
         raise RuntimeError("the check of the demo's first reading found nothing to repair")
     write(result.repaired, workshop.path(READING))
-    return Told(
+    return StepResult(
         "Every patch is held against its neighbours in tone and its repeats elsewhere on the "
         "page. What is wrong, and can be put right without guessing a value, is put right:",
         details=tuple(
@@ -116,7 +123,7 @@ def reading_at(hours: float) -> str:
     return f"{RAMP}-{hours:g}h.txt"
 
 
-def _follow_drying(workshop: Workshop) -> Told:
+def _follow_drying(workshop: Workshop) -> StepResult:
     chart = make_chart(RAMP, tones=TONES, date=FIRST_PRINT.date(), code=False)
     charts = [path.name for path in write_chart(chart, workshop.path(RAMP))]
     for seed, hours in enumerate(HOURS, start=50):
@@ -129,7 +136,7 @@ def _follow_drying(workshop: Workshop) -> Told:
     command = f"greyscale drying {' '.join(names)} -o {DRYING}"
     found = drying([read(workshop.path(name)) for name in names])
     write_report(workshop.path(DRYING), drying_report(found, command))
-    return Told(
+    return StepResult(
         "Fresh ink is darker than dry ink. A small ramp, measured again and again for two days, "
         "says how long a print on this paper has to dry:",
         details=tuple(drying_sentences(found)),
@@ -144,11 +151,11 @@ FOLLOW_DRYING = Step("How long must a print dry?", _follow_drying)
 ANALYSIS = "analysis"
 
 
-def _analyse(workshop: Workshop) -> Told:
+def _analyse(workshop: Workshop) -> StepResult:
     command = f"greyscale analyse {READING} -o {ANALYSIS}"
     analysis = analyse(read(workshop.path(READING)))
     write_report(workshop.path(ANALYSIS), analysis_report([analysis], command))
-    return Told(summary(analysis), commands=(command,), files=(f"{ANALYSIS}/report.html",))
+    return StepResult(summary(analysis), commands=(command,), files=(f"{ANALYSIS}/report.html",))
 
 
 ANALYSE = Step("See where the print departs from neutral", _analyse)
