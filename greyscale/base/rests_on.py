@@ -139,6 +139,12 @@ REGISTER = {
         "the usual shape of stilbene brighteners, not measured",
         ("colorimetry/data/brightener-excitation.csv", "colorimetry.fluorescence:SHIFT"),
     ),
+    "two-sheets": Support(
+        "how alike two sheets are seen in a hall (2 %), and what counts as a sheet that glows",
+        "practice",
+        _PRACTICE,
+        ("readings.two_sheets:SEEN_ALIKE", "readings.two_sheets:LEAST_GLOW"),
+    ),
     "M0-lamp": Support(
         "the instrument's lamp, where M0 stands in for M1: illuminant A",
         "memory",

@@ -38,13 +38,23 @@ def lights(
             show_default=False,
         ),
     ] = None,
+    sheets: Annotated[
+        tuple[Path, Path, Path, Path, Path] | None,
+        typer.Option(
+            metavar="BRIGHT PLAIN BRIGHT-M1 BRIGHT-M2 PLAIN-M2",
+            help="Measure how far a hall's light makes brighteners glow: the spectra of a "
+            "brightened and an unbrightened sheet seen there, and both sheets' readings; "
+            "-o FILE.csv keeps the lamp for --light.",
+            show_default=False,
+        ),
+    ] = None,
     json_file: JsonOption = None,
     folder: Annotated[
         Path | None,
         typer.Option(
             "-o",
             metavar="DIR|FILE.csv",
-            help="Draw the spectra into this folder; with --glass, the file to write.",
+            help="Draw the spectra into this folder; with --glass or --sheets, the file to write.",
             show_default=False,
         ),
     ] = None,
@@ -71,8 +81,13 @@ def lights(
     )
 
     console = Console()
-    if glass is not None:
-        _measure(glass, folder, bool(names or glazing or json_file))
+    if glass is not None or sheets is not None:
+        more = bool(names or glazing or json_file or (glass and sheets))
+        _refuse_more("--sheets" if sheets else "--glass", folder, more)
+        if glass is not None:
+            _measure_glass(glass, folder)
+        elif sheets is not None:
+            _measure_lamp(sheets, folder)
         return
     if not names:
         console.print(list_of_lights(illuminant_names(), glazing_names()))
@@ -102,18 +117,22 @@ def lights(
             console.print(f"Spectra drawn in {written[0]}", markup=False)
 
 
-def _measure(glass: tuple[Path, Path], target: Path | None, more: bool) -> None:
-    """Measure a glass, show it, and write it where that is asked for."""
+def _refuse_more(option: str, target: Path | None, more: bool) -> None:
     from greyscale.base.errors import BadInput
     from greyscale.cli.outputs import GLAZING_ENDING
-    from greyscale.readings.glass import ASSUMES, glass_of, write_glass
 
     if more:
-        raise BadInput("a glass is measured by itself; leave lights, --glazing and --json out",
-                       "--glass")  # fmt: skip
+        raise BadInput(
+            "measures one thing by itself; leave lights and all other options out", option
+        )
     if target is not None and target.suffix.lower() != GLAZING_ENDING:
-        raise BadInput(f"the glass is written as one file; let its name end in {GLAZING_ENDING}",
-                       target)  # fmt: skip
+        raise BadInput(f"is written as one file; let its name end in {GLAZING_ENDING}", target)
+
+
+def _measure_glass(glass: tuple[Path, Path], target: Path | None) -> None:
+    """Measure a glass, show it, and write it where that is asked for."""
+    from greyscale.readings.glass import ASSUMES, glass_of, write_glass
+
     found = glass_of(*glass)
     shown = [*range(0, len(found.wavelengths), max(1, len(found.wavelengths) // 8))]
     for row in shown:
@@ -123,3 +142,14 @@ def _measure(glass: tuple[Path, Path], target: Path | None, more: bool) -> None:
     if target is not None:
         write_glass(found, target)
         typer.echo(f"Written to {target}; use it as --glazing {target}")
+
+
+def _measure_lamp(sheets: tuple[Path, Path, Path, Path, Path], target: Path | None) -> None:
+    """Measure a lamp by two sheets, say what it excites, and write it where that is asked for."""
+    from greyscale.readings.two_sheets import lamp_by_sheets, write_lamp
+
+    found = lamp_by_sheets(*sheets)
+    typer.echo(found.remark)
+    if target is not None:
+        write_lamp(found, target)
+        typer.echo(f"Written to {target}; use it as --light {target}")

@@ -69,7 +69,7 @@ def glass_of(bare: Path, behind: Path) -> Glass:
     BadInput
         For files without spectra, of unlike wavelengths, of no white sheet, or the wrong way round.
     """
-    (nm, alone), (other, through) = _spectrum(bare), _spectrum(behind)
+    (nm, alone), (other, through) = read_spectrum(bare), read_spectrum(behind)
     if not np.array_equal(nm, other):
         raise BadInput(
             f"holds other wavelengths ({other[0]:g} to {other[-1]:g} nm, {other.size} values) than "
@@ -112,7 +112,8 @@ def _one_line(path: str) -> str:
     return " ".join(Path(path).name.split())
 
 
-def _spectrum(path: Path) -> tuple[Array, Array]:
+def read_spectrum(path: Path) -> tuple[Array, Array]:
+    """The one spectrum of a file, (n,) nm rising and (n,) values: of ISO 28178 text the mean."""
     try:
         head = path.read_bytes()[:4096]
     except OSError as error:

@@ -1,0 +1,71 @@
+"""A lamp by two sheets, against the simulated brightener under a lamp of known ultraviolet."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from typer.testing import CliRunner
+
+from greyscale.base.errors import BadInput
+from greyscale.cli import app as program
+from greyscale.colorimetry.fluorescence import excitation, unknown_excitation
+from greyscale.colorimetry.lights import light
+from greyscale.demo import materials
+from greyscale.readings.lights import find_light
+from greyscale.readings.two_sheets import SEEN_ALIKE, lamp_by_sheets
+
+NM = np.arange(380.0, 731.0, 5.0)
+PLAIN = 0.80 + 0.1 * (NM - 380) / 350
+FIBRES = 0.82 + 0.08 * (NM - 380) / 350
+
+
+def file(path: Path, values: np.ndarray) -> Path:
+    rows = "\n".join(f"{nm:g};{value:.6f}" for nm, value in zip(NM, values, strict=True))
+    path.write_text("nm;value\n" + rows, encoding="utf-8")
+    return path
+
+
+def sheets(folder: Path, condition: str, strength: float, lit: float = 1.0) -> tuple[Path, ...]:
+    """What an instrument far off sees under the condition's lamp, and the readings of both."""
+    name = materials.CONDITION_LIGHTS[condition]
+    power = np.interp(NM, light(name or "D50").wavelengths, light(name or "D50").measured)
+    glow = strength * materials.glow(NM, condition)
+    files = {
+        "bright": (FIBRES + glow) * power * lit, "plain": PLAIN * power,
+        "m1": FIBRES + strength * materials.glow(NM, "M1"), "m2": FIBRES, "plain-m2": PLAIN,
+    }  # fmt: skip
+    return tuple(file(folder / f"{name}.csv", values) for name, values in files.items())
+
+
+@pytest.mark.parametrize("condition", ["M0", "M1", "M2"])
+def test_it_finds_what_the_lamp_excites(condition: str, tmp_path: Path) -> None:
+    """A, D50, and D50 without its ultraviolet: what the simulated brightener was excited with."""
+    found = lamp_by_sheets(*sheets(tmp_path, condition, 0.3))
+    expected = {"M0": excitation("A"), "M1": 1.0, "M2": 0.0}[condition]
+    assert found.excites == pytest.approx(expected, abs=0.02)
+
+
+def test_its_uncertainty_is_that_of_the_sheets_light(tmp_path: Path) -> None:
+    exact = lamp_by_sheets(*sheets(tmp_path, "M0", 0.3))
+    brighter = lamp_by_sheets(*sheets(tmp_path, "M0", 0.3, lit=1 + SEEN_ALIKE))
+    assert brighter.excites - exact.excites == pytest.approx(exact.sd, rel=0.03)
+    weak = lamp_by_sheets(*sheets(tmp_path, "M0", 0.1))
+    # A third of the glow on the same sheet.
+    assert 2.5 * exact.sd < weak.sd < 3 * exact.sd
+    with pytest.raises(BadInput, match="hardly glows"):
+        lamp_by_sheets(*sheets(tmp_path, "M0", 0.02))
+
+
+def test_the_file_is_a_lamp_that_excites_as_much(tmp_path: Path) -> None:
+    target = tmp_path / "hall.csv"
+    given = [str(one) for one in sheets(tmp_path, "M0", 0.3)]
+    done = CliRunner().invoke(program.app, ["lights", "--sheets", *given, "-o", str(target)])
+    assert done.exit_code == 0, done.output
+    assert "times as much as D50" in done.stdout
+    hall = find_light(str(target))
+    assert excitation(hall) == pytest.approx(excitation("A"), abs=0.02)
+    assert unknown_excitation(hall) == 0.0
+    wrong = CliRunner().invoke(program.app, ["lights", "D50", "--sheets", *given])
+    assert isinstance(wrong.exception, BadInput)
