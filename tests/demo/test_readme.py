@@ -4,31 +4,16 @@ from __future__ import annotations
 
 import doctest
 import re
-import shlex
 import shutil
 from pathlib import Path
 
 import pytest
+from demo import readme
+from PIL import Image
 from support.empty_figures import have_empty_figures
-from typer.testing import CliRunner
-
-from greyscale.cli.app import app
 
 REPOSITORY = Path(__file__).parents[2]
 README = (REPOSITORY / "README.md").read_text(encoding="utf-8")
-FINDINGS = {"check": 1}
-"""Commands that end with another code than 0 when all is as it should be."""
-
-
-def blocks(kind: str) -> list[str]:
-    return re.findall(rf"^```{kind}\n(.*?)^```", README, re.MULTILINE | re.DOTALL)
-
-
-def commands() -> list[str]:
-    lines = [line for block in blocks("sh") for line in block.splitlines()]
-    # The page is served until it is ended; its own tests start it.
-    waiting = "greyscale page"
-    return [line for line in lines if line.startswith("greyscale ") and waiting not in line]
 
 
 pytestmark = pytest.mark.xdist_group("demo")
@@ -47,20 +32,15 @@ def test_every_command_of_the_guide_runs_as_it_stands(
 ) -> None:
     """Without figures: the demo has just drawn those of the same commands."""
     have_empty_figures(monkeypatch)
-    monkeypatch.chdir(folder)
-    assert len(commands()) >= 14
-    for command in commands():
-        _, *arguments = shlex.split(command)
-        done = CliRunner().invoke(app, arguments)
-        expected = FINDINGS.get(arguments[0], 0)
-        assert done.exit_code == expected, f"{command}\n{done.output}\n{done.exception}"
+    assert len(readme.commands(README)) >= 14
+    readme.run_commands(README, folder)
 
 
 def test_the_python_of_the_readme_does_what_it_says(
     folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(folder)
-    (text,) = blocks("pycon")
+    (text,) = readme.blocks(README, "pycon")
     example = doctest.DocTestParser().get_doctest(text, {}, "README.md", "README.md", 0)
     results = doctest.DocTestRunner().run(example)
     assert results.attempted >= 8
@@ -68,7 +48,7 @@ def test_the_python_of_the_readme_does_what_it_says(
 
 
 def test_the_two_commands_of_the_readme_are_those_of_ci() -> None:
-    first, second = (block.strip() for block in blocks("sh")[:2])
+    first, second = (block.strip() for block in readme.blocks(README, "sh")[:2])
     assert first.endswith("greyscale demo -o greyscale-demo")
     # In an environment of its own name, so that a contributor's is left alone.
     own = second.replace(".venv", ".ci-venv")
@@ -80,7 +60,19 @@ def test_pictures_and_pages_that_the_readme_shows_are_there() -> None:
         assert (REPOSITORY / name).exists(), name
 
 
-def test_what_the_readme_quotes_is_what_the_demo_says(job) -> None:
-    (quoted,) = re.findall(r"^((?:> .*\n)+)", README, re.MULTILINE)
-    plain = " ".join(quoted.replace("> ", "").split()).removesuffix(" ...")
-    assert plain in " ".join(job.text.split())
+def test_what_the_readme_quotes_is_what_is_found_today(job) -> None:
+    assert readme.quoting(README, job.folder) == README
+
+
+def test_its_pictures_are_taken_anew(job, tmp_path) -> None:
+    readme.take_pictures(job.folder, tmp_path)
+    made, kept = (
+        {path.relative_to(folder) for path in folder.rglob("*") if path.is_file()}
+        for folder in (tmp_path, readme.EXAMPLE)
+    )
+    assert kept - made <= ({Path("page.png")} if readme.BROWSER is None else set())
+    assert made <= kept
+    shown = [name for name in made if name.parts[-1] in ("page.png", "lighthouse-before-after.png")]
+    for name in shown:
+        first, second = (Image.open(folder / name) for folder in (tmp_path, readme.EXAMPLE))
+        assert first.size == second.size, name
