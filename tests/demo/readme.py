@@ -25,7 +25,10 @@ from greyscale.cli.app import app
 
 REPOSITORY = Path(__file__).parents[2]
 EXAMPLE = REPOSITORY / "reports" / "example"
-FROM_DEMO = ("analysis", "papers", "proof-report", "lighthouse-before-after.png")
+FROM_DEMO = (
+    "analysis", "papers/report.html", "papers/figures/drift.png", "papers/figures/papers-by-lights.png",
+    "proof-report/report.html", "lighthouse-before-after.png",
+)  # fmt: skip
 """What of the demo's folder README shows, or leads to."""
 
 FINDINGS = {"check": 1}
@@ -71,6 +74,7 @@ def take_pictures(demo: Path, example: Path) -> None:
     for name in FROM_DEMO:
         made = demo / name
         shutil.rmtree(example / name, ignore_errors=True)
+        (example / name).parent.mkdir(parents=True, exist_ok=True)
         (shutil.copytree if made.is_dir() else shutil.copy)(made, example / name)
     if BROWSER:
         take(demo, example / "page.png")
