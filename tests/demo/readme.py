@@ -26,8 +26,8 @@ from greyscale.cli.app import app
 REPOSITORY = Path(__file__).parents[2]
 EXAMPLE = REPOSITORY / "reports" / "example"
 FROM_DEMO = (
-    "analysis", "papers/report.html", "papers/figures/drift.png", "papers/figures/papers-by-lights.png",
-    "proof-report/report.html", "lighthouse-before-after.png",
+    "analysis", "lighthouse-before-after.png", "papers/report.html", "papers/figures/drift.png",
+    "papers/figures/papers-by-lights.png", "proof-report/report.html",
 )  # fmt: skip
 """What of the demo's folder README shows, or leads to."""
 
