@@ -78,19 +78,19 @@ def rows(pattern: str) -> bytes:
 
 
 BOMBS = {
-    "a profile that unfolds": ("pictures", with_chunk(GREY, b"iCCP", b"x\0\0" + ZEROS)),
+    "a profile that unfolds": ("pictures, read", with_chunk(GREY, b"iCCP", b"x\0\0" + ZEROS)),
     "XMP that unfolds": (
-        "pictures",
+        "pictures, read",
         with_chunk(GREY, b"iTXt", b"XML:com.adobe.xmp\0\1\0\0\0" + ZEROS),
     ),
     "XMP of blanks": (
-        "pictures",
+        "pictures, read",
         with_chunk(GREY, b"iTXt", b"XML:com.adobe.xmp\0\0\0\0\0" + BLANK_XMP),
     ),
-    "3.6 thousand million pixels": ("pictures", png_of_size(60_000, 60_000)),
-    "pixels beyond counting": ("pictures", png_of_size(2**31 - 1, 2**31 - 1)),
-    "a TIFF with few of its pixels": ("pictures", tiff_of_size(200_000)),
-    "a TIFF packed beyond belief": ("pictures", tiff_of_size(200_000, "deflate")),
+    "3.6 thousand million pixels": ("pictures, read", png_of_size(60_000, 60_000)),
+    "pixels beyond counting": ("pictures, read", png_of_size(2**31 - 1, 2**31 - 1)),
+    "a TIFF with few of its pixels": ("pictures, read", tiff_of_size(200_000)),
+    "a TIFF packed beyond belief": ("pictures, read", tiff_of_size(200_000, "deflate")),
     "a table of 255 points": (
         "ICC profiles, amended",
         profile_with(b"mft2\0\0\0\0" + bytes([3, 3, 255, 0]) + bytes(36) + b"\0\2\0\2" + bytes(99)),
@@ -109,11 +109,11 @@ BOMBS = {
     "columns": ("readings, CSV", b"R;G;B;L*;a*;b*" + b";x" * (4 * COUNT) + b"\n1;1;1;1;1;1\n"),
     "hours": ("readings, CSV", b"R;G;B;L*;a*;b*;HOURS\n" + rows("0;0;0;10;0;0;{}")),
     "brackets": ("corrections, JSON", b"[" * 10**7),
-    "braces": ("exported print logs", b'{"a":' * 10**6),
+    "braces": ("print logs, exported", b'{"a":' * 10**6),
     "digits": ("corrections, JSON", b'{"schema":' + b"1" * 10**6 + b"}"),
     "a name": ("corrections, JSON", json.dumps({"schema": "x" * 10**7}).encode()),
-    "one line": ("tone aims", b"0,0" * 10**6),
-    "blanks": ("tonings", b"L, a, b\n" + b" " * 10**7),
+    "one line": ("aims, tone", b"0,0" * 10**6),
+    "blanks": ("aims, toning", b"L, a, b\n" + b" " * 10**7),
     "wavelengths": ("glazings", rows("{},1")),
 }  # fmt: skip
 
