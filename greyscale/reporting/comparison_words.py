@@ -143,9 +143,9 @@ def _by_share(comparison: Comparison) -> str:
     """Say how the order depends on the share of the worst light."""
     stretches = orders_by_share(comparison)
     if len(stretches) == 1:
-        all_tied = len(set(stretches[0][2])) == 1
-        same = "They cannot be told apart" if all_tied else "The order is the same"
-        return f"{same} whatever share the worst light has in the score."
+        if len(set(stretches[0][2])) == 1:
+            return "No share of the worst light in the score would part them."
+        return "The order is the same whatever share the worst light has in the score."
     firsts: list[tuple[float, str]] = []
     for _, last, ranks in stretches:
         pairs = zip(comparison.papers, ranks, strict=True)
