@@ -20,7 +20,7 @@ import numpy as np
 from greyscale.charts.patches import DEFAULT_BITS, FULL_SCALE, PatchList, whole_steps
 from greyscale.colorimetry.arrays import Array
 from greyscale.printer.answers import OPPONENT
-from greyscale.printer.covariance import Covariance, Onset, Pairs, Points
+from greyscale.printer.covariance import PARAMETERS, Covariance, Onset, Pairs, Points
 from greyscale.printer.gaussian_process import BEFOREHAND
 from greyscale.printer.model import PrinterModel
 from greyscale.readings.repeats import ASSUMED_SD
@@ -31,9 +31,21 @@ FEWEST_PATCHES = 24
 _TONES = np.linspace(0.02, 0.99, 26)
 _POWER = 2  # Of a tone's variance, in the sum over the tones: 1 is the mean error, more the worst.
 
-# How far from the axis neutral is to be expected beforehand, in device values: of many printers
-# near it; of others further, the more so the darker (at level 0.5 as far as this).
-_NEAR_CAST, _FAR_CAST = 0.04, 0.1
+# How far from the axis neutral is to be expected beforehand, in device values: of the larger share
+# of printers near it; of others further, the more so the darker (at level 0.5 as far as this).
+_NEAR_CAST, _FAR_CAST, _NEAR_SHARE = 0.03, 0.1, 0.75
+
+# A printer that nobody measured is taken for a rather lively one: there most is to be lost.
+_LIVELY = {
+    "length_axis": 0.25, "length_slope": 0.4, "length_channel": 0.5,
+    "red": 5.0, "green": 6.0, "blue": 5.0,
+}  # fmt: skip
+_SHARES = np.concatenate([np.full(7, _NEAR_SHARE / 7), np.full(6, (1.0 - _NEAR_SHARE) / 6)])
+"""Of the axis and the near ring, and of the far ring."""
+
+_USUAL = np.concatenate([np.full(7, 1 / 7), np.zeros(6)])
+"""The same of a usual printer, by which it is said what to expect."""
+
 _AIM_KEEPS = 0.15  # Of the paper's tint at black (the fading aim, ISO 12647-2; memory).
 _LEVELS = np.concatenate([np.arange(0.0, 0.2, 0.04), np.linspace(0.2, 1.0, 17)])
 _REACHES = (0.06, 0.12, 0.2)
@@ -101,7 +113,11 @@ def design(count: int, known: Measured | None = None, bits: int = DEFAULT_BITS) 
     """
     candidates = _candidates(None if known is None else known.sent, bits)
     if known is None:
-        beliefs = [_Belief(candidates, _supposed(), (), BEFOREHAND, ASSUMED_SD)]
+        lively = BEFOREHAND.copy()
+        lively[[PARAMETERS.index(name) for name in _LIVELY]] = np.log(list(_LIVELY.values()))
+        tones = _supposed()
+        beliefs = [_Belief(candidates, tones, (), lively, ASSUMED_SD, _SHARES)]
+        judges = [_Belief(candidates, tones, (), BEFOREHAND, ASSUMED_SD, _USUAL)]
         first = _first(candidates)
     else:
         model, first = known.model, _first(candidates)[:1]
@@ -111,19 +127,22 @@ def design(count: int, known: Measured | None = None, bits: int = DEFAULT_BITS) 
         ]
         for belief in beliefs:
             belief.told(known.device, known.counts)
+        judges = []
     chosen: list[int] = []
     for number in range(count):
         chosen.append(first[number] if number < len(first) else _most_telling(beliefs))
-        for belief in beliefs:
+        for belief in (*beliefs, *judges):
             belief.measure(chosen[-1])
-    left = float(np.mean([belief.left for belief in beliefs]))
+    left = float(np.mean([belief.left for belief in judges or beliefs]))
     return Design(_listed(candidates[chosen], bits), float(np.sqrt(left)))
 
 
 def _most_telling(beliefs: Sequence[_Belief]) -> int:
     """The candidate whose measurement leaves the least."""
     left = np.sum([belief.left_after() for belief in beliefs], axis=0)
-    return int(np.argmin(np.sum(left**_POWER, axis=0)))
+    total = np.sum(left**_POWER, axis=0)
+    # Of those that are alike but for rounding the first, whatever the machine.
+    return int(np.argmin(np.round(total / total.min(), 9)))
 
 
 def _along(sent: Array, levels: Array = _TONES) -> Array:
@@ -177,8 +196,15 @@ class _Belief:
     """What is not known yet: of a print's errors at its tones, and of each candidate."""
 
     def __init__(
-        self, candidates: Array, tones: Array, onsets: Sequence[Onset], parameters: Array, sd: float
+        self,
+        candidates: Array,
+        tones: Array,
+        onsets: Sequence[Onset],
+        parameters: Array,
+        sd: float,
+        shares: Array = np.ones(1),  # noqa: B008
     ) -> None:
+        self.shares = shares
         self.noise, self.parameters, self.onsets = sd**2, parameters, tuple(onsets)
         self.candidates = candidates
         # A tone's error, less that of paper as far as the aim follows it.
@@ -197,7 +223,7 @@ class _Belief:
     @property
     def left(self) -> float:
         """Mean variance of a tone's error."""
-        return float(np.mean(np.maximum(self.variance, 0.0)))
+        return float(np.mean(self._by_level(np.maximum(self.variance, 0.0)[:, np.newaxis])))
 
     def told(self, device: Array, counts: Array) -> None:
         """Take in what was measured."""
@@ -215,10 +241,13 @@ class _Belief:
     def left_after(self) -> Array:
         """Mean variance at each level once each candidate was measured: shape (levels, m)."""
         gained = self.cross**2 / (np.diag(self.own) + self.noise)
-        count = len(_TONES)
-        before = self.variance.reshape(count, -1).mean(axis=1)
-        gained = gained.reshape(count, -1, gained.shape[1]).mean(axis=1)
-        return np.asarray(np.maximum(before[:, np.newaxis] - gained, 0.0))
+        before = self._by_level(self.variance[:, np.newaxis])
+        return np.asarray(np.maximum(before - self._by_level(gained), 0.0))
+
+    def _by_level(self, values: Array) -> Array:
+        """The means over the values that may have to be sent for a tone: (levels, m)."""
+        each = values.reshape(len(_TONES), len(self.shares), -1)
+        return np.asarray(np.einsum("lsm,s->lm", each, self.shares))
 
     def measure(self, index: int) -> None:
         """Take in that a candidate will be measured."""
