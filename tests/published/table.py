@@ -32,6 +32,10 @@ def main() -> int:
         "Published: read in its source, and independent of the program. Second library: computed "
         "by an independent library. By hand: worked by hand from a formula in its source. "
         "Memory: the source was not at hand.",
+        "",
+        "Not held: the metameric pairs of CIE 51, whose table is in no library at hand; the "
+        "metamerism index is held by a pair made for the purpose and, step by step, by a second "
+        "library (`tests/colorimetry/test_illuminant_change.py`).",
     ]
     for group, members in groupby(checks, key=lambda one: one.group):
         lines += ["", f"## {group}", ""]
