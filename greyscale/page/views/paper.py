@@ -160,6 +160,10 @@ def _offered(request: Request, paper: Paper, choices: Choices) -> dict[str, str]
     return {step: as_typed(*run.arguments) for step, run in offered.items()}
 
 
+def _told(request: Request, error: BadInput) -> str:
+    return findings.problem_words(error, request.app.state.root)
+
+
 async def view(request: Request, problem: str = "", status: int = 200) -> Response:
     """Show a paper."""
     paper = await run_in_threadpool(_paper, request)
@@ -204,7 +208,7 @@ async def make(request: Request) -> Response:
     try:
         await run_in_threadpool(_begin, request, paper, request.path_params["step"], asked)
     except BadInput as error:
-        return await view(request, str(error), 422)
+        return await view(request, _told(request, error), 422)
     query = choices_in(asked).query
     return RedirectResponse(f"{address('paper', paper.key)}{'?' if query else ''}{query}", 303)
 
@@ -226,7 +230,7 @@ async def add(request: Request) -> Response:
                     await run_in_threadpool(_complete, request, paper, filed, owner)
                     target = filed
         except BadInput as error:
-            return await view(request, str(error), 422)
+            return await view(request, _told(request, error), 422)
     if target is not None and target.suffix.lower() in PICTURES:
         return RedirectResponse(address("paper", paper.key, "picture", target.name), 303)
     query = urllib.parse.urlencode({"show": target.name} if target else {})
