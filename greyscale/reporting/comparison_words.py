@@ -31,7 +31,8 @@ def comparison_sentences(comparison: Comparison) -> tuple[str, ...]:
     if others and len(comparison.lights) > 1:
         sentences.append(_decided(comparison, best[0], others[0]))
     sentences.extend(_ties(others))
-    sentences.append(_by_share(comparison))
+    if len(comparison.lights) > 1:
+        sentences.append(_by_share(comparison))
     survives = _survives(best, others)
     if survives:
         sentences.append(survives)
