@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from math import atan, exp, lgamma, log1p, pi, sqrt
 from statistics import NormalDist
 
@@ -143,6 +144,7 @@ def thinned(count: int) -> Indices:
     return np.unique(np.linspace(0, count - 1, min(count, _LARGEST)).round().astype(np.intp))
 
 
+@lru_cache
 def student_quantile(freedom: float, share: float) -> float:
     """Return what Student's t stays below with a probability of at least a half.
 
