@@ -33,9 +33,10 @@ def post(path: str, kind: str = "application/x-www-form-urlencoded", body: bytes
     return f"POST {path}\n{kind}\n".encode() + body
 
 
-def upload(name: str, content: bytes) -> bytes:
+def upload(name: str, content: bytes, sheet: str = "chart-1") -> bytes:
     head = (
-        '--line\r\nContent-Disposition: form-data; name="sheet"\r\n\r\nchart-1\r\n--line\r\n'
+        '--line\r\nContent-Disposition: form-data; name="sheet"\r\n\r\n'
+        f"{sheet}\r\n--line\r\n"
         f'Content-Disposition: form-data; name="file"; filename="{name}"\r\n'
         "Content-Type: text/plain\r\n\r\n"
     )

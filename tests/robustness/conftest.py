@@ -22,7 +22,7 @@ from greyscale.demo.printers import demo_printer
 from greyscale.demo.workshop import strip_read_backwards
 from greyscale.readings.iso28178 import write
 from greyscale.readings.layout import write_layout
-from greyscale.records.add_reading import add_readings
+from greyscale.records.add_reading import WITHOUT, add_readings
 from greyscale.records.export import export_json
 from greyscale.records.print_log import open_log
 
@@ -78,15 +78,14 @@ def _more(_inputs: Path, tmp_path_factory) -> Path:
                 moved = 0.1 * day * number
                 later = MEASURED + timedelta(days=day)
                 file = reading_file(folder, 10 + day, a=moved, created=later)
-                add_readings(log, file)
+                add_readings(log, file, through=WITHOUT)
                 file.unlink()
         with open_log(folder / f"log-{number}.sqlite3") as log:
             export_json(log, folder / f"log-{number}.json")
         with closing(sqlite3.connect(folder / f"log-{number}.sqlite3")) as log, log:
             # Old enough to be backed up by whoever adds to it.
             log.execute("UPDATE entries SET added = '2020-01-01T00:00:00+00:00'")
-    (folder / "upload.http").write_bytes(page.upload("new.txt", seeds.ramps()[1]))
-    (folder / "paper.http").write_bytes(page.post("/papers", body=b"name=baryta"))
+    (folder / "upload.http").write_bytes(page.upload("new.txt", seeds.ramps()[1], ""))
     (folder / "printed.http").write_bytes(page.post("/paper/kozo/printed", body=b"sheet=chart-1"))
     page.made_in(folder / "studio")
     (folder / "tmp").mkdir()

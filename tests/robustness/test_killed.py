@@ -22,8 +22,11 @@ from support.runner import COPY, COUNT, FULL, Done
 ONE_BY_ONE = ("apply to several",)
 """Results that have nothing to do with each other."""
 
-NEXT = {"log rescue": ["log", "rescue", "--db", "log-1.sqlite3", "-o", "second.sqlite3"]}
-"""What runs next, where the same would be refused for having been done."""
+NEXT = {
+    "log rescue": ["log", "rescue", "--db", "log-1.sqlite3", "-o", "second.sqlite3"],
+    "log status": command("log status", 2),
+}
+"""What runs next, where the same would be refused, or has nothing to do, for having been done."""
 
 ENDED = (signal.SIGTERM, signal.SIGHUP, signal.SIGINT)
 LONG = ("verify", "verify, logged", "chart", "settings", "drying", "correct", "correct, logged",
@@ -122,7 +125,7 @@ def test_all_is_old_or_all_is_new_wherever_it_is_killed(name, breaker, more, beg
         if lying or not _sound(name, copy, before, after):
             # The same things half done are put right in the same way.
             shape = _shape(lying, copy, before)
-            if shape in seen:
+            if shape in seen or (name in LONG and len(seen) == FEW):
                 continue
             seen.add(shape)
             put_right += 1

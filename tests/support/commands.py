@@ -22,17 +22,17 @@ COMMANDS = {
 """`{n}` is 1 or 2."""
 
 MORE = {
-    "analyse, both": "analyse reading-{n}.txt -o out --json out.json",
+    "analyse, both": "analyse reading-{n}.txt -o out --json numbers.json",
     "correct for a profile": "correct reading-{n}.txt --name r{n} -o made --lut-size 5 --icc link",
     "read": "read chart.txt -o typed.txt < typed-{n}.txt",
-    "lights behind a glass": "lights {light} --glazing glass.csv -o out --json out.json",
+    "lights behind a glass": "lights {light} --glazing glass.csv -o out --json numbers.json",
     "glass": "lights --glass bare.csv behind-{n}.csv -o made.csv",
     "apply with a strip": "apply correction-{n} wide-{n}.tif -o print.tif --strip below "
     "--encoding lstar",
     "apply to several": "apply correction-{n} fog-1.tif fog-2.tif -o prints --encoding lstar",
     "log export to a folder": "log export --db log-{n}.sqlite3 -o exported",
-    "log trend": "log trend --db trend-{n}.sqlite3 -o out --json out.json",
-    "log status": "log status --db log-{n}.sqlite3 -o out --json out.json",
+    "log trend": "log trend --db trend-{n}.sqlite3 -o out --json numbers.json",
+    "log status": "log status --db log-{n}.sqlite3 -o out --json numbers.json",
     "log list": "log list --db log-{n}.sqlite3 --json out.json",
     "typed on the page": "request typed-{n}.http",
 }
@@ -52,7 +52,6 @@ ADDING = {
     "verify, logged": "verify proof-1.txt --correction correction-1 --log --db log-1.sqlite3",
     "correct, logged": "correct 24h-2.txt -o made --lut-size 5 --log --db log-1.sqlite3",
     "upload": "request upload.http",
-    "a new paper": "request paper.http",
     "printed": "request printed.http",
 }
 """Commands that replace nothing: what they make is added to what is there."""
