@@ -62,10 +62,23 @@ def _log_of_kind(kind: str) -> bytes:
         return path.read_bytes()
 
 
+def _begun_elsewhere() -> bytes:
+    """A reading that was typed in half, with a patch that its layout does not have."""
+    (begun,) = seeds.begun()
+    assert begun.count(b"\n4") == 1
+    return begun.replace(b"\n4", b"\n9")
+
+
 INPUTS = {
     "a namespace with a brace": ("lamps", lambda: _lamp(b'"iestm2714"', b'"ie{{7*7}}stm2714"')),
     "a toning longer than a name": ("corrections, used", lambda: _correction(toning=LONG)),
     "a namespace with a brace in XMP": ("pictures, read", _picture_with_braces),
+    "a patch of another layout": ("typed readings, begun", _begun_elsewhere),
+    "a name that is too long": ("page, routes", lambda: b"GET /file/" + 300 * b"x" + b"\n\n"),
+    "a new paper's name that is too long": (
+        "page, routes",
+        lambda: b"POST /papers\napplication/x-www-form-urlencoded\nname=" + 100 * b"%F0%9F%92%A9",
+    ),
     "a kind with a null character": ("print logs, databases", lambda: _log_of_kind("reading\0")),
     "a kind that is a statement": (
         "print logs, databases",
