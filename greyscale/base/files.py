@@ -116,11 +116,10 @@ def whole_file(path: Path | str) -> Iterator[Path]:
     handle: int | None = None
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
-        with locked(target.parent):
-            _remove_left_behind(target.parent, begins, target.suffix)
-            temporary.touch(mode=0o600, exist_ok=False)
-            # It says that this process lives.
-            handle = lock(temporary)
+        _remove_left_behind(target.parent, begins, target.suffix)
+        temporary.touch(mode=0o600, exist_ok=False)
+        # It says that this process lives.
+        handle = lock(temporary)
         yield temporary
         temporary.chmod(0o666 & ~umask())
         with temporary.open("rb") as fresh:
@@ -135,11 +134,16 @@ def whole_file(path: Path | str) -> Iterator[Path]:
             os.close(handle)
 
 
+_A_MOMENT = 60.0
+"""Seconds in which a file that was just made is certainly locked."""
+
+
 def _remove_left_behind(folder: Path, begins: str, ends: str) -> None:
-    """Remove what killed processes left: whoever lives has its own locked."""
+    """Remove what killed processes left: whoever lives has its own locked, but for a moment."""
     for left in folder.glob(f"{glob.escape(begins)}*{glob.escape(ends)}"):
         with suppress(OSError):
-            if (mine := lock(left)) is not None:
+            old = time.time() - left.stat().st_mtime > _A_MOMENT
+            if old and (mine := lock(left)) is not None:
                 left.unlink(missing_ok=True)
                 os.close(mine)
 

@@ -136,7 +136,12 @@ def scratch(parent: Path, family: str, name: str = "") -> Iterator[Path]:
             handle = lock(folder)
         yield folder
     finally:
-        _remove(folder)
+        try:
+            _remove(folder)
+        except BaseException:
+            # Asked to end while it clears away: it clears away, and ends.
+            _remove(folder)
+            raise
         if handle is not None:
             os.close(handle)
 

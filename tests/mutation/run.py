@@ -29,6 +29,8 @@ TESTS = {
     "colorimetry": ("tests/colorimetry", "tests/published", "tests/metamorphic", "tests/analysis"),
     "analysis": ("tests/analysis", "tests/published", "tests/metamorphic", "tests/aims"),
     "correction": ("tests/correction", "tests/metamorphic"),
+    "checks": ("tests/checks",),
+    "readings": ("tests/readings", "tests/metamorphic"),
 }  # fmt: skip
 """Rooms, and the tests that are to notice mistakes in them."""
 

@@ -12,7 +12,7 @@ from pathlib import Path
 from support.runner import snapshot
 
 LOG = ".sqlite3"
-_MOMENT = re.compile(rb"20\d\d-\d\d-\d\dT[\d:.+Z]*")
+_MOMENT = re.compile(rb"20\d\d-\d\d-\d\d[T ][\d:.+Z]*")
 """When something was made, which no two runs have in common."""
 
 _OF_A_LOG = re.compile(r"\.sqlite3(-wal|-shm|-journal|\.backup-\d(-wal|-shm)?)$")
@@ -42,7 +42,7 @@ def left_in(folder: Path) -> Left:
         if ".backup-" in path and not path.endswith(("-wal", "-shm")):
             _log(folder / path)
     told = {
-        path: _MOMENT.sub(b"", content) if path.endswith((".json", ".txt")) else content
+        path: _MOMENT.sub(b"", content)
         for path, content in files.items()
         if not path.endswith(LOG) and not _OF_A_LOG.search(path)
     }
