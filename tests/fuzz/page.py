@@ -9,7 +9,6 @@ import urllib.parse
 from functools import cache
 from pathlib import Path
 from typing import Any
-from unittest.mock import patch
 
 import h11
 from fuzz import seeds
@@ -125,11 +124,17 @@ def made_in(studio: Path) -> Path:
 @cache
 def _app(studio: Path) -> tuple[Any, asyncio.AbstractEventLoop]:
     from greyscale.page.app import create_app
-    from greyscale.page.jobs import Jobs
+    from greyscale.page.jobs import Job, Jobs
 
-    # No command runs: what it would be given has its own tests.
-    patch.object(Jobs, "_run", lambda jobs, job: job.done.set()).start()
-    return create_app(studio, TOKEN, PORT), asyncio.new_event_loop()
+    class Idle(Jobs):
+        """No command runs: what it would be given has its own tests."""
+
+        def _run(self, job: Job) -> None:
+            job.done.set()
+
+    app = create_app(studio, TOKEN, PORT)
+    app.app.state.jobs = Idle()  # type: ignore[attr-defined]
+    return app, asyncio.new_event_loop()
 
 
 def answered(studio: Path, given: bytes) -> tuple[int, bytes]:
