@@ -38,7 +38,7 @@ _AGE = 32.0  # Of the standard observer (CIE 170-1:2006).
 _PIGMENT_10, _PIGMENT_2 = np.array([0.38, 0.38, 0.30]), np.array([0.50, 0.50, 0.40])
 _MACULA_10, _MACULA_2 = 0.095, 0.350
 # Density of the lens at 32 years, from 390 nm on by 10 nm: what grows with age, and what does not
-# (CIE 170-1:2006).
+# (CIE 170-1:2006; rounded, as luxpy 1.12.5 tabulates it: the standard was not at hand).
 _LENS = np.zeros((2, 28))
 _LENS[0] = (
     0.8096, 0.6618, 0.5307, 0.4277, 0.3729, 0.3100, 0.2585, 0.2279, 0.2046, 0.1834, 0.1675, 0.1537,
