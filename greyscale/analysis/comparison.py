@@ -16,7 +16,7 @@ from greyscale.analysis.followed import SHEETS_CH
 from greyscale.analysis.neutrality import means_over_lightness
 from greyscale.analysis.print_under_lights import UnderLights, look_under_lights
 from greyscale.analysis.spectral_range import loss_words
-from greyscale.analysis.tonality import assess_tonality, ramp_density
+from greyscale.analysis.tonality import distinct_shadow, ramp_density
 from greyscale.base.errors import BadInput
 from greyscale.base.presented import Presented
 from greyscale.base.rests_on import REGISTER, Support, supports
@@ -521,7 +521,7 @@ def _ranked(
             sd=float(score.sd[i]),
             worst_light=lights[int(score.worst_light[i])].name,
             dmax=float(ramp_density(own.ramp)[own.ramp.black_index]),
-            shadow=assess_tonality(own.ramp).distinct_shadow_level,
+            shadow=distinct_shadow(own.ramp),
             low=low[i],
             high=high[i],
             other_score=others[i],

@@ -150,7 +150,7 @@ def assess_tonality(
         reversals=reversals,
         density_range=float(density[ramp.black_index] - density[ramp.paper_index]),
         density_source="spectra" if ramp.reading.spectral else "L*",
-        distinct_shadow_level=_distinct(level[::-1], L[::-1] - L[ramp.black_index]),
+        distinct_shadow_level=distinct_shadow(ramp),
         distinct_highlight_level=_distinct(level, L[ramp.paper_index] - L),
         smoothness=_smoothness(level, error),
         mean_delta_L=mean_over_lightness(size[tones], L[tones]),
@@ -161,6 +161,12 @@ def assess_tonality(
         verdict=verdict_of(passing),
         probability=passing,
     )
+
+
+def distinct_shadow(ramp: Ramp) -> float | None:
+    """The level from which on a ramp's tones are distinct from its black; None if none is."""
+    L = ramp.lab()[:, 0]
+    return _distinct(ramp.level[::-1], L[::-1] - L[ramp.black_index])
 
 
 def _noise(ramp: Ramp) -> tuple[float, float]:
