@@ -9,7 +9,7 @@ from contextlib import AbstractContextManager
 from itertools import combinations
 from pathlib import Path
 from types import SimpleNamespace
-from typing import Any, get_args
+from typing import Any
 
 import pytest
 import typer.main
@@ -63,13 +63,8 @@ def texts_of(one: Any) -> list[Any]:
     return [
         parameter
         for parameter in one.params
-        if not writes(parameter) and {str, Path} & _kinds(parameter.type_descriptor.annotation)
+        if not writes(parameter) and parameter.type.name in ("text", "path", "file", "directory")
     ]
-
-
-def _kinds(annotation: Any) -> set[Any]:
-    inner = get_args(annotation)
-    return {annotation} if not inner else set().union(*map(_kinds, inner))
 
 
 def ran(one: Any, **params: object) -> AbstractContextManager[None]:
