@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 from greyscale.base.errors import BadInput
 from greyscale.base.files import sha256_of
-from greyscale.base.nearest import name_key
 from greyscale.records.adding import (
     Added,
     Stated,
@@ -20,6 +19,7 @@ from greyscale.records.adding import (
 from greyscale.records.details import insert_details
 from greyscale.records.entries import CLOCK, DRYING, PRINT, TOLD, DryingDetails, PrintDetails
 from greyscale.records.find import entry_of
+from greyscale.records.plain_name import plain_name
 from greyscale.records.print_log import PrintLog
 
 if TYPE_CHECKING:
@@ -107,7 +107,7 @@ def add_print(
     )
     name = f"{title}, {number}/{size}" if copy else title
     with log.writing():
-        uid = uid_of(PRINT, name_key(title), *same)
+        uid = uid_of(PRINT, plain_name(title), *same)
         known = number_of(log, uid)
         if known is not None:
             return Added(known, PRINT, name, False, _completed(log, known, details))
@@ -146,8 +146,8 @@ def _completed(log: PrintLog, known: int, now: PrintDetails) -> tuple[str, ...]:
 
 def _refuse_another_edition(log: PrintLog, title: str, size: int | None) -> None:
     rows = log.connection.execute(
-        "SELECT entry, edition FROM prints WHERE edition IS NOT NULL AND name_key(title) = ?",
-        (name_key(title),),
+        "SELECT entry, edition FROM prints WHERE edition IS NOT NULL AND plain_name(title) = ?",
+        (plain_name(title),),
     )
     for row in rows:
         if size is not None and row["edition"] != size:
@@ -161,9 +161,9 @@ def _refuse_another_edition(log: PrintLog, title: str, size: int | None) -> None
 def edition_of(log: PrintLog, title: str) -> tuple[int, ...]:
     """The entries of all prints of this title, numbered copies first, by their number."""
     rows = log.connection.execute(
-        "SELECT entry FROM prints WHERE name_key(title) = ? AND NOT chart "
+        "SELECT entry FROM prints WHERE plain_name(title) = ? AND NOT chart "
         "ORDER BY copy IS NULL, copy, entry",
-        (name_key(title),),
+        (plain_name(title),),
     )
     return tuple(int(row["entry"]) for row in rows)
 

@@ -7,7 +7,6 @@ from datetime import datetime
 from pathlib import Path
 
 from greyscale.base.errors import BadInput
-from greyscale.base.nearest import name_key
 from greyscale.checks.identity import through_of
 from greyscale.readings.device_values import Ramp
 from greyscale.readings.formats import read_all
@@ -35,6 +34,7 @@ from greyscale.records.entries import (
 )
 from greyscale.records.find import correction_called, correction_titles, entry_of
 from greyscale.records.kept_files import attach
+from greyscale.records.plain_name import plain_name
 from greyscale.records.print_log import PrintLog
 
 WITHOUT = 0
@@ -208,7 +208,7 @@ def _refuse_another_print(reading: Reading, correction: Entry) -> None:
     """Refuse a reading that tells of another printer, paper or correction than this."""
     for what in ("printer", "paper"):
         found, wanted = getattr(reading, what), getattr(correction, what)
-        if found and wanted and name_key(found) != name_key(wanted):
+        if found and wanted and plain_name(found) != plain_name(wanted):
             raise BadInput(
                 f"the {what} is '{found}', but the correction '{correction.name}' (entry "
                 f"{correction.id}) is for '{wanted}'; give the correction that it was printed "
@@ -218,7 +218,7 @@ def _refuse_another_print(reading: Reading, correction: Entry) -> None:
     details, sent = correction.details, reading.sent_through
     if isinstance(details, CorrectionDetails) and sent is not None:
         own = correction.name + (f", round {details.round}" if details.round > 1 else "")
-        if name_key(sent) != name_key(own):
+        if plain_name(sent) != plain_name(own):
             raise BadInput(
                 f"its chart was sent through the correction '{sent}', its layout says, not through "
                 f"'{own}' (entry {correction.id}); name that correction",

@@ -15,7 +15,6 @@ from uuid import uuid4
 from greyscale import __version__
 from greyscale.base.errors import BadInput
 from greyscale.base.json_output import plain
-from greyscale.base.nearest import name_key
 from greyscale.correction.as_json import correction_id
 from greyscale.correction.folder import FIGURES, JSON, OWN, REPORT, REPORT_PDF, read_correction
 from greyscale.correction.record import Correction
@@ -38,6 +37,7 @@ from greyscale.records.entries import (
 from greyscale.records.find import entry_of
 from greyscale.records.kept_files import attach, correction_of
 from greyscale.records.names import TABLES, name_id
+from greyscale.records.plain_name import plain_name
 from greyscale.records.print_log import PrintLog
 
 # How an entry comes into the log, or is completed where it is there already.
@@ -176,7 +176,7 @@ def complete(log: PrintLog, number: int, told: Stated) -> tuple[str, ...]:
             f"SELECT n.name FROM entries e LEFT JOIN {table} n ON n.id = e.{what} WHERE e.id = ?",
             (number,),
         ).fetchone()
-        if row["name"] is None or name_key(row["name"]) != name_key(name):
+        if row["name"] is None or plain_name(row["name"]) != plain_name(name):
             log.connection.execute(
                 f"UPDATE entries SET {what} = ? WHERE id = ?", (name_id(log, what, name), number)
             )
@@ -359,7 +359,7 @@ def learnt_of(log: PrintLog, printer: str) -> Learnt | None:
         "JOIN entries e ON e.id = v.correction "
         "JOIN printers p ON p.id = e.printer WHERE v.spread + v.needed IS NOT NULL AND p.plain = ? "
         "GROUP BY v.reading, v.correction",
-        (name_key(printer),),
+        (plain_name(printer),),
     ).fetchall()
     return learn([(float(row[0]), float(row[1])) for row in rows])
 

@@ -12,12 +12,12 @@ from greyscale.aims.tone import DEFAULT_SCALING, DEFAULT_TONE_AIM, ToneAim
 from greyscale.analysis.analyse import analyse
 from greyscale.analysis.trend import DatedAnalysis
 from greyscale.base.errors import BadInput
-from greyscale.base.nearest import name_key
 from greyscale.correction.targets import neutral_aim_of, tone_aim_of
 from greyscale.records.entries import Entry, ReadingDetails
 from greyscale.records.find import entry_of
 from greyscale.records.kept_files import correction_of, reading_of
 from greyscale.records.names import TABLES
+from greyscale.records.plain_name import plain_name
 from greyscale.records.print_log import PrintLog
 
 UNKNOWN = "none"
@@ -56,12 +56,12 @@ def likeness(entry: Entry) -> Likeness:
     details = entry.details
     assert isinstance(details, ReadingDetails)
     return Likeness(
-        printer=name_key(entry.printer or ""),
-        paper=name_key(entry.paper or ""),
-        inks=name_key(entry.inks or ""),
-        settings=name_key(entry.settings or ""),
+        printer=plain_name(entry.printer or ""),
+        paper=plain_name(entry.paper or ""),
+        inks=plain_name(entry.inks or ""),
+        settings=plain_name(entry.settings or ""),
         condition=details.condition or "",
-        backing=name_key(details.backing or ""),
+        backing=plain_name(details.backing or ""),
         observer=details.observer,
         ramp=details.ramp or "",
         through=details.through or 0,
@@ -139,7 +139,7 @@ def has(entry: Entry, **wanted: str | None) -> bool:
     """
     own = likeness(entry)
     return all(
-        name_key(str(getattr(own, name) or UNKNOWN)) == name_key(text)
+        plain_name(str(getattr(own, name) or UNKNOWN)) == plain_name(text)
         for name, text in wanted.items()
         if text is not None
     )
@@ -157,7 +157,7 @@ def notes_about(notes: Iterable[Entry], group: tuple[Entry, ...]) -> tuple[Entry
         if note.moment.date() >= first
         and all(
             getattr(note, what) is None
-            or name_key(getattr(note, what)) == name_key(getattr(group[0], what) or "")
+            or plain_name(getattr(note, what)) == plain_name(getattr(group[0], what) or "")
             for what in TABLES
         )
     )

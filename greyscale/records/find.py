@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
 from greyscale.base.errors import BadInput
-from greyscale.base.nearest import name_key
 from greyscale.records.details import checked, details_of
 from greyscale.records.entries import CORRECTION, KINDS, READING, Entry, KeptFile
 from greyscale.records.names import TABLES
+from greyscale.records.plain_name import plain_name
 from greyscale.records.print_log import PrintLog
 
 # What in the log belongs to an entry: what was made from it, what it was found to be.
@@ -139,9 +139,9 @@ def correction_called(log: PrintLog, title: str) -> int | None:
     """
     row = log.connection.execute(
         "SELECT e.id FROM entries e JOIN corrections c ON c.entry = e.id "
-        f"WHERE name_key({_TITLE}) = ? "
+        f"WHERE plain_name({_TITLE}) = ? "
         "ORDER BY e.moment DESC, e.id DESC LIMIT 1",
-        (name_key(title),),
+        (plain_name(title),),
     ).fetchone()
     return None if row is None else int(row["id"])
 
@@ -165,7 +165,7 @@ def _conditions(log: PrintLog, wanted: Wanted) -> tuple[list[str], list[object]]
         part = getattr(wanted, what)
         if part is not None:
             # A whole name means itself: 'lustre' can be asked for beside 'lustre 260'.
-            name = name_key(part)
+            name = plain_name(part)
             whole = log.connection.execute(f"SELECT 1 FROM {table} WHERE plain = ?", (name,))
             is_whole = whole.fetchone() is not None
             conditions.append(f"{table}.plain = ?" if is_whole else f"instr({table}.plain, ?) > 0")
@@ -178,14 +178,14 @@ def _conditions(log: PrintLog, wanted: Wanted) -> tuple[list[str], list[object]]
         values.append(_stamp(datetime.combine(wanted.until + timedelta(days=1), time())))
     if wanted.text is not None:
         places = [
-            "name_key(e.name)",
+            "plain_name(e.name)",
             *(f"coalesce({table}.plain, '')" for table in TABLES.values()),
-            "name_key(coalesce((SELECT text FROM notes WHERE entry = e.id), ''))",
-            "name_key(coalesce((SELECT group_concat(name) FROM entry_files "
+            "plain_name(coalesce((SELECT text FROM notes WHERE entry = e.id), ''))",
+            "plain_name(coalesce((SELECT group_concat(name) FROM entry_files "
             "WHERE entry = e.id), ''))",
         ]
         conditions.append(f"({' OR '.join(f'instr({place}, ?) > 0' for place in places)})")
-        values.extend([name_key(wanted.text)] * len(places))
+        values.extend([plain_name(wanted.text)] * len(places))
     return conditions, values
 
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from greyscale.base.nearest import name_key
 from greyscale.base.plain_text import plain_text
+from greyscale.records.plain_name import plain_name
 from greyscale.records.print_log import PrintLog
 
 TABLES = {"printer": "printers", "paper": "papers", "inks": "inks", "settings": "settings"}
@@ -20,7 +20,7 @@ def name_id(log: PrintLog, what: str, name: str | None) -> int | None:
     """
     if name is None or not name.strip():
         return None
-    table, plain = TABLES[what], name_key(name)
+    table, plain = TABLES[what], plain_name(name)
     log.connection.execute(
         f"INSERT INTO {table} (name, plain) VALUES (?, ?) ON CONFLICT (plain) DO NOTHING",
         (" ".join(plain_text(name).split()), plain),

