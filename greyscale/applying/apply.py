@@ -289,7 +289,9 @@ def apply_correction(
     wanted = options or ApplyOptions()
     if wanted.lut not in LUTS:
         raise BadInput(f"there is no LUT '{wanted.lut}'; take one of {', '.join(LUTS)}", "--lut")
-    layout = None if wanted.strip is None else layout_path(target)
+    # A print and the layout of its strip belong together: a link is followed, as for one file.
+    place = followed(target)
+    layout = None if wanted.strip is None else layout_path(place)
     keep_inputs([path], [target, *([] if layout is None else [layout])])
     if layout is not None:
         refuse_to_replace(layout)
@@ -320,12 +322,10 @@ def apply_correction(
         with whole_stream(target) as file:
             output.write(file, grown, bands)
     else:
-        # A print and the layout of its strip belong together: a link is followed, as for one file.
-        place = followed(target)
         with files_together(place.parent) as fresh:
             with (fresh / place.name).open("w+b") as file:
                 output.write(file, grown, bands)
-            write_layout(strip.layout(target.stem, correction), fresh / layout_path(place).name)
+            write_layout(strip.layout(target.stem, correction), fresh / layout.name)
     form = grown
     return Applied(
         path=target,

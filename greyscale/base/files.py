@@ -129,7 +129,9 @@ def whole_file(path: Path | str) -> Iterator[Path]:
     except OSError as error:
         raise BadInput(f"cannot be written ({error.strerror or error})", target) from error
     finally:
-        temporary.unlink(missing_ok=True)
+        # Where nothing could be made, there is nothing to take away.
+        with suppress(OSError):
+            temporary.unlink()
         if handle is not None:
             os.close(handle)
 
@@ -140,7 +142,7 @@ _A_MOMENT = 60.0
 
 def _remove_left_behind(folder: Path, begins: str, ends: str) -> None:
     """Remove what killed processes left: whoever lives has its own locked, but for a moment."""
-    for left in folder.glob(f"{glob.escape(begins)}*{glob.escape(ends)}"):
+    for left in folder.glob(f"{glob.escape(begins)}{8 * '[0-9a-f]'}{glob.escape(ends)}"):
         with suppress(OSError):
             old = time.time() - left.stat().st_mtime > _A_MOMENT
             if old and (mine := lock(left)) is not None:
@@ -250,7 +252,7 @@ def _open_nameless(folder: Path) -> int | None:
 
 
 def _name(handle: int, target: Path) -> bool:
-    """Return a nameless file its name, in place of a file that has it; say whether it could be."""
+    """Give a nameless file its name, in place of a file that has it; say whether it could be."""
     if _link(handle, target):
         return True
     # A link cannot take another file's place; a file that has a name can.
@@ -274,7 +276,7 @@ def _beside(target: Path) -> Path:
 
 
 def _link(handle: int, name: Path) -> bool:
-    """Return a nameless file a name that no file has; say whether it could be."""
+    """Give a nameless file a name that no file has; say whether it could be."""
     folder = os.open(name.parent, os.O_RDONLY)
     try:
         # Only with a folder's handle does Python follow the link in /proc to the file itself.

@@ -34,6 +34,7 @@ _MARKS = (
     ("JPEG", rb"\xff\xd8\xff.*?urn:greyscale:xmp:"),
     ("drawing", rb"\s*<\?xml.*?<dc:title>greyscale</dc:title>"),
     ("glazing", rb"# greyscale glazing: "),
+    ("lamp", rb"# greyscale lamp: "),
     ("table of patches", rb"(?:\xef\xbb\xbf)?id,level,"),
 )
 """How each kind of file begins, and what it holds that greyscale wrote and no other program."""

@@ -303,7 +303,12 @@ def _by_stated_paper(whole: Paper) -> tuple[Paper, ...]:
         return ()
     of_sheets = [one for sheet in whole.sheets for one in sheet.readings]
     own = [one.reading.paper for one in of_sheets]
-    stated = list(dict.fromkeys(one.reading.paper or "" for one in (*of_sheets, *whole.loose)))
+    names = [one.reading.paper or "" for one in (*of_sheets, *whole.loose)]
+    stated: list[str] = []
+    for name in names:
+        # One paper, however its name is written.
+        if not any(_same(name, other) for other in stated):
+            stated.append(name)
     main = next((name for name in own if name), stated[0] if stated else "")
     # What a sheet's reading leaves unsaid is taken to be of the first paper, a loose one's not.
     others = [

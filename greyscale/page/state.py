@@ -112,7 +112,9 @@ def without_uv(paper: Paper, one: Measured) -> tuple[Measured, ...]:
     """The reading of the same print without ultraviolet, where that tells what glows in this."""
     if one.reading.condition not in (WITH_UV, WITH_SOME_UV):
         return ()
-    beside = _of_last_print(_beside(paper, one))
+    beside = _of_last_print(
+        [other for other in _beside(paper, one) if abs(read_at(other) - read_at(one)) < _AT_ONCE]
+    )
     return tuple(other for other in beside if other.reading.condition == WITHOUT_UV)
 
 

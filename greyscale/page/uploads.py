@@ -62,7 +62,10 @@ async def as_file(upload: UploadFile) -> AsyncIterator[Path]:
     """Give an upload as a file under its own name, in a folder of its own that goes afterwards."""
     from starlette.concurrency import run_in_threadpool
 
-    with scratch(Path(tempfile.gettempdir()), "greyscale-upload-") as folder:
+    # In threads: to wait for a lock must not make everyone wait.
+    made = scratch(Path(tempfile.gettempdir()), "greyscale-upload-")
+    folder = await run_in_threadpool(made.__enter__)
+    try:
         path = folder / plain_name(upload.filename or "reading.txt")
 
         def copy() -> None:
@@ -71,6 +74,8 @@ async def as_file(upload: UploadFile) -> AsyncIterator[Path]:
 
         await run_in_threadpool(copy)
         yield path
+    finally:
+        await run_in_threadpool(made.__exit__, None, None, None)
 
 
 def file_away(paper: Paper, given: Path, asked: Sheet | None = None) -> tuple[Path, Sheet | None]:

@@ -109,10 +109,13 @@ def lamp_by_sheets(
     return LampBySheets(whole, np.concatenate([np.full(below.size, missing), power]), excites, sd)
 
 
+_MARK = "# greyscale lamp: as two sheets under it tell"
+
+
 def write_lamp(lamp: LampBySheets, target: Path) -> None:
     """Write a lamp as a file that `--light` takes, whole or not at all."""
     rows = [f"{nm:g},{power:.6g}" for nm, power in zip(lamp.wavelengths, lamp.power, strict=True)]
-    write_whole(target, "\n".join(["wavelength (nm),relative power", *rows]) + "\n")
+    write_whole(target, "\n".join([_MARK, "wavelength (nm),relative power", *rows]) + "\n")
 
 
 def _lamp(nm: Array, power: Array) -> Light:

@@ -38,6 +38,7 @@ SCHEMA = "greyscale/print-log/1"
 JSON = "print-log.json"
 FILES = "files"
 _KEPT = re.compile(r"[0-9a-f]{16}-")
+_OF_DESKTOPS = frozenset({".DS_Store", ".directory", "Thumbs.db", "desktop.ini"})
 
 Data = dict[str, Any]
 
@@ -98,9 +99,13 @@ def _refuse_others(target: Path) -> None:
     if not target.is_dir() or not any(target.iterdir()):
         return
     kept = target / FILES
-    names = [path.name for path in kept.iterdir()] if kept.is_dir() else []
-    if not (target / JSON).is_file() or not all(map(_KEPT.match, names)):
+    if not (target / JSON).is_file():
         raise BadInput("holds other files and no print log; give a new folder", target)
+    names = [path.name for path in kept.iterdir()] if kept.is_dir() else []
+    # What desktops leave in every folder that they show is nobody's.
+    others = [name for name in names if not _KEPT.match(name) and name not in _OF_DESKTOPS]
+    if others:
+        raise BadInput(f"holds a file of another's, '{others[0]}'; give a new folder", kept)
     refuse_to_replace(target / JSON)
 
 

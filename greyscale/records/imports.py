@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from greyscale.base.errors import BadInput
+from greyscale.base.files import followed
 from greyscale.base.folders import files_together, scratch
 from greyscale.correction.json_fields import Fields, read_fields
 from greyscale.readings.source_file import read_bytes
@@ -336,7 +337,7 @@ def rescue(log: PrintLog, path: Path | str) -> tuple[int, tuple[Damage, ...]]:
     BadInput
         If there is a file already, or nothing can be written.
     """
-    target = Path(path)
+    target = followed(path)
     if target.exists():
         raise BadInput("is there already; give a new name for the rescued log", target)
     with scratch(Path(tempfile.gettempdir()), "greyscale-log-") as folder:

@@ -47,6 +47,9 @@ COUNT = 1 << 30
 """More changes than any command makes."""
 
 
+_FAULTS = "GREYSCALE_TEST_FAULTS"  # Set where `faults.c` is loaded.
+
+
 @dataclass(frozen=True)
 class Done:
     """How a command ended: its exit code (minus the signal, if killed), what it said.
@@ -69,9 +72,12 @@ class Runner:
             "PYTHONPATH": os.pathsep.join([str(_TESTS), str(_TESTS.parent)]),
             "OPENBLAS_NUM_THREADS": "1",
             "MPLBACKEND": "Agg",
+            "COLUMNS": "120",
+            "NO_COLOR": "1",
         }
+        environment.pop("FORCE_COLOR", None)
         if faults is not None:
-            environment["LD_PRELOAD"] = str(faults)
+            environment["LD_PRELOAD"] = environment[_FAULTS] = str(faults)
         self.process = subprocess.Popen(
             [sys.executable, "-m", "support.runner"],
             stdin=subprocess.PIPE, stdout=subprocess.PIPE, env=environment, text=True,
@@ -259,7 +265,7 @@ def _serve() -> None:
         import_module(name)
 
     have_empty_figures(pytest.MonkeyPatch())
-    faults = ctypes.CDLL(None) if "LD_PRELOAD" in os.environ else None
+    faults = ctypes.CDLL(None) if _FAULTS in os.environ else None
     for line in sys.stdin:
         done = _in_a_copy(json.loads(line), faults)
         print(json.dumps(asdict(done)), flush=True)
