@@ -298,7 +298,6 @@ def _supports(
     if spectral:
         keys += ["metamerism-index", "inconstancy"]
         keys += ["excitation"] if ramp.reading.glow is not None and seen else []
-        keys += ["M0-lamp"] if ramp.reading.glow_measured_under != REFERENCE_LIGHT else []
         keys += ["emission", "brightened-paper"] if _guesses(ramp, seen) else []
         keys += [key for one in lights for key in one.rests_on]
     return supports(*keys)

@@ -12,15 +12,12 @@ from greyscale.analysis.ramp import Ramp, ramp_of
 from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.cielab import spectra_to_lab
-from greyscale.colorimetry.fluorescence import EMISSION_PEAK, emission_curve, radiance_factor
-from greyscale.readings.reading import LAMP_LIKE, Reading
+from greyscale.colorimetry.fluorescence import EMISSION_PEAK, emission_curve
+from greyscale.readings.reading import Reading
 from greyscale.readings.repeats import average_repeats
 
 WITH_UV, WITHOUT_UV = "M1", "M2"
 """The measuring conditions that tell a brightener apart (ISO 13655:2017)."""
-
-WITH_SOME_UV = "M0"
-"""With the ultraviolet of the instrument's lamp, whatever it is: it stands in for M1."""
 
 UNBRIGHTENED_B = 3.0
 """b* of a paper whose fibres are bleached but not brightened; common practice, no source."""
@@ -31,9 +28,6 @@ practice, no source."""
 
 STRONGEST_DELTA_B = -8.0
 """Δb* of M1 against M2 of the strongest brightened papers; common practice, no source."""
-
-EMITS = 0.01
-"""What is less of the usual emission's peak counts as none."""
 
 GLOW_ORDER = 4
 """Order of the polynomial in L* that tells what greys glow: smooth, and near to the cube of L*."""
@@ -122,8 +116,7 @@ def with_glow(readings: Sequence[Reading], *, by_name: bool = False) -> list[Rea
     """Return readings, those of one chart in M1 and M2 as one: in M1, with its glow known.
 
     They belong together where their device values, wavelengths and what they tell of printer,
-    paper and settings are the same. Where M1 is missing, M0 stands in for it; beside M1 it adds
-    nothing. All other readings stay as they are.
+    paper and settings are the same. All other readings stay as they are.
 
     Parameters
     ----------
@@ -132,21 +125,17 @@ def with_glow(readings: Sequence[Reading], *, by_name: bool = False) -> list[Rea
         readings of several papers, which may not say their paper.
     """
     joined = list(readings)
-    for condition, other, join in (
-        (WITH_UV, WITHOUT_UV, _glowing),
-        (WITH_SOME_UV, WITHOUT_UV, _as_if_with_uv),
-        (WITH_UV, WITH_SOME_UV, _without_further),
-    ):
-        for second in [one for one in joined if one.condition == other]:
-            partner = next(
-                (one for one in joined
-                 if one.condition == condition and _is_of_one_chart(one, second)
-                 and not (by_name and _belonging(one) != _belonging(second))),
-                None,
-            )  # fmt: skip
-            if partner is not None:
-                joined = [one for one in joined if one is not second]
-                joined[joined.index(partner)] = join(partner, second)
+    for second in readings:
+        partner = next(
+            (one for one in joined
+             if _is_of_one_chart(one, second)
+             and not (by_name and _belonging(one) != _belonging(second))),
+            None,
+        )  # fmt: skip
+        if partner is not None:
+            joined = [one for one in joined if one is not second]
+            glow = _more_than(partner, second)
+            joined[joined.index(partner)] = replace(partner, glow=glow)
     return joined
 
 
@@ -163,10 +152,7 @@ def glow_by_lightness(reading: Reading, L: Array, glow: Array) -> Reading:
     near = np.vander(L / 100.0, GLOW_ORDER + 1)
     wanted = np.vander(reading.lab[:, 0] / 100.0, GLOW_ORDER + 1)
     fitted = np.linalg.lstsq(near, glow, rcond=None)[0]
-    own = np.asarray(wanted @ fitted)
-    if reading.condition == WITH_SOME_UV and reading.glow is None:
-        return _in_daylight(reading, own * _share_seen(reading), own)
-    return replace(reading, glow=own)
+    return replace(reading, glow=np.asarray(wanted @ fitted))
 
 
 def supposed_glow(reading: Reading) -> Reading:
@@ -183,7 +169,10 @@ def supposed_glow(reading: Reading) -> Reading:
 
 def _is_of_one_chart(one: Reading, second: Reading) -> bool:
     alike = (
-        one.wavelengths is not None
+        one.condition == WITH_UV
+        and second.condition == WITHOUT_UV
+        and one.glow is None
+        and one.wavelengths is not None
         and np.array_equal(one.wavelengths, second.wavelengths)  # type: ignore[arg-type]
         and (one.printer, one.paper, one.settings)
         == (second.printer, second.paper, second.settings)
@@ -195,50 +184,6 @@ def _is_of_one_chart(one: Reading, second: Reading) -> bool:
 
 def _keys(reading: Reading) -> Array:
     return np.round(reading.device, 6)
-
-
-def _glowing(one: Reading, second: Reading) -> Reading:
-    """The reading in M1 with its glow, unless that is known."""
-    return one if one.glow is not None else replace(one, glow=_more_than(one, second))
-
-
-def _as_if_with_uv(one: Reading, second: Reading) -> Reading:
-    """The reading in M0 as M1 would have it, with its glow."""
-    if one.glow is not None:
-        return one
-    assert one.wavelengths is not None
-    # Elsewhere the difference is noise, and a lamp weak in blue would make it large.
-    emits = emission_curve(one.wavelengths) > EMITS
-    seen = np.where(emits, _more_than(one, second), 0.0)
-    remark = (
-        f"{WITH_UV} was computed from {WITH_SOME_UV} and {WITHOUT_UV}, with the instrument's lamp "
-        f"taken as illuminant {LAMP_LIKE[WITH_SOME_UV]}; how much ultraviolet that lamp has is not "
-        "known, so the colours of a brightened paper are less sure."
-    )
-    made = _in_daylight(one, seen, seen / _share_seen(one))
-    return replace(made, remarks=(*made.remarks, remark))
-
-
-def _without_further(one: Reading, second: Reading) -> Reading:
-    """The reading in M1: M0 of the same chart has part of the same glow, and tells nothing more."""
-    remark = f"{second.source} is the same chart in {WITH_SOME_UV} and adds nothing to {WITH_UV}."
-    return replace(one, remarks=(*one.remarks, remark))
-
-
-def _share_seen(reading: Reading) -> Array:
-    """How much of the glow under D50 the instrument's lamp shows, by wavelength, shape (m,)."""
-    nm = reading.wavelengths
-    assert nm is not None
-    return radiance_factor(np.zeros(nm.size), np.ones(nm.size), nm, LAMP_LIKE[WITH_SOME_UV])
-
-
-def _in_daylight(reading: Reading, seen: Array, glow: Array) -> Reading:
-    """The reading with the glow that it shows exchanged for that under D50."""
-    assert reading.spectra is not None
-    assert reading.wavelengths is not None
-    spectra = reading.spectra - seen + glow
-    lab = spectra_to_lab(spectra, reading.wavelengths, "D50", reading.observer)
-    return replace(reading, spectra=spectra, lab=lab, glow=glow)
 
 
 def _more_than(one: Reading, second: Reading) -> Array:

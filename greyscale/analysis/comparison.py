@@ -431,8 +431,6 @@ def _supports(
     keys += [neutral] if neutral in REGISTER else []
     keys += [] if all(one.known for one in prints) else ["emission", "brightened-paper"]
     keys += [] if all(one.ramp.repeatability.known for one in prints) else ["repeatability"]
-    lamps = {one.ramp.reading.glow_measured_under for one in prints}
-    keys += ["M0-lamp"] if lamps != {"D50"} else []
     keys += [key for one in lights for key in one.rests_on]
     keys += ["glazing-family"] if _glasses(lights) else []
     return supports(*keys)

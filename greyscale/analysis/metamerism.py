@@ -115,7 +115,7 @@ def under_lights(
     )
     return tuple(
         one
-        if one.name == ramp.reading.glow_measured_under
+        if one.name == REFERENCE_LIGHT
         else replace(one, low=float(low), high=float(high), paper_b=_paper_b(own, light))
         for one, light, low, high in zip(
             found, lights, look.brightener_low, look.brightener_high, strict=True
@@ -136,7 +136,7 @@ def _paper_b(own: Print, light: Light) -> tuple[float, float]:
         float(xyz_to_lab(print_to_xyz(*case, own.wavelengths, light, observer, excites=excites),
                          white)[2])
         for case in cases
-        for excites in credible_excitation(light, own.ramp.reading.glow_measured_under)
+        for excites in credible_excitation(light)
     ]  # fmt: skip
     return min(b), max(b)
 

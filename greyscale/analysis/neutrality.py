@@ -127,7 +127,9 @@ def drift(ramp: Ramp, aim: NeutralAim, light: str | Light | None = None) -> Drif
 
 def _credible(ramp: Ramp, delta_ab: Array, shared: Array) -> Array:
     tones = np.flatnonzero(ramp.is_tone)
-    tones = tones[thinned(tones.size)]
+    # Of very many tones some, and the one that is farthest off.
+    worst = tones[np.argmax(chroma(delta_ab[tones]))]
+    tones = np.union1d(tones[thinned(tones.size)], worst)
     noise = _noise(ramp, delta_ab)
     sd = noise / np.sqrt(ramp.counts[tones])
     drawn = chroma(credible_drifts(ramp.level[tones], delta_ab[tones], sd, noise * shared[tones]))
@@ -144,7 +146,12 @@ def _with_probability(
     if credible is None:
         return ()
     for cast in casts:
-        inside = (ramp.level >= cast.from_level) & (ramp.level <= cast.to_level) & ramp.is_tone
+        inside = (ramp.level >= cast.from_level) & (ramp.level <= cast.to_level)
+        inside &= ~np.isnan(credible[0])
+        if not inside.any():
+            # A cast of few among very many tones: by the nearest that was looked at.
+            away = np.where(np.isnan(credible[0]), np.inf, np.abs(ramp.level - cast.peak_level))
+            inside[np.argmin(away)] = True
         far = np.nanmax(credible[:, inside], axis=1) >= VISIBLE_DELTA_CH
         found.append(replace(cast, probability=float(far.mean())))
     return tuple(found)

@@ -96,7 +96,6 @@ def _weights(
     grid: WavelengthGrid,
     lights: tuple[Light, ...],
     observer: str,
-    measured_under: str,
     *,
     eyes: bool,
 ) -> _Weights:
@@ -107,7 +106,7 @@ def _weights(
         return np.concatenate([named, individual_weights(grid, one)], axis=1) if eyes else named
 
     parts = np.stack([of(one) for one in lights], axis=1)
-    least, most = np.array([credible_excitation(one, measured_under) for one in lights]).T
+    least, most = np.array([credible_excitation(one) for one in lights]).T
     return _Weights(
         matrix=parts.reshape(grid.count, -1),
         white=parts.sum(axis=0),
@@ -144,8 +143,7 @@ def look_under_lights(
         Whether that is wanted; else it has no width.
     """
     grid = WavelengthGrid.of(own.wavelengths)
-    measured_under = own.ramp.reading.glow_measured_under
-    weights = _weights(grid, (light("D50"), *lights), observer, measured_under, eyes=eyes)
+    weights = _weights(grid, (light("D50"), *lights), observer, eyes=eyes)
     xyz = _tristimulus(own, weights)
     lab = _lab(xyz, weights.white)
     tones, paper, black = own.ramp.is_tone, own.ramp.paper_index, own.ramp.black_index

@@ -145,12 +145,6 @@ REGISTER = {
         _PRACTICE,
         ("readings.two_sheets:SEEN_ALIKE", "readings.two_sheets:LEAST_GLOW"),
     ),
-    "M0-lamp": Support(
-        "the instrument's lamp, where M0 stands in for M1: illuminant A",
-        "memory",
-        "ISO 13655:2017, which recommends it and leaves the ultraviolet open",
-        ("readings.reading:LAMP_LIKE",),
-    ),
     "emission": Support(
         "the emission curve of brighteners, where one condition only was read",
         "memory",

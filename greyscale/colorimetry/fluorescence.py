@@ -54,24 +54,13 @@ SHIFT = 8.0
 the usual spread of stilbene brighteners on papers, not measured)."""
 
 
-def credible_excitation(
-    source: str | Light, measured_under: str | Light = REFERENCE
-) -> tuple[float, float]:
+def credible_excitation(source: str | Light) -> tuple[float, float]:
     """Return the least and the most that a light may excite brighteners, relative to D50.
 
     The excitation curve may lie up to `SHIFT` to either side, and what is not known of the light
     may be there or not.
-
-    Parameters
-    ----------
-    measured_under
-        The light under which the glow was measured: what it excites is what is known.
     """
-    known = excitation(measured_under)
-    found = [
-        excitation(source, shift) * known / excitation(measured_under, shift)
-        for shift in (-SHIFT, 0.0, SHIFT)
-    ]
+    found = [excitation(source, shift) for shift in (-SHIFT, 0.0, SHIFT)]
     return min(found), max(found) + unknown_excitation(source)
 
 

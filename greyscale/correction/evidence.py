@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greyscale.analysis.brighteners import WITH_SOME_UV, WITH_UV, glow_by_lightness, supposed_glow
+from greyscale.analysis.brighteners import WITH_UV, glow_by_lightness, supposed_glow
 from greyscale.analysis.response import shadow
 from greyscale.base.errors import BadInput
 from greyscale.base.files import sha256_of
@@ -97,9 +97,7 @@ def with_same_glow(readings: Sequence[Reading], previous: Correction | None) -> 
     L, glow, grid = known.lab[:, 0], known.glow, known.wavelengths
     return tuple(
         glow_by_lightness(one, L, glow)
-        if one.glow is None
-        and one.condition in (WITH_UV, WITH_SOME_UV)
-        and np.array_equal(one.wavelengths, grid)  # type: ignore[arg-type]
+        if one.glow is None and one.condition == WITH_UV and np.array_equal(one.wavelengths, grid)  # type: ignore[arg-type]
         else one
         for one in readings
     )

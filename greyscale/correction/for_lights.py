@@ -336,7 +336,7 @@ def _found(
     assert look.light is not None
     expected = look.expected(solution.rgb, limits)
     means = [expected.after_mean_delta_Ch]
-    excited = credible_excitation(look.light, evidence.glow_measured_under)
+    excited = credible_excitation(look.light)
     cases = [] if evidence.glow is None else list(dict.fromkeys(excited))
     for share in (1.0,) if evidence.glow_known else (0.0, 1.0, 2.0):
         for excites in cases:

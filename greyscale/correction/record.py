@@ -24,7 +24,7 @@ from greyscale.colorimetry.tristimulus import grid_white_point
 from greyscale.correction.curve import CURVE_POINTS, Curve
 from greyscale.correction.expectation import Expectation, Limit
 from greyscale.printer.answers import Answers
-from greyscale.readings.reading import AXIS_TOLERANCE, LAMP_LIKE
+from greyscale.readings.reading import AXIS_TOLERANCE
 
 if TYPE_CHECKING:
     from greyscale.charts.picture_tones import PictureTones
@@ -96,12 +96,6 @@ class Evidence(Answers):
     wavelengths: Array | None = None
     glow: Array | None = None
     glow_known: bool = True
-
-    @property
-    def glow_measured_under(self) -> str:
-        """The light in which the glow is known best: the instrument's."""
-        measured = self.sources[0].condition if self.glow_known else None
-        return LAMP_LIKE.get(measured or "", "D50")
 
     @cached_property
     def response(self) -> Response:
@@ -394,7 +388,8 @@ class Correction(Presented):
     @property
     def helps(self) -> bool:
         """Whether the print is expected to come nearer its aims than it is, tint and tone."""
-        if not self.own_lights:
+        # Steps are foretold of the tones alone, whatever the lights.
+        if not self.own_lights or self.evidence.response.tone_step:
             doubt = STEPS_DOUBT * self.evidence.response.tone_step
             return self.expectation.after + doubt < self.expectation.before
         both = [one.expectation for one in self.own_lights]
@@ -419,7 +414,6 @@ class Correction(Presented):
         if self.lights:
             keys += ["weights", "cie-tables", "ranking"]
             keys += ["excitation"] if self.evidence.glow is not None else []
-            keys += ["M0-lamp"] if self.evidence.glow_measured_under != "D50" else []
             keys += [] if self.evidence.glow_known else ["emission", "brightened-paper"]
             keys += [key for one in self.lights for key in one.light.rests_on]
         return supports(*keys)

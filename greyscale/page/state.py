@@ -11,7 +11,7 @@ import numpy as np
 from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM
 from greyscale.aims.tone import DEFAULT_TONE_AIM
 from greyscale.analysis import what_next
-from greyscale.analysis.brighteners import WITH_SOME_UV, WITH_UV, WITHOUT_UV
+from greyscale.analysis.brighteners import WITH_UV, WITHOUT_UV
 from greyscale.analysis.what_next import Figures, InForce, Proof, Standing
 from greyscale.base.errors import BadInput
 from greyscale.checks.finding import CheckResult
@@ -110,7 +110,7 @@ def evidence(paper: Paper) -> tuple[Measured, ...]:
 
 def without_uv(paper: Paper, one: Measured) -> tuple[Measured, ...]:
     """The reading of the same print without ultraviolet, where that tells what glows in this."""
-    if one.reading.condition not in (WITH_UV, WITH_SOME_UV):
+    if one.reading.condition != WITH_UV:
         return ()
     beside = _of_last_print(
         [other for other in _beside(paper, one) if abs(read_at(other) - read_at(one)) < _AT_ONCE]

@@ -86,10 +86,6 @@ def first_difference(
 AXIS_TOLERANCE = 1e-4
 """Device channels (0 to 1) closer than this are equal: a patch on the grey axis."""
 
-LAMP_LIKE = {"M0": "A"}
-"""The light of an instrument's lamp, by condition, where that isn't D50 (ISO 13655:2017, which
-leaves M0's open and recommends A; memory)."""
-
 TONE_ALONE = "TONE_ALONE"
 """A keyword of our own: what was measured is L* or density, without a* and b*."""
 
@@ -148,7 +144,7 @@ class Reading(Presented, PrintFacts):
         What the reader decided, as sentences to be shown.
     glow
         Shape (n, m): what a brightener adds to the spectra under D50, M1 - M2; None where that
-        was not measured. Where it was measured in M0 and M2, the spectra are those of M1 by it.
+        was not measured.
     light
         What `lab` is under; None is D50.
     """
@@ -179,11 +175,6 @@ class Reading(Presented, PrintFacts):
     def tone_alone(self) -> bool:
         """Whether L* alone was measured: a* and b* are 0 and say nothing."""
         return TONE_ALONE in self.fields
-
-    @property
-    def glow_measured_under(self) -> str:
-        """The light in which the glow is known best: the instrument's."""
-        return "D50" if self.glow is None else LAMP_LIKE.get(self.condition or "", "D50")
 
     @property
     def on_axis(self) -> Mask:

@@ -93,7 +93,10 @@ def lamp_by_sheets(
             "with more brightener",
             bright_M1,
         )
+    # In any unit: by its own peak, so that what is supposed below the table adds no luminance.
     power = np.maximum(seen_plain, 0.0) / reflected
+    unit = float(power.max()) / 1000.0 or 1.0
+    power, seen_bright = power / unit, seen_bright / unit
     lamp, D50 = _lamp(nm, power), light(REFERENCE)
     peak = (glow >= _NEAR_PEAK * glow.max()) & (power > 0)
     own = power[peak] / luminous_power(lamp)

@@ -168,11 +168,13 @@ def _is_neutral(analysis: Analysis) -> str:
     if not casts:
         if analysis.neutrality.max_delta_Ch >= VISIBLE_DELTA_CH:
             if analysis.neutrality.verdict == FAIL:
-                return f"Not {calm}, though its tones are too few to tell where"
+                return f"Not {calm}, though no run of tones of one hue shows it"
             return f"{calm.capitalize()} as far as this reading can tell"
         return f"{calm.capitalize()} from paper to black: nobody would notice a tint"
     sure = [cast for cast in casts if cast.verdict == SHOWN]
     where = joined([f"{cast.hue} {place_of(cast)}" for cast in sure or casts])
+    if not sure and analysis.neutrality.verdict == FAIL:
+        return f"Not {calm}: perhaps {where}"
     if not sure:
         return f"Perhaps not {calm}: {where}; this reading cannot tell"
     casts = sure

@@ -183,7 +183,7 @@ def _nowhere_told(calm: str, level: Array, delta_Ch: Array) -> str:
     worst = int(np.argmax(delta_Ch))
     return (
         f"not {calm}, at most by ΔCh {delta_Ch[worst]:.1f} at {level[worst]:.2f}, "
-        "though its tones are too few to tell where a cast begins"
+        "though no run of tones of one hue shows it"
     )
 
 

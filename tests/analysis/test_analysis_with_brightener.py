@@ -46,29 +46,6 @@ def test_m1_and_m2_together_tell_what_the_lamp_shows() -> None:
         np.testing.assert_allclose(one.lab[0], paper, atol=near)
 
 
-def test_m0_stands_in_for_m1_and_adds_nothing_beside_it() -> None:
-    """The simulated instrument's lamp in M0 is illuminant A, as ISO 13655 recommends (memory)."""
-    found = analysed("M0", "M2")
-    assert found.lights is not None
-    assert found.reading.condition == "M0"
-    assert "illuminant A" in " ".join(found.remarks)
-    assert any(one.kind == "memory" and "M0" in one.what for one in found.rests_on)
-    for one in found.lights:
-        paper = BRIGHT.lab(np.ones((1, 3)), one.name)[0]
-        assert one.mean_delta_Ch == pytest.approx(true_mean(one.name), abs=0.15)
-        assert one.paper_b[0] - 0.25 < paper[2] < one.paper_b[1] + 0.25
-    # As it was read, under the instrument's own lamp; elsewhere by more than is known.
-    width = {one.name: one.paper_b[1] - one.paper_b[0] for one in found.lights}
-    assert width["A"] == pytest.approx(0.0, abs=1e-9)
-    assert 0.05 < width["D50"] < width["LED-B3"]
-    all_three, two = analysed("M0", "M1", "M2"), analysed("M1", "M2")
-    np.testing.assert_array_equal(all_three.patches.lab, two.patches.lab)
-    assert all_three.lights is not None
-    assert two.lights is not None
-    for one, same in zip(all_three.lights, two.lights, strict=True):
-        np.testing.assert_array_equal(one.lab, same.lab)
-
-
 def test_m1_alone_gives_a_range_that_holds_the_truth_and_no_figure() -> None:
     found = analysed("M1")
     assert found.lights is not None

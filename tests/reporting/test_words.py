@@ -144,7 +144,7 @@ def test_too_few_tones_to_tell_a_cast_are_called_neutral_nowhere(off):
     found = analyse(reading_of(levels, spectra=spectra), lights=("D50", "A", "F11"))
     assert not found.neutrality.casts
     first = verdict([found])[0]
-    assert first == "Not neutral, though its tones are too few to tell where."
+    assert first == "Not neutral, though no run of tones of one hue shows it."
     text = sentences(found)[0]
     assert text.startswith(f"Not neutral, at most by ΔCh {found.neutrality.max_delta_Ch:.1f} at ")
     assert "is unchanged under A and F11." in text
