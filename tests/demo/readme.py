@@ -13,6 +13,7 @@ import tempfile
 import textwrap
 from contextlib import chdir
 from pathlib import Path
+from unittest.mock import patch
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
@@ -93,7 +94,10 @@ def main() -> None:
             # As one who works in the demo's folder makes them: with names, not whole paths.
             for command in re.findall(_REPORTS, done.output):
                 shutil.rmtree(command.split()[-1])
-                made = CliRunner().invoke(app, shlex.split(command))
+                typed = shlex.split(command)
+                # The report says by which command it was made.
+                with patch.object(sys, "argv", ["greyscale", *typed]):
+                    made = CliRunner().invoke(app, typed)
                 assert made.exit_code == 0, made.output
         shutil.copytree(demo, copy)
         text = readme.read_text(encoding="utf-8")
