@@ -295,7 +295,7 @@ REGISTER = {
         "how individual observers' eyes differ: lens, macular pigment, photopigments",
         "memory",
         "Asano, Fairchild and Blondé (2016), PLoS ONE 11(2), e0145671, on CIE 170-1:2006; "
-        "its standard deviations from memory",
+        "its standard deviations from memory, the lens's density rounded from a second library",
         ("colorimetry.individuals:SPREADS",),
     ),
     "viewers": Support(

@@ -31,7 +31,6 @@ _LAMP_ENDINGS = frozenset({".csv", ".spdx", ".tsv", ".txt", ".xml"})
 _SHARE = re.compile(r"(\d+(?:\.\d+)?)\s*%\s*(.+)")
 
 
-@lru_cache(maxsize=256)
 def find_light(spec: str, glazing: str | None = None) -> Light:
     """Return the light that `spec` names, behind a glazing if there is one.
 
@@ -48,6 +47,14 @@ def find_light(spec: str, glazing: str | None = None) -> Light:
     BadInput
         If there is no such light, with the nearest names; or the file cannot be used.
     """
+    parts = [part.split("%", 1)[-1].strip() for part in spec.split("+")]
+    # A file may hold another lamp by the next time: only what is known by name is kept.
+    from_file = any(os.path.isfile(one) for one in (spec, glazing or "", *parts))
+    return (_found.__wrapped__ if from_file else _found)(spec, glazing)
+
+
+@lru_cache(maxsize=256)
+def _found(spec: str, glazing: str | None) -> Light:
     # Of a text too long for a name, Path's own questions raise.
     path = Path(spec)
     mixed = "%" in spec

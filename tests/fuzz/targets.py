@@ -97,14 +97,14 @@ def _layout(path: Path) -> None:
 def _lamp(path: Path) -> None:
     from greyscale.readings.lights import find_light
 
-    light = find_light.__wrapped__(str(path))
+    light = find_light(str(path))
     assert np.isfinite(light.power).all()
 
 
 def _glazing(path: Path) -> None:
     from greyscale.readings.lights import find_light
 
-    find_light.__wrapped__("D65", str(path))
+    find_light("D65", str(path))
 
 
 def _tone_aim(path: Path) -> None:

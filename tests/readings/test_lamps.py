@@ -192,3 +192,14 @@ def test_mixtures_and_glazings(tmp_path: Path) -> None:
 def test_lights_that_are_not_known(spec: str, glazing: str | None, message: str) -> None:
     with pytest.raises(BadInput, match=message):
         find_light(spec, glazing)
+
+
+def test_a_lamps_file_that_has_changed_is_read_anew(tmp_path: Path) -> None:
+    path = tmp_path / "hall.csv"
+    nm = np.arange(380, 781, 5)
+    before = []
+    for power in (nm, 1200 - nm):
+        np.savetxt(path, np.column_stack([nm, power]), "%g", ",")
+        found = [white_point(find_light(one))[0] for one in (str(path), f"50%{path}+50%A")]
+        assert all(one != other for one, other in zip(found, before, strict=False))
+        before = found

@@ -51,7 +51,7 @@ def test_the_folder_holds_page_numbers_table_and_figures(folder):
 
 def test_the_sentence_that_matters_comes_first(page, analysis):
     first = verdict([analysis])[0]
-    command = page.index("<code>greyscale correct ")
+    command = page.index("<code><span>greyscale</span> <span>correct</span> ")
     assert page.index(first) < command < page.index(sentences(analysis)[0])
     assert command < page.index("<figure") < page.index("<table")
 
