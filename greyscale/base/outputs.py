@@ -183,3 +183,10 @@ def refuse_to_replace(target: Path, fresh: BinaryIO | None = None) -> None:
 def may_replace() -> bool:
     """Say whether what greyscale wrote earlier may be replaced: in a run that declared so."""
     return _guard is None or _guard.replace
+
+
+def default_log() -> Path:
+    """Return the print log's path in the user's data folder, as each system has it."""
+    from platformdirs import user_data_path
+
+    return user_data_path("greyscale", appauthor=False) / "print-log.sqlite3"

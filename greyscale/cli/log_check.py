@@ -19,8 +19,8 @@ def check(db: DbOption = None, quiet: QuietOption = False, verbose: VerboseOptio
     Example: greyscale log check --verbose
     """
     from greyscale.cli.progress import working
+    from greyscale.records.export import look_through
     from greyscale.records.print_log import backups_of, open_log
-    from greyscale.records.sound import look_through
 
     with working("Looking at every entry"), open_log(db) as log, log.at_one_time():
         sound, damages = look_through(log)

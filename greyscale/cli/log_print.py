@@ -93,9 +93,8 @@ def print_(
 
     from greyscale.base.errors import BadInput
     from greyscale.cli.recording import correction_entry, say
-    from greyscale.records.add_print import add_print, copy_of
     from greyscale.records.add_reading import add_readings
-    from greyscale.records.adding import Added, Stated, with_names_of
+    from greyscale.records.adding import Added, Stated, add_print, copy_of, with_names_of
     from greyscale.records.find import correction_called, entry_of
     from greyscale.records.print_log import open_log
     from greyscale.reporting.log_table import edition_facts

@@ -32,12 +32,11 @@ def declared(ctx: Any) -> Iterator[None]:
         greyscale did not write, or, without `--replace`, anything that is there.
     """
     from greyscale.base.errors import BadInput
-    from greyscale.base.outputs import guarded, refuse_input, refuse_to_replace
-    from greyscale.records.place import default_place
+    from greyscale.base.outputs import default_log, guarded, refuse_input, refuse_to_replace
 
     outputs: dict[str, Path] = {}
     taken: dict[Path, str] = {}
-    inputs = [default_place()]
+    inputs = [default_log()]
     for parameter in ctx.command.params:
         for value in _values(ctx.params.get(parameter.name)):
             if writes(parameter):

@@ -40,12 +40,12 @@ def record_readings(db: Path | None, paths: Sequence[Path], ramp: Ramp, *, quiet
 
 def as_learnt(db: Path | None, correction: Correction) -> Correction:
     """State a correction's uncertainty as large as its printer's proofs in the log have taught."""
+    from greyscale.base.outputs import default_log
     from greyscale.correction.widening import widen
     from greyscale.records.adding import learnt_of
-    from greyscale.records.place import default_place
     from greyscale.records.print_log import open_log
 
-    if correction.printer is None or not (default_place() if db is None else db).exists():
+    if correction.printer is None or not (default_log() if db is None else db).exists():
         return correction
     with open_log(db) as log:
         learnt = learnt_of(log, correction.printer)
@@ -117,8 +117,7 @@ def record_drying(
 ) -> None:
     """Add to the print log after how long a paper is dry, if that was found."""
     from greyscale.base.errors import BadInput
-    from greyscale.records.add_print import add_drying
-    from greyscale.records.adding import Stated
+    from greyscale.records.adding import Stated, add_drying
     from greyscale.records.print_log import open_log
 
     if paper is None:

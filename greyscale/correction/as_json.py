@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Sequence
-from dataclasses import asdict, fields
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -31,7 +31,6 @@ from greyscale.printer.solver import TONES
 _POWER = (-1.0, 1e9)
 _DEVICE, _LAB, _SD, _COUNTS = (0.0, 1.0), (-300.0, 300.0), (0.0, 100.0), (1.0, 1e6)
 _CURVES = {"aim_lab": _LAB, "before_lab": _LAB, "lab": _LAB, "sd": _SD}
-_DIGITS = 5
 
 
 def lights_data(lights: Sequence[ForLight]) -> list[dict[str, Any]]:
@@ -46,7 +45,7 @@ def lights_data(lights: Sequence[ForLight]) -> list[dict[str, Any]]:
             "brightener_low": one.low,
             "brightener_high": one.high,
             "spectrum": _spectrum(one.light),
-            **{name: _light_rows(getattr(one, name)) for name in _CURVES},
+            **{name: _rows(getattr(one, name), _LAB_DIGITS) for name in _CURVES},
         }
         for one in lights
     ]
@@ -66,7 +65,7 @@ def read_lights(items: Sequence[Fields]) -> tuple[ForLight, ...]:
             weight=item.number("weight", within=(0.0, 1e9)),
             paper=item.array("paper", 3, within=_LAB),
             black=item.array("black", 3, within=_LAB),
-            expectation=read_expectation(item.fields("expectation")),
+            expectation=item.fields("expectation").made(Expectation),
             low=item.number("brightener_low"),
             high=item.number("brightener_high"),
             **{name: item.array(name, TONES, 3, within=most) for name, most in _CURVES.items()},
@@ -106,11 +105,6 @@ def read_trade_offs(items: Sequence[Fields], lights: Sequence[ForLight]) -> tupl
     )
 
 
-def read_expectation(data: Fields) -> Expectation:
-    """Read what is expected."""
-    return Expectation(**{field.name: data.number(field.name) for field in fields(Expectation)})
-
-
 def _spectrum(one: Light) -> dict[str, Any]:
     return {
         "power": one.power.tolist(),
@@ -125,21 +119,15 @@ def _spectrum(one: Light) -> dict[str, Any]:
 
 def _read_light(name: str, data: Fields) -> Light:
     wavelengths = data.array("wavelengths", None, within=(0.0, 1e5))
-    return Light(
+    return data.made(
+        Light,
         name=name,
         power=data.array("power", NANOMETRES.size, within=_POWER),
         wavelengths=wavelengths,
         measured=data.array("measured", len(wavelengths), within=_POWER),
-        remarks=data.texts("remarks"),
-        known_from=data.optional_number("known_from"),
-        unknown_excitation=data.optional_number("unknown_excitation"),
         rests_on=tuple(key for key in data.texts("rests_on") if key in REGISTER),
+        credible=(),
     )
-
-
-def _light_rows(values: Array) -> list[list[float]]:
-    rows: list[list[float]] = (np.round(values, _DIGITS) + 0.0).tolist()
-    return rows
 
 
 SCHEMA = "greyscale/correction/1"
@@ -186,7 +174,7 @@ def to_json(correction: Correction) -> dict[str, Any]:
         "response": correction.evidence.response.kind,
         "response_told_by": asdict(correction.evidence.response),
         "expectation": asdict(correction.expectation),
-        "priority": _priority(correction.priority),
+        "priority": _listed(correction.priority, 4),
         "widened": correction.widened,
         "limits": [asdict(limit) for limit in correction.limits],
         "worst_share": correction.worst_share,
@@ -254,24 +242,8 @@ def from_json(path: Path) -> Correction:
     # Corrections of before these fields were for D50 alone.
     lights = read_lights(data.optional_list_of_fields("lights"))
     worst_share = data.optional_number("worst_share")
-    return Correction(
-        name=data.text("name"),
-        created=data.moment("created"),
-        round=data.whole("round"),
-        follows=data.optional_text("follows"),
-        aim=data.text("aim"),
-        scaling=data.text("scaling"),
-        neutral=data.text("neutral"),
-        toning=data.optional_text("toning"),
-        path=data.text("path"),
-        bits=data.whole("bits"),
-        picture=data.optional_text("picture"),
-        printer=data.optional_text("printer"),
-        paper_name=data.optional_text("paper_name"),
-        settings=data.optional_text("settings"),
-        condition=data.optional_text("condition"),
-        backing=data.optional_text("backing"),
-        observer=data.text("observer"),
+    return data.made(
+        Correction,
         paper=_read_lab(data.fields("paper")),
         black=_read_lab(data.fields("black")),
         curve=curve,
@@ -279,13 +251,13 @@ def from_json(path: Path) -> Correction:
         target_lab=table.array("target_lab", count, 3, within=_LAB),
         before_lab=table.array("before_lab", count, 3, within=_LAB),
         evidence=_read_evidence(data.fields("evidence"), path),
-        near_neutral=data.flag("near_neutral"),
-        expectation=read_expectation(data.fields("expectation")),
-        priority=_read_priority(data),
+        expectation=data.fields("expectation").made(Expectation),
+        # Corrections of before this field were for no picture.
+        priority=data.optional_array("priority", 256, within=_PRIORITY),
         widened=data.optional_number("widened", _WIDENED) or 1.0,
-        limits=tuple(_read_limit(item) for item in data.list_of_fields("limits")),
-        remarks=data.texts("remarks"),
+        limits=tuple(item.made(Limit) for item in data.list_of_fields("limits")),
         spoilt=tuple(_read_spoilt(item) for item in data.optional_list_of_fields("spoilt")),
+        model=None,
         lights=lights,
         worst_share=WORST_SHARE if worst_share is None else worst_share,
         trade_offs=read_trade_offs(data.optional_list_of_fields("trade_offs"), lights),
@@ -329,19 +301,22 @@ def _evidence(evidence: Evidence) -> dict[str, Any]:
         "lab": evidence.lab.tolist(),
         "counts": [int(count) for count in evidence.counts],
         "origin": [int(index) for index in evidence.origin],
-        "wavelengths": None if evidence.wavelengths is None else evidence.wavelengths.tolist(),
-        "spectra": _spectra(evidence.spectra),
-        "glow": _spectra(evidence.glow),
+        "wavelengths": _listed(evidence.wavelengths),
+        "spectra": _listed(evidence.spectra),
+        "glow": _listed(evidence.glow),
         "glow_known": evidence.glow_known,
     }
 
 
-def _spectra(values: Array | None) -> list[list[float]] | None:
-    return None if values is None else values.tolist()
+def _listed(values: Array | None, digits: int | None = None) -> list[Any] | None:
+    if values is None:
+        return None
+    rows: list[Any] = (values if digits is None else np.round(values, digits)).tolist()
+    return rows
 
 
 def _read_evidence(data: Fields, path: Path) -> Evidence:
-    sources = tuple(_read_source(item) for item in data.list_of_fields("sources"))
+    sources = tuple(item.made(Source) for item in data.list_of_fields("sources"))
     device = data.array("device", None, 3, within=_DEVICE)
     origin = data.array("origin", len(device)).astype(np.intp)
     if origin.min() < 0 or origin.max() >= len(sources):
@@ -376,54 +351,14 @@ def _source(source: Source) -> dict[str, Any]:
     return {**asdict(source), "created": created}
 
 
-def _read_source(data: Fields) -> Source:
-    return Source(
-        name=data.text("name"),
-        source=data.text("source"),
-        patches=data.whole("patches"),
-        round=data.whole("round"),
-        condition=data.optional_text("condition"),
-        backing=data.optional_text("backing"),
-        observer=data.text("observer"),
-        instrument=data.optional_text("instrument"),
-        printer=data.optional_text("printer"),
-        paper=data.optional_text("paper"),
-        settings=data.optional_text("settings"),
-        created=data.optional_moment("created"),
-        sha256=data.optional_text("sha256"),
-    )
-
-
-def _read_limit(data: Fields) -> Limit:
-    return Limit(
-        kind=data.text("kind"),
-        from_level=data.number("from_level"),
-        to_level=data.number("to_level"),
-        max_delta_Ch=data.number("max_delta_Ch"),
-        max_delta_L=data.number("max_delta_L"),
-        message=data.text("message"),
-    )
-
-
 def _read_spoilt(data: Fields) -> SpoiltPatch:
     off = data.fields("departure")
-    return SpoiltPatch(
-        id=data.text("id"),
-        place=data.optional_text("place"),
-        reading=data.text("reading"),
-        level=data.number("level"),
+    return data.made(
+        SpoiltPatch,
         z=data.number("standard_deviations"),
         departure=(off.number("L"), off.number("a"), off.number("b")),
+        index=-1,
     )
-
-
-def _priority(priority: Array | None) -> list[float] | None:
-    return None if priority is None else np.round(priority, 4).tolist()
-
-
-def _read_priority(data: Fields) -> Array | None:
-    # Corrections of before this field were for no picture.
-    return data.optional_array("priority", 256, within=_PRIORITY)
 
 
 def _lab(values: Array) -> dict[str, float]:

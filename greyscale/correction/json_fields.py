@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 import math
+from collections.abc import Callable, Mapping
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar, cast
 
 import numpy as np
 
 from greyscale.base.errors import BadInput
 from greyscale.base.plain_text import plain_text
 from greyscale.colorimetry.arrays import Array
+
+Made = TypeVar("Made")
 
 Range = tuple[float, float]
 """The least and the largest number that makes sense."""
@@ -80,10 +84,6 @@ class Fields:
             raise self._wrong(key, "a whole number", value)
         return value
 
-    def optional_whole(self, key: str) -> int | None:
-        """Return a whole number from 0 up, or None where it is null or missing."""
-        return None if self._data.get(key) is None else self.whole(key)
-
     def flag(self, key: str) -> bool:
         """Return true or false."""
         value = self._get(key)
@@ -102,10 +102,6 @@ class Fields:
             return datetime.fromisoformat(value)
         except ValueError as error:
             raise self._wrong(key, "a date and time", value) from error
-
-    def optional_moment(self, key: str) -> datetime | None:
-        """Return a date and time, or None where it is null or missing."""
-        return None if self._data.get(key) is None else self.moment(key)
 
     def array(self, key: str, *shape: int | None, within: Range = _ANY) -> Array:
         """Return an array of finite numbers of a range; None in the shape is any length but 0."""
@@ -134,6 +130,24 @@ class Fields:
     def optional_array(self, key: str, *shape: int | None, within: Range = _ANY) -> Array | None:
         """Return an array, or None where it is null or missing."""
         return None if self._data.get(key) is None else self.array(key, *shape, within=within)
+
+    def made(self, kind: type[Made], **given: Any) -> Made:
+        """Return a dataclass, each field read as what it is declared to be.
+
+        Parameters
+        ----------
+        given
+            Those that are not read here, by name.
+        """
+        for one in dataclasses.fields(cast(Any, kind)):
+            if one.name not in given:
+                given[one.name] = self._read(one.name, str(one.type))
+        return kind(**given)
+
+    def _read(self, key: str, of: str) -> object:
+        if of.endswith(" | None") and self._data.get(key) is None:
+            return None
+        return _BY_TYPE[of.removesuffix(" | None")](self, key)
 
     def texts(self, key: str) -> tuple[str, ...]:
         """Return a list of texts."""
@@ -191,6 +205,16 @@ class Fields:
             self._source,
         )
 
+
+_BY_TYPE: Mapping[str, Callable[[Fields, str], object]] = {
+    "str": Fields.text,
+    "int": Fields.whole,
+    "float": Fields.number,
+    "bool": Fields.flag,
+    "datetime": Fields.moment,
+    "tuple[str, ...]": Fields.texts,
+}
+"""How a field is read that is declared so."""
 
 LARGEST_FILE = 100_000_000
 """Bytes. A correction from a thousand patches takes about a million."""

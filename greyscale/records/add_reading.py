@@ -7,6 +7,7 @@ from datetime import datetime
 from pathlib import Path
 
 from greyscale.base.errors import BadInput
+from greyscale.base.nearest import same_name
 from greyscale.checks.identity import through_of
 from greyscale.readings.device_values import Ramp
 from greyscale.readings.formats import read_all
@@ -22,7 +23,6 @@ from greyscale.records.adding import (
     uid_of,
     with_names_of,
 )
-from greyscale.records.details import insert_details
 from greyscale.records.entries import (
     FILE,
     READING,
@@ -31,17 +31,14 @@ from greyscale.records.entries import (
     CorrectionDetails,
     Entry,
     ReadingDetails,
+    insert_details,
 )
 from greyscale.records.find import correction_called, correction_titles, entry_of
 from greyscale.records.kept_files import attach
-from greyscale.records.plain_name import plain_name
 from greyscale.records.print_log import PrintLog
 
 WITHOUT = 0
 """Stands for no correction, where one could be named."""
-
-_INKS = ("INKS", "INK_SET", "INKSET", "INK")
-"""Keywords by which a file may tell of the inks."""
 
 
 def add_readings(
@@ -146,13 +143,7 @@ def _moment(reading: Reading, told: Stated) -> tuple[datetime, str]:
 def _names(log: PrintLog, reading: Reading, told: Stated, through: int | None) -> Stated:
     """Return printer, paper, inks and settings: as told, else as the file has it, else as the
     correction that the chart was printed through."""
-    inks = next((reading.fields[name] for name in _INKS if reading.fields.get(name)), None)
-    known = Stated(
-        printer=told.printer or reading.printer,
-        paper=told.paper or reading.paper,
-        inks=told.inks or inks,
-        settings=told.settings or reading.settings,
-    )
+    known = with_names_of(reading, told)
     return known if through is None else with_names_of(entry_of(log, through), known)
 
 
@@ -208,7 +199,7 @@ def _refuse_another_print(reading: Reading, correction: Entry) -> None:
     """Refuse a reading that tells of another printer, paper or correction than this."""
     for what in ("printer", "paper"):
         found, wanted = getattr(reading, what), getattr(correction, what)
-        if found and wanted and plain_name(found) != plain_name(wanted):
+        if found and wanted and not same_name(found, wanted):
             raise BadInput(
                 f"the {what} is '{found}', but the correction '{correction.name}' (entry "
                 f"{correction.id}) is for '{wanted}'; give the correction that it was printed "
@@ -218,7 +209,7 @@ def _refuse_another_print(reading: Reading, correction: Entry) -> None:
     details, sent = correction.details, reading.sent_through
     if isinstance(details, CorrectionDetails) and sent is not None:
         own = correction.name + (f", round {details.round}" if details.round > 1 else "")
-        if plain_name(sent) != plain_name(own):
+        if not same_name(sent, own):
             raise BadInput(
                 f"its chart was sent through the correction '{sent}', its layout says, not through "
                 f"'{own}' (entry {correction.id}); name that correction",

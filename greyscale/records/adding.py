@@ -5,40 +5,74 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-from collections.abc import Mapping
+import sqlite3
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from uuid import uuid4
 
 from greyscale import __version__
 from greyscale.base.errors import BadInput
+from greyscale.base.files import sha256_of
 from greyscale.base.json_output import plain
+from greyscale.base.nearest import name_key, same_name
+from greyscale.base.plain_text import plain_text
 from greyscale.correction.as_json import correction_id
 from greyscale.correction.folder import FIGURES, JSON, OWN, REPORT, REPORT_PDF, read_correction
 from greyscale.correction.record import Correction
 from greyscale.correction.verify import Verification, prediction_error
 from greyscale.correction.widening import Learnt, learn
-from greyscale.records.details import insert_details
+from greyscale.readings.reading import Reading
 from greyscale.records.entries import (
     CLOCK,
     CORRECTION,
+    DRYING,
     NOTE,
+    PRINT,
     STATED,
+    TABLES,
     TOLD,
     VERIFICATION,
     CorrectionDetails,
+    DryingDetails,
     Entry,
     NoteDetails,
+    PrintDetails,
     SourceReading,
     VerificationDetails,
+    insert_details,
 )
 from greyscale.records.find import entry_of
 from greyscale.records.kept_files import attach, correction_of
-from greyscale.records.names import TABLES, name_id
-from greyscale.records.plain_name import plain_name
 from greyscale.records.print_log import PrintLog
+
+if TYPE_CHECKING:
+    from greyscale.analysis.drying import Drying
+
+
+# Printers, papers, inks and settings: names that are the same whatever their case and spaces.
+
+
+def name_id(log: PrintLog, what: str, name: str | None) -> int | None:
+    """Return the row of a printer, paper, inks or settings, made if it is new; None for none.
+
+    Parameters
+    ----------
+    what
+        A key of `TABLES`.
+    """
+    if name is None or not name.strip():
+        return None
+    table, plain = TABLES[what], name_key(name)
+    log.connection.execute(
+        f"INSERT INTO {table} (name, plain) VALUES (?, ?) ON CONFLICT (plain) DO NOTHING",
+        (" ".join(plain_text(name).split()), plain),
+    )
+    found = log.connection.execute(f"SELECT id FROM {table} WHERE plain = ?", (plain,)).fetchone()
+    return int(found["id"])
+
 
 # How an entry comes into the log, or is completed where it is there already.
 
@@ -83,15 +117,9 @@ class Added:
     changes: tuple[str, ...] = ()
 
 
-def with_names_of(entry: Entry, told: Stated) -> Stated:
+def with_names_of(entry: Entry | Reading, told: Stated) -> Stated:
     """Return what is told, and where it names no printer, paper, inks or settings, the entry's."""
-    return replace(
-        told,
-        printer=told.printer or entry.printer,
-        paper=told.paper or entry.paper,
-        inks=told.inks or entry.inks,
-        settings=told.settings or entry.settings,
-    )
+    return replace(told, **{what: getattr(told, what) or getattr(entry, what) for what in TABLES})
 
 
 def uid_of(*parts: object) -> str:
@@ -114,6 +142,11 @@ def number_of(log: PrintLog, uid: str) -> int | None:
 def stamp(moment: datetime) -> str:
     """Return a date and time as the log keeps them: to the second, without an offset."""
     return moment.replace(tzinfo=None).isoformat(timespec="seconds")
+
+
+def _when(told: Stated) -> tuple[datetime, str]:
+    """Return when it was, and where that is known from."""
+    return (datetime.now(), CLOCK) if told.moment is None else (told.moment, TOLD)
 
 
 def utc_now() -> str:
@@ -176,7 +209,7 @@ def complete(log: PrintLog, number: int, told: Stated) -> tuple[str, ...]:
             f"SELECT n.name FROM entries e LEFT JOIN {table} n ON n.id = e.{what} WHERE e.id = ?",
             (number,),
         ).fetchone()
-        if row["name"] is None or plain_name(row["name"]) != plain_name(name):
+        if row["name"] is None or not same_name(row["name"], name):
             log.connection.execute(
                 f"UPDATE entries SET {what} = ? WHERE id = ?", (name_id(log, what, name), number)
             )
@@ -226,9 +259,8 @@ def add_note(
     told = told or Stated()
     with log.writing():
         names = told if about is None else with_names_of(entry_of(log, about), told)
-        moment = (datetime.now(), CLOCK) if told.moment is None else (told.moment, TOLD)
         name = note_name(text)
-        number = insert_entry(log, uuid4().hex, NOTE, name, moment, names)
+        number = insert_entry(log, uuid4().hex, NOTE, name, _when(told), names)
         insert_details(log, number, NoteDetails(text, about))
     return Added(number, NOTE, name, True)
 
@@ -298,10 +330,10 @@ def add_correction(
 def _insert(
     log: PrintLog, uid: str, correction: Correction, told: Stated, previous: int | None
 ) -> int:
-    names = Stated(
+    names = replace(
+        told,
         printer=told.printer or correction.printer,
         paper=told.paper or correction.paper_name,
-        inks=told.inks,
         settings=told.settings or correction.settings,
     )
     moment = (correction.created, STATED)
@@ -359,7 +391,7 @@ def learnt_of(log: PrintLog, printer: str) -> Learnt | None:
         "JOIN entries e ON e.id = v.correction "
         "JOIN printers p ON p.id = e.printer WHERE v.spread + v.needed IS NOT NULL AND p.plain = ? "
         "GROUP BY v.reading, v.correction",
-        (plain_name(printer),),
+        (name_key(printer),),
     ).fetchall()
     return learn([(float(row[0]), float(row[1])) for row in rows])
 
@@ -393,10 +425,8 @@ def add_verification(
         number = number_of(log, uid)
         if number is not None:
             return Added(number, VERIFICATION, name, False)
-        names = Stated(
-            print_entry.printer, print_entry.paper, print_entry.inks, print_entry.settings
-        )
-        number = insert_entry(log, uid, VERIFICATION, name, (datetime.now(), CLOCK), names)
+        names = with_names_of(print_entry, Stated())
+        number = insert_entry(log, uid, VERIFICATION, name, _when(names), names)
         # Against what the log keeps, whatever has become of the correction's folder since.
         score = prediction_error(verification.after, correction_of(log, made))
         details = VerificationDetails(
@@ -414,3 +444,175 @@ def add_verification(
         )
         insert_details(log, number, details)
     return Added(number, VERIFICATION, name, True)
+
+
+# How a print comes into the log: what was printed, through what, and which copy it is.
+
+Copy = tuple[int, int]
+"""The number of a print, and how many its edition has."""
+
+
+def copy_of(text: str) -> Copy:
+    """Return the number of a print and the size of its edition.
+
+    Raises
+    ------
+    BadInput
+        If it isn't written so, or there are not so many.
+
+    Examples
+    --------
+    >>> copy_of("4/25")
+    (4, 25)
+    """
+    number, _, size = text.partition("/")
+    if not (number.strip().isdecimal() and size.strip().isdecimal()):
+        raise BadInput(f"'{text}' is not a copy of an edition; write it as 4/25", "--copy")
+    copy, edition = int(number), int(size)
+    if not 1 <= copy <= edition < 100_000:
+        raise BadInput(f"there is no copy {copy} of {edition}; number them from 1", "--copy")
+    return copy, edition
+
+
+def add_print(
+    log: PrintLog,
+    path: Path | str,
+    told: Stated,
+    *,
+    title: str,
+    copy: Copy | None = None,
+    correction: int | None = None,
+    batch: str | None = None,
+    strip: int | None = None,
+    note: str | None = None,
+    chart: bool = False,
+) -> Added:
+    """Add a print of a file. A numbered copy is there once; the same again is the same entry.
+
+    Parameters
+    ----------
+    path
+        The picture or the chart, as it went to the printer.
+    told
+        Printer, paper, inks, settings, when it was printed; where a correction is named, its names
+        by default.
+    title
+        Of the edition.
+    correction, strip
+        Entries of the correction, and of the reading of the control strip.
+
+    Raises
+    ------
+    BadInput
+        If there is no such file, or the copy or the edition contradicts what the log has.
+    """
+    digest = sha256_of(path)
+    if digest is None:
+        raise BadInput("there is no such file; give the picture that was printed", path)
+    title = " ".join(title.split())
+    if not title:
+        raise BadInput("the title is empty; give the edition a name", "--title")
+    number, size = copy or (None, None)
+    moment = _when(told)
+    told = told if correction is None else with_names_of(entry_of(log, correction), told)
+    same = (f"{number}/{size}",) if copy else (digest, moment[0].isoformat(timespec="minutes"))
+    details = PrintDetails(
+        file=Path(path).name,
+        sha256=digest,
+        title=title,
+        copy=number,
+        edition=size,
+        correction=correction,
+        batch=batch,
+        strip=strip,
+        note=note,
+        chart=chart,
+    )
+    name = f"{title}, {number}/{size}" if copy else title
+    with log.writing():
+        before = _of_title(log, title)
+        # An entry has one name in all logs, also in those of earlier programs: it is made of the
+        # title as it was spelt first, by the rule that these had.
+        spelt = before[0]["title"] if before else title
+        uid = uid_of(PRINT, " ".join(plain_text(spelt).split()).casefold(), *same)
+        known = number_of(log, uid)
+        if known is not None:
+            return Added(known, PRINT, name, False, _completed(log, known, details))
+        _refuse_another_edition(before, title, size)
+        entry = insert_entry(log, uid, PRINT, name, moment, told)
+        insert_details(log, entry, details)
+    return Added(entry, PRINT, name, True)
+
+
+def _completed(log: PrintLog, known: int, now: PrintDetails) -> tuple[str, ...]:
+    """Fill in what was not said of a print that is there; what was said stays."""
+    there = entry_of(log, known).details
+    assert isinstance(there, PrintDetails)
+    changes = []
+    for what in ("correction", "batch", "strip", "note"):
+        before, after = getattr(there, what), getattr(now, what)
+        if after is None or before == after:
+            continue
+        if before is not None:
+            raise BadInput(
+                f"entry {known} is '{there.title}', copy {there.copy}/{there.edition}, with "
+                f"{what} '{before}', not '{after}'; a print made again gets a note: greyscale log "
+                f"add --note TEXT --about {known}",
+                log.path,
+            )
+        log.connection.execute(f"UPDATE prints SET {what} = ? WHERE entry = ?", (after, known))
+        changes.append(f"{what} {f'entry {after}' if isinstance(after, int) else repr(after)}")
+    if there.sha256 != now.sha256:
+        raise BadInput(
+            f"entry {known} is '{there.title}', copy {there.copy}/{there.edition}, of another file "
+            f"({there.file}, SHA-256 {there.sha256[:12]}…); give that one, or another copy",
+            now.file,
+        )
+    return tuple(changes)
+
+
+def _of_title(log: PrintLog, title: str) -> list[sqlite3.Row]:
+    return log.connection.execute(
+        "SELECT entry, title, copy, edition, chart FROM prints WHERE name_key(title) = ? "
+        "ORDER BY entry",
+        (name_key(title),),
+    ).fetchall()
+
+
+def _refuse_another_edition(before: Iterable[sqlite3.Row], title: str, size: int | None) -> None:
+    for row in before:
+        if size is not None and row["edition"] not in (None, size):
+            raise BadInput(
+                f"the edition '{title}' has {row['edition']} copies (entry {row['entry']}), not "
+                f"{size}; give the same size, or give another title",
+                "--copy",
+            )
+
+
+def edition_of(log: PrintLog, title: str) -> tuple[int, ...]:
+    """The entries of all prints of this title, numbered copies first, by their number."""
+    rows = [row for row in _of_title(log, title) if not row["chart"]]
+    rows.sort(key=lambda row: (row["copy"] is None, row["copy"] or 0, row["entry"]))
+    return tuple(int(row["entry"]) for row in rows)
+
+
+def add_drying(log: PrintLog, drying: Drying, told: Stated) -> Added | None:
+    """Add after how long a paper is dry; None where that is not known.
+
+    Parameters
+    ----------
+    told
+        Printer, paper, inks and settings that it was found of.
+    """
+    if drying.settled is None:
+        return None
+    series = drying.series
+    name = f"{told.paper or series.names[-1]}: dry after {drying.settled[1]:.1f} h"
+    with log.writing():
+        uid = uid_of(DRYING, *series.names, *series.hours.tolist(), *drying.settled, told.paper)
+        known = number_of(log, uid)
+        if known is not None:
+            return Added(known, DRYING, name, False)
+        entry = insert_entry(log, uid, DRYING, name, _when(told), told)
+        insert_details(log, entry, DryingDetails(*drying.settled))
+    return Added(entry, DRYING, name, True)

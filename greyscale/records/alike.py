@@ -12,12 +12,11 @@ from greyscale.aims.tone import DEFAULT_SCALING, DEFAULT_TONE_AIM, ToneAim
 from greyscale.analysis.analyse import analyse
 from greyscale.analysis.trend import DatedAnalysis
 from greyscale.base.errors import BadInput
+from greyscale.base.nearest import name_key, same_name
 from greyscale.correction.targets import neutral_aim_of, tone_aim_of
-from greyscale.records.entries import Entry, ReadingDetails
+from greyscale.records.entries import TABLES, Entry, ReadingDetails
 from greyscale.records.find import entry_of
 from greyscale.records.kept_files import correction_of, reading_of
-from greyscale.records.names import TABLES
-from greyscale.records.plain_name import plain_name
 from greyscale.records.print_log import PrintLog
 
 UNKNOWN = "none"
@@ -56,12 +55,9 @@ def likeness(entry: Entry) -> Likeness:
     details = entry.details
     assert isinstance(details, ReadingDetails)
     return Likeness(
-        printer=plain_name(entry.printer or ""),
-        paper=plain_name(entry.paper or ""),
-        inks=plain_name(entry.inks or ""),
-        settings=plain_name(entry.settings or ""),
+        **{what: name_key(getattr(entry, what) or "") for what in TABLES},
         condition=details.condition or "",
-        backing=plain_name(details.backing or ""),
+        backing=name_key(details.backing or ""),
         observer=details.observer,
         ramp=details.ramp or "",
         through=details.through or 0,
@@ -139,7 +135,7 @@ def has(entry: Entry, **wanted: str | None) -> bool:
     """
     own = likeness(entry)
     return all(
-        plain_name(str(getattr(own, name) or UNKNOWN)) == plain_name(text)
+        same_name(str(getattr(own, name) or UNKNOWN), text)
         for name, text in wanted.items()
         if text is not None
     )
@@ -157,7 +153,7 @@ def notes_about(notes: Iterable[Entry], group: tuple[Entry, ...]) -> tuple[Entry
         if note.moment.date() >= first
         and all(
             getattr(note, what) is None
-            or plain_name(getattr(note, what)) == plain_name(getattr(group[0], what) or "")
+            or same_name(getattr(note, what), getattr(group[0], what) or "")
             for what in TABLES
         )
     )

@@ -8,31 +8,31 @@ from __future__ import annotations
 import base64
 import json
 import re
-from collections.abc import Callable, Sequence
-from dataclasses import asdict
+import sqlite3
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
 from greyscale import __version__
-from greyscale.base.errors import BadInput
+from greyscale.base.errors import BadInput, shown
 from greyscale.base.files import keep_inputs, write_whole
 from greyscale.base.folders import whole_folder
 from greyscale.base.json_output import json_text
 from greyscale.base.outputs import refuse_to_replace
 from greyscale.records.adding import utc_now
 from greyscale.records.entries import (
+    POINTERS,
+    TABLES,
     CorrectionDetails,
-    DryingDetails,
     Entry,
     KeptFile,
-    NoteDetails,
-    PrintDetails,
     ReadingDetails,
     VerificationDetails,
 )
+from greyscale.records.find import entry_of
 from greyscale.records.kept_files import content_of, safe_name
 from greyscale.records.print_log import PrintLog
-from greyscale.records.sound import Damage, look_through
 
 SCHEMA = "greyscale/print-log/1"
 JSON = "print-log.json"
@@ -125,43 +125,27 @@ def entry_data(entry: Entry, name_of: Callable[[int], int | str | None]) -> Data
         "moment_from": entry.moment_from,
         "added": entry.added.isoformat(timespec="seconds"),
         "version": entry.version,
-        "printer": entry.printer,
-        "paper": entry.paper,
-        "inks": entry.inks,
-        "settings": entry.settings,
+        **{what: getattr(entry, what) for what in TABLES},
         "files": [asdict(kept) for kept in entry.files],
     }
     return common | {entry.kind: _details(entry, name_of)}
 
 
 def _details(entry: Entry, name_of: Callable[[int], int | str | None]) -> Data:
-    def named(number: int | None) -> int | str | None:
-        return None if number is None else name_of(number)
-
     details = entry.details
     data = asdict(details)
+    for name in POINTERS[entry.kind]:
+        data[name] = None if data[name] is None else name_of(data[name])
     if isinstance(details, ReadingDetails):
-        through = named(details.through)
         # Through a correction that is lost is not the same as through none.
-        stated = details.stated and (details.through is None or through is not None)
-        return data | {"through": through, "stated": stated}
+        lost = details.through is not None and data["through"] is None
+        data["stated"] = details.stated and not lost
     if isinstance(details, CorrectionDetails):
-        sources = [
-            asdict(source)
-            | {"entries": [one for one in map(name_of, source.entries) if one is not None]}
-            for source in details.sources
-        ]
-        return data | {"follows": named(details.follows), "sources": sources}
+        for source in data["sources"]:
+            source["entries"] = [one for one in map(name_of, source["entries"]) if one is not None]
     if isinstance(details, VerificationDetails):
-        both = {"reading": name_of(details.reading), "correction": name_of(details.correction)}
-        return data | both | {"result": json.loads(details.result)}
-    if isinstance(details, NoteDetails):
-        return data | {"about": named(details.about)}
-    if isinstance(details, PrintDetails):
-        return data | {"correction": named(details.correction), "strip": named(details.strip)}
-    if isinstance(details, DryingDetails):
-        return data
-    raise AssertionError(entry.kind)
+        data["result"] = json.loads(details.result)
+    return data
 
 
 def _document(entries: Sequence[Entry], files: Sequence[Data]) -> Data:
@@ -190,3 +174,95 @@ def _as_text(content: bytes) -> Data:
         return {"text": content.decode("utf-8")}
     except UnicodeDecodeError:
         return {"base64": base64.b64encode(content).decode("ascii")}
+
+
+# What of a print log is sound, entry by entry.
+
+UID = re.compile(r"[0-9a-f]{32,64}")
+"""The name of an entry in every log it is copied to."""
+
+_MOST_TRIED = 100_000
+"""Numbers of entries that are tried where the list of them is damaged."""
+
+
+@dataclass(frozen=True)
+class Damage:
+    """An entry that cannot be given back as it was.
+
+    Attributes
+    ----------
+    entry
+        Its number.
+    what
+        What was found.
+    """
+
+    entry: int
+    what: str
+
+    def __str__(self) -> str:
+        return f"entry {self.entry}: {self.what}"
+
+
+def look_through(log: PrintLog) -> tuple[tuple[Entry, ...], tuple[Damage, ...]]:
+    """Return the entries that are sound with all they keep and point to, and what is not.
+
+    Returns
+    -------
+    The entries, the oldest first, and the damages by their numbers.
+    """
+    sound: dict[int, Entry] = {}
+    damages: list[Damage] = []
+    for number in _numbers(log):
+        try:
+            entry = entry_of(log, number)
+            if not UID.fullmatch(entry.uid):
+                raise BadInput("its permanent name (uid) is not one")
+            names = log.connection.execute(
+                "SELECT sha256 FROM entry_files WHERE entry = ?", (number,)
+            ).fetchall()
+            for (sha256,) in names:
+                content_of(log, sha256)
+            sound[number] = entry
+        except BadInput as error:
+            damages.append(Damage(number, error.message))
+        except (sqlite3.Error, UnicodeDecodeError) as error:
+            damages.append(Damage(number, f"cannot be read ({shown(str(error))})"))
+    for number, entry in list(sound.items()):
+        details = entry.details
+        if isinstance(details, VerificationDetails):
+            lost = [n for n in (details.reading, details.correction) if n not in sound]
+            if lost:
+                damages.append(Damage(number, f"points to entry {lost[0]}, which is lost"))
+                del sound[number]
+    entries = sorted(sound.values(), key=lambda entry: (entry.moment, entry.id))
+    return tuple(entries), tuple(sorted(damages, key=lambda damage: damage.entry))
+
+
+def _numbers(log: PrintLog) -> Iterator[int]:
+    """Return the numbers of all entries, also where the list of them breaks off."""
+    found: set[int] = set()
+    ends = []
+    for order in ("ASC", "DESC"):
+        last = None
+        try:
+            for row in log.connection.execute(f"SELECT id FROM entries ORDER BY id {order}"):
+                last = int(row["id"])
+                found.add(last)
+        except (sqlite3.DatabaseError, UnicodeDecodeError):
+            ends.append(last)
+            continue
+        break
+    else:
+        # Neither end leads through: what lies between is tried one by one.
+        begin, end = (ends[0] or 0) + 1, ends[1] or _MOST_TRIED
+        found.update(n for n in range(begin, min(end, begin + _MOST_TRIED)) if _is_there(log, n))
+    return iter(sorted(found))
+
+
+def _is_there(log: PrintLog, number: int) -> bool:
+    try:
+        row = log.connection.execute("SELECT 1 FROM entries WHERE id = ?", (number,)).fetchone()
+    except (sqlite3.DatabaseError, UnicodeDecodeError):
+        return True
+    return row is not None

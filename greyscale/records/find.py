@@ -7,10 +7,17 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
 from greyscale.base.errors import BadInput
-from greyscale.records.details import checked, details_of
-from greyscale.records.entries import CORRECTION, KINDS, READING, Entry, KeptFile
-from greyscale.records.names import TABLES
-from greyscale.records.plain_name import plain_name
+from greyscale.base.nearest import name_key
+from greyscale.records.entries import (
+    CORRECTION,
+    KINDS,
+    READING,
+    TABLES,
+    Entry,
+    KeptFile,
+    checked,
+    details_of,
+)
 from greyscale.records.print_log import PrintLog
 
 # What in the log belongs to an entry: what was made from it, what it was found to be.
@@ -139,9 +146,9 @@ def correction_called(log: PrintLog, title: str) -> int | None:
     """
     row = log.connection.execute(
         "SELECT e.id FROM entries e JOIN corrections c ON c.entry = e.id "
-        f"WHERE plain_name({_TITLE}) = ? "
+        f"WHERE name_key({_TITLE}) = ? "
         "ORDER BY e.moment DESC, e.id DESC LIMIT 1",
-        (plain_name(title),),
+        (name_key(title),),
     ).fetchone()
     return None if row is None else int(row["id"])
 
@@ -165,32 +172,28 @@ def _conditions(log: PrintLog, wanted: Wanted) -> tuple[list[str], list[object]]
         part = getattr(wanted, what)
         if part is not None:
             # A whole name means itself: 'lustre' can be asked for beside 'lustre 260'.
-            name = plain_name(part)
+            name = name_key(part)
             whole = log.connection.execute(f"SELECT 1 FROM {table} WHERE plain = ?", (name,))
             is_whole = whole.fetchone() is not None
             conditions.append(f"{table}.plain = ?" if is_whole else f"instr({table}.plain, ?) > 0")
             values.append(name)
     if wanted.since is not None:
         conditions.append("e.moment >= ?")
-        values.append(_stamp(datetime.combine(wanted.since, time())))
+        values.append(datetime.combine(wanted.since, time()).isoformat())
     if wanted.until is not None and wanted.until < date.max:
         conditions.append("e.moment < ?")
-        values.append(_stamp(datetime.combine(wanted.until + timedelta(days=1), time())))
+        values.append(datetime.combine(wanted.until + timedelta(days=1), time()).isoformat())
     if wanted.text is not None:
         places = [
-            "plain_name(e.name)",
+            "name_key(e.name)",
             *(f"coalesce({table}.plain, '')" for table in TABLES.values()),
-            "plain_name(coalesce((SELECT text FROM notes WHERE entry = e.id), ''))",
-            "plain_name(coalesce((SELECT group_concat(name) FROM entry_files "
+            "name_key(coalesce((SELECT text FROM notes WHERE entry = e.id), ''))",
+            "name_key(coalesce((SELECT group_concat(name) FROM entry_files "
             "WHERE entry = e.id), ''))",
         ]
         conditions.append(f"({' OR '.join(f'instr({place}, ?) > 0' for place in places)})")
-        values.extend([plain_name(wanted.text)] * len(places))
+        values.extend([name_key(wanted.text)] * len(places))
     return conditions, values
-
-
-def _stamp(moment: datetime) -> str:
-    return moment.isoformat(timespec="seconds")
 
 
 def _entry(log: PrintLog, row: sqlite3.Row) -> Entry:
@@ -204,10 +207,7 @@ def _entry(log: PrintLog, row: sqlite3.Row) -> Entry:
             moment_from=row["moment_from"],
             added=datetime.fromisoformat(row["added"]),
             version=row["version"],
-            printer=row["printer_name"],
-            paper=row["paper_name"],
-            inks=row["inks_name"],
-            settings=row["settings_name"],
+            **{what: row[f"{what}_name"] for what in TABLES},
             files=_files(log, row["id"]),
             details=details_of(log, row["kind"], row["id"]),
         )

@@ -4,52 +4,56 @@ from __future__ import annotations
 
 import base64
 import binascii
+import dataclasses
 import hashlib
 import json
 import os
 import re
 import sqlite3
 import tempfile
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from greyscale.base.errors import BadInput
 from greyscale.base.files import followed
 from greyscale.base.folders import files_together, scratch
 from greyscale.correction.json_fields import Fields, read_fields
 from greyscale.readings.source_file import read_bytes
-from greyscale.records.adding import Stated, insert_entry, link_corrections, number_of
-from greyscale.records.details import insert_details
+from greyscale.records.adding import (
+    Stated,
+    insert_entry,
+    link_corrections,
+    name_id,
+    number_of,
+)
 from greyscale.records.entries import (
     CORRECTION,
+    DETAILS,
     DRYING,
     KINDS,
     MOMENT_FROM,
     NOTE,
+    POINTERS,
     PRINT,
     READING,
+    TABLES,
     VERIFICATION,
-    CorrectionDetails,
     Details,
-    DryingDetails,
-    NoteDetails,
-    PrintDetails,
-    ReadingDetails,
     SourceReading,
-    VerificationDetails,
+    insert_details,
 )
-from greyscale.records.export import FILES, JSON, SCHEMA, export_folder
+from greyscale.records.export import FILES, JSON, SCHEMA, UID, Damage, export_folder
 from greyscale.records.kept_files import attach, safe_name
-from greyscale.records.names import TABLES, name_id
 from greyscale.records.print_log import PrintLog, open_log
-from greyscale.records.sound import UID, Damage
 
 _DIGEST = re.compile(r"[0-9a-f]{64}")
 LARGEST_EXPORT = 1_000_000_000
 """Bytes: some ten thousand readings in one file; a folder holds any number."""
 
 _ROLES = (READING, "layout", CORRECTION)
+_HOURS = (0.0, 1e5)
 
 # Entries come after those that they point to.
 _ORDER = (CORRECTION, READING, VERIFICATION, PRINT, DRYING, NOTE)
@@ -154,18 +158,14 @@ def _import(log: PrintLog, entry: Fields, contents: Mapping[str, bytes], source:
     if number is not None:
         _fill_in(log, number, entry)
         return False
+    names: dict[str, Any] = {what: entry.optional_text(what) for what in TABLES}
     number = insert_entry(
         log,
         uid,
         kind,
         entry.text("name"),
         (entry.moment("moment"), entry.text("moment_from")),
-        Stated(
-            printer=entry.optional_text("printer"),
-            paper=entry.optional_text("paper"),
-            inks=entry.optional_text("inks"),
-            settings=entry.optional_text("settings"),
-        ),
+        Stated(**names),
         added=entry.moment("added").isoformat(timespec="seconds"),
         version=entry.text("version"),
     )
@@ -178,7 +178,7 @@ def _import(log: PrintLog, entry: Fields, contents: Mapping[str, bytes], source:
                 source,
             )
         attach(log, number, kept.text("role"), safe_name(kept.text("name")), contents[digest])
-    insert_details(log, number, _DETAILS[kind](log, entry.fields(kind), source))
+    insert_details(log, number, _details(log, kind, entry.fields(kind), source))
     return True
 
 
@@ -198,99 +198,35 @@ def _fill_in(log: PrintLog, number: int, entry: Fields) -> None:
         )
 
 
-def _reading(log: PrintLog, data: Fields, source: Path) -> ReadingDetails:
-    through = data.optional_text("through")
-    return ReadingDetails(
-        part=data.whole("part"),
-        ramp=data.optional_text("ramp"),
-        condition=data.optional_text("condition"),
-        backing=data.optional_text("backing"),
-        observer=data.text("observer"),
-        instrument=data.optional_text("instrument"),
-        patches=data.whole("patches"),
-        spectral=data.flag("spectral"),
-        through=None if through is None else _there(log, through, CORRECTION, source),
+def _details(log: PrintLog, kind: str, data: Fields, source: Path) -> Details:
+    made = DETAILS[kind]
+    given: dict[str, Any] = {}
+    types = {field.name: field.type for field in dataclasses.fields(made)}
+    for name, other in POINTERS[kind].items():
+        uid = data.text(name) if types[name] == "int" else data.optional_text(name)
+        # What may not be there yet follows: see `_point`.
+        later = uid is None or other in (None, kind)
+        given[name] = None if later else _there(log, str(uid), str(other), source)
+    if kind == READING:
         # What was exported before it was asked is not known, unless it names a correction.
-        stated=through is not None or data.optional_flag("stated"),
-    )
-
-
-def _correction(log: PrintLog, data: Fields, source: Path) -> CorrectionDetails:
-    return CorrectionDetails(
-        identifier=data.text("identifier"),
-        round=data.whole("round"),
-        follows_name=data.optional_text("follows_name"),
-        follows=None,
-        condition=data.optional_text("condition"),
-        backing=data.optional_text("backing"),
-        observer=data.text("observer"),
-        aim=data.text("aim"),
-        neutral=data.text("neutral"),
-        toning=data.optional_text("toning"),
-        sources=tuple(
-            SourceReading(one.text("name"), one.whole("round"), one.optional_text("sha256"))
-            for one in data.list_of_fields("sources")
-        ),
-        promised_mean_delta_Ch=data.optional_number("promised_mean_delta_Ch"),
-        promised_max_delta_Ch=data.optional_number("promised_max_delta_Ch"),
-    )
-
-
-def _verification(log: PrintLog, data: Fields, source: Path) -> VerificationDetails:
-    return VerificationDetails(
-        reading=_there(log, data.text("reading"), READING, source),
-        correction=_there(log, data.text("correction"), CORRECTION, source),
-        tolerance=data.text("tolerance"),
-        within_tolerance=data.flag("within_tolerance"),
-        mean_delta_Ch=data.number("mean_delta_Ch"),
-        max_delta_Ch=data.number("max_delta_Ch"),
-        result=json.dumps(data.mapping("result"), ensure_ascii=False),
-        within_stated=data.optional_number("within_stated"),
+        given["stated"] = given["through"] is not None or data.optional_flag("stated")
+    elif kind == CORRECTION:
+        sources = data.list_of_fields("sources")
+        given["sources"] = tuple(one.made(SourceReading, entries=()) for one in sources)
+    elif kind == VERIFICATION:
+        given["result"] = json.dumps(data.mapping("result"), ensure_ascii=False)
         # An earlier program exported none: nobody scored it then.
-        kept=data.flag("kept") if data.optional_number("within_stated") is not None else None,
-        spread=data.optional_number("spread"),
-        needed=data.optional_number("needed"),
-    )
-
-
-def _note(log: PrintLog, data: Fields, source: Path) -> NoteDetails:
-    return NoteDetails(data.text("text"), None)
-
-
-def _print(log: PrintLog, data: Fields, source: Path) -> PrintDetails:
-    correction, strip = data.optional_text("correction"), data.optional_text("strip")
-    digest = data.text("sha256")
-    if not _DIGEST.fullmatch(digest):
-        raise BadInput(
-            "a print in it has a 'sha256' that is not one; take an undamaged copy", source
-        )
-    return PrintDetails(
-        file=safe_name(data.text("file")),
-        sha256=digest,
-        title=data.text("title"),
-        copy=data.optional_whole("copy"),
-        edition=data.optional_whole("edition"),
-        correction=None if correction is None else _there(log, correction, CORRECTION, source),
-        batch=data.optional_text("batch"),
-        strip=None if strip is None else _there(log, strip, READING, source),
-        note=data.optional_text("note"),
-        chart=data.flag("chart"),
-    )
-
-
-def _drying(log: PrintLog, data: Fields, source: Path) -> DryingDetails:
-    hours = (0.0, 1e5)
-    return DryingDetails(*(data.number(name, hours) for name in ("low", "middle", "high")))
-
-
-_DETAILS: dict[str, Callable[[PrintLog, Fields, Path], Details]] = {
-    READING: _reading,
-    CORRECTION: _correction,
-    VERIFICATION: _verification,
-    NOTE: _note,
-    PRINT: _print,
-    DRYING: _drying,
-}
+        scored = data.optional_number("within_stated") is not None
+        given["kept"] = data.flag("kept") if scored else None
+    elif kind == PRINT:
+        given["file"] = safe_name(data.text("file"))
+        if not _DIGEST.fullmatch(data.text("sha256")):
+            raise BadInput(
+                "a print in it has a 'sha256' that is not one; take an undamaged copy", source
+            )
+    elif kind == DRYING:
+        given = {name: data.number(name, _HOURS) for name in types}
+    return data.made(made, **given)
 
 
 def _point(log: PrintLog, entry: Fields, source: Path) -> None:

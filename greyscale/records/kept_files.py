@@ -17,6 +17,7 @@ from greyscale.base.folders import files_together, scratch
 from greyscale.base.plain_text import plain_text
 from greyscale.records.entries import (
     STATED,
+    TABLES,
     TOLD,
     CorrectionDetails,
     Entry,
@@ -137,9 +138,7 @@ def reading_of(log: PrintLog, entry: Entry) -> Reading:
     return replace(
         readings[details.part],
         source=f"{names['reading']} (entry {entry.id})",
-        printer=entry.printer,
-        paper=entry.paper,
-        settings=entry.settings,
+        **{what: getattr(entry, what) for what in TABLES},
         created=entry.moment if entry.moment_from in (STATED, TOLD) else None,
     )
 

@@ -16,9 +16,9 @@ from pathlib import Path
 from greyscale.base.errors import BadInput
 from greyscale.base.files import locked, resolved
 from greyscale.base.folders import remove_left_behind, scratch
+from greyscale.base.nearest import name_key
+from greyscale.base.outputs import default_log
 from greyscale.base.plain_text import plain_text
-from greyscale.records.place import default_place
-from greyscale.records.plain_name import plain_name
 from greyscale.records.schema import (
     APPLICATION_ID,
     is_new,
@@ -217,7 +217,7 @@ def open_log(
         If there is no log, it is damaged, something else, of a newer program, in use for too
         long, or cannot be written. Errors of the database within the block end in one as well.
     """
-    place = default_place() if path is None else Path(path)
+    place = default_log() if path is None else Path(path)
     _refuse_what_is_no_file(place, write)
     connection = None
     try:
@@ -312,7 +312,7 @@ def _connect(place: Path, mode: str) -> sqlite3.Connection:
     connection.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, LARGEST_VALUE)
     # A log may come from elsewhere; what a terminal would obey is nobody's words.
     connection.text_factory = lambda text: plain_text(text.decode("utf-8"))
-    connection.create_function("plain_name", 1, plain_name, deterministic=True)
+    connection.create_function("name_key", 1, name_key, deterministic=True)
     connection.execute("PRAGMA foreign_keys = ON")
     # Nor may its views and triggers call what they please.
     connection.execute("PRAGMA trusted_schema = OFF")

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import re
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from contextlib import closing
 from functools import cache
 from importlib import resources
 
 from greyscale.base.errors import BadInput
+from greyscale.base.nearest import name_key
 
 APPLICATION_ID = 0x6753_4C67
 """Written into the file's head (SQLite's `application_id`): this database is a print log."""
@@ -90,9 +91,7 @@ def _parts(connection: sqlite3.Connection) -> _Parts:
 def _parts_of(version: int) -> _Parts:
     """Return the same of a log of some version."""
     with closing(sqlite3.connect(":memory:", isolation_level=None)) as connection:
-        for script in migrations()[:version]:
-            for statement in _statements(script):
-                connection.execute(statement)
+        _run(connection, migrations()[:version])
         return _parts(connection)
 
 
@@ -147,9 +146,7 @@ def migrate(
     try:
         # Another process may have done it, or more, while this one waited.
         refuse_newer(connection, source, len(steps))
-        for script in steps[schema_version(connection) :]:
-            for statement in _statements(script):
-                connection.execute(statement)
+        _run(connection, steps[schema_version(connection) :])
         connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
         connection.execute(f"PRAGMA user_version = {len(steps)}")
         connection.execute("COMMIT")
@@ -183,11 +180,13 @@ def refuse_newer(connection: sqlite3.Connection, source: object, known: int) -> 
         )
 
 
-def _statements(script: str) -> Iterator[str]:
-    """Take a script apart, since running it as a whole would end the transaction."""
-    statement = ""
-    for line in script.splitlines(keepends=True):
-        statement += line
-        if sqlite3.complete_statement(statement):
-            yield statement
-            statement = ""
+def _run(connection: sqlite3.Connection, scripts: Iterable[str]) -> None:
+    """Run scripts statement by statement: one run as a whole would end the transaction."""
+    connection.create_function("name_key", 1, name_key, deterministic=True)
+    for script in scripts:
+        statement = ""
+        for line in script.splitlines(keepends=True):
+            statement += line
+            if sqlite3.complete_statement(statement):
+                connection.execute(statement)
+                statement = ""

@@ -26,7 +26,7 @@ from greyscale.analysis.what_next import (
     recheck,
 )
 from greyscale.base.errors import BadInput
-from greyscale.records.plain_name import plain_name
+from greyscale.base.nearest import name_key
 from greyscale.records.print_log import PrintLog
 
 # Readings in a few numbers, computed once and kept in the log: see `figures` in its tables.
@@ -233,12 +233,12 @@ def standings(
         If the log is damaged.
     """
     rows = log.connection.execute(_PRINTS).fetchall()
-    parts = [None if part is None else plain_name(part) for part in (printer, paper, settings)]
+    parts = [None if part is None else name_key(part) for part in (printer, paper, settings)]
     wanted = [
         (tuple(row)[:3], tuple(row)[3:])
         for row in rows
         if all(
-            part is None or part in plain_name(name or "")
+            part is None or part in name_key(name or "")
             for part, name in zip(parts, tuple(row)[3:], strict=True)
         )
     ]

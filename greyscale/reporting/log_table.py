@@ -10,8 +10,7 @@ from rich.text import Text
 
 from greyscale.analysis.same_print import Match, grey_tones, match
 from greyscale.base.errors import BadInput
-from greyscale.records.add_print import edition_of
-from greyscale.records.adding import Added
+from greyscale.records.adding import Added, edition_of
 from greyscale.records.entries import (
     MOMENT_FROM,
     STATED,

@@ -54,6 +54,13 @@ def test_a_reading_is_kept_with_all_that_it_tells(log, make_reading):
     assert (kept.sha256, kept.size) == (sha256_of(path), path.stat().st_size)
 
 
+def test_inks_are_as_the_file_names_them_where_nothing_is_told(log, make_reading):
+    (added,) = add_readings(log, make_reading(inks="carbon"))
+    entry = entry_of(log, added.id)
+    assert entry.inks == "carbon"
+    assert reading_of(log, entry).inks == "carbon"
+
+
 def test_a_reading_comes_back_as_it_was_read(log, make_reading):
     path = make_reading()
     wanted = read(path)

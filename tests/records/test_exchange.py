@@ -17,9 +17,8 @@ from support.logged import correction_folder, reading_file
 from greyscale.base.errors import BadInput
 from greyscale.correction.verify import verify
 from greyscale.readings.iso28178 import write
-from greyscale.records.add_print import add_print
 from greyscale.records.add_reading import add_readings
-from greyscale.records.adding import Stated, add_correction, add_note, add_verification
+from greyscale.records.adding import Stated, add_correction, add_note, add_print, add_verification
 from greyscale.records.export import SCHEMA, export_folder, export_json
 from greyscale.records.find import find
 from greyscale.records.imports import Imported, import_log

@@ -11,12 +11,12 @@ from pathlib import Path
 import pytest
 
 from greyscale.base.errors import BadInput
+from greyscale.base.outputs import default_log
 from greyscale.records.add_reading import add_readings
 from greyscale.records.adding import Stated, add_note
 from greyscale.records.export import export_json
 from greyscale.records.find import Wanted, count, find
 from greyscale.records.kept_files import reading_of
-from greyscale.records.place import default_place
 from greyscale.records.print_log import open_log
 from greyscale.records.schema import APPLICATION_ID, migrate, migrations, schema_version
 
@@ -41,7 +41,7 @@ def kept(db) -> Path:
 
 def test_it_lies_in_the_users_data_folder(monkeypatch, tmp_path):
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
-    place = default_place()
+    place = default_log()
     assert place.name == "print-log.sqlite3"
     assert place.parent.name == "greyscale"
 

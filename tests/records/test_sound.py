@@ -15,12 +15,12 @@ from typer.testing import CliRunner
 from greyscale.base.errors import BadInput
 from greyscale.cli.app import app
 from greyscale.records.add_reading import add_readings
-from greyscale.records.adding import add_correction, add_note
-from greyscale.records.find import find
+from greyscale.records.adding import Stated, add_correction, add_note
+from greyscale.records.export import look_through
+from greyscale.records.find import Wanted, find
 from greyscale.records.imports import rescue
 from greyscale.records.print_log import backups_of, open_log
 from greyscale.records.schema import migrate, migrations, schema_version
-from greyscale.records.sound import look_through
 
 
 @pytest.fixture
@@ -228,3 +228,39 @@ def test_an_older_log_is_backed_up_before_its_tables_change(tmp_path: Path) -> N
         pass
     with closing(sqlite3.connect(f"{place}.backup-1")) as connection:
         assert schema_version(connection) == 2
+
+
+def test_names_that_an_earlier_program_held_apart_become_one(tmp_path: Path) -> None:
+    """Unicode 3.11, D70: a letter and its accent are the same as one sign or as two."""
+    place = tmp_path / "old.sqlite3"
+    composed, apart, other = "Br\u00fbl\u00e9", "bru\u0302le\u0301", "cotton rag"
+    with closing(sqlite3.connect(place, isolation_level=None)) as connection:
+        migrate(connection, place, migrations()[:4])
+        for number, name in enumerate((other, composed, apart), start=1):
+            # As that program wrote them: `plain` without regard to case alone.
+            for table in ("papers", "printers", "inks", "settings"):
+                connection.execute(
+                    f"INSERT INTO {table} VALUES (?, ?, ?)", (number, name, name.casefold())
+                )
+            connection.execute(
+                "INSERT INTO entries VALUES (?, ?, 'note', 'n', '2026-03-04', 'told', "
+                "'2026-03-04', '0', ?, ?, ?, ?)",
+                (number, f"{number:032x}", *[number] * 4),
+            )
+            connection.execute("INSERT INTO notes VALUES (?, 'n', NULL)", (number,))
+    with open_log(place, write=True) as log:
+        assert [entry.id for entry in find(log, Wanted(paper=apart))] == [2, 3]
+        found = [
+            (entry.uid, entry.printer, entry.paper, entry.inks, entry.settings)
+            for entry in find(log)
+        ]
+        assert found == [
+            (f"{1:032x}", *[other] * 4), (f"{2:032x}", *[composed] * 4),
+            (f"{3:032x}", *[composed] * 4),
+        ]  # fmt: skip
+        assert log.connection.execute("PRAGMA foreign_key_check").fetchall() == []
+        add_note(log, "more", Stated(paper=apart.upper()))
+        assert len(find(log, Wanted(paper=composed))) == 3
+    with closing(sqlite3.connect(f"{place}.backup-1")) as connection:
+        assert schema_version(connection) == 4
+        assert connection.execute("SELECT count(*) FROM papers").fetchone() == (3,)
