@@ -14,6 +14,7 @@ from greyscale.aims.tolerances import DEFAULT_TOLERANCE, Tolerance
 from greyscale.aims.tolerances import tolerance as tolerance_grade
 from greyscale.aims.tone import DEFAULT_SCALING, DEFAULT_TONE_AIM, ToneAim, tone_aim
 from greyscale.analysis.brighteners import WITHOUT_UV
+from greyscale.analysis.casts import to_be_named
 from greyscale.analysis.certainty import PASS, both
 from greyscale.analysis.metamerism import REFERENCE_LIGHT, UnderLight, under_lights
 from greyscale.analysis.neutrality import Drift, Neutrality, assess_neutrality, drift
@@ -265,7 +266,9 @@ def analyse(
         picture=None
         if picture is None
         else replace(
-            picture_neutrality(picture, table.level, table.delta_L, table.delta_Ch, found.casts),
+            picture_neutrality(
+                picture, table.level, table.delta_L, table.delta_Ch, to_be_named(found.casts)
+            ),
             on_paper=on_paper(
                 picture,
                 scale,

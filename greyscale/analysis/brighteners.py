@@ -135,7 +135,7 @@ def with_glow(readings: Sequence[Reading], *, by_name: bool = False) -> list[Rea
         if partner is not None:
             joined = [one for one in joined if one is not second]
             glow = _more_than(partner, second)
-            joined[joined.index(partner)] = replace(partner, glow=glow)
+            joined[joined.index(partner)] = replace(partner, glow=glow, glow_source=second.source)
     return joined
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -78,6 +79,18 @@ def shown(probability: float) -> str:
     ('shown', 'cannot be told', 'not shown')
     """
     return {PASS: SHOWN, FAIL: NOT_SHOWN}.get(verdict_of(probability), CANNOT_BE_TOLD)
+
+
+def to_be_named(casts: Iterable[Cast]) -> tuple[Cast, ...]:
+    """Return the casts that a person is told of: all but those that are not shown.
+
+    Examples
+    --------
+    >>> noise = Cast(0.2, 0.3, "bluish", 270.0, 1.1, 0.2, probability=0.01)
+    >>> to_be_named([noise])
+    ()
+    """
+    return tuple(cast for cast in casts if cast.verdict != NOT_SHOWN)
 
 
 def hue_name(angle: float) -> str:

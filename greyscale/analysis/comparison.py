@@ -223,6 +223,8 @@ class Comparison(Presented):
     corrected
         Whether the prints are as they should be after each paper's best correction for the lights,
         and not as printed.
+    correctable
+        Whether all papers were read so that they can be compared corrected.
     spoilt
         Patches of the readings out of line with all their others, which were set aside.
     glasses
@@ -244,6 +246,7 @@ class Comparison(Presented):
     remarks: tuple[str, ...]
     rests_on: tuple[Support, ...]
     corrected: bool = False
+    correctable: bool = False
     spoilt: tuple[SpoiltPatch, ...] = ()
     glasses: int = 0
     survives_glass: bool = True
@@ -372,6 +375,7 @@ def compare_prints(
         remarks=tuple(_remarks(prints, lights)),
         rests_on=_supports(prints, lights, neutral),
         corrected=bool(corrected),
+        correctable=bool(corrected),
         spoilt=spoilt,
         glasses=len(glasses),
         survives_glass=_keeps_order(papers, prints, behind),

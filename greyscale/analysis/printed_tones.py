@@ -8,7 +8,7 @@ import numpy as np
 
 from greyscale.aims.neutral import NeutralAim, neutral_aim
 from greyscale.aims.tone import ToneAim
-from greyscale.analysis.casts import Cast, find_casts
+from greyscale.analysis.casts import Cast, find_casts, to_be_named
 from greyscale.analysis.neutrality import drift
 from greyscale.analysis.ramp import Ramp, ramp_of
 from greyscale.base.errors import BadInput
@@ -106,7 +106,7 @@ def printed_tones(reading: Reading, light: Light, neutral: NeutralAim) -> Printe
         levels=levels,
         lab=scale,
         aim_ab=neutral_aim(neutral, scale[:, 0], lab[ramp.paper_index], lab[ramp.black_index]),
-        casts=drift(ramp, neutral, other).casts,
+        casts=to_be_named(drift(ramp, neutral, other).casts),
         measured=np.sort(ramp.level),
     )
 

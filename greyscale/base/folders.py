@@ -13,6 +13,8 @@ import json
 import os
 import secrets
 import shutil
+import stat
+import tempfile
 from collections.abc import Callable, Container, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -144,6 +146,29 @@ def scratch(parent: Path, family: str, name: str = "") -> Iterator[Path]:
             raise
         if handle is not None:
             os.close(handle)
+
+
+@contextmanager
+def temporary(family: str) -> Iterator[Path]:
+    """Give an empty folder that nobody needs afterwards while the block runs; see `scratch`."""
+    with scratch(_own_temporary(), family) as folder:
+        yield folder
+
+
+def _own_temporary() -> Path:
+    """Return a folder of this user's own: that for all programs, another may keep locked."""
+    shared = Path(tempfile.gettempdir())
+    if os.name == "nt":
+        return shared
+    own = shared / f"greyscale-{os.getuid()}"
+    try:
+        own.mkdir(mode=0o700, exist_ok=True)
+        found = own.lstat()
+    except OSError:
+        return shared
+    # Anyone may have taken the name first.
+    private = stat.S_ISDIR(found.st_mode) and found.st_mode & 0o077 == 0
+    return own if private and found.st_uid == os.getuid() else shared
 
 
 @contextmanager

@@ -132,6 +132,10 @@ def compare(
         if json_file != "-":
             keep_inputs(readings, [json_file])
         write_json(comparison_data(comparison), json_file)
+    typed = [word for name in light or REQUIRED_LIGHTS for word in ("--light", name)]
+    typed += [word for text in weight or () for word in ("--weight", text)]
+    typed += ["--glazing", glazing] if glazing else []
+    typed += ["--aim", aim] if aim != "lstar" else []
     page = None
     if folder is not None:
         from greyscale.cli.shared_options import command_line
@@ -139,9 +143,10 @@ def compare(
         from greyscale.reporting.report_folder import write_report
 
         with working("Drawing the report"):
-            report = comparison_report(comparison, command_line()).with_fact("Checks", checks)
+            report = comparison_report(comparison, command_line(), typed, layout)
+            report = report.with_fact("Checks", checks)
             page = write_report(folder, report, pdf=pdf)
     if json_file != "-":
-        show_comparison(comparison, Console(highlight=False), verbose, page)
+        show_comparison(comparison, Console(highlight=False), verbose, page, typed, layout)
     if page is not None and shown:
         open_page(page)

@@ -20,6 +20,10 @@ _LOOKED_FOR = 0.45
 """Mean ΔE00 from the prediction from which an accident is looked for, if chance does not explain
 it; what fits is believed where it leaves less than `_FITS` of that."""
 
+SHEETS_APART = 0.9
+"""Mean ΔE00 from the prediction up to which an honest proof may lie, since no two sheets print
+alike; only a pattern of its own is called an accident there (common practice, no source)."""
+
 _FITS, _FITS_INK = 0.5, 0.6
 _NEAR = 1.0  # Mean ΔE00 from what an accident of sending makes.
 _APART = 0.5  # ΔE00 that an accident must make on this printer to be told from none.
@@ -59,7 +63,8 @@ def oddities(
     if sending is not None:
         found.append(sending)
     elif not found and not as_stated and off > _LOOKED_FOR:
-        found.append(_printing(after, correction, off))
+        printing = _printing(after, correction, off)
+        found += [printing] if printing is not None else []
     return tuple(found)
 
 
@@ -103,11 +108,12 @@ def _sending(after: Analysis, correction: Correction) -> str | None:
     return None
 
 
-def _printing(after: Analysis, correction: Correction, off: float) -> str:
+def _printing(after: Analysis, correction: Correction, off: float) -> str | None:
     """What of ink, driver and curve made the print another than predicted, as a sentence.
 
     More or less ink on the same paper changes all tones as one amount would, and black with them;
-    another curve leaves paper and black, and changes the tones between.
+    another curve leaves paper and black, and changes the tones between. So do the differences
+    between sheets, which are smaller.
     """
     share, left = _ink(after, correction)
     darker = float(correction.black[0] - after.black[0])
@@ -125,6 +131,8 @@ def _printing(after: Analysis, correction: Correction, off: float) -> str:
             f"{start}{as_if}{how if abs(darker) >= _BLACK_APART else ''}, on paper of the same "
             "white: printed with another media setting or ink limit."
         )
+    if off < SHEETS_APART:
+        return None
     return (
         f"{start}, though paper and black are: printed through another correction, or with another "
         "tone setting of the driver; or the printer has changed."

@@ -66,9 +66,9 @@ def compare_papers(
     )
     whole = {_key(one): one for one in readings}
     prints = prints_of(readings)
-    if as_printed:
-        return compare_prints(prints, asked, progress)
     hindered = [text for own in prints if (text := _hindrance(whole[_key(own.ramp.reading)]))]
+    if as_printed:
+        return replace(compare_prints(prints, asked, progress), correctable=not hindered)
     if hindered:
         found = compare_prints(prints, asked, progress)
         return replace(found, remarks=(*hindered, *found.remarks))

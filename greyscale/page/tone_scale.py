@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from greyscale.analysis.analyse import Analysis
-from greyscale.analysis.casts import Cast
+from greyscale.analysis.casts import Cast, to_be_named
 from greyscale.analysis.metamerism import REFERENCE_LIGHT
 from greyscale.colorimetry.arrays import Array
 from greyscale.reporting.analysis_words import NOTICED_DELTA_L
@@ -126,7 +126,7 @@ def tone_scale(analysis: Analysis) -> ToneScale:
         name = f"under {one.name}"
         _, plain = plain_and_strong(patches.level, patches.lab, one.drift.delta_ab, name)
         rows.append(_row(one.name, "Δa*, Δb*", level, both, limit, reach, plain))
-    casts = analysis.neutrality.casts
+    casts = to_be_named(analysis.neutrality.casts)
     brackets = _brackets(casts, level)
     heads = (
         *("level", "L*", "a*", "b*", "ΔL*", "Δa*", "Δb*", f"ΔCh {REFERENCE_LIGHT}"),

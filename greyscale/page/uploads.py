@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import shutil
-import tempfile
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from pathlib import Path
@@ -16,7 +15,7 @@ from starlette.types import Message
 
 from greyscale.base.errors import BadInput
 from greyscale.base.files import locked, whole_stream
-from greyscale.base.folders import scratch
+from greyscale.base.folders import temporary
 from greyscale.page.commands import free_stem
 from greyscale.page.papers import READINGS, Measured, Paper, Sheet, sheet_for
 from greyscale.pictures.formats import FORMATS
@@ -63,7 +62,7 @@ async def as_file(upload: UploadFile) -> AsyncIterator[Path]:
     from starlette.concurrency import run_in_threadpool
 
     # In threads: to wait for a lock must not make everyone wait.
-    made = scratch(Path(tempfile.gettempdir()), "greyscale-upload-")
+    made = temporary("greyscale-upload-")
     folder = await run_in_threadpool(made.__enter__)
     try:
         path = folder / plain_name(upload.filename or "reading.txt")

@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from greyscale.analysis.analyse import Analysis
-from greyscale.analysis.casts import SHOWN
+from greyscale.analysis.casts import SHOWN, to_be_named
 from greyscale.checks.finding import CheckResult
 from greyscale.correction.verify import Verification
-from greyscale.reporting.analysis_words import sentences
-from greyscale.reporting.cast_words import hues_of, on_aim
+from greyscale.reporting.analysis_words import sentences, without_casts
+from greyscale.reporting.cast_words import hues_of
 from greyscale.reporting.verification_words import verification_sentences
 
 _SIDES = {"pass": "within", "fail": "outside"}
@@ -27,13 +27,14 @@ class Verdict:
 def of_analysis(analysis: Analysis) -> Verdict:
     """Whether a print is neutral, and would do."""
     neutrality = analysis.neutrality
-    if neutrality.casts:
-        sure = [cast for cast in neutrality.casts if cast.verdict == SHOWN]
-        casts = sure or neutrality.casts
+    named = to_be_named(neutrality.casts)
+    if named:
+        sure = [cast for cast in named if cast.verdict == SHOWN]
+        casts = sure or named
         what = f"{hues_of(casts)} cast{'s' if len(casts) > 1 else ''}"
         what = what if sure else f"perhaps {what}"
     else:
-        what = f"{on_aim(neutrality.aim)}, no cast is seen"
+        what = without_casts(analysis)
     side = _SIDES.get(analysis.verdict, _PERHAPS)
     which = ""
     if neutrality.verdict == "pass" and analysis.tone.verdict == "fail":

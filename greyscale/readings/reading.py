@@ -145,6 +145,8 @@ class Reading(Presented, PrintFacts):
     glow
         Shape (n, m): what a brightener adds to the spectra under D50, M1 - M2; None where that
         was not measured.
+    glow_source
+        The file of the reading in M2 that the glow comes from, where it was another.
     light
         What `lab` is under; None is D50.
     """
@@ -161,6 +163,7 @@ class Reading(Presented, PrintFacts):
     fields: Mapping[str, str] = field(default_factory=dict)
     remarks: tuple[str, ...] = ()
     glow: Array | None = None
+    glow_source: str | None = None
     light: Light | None = None
 
     def __len__(self) -> int:

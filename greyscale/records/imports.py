@@ -10,7 +10,6 @@ import json
 import os
 import re
 import sqlite3
-import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,7 +17,7 @@ from typing import Any
 
 from greyscale.base.errors import BadInput
 from greyscale.base.files import followed
-from greyscale.base.folders import files_together, scratch
+from greyscale.base.folders import files_together, temporary
 from greyscale.correction.json_fields import Fields, read_fields
 from greyscale.readings.source_file import read_bytes
 from greyscale.records.adding import (
@@ -276,7 +275,7 @@ def rescue(log: PrintLog, path: Path | str) -> tuple[int, tuple[Damage, ...]]:
     target = followed(path)
     if target.exists():
         raise BadInput("is there already; give a new name for the rescued log", target)
-    with scratch(Path(tempfile.gettempdir()), "greyscale-log-") as folder:
+    with temporary("greyscale-log-") as folder:
         # Not in the folder itself, which is locked for as long as this process lives.
         sound = folder / "export" / "sound"
         count, damages = export_folder(log, sound)

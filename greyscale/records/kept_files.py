@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import tempfile
 import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -13,7 +12,7 @@ from typing import TYPE_CHECKING, cast
 
 from greyscale.base.errors import BadInput
 from greyscale.base.files import write_whole
-from greyscale.base.folders import files_together, scratch
+from greyscale.base.folders import files_together, temporary
 from greyscale.base.plain_text import plain_text
 from greyscale.records.entries import (
     STATED,
@@ -95,7 +94,7 @@ _LONGEST_NAME = 200
 @contextmanager
 def unpacked(log: PrintLog, entry: Entry) -> Iterator[Path]:
     """Give a folder with an entry's files while the block runs."""
-    with scratch(Path(tempfile.gettempdir()), "greyscale-log-") as folder:
+    with temporary("greyscale-log-") as folder:
         for kept in entry.files:
             path = folder / _place(kept)
             path.parent.mkdir(exist_ok=True)

@@ -10,7 +10,7 @@ import numpy as np
 
 from greyscale.aims.tone import SCALINGS
 from greyscale.analysis.analyse import Analysis, ReadingFacts
-from greyscale.analysis.casts import Cast
+from greyscale.analysis.casts import Cast, to_be_named
 from greyscale.analysis.metamerism import REFERENCE_LIGHT, UnderLight
 from greyscale.base.json_output import json_text
 from greyscale.colorimetry.arrays import Array
@@ -115,7 +115,7 @@ def _columns(analysis: Analysis) -> dict[str, Array]:
 
 def strip_picture(analysis: Analysis, stem: str) -> Picture:
     """Picture the ramp as it measures beside the same ramp neutral."""
-    hues = [cast.hue for cast in reversed(analysis.neutrality.casts)]
+    hues = [cast.hue for cast in reversed(to_be_named(analysis.neutrality.casts))]
     return Picture(
         lambda look: ramp_strip(analysis, look),
         f"{stem}ramp",
@@ -213,7 +213,7 @@ def _span(limits: tuple[float, float]) -> str:
 def _casts(analysis: Analysis) -> str:
     casts = [
         f"{cast.hue} from level {fixed(cast.from_level)} to {fixed(cast.to_level)}"
-        for cast in analysis.neutrality.casts
+        for cast in to_be_named(analysis.neutrality.casts)
     ]
     return f"Casts: {joined(casts)}." if casts else "There is no cast."
 
@@ -377,7 +377,8 @@ def _neutrality(analysis: Analysis, stem: str) -> tuple[Block, ...]:
         ("b* from paper to black", span(neutrality.b_range)),
         ("Black", f"ΔCh {fixed(neutrality.black_delta_Ch)}, not judged: its tint is the ink's"),
     )
-    casts = (casts_table(neutrality.casts),) if neutrality.casts else ()
+    named = to_be_named(neutrality.casts)
+    casts = (casts_table(named),) if named else ()
     return (
         drift_picture(analysis, stem), path_picture(analysis, stem), *casts, Facts(rows),
     )  # fmt: skip
@@ -457,7 +458,7 @@ def _under_light(light: UnderLight) -> str:
             "the paper's colour comes from its brightener is not known. Mean ΔCh "
             f"{fixed(light.low)} to {fixed(light.high)}."
         )
-    casts = [describe_cast(cast) for cast in by_size(light.casts)]
+    casts = [describe_cast(cast) for cast in by_size(to_be_named(light.casts))]
     return (
         f"Simulated for eyes adapted to {light.name}, below with the cast "
         f"{EXAGGERATION} times as strong. Mean ΔCh {fixed(light.mean_delta_Ch)}, largest "

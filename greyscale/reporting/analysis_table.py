@@ -10,7 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from greyscale.analysis.analyse import Analysis
-from greyscale.analysis.casts import Cast
+from greyscale.analysis.casts import Cast, to_be_named
 from greyscale.colorimetry.arrays import Array
 from greyscale.reporting.analysis_words import light_figures, sentences, summary, verdict
 from greyscale.reporting.cast_words import joined
@@ -207,7 +207,7 @@ def _note(analysis: Analysis, row: int) -> str:
     if row == patches.black_index:
         return "black"
     level = float(patches.level[row])
-    cast = _cast_at(level, analysis.neutrality.casts)
+    cast = _cast_at(level, to_be_named(analysis.neutrality.casts))
     notes = [] if cast is None else [cast.hue + (", peak" if level == cast.peak_level else "")]
     if level in analysis.tone.reversals:
         notes.append("reversal")

@@ -10,11 +10,13 @@ from greyscale.aims.tolerances import TOLERANCES
 from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.casts import (
     ALONE_DELTA_CH,
+    NOT_SHOWN,
     PLAIN_DELTA_CH,
     SECTOR,
     SHOWN,
     VISIBLE_DELTA_CH,
     Cast,
+    to_be_named,
 )
 from greyscale.analysis.certainty import FAIL
 from greyscale.analysis.metamerism import REFERENCE_LIGHT, UnderLight
@@ -68,7 +70,11 @@ WHOLE_SCALE = 0.8
 def light_figures(light: UnderLight) -> tuple[str, str, str]:
     """Return mean ΔCh, largest ΔCh and casts in a light; a range where no figure can be given."""
     if light.told:
-        return fixed(light.mean_delta_Ch), fixed(light.max_delta_Ch), hues_of(light.casts)
+        return (
+            fixed(light.mean_delta_Ch),
+            fixed(light.max_delta_Ch),
+            hues_of(light.casts),
+        )
     return f"{fixed(light.low)} to {fixed(light.high)}", MISSING, "cannot be told"
 
 
@@ -94,8 +100,8 @@ def _change(analysis: Analysis, light: UnderLight) -> tuple[str, str]:
     """Say in a verb phrase what a light does, and in brackets how strongly."""
     before, after = main_casts(analysis.neutrality.casts), main_casts(light.casts)
     calm = on_aim(analysis.neutrality.aim)
-    new = [cast for cast in after if not _kin_of(cast, analysis.neutrality.casts)]
-    lost = [cast for cast in before if not _kin_of(cast, light.casts)]
+    new = [cast for cast in after if not _kin_of(cast, to_be_named(analysis.neutrality.casts))]
+    lost = [cast for cast in before if not _kin_of(cast, to_be_named(light.casts))]
     if new:
         return _turns(new)
     # Single tones that differ are no cast, and no neutral print either.
@@ -166,11 +172,8 @@ def _is_neutral(analysis: Analysis) -> str:
     calm = on_aim(analysis.neutrality.aim)
     casts = by_size(main_casts(analysis.neutrality.casts))
     if not casts:
-        if analysis.neutrality.max_delta_Ch >= VISIBLE_DELTA_CH:
-            if analysis.neutrality.verdict == FAIL:
-                return f"Not {calm}, though no run of tones of one hue shows it"
-            return f"{calm.capitalize()} as far as this reading can tell"
-        return f"{calm.capitalize()} from paper to black: nobody would notice a tint"
+        what = without_casts(analysis)
+        return f"{what[:1].upper()}{what[1:]}"
     sure = [cast for cast in casts if cast.verdict == SHOWN]
     where = joined([f"{cast.hue} {place_of(cast)}" for cast in sure or casts])
     if not sure and analysis.neutrality.verdict == FAIL:
@@ -179,6 +182,24 @@ def _is_neutral(analysis: Analysis) -> str:
         return f"Perhaps not {calm}: {where}; this reading cannot tell"
     casts = sure
     return f"Not {calm}: {where}; {_who_would_notice(casts[0].peak_delta_Ch)}"
+
+
+def without_casts(analysis: Analysis) -> str:
+    """Say of a ramp without a cast to be named whether it is neutral, as a clause."""
+    calm, neutrality = on_aim(analysis.neutrality.aim), analysis.neutrality
+    visible = neutrality.max_delta_Ch >= VISIBLE_DELTA_CH
+    if neutrality.no_cast_verdict == SHOWN:
+        if visible:
+            return f"{calm} as far as this reading can tell"
+        return f"{calm} from paper to black: nobody would notice a tint"
+    if visible and (neutrality.verdict == FAIL or neutrality.no_cast_verdict == NOT_SHOWN):
+        return f"not {calm}, though no run of tones of one hue shows it"
+    largest = f"ΔCh {neutrality.max_delta_Ch:.1f} at level {neutrality.max_at_level:.2f}"
+    why = "may be noise" if visible else f"is too near the {VISIBLE_DELTA_CH:g} that can be seen"
+    return (
+        f"whether it is {calm} cannot be told from this reading: its largest departure, {largest}, "
+        f"{why}"
+    )
 
 
 def _who_would_notice(delta_Ch: float) -> str:

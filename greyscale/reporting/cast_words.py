@@ -9,7 +9,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greyscale.aims.neutral import NEUTRAL_AIMS
-from greyscale.analysis.casts import SHOWN, VISIBLE_DELTA_CH, Cast, hue_name
+from greyscale.analysis.casts import (
+    NOT_SHOWN,
+    SHOWN,
+    VISIBLE_DELTA_CH,
+    Cast,
+    hue_name,
+    to_be_named,
+)
 from greyscale.analysis.certainty import FAIL
 from greyscale.colorimetry.arrays import Array, Mask
 from greyscale.colorimetry.cielab import hue_angle
@@ -76,7 +83,7 @@ def joined(parts: Sequence[str], last: str = "and") -> str:
 
 
 def main_casts(casts: Sequence[Cast]) -> tuple[Cast, ...]:
-    """Leave out casts that are both narrow and weak beside the strongest; keep the order.
+    """Leave out casts that are not shown, or both narrow and weak beside the strongest.
 
     Examples
     --------
@@ -84,10 +91,11 @@ def main_casts(casts: Sequence[Cast]) -> tuple[Cast, ...]:
     >>> main_casts([strong, Cast(0.62, 0.65, "bluish", 270.0, 1.2, 0.62)]) == (strong,)
     True
     """
-    strongest = max((cast.peak_delta_Ch for cast in casts), default=0.0)
+    named = to_be_named(casts)
+    strongest = max((cast.peak_delta_Ch for cast in named), default=0.0)
     return tuple(
         cast
-        for cast in casts
+        for cast in named
         if cast.peak_delta_Ch >= strongest / 2 or cast.to_level - cast.from_level >= NARROW
     )
 
@@ -98,14 +106,14 @@ def by_size(casts: Sequence[Cast]) -> list[Cast]:
 
 
 def hues_of(casts: Sequence[Cast]) -> str:
-    """Name the hues of all casts, the strongest first; "none" where there is none.
+    """Name the hues of the casts, the strongest first; "none" where there is none.
 
     Examples
     --------
     >>> hues_of([Cast(0.1, 0.2, "bluish", 270.0, 1.2, 0.1), Cast(0.5, 0.6, "orange", 45.0, 2, 0.5)])
     'orange and bluish'
     """
-    return joined(list(dict.fromkeys(cast.hue for cast in by_size(casts)))) or "none"
+    return joined(list(dict.fromkeys(cast.hue for cast in by_size(to_be_named(casts))))) or "none"
 
 
 def place_of(cast: Cast) -> str:
@@ -161,7 +169,7 @@ def neutrality_words(analysis: Analysis) -> str:
     calm = on_aim(analysis.neutrality.aim)
     tones = analysis.patches.is_tone
     level, delta_Ch = analysis.patches.level[tones], analysis.patches.delta_Ch[tones]
-    casts = sorted(analysis.neutrality.casts, key=lambda cast: -cast.to_level)
+    casts = sorted(to_be_named(analysis.neutrality.casts), key=lambda cast: -cast.to_level)
     free = ~_in_casts(level, casts)
     if casts:
         above = free & (level > casts[0].to_level)
@@ -229,7 +237,10 @@ def _neutral_rest(calm: str, delta_Ch: Array, rest: Mask) -> list[str]:
     """Say how neutral the tones between casts are, single tones that are no cast among them."""
     if not rest.any():
         return []
-    return [f"{calm} within {within(delta_Ch[rest].max())} elsewhere"]
+    most = delta_Ch[rest].max()
+    if most >= VISIBLE_DELTA_CH:
+        return [f"elsewhere no cast that could be claimed, up to ΔCh {most:.1f}"]
+    return [f"{calm} within {within(most)} elsewhere"]
 
 
 def _described(casts: Sequence[Cast], whole: bool) -> list[str]:
@@ -249,6 +260,9 @@ def _odd_tones(analysis: Analysis, level: Array, delta_Ch: Array) -> list[str]:
     worst = odd[np.argmax(delta_Ch[odd])]
     sd = analysis.reading.repeatability.sd_Ch
     where = f"ΔCh {delta_Ch[worst]:.1f} at {level[worst]:.2f}"
+    refuted = [one for one in analysis.neutrality.casts if one.verdict == NOT_SHOWN]
+    if _in_casts(level[odd], refuted).any():
+        return [f"but for differences that the reading's noise explains ({where})"]
     if delta_Ch[worst] <= 2 * sd:
         return [f"but for differences within the repeatability (sd {sd:.1f}; {where})"]
     if odd.size == 1:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import partial
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -121,8 +123,19 @@ def _under(paper: ComparedPaper, index: int) -> dict[str, Any]:
 KIND = "Papers under gallery light"
 
 
-def comparison_report(comparison: Comparison, command: str = "") -> Report:
-    """Make the report of a comparison."""
+def comparison_report(
+    comparison: Comparison,
+    command: str = "",
+    typed: Sequence[str] = (),
+    layout: Path | None = None,
+) -> Report:
+    """Make the report of a comparison.
+
+    Parameters
+    ----------
+    typed, layout
+        See `greyscale.reporting.next_step.after_comparison`.
+    """
     first, *others = comparison_sentences(comparison)
     sections = (
         Section("Papers and lights", (_heat(comparison), Prose(score_in_words(comparison)))),
@@ -142,7 +155,7 @@ def comparison_report(comparison: Comparison, command: str = "") -> Report:
         (SIMULATED, _SEEN_UNDER, *CAUTIONS),
         command,
         comparison.rests_on,
-        after_comparison(comparison),
+        after_comparison(comparison, typed, layout),
         tuple(paper.source for paper in comparison.papers),
         {"comparison.json": json_text(comparison_data(comparison))},
     )

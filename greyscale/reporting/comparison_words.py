@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 from rich.console import Console
@@ -236,9 +237,20 @@ MOST_LIGHTS = 6
 
 
 def show_comparison(
-    comparison: Comparison, console: Console, every: bool = False, written: Path | None = None
+    comparison: Comparison,
+    console: Console,
+    every: bool = False,
+    written: Path | None = None,
+    typed: Sequence[str] = (),
+    layout: Path | None = None,
 ) -> None:
-    """Print a comparison: the ranking, the other tables if they are wanted, what was found."""
+    """Print a comparison: the ranking, the other tables if they are wanted, what was found.
+
+    Parameters
+    ----------
+    typed, layout
+        See `greyscale.reporting.next_step.after_comparison`.
+    """
     console.print(_ranking(comparison))
     console.print()
     if every:
@@ -249,7 +261,7 @@ def show_comparison(
     conclude(
         console,
         comparison_sentences(comparison),
-        after_comparison(comparison),
+        after_comparison(comparison, typed, layout),
         remarks=(score_in_words(comparison), *comparison.remarks),
         rests_on=comparison.rests_on,
         written=written,

@@ -14,7 +14,7 @@ from greyscale.base.plain_text import as_typed
 if TYPE_CHECKING:
     # Every command ends with its next step, and waits for no other's results to be imported.
     from greyscale.analysis.analyse import Analysis
-    from greyscale.analysis.comparison import Comparison
+    from greyscale.analysis.comparison import ComparedPaper, Comparison
     from greyscale.analysis.drying import Drying
     from greyscale.analysis.trend import Trend
     from greyscale.checks import CheckResult
@@ -161,31 +161,79 @@ def after_verification(
     )
 
 
-def after_comparison(comparison: Comparison) -> NextStep:
-    """Return how to go on with the best paper."""
-    best = comparison.papers[0]
+def after_comparison(
+    comparison: Comparison, typed: Sequence[str] = (), layout: Path | None = None
+) -> NextStep:
+    """Return how to go on with the best paper, as the papers were compared.
+
+    Parameters
+    ----------
+    typed
+        The options that name lights, weights, a glazing and the tone aim, as they were typed:
+        files have no other name. Without them, what the comparison calls them.
+    layout
+        The chart's layout, where the readings need it.
+    """
+    asked = [*(typed or _named(comparison)), *_with(layout)]
+    asked += [
+        word
+        for option, value, usual in (
+            ("--observer", comparison.observer, "2"),
+            ("--worst-share", f"{comparison.worst_share:g}", "0.5"),
+        )
+        if value != usual
+        for word in (option, value)
+    ]
     if comparison.corrected:
-        # Of a correction's folder it is the reading of old, which may have been moved since.
-        source = best.source if Path(best.source).exists() else "READING"
-        # A measured lamp is told by its file, which only the person knows.
-        named = [name.partition(" behind ") for name in comparison.lights]
-        lights = [
-            word
-            for bare, _, _ in named
-            for word in ("--light", bare if _is_named(bare) else "LAMP-FILE")
-        ]
-        lights += [word for glass in {glass for _, _, glass in named if glass}
-                   for word in ("--glazing", glass)]  # fmt: skip
+        return _correct_best(comparison, asked)
+    if comparison.correctable:
+        sources = [file for paper in comparison.papers for file in _files_of(paper)]
+        neutral = ("--neutral", comparison.neutral) if comparison.neutral != "fading" else ()
+        viewer = ("--viewer", comparison.viewer) if comparison.viewer != "light" else ()
         return _step(
-            f"To make the correction of {best.name} for these lights (with its reading in M2 as "
-            "well, if there is one)",
-            ("correct", source, *lights, "-o", "my-correction"),
+            "Compare what remains of it after each paper's best correction for these lights",
+            ("compare", *sources, *asked, *neutral, *viewer),
         )
     return _step(
         "To compare papers as they will be corrected, print a chart with near-neutral patches on "
         "each that has had none",
         ("chart", "-o", "my-chart", "--near-neutral"),
     )
+
+
+def _correct_best(comparison: Comparison, asked: Sequence[str]) -> NextStep:
+    best = comparison.papers[0]
+    reading = best.own.ramp.reading
+    once = "" if reading.glow_source or reading.condition == "M2" else (
+        " (with its reading in M2 as well, if there is one)"
+    )  # fmt: skip
+    # As eyes adapted to the paper see it, the paper's own tint is neutral.
+    neutral = "paper" if comparison.viewer == "paper" else comparison.neutral
+    aim = ("--neutral", neutral) if neutral != "fading" else ()
+    return _step(
+        f"To make the correction of {best.name} for these lights{once}",
+        ("correct", *_files_of(best), *asked, *aim, "-o", "my-correction"),
+    )
+
+
+def _files_of(paper: ComparedPaper) -> list[str]:
+    """Return the files that a paper was read from, M1 and M2."""
+    # Of a correction's folder it is the reading of old, which may have been moved since.
+    files = [paper.source, paper.own.ramp.reading.glow_source]
+    return [one if Path(one).exists() else "READING" for one in files if one]
+
+
+def _named(comparison: Comparison) -> list[str]:
+    # A measured lamp is told by its file, which only the person knows.
+    named = [name.partition(" behind ") for name in comparison.lights]
+    words = [
+        word
+        for bare, _, _ in named
+        for word in ("--light", bare if _is_named(bare) else "LAMP-FILE")
+    ]
+    glasses = {glass for _, _, glass in named if glass}
+    words += [word for glass in glasses for word in ("--glazing", glass)]
+    return words + (["--aim", comparison.tone] if comparison.tone != "lstar" else [])
 
 
 def after_settings(settings: Settings) -> NextStep:

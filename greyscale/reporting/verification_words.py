@@ -134,11 +134,10 @@ def _tone(verification: Verification) -> str:
 
 def _prediction(verification: Verification) -> str:
     error = verification.prediction_error
-    stated = (
-        "95 % should, as far as chance allows"
-        if error.as_stated
-        else "95 % should: more was promised than held, or another print was measured"
-    )
+    sheets = "the sheets of one printer differ as much, or more was promised than held"
+    another = "more was promised than held, or another print was measured"
+    why = another if verification.oddities else sheets
+    stated = "95 % should, as far as chance allows" if error.as_stated else f"95 % should: {why}"
     return (
         f"The print lies {fixed(error.mean_delta_E00)} ΔE00 from the prediction on average, "
         f"{fixed(error.max_delta_E00)} at most (level {fixed(error.max_at_level)}); "

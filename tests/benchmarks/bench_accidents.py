@@ -5,8 +5,9 @@
 Corrections are made from one chart of 147 patches on simulated printers that were kept out while
 the patterns were described; the proofs are ramps of 21 tones, read with a noise of 0.15. Beside the
 usual accidents stand those at about half their strength, and others that no pattern was described
-for. Named: the first sentence says what happened or, where there is no pattern of its own, that the
-print is not what was predicted. Doubted: anything is said against the print.
+for. Another sheet: its channels print 0.5 % more or less (a standard deviation), as no two sheets
+are alike. Named: the first sentence says what happened or, where there is no pattern of its own,
+that the print is not what was predicted. Doubted: anything is said against the print.
 """
 
 from __future__ import annotations

@@ -38,6 +38,51 @@ def test_a_measured_lamp_is_not_named_as_if_it_were_known(comparison):
     assert "--light D50 --light LAMP-FILE" in step.commands[0]
 
 
+def _read_from(paper, m1, m2):
+    reading = replace(paper.own.ramp.reading, source=str(m1), glow_source=str(m2))
+    own = replace(paper.own, ramp=replace(paper.own.ramp, reading=reading))
+    return replace(paper, own=own, source=str(m1))
+
+
+def test_the_best_paper_is_corrected_as_it_was_compared(comparison, tmp_path):
+    """From all its files, for the lights as typed, with what else was asked for."""
+    m1, m2 = tmp_path / "m1.txt", tmp_path / "m2.txt"
+    m1.touch()
+    m2.touch()
+    best = _read_from(comparison.papers[0], m1, m2)
+    asked = replace(
+        comparison, papers=(best,), corrected=True, observer="10", neutral="paper", worst_share=0.2
+    )
+    lamp = ["--light", "D50", "--light", "hall.csv", "--weight", "hall=2", "--glazing", "mine.csv"]
+    step = after_comparison(asked, lamp, Path("chart.txt"))
+    command = shlex.split(step.commands[0])
+    assert command[:4] == ["greyscale", "correct", str(m1), str(m2)]
+    assert command[4:12] == lamp
+    given = dict(zip(command[12::2], command[13::2], strict=True))
+    assert given == {
+        "--layout": "chart.txt",
+        "--observer": "10",
+        "--neutral": "paper",
+        "--worst-share": "0.2",
+        "-o": "my-correction",
+    }
+    assert "if there is one" not in step.words
+
+
+def test_papers_with_near_neutral_patches_are_not_sent_to_print_them(comparison, tmp_path):
+    """As printed was asked for; what follows is the comparison as corrected, no other chart."""
+    m1, m2 = tmp_path / "m1.txt", tmp_path / "m2.txt"
+    m1.touch()
+    m2.touch()
+    papers = tuple(_read_from(paper, m1, m2) for paper in comparison.papers)
+    printed = replace(comparison, papers=papers, correctable=True)
+    words = shlex.split(after_comparison(printed, ["--light", "A"]).commands[0])
+    assert words[:2] == ["greyscale", "compare"]
+    assert words[-2:] == ["--light", "A"]
+    assert words[2:-2] == [str(m1), str(m2)] * len(papers)
+    assert "--near-neutral" in after_comparison(replace(printed, correctable=False)).commands[0]
+
+
 def test_a_doubt_comes_before_another_round_and_that_before_pictures(verification):
     round_ = replace(verification.next_round, worth_it=True)
     doubted = replace(verification, oddities=("It is another print.",), next_round=round_)

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from support.grey_readings import WAVELENGTHS, grey_spectra, ramp_lab, reading_of
 
 from greyscale.analysis.analyse import analyse
-from greyscale.analysis.casts import Cast
+from greyscale.analysis.casts import SHOWN, Cast, shown
 from greyscale.colorimetry.tristimulus import WavelengthGrid, tristimulus_weights
+from greyscale.page.verdicts import of_analysis
 from greyscale.reporting.analysis_words import sentences, summary, verdict
 from greyscale.reporting.cast_words import describe_cast, place_of
 
@@ -87,6 +89,40 @@ def test_differences_within_the_repeatability_are_called_so():
     assert "within the repeatability (sd 1." in text
     assert "no cast: " in text
     assert "peak" not in text
+
+
+def test_a_cast_that_is_not_shown_is_not_named():
+    found = analyse(reading_of(LEVELS, ramp_lab(LEVELS, between(0.3, 0.5, 1.2))))
+    (cast,) = found.neutrality.casts
+    refuted = replace(cast, probability=0.01)
+    without = replace(
+        found,
+        neutrality=replace(
+            found.neutrality, casts=(refuted,), verdict="pass", no_cast=0.99, no_cast_verdict=SHOWN
+        ),
+    )
+    said = " ".join([*sentences(without), *verdict([without]), of_analysis(without).first])
+    assert "noise explains" in said
+    assert "perhaps" not in said
+    assert "reddish" not in said
+
+
+@pytest.mark.parametrize(
+    ("largest", "no_cast", "said"),
+    [
+        (0.9, 0.99, "Neutral from paper to black: nobody would notice a tint."),
+        (0.9, 0.6, "Whether it is neutral cannot be told from this reading: its largest"),
+        (1.2, 0.97, "Neutral as far as this reading can tell."),
+        (1.2, 0.5, "Whether it is neutral cannot be told from this reading: its largest"),
+        (1.2, 0.01, "Not neutral, though no run of tones of one hue shows it."),
+    ],
+)
+def test_neutral_is_said_only_where_it_is_shown(largest, no_cast, said):
+    found = analyse(reading_of(LEVELS, ramp_lab(LEVELS, between(0.4, 0.4, largest))))
+    judged = replace(
+        found.neutrality, verdict="pass", no_cast=no_cast, no_cast_verdict=shown(no_cast)
+    )
+    assert verdict([replace(found, neutrality=judged)])[0].startswith(said)
 
 
 def test_blacks_own_tint_is_named():

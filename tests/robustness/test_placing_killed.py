@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import os
 import signal
+import tempfile
 from collections.abc import Callable
 from contextlib import AbstractContextManager
 from pathlib import Path
@@ -174,3 +175,25 @@ def test_a_foreign_lock_is_not_waited_for_without_end(tmp_path: Path, monkeypatc
         assert str(tmp_path) in str(found.value)
     assert handle is not None
     os.close(handle)
+
+
+def test_a_lock_on_the_folder_for_all_programs_holds_nobody_up(tmp_path: Path, monkeypatch) -> None:
+    monkeypatch.setattr(files, "PATIENCE", 0.05)
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    handle = files.lock(tmp_path)
+    with folders.temporary("greyscale-upload-") as made:
+        (made / "reading.txt").write_text("1")
+    assert not made.exists()
+    assert handle is not None
+    os.close(handle)
+
+
+def test_a_stranger_who_takes_the_name_first_gets_nothing(tmp_path: Path, monkeypatch) -> None:
+    """In a folder for all, a name that can be guessed may be a link to elsewhere."""
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    elsewhere = tmp_path / "elsewhere"
+    elsewhere.mkdir()
+    (tmp_path / f"greyscale-{os.getuid()}").symlink_to(elsewhere)
+    with folders.temporary("greyscale-log-") as made:
+        assert made.parent == tmp_path
+    assert not list(elsewhere.iterdir())

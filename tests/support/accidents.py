@@ -31,6 +31,11 @@ CHART = make_chart("chart", near_neutral=True, code=False).layout.device
 PROOF = make_chart("proof", tones=21, code=False).layout.device
 
 
+SHEETS = 0.005
+"""Share of each channel by which sheets differ, a standard deviation: some 0.4 ΔE00.
+Common practice, no source."""
+
+
 @cache
 def printer(name: str) -> object:
     """Give a printer by its name; `lab` takes device values."""
@@ -69,7 +74,7 @@ def _another_setting(lab: Print, limit: float, bend: float) -> Print:
 
 
 def proof(name: str, accident: str, seed: int = 0) -> Reading:
-    """Give the proof of a printer's correction as it measures after an accident, or "none"."""
+    """Give the proof of a printer's correction as it measures after an accident, or none."""
     who, curve = printer(name), corrected(name).curve
     lab: Print = who.lab  # type: ignore[attr-defined]
     sent = curve.apply(PROOF)
@@ -77,6 +82,9 @@ def proof(name: str, accident: str, seed: int = 0) -> Reading:
         sent = PROOF
     elif accident == "sent through twice":
         sent = curve.apply(sent)
+    elif accident == "none, another sheet":
+        shares = np.random.default_rng(1000 + seed).normal(0.0, SHEETS, 3)
+        lab = lambda device: who.lab(np.clip(1.0 - (1.0 - device) * (1.0 + shares), 0.0, 1.0))  # noqa: E731
     elif accident == "another paper":
         shift = np.array([-1.5, 0.4, 5.0])
         lab = lambda device: who.lab(device) + shift * (who.lab(device)[:, :1] / 96.0)  # noqa: E731
@@ -101,6 +109,7 @@ def proof(name: str, accident: str, seed: int = 0) -> Reading:
 
 ACCIDENTS = {
     "none": None,
+    "none, another sheet": None,
     "not sent through it": "like the uncorrected one",
     "sent through twice": "through the correction twice",
     "another paper": "another paper",

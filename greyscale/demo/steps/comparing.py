@@ -57,9 +57,9 @@ def _compare(workshop: Workshop) -> StepResult:
     )
     readings = [read(workshop.path(name)) for name in files]
     comparison = compare_papers(readings, ComparisonOptions(lights=lights))
-    options = " ".join(f"--light {name}" for _, name in LIGHTS)
-    command = f"greyscale compare {' '.join(files)} {options} -o {REPORT}"
-    write_report(workshop.path(REPORT), comparison_report(comparison, command))
+    options = [word for _, name in LIGHTS for word in ("--light", name)]
+    command = f"greyscale compare {' '.join([*files, *options])} -o {REPORT}"
+    write_report(workshop.path(REPORT), comparison_report(comparison, command, options))
     return StepResult(
         f"A small chart, {PATCHES} patches where they tell most, is printed on each paper and read "
         "in M1 and in M2. " + " ".join(comparison_sentences(comparison)),

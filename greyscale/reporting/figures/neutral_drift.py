@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greyscale.analysis.analyse import Analysis
-from greyscale.analysis.casts import VISIBLE_DELTA_CH
+from greyscale.analysis.casts import VISIBLE_DELTA_CH, to_be_named
 from greyscale.colorimetry.arrays import Array
 from greyscale.reporting.figures.labels import (
     HEIGHT,
@@ -83,5 +83,5 @@ def _delta_Ch(panel: Axes, look: Look, analysis: Analysis, height: float) -> Non
     panel.set_ylim(0, 1.08 * highest)
     panel.axhline(VISIBLE_DELTA_CH, color=look.muted, linewidth=1.0, linestyle=(0, (1, 1.5)))
     panel.set_title(f"ΔCh: seen from {VISIBLE_DELTA_CH:g} (dotted), passes to {limit:g} (grey)")
-    spans = [(cast.from_level, cast.to_level, cast.hue) for cast in neutrality.casts]
+    spans = [(cast.from_level, cast.to_level, cast.hue) for cast in to_be_named(neutrality.casts)]
     name_spans(panel, look, height, spans)
