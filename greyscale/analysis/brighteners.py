@@ -126,6 +126,8 @@ def with_glow(readings: Sequence[Reading], *, by_name: bool = False) -> list[Rea
     """
     joined = list(readings)
     for second in readings:
+        if second.condition != WITHOUT_UV:
+            continue
         partner = next(
             (one for one in joined
              if _is_of_one_chart(one, second)
@@ -170,7 +172,6 @@ def supposed_glow(reading: Reading) -> Reading:
 def _is_of_one_chart(one: Reading, second: Reading) -> bool:
     alike = (
         one.condition == WITH_UV
-        and second.condition == WITHOUT_UV
         and one.glow is None
         and one.wavelengths is not None
         and np.array_equal(one.wavelengths, second.wavelengths)  # type: ignore[arg-type]

@@ -88,11 +88,16 @@ def noise_of(level: Array, delta_ab: Array, counts: Array, sd: float, freedom: f
 def ramp_noise(ramp: Ramp) -> tuple[float, float]:
     """Return the noise of one measurement of a ramp, per axis of a*, b*, and from how many
     independent numbers it is known, its roughness with them."""
-    repeats, tones = ramp.repeatability, ramp.is_tone
-    freedom = 2.0 * (repeats.measurements - repeats.repeated)
-    ab = ramp.lab()[tones, 1:]
-    sd = noise_of(ramp.level[tones], ab, ramp.counts[tones], repeats.sd_Ch, freedom)
-    return sd, freedom + _ROUGHNESS_FREEDOM
+    tones, known_from = ramp.is_tone, ramp_freedom(ramp)
+    ab, sd = ramp.lab()[tones, 1:], ramp.repeatability.sd_Ch
+    freedom = known_from - _ROUGHNESS_FREEDOM
+    return noise_of(ramp.level[tones], ab, ramp.counts[tones], sd, freedom), known_from
+
+
+def ramp_freedom(ramp: Ramp) -> float:
+    """Return from how many independent numbers a ramp's noise is known, its roughness with them."""
+    repeats = ramp.repeatability
+    return 2.0 * (repeats.measurements - repeats.repeated) + _ROUGHNESS_FREEDOM
 
 
 def credible_drifts(

@@ -11,10 +11,10 @@ import numpy as np
 from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, neutral_aim, neutral_aim_name
 from greyscale.aims.tone import DEFAULT_SCALING, DEFAULT_TONE_AIM, ToneAim, tone_aim
 from greyscale.analysis.brighteners import Print, prints_of
-from greyscale.analysis.certainty import ramp_noise, student_quantile
+from greyscale.analysis.certainty import ramp_freedom, student_quantile
 from greyscale.analysis.followed import SHEETS_CH
 from greyscale.analysis.neutrality import means_over_lightness
-from greyscale.analysis.print_under_lights import UnderLights, look_under_lights
+from greyscale.analysis.print_under_lights import UnderLights
 from greyscale.analysis.spectral_range import loss_words
 from greyscale.analysis.tonality import distinct_shadow, ramp_density
 from greyscale.base.errors import BadInput
@@ -165,9 +165,8 @@ class ComparedPaper:
         Visual density of black.
     shadow
         The lowest level whose L* is one unit above black; None where there is none.
-    low, high
-        Least and largest score over what is not known of brightener and lamps, for a viewer
-        adapted to the light.
+    weights, asked
+        What the score is made with.
     behind_glass
         Least and largest score behind the credible glasses.
     other_score
@@ -188,12 +187,29 @@ class ComparedPaper:
     worst_light: str
     dmax: float
     shadow: float | None
-    low: float
-    high: float
+    weights: tuple[float, ...]
+    asked: ComparisonOptions
     other_score: float
     condition: str | None
     backing: str | None
     behind_glass: tuple[float, float] = (np.nan, np.nan)
+
+    @property
+    def low(self) -> float:
+        """Least score over what is not known of brightener and lamps.
+
+        For a viewer adapted to the light; of the other the range is not sought.
+        """
+        return self._score_of(self.under.brightener_low)
+
+    @property
+    def high(self) -> float:
+        """Largest score, likewise."""
+        return self._score_of(self.under.brightener_high)
+
+    def _score_of(self, figures: Array) -> float:
+        to_light = self.asked.viewer == "light"
+        return _scores([figures], self.weights, self.asked)[0] if to_light else self.score
 
     @property
     def L_range(self) -> float:
@@ -331,18 +347,10 @@ def compare_prints(
     tone = tone_aim(asked.aim)
     _check_alike(prints)
 
-    def look(own: Print, through: Sequence[Light] = lights, *, eyes: bool = True) -> UnderLights:
-        return look_under_lights(
-            own,
-            through,
-            neutral=asked.neutral,
-            tone=tone,
-            scaling=asked.scaling,
-            observer=asked.observer,
-            eyes=eyes,
-        )
+    def look(own: Print, through: Sequence[Light] = lights) -> UnderLights:
+        return UnderLights(own, through, asked.neutral, tone, asked.scaling, asked.observer)
 
-    under = [look(own, eyes=not corrected) for own in progress(prints)]
+    under = [look(own) for own in progress(prints)]
     spoilt = tuple(patch for own in prints for patch in own.ramp.spoilt)
     if corrected:
         others = _scores([_figures(one, asked) for one in under], weights, asked)
@@ -353,7 +361,7 @@ def compare_prints(
     papers = _ranked(prints, under, lights, weights, asked, others)
     glasses = _glasses(lights)
     behind = np.array(
-        [_scores([_figures(look(own, one, eyes=False), asked) for own in prints], weights, asked)
+        [_scores([_figures(look(own, one), asked) for own in prints], weights, asked)
          for one in glasses]
     )  # fmt: skip
     if glasses:
@@ -489,7 +497,7 @@ def _ranked(
     prints: Sequence[Print],
     under: Sequence[UnderLights],
     lights: Sequence[Light],
-    weights: Sequence[float],
+    weights: tuple[float, ...],
     asked: ComparisonOptions,
     others: Sequence[float],
 ) -> tuple[ComparedPaper, ...]:
@@ -499,15 +507,6 @@ def _ranked(
         np.stack([one.sd_mean_delta_Ch for one in under]),
         weights,
         asked.worst_share,
-    )
-    # Of the other viewer the range is not sought.
-    to_light = asked.viewer == "light"
-    low, high = (
-        _scores(ends if to_light else figures, weights, asked)
-        for ends in (
-            [one.brightener_low for one in under],
-            [one.brightener_high for one in under],
-        )
     )
     names = [f"{own.name}\0{own.ramp.reading.source}" for own in prints]
     ranks = _ranks(score, prints, names)
@@ -524,8 +523,8 @@ def _ranked(
             worst_light=lights[int(score.worst_light[i])].name,
             dmax=float(ramp_density(own.ramp)[own.ramp.black_index]),
             shadow=distinct_shadow(own.ramp),
-            low=low[i],
-            high=high[i],
+            weights=weights,
+            asked=asked,
             other_score=others[i],
             condition=own.ramp.reading.condition,
             backing=own.ramp.reading.backing,
@@ -536,7 +535,7 @@ def _ranked(
 
 
 def _ranks(score: Score, prints: Sequence[Print], names: Sequence[str]) -> list[int]:
-    freedom = min(ramp_noise(own.ramp)[1] for own in prints)
+    freedom = min(ramp_freedom(own.ramp) for own in prints)
     # A shift of a sheet in a* and b* goes by half its variance along a paper's cast.
     sd = np.hypot(score.sd, SHEETS_CH / np.sqrt(2.0))
     return rank(score.score, sd, names, apart_from(freedom, len(prints)))

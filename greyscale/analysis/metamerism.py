@@ -12,7 +12,7 @@ from greyscale.aims.tone import DEFAULT_SCALING, DEFAULT_TONE_AIM, tone_aim
 from greyscale.analysis.brighteners import WITHOUT_UV, Print, print_of
 from greyscale.analysis.casts import Cast
 from greyscale.analysis.neutrality import Drift, drift, mean_over_lightness
-from greyscale.analysis.print_under_lights import look_under_lights
+from greyscale.analysis.print_under_lights import UnderLights
 from greyscale.analysis.ramp import Ramp
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.cielab import xyz_to_lab
@@ -105,13 +105,8 @@ def under_lights(
     found = [under_light(ramp, one, aim) for one in lights]
     if not glows or not lights:
         return tuple(found)
-    look = look_under_lights(
-        own,
-        lights,
-        neutral=aim,
-        tone=tone_aim(DEFAULT_TONE_AIM),
-        scaling=DEFAULT_SCALING,
-        observer=ramp.reading.observer,
+    look = UnderLights(
+        own, lights, aim, tone_aim(DEFAULT_TONE_AIM), DEFAULT_SCALING, ramp.reading.observer
     )
     return tuple(
         one

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -13,9 +13,9 @@ from greyscale.aims.tone import ToneAim
 from greyscale.analysis.brighteners import WITHOUT_UV, Print
 from greyscale.analysis.certainty import ramp_noise
 from greyscale.analysis.neutrality import means_over_lightness
-from greyscale.colorimetry.arrays import Array, Mask
+from greyscale.colorimetry.arrays import Array, ArrayLike, Indices
 from greyscale.colorimetry.cielab import chroma, xyz_to_lab
-from greyscale.colorimetry.fluorescence import credible_excitation, excitation
+from greyscale.colorimetry.fluorescence import REFERENCE, credible_excitation, excitation
 from greyscale.colorimetry.illuminant_change import colour_inconstancy, metamerism_index
 from greyscale.colorimetry.individuals import individual_weights
 from greyscale.colorimetry.lights import Light, light
@@ -26,203 +26,265 @@ EYES = (0.025, 0.975)
 
 
 @dataclass(frozen=True, eq=False)
-class UnderLights:
-    """A print under k lights; arrays of shape (k,) unless they say otherwise.
-
-    Attributes
-    ----------
-    lab
-        Shape (k, n, 3): CIELAB of the ramp, by falling level, against the light's white.
-    mean_delta_Ch, max_delta_Ch
-        Against the neutral aim, for a viewer adapted to the light; over the tones.
-    mean_delta_Ch_to_paper, max_delta_Ch_to_paper
-        For a viewer adapted to the paper under that light: ΔCh from no chroma at all.
-    paper_ab
-        Shape (k, 2): the paper's own tint.
-    mean_metamerism_index, max_metamerism_index, mean_inconstancy, max_inconstancy
-        Over the tones, CIEDE2000, from D50 to the light.
-    L_range, rms_delta_L
-        L* of paper less L* of black; error against the tone aim.
-    observers_low, observers_high
-        Within these, 95 % of individual observers see the mean ΔCh.
-    brightener_low, brightener_high
-        Least and largest mean ΔCh, as much as is not known of brightener and lamp.
-    paper_shift_by_brightener, greys_shift_by_brightener
-        How far the brightener alone moves paper (and the tones, mean) in ΔCh between D50 and
-        the light; NaN where M1 and M2 were not both read.
-    sd_mean_delta_Ch
-        Standard deviation of `mean_delta_Ch` from the reading's repeatability.
-    """
-
-    lab: Array
-    mean_delta_Ch: Array
-    max_delta_Ch: Array
-    mean_delta_Ch_to_paper: Array
-    max_delta_Ch_to_paper: Array
-    paper_ab: Array
-    mean_metamerism_index: Array
-    max_metamerism_index: Array
-    mean_inconstancy: Array
-    max_inconstancy: Array
-    L_range: Array
-    rms_delta_L: Array
-    observers_low: Array
-    observers_high: Array
-    brightener_low: Array
-    brightener_high: Array
-    paper_shift_by_brightener: Array
-    greys_shift_by_brightener: Array
-    sd_mean_delta_Ch: Array
-
-
-@dataclass(frozen=True, eq=False)
 class _Weights:
-    """Weights and whites of lights for observers on one grid: made once for all prints.
+    """Weights of lights on one grid: made once for all prints.
 
-    `matrix` is (m, k·o·3), `white` (k, o, 3); `D50` (m, o, 3); `excites` and the least and the most
-    that it may be (k,).
+    `matrix` is (k, m, 3), `white` (k, 1, 3); how much each light excites brighteners, and the least
+    and the most that it may, (k,).
     """
 
     matrix: Array
     white: Array
-    D50: Array
     excites: Array
     least: Array
     most: Array
 
 
 @lru_cache(maxsize=32)
-def _weights(
-    grid: WavelengthGrid,
-    lights: tuple[Light, ...],
-    observer: str,
-    *,
-    eyes: bool,
-) -> _Weights:
-    """The first observer is the one named; the others are individuals, if asked for."""
-
-    def of(one: Light) -> Array:
-        named = tristimulus_weights(grid, one, observer)[:, np.newaxis]
-        return np.concatenate([named, individual_weights(grid, one)], axis=1) if eyes else named
-
-    parts = np.stack([of(one) for one in lights], axis=1)
+def _weights(grid: WavelengthGrid, lights: tuple[Light, ...], observer: str) -> _Weights:
+    matrix = np.stack([tristimulus_weights(grid, one, observer) for one in lights])
     least, most = np.array([credible_excitation(one) for one in lights]).T
-    return _Weights(
-        matrix=parts.reshape(grid.count, -1),
-        white=parts.sum(axis=0),
-        D50=of(light("D50")),
-        excites=np.array([excitation(one) for one in lights]),
-        least=least,
-        most=most,
-    )
+    excites = np.array([excitation(one) for one in lights])
+    return _Weights(matrix, matrix.sum(axis=1, keepdims=True), excites, least, most)
 
 
-def look_under_lights(
-    own: Print,
-    lights: Sequence[Light],
-    *,
-    neutral: NeutralAim,
-    tone: ToneAim,
-    scaling: str,
-    observer: str = "2",
-    eyes: bool = False,
-) -> UnderLights:
-    """Compute a print under lights.
+@dataclass(frozen=True, eq=False)
+class UnderLights:
+    """A print under k lights; each figure is computed when it is asked for, shape (k,).
 
-    Parameters
+    ΔCh is that from the neutral aim, for a viewer adapted to the light, unless it says otherwise.
+    Means are over L*, and like the largest values over the tones.
+
+    Attributes
     ----------
     own
         The print.
     lights
-        The k lights.
+        The lights.
     neutral, tone, scaling
         The aims.
     observer
         The observer of all figures but the individuals' range.
-    eyes
-        Whether that is wanted; else it has no width.
     """
-    grid = WavelengthGrid.of(own.wavelengths)
-    weights = _weights(grid, (light("D50"), *lights), observer, eyes=eyes)
-    xyz = _tristimulus(own, weights)
-    lab = _lab(xyz, weights.white)
-    tones, paper, black = own.ramp.is_tone, own.ramp.paper_index, own.ramp.black_index
 
-    drifts = _delta_ab(lab, neutral, paper, black)
-    delta_Ch = chroma(drifts)
-    mean = means_over_lightness(delta_Ch[..., tones], lab[..., tones, 0])
-    adapted = _lab(xyz, xyz[:, :, paper])
-    to_paper = chroma(adapted[..., 1:])[1:, 0][..., tones]
-    index, inconstancy = _changes(xyz[:, 0], weights.white[:, 0])
-    L = lab[1:, 0][..., tones, 0]
-    own_mean = mean[1:, 0]
-    low, high = _brightener_range(own, weights, neutral, own_mean)
-    eyes_low, eyes_high = np.quantile(mean[1:, 1:] if eyes else mean[1:], EYES, axis=-1)
-    paper_shift, greys_shift = _shift_by_brightener(own, weights, lab[:, 0], tones)
-    return UnderLights(
-        lab=lab[1:, 0],
-        mean_delta_Ch=own_mean,
-        max_delta_Ch=delta_Ch[1:, 0][..., tones].max(axis=-1),
-        mean_delta_Ch_to_paper=means_over_lightness(to_paper, L),
-        max_delta_Ch_to_paper=to_paper.max(axis=-1),
-        paper_ab=lab[1:, 0, paper, 1:],
-        mean_metamerism_index=means_over_lightness(index[:, tones], L),
-        max_metamerism_index=index[:, tones].max(axis=-1),
-        mean_inconstancy=means_over_lightness(inconstancy[:, tones], L),
-        max_inconstancy=inconstancy[:, tones].max(axis=-1),
-        L_range=lab[1:, 0, paper, 0] - lab[1:, 0, black, 0],
-        rms_delta_L=_tone_error(own, lab[1:, 0], tone, scaling),
-        observers_low=eyes_low,
-        observers_high=eyes_high,
-        brightener_low=low,
-        brightener_high=high,
-        paper_shift_by_brightener=paper_shift,
-        greys_shift_by_brightener=greys_shift,
-        sd_mean_delta_Ch=_sd_of_mean(own, drifts[1:, 0], lab[1:, 0], neutral),
-    )
+    own: Print
+    lights: Sequence[Light]
+    neutral: NeutralAim
+    tone: ToneAim
+    scaling: str
+    observer: str = "2"
+
+    @cached_property
+    def _grid(self) -> WavelengthGrid:
+        return WavelengthGrid.of(self.own.wavelengths)
+
+    @cached_property
+    def _weights(self) -> _Weights:
+        """Of D50, from which changes are counted, and of the lights."""
+        return _weights(self._grid, (light(REFERENCE), *self.lights), self.observer)
+
+    @cached_property
+    def _tones(self) -> Indices:
+        return np.flatnonzero(self.own.ramp.is_tone)
+
+    @cached_property
+    def _xyz(self) -> Array:
+        """X, Y, Z under D50 and the lights, shape (1 + k, n, 3)."""
+        matrix, excites = self._weights.matrix, self._weights.excites[:, np.newaxis, np.newaxis]
+        return _tristimulus(self.own, matrix, matrix[0], excites)
+
+    @cached_property
+    def _lab(self) -> Array:
+        return xyz_to_lab(self._xyz, self._weights.white)
+
+    @property
+    def lab(self) -> Array:
+        """CIELAB of the ramp, by falling level, against the light's white; shape (k, n, 3)."""
+        return self._lab[1:]
+
+    def _mean(self, values: Array) -> Array:
+        return means_over_lightness(values[:, self._tones], self.lab[:, self._tones, 0])
+
+    def _largest(self, values: Array) -> Array:
+        return np.asarray(values[:, self._tones].max(axis=-1))
+
+    @cached_property
+    def _drifts(self) -> Array:
+        return _delta_ab(self.own, self.lab, self.neutral)
+
+    @cached_property
+    def mean_delta_Ch(self) -> Array:
+        """Mean ΔCh."""
+        return self._mean(chroma(self._drifts))
+
+    @cached_property
+    def max_delta_Ch(self) -> Array:
+        """Largest ΔCh."""
+        return self._largest(chroma(self._drifts))
+
+    @cached_property
+    def _to_paper(self) -> Array:
+        xyz, paper = self._xyz[1:], self.own.ramp.paper_index
+        return chroma(xyz_to_lab(xyz, xyz[:, paper : paper + 1])[..., 1:])
+
+    @cached_property
+    def mean_delta_Ch_to_paper(self) -> Array:
+        """Mean ΔCh from no chroma at all, for a viewer adapted to the paper under the light."""
+        return self._mean(self._to_paper)
+
+    @cached_property
+    def max_delta_Ch_to_paper(self) -> Array:
+        """Largest ΔCh for that viewer."""
+        return self._largest(self._to_paper)
+
+    @property
+    def paper_ab(self) -> Array:
+        """The paper's own tint, a* and b*; shape (k, 2)."""
+        return self.lab[:, self.own.ramp.paper_index, 1:]
+
+    @property
+    def L_range(self) -> Array:
+        """L* of paper less L* of black."""
+        ramp = self.own.ramp
+        return np.asarray(self.lab[:, ramp.paper_index, 0] - self.lab[:, ramp.black_index, 0])
+
+    @cached_property
+    def _changes(self) -> tuple[Array, Array]:
+        """Metamerism index and colour inconstancy from D50 to each light, shapes (k, n)."""
+        xyz, white = self._xyz, self._weights.white
+        before = np.broadcast_to(xyz[:1], xyz[1:].shape)
+        arguments = before, xyz[1:], white[:1], white[1:]
+        return metamerism_index(*arguments), colour_inconstancy(*arguments)
+
+    @cached_property
+    def mean_metamerism_index(self) -> Array:
+        """Mean special metamerism index from D50 to the light, CIEDE2000."""
+        return self._mean(self._changes[0])
+
+    @cached_property
+    def max_metamerism_index(self) -> Array:
+        """Largest special metamerism index, CIEDE2000."""
+        return self._largest(self._changes[0])
+
+    @cached_property
+    def mean_inconstancy(self) -> Array:
+        """Mean colour inconstancy from D50 to the light, CIEDE2000."""
+        return self._mean(self._changes[1])
+
+    @cached_property
+    def max_inconstancy(self) -> Array:
+        """Largest colour inconstancy, CIEDE2000."""
+        return self._largest(self._changes[1])
+
+    @cached_property
+    def rms_delta_L(self) -> Array:
+        """Error against the tone aim."""
+        ramp, L = self.own.ramp, self.lab[..., 0]
+        ends = L[:, [ramp.black_index, ramp.paper_index]].tolist()
+        aims = np.stack([self.tone.target(ramp.level, *pair, self.scaling) for pair in ends])
+        return np.asarray(np.sqrt(self._mean((L - aims) ** 2)))
+
+    @cached_property
+    def _observers(self) -> Array:
+        def columns(one: Light) -> Array:
+            return individual_weights(self._grid, one).reshape(self._grid.count, -1)
+
+        means = []
+        for one, excites in zip(self.lights, self._weights.excites[1:], strict=True):
+            weights = columns(one)
+            xyz = _tristimulus(self.own, weights, columns(light(REFERENCE)), excites)
+            xyz = np.moveaxis(xyz.reshape(len(xyz), -1, 3), 0, 1)
+            # All individuals have one white.
+            lab = xyz_to_lab(xyz, weights[:, :3].sum(axis=0))
+            delta_Ch = chroma(_delta_ab(self.own, lab, self.neutral))[:, self._tones]
+            means.append(means_over_lightness(delta_Ch, lab[:, self._tones, 0]))
+        return np.asarray(np.quantile(means, EYES, axis=-1))
+
+    @property
+    def observers_low(self) -> Array:
+        """From here to `observers_high`, 95 % of individual observers see the mean ΔCh."""
+        return self._observers[0]
+
+    @property
+    def observers_high(self) -> Array:
+        """See `observers_low`."""
+        return self._observers[1]
+
+    @cached_property
+    def _range(self) -> tuple[Array, Array]:
+        return _brightener_range(self.own, self._weights, self.neutral, self.mean_delta_Ch)
+
+    @property
+    def brightener_low(self) -> Array:
+        """Least mean ΔCh, as much as is not known of brightener and lamp."""
+        return self._range[0]
+
+    @property
+    def brightener_high(self) -> Array:
+        """Largest mean ΔCh, likewise."""
+        return self._range[1]
+
+    @cached_property
+    def _by_brightener(self) -> Array:
+        """How far the brightener alone moves tones in ΔCh between D50 and the light, (k, n)."""
+        if not self.own.known:
+            return np.full(self.lab.shape[:2], np.nan)
+        bare = xyz_to_lab(self.own.base @ self._weights.matrix, self._weights.white)
+        shift, bare_shift = (lab[1:, :, 1:] - lab[:1, :, 1:] for lab in (self._lab, bare))
+        return chroma(shift - bare_shift)
+
+    @property
+    def paper_shift_by_brightener(self) -> Array:
+        """How far that is on paper; NaN where M1 and M2 were not both read."""
+        return self._by_brightener[:, self.own.ramp.paper_index]
+
+    @cached_property
+    def greys_shift_by_brightener(self) -> Array:
+        """Mean of the tones' shift by the brightener; NaN likewise."""
+        return self._mean(self._by_brightener)
+
+    @cached_property
+    def sd_mean_delta_Ch(self) -> Array:
+        """Standard deviation of `mean_delta_Ch` from the reading's repeatability.
+
+        A tone's noise counts by its share of the mean. The paper's moves the aim of all tones at
+        once, by as much of its tint as each aim keeps.
+        """
+        ramp, lab, tones = self.own.ramp, self.lab, self._tones
+        drifts, L = self._drifts[:, tones], lab[:, tones, 0]
+        size = chroma(drifts)[..., np.newaxis]
+        direction = np.divide(drifts, size, out=np.zeros_like(drifts), where=size > 0)
+        edges = np.abs(np.diff(L, axis=1))
+        share = np.zeros_like(L)
+        share[:, 1:] += edges / 2
+        share[:, :-1] += edges / 2
+        if L.shape[1] == 1:
+            share[:] = 1.0  # one tone alone has no neighbour to reach to
+        share /= share.sum(axis=1, keepdims=True)
+        paper, black = ramp.paper_index, ramp.black_index
+        unit = np.ones((len(lab), 1, 3))
+        unit[..., 0] = lab[:, paper : paper + 1, 0]
+        kept = neutral_aim(self.neutral, L, unit, lab[:, black : black + 1])[..., :1]
+        by_paper = np.sum(share[..., np.newaxis] * kept * direction, axis=1)
+        variance = np.sum(share**2 / ramp.counts[tones], axis=1)
+        variance = variance + np.sum(by_paper**2, axis=1) / ramp.counts[paper]
+        return np.asarray(ramp_noise(ramp)[0] * np.sqrt(variance))
 
 
-def _tristimulus(own: Print, weights: _Weights) -> Array:
-    """Return X, Y, Z, shape (k, o, n, 3): what is reflected, and what the light makes glow."""
-    lights, observers = weights.white.shape[:2]
-    reflected = (own.base @ weights.matrix).reshape(len(own.base), lights, observers, 3)
-    total = np.moveaxis(reflected, 0, 2)
+def _tristimulus(own: Print, matrix: Array, under_D50: Array, excites: Array) -> Array:
+    """Compute what is reflected, and what the light makes glow, by weights for both."""
+    total = own.base @ matrix
     if own.glow.any():
-        emitted = np.moveaxis(np.einsum("nm,moc->noc", own.glow, weights.D50), 0, 1)
-        total = total + weights.excites[:, np.newaxis, np.newaxis, np.newaxis] * emitted
-    return total
+        total += excites * (own.glow @ under_D50)
+    return np.asarray(total)
 
 
-def _lab(xyz: Array, white: Array) -> Array:
-    return xyz_to_lab(xyz, white[:, :, np.newaxis, :])
-
-
-def _delta_ab(lab: Array, neutral: NeutralAim, paper: int, black: int) -> Array:
+def _delta_ab(own: Print, lab: Array, neutral: NeutralAim) -> Array:
+    paper, black = own.ramp.paper_index, own.ramp.black_index
     aim = neutral_aim(
         neutral, lab[..., 0], lab[..., paper : paper + 1, :], lab[..., black : black + 1, :]
     )
     return np.asarray(lab[..., 1:] - aim)
-
-
-def _changes(xyz: Array, white: Array) -> tuple[Array, Array]:
-    """Return metamerism index and colour inconstancy from D50, the first, to each other light."""
-    whites = white[:, np.newaxis, :]
-    arguments = xyz[:1], xyz[1:], whites[:1], whites[1:]
-    same = np.broadcast_to(xyz[:1], xyz[1:].shape)
-    return (
-        metamerism_index(same, *arguments[1:]),
-        colour_inconstancy(same, *arguments[1:]),
-    )
-
-
-def _tone_error(own: Print, lab: Array, tone: ToneAim, scaling: str) -> Array:
-    tones, level = own.ramp.is_tone, own.ramp.level
-    paper, black = own.ramp.paper_index, own.ramp.black_index
-    aims = np.stack(
-        [tone.target(level, float(L[black]), float(L[paper]), scaling) for L in lab[..., 0]]
-    )
-    error = (lab[..., 0] - aims)[:, tones]
-    return np.asarray(np.sqrt(means_over_lightness(error**2, lab[:, tones, 0])))
 
 
 SHARES = np.linspace(0.0, 1.0, 7)
@@ -249,26 +311,35 @@ def _brightener_range(
     if not own.most.any() or (own.known and not may.any()):
         return nominal, nominal
     parts = _parts(own, weights)
+
+    def means_at(shares: Array, lamps: ArrayLike) -> Array:
+        """Of what may glow or, where that is known, of what may excite it."""
+        both = (np.ones_like(shares), shares) if own.known else (shares, lamps + 0.0 * shares)
+        return _means_at(own, parts, neutral, *both)
+
     low, high = nominal, nominal
-    for lamp in (0.0, 1.0) if not own.known else (None,):
-        shares = SHARES[:, np.newaxis] + np.zeros_like(may)
-        step = float(SHARES[1])
-        for _ in range(REFINEMENTS + 1):
-            glowing = shares if lamp is not None else np.ones_like(shares)
-            exciting = shares if lamp is None else np.full_like(shares, lamp)
-            means = _means_at(own, parts, neutral, glowing, exciting)
+    lamps = np.array([0.0, 1.0] if not own.known else [0.0])
+    start = SHARES[:, np.newaxis] + np.zeros_like(may)
+    first = means_at(
+        np.broadcast_to(start, (len(lamps), *start.shape)), lamps[:, np.newaxis, np.newaxis]
+    )
+    for lamp, means in zip(lamps, first, strict=True):
+        shares, step = start, float(SHARES[1])
+        for further in range(REFINEMENTS + 1):
+            if further:
+                best = np.take_along_axis(shares, means.argmin(axis=0)[np.newaxis], axis=0)
+                shares = np.clip(best + step * (2 * SHARES[:, np.newaxis] - 1), 0.0, 1.0)
+                step *= 2 * float(SHARES[1])
+                means = means_at(shares, lamp)
             low, high = np.minimum(low, means.min(axis=0)), np.maximum(high, means.max(axis=0))
             if np.max(high - low) < VISIBLE_RANGE:
                 break
-            best = np.take_along_axis(shares, means.argmin(axis=0)[np.newaxis], axis=0)
-            shares = np.clip(best + step * (2 * SHARES[:, np.newaxis] - 1), 0.0, 1.0)
-            step *= 2 * float(SHARES[1])
     return low, high
 
 
 @dataclass(frozen=True, eq=False)
 class _Parts:
-    """What colours under lights are made of: shapes (n, k, 3), but `white` (k, 3).
+    """What colours under lights are made of: shapes (k, n, 3), but `white` (k, 1, 3).
 
     Colours without the glow; all that may glow there, with the least that the lamps excite and by
     what may come to it.
@@ -281,15 +352,14 @@ class _Parts:
 
 
 def _parts(own: Print, weights: _Weights) -> _Parts:
-    shape = len(own.base), len(weights.white), weights.white.shape[1], 3
-    bare = (own.base @ weights.matrix).reshape(shape)[:, 1:, 0]
-    emitted = (own.most @ weights.D50[:, 0])[:, np.newaxis]
-    glow = weights.least[1:, np.newaxis] * emitted
+    """Take colours apart; see `_Parts`."""
+    matrix, emitted = weights.matrix[1:], own.most @ weights.matrix[0]
+    least, most = (one[1:, np.newaxis, np.newaxis] for one in (weights.least, weights.most))
+    glow = least * emitted
     if not own.known and own.ramp.reading.condition != WITHOUT_UV:
         # Of a reading with UV the glow is part of what was read; without it, what is left is bare.
-        glow = glow - (own.most @ weights.matrix).reshape(shape)[:, 1:, 0]
-    may = (weights.most - weights.least)[1:, np.newaxis]
-    return _Parts(bare, glow, may * emitted, weights.white[1:, 0])
+        glow = glow - own.most @ matrix
+    return _Parts(own.base @ matrix, glow, (most - least) * emitted, weights.white[1:])
 
 
 def _means_at(
@@ -297,59 +367,11 @@ def _means_at(
 ) -> Array:
     """Return mean ΔCh where a share of the most glows, and a share of what may excite does.
 
-    Both shares, and the result, of shape (cases, k).
+    Both shares, and the result, of shape (..., k).
     """
-    change = parts.glow + exciting[:, np.newaxis, :, np.newaxis] * parts.further
-    xyz = parts.bare + glowing[:, np.newaxis, :, np.newaxis] * change
-    lab = np.moveaxis(xyz_to_lab(xyz, parts.white), 1, 2)
+    change = parts.glow + exciting[..., np.newaxis, np.newaxis] * parts.further
+    xyz = parts.bare + glowing[..., np.newaxis, np.newaxis] * change
+    lab = xyz_to_lab(xyz, parts.white)
     tones = own.ramp.is_tone
-    delta_Ch = chroma(_delta_ab(lab, neutral, own.ramp.paper_index, own.ramp.black_index))
+    delta_Ch = chroma(_delta_ab(own, lab, neutral))
     return means_over_lightness(delta_Ch[..., tones], lab[..., tones, 0])
-
-
-def _shift_by_brightener(
-    own: Print, weights: _Weights, lab: Array, tones: Mask
-) -> tuple[Array, Array]:
-    """Return how much of the shift from D50 comes from the brightener: paper, and mean of tones."""
-    if not own.known:
-        nothing = np.full(len(lab) - 1, np.nan)
-        return nothing, nothing
-    bare = np.moveaxis(
-        (own.base @ weights.matrix).reshape(len(own.base), *weights.white.shape)[:, :, 0], 0, 1
-    )
-    bare_lab = xyz_to_lab(bare, weights.white[:, np.newaxis, 0])
-    shift, bare_shift = lab[1:] - lab[:1], bare_lab[1:] - bare_lab[:1]
-    by_brightener = chroma((shift - bare_shift)[..., 1:])
-    L = lab[1:][:, tones, 0]
-    return (
-        by_brightener[:, own.ramp.paper_index],
-        means_over_lightness(by_brightener[:, tones], L),
-    )
-
-
-def _sd_of_mean(own: Print, drifts: Array, lab: Array, neutral: NeutralAim) -> Array:
-    """Propagate the repeatability to the mean ΔCh; shapes (k, n, 2), (k, n, 3) to (k,).
-
-    A tone's noise counts by its share of the mean. The paper's moves the aim of all tones at
-    once, by as much of its tint as each aim keeps.
-    """
-    tones, counts = own.ramp.is_tone, own.ramp.counts
-    sd = ramp_noise(own.ramp)[0]
-    size = chroma(drifts)[..., np.newaxis]
-    direction = np.divide(drifts, size, out=np.zeros_like(drifts), where=size > 0)[:, tones]
-    L = lab[:, tones, 0]
-    edges = np.abs(np.diff(L, axis=1))
-    share = np.zeros_like(L)
-    share[:, 1:] += edges / 2
-    share[:, :-1] += edges / 2
-    if L.shape[1] == 1:
-        share[:] = 1.0  # one tone alone has no neighbour to reach to
-    share /= share.sum(axis=1, keepdims=True)
-    paper, black = own.ramp.paper_index, own.ramp.black_index
-    unit = np.ones((len(lab), 1, 3))
-    unit[..., 0] = lab[:, paper : paper + 1, 0]
-    kept = neutral_aim(neutral, L, unit, lab[:, black : black + 1])[..., :1]
-    by_paper = np.sum(share[..., np.newaxis] * kept * direction, axis=1)
-    variance = np.sum(share**2 / counts[tones], axis=1)
-    variance = variance + np.sum(by_paper**2, axis=1) / counts[paper]
-    return np.asarray(sd * np.sqrt(variance))

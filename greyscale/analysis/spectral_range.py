@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
-from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.arrays import Array, Mask
 from greyscale.colorimetry.cielab import xyz_to_lab
 from greyscale.colorimetry.lights import Light, cubic_spline
-from greyscale.colorimetry.tristimulus import grid_white_point, spectra_to_xyz
+from greyscale.colorimetry.tristimulus import WavelengthGrid, tristimulus_weights
 
 WORTH_SAYING = 0.05
 """Units of a*, b* below which a loss is not spoken of: no instrument repeats so well."""
@@ -47,8 +49,17 @@ def possible_loss(
     -------
     Array of shape (k,): the largest of all spectra.
     """
-    smooth, others = _extended(spectra, wavelengths)
-    return np.array([_loss(spectra, wavelengths, smooth, others, one, observer) for one in lights])
+    plan = _plan(np.asarray(wavelengths, dtype=np.float64).tobytes(), tuple(lights), observer)
+    k = len(plan.white[0])
+    seen = np.hstack([spectra @ plan.read, plan.extended(spectra) @ plan.whole])
+    ab = xyz_to_lab(seen.reshape(len(seen), -1, k, 3), plan.white)[..., 1:]
+    read, *halves, extended, first, last = np.moveaxis(ab, 1, 0)
+    parts = [extended - read, first - extended, last - extended]
+    if halves:
+        away = np.abs(np.stack(halves) - read)
+        worse = np.argmax(away.max(axis=(1, 3)), axis=0)
+        parts.append(_BY_HALF_THE_STEP * np.where(worse[:, np.newaxis], away[1], away[0]))
+    return np.asarray(np.sqrt(np.sum(np.square(parts), axis=(0, 3)).max(axis=0)))
 
 
 def loss_words(
@@ -71,40 +82,75 @@ def loss_words(
     )
 
 
-def _extended(spectra: Array, wavelengths: Array) -> tuple[Array, list[Array]]:
-    """The spectra on `_WHOLE`, extended smoothly, and with a departure at either end."""
+@dataclass(frozen=True, eq=False)
+class _Plan:
+    """What spectra on some wavelengths are multiplied by, to see them under k lights.
+
+    Attributes
+    ----------
+    read
+        Shape (m, 3k), of the spectra as they are; where the steps are wide, of every other
+        wavelength as well, from the first on and from the second.
+    whole
+        Shape (w, 9k), of the spectra extended to `_WHOLE`; as they are, and with a departure at
+        either end.
+    white
+        Of each of these, shape (4 or 6, k, 3).
+    spline
+        Shape (m, w): to `_WHOLE`, held beyond the ends.
+    ends
+        Of each end that lies within `_WHOLE`: its wavelength, one further inside, the distance
+        between them in nm, which of `_WHOLE` lie outside, and how far the slope goes on there.
+    """
+
+    read: Array
+    whole: Array
+    white: Array
+    spline: Array
+    ends: tuple[tuple[int, int, float, Mask, Array], ...]
+
+    def extended(self, spectra: Array) -> Array:
+        """The spectra on `_WHOLE`, extended smoothly."""
+        smooth = np.maximum(spectra @ self.spline, 0.0)
+        for end, inside, apart, outside, goes_on in self.ends:
+            logs = np.log(np.maximum(spectra[:, [end, inside]], 1e-4))
+            slope = (logs[:, :1] - logs[:, 1:]) / apart
+            smooth[:, outside] *= np.exp(slope * goes_on)
+        return smooth
+
+
+@lru_cache(maxsize=16)
+def _plan(at: bytes, lights: tuple[Light | str, ...], observer: str) -> _Plan:
+    wavelengths = np.frombuffer(at)
     step = wavelengths[1] - wavelengths[0]
+
+    def weights(own: Array) -> Array:
+        grid = WavelengthGrid.of(own)
+        return np.hstack([tristimulus_weights(grid, one, observer) for one in lights])
+
+    read = [weights(wavelengths)]
+    if step > _USUAL_STEP and len(wavelengths) >= 2 * _FEWEST:
+        for start in (0, 1):
+            read.append(np.zeros_like(read[0]))
+            read[-1][start::2] = weights(wavelengths[start::2])
+    whole = weights(_WHOLE)
     back = min(max(1, round(_SLOPE_OVER / step)), len(wavelengths) - 1)
-    inner = np.clip(_WHOLE, wavelengths[0], wavelengths[-1])
-    smooth = np.maximum(cubic_spline(wavelengths, spectra.T, inner).T, 0.0)
-    logs = np.log(np.maximum(spectra, 1e-4))
-    departures = []
-    for end, inside in ((0, back), (-1, -1 - back)):
-        outside = wavelengths[0] > _WHOLE if end == 0 else wavelengths[-1] < _WHOLE
+    ends, departing = [], [whole]
+    for end, inside, outside in (
+        (0, back, wavelengths[0] > _WHOLE),
+        (-1, -1 - back, wavelengths[-1] < _WHOLE),
+    ):
         away = np.abs(_WHOLE - wavelengths[end]) * outside
-        slope = (logs[:, [end]] - logs[:, [inside]]) / (back * step)
-        smooth = smooth * np.exp(slope * _HELD * (1 - np.exp(-away / _HELD)))
-        departures.append(np.exp(-_DEPARTS * away**2 / (away + _HELD)))
-    return smooth, [smooth * departure for departure in departures]
-
-
-def _loss(
-    spectra: Array,
-    wavelengths: Array,
-    smooth: Array,
-    others: Sequence[Array],
-    light: Light | str,
-    observer: str,
-) -> float:
-    def ab(values: Array, at: Array) -> Array:
-        white = grid_white_point(at, light, observer)
-        return xyz_to_lab(spectra_to_xyz(values, at, light, observer), white)[:, 1:]
-
-    read, extended = ab(spectra, wavelengths), ab(smooth, _WHOLE)
-    parts = [extended - read, *(ab(other, _WHOLE) - extended for other in others)]
-    if len(wavelengths) >= 2 * _FEWEST:
-        halves = [ab(spectra[:, start::2], wavelengths[start::2]) - read for start in (0, 1)]
-        step = wavelengths[1] - wavelengths[0]
-        share = _BY_HALF_THE_STEP if step > _USUAL_STEP else 0.0
-        parts.append(share * max(halves, key=lambda half: float(np.abs(half).max())))
-    return float(np.sqrt(np.max(sum(np.sum(part**2, axis=1) for part in parts))))
+        departing.append(np.exp(-_DEPARTS * away**2 / (away + _HELD))[:, np.newaxis] * whole)
+        if outside.any():
+            goes_on = _HELD * (1 - np.exp(-away[outside] / _HELD))
+            ends.append((end, inside, float(back * step), outside, goes_on))
+    inner = np.clip(_WHOLE, wavelengths[0], wavelengths[-1])
+    white = [one.sum(axis=0) for one in (*read, whole, whole, whole)]
+    return _Plan(
+        np.hstack(read),
+        np.hstack(departing),
+        np.stack(white).reshape(len(white), len(lights), 3),
+        cubic_spline(wavelengths, np.eye(len(wavelengths)), inner).T,
+        tuple(ends),
+    )

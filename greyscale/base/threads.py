@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import wraps
+from importlib import import_module
+from threading import local
 from typing import ParamSpec, TypeVar
 
 _Given = ParamSpec("_Given")
 _Made = TypeVar("_Made")
+_HELD = local()  # What this thread holds already: to look for the libraries takes a while.
 
 
 def on_one_thread(work: Callable[_Given, _Made]) -> Callable[_Given, _Made]:
@@ -17,27 +20,29 @@ def on_one_thread(work: Callable[_Given, _Made]) -> Callable[_Given, _Made]:
     share the processors they wait for each other, tens of times as long. One thread also gives the
     same last digits everywhere, and with them the same identifiers.
     """
-
-    held = numpy_on_one_thread(work)
-
-    @wraps(work)
-    def held_as_well(*arguments: _Given.args, **keywords: _Given.kwargs) -> _Made:
-        # SciPy brings a library of its own, which can be held only once it is there.
-        import scipy.linalg  # noqa: F401
-
-        return held(*arguments, **keywords)
-
-    return held_as_well
+    # SciPy brings a library of its own, which can be held only once it is there.
+    return _holding(work, "scipy.linalg")
 
 
 def numpy_on_one_thread(work: Callable[_Given, _Made]) -> Callable[_Given, _Made]:
     """Return the same for a function that takes no linear algebra from SciPy, nor its import."""
+    return _holding(work, "numpy")
 
+
+def _holding(work: Callable[_Given, _Made], module: str) -> Callable[_Given, _Made]:
     @wraps(work)
     def held(*arguments: _Given.args, **keywords: _Given.kwargs) -> _Made:
+        already = getattr(_HELD, "modules", ())
+        if module in already:
+            return work(*arguments, **keywords)
         from threadpoolctl import threadpool_limits
 
+        import_module(module)
         with threadpool_limits(limits=1, user_api="blas"):
-            return work(*arguments, **keywords)
+            _HELD.modules = ("numpy", module)
+            try:
+                return work(*arguments, **keywords)
+            finally:
+                _HELD.modules = already
 
     return held

@@ -96,7 +96,8 @@ def rank_correlation(first: Array, second: Array) -> float:
     if len(first) < 2:
         return 1.0
     ranks = [np.argsort(np.argsort(values, kind="stable")) for values in (first, second)]
-    return round(float(np.corrcoef(ranks[0], ranks[1])[0, 1]), 12)
+    n = len(first)
+    return round(1.0 - 6.0 * float(np.sum((ranks[0] - ranks[1]) ** 2)) / (n * (n * n - 1)), 12)
 
 
 # Which findings say again what another one has said better.

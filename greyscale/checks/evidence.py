@@ -82,18 +82,26 @@ class Assignment:
         return self.case.reading.lab[self.rows[self.active]]
 
     @cached_property
+    def departure(self) -> Array:
+        """Measured CIELAB less what is expected; of the active slots, (m, 3)."""
+        return self.lab - expected_lab(self.case.device[self.active])
+
+    @cached_property
     def weighted(self) -> Array:
         """Precision times the departure from what is expected; of the active slots, (m, 3)."""
-        departure = self.lab - expected_lab(self.case.device[self.active])
-        return np.stack([p @ departure[:, i] for i, p in enumerate(self.precision.channels)], 1)
+        channels = enumerate(self.precision.channels)
+        return np.stack([p @ self.departure[:, i] for i, p in channels], 1)
+
+    @cached_property
+    def misfit(self) -> float:
+        """Squared departure of all active slots together, over its variance."""
+        return float(np.sum(self.departure * self.weighted))
 
     @cached_property
     def scale(self) -> float:
         """Estimated ratio of real to believed variance of what does not fit."""
-        departure = self.lab - expected_lab(self.case.device[self.active])
-        misfit = float(np.sum(departure * self.weighted))
         freedom = _prior_freedom(self.case)
-        return (freedom + misfit) / (freedom + self.lab.size)
+        return (freedom + self.misfit) / (freedom + self.lab.size)
 
     @cached_property
     def left_out(self) -> tuple[Array, Array]:
@@ -106,7 +114,7 @@ class Assignment:
         """Return what slots without a believed measurement should measure: mean and sd, (k, 3)."""
         case = self.case
         departure = np.zeros((len(case), 3))
-        departure[self.active] = self.lab - expected_lab(case.device[self.active])
+        departure[self.active] = self.departure
         lost = np.flatnonzero(self.rows < 0)
         mean, sd = expected_lab(case.device), np.zeros((len(case), 3))
         for channel, matrix in enumerate(self.whole.channels):
@@ -130,6 +138,8 @@ class Assignment:
         inside = np.flatnonzero(np.isin(self.active, strip.slots))
         if not inside.size:
             return 0.0
+        if inside.size == self.active.size:
+            return self.misfit / (3 * inside.size)
         total = 0.0
         for channel, matrix in enumerate(self.precision.channels):
             own = self.weighted[inside, channel]

@@ -11,11 +11,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import product
 
 import numpy as np
 
 from greyscale.base.matern import matern_32, matern_52
 from greyscale.colorimetry.arrays import Array
+from greyscale.readings.repeats import same_device
 
 NOISE = 0.15
 """Standard deviation of one measurement, in each of L*, a*, b*, that the belief starts from."""
@@ -68,14 +70,8 @@ def expected_lab(device: Array) -> Array:
     return lab
 
 
-def covariance(device: Array, belief: Belief, noise: float = NOISE, dark: float = 1.0) -> Array:
-    """Return the covariance of measurements of patches with these device values, shape (n, n).
-
-    Parameters
-    ----------
-    dark
-        How many times as large the noise is at level 0 as on paper, rising with (1 - level)².
-    """
+def covariance(device: Array, belief: Belief, noise: float = NOISE) -> Array:
+    """Return the covariance of measurements of patches with these device values, shape (n, n)."""
     level = device.mean(axis=1)
     nudge = device - level[:, None]
     apart = np.abs(level[:, None] - level)
@@ -89,7 +85,7 @@ def covariance(device: Array, belief: Belief, noise: float = NOISE, dark: float 
     total += alike * belief.nudge**2 * matern_52(np.sqrt(5.0) / NUDGE_LENGTH * apart)
     total += alike * belief.nudge**2 * 0.3 * matern_52(np.sqrt(5.0) / COLOUR_LENGTH * colour_apart)
     total += (belief.second_order * alike) ** 2
-    total[np.diag_indices_from(total)] += (noise * (1 + (dark - 1) * (1 - level) ** 2)) ** 2
+    total[np.diag_indices_from(total)] += noise**2
     return np.asarray(total)
 
 
@@ -143,19 +139,48 @@ def _inverse(matrix: Array) -> tuple[Array, float]:
     return inverse_lower.T @ inverse_lower, 2.0 * float(np.sum(np.log(np.diag(lower))))
 
 
-@lru_cache(maxsize=24)
-def _precision(device: bytes, noise: float, dark: float) -> Precision:
+@lru_cache(maxsize=8)
+def _precisions(
+    device: bytes, noises: tuple[float, ...], darks: tuple[float, ...]
+) -> tuple[Array, Array, Array]:
     values = np.frombuffer(device, dtype=np.float64).reshape(-1, 3)
-    lightness, L_determinant = _inverse(covariance(values, LIGHTNESS, noise, dark))
-    chromaticness, ab_determinant = _inverse(covariance(values, CHROMATICNESS, noise, dark))
-    for matrix in (lightness, chromaticness):
-        matrix.setflags(write=False)
-    return Precision(lightness, chromaticness, L_determinant + 2.0 * ab_determinant)
+    away = (1.0 - values.mean(axis=1)) ** 2
+    smooth = [covariance(values, belief, 0.0) for belief in (LIGHTNESS, CHROMATICNESS)]
+    shape = len(noises) * len(darks), len(values), len(values)
+    lightness, chromaticness, determinants = np.empty(shape), np.empty(shape), np.empty(shape[0])
+    for i, (noise, dark) in enumerate(product(noises, darks)):
+        own = np.diag((noise * (1.0 + (dark - 1.0) * away)) ** 2)
+        lightness[i], of_L = _inverse(smooth[0] + own)
+        chromaticness[i], of_ab = _inverse(smooth[1] + own)
+        determinants[i] = of_L + 2.0 * of_ab
+    for found in (lightness, chromaticness, determinants):
+        found.setflags(write=False)
+    return lightness, chromaticness, determinants
 
 
-def precision(device: Array, noise: float = NOISE, dark: float = 1.0) -> Precision:
-    """Return the precision of a chart's patches, device (n, 3); cached, for charts are reread."""
-    return _precision(np.ascontiguousarray(device, dtype=np.float64).tobytes(), noise, dark)
+def precisions(
+    device: Array, noises: tuple[float, ...], darks: tuple[float, ...] = (1.0,)
+) -> tuple[Array, Array, Array]:
+    """Return the parts of `Precision` for each of several noises and darks, one after another.
+
+    Cached, for charts are reread.
+
+    Parameters
+    ----------
+    device
+        Shape (n, 3).
+    noises
+        Standard deviations of one measurement on paper.
+    darks
+        How many times as large they are at level 0, rising with (1 - level)².
+    """
+    return _precisions(np.ascontiguousarray(device, dtype=np.float64).tobytes(), noises, darks)
+
+
+def precision(device: Array, noise: float = NOISE) -> Precision:
+    """Return the precision of a chart's patches, device (n, 3), for one noise."""
+    lightness, chromaticness, determinant = precisions(device, (noise,))
+    return Precision(lightness[0], chromaticness[0], float(determinant[0]))
 
 
 def noise_of_repeats(device: Array, lab: Array) -> float:
@@ -166,8 +191,7 @@ def noise_of_repeats(device: Array, lab: Array) -> float:
     device, lab
         Shape (n, 3) each.
     """
-    _, group = np.unique(np.round(device, 6), axis=0, return_inverse=True)
-    group = group.reshape(-1)
+    _, group = same_device(device)
     counts = np.bincount(group)
     distances = []
     for number in np.flatnonzero(counts > 1):

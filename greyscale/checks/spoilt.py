@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import Any
+from weakref import WeakKeyDictionary
 
 import numpy as np
 
 from greyscale.checks.finding import SpoiltPatch
-from greyscale.checks.smoothness import expected_lab, precision
+from greyscale.checks.smoothness import expected_lab, precisions
 from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.readings.reading import AXIS_TOLERANCE, Reading
 
@@ -32,6 +33,10 @@ _DARK = (1.0, 4.0)  # The noise of full black, over that of paper: many instrume
 _CLIPPED = 9.0  # A squared z beyond this counts as this: spoilt patches don't choose the noise.
 
 
+_KNOWN: WeakKeyDictionary[Reading, tuple[SpoiltPatch, ...]] = WeakKeyDictionary()
+# The checks ask, and whoever takes the ramp out of the reading asks again.
+
+
 def spoilt_patches(reading: Reading) -> tuple[SpoiltPatch, ...]:
     """The patches whose measurement no other patch bears out, the worst first.
 
@@ -42,6 +47,12 @@ def spoilt_patches(reading: Reading) -> tuple[SpoiltPatch, ...]:
     -------
     None, where more than one patch in twenty would be spoilt: then it is not a matter of patches.
     """
+    if reading not in _KNOWN:
+        _KNOWN[reading] = _found_in(reading)
+    return _KNOWN[reading]
+
+
+def _found_in(reading: Reading) -> tuple[SpoiltPatch, ...]:
     found: list[SpoiltPatch] = []
     if COMPUTED in reading.fields:
         return ()
@@ -111,12 +122,11 @@ def _in_block(reading: Reading, rows: Indices) -> list[SpoiltPatch]:
     found: list[SpoiltPatch] = []
     device, lab = reading.device[rows], reading.lab[rows]
     departure = lab - expected_lab(device)
-    matrices = min(
-        (list(precision(device, sd, dark).channels) for sd in _NOISES for dark in _DARK),
-        key=lambda offered: _surprise(*_left_out(offered, departure)),
-    )
+    L, ab, _ = precisions(device, _NOISES, _DARK)
+    likeliest = int(np.argmin(_surprise(*_left_out(L, ab, departure))))
+    L, ab = L[likeliest], ab[likeliest]
     while len(found) <= max(1.0, _MOST * len(rows)) and len(departure) >= _FEWEST:
-        away, variance = _left_out(matrices, departure)
+        away, variance = _left_out(L, ab, departure)
         z = np.abs(away) / np.sqrt(variance)
         z /= np.maximum(_SD_OF_MEDIAN * np.median(z, axis=0), 1.0)
         z[np.abs(away) < LEAST_DEPARTURE] = 0.0
@@ -124,29 +134,44 @@ def _in_block(reading: Reading, rows: Indices) -> list[SpoiltPatch]:
         if z[worst].max() < LEAST_Z:
             break
         index = int(rows[worst])
-        L, a, b = (float(value) for value in away[worst])
+        off_L, off_a, off_b = away[worst].tolist()
         level, surely = float(reading.level[index]), float(z[worst].max())
         place = None if reading.places is None else reading.places[index]
         known = reading.ids[index], place, reading.name
-        found.append(SpoiltPatch(*known, level, surely, (L, a, b), index))
-        matrices = [_without(matrix, worst) for matrix in matrices]
+        found.append(SpoiltPatch(*known, level, surely, (off_L, off_a, off_b), index))
+        L, ab = _without(L, worst), _without(ab, worst)
         rows, departure = np.delete(rows, worst), np.delete(departure, worst, axis=0)
     return found
 
 
-def _left_out(matrices: list[Array], departure: Array) -> tuple[Array, Array]:
-    """By how much each value departs from what all others let expect, and its variance, (n, 3)."""
-    variance = np.stack([1.0 / np.diag(matrix) for matrix in matrices], axis=1)
-    pull = np.stack([matrix @ departure[:, i] for i, matrix in enumerate(matrices)], axis=1)
+def _left_out(L: Array, ab: Array, departure: Array) -> tuple[Array, Array]:
+    """By how much each value departs from what all others let expect, and its variance.
+
+    Parameters
+    ----------
+    L, ab
+        Shape (..., n, n): precision in L*, and in a* and b*.
+    departure
+        Shape (n, 3): CIELAB less what is expected.
+
+    Returns
+    -------
+    Shape (..., n, 3) each.
+    """
+    pull = np.concatenate([L @ departure[:, :1], ab @ departure[:, 1:]], axis=-1)
+    variance = np.empty_like(pull)
+    for channel, matrix in enumerate((L, ab, ab)):
+        variance[..., channel] = 1.0 / np.diagonal(matrix, axis1=-2, axis2=-1)
     return variance * pull, variance
 
 
-def _surprise(away: Array, variance: Array) -> float:
+def _surprise(away: Array, variance: Array) -> Array:
     """Twice the negative log likelihood of the values left one out, outliers clipped.
 
     Rasmussen and Williams 2006, Gaussian Processes for Machine Learning, 5.4.2.
     """
-    return float(np.sum(np.minimum(away**2 / variance, _CLIPPED) + np.log(variance)))
+    terms = np.minimum(away**2 / variance, _CLIPPED) + np.log(variance)
+    return np.asarray(terms.sum(axis=(-2, -1)))
 
 
 def _without(matrix: Array, row: int) -> Array:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from greyscale.base.threads import numpy_on_one_thread
+
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -21,6 +23,7 @@ def chart_of(layout: Path | None) -> Layout | None:
     return read_layout(layout)
 
 
+@numpy_on_one_thread
 def checked(readings: Sequence[Reading], unchecked: bool, chart: Layout | None = None) -> str:
     """Refuse readings that are certainly misread; give what is to be said of the checks.
 

@@ -39,13 +39,32 @@ def luminance(L: ArrayLike, Y_white: float = 100.0) -> Array:
     return _expand((np.asarray(L, dtype=np.float64) + 16.0) / 116.0) * Y_white
 
 
+_MANY = 2000  # From so many values on, steps that work on all at once are twice as fast.
+_BLOCK = 8192  # Values whose intermediate ones stay near the processor.
+
+
 def _compress(t: Array) -> Array:
-    # Clipped in the root's branch only to keep negative values, which the line serves, silent.
-    return np.where(t > _THRESHOLD, np.cbrt(t), _SLOPE * t + _OFFSET)
+    if t.size < _MANY:
+        return _by_branch(t, np.cbrt(t))
+    found = np.empty_like(t)
+    values, places = t.ravel("K"), found.ravel("K")
+    for start in range(0, t.size, _BLOCK):
+        part = values[start : start + _BLOCK]
+        above = np.maximum(part, _THRESHOLD)
+        near = np.exp(np.log(above.astype(np.float32)) / np.float32(3.0)).astype(np.float64)
+        # One step of Halley's: six digits become eighteen.
+        cube = near * near * near
+        near *= (cube + 2.0 * above) / (2.0 * cube + above)
+        places[start : start + _BLOCK] = _by_branch(part, near)
+    return found
+
+
+def _by_branch(t: Array, root: Array) -> Array:
+    return np.where(t > _THRESHOLD, root, _SLOPE * t + _OFFSET)
 
 
 def _expand(f: Array) -> Array:
-    return np.where(f > 6 / 29, f**3, (f - _OFFSET) / _SLOPE)
+    return np.where(f > 6 / 29, f * f * f, (f - _OFFSET) / _SLOPE)
 
 
 def xyz_to_lab(xyz: ArrayLike, white: ArrayLike) -> Array:
@@ -69,7 +88,9 @@ def xyz_to_lab(xyz: ArrayLike, white: ArrayLike) -> Array:
     """
     f = _compress(np.asarray(xyz, dtype=np.float64) / np.asarray(white, dtype=np.float64))
     x, y, z = f[..., 0], f[..., 1], f[..., 2]
-    return np.stack([116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)], axis=-1)
+    lab = np.empty_like(f)
+    lab[..., 0], lab[..., 1], lab[..., 2] = 116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)
+    return lab
 
 
 def lab_to_xyz(lab: ArrayLike, white: ArrayLike) -> Array:
@@ -112,7 +133,7 @@ def spectra_to_lab(
 def chroma(ab: ArrayLike) -> Array:
     """Return C*ab of (..., 2) arrays of a*, b*."""
     values = np.asarray(ab, dtype=np.float64)
-    return np.hypot(values[..., 0], values[..., 1])
+    return np.asarray(np.sqrt(values[..., 0] ** 2 + values[..., 1] ** 2))
 
 
 def hue_angle(ab: ArrayLike) -> Array:

@@ -10,6 +10,7 @@ and 2° fundamentals two fields of one eye.
 from __future__ import annotations
 
 from functools import lru_cache
+from statistics import NormalDist
 
 import numpy as np
 
@@ -142,8 +143,6 @@ def individuals() -> Array:
     with x¹⁰ = x + 1, less their whole parts (a Kronecker sequence; Niederreiter 1992, Random number
     generation and quasi-Monte Carlo methods).
     """
-    from scipy.special import ndtri
-
     unknowns = 1 + SPREADS.size
     root = 2.0
     for _ in range(60):
@@ -151,7 +150,9 @@ def individuals() -> Array:
     steps = root ** -np.arange(1.0, unknowns + 1.0)
     even = (0.5 + np.arange(1.0, COUNT + 1.0)[:, np.newaxis] * steps) % 1.0
     ages = AGES[0] + (AGES[1] - AGES[0]) * even[:, 0]
-    found = np.moveaxis(fundamentals_of(ages, SPREADS * ndtri(even[:, 1:])), 0, 1).copy()
+    # SciPy has it too, but the import takes longer than all the rest.
+    normal = np.vectorize(NormalDist().inv_cdf)(even[:, 1:])
+    found = np.moveaxis(fundamentals_of(ages, SPREADS * normal), 0, 1).copy()
     found.setflags(write=False)
     return found
 

@@ -34,20 +34,25 @@ class WavelengthGrid:
         >>> WavelengthGrid.of([400, 410, 420])
         WavelengthGrid(start=400.0, step=10.0, count=3)
         """
-        values = np.asarray(wavelengths, dtype=np.float64)
-        if values.size < 3:
-            raise ValueError("a spectrum needs at least three wavelengths")
-        step = float(values[-1] - values[0]) / (values.size - 1)
-        even = values[0] + step * np.arange(values.size)
-        # Spectrometers with a step of 10/3 nm state their wavelengths rounded to 0.1 nm.
-        if step <= 0 or np.max(np.abs(values - even)) > 0.1:
-            raise ValueError("the wavelengths are not equally spaced")
-        return cls(float(values[0]), round(step, 6), values.size)
+        return _grid_of(np.asarray(wavelengths, dtype=np.float64).tobytes())
 
     @property
     def wavelengths(self) -> Array:
         """The wavelengths, shape (count,), nm."""
         return np.asarray(self.start + self.step * np.arange(self.count), dtype=np.float64)
+
+
+@lru_cache(maxsize=256)
+def _grid_of(wavelengths: bytes) -> WavelengthGrid:
+    values = np.frombuffer(wavelengths)
+    if values.size < 3:
+        raise ValueError("a spectrum needs at least three wavelengths")
+    step = float(values[-1] - values[0]) / (values.size - 1)
+    even = values[0] + step * np.arange(values.size)
+    # Spectrometers with a step of 10/3 nm state their wavelengths rounded to 0.1 nm.
+    if step <= 0 or np.max(np.abs(values - even)) > 0.1:
+        raise ValueError("the wavelengths are not equally spaced")
+    return WavelengthGrid(float(values[0]), round(step, 6), values.size)
 
 
 @lru_cache(maxsize=64)
@@ -69,13 +74,15 @@ def lagrange_coefficients(grid: WavelengthGrid) -> Array:
     matrix = np.zeros((NANOMETRES.size, grid.count))
     position = (NANOMETRES - grid.start) / grid.step
     inside = np.flatnonzero((position >= -1e-9) & (position <= grid.count - 1 + 1e-9))
-    for row in inside:
-        left = min(max(int(np.floor(position[row])), 0), grid.count - 2)
-        nodes = np.arange(max(left - 1, 0), min(left + 3, grid.count))
-        for node in nodes:
-            others = nodes[nodes != node]
-            factors = (position[row] - others) / (node - others)
-            matrix[row, node] = np.prod(factors)
+    left = np.clip(np.floor(position[inside]).astype(int), 0, grid.count - 2)
+    beside = np.arange(-1, 3)
+    nodes = left[:, np.newaxis] + beside
+    there = (nodes >= 0) & (nodes < grid.count)
+    for column, own in enumerate(beside):
+        factors = (position[inside, np.newaxis] - nodes) / np.where(beside == own, 1, own - beside)
+        product = np.where(there & (beside != own), factors, 1.0).prod(axis=1)
+        rows = there[:, column]
+        matrix[inside[rows], nodes[rows, column]] = product[rows]
     matrix.setflags(write=False)
     return matrix
 

@@ -17,7 +17,7 @@ from greyscale.aims.tone import ToneAim
 from greyscale.analysis.brighteners import Print, glow_by_lightness, print_of, prints_of, with_glow
 from greyscale.analysis.comparison import Comparison, ComparisonOptions, compare_prints
 from greyscale.base.errors import BadInput
-from greyscale.base.threads import on_one_thread
+from greyscale.base.threads import numpy_on_one_thread, on_one_thread
 from greyscale.checks import SpoiltPatch
 from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.colorimetry.lights import Light
@@ -33,7 +33,7 @@ from greyscale.readings.reading import Reading
 Progress = Callable[[Sequence[Print]], Iterable[Print]]
 
 
-@on_one_thread
+@numpy_on_one_thread
 def compare_papers(
     given: Sequence[Reading | Correction],
     options: ComparisonOptions | None = None,
@@ -127,6 +127,7 @@ def evidence_as_read(correction: Correction) -> Reading:
     )
 
 
+@on_one_thread
 def _corrected(
     own: Print, reading: Reading, asked: ComparisonOptions, lights: Sequence[Light]
 ) -> tuple[Print, tuple[SpoiltPatch, ...]]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from greyscale.colorimetry.arrays import Array
+from greyscale.readings.reading import AXIS_TOLERANCE
 
 OPPONENT = np.array([[1, 0, -1], [-1, 2, -1]]) / np.sqrt([[2.0], [6.0]])
 """Two directions square to the grey axis, in which device values depart from it."""
@@ -76,9 +77,11 @@ def reaches_beside(device: Array) -> bool:
     A ramp printed through corrections leaves the axis as well, but at each tone in one direction
     only: it does not tell how the printer answers in the other.
     """
-    level = device.mean(axis=1)
-    offset = (device @ OPPONENT.T)[np.ptp(device, axis=1) <= NEAR]
-    level = level[np.ptp(device, axis=1) <= NEAR]
+    apart = np.ptp(device, axis=1)
+    if apart.max() <= AXIS_TOLERANCE:
+        return False
+    near = device[apart <= NEAR]
+    level, offset = near.mean(axis=1), near @ OPPONENT.T
     told = []
     for middle in np.arange(0.1, 0.95, 0.1):
         around = offset[np.abs(level - middle) <= 0.1]

@@ -6,6 +6,7 @@ import re
 import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 Units = Literal["percent", "decimal"]
@@ -101,6 +102,11 @@ def recognise_fields(fields: Sequence[str]) -> tuple[FieldName, ...]:
     >>> [f.wavelength for f in recognise_fields(["SPECTRAL_NM400", "nm_410", "R_420nm", "430"])]
     [400.0, 410.0, 420.0, 430.0]
     """
+    return _recognised(tuple(fields))
+
+
+@lru_cache(maxsize=64)
+def _recognised(fields: tuple[str, ...]) -> tuple[FieldName, ...]:
     recognised: list[FieldName] = []
     for spelt in fields:
         before = recognised[-1].name if recognised else ""

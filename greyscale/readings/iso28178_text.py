@@ -263,11 +263,15 @@ class _Parser:
             row = words(line)
             if len(row) == count or not row:
                 return row
-        cells = [cell.strip() for cell in line.split("\t")]
+        cells = line.split("\t")
+        if " " in line or not line.isascii():
+            cells = [cell.strip() for cell in cells]
         if len(cells) == count + 1 and not cells[-1]:
             cells.pop()
         if len(cells) != count or count == 1:
             return words(line)
+        if '"' not in line:
+            return cells
         return [
             cell[1:-1] if len(cell) > 1 and cell[0] == cell[-1] == '"' else cell for cell in cells
         ]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
+from operator import itemgetter
 
 import numpy as np
 
@@ -47,9 +48,11 @@ def to_numbers(
         Naming line and field of the first word that is no number, is missing or not finite.
     """
     try:
-        values = np.array([[float(row[i]) for i in columns] for row in rows], dtype=np.float64)
+        # The first column twice: of one alone its word would come, and no tuple.
+        words = itemgetter(columns[0], *columns)
+        values = np.array([[*map(float, words(row))] for row in rows], dtype=np.float64)
         if np.isfinite(values).all():
-            return values.reshape(len(rows), len(columns))
+            return values.reshape(len(rows), -1)[:, 1:]
     except ValueError:
         pass
     values = np.empty((len(rows), len(columns)))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -62,15 +63,35 @@ class AveragedReading:
     repeatability: Repeatability
 
 
+@lru_cache(maxsize=64)
+def _same_device(device: bytes) -> tuple[Indices, Indices]:
+    values = np.frombuffer(device).reshape(-1, 3)
+    _, first, group = np.unique(values, axis=0, return_index=True, return_inverse=True)
+    return first, group.reshape(-1)
+
+
+def same_device(device: Array) -> tuple[Indices, Indices]:
+    """Return the patch that is the first of each device value, and which value each patch has.
+
+    Parameters
+    ----------
+    device
+        Shape (n, 3).
+
+    Returns
+    -------
+    Shapes (k,) and (n,), the k values by R, then G, then B. Cached, for charts are reread.
+    """
+    return _same_device(np.round(device, 6).tobytes())
+
+
 def average_repeats(reading: Reading) -> AveragedReading:
     """Average the patches of the same device values.
 
     Spectra are averaged as reflectance factors and CIELAB is computed from the mean; without
     spectra, CIELAB is averaged.
     """
-    keys = np.round(reading.device, 6)
-    _, first, group = np.unique(keys, axis=0, return_index=True, return_inverse=True)
-    group = group.reshape(-1)
+    first, group = same_device(reading.device)
     order = np.argsort(first, kind="stable")
     rank = np.empty_like(order)
     rank[order] = np.arange(order.size)

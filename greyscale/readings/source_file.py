@@ -54,6 +54,8 @@ _BYTE_ORDER_MARKS = (
 # Tab, line feed, form feed, carriage return and the end mark of old files (Ctrl-Z) are text.
 _NOT_TEXT = re.compile("[\x00-\x08\x0b\x0e-\x19\x1b-\x1f\ufffe\uffff]")
 
+_PLAIN = bytes(range(32, 127)) + b"\t\n\f\r"  # Nothing but these: ASCII, and nothing unseen.
+
 
 def read_bytes(path: Path | str) -> bytes:
     """Read a whole file, if it is one and not too large.
@@ -106,14 +108,19 @@ def decode(data: bytes, source: object) -> str:
     BadInput
         If it is no text.
     """
+    plain = not data.translate(None, _PLAIN)
+    text = data.decode("ascii") if plain else _as_seen(data, source)
+    _refuse_long_lines(text, source)
+    return text
+
+
+def _as_seen(data: bytes, source: object) -> str:
     text = _decoded(data)
     found = None if text is None else _NOT_TEXT.search(text)
     if text is None or found is not None:
         line = None if text is None or found is None else text.count("\n", 0, found.start()) + 1
         raise BadInput("is a binary file; export the measurements as text or CxF3", source, line)
-    text = plain_text(text.rstrip("\x1a"))
-    _refuse_long_lines(text, source)
-    return text
+    return plain_text(text.rstrip("\x1a"))
 
 
 def _refuse_long_lines(text: str, source: object) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 
 import numpy as np
@@ -31,7 +32,7 @@ class NamedTable:
     fields: tuple[FieldName, ...]
     about: About
 
-    @property
+    @cached_property
     def names(self) -> dict[str, int]:
         """Column of each recognised name but SPECTRAL."""
         return {f.name: i for i, f in enumerate(self.fields) if f.name not in ("", "SPECTRAL")}

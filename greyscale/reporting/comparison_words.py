@@ -173,8 +173,10 @@ def _survives(best: list[ComparedPaper], others: list[ComparedPaper]) -> str:
 
     Nothing where that hardly moves a score, or all are tied.
     """
+    if not others:
+        return ""
     wide = [paper for paper in (*best, *others) if paper.high - paper.low > _MOVES]
-    if not wide or not others:
+    if not wide:
         return ""
     # The papers' ranges are taken one against the other: what is sure so is sure.
     rival = min(others, key=lambda paper: paper.low)

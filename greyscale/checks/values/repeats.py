@@ -12,6 +12,7 @@ from greyscale.checks.search import Explanation
 from greyscale.checks.smoothness import NOISE
 from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.colorimetry.differences import delta_E_2000, delta_E_ab
+from greyscale.readings.repeats import same_device
 
 KIND = "repeats disagree"
 SCATTER = "values scatter"
@@ -56,9 +57,7 @@ def _groups(case: Case, explanation: Explanation) -> list[tuple[Indices, Array]]
     """Return slots and CIELAB of the patches of each device value that was measured repeatedly."""
     rows = explanation.rows
     measured = np.flatnonzero(rows >= 0)
-    keys = np.round(case.device[measured], 6)
-    _, group = np.unique(keys, axis=0, return_inverse=True)
-    group = group.reshape(-1)
+    _, group = same_device(case.device[measured])
     found = []
     for number in np.flatnonzero(np.bincount(group) > 1):
         slots = measured[group == number]

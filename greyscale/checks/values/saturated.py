@@ -27,8 +27,9 @@ def findings(case: Case, explanation: Explanation) -> Iterator[Finding]:
     slots = np.flatnonzero(explanation.rows >= 0)
     own = spectra[explanation.rows[slots]]
     top = own.max(axis=1)
-    flat = (top > _LIGHT) & (_longest_run(own == top[:, None]) >= _BANDS)
-    flat &= np.ptp(own, axis=1) > 0.02
+    highest = own == top[:, None]
+    flat = (top > _LIGHT) & (highest.sum(axis=1) >= _BANDS) & (np.ptp(own, axis=1) > 0.02)
+    flat[flat] = _longest_run(highest[flat]) >= _BANDS
     bad = slots[flat | (top > _TOO_MUCH)]
     if bad.size:
         yield Finding(
