@@ -9,7 +9,7 @@ from statistics import NormalDist
 import numpy as np
 
 from greyscale.analysis.ramp import Ramp
-from greyscale.colorimetry.arrays import Array, Indices
+from greyscale.colorimetry.arrays import Array, Indices, median
 
 PASS, FAIL, CANNOT_BE_TOLD = "pass", "fail", "cannot be told"
 
@@ -77,7 +77,7 @@ def noise_of(level: Array, delta_ab: Array, counts: Array, sd: float, freedom: f
     one, low, high = 1 / counts[1:-1], 1 / counts[:-2], 1 / counts[2:]
     weight = share[:, 0]
     variance = one + (1 - weight) ** 2 * low + weight**2 * high
-    rough = float(np.median(np.sum(bend**2, axis=1) / variance) / _MEDIAN_OF_TWO)
+    rough = float(median(np.sum(bend**2, axis=1) / variance) / _MEDIAN_OF_TWO)
     rough = min(rough, max(_MOST_NOISE, sd) ** 2)
     if freedom <= 0:
         return float(np.sqrt(max(rough, sd**2)))
@@ -126,27 +126,27 @@ def credible_drifts(
             # A drift common to all tones is as likely as one that changes along the ramp.
             kernel = size**2 * (np.exp(-0.5 * apart / length**2) + 1.0)
             root = np.linalg.cholesky(kernel + noise)
-            half = np.linalg.solve(root, kernel)
             scaled = np.linalg.solve(root, differences)
             spread = axes * np.sum(np.log(np.diag(root)))
             logs.append(-0.5 * np.sum(scaled**2) - spread)
             if size:
                 logs[-1] -= np.log(len(_LENGTHS))
-            fits.append((half.T @ scaled, kernel - half.T @ half))
+            fits.append((kernel, root, scaled))
     weights = np.exp(np.array(logs) - max(logs))
     counts = random.multinomial(_DRAWS, weights / weights.sum())
     drawn = []
-    for (mean, covariance), count in zip(fits, counts, strict=True):
+    for (kernel, root, scaled), count in zip(fits, counts, strict=True):
         if count:
+            half = np.linalg.solve(root, kernel)
             # A thousandth of a unit more, so that rounding leaves a root.
-            root = np.linalg.cholesky(covariance + 1e-6 * np.eye(level.size))
-            drawn.append(mean + root @ random.normal(size=(count, level.size, axes)))
+            left = np.linalg.cholesky(kernel - half.T @ half + 1e-6 * np.eye(level.size))
+            drawn.append(half.T @ scaled + left @ random.normal(size=(count, level.size, axes)))
     return np.concatenate(drawn)
 
 
 def thinned(count: int) -> Indices:
     """Return the indices of the tones that a ramp of so many is judged by."""
-    return np.unique(np.linspace(0, count - 1, min(count, _LARGEST)).round().astype(np.intp))
+    return np.linspace(0, count - 1, min(count, _LARGEST)).round().astype(np.intp)
 
 
 @lru_cache

@@ -129,7 +129,7 @@ def _credible(ramp: Ramp, delta_ab: Array, shared: Array) -> Array:
     tones = np.flatnonzero(ramp.is_tone)
     # Of very many tones some, and the one that is farthest off.
     worst = tones[np.argmax(chroma(delta_ab[tones]))]
-    tones = np.union1d(tones[thinned(tones.size)], worst)
+    tones = np.array(sorted({*tones[thinned(tones.size)].tolist(), int(worst)}))
     noise = _noise(ramp, delta_ab)
     sd = noise / np.sqrt(ramp.counts[tones])
     drawn = chroma(credible_drifts(ramp.level[tones], delta_ab[tones], sd, noise * shared[tones]))

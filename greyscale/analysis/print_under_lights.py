@@ -13,7 +13,7 @@ from greyscale.aims.tone import ToneAim
 from greyscale.analysis.brighteners import WITHOUT_UV, Print
 from greyscale.analysis.certainty import ramp_noise
 from greyscale.analysis.neutrality import means_over_lightness
-from greyscale.colorimetry.arrays import Array, ArrayLike, Indices
+from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.colorimetry.cielab import chroma, xyz_to_lab
 from greyscale.colorimetry.fluorescence import REFERENCE, credible_excitation, excitation
 from greyscale.colorimetry.illuminant_change import colour_inconstancy, metamerism_index
@@ -181,7 +181,7 @@ class UnderLights:
         """Error against the tone aim."""
         ramp, L = self.own.ramp, self.lab[..., 0]
         ends = L[:, [ramp.black_index, ramp.paper_index]].tolist()
-        aims = np.stack([self.tone.target(ramp.level, *pair, self.scaling) for pair in ends])
+        aims = [self.tone.target(ramp.level, black, paper, self.scaling) for black, paper in ends]
         return np.asarray(np.sqrt(self._mean((L - aims) ** 2)))
 
     @cached_property
@@ -203,12 +203,12 @@ class UnderLights:
     @property
     def observers_low(self) -> Array:
         """From here to `observers_high`, 95 % of individual observers see the mean ΔCh."""
-        return self._observers[0]
+        return np.asarray(self._observers[0])
 
     @property
     def observers_high(self) -> Array:
         """See `observers_low`."""
-        return self._observers[1]
+        return np.asarray(self._observers[1])
 
     @cached_property
     def _range(self) -> tuple[Array, Array]:
@@ -312,10 +312,11 @@ def _brightener_range(
         return nominal, nominal
     parts = _parts(own, weights)
 
-    def means_at(shares: Array, lamps: ArrayLike) -> Array:
+    def means_at(shares: Array, lamps: Array) -> Array:
         """Of what may glow or, where that is known, of what may excite it."""
-        both = (np.ones_like(shares), shares) if own.known else (shares, lamps + 0.0 * shares)
-        return _means_at(own, parts, neutral, *both)
+        whole = np.ones_like(shares)
+        glowing, exciting = (whole, shares) if own.known else (shares, lamps * whole)
+        return _means_at(own, parts, neutral, glowing, exciting)
 
     low, high = nominal, nominal
     lamps = np.array([0.0, 1.0] if not own.known else [0.0])

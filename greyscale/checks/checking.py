@@ -26,7 +26,7 @@ from greyscale.checks.search import (
 from greyscale.checks.values import out_of_line, repeats, reversals, saturated, spectra, spikes
 from greyscale.checks.values.missing import listed
 from greyscale.checks.values.out_of_line import judged_singly
-from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.arrays import Array, median
 from greyscale.readings.reading import Reading
 
 # Does the reading follow its chart at all?
@@ -79,7 +79,7 @@ def _upside_down(agreement: float) -> Finding:
 
 def _scatter(explanation: Explanation) -> Finding:
     final = explanation.final
-    sd = float(np.median(np.sqrt(final.patch_misfit / 3)) * final.left_out[1].mean())
+    sd = float(median(np.sqrt(final.patch_misfit / 3)) * final.left_out[1].mean())
     return repeats.scatter(
         f"L* rises with level, but values scatter around any smooth curve by about ΔE {sd:.1f}."
     )

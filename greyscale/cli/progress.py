@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, TypeVar
 from greyscale.cli.voice import is_quiet
 
 if TYPE_CHECKING:
+    from rich.console import Console
     from rich.progress import Progress
 
 Item = TypeVar("Item")
@@ -24,10 +25,13 @@ def progress(what: str) -> Iterator[Callable[[float], None]]:
 
     A bar is shown once the work has taken a second; never where standard error is no terminal.
     """
-    from rich.console import Console
+    console = _terminal()
+    if console is None:
+        yield lambda done: None
+        return
     from rich.progress import Progress
 
-    bar = Progress(console=Console(stderr=True), transient=True)
+    bar = Progress(console=console, transient=True)
     task = bar.add_task(what, total=1.0)
     with _shown_soon(bar):
         yield lambda done: bar.update(task, completed=done)
@@ -36,22 +40,30 @@ def progress(what: str) -> Iterator[Callable[[float], None]]:
 @contextmanager
 def working(what: str) -> Iterator[None]:
     """Say what is being done and for how long, where nothing tells how much is left."""
-    from rich.console import Console
+    console = _terminal()
+    if console is None:
+        yield
+        return
     from rich.progress import Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
 
     columns = (SpinnerColumn(), TextColumn("{task.description}"), TimeElapsedColumn())
-    bar = Progress(*columns, console=Console(stderr=True), transient=True)
+    bar = Progress(*columns, console=console, transient=True)
     bar.add_task(what, total=None)
     with _shown_soon(bar):
         yield
 
 
+def _terminal() -> Console | None:
+    """Standard error, where it is a terminal and is to be written to."""
+    from rich.console import Console
+
+    console = Console(stderr=True)
+    return console if console.is_terminal and not is_quiet() else None
+
+
 @contextmanager
 def _shown_soon(bar: Progress) -> Iterator[None]:
     """Show a bar while what is within lasts, from a second on."""
-    if not bar.console.is_terminal or is_quiet():
-        yield
-        return
     soon = Timer(PATIENCE, bar.start)
     soon.daemon = True
     soon.start()

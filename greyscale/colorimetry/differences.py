@@ -17,7 +17,7 @@ def delta_E_ab(first: ArrayLike, second: ArrayLike) -> Array:
     5.0
     """
     difference = np.asarray(first, dtype=np.float64) - np.asarray(second, dtype=np.float64)
-    return np.asarray(np.linalg.norm(difference, axis=-1))
+    return np.asarray(np.sqrt(np.sum(difference**2, axis=-1)))
 
 
 def delta_Ch(first: ArrayLike, second: ArrayLike) -> Array:

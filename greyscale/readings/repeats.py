@@ -66,8 +66,14 @@ class AveragedReading:
 @lru_cache(maxsize=64)
 def _same_device(device: bytes) -> tuple[Indices, Indices]:
     values = np.frombuffer(device).reshape(-1, 3)
-    _, first, group = np.unique(values, axis=0, return_index=True, return_inverse=True)
-    return first, group.reshape(-1)
+    order = np.lexsort(values.T[::-1])
+    new = np.ones(len(values), dtype=np.bool_)
+    new[1:] = np.any(np.diff(values[order], axis=0) != 0, axis=1)
+    group = np.empty_like(order)
+    group[order] = np.cumsum(new) - 1
+    for found in (first := order[new], group):
+        found.setflags(write=False)
+    return first, group
 
 
 def same_device(device: Array) -> tuple[Indices, Indices]:

@@ -74,7 +74,7 @@ def test_compare_500_files(tmp_path: Path) -> None:
     for one, path in zip(papers(500), paths, strict=True):
         write(one, path)
     work = process(greyscale("compare", *paths))
-    hold_ratio("compare, 500 files, 3 lights", work, IMPORT, COLOUR, 6, 3)
+    hold_ratio("compare, 500 files, 3 lights", work, IMPORT, COLOUR, 2, 3)
 
 
 def test_compare_500_papers_under_many_lights() -> None:

@@ -9,6 +9,7 @@ import numpy as np
 import tifffile
 from support.corrections import correction_with, curve_against, printed
 
+from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.correction.folder import write_files
 from greyscale.demo.printers import demo_printer
 from greyscale.readings.reading import Reading
@@ -32,9 +33,15 @@ def chart(patches: int) -> Reading:
 
 
 def papers(count: int) -> list[Reading]:
-    """Give readings of 51 tones on so many papers, which measure alike."""
-    own = ramp(51)
-    return [replace(own, name=f"paper {i}", source=f"{i}.txt") for i in range(count)]
+    """Give readings of 51 tones on so many papers, no two alike."""
+    own, random = ramp(51), np.random.default_rng(3)
+    made = []
+    for i in range(count):
+        tint = 1 + 0.03 * random.normal() * np.linspace(-1, 1, own.spectra.shape[1])
+        spectra = own.spectra * tint * (1 + 0.001 * random.normal(size=own.spectra.shape))
+        lab = spectra_to_lab(spectra, own.wavelengths)
+        made.append(replace(own, name=f"paper {i}", source=f"{i}.txt", spectra=spectra, lab=lab))
+    return made
 
 
 def correction_folder(folder: Path) -> Path:

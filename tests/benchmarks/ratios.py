@@ -5,6 +5,7 @@ Times are processor times, user's and system's: what others do on the machine ad
 
 from __future__ import annotations
 
+import os
 import resource
 import subprocess
 import sys
@@ -100,11 +101,16 @@ def hold_memory(what: str, arguments: Sequence[str], limit: int) -> None:
 
 
 def process(arguments: Sequence[str]) -> Callable[[], object]:
-    """Make a Python process of its own, start to end."""
+    """Make a Python process of its own, start to end; bytecode is kept, as of what is installed."""
+    kept = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
 
     def run() -> None:
         subprocess.run(
-            [sys.executable, *arguments], check=True, capture_output=True, stdin=subprocess.DEVNULL
+            [sys.executable, *arguments],
+            check=True,
+            capture_output=True,
+            stdin=subprocess.DEVNULL,
+            env=kept,
         )
 
     return run

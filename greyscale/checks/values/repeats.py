@@ -10,7 +10,7 @@ from greyscale.checks.case import Case
 from greyscale.checks.finding import Finding
 from greyscale.checks.search import Explanation
 from greyscale.checks.smoothness import NOISE
-from greyscale.colorimetry.arrays import Array, Indices
+from greyscale.colorimetry.arrays import Array, Indices, median
 from greyscale.colorimetry.differences import delta_E_2000, delta_E_ab
 from greyscale.readings.repeats import same_device
 
@@ -30,7 +30,7 @@ def findings(case: Case, explanation: Explanation) -> Iterator[Finding]:
     if not groups:
         return
     away = [_away(lab) for _, lab in groups]
-    sd = max(NOISE, float(np.median(np.concatenate(away))) / _CHI_MEDIAN)
+    sd = max(NOISE, float(median(np.concatenate(away))) / _CHI_MEDIAN)
     if sd > _ROUGH and len(groups) >= _FEWEST:
         yield scatter(f"Patches that were printed alike scatter by ΔE {sd * _CHI_MEDIAN:.1f}.")
         return

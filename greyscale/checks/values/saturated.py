@@ -29,7 +29,8 @@ def findings(case: Case, explanation: Explanation) -> Iterator[Finding]:
     top = own.max(axis=1)
     highest = own == top[:, None]
     flat = (top > _LIGHT) & (highest.sum(axis=1) >= _BANDS) & (np.ptp(own, axis=1) > 0.02)
-    flat[flat] = _longest_run(highest[flat]) >= _BANDS
+    if flat.any():
+        flat[flat] = _longest_run(highest[flat]) >= _BANDS
     bad = slots[flat | (top > _TOO_MUCH)]
     if bad.size:
         yield Finding(

@@ -10,7 +10,7 @@ from greyscale.checks.case import Case
 from greyscale.checks.finding import Finding, signed
 from greyscale.checks.search import Explanation
 from greyscale.checks.values.missing import listed
-from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.arrays import Array, median
 
 KIND = "spike in the spectrum"
 
@@ -69,11 +69,13 @@ def standing_out(spectra: Array) -> Array:
     usual = np.empty_like(relative)
     usual[order] = _running_medians(relative[order])
     away = relative - usual
-    spread = 1.4826 * np.median(np.abs(away), axis=0)
+    spread = 1.4826 * median(np.abs(away), axis=0)
     unusual = np.abs(away) > _TIMES * np.maximum(spread, 0.001)
     # A spike bends its neighbours the other way, half as much: only the peak counts.
-    padded = np.pad(np.abs(height), ((0, 0), (1, 1)))
-    peak = np.abs(height) >= np.maximum(padded[:, :-2], padded[:, 2:])
+    size = np.abs(height)
+    peak = np.ones(size.shape, dtype=np.bool_)
+    peak[:, 1:] &= size[:, 1:] >= size[:, :-1]
+    peak[:, :-1] &= size[:, :-1] >= size[:, 1:]
     return np.where(unusual & peak, away * np.maximum(np.abs(sides), 0.01), 0.0)
 
 
