@@ -1,8 +1,8 @@
 """Checks of a reading: was every patch measured, and does each value stand under its own?
 
-`check` lays a reading over its chart, explains what does not fit by the likeliest mistake
-(`explanations/`, one kind per file), looks at single values (`values/`, one kind per file), and
-puts right what can be put right without guessing a value.
+`check` lays a reading over its chart, explains what does not fit by the likeliest mistake (of
+`order`, or `beyond_order`), looks at single values (`values`), and puts right what can be put right
+without guessing a value.
 """
 
 from greyscale.checks.checking import check, refuse_if_misread

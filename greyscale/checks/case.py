@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol
 
@@ -99,6 +99,10 @@ class Case:
         """Return what a person finds on the chart: the place, else the id."""
         return self.ids[slot] if self.places is None else self.places[slot]
 
+    def ids_of(self, slots: Iterable[int]) -> tuple[str, ...]:
+        """Return the ids of some slots."""
+        return tuple(self.ids[slot] for slot in slots)
+
     def strip_of(self, slot: int) -> Strip:
         """Return the strip that a slot lies in."""
         return next(strip for strip in self.strips if slot in strip.slots)
@@ -124,7 +128,7 @@ class Case:
         slots = order[np.linspace(0, len(self) - 1, count).round().astype(np.intp)]
         return replace(
             self,
-            ids=tuple(self.ids[slot] for slot in slots),
+            ids=self.ids_of(slots),
             device=self.device[slots],
             places=None,
             strips=(Strip("", np.arange(count, dtype=np.intp)),),
@@ -147,7 +151,7 @@ class Case:
         measured = reading.select(rows[slots])
         return replace(
             measured,
-            ids=tuple(self.ids[slot] for slot in slots),
+            ids=self.ids_of(slots),
             device=self.device[slots],
             places=None if places is None else tuple(places[slot] for slot in slots),
         )

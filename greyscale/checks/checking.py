@@ -9,11 +9,11 @@ import numpy as np
 
 from greyscale.base.errors import BadInput
 from greyscale.base.threads import numpy_on_one_thread
-from greyscale.checks import values
+from greyscale.checks.beyond_order import PAGE_CHANGES, PAPER_READ, TWO_SHEETS
 from greyscale.checks.case import Case, ChartLayout, lay_out
-from greyscale.checks.explanations import exchanged, page_changes, paper_read, two_sheets
 from greyscale.checks.finding import LEAST, CheckResult, Finding
 from greyscale.checks.identity import another_chart
+from greyscale.checks.order import EXCHANGED
 from greyscale.checks.search import (
     FEWEST,
     LEAST_RANGE,
@@ -23,9 +23,21 @@ from greyscale.checks.search import (
     explain,
     unsearched,
 )
-from greyscale.checks.values import out_of_line, repeats, reversals, saturated, spectra, spikes
-from greyscale.checks.values.missing import listed
-from greyscale.checks.values.out_of_line import judged_singly
+from greyscale.checks.values import (
+    ACROSS_EDGE,
+    COPIED,
+    DISAGREE,
+    KINDS,
+    NEGATIVE,
+    OUT_OF_LINE,
+    REVERSAL,
+    SATURATED,
+    SCATTER,
+    SPIKE,
+    judged_singly,
+    listed,
+    scatter,
+)
 from greyscale.colorimetry.arrays import Array, median
 from greyscale.readings.reading import Reading
 
@@ -80,7 +92,7 @@ def _upside_down(agreement: float) -> Finding:
 def _scatter(explanation: Explanation) -> Finding:
     final = explanation.final
     sd = float(median(np.sqrt(final.patch_misfit / 3)) * final.left_out[1].mean())
-    return repeats.scatter(
+    return scatter(
         f"L* rises with level, but values scatter around any smooth curve by about ΔE {sd:.1f}."
     )
 
@@ -102,12 +114,12 @@ def rank_correlation(first: Array, second: Array) -> float:
 
 # Which findings say again what another one has said better.
 
-_OVER_THE_PAGE = (page_changes.KIND, two_sheets.KIND)
-_MOVED = (exchanged.KIND, paper_read.KIND)
+_OVER_THE_PAGE = (PAGE_CHANGES, TWO_SHEETS)
+_MOVED = (EXCHANGED, PAPER_READ)
 _CROWD = 4
-_SINGLE = (out_of_line.EDGE_KIND, out_of_line.KIND)
-_LESSER = (reversals.KIND, *_SINGLE)
-_SPECTRUM = (spectra.NEGATIVE, spectra.COPIED, spikes.KIND, saturated.KIND)
+_SINGLE = (ACROSS_EDGE, OUT_OF_LINE)
+_LESSER = (REVERSAL, *_SINGLE)
+_SPECTRUM = (NEGATIVE, COPIED, SPIKE, SATURATED)
 
 
 def without_echoes(findings: Sequence[Finding]) -> list[Finding]:
@@ -120,19 +132,19 @@ def without_echoes(findings: Sequence[Finding]) -> list[Finding]:
     over_the_page = any(finding.kind in _OVER_THE_PAGE for finding in findings)
     misread = {name for finding in findings if finding.misread for name in finding.ids}
     wrong_spectra = _ids(findings, _SPECTRUM)
-    spoilt = wrong_spectra | _ids(findings, _SINGLE) | _ids(findings, (paper_read.KIND,))
+    spoilt = wrong_spectra | _ids(findings, _SINGLE) | _ids(findings, (PAPER_READ,))
     kept: list[Finding] = []
     for finding in findings:
         own = set(finding.ids)
-        if decisive and finding.kind in (repeats.KIND, repeats.SCATTER, *_LESSER):
+        if decisive and finding.kind in (DISAGREE, SCATTER, *_LESSER):
             continue
-        if finding.kind == repeats.KIND and (over_the_page or own & spoilt):
+        if finding.kind == DISAGREE and (over_the_page or own & spoilt):
             continue
-        if finding.kind == reversals.KIND and own & misread:
+        if finding.kind == REVERSAL and own & misread:
             continue
         if finding.kind in _SINGLE and own & wrong_spectra:
             continue
-        if finding.kind == two_sheets.KIND and own & _ids(kept, (two_sheets.KIND,)):
+        if finding.kind == TWO_SHEETS and own & _ids(kept, (TWO_SHEETS,)):
             continue
         kept.append(finding)
     return kept
@@ -198,7 +210,7 @@ def check(reading: Reading, layout: ChartLayout | None = None) -> CheckResult:
     if wrong is not None:
         explanation = replace(unsearched(case), findings=(wrong,))
     found = list(explanation.findings)
-    for kind in values.KINDS:
+    for kind in KINDS:
         found.extend(kind(case, explanation))
     found = [finding for finding in found if finding.probability >= LEAST]
     found = without_echoes(found)

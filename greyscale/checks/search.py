@@ -2,18 +2,58 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from greyscale.checks.beyond_order import (
+    PATCH_GROUP,
+    page_changes,
+    paper_read,
+    set_aside_patches,
+    set_aside_strips,
+    two_sheets,
+)
 from greyscale.checks.case import Case
-from greyscale.checks.evidence import Assignment, log_evidence, set_aside
-from greyscale.checks.explanations import FURTHER, SIMPLE, Kind, backwards
-from greyscale.checks.explanations.proposal import Proposal
-from greyscale.checks.explanations.unexplained import PATCH_GROUP
+from greyscale.checks.evidence import Assignment, Proposal, log_evidence, set_aside
 from greyscale.checks.finding import Finding
+from greyscale.checks.order import (
+    BACKWARDS,
+    backwards,
+    exchanged,
+    read_twice,
+    rearranged,
+    shifted,
+    slipped,
+    swapped,
+    with_exceptions,
+)
 from greyscale.colorimetry.arrays import Array, Indices
+
+Kind = Callable[[Assignment], Iterator[Proposal]]
+"""What a kind of mistake is: a function that yields what would explain values that do not fit."""
+
+SIMPLE: tuple[Kind, ...] = (
+    backwards,
+    swapped,
+    shifted,
+    read_twice,
+    exchanged,
+    paper_read,
+    set_aside_patches,
+)
+"""Mistakes of a strip or two, or of a patch: one that explains everything is believed."""
+
+FURTHER: tuple[Kind, ...] = (
+    with_exceptions,
+    slipped,
+    rearranged,
+    page_changes,
+    two_sheets,
+    set_aside_strips,
+)
+"""What else is thought of when no simple mistake explains everything."""
 
 FEWEST = 5
 """With fewer patches nothing can be said of their order,"""
@@ -96,7 +136,7 @@ def _settled(findings: Sequence[Finding]) -> tuple[Finding, ...]:
     """Leave out strips that were turned round twice on the way: they were never backwards."""
     kept: list[Finding] = []
     for finding in findings:
-        turned = [other for other in kept if other.kind == backwards.KIND == finding.kind]
+        turned = [other for other in kept if other.kind == BACKWARDS == finding.kind]
         before = next((other for other in turned if other.where == finding.where), None)
         if before is None:
             kept.append(finding)

@@ -59,7 +59,7 @@ BEND_LENGTH, KINK_LENGTH, NUDGE_LENGTH, COLOUR_LENGTH = 0.25, 0.1, 0.4, 0.2
 _L_BLACK, _L_RISE = 10.0, 85.0
 
 _FEWEST_REPEATED = 3  # Repeated device values without which the noise is not estimated.
-_CHI_MEDIAN = 1.538  # Median length of a normal vector in three dimensions, in its sd.
+CHI_MEDIAN = 1.538  # Median length of a normal vector in three dimensions, in its sd.
 _LENIENT = 1.2  # By so much the median of few repeats may exceed the noise by chance.
 
 
@@ -200,5 +200,5 @@ def noise_of_repeats(device: Array, lab: Array) -> float:
         distances.append(away * np.sqrt(counts[number] / (counts[number] - 1)))
     if len(distances) < _FEWEST_REPEATED:
         return NOISE
-    sd = float(median(np.concatenate(distances))) / _CHI_MEDIAN
+    sd = float(median(np.concatenate(distances))) / CHI_MEDIAN
     return next((noise for noise in NOISES if sd < noise * _LENIENT), NOISES[-1])

@@ -131,7 +131,7 @@ def _refuse_more(option: str, target: Path | None, more: bool) -> None:
 
 def _measure_glass(glass: tuple[Path, Path], target: Path | None) -> None:
     """Measure a glass, show it, and write it where that is asked for."""
-    from greyscale.readings.glass import ASSUMES, glass_of, write_glass
+    from greyscale.readings.by_sheets import ASSUMES, glass_of, write_glass
 
     found = glass_of(*glass)
     shown = [*range(0, len(found.wavelengths), max(1, len(found.wavelengths) // 8))]
@@ -146,7 +146,7 @@ def _measure_glass(glass: tuple[Path, Path], target: Path | None) -> None:
 
 def _measure_lamp(sheets: tuple[Path, Path, Path, Path, Path], target: Path | None) -> None:
     """Measure a lamp by two sheets, say what it excites, and write it where that is asked for."""
-    from greyscale.readings.two_sheets import lamp_by_sheets, write_lamp
+    from greyscale.readings.by_sheets import lamp_by_sheets, write_lamp
 
     found = lamp_by_sheets(*sheets)
     typer.echo(found.remark)

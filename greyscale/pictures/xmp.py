@@ -11,7 +11,7 @@ from xml.etree import ElementTree
 from xml.sax.saxutils import quoteattr
 
 from greyscale.base.errors import BadInput
-from greyscale.readings.safe_xml import outline
+from greyscale.readings.source_file import outline
 
 NAMESPACE = "urn:greyscale:xmp:1:"
 """The namespace of our own properties."""

@@ -25,7 +25,7 @@ from greyscale.readings.assemble import Measurements, ReadOptions, reading_of
 from greyscale.readings.field_names import recognise_fields
 from greyscale.readings.numbers import to_number
 from greyscale.readings.reading import Reading
-from greyscale.readings.safe_xml import outline
+from greyscale.readings.source_file import outline
 
 # The parts of a CxF3 file that a reading needs: what each object and specification states.
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import lru_cache
 from importlib import resources
@@ -17,14 +17,7 @@ from greyscale.base.nearest import did_you_mean, no_such_file
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.light_mixtures import filtered, mix
 from greyscale.colorimetry.lights import Light, UnknownLight, cie_illuminant, series_light
-from greyscale.readings.lamps import spectral_text, tm27, two_columns
-
-LAMP_FORMATS: tuple[tuple[Callable[[bytes], bool], Callable[[Path], Light]], ...] = (
-    (tm27.recognise, tm27.read),
-    (spectral_text.recognise, spectral_text.read),
-    (two_columns.recognise, two_columns.read),
-)
-"""How to recognise a lamp's format by its first bytes, and its reader; the first match reads."""
+from greyscale.readings.lamps import read_lamp, two_columns
 
 _LAMP_ENDINGS = frozenset({".csv", ".spdx", ".tsv", ".txt", ".xml"})
 
@@ -60,7 +53,7 @@ def _found(spec: str, glazing: str | None) -> Light:
     mixed = "%" in spec
     if path.suffix.lower() in _LAMP_ENDINGS and not mixed and not os.path.exists(path):
         raise no_such_file(path)
-    source = _lamp_file(path) if os.path.isfile(path) else _named(spec)
+    source = read_lamp(path) if os.path.isfile(path) else _named(spec)
     if glazing is None:
         return source
     wavelengths, transmittance, name = _glazing(glazing)
@@ -140,26 +133,12 @@ def _mixture(spec: str) -> Light:
                 f"light '{spec}'",
             )
         name = match[2].strip()
-        part = _lamp_file(Path(name)) if os.path.isfile(name) else _named(name)
+        part = read_lamp(Path(name)) if os.path.isfile(name) else _named(name)
         parts.append((float(match[1]), part))
     try:
         return mix(parts)
     except ValueError as error:
         raise BadInput(f"{error}", f"light '{spec}'") from error
-
-
-def _lamp_file(path: Path) -> Light:
-    try:
-        with path.open("rb") as file:
-            head = file.read(4096)
-        for recognise, read in LAMP_FORMATS:
-            if recognise(head):
-                return read(path)
-    except OSError as error:
-        raise BadInput(f"cannot be read ({error.strerror})", path) from error
-    raise BadInput(
-        "is not a lamp's spectrum: IES TM-27-14 XML, ISO 28178 text or two columns are read", path
-    )
 
 
 def _glazing_folder() -> resources.abc.Traversable:
@@ -170,7 +149,7 @@ def _glazing(name: str) -> tuple[Array, Array, str]:
     packaged = _glazing_folder() / f"{name}.csv"
     if name in glazing_names():
         with resources.as_file(packaged) as path:
-            wavelengths, values = two_columns.read_table(path)
+            wavelengths, values = two_columns(path)
         return wavelengths, values, name
     path = Path(name)
     if not os.path.isfile(path):
@@ -179,7 +158,7 @@ def _glazing(name: str) -> tuple[Array, Array, str]:
             f"is neither a file nor a known glazing; {hint}known: {', '.join(glazing_names())}",
             f"glazing '{name}'",
         )
-    wavelengths, values = two_columns.read_table(path)
+    wavelengths, values = two_columns(path)
     if values.max() > 1.5:
         values = values / 100.0
     if values.min() < -0.01 or values.max() > 1.01:

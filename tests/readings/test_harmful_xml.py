@@ -12,7 +12,7 @@ from greyscale.base.errors import BadInput
 from greyscale.pictures.xmp import own_properties, with_properties
 from greyscale.readings.formats import read_all
 from greyscale.readings.lights import find_light
-from greyscale.readings.safe_xml import DEEPEST, outline
+from greyscale.readings.source_file import DEEPEST, outline
 
 LAUGHS = "".join(f'<!ENTITY a{k + 1} "{f"&a{k};" * 10}">' for k in range(9))
 EXPANSION = f'<!DOCTYPE x [<!ENTITY a0 "ha">{LAUGHS}]>'

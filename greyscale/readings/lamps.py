@@ -1,0 +1,321 @@
+"""A lamp's file, in the formats that lamps come in, and the light that it makes.
+
+A further format is a line in `LAMP_FORMATS`: how its first bytes are recognised, and what reads
+wavelengths and power out of it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+
+from greyscale.base.errors import BadInput
+from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.lights import Light, interpolate_power
+from greyscale.readings.field_names import recognise_fields
+from greyscale.readings.iso28178_text import TextTable, looks_like_iso28178, parse_file
+from greyscale.readings.numbers import to_numbers
+from greyscale.readings.source_file import decode, outline, read_bytes, text_lines
+
+# Whether a measured lamp can be used, and the light it makes.
+
+NEEDED = (400.0, 700.0)
+"""A lamp must be measured over these wavelengths, nm; beyond them eyes hardly answer."""
+WANTED = (380.0, 730.0)
+"""A lamp that was measured over less than this gets a remark."""
+COARSEST = 20.0
+"""Steps above this, nm, cannot carry a lamp's lines."""
+FINE = 10.0
+"""Steps above this, nm, get a remark."""
+WIDEST_GAP = 30.0
+"""A gap wider than this, nm, and than three of the usual steps, is a hole."""
+NOISE_FLOOR = 0.005
+"""Negative power down to this share of the peak is an instrument's noise, and set to nothing."""
+
+
+def lamp(name: str, wavelengths: Array, power: Array, source: str) -> Light:
+    """Make a light of a lamp's table.
+
+    Parameters
+    ----------
+    name
+        What to call the light.
+    wavelengths, power
+        Shape (n,): nm, in any order; power in any unit, as dimming changes nothing.
+    source
+        The file, for messages.
+
+    Raises
+    ------
+    BadInput
+        If the table has holes, is cut off, too coarse, or not a spectrum at all.
+    """
+    order = np.argsort(wavelengths, kind="stable")
+    wavelengths, power = wavelengths[order], power[order]
+    _check_numbers(wavelengths, power, source)
+    remarks = [*_check_coverage(wavelengths, source), *_check_steps(wavelengths, source)]
+    if power.min() < 0:
+        remarks.append("slightly negative power, an instrument's noise, was set to zero")
+        power = np.maximum(power, 0.0)
+    steps = np.diff(wavelengths)
+    # A table in even steps of 3 nm or more is a sampled curve, as the CIE's are; finer or
+    # uneven ones follow the lamp's lines themselves, and a spline would swing between them.
+    splined = np.ptp(steps) < 0.1 and steps.mean() >= 3.0
+    relative = power / power.max()
+    full = interpolate_power(wavelengths, relative, linear=not splined)
+    return Light(name, full, wavelengths, relative, tuple(remarks), rests_on=("measured-lamp",))
+
+
+def _check_numbers(wavelengths: Array, power: Array, source: str) -> None:
+    if wavelengths.size < 4:
+        raise BadInput(
+            f"holds {wavelengths.size} wavelengths; a lamp needs its whole spectrum", source
+        )
+    if not (np.all(np.isfinite(wavelengths)) and np.all(np.isfinite(power))):
+        raise BadInput("holds a value that is not a number; export the lamp again", source)
+    twice = wavelengths[1:][np.diff(wavelengths) <= 0]
+    if twice.size:
+        raise BadInput(f"holds {twice[0]:g} nm twice; keep one of them", source)
+    if power.max() <= 0:
+        raise BadInput("holds no power at all; was the lamp lit?", source)
+    if power.min() < -NOISE_FLOOR * power.max():
+        at = wavelengths[np.argmin(power)]
+        raise BadInput(
+            f"holds negative power at {at:g} nm, beyond an instrument's noise; "
+            "measure the lamp again, with its dark reading",
+            source,
+        )
+
+
+def _check_coverage(wavelengths: Array, source: str) -> list[str]:
+    first, last = wavelengths[0], wavelengths[-1]
+    if first > NEEDED[0] or last < NEEDED[1]:
+        raise BadInput(
+            f"is cut off: it holds {first:g} to {last:g} nm; "
+            f"a lamp is needed from {NEEDED[0]:g} to {NEEDED[1]:g} nm at least",
+            source,
+        )
+    if first > WANTED[0] or last < WANTED[1]:
+        return [
+            f"the lamp was measured from {first:g} to {last:g} nm; "
+            "beyond that it is taken to give no light"
+        ]
+    return []
+
+
+def _check_steps(wavelengths: Array, source: str) -> list[str]:
+    steps = np.diff(wavelengths)
+    visible = steps[(wavelengths[:-1] >= NEEDED[0] - COARSEST) & (wavelengths[1:] <= NEEDED[1])]
+    usual = float(np.median(visible))
+    if usual > COARSEST:
+        raise BadInput(
+            f"is too coarse: one value every {usual:g} nm; "
+            f"measure the lamp in steps of {FINE:g} nm or less",
+            source,
+        )
+    seen = (wavelengths[:-1] < NEEDED[1]) & (wavelengths[1:] > NEEDED[0])
+    widest = int(np.argmax(np.where(seen, steps, 0.0)))
+    if steps[widest] > max(WIDEST_GAP, 3 * usual):
+        raise BadInput(
+            f"has a gap between {wavelengths[widest]:g} and {wavelengths[widest + 1]:g} nm; "
+            "export the whole spectrum",
+            source,
+        )
+    if usual > FINE:
+        return [f"the lamp has one value every {usual:g} nm; narrow lines may be missed"]
+    return []
+
+
+# A lamp in IES TM-27-14 XML, read by `colour`.
+
+
+def is_tm27(head: bytes) -> bool:
+    """Tell from a file's first bytes whether it is of this format."""
+    return b"IESTM2714" in head.upper()
+
+
+def tm27(path: Path) -> tuple[Array, Array]:
+    """Read wavelengths, nm, and power, each of shape (n,).
+
+    Raises
+    ------
+    BadInput
+        If the file is not sound XML, declares a document type or entities, is nested too deep, or
+        holds no usable spectrum.
+    """
+    # The parser behind `colour` takes the encoding from the file, and so does this look at it.
+    outline(read_bytes(path), path)
+    import colour
+
+    try:
+        table = colour.SpectralDistribution_IESTM2714(str(path)).read()
+    except (ValueError, KeyError, TypeError, AttributeError, AssertionError) as error:
+        raise BadInput(
+            "is not a usable IES TM-27-14 lamp: each SpectralData needs a wavelength of its own "
+            "and a number",
+            path,
+        ) from error
+    return np.array(table.wavelengths, np.float64), np.array(table.values, np.float64)
+
+
+# A lamp as ISO 28178 spectral text: a row of spectral fields, or a row per wavelength.
+
+WAVELENGTH_FIELDS = ("SPECTRAL_NM", "WAVELENGTH", "WAVELENGTH_NM", "NM")
+"""Fields that hold a wavelength, in files with a row per wavelength."""
+POWER_FIELDS = ("SPECTRAL_POWER", "SPECTRAL_VALUE", "SPECTRAL_EMISSION", "POWER", "VALUE")
+"""Fields that hold the power there."""
+
+
+def is_spectral_text(head: bytes) -> bool:
+    """Tell from a file's first bytes whether it is of this format."""
+    # Dropping the zeros and the marks of UTF-16 leaves the letters that matter.
+    letters = head.replace(b"\0", b"").lstrip(b"\xff\xfe\xef\xbb\xbf")
+    return looks_like_iso28178(letters.decode("latin-1"))
+
+
+def spectral_text(path: Path) -> tuple[Array, Array]:
+    """Read wavelengths, nm, and values, each of shape (n,); the mean of several rows.
+
+    Raises
+    ------
+    BadInput
+        If no table of the file holds a spectrum.
+    """
+    for table in parse_file(path).tables:
+        fields = recognise_fields(table.fields)
+        spectral = [i for i, field in enumerate(fields) if field.wavelength is not None]
+        if len(spectral) > 1:
+            power = to_numbers(table.rows, spectral, _names(table, spectral), table.lines, path)
+            nm = np.array([fields[i].wavelength for i in spectral], dtype=np.float64)
+            return nm, power.mean(axis=0)
+        pair = _pair_of_columns(table)
+        if pair:
+            values = to_numbers(table.rows, pair, _names(table, pair), table.lines, path)
+            return values[:, 0], values[:, 1]
+    raise BadInput(
+        "holds no spectrum: fields such as SPECTRAL_NM400, or SPECTRAL_NM and SPECTRAL_POWER", path
+    )
+
+
+def _names(table: TextTable, columns: list[int]) -> list[str]:
+    return [table.fields[i] for i in columns]
+
+
+def _pair_of_columns(table: TextTable) -> list[int]:
+    names = [name.upper() for name in table.fields]
+    wavelength = [names.index(name) for name in WAVELENGTH_FIELDS if name in names]
+    power = [names.index(name) for name in POWER_FIELDS if name in names]
+    return [wavelength[0], power[0]] if wavelength and power else []
+
+
+# A lamp as two columns of text: wavelength and power.
+
+WAVELENGTH_UNITS = ((100.0, 2500.0, 1.0), (2500.0, 25000.0, 0.1), (0.1, 2.5, 1000.0))
+"""Least and largest wavelength in nm, Å and µm, and that unit in nm."""
+
+
+def is_text(head: bytes) -> bool:
+    """Tell from a file's first bytes whether it is of this format: text, of any kind."""
+    return b"\0" not in head
+
+
+def two_columns(path: Path) -> tuple[Array, Array]:
+    """Read two columns parted by comma, semicolon, tab or blanks; decimal comma or point.
+
+    Lines that start with # and lines of words before the first numbers are passed over. The
+    unit of the wavelengths is known by their size.
+
+    Returns
+    -------
+    Wavelengths in nm and the second column, each of shape (n,), as they stand.
+
+    Raises
+    ------
+    BadInput
+        With the line that cannot be read.
+    """
+    rows = []
+    lines = text_lines(decode(read_bytes(path), path))
+    for number, line in enumerate(lines, start=1):
+        content = line.split("#")[0].strip()
+        if not content:
+            continue
+        values = _two_numbers(content)
+        if values is not None:
+            rows.append(values)
+        elif rows:
+            raise BadInput(
+                f"'{content[:40]}' is not a wavelength and a number; two columns are needed",
+                path,
+                number,
+            )
+    if not rows:
+        raise BadInput("does not hold two columns of numbers (wavelength, power)", path)
+    table = np.array(rows, dtype=np.float64)
+    return _in_nanometres(table[:, 0], path), table[:, 1]
+
+
+def _two_numbers(line: str) -> tuple[float, float] | None:
+    for separator in (";", "\t", ",", None):
+        parts = [part.strip() for part in line.split(separator) if part.strip()]
+        if len(parts) == 2:
+            break
+    else:
+        # A decimal comma beside a comma between the columns cannot be told apart; with blanks
+        # around it, it can.
+        parts = re.split(r",?\s+", line)
+    if len(parts) != 2:
+        return None
+    try:
+        first, second = (float(part.strip('"').replace(",", ".")) for part in parts)
+    except ValueError:
+        return None
+    return first, second
+
+
+def _in_nanometres(wavelengths: Array, path: Path) -> Array:
+    for least, largest, factor in WAVELENGTH_UNITS:
+        if least <= wavelengths.min() and wavelengths.max() <= largest:
+            return wavelengths * factor
+    raise BadInput(
+        f"its first column runs from {wavelengths.min():g} to {wavelengths.max():g}, "
+        "which are not wavelengths in nm, µm or Å",
+        path,
+    )
+
+
+LAMP_FORMATS: tuple[tuple[Callable[[bytes], bool], Callable[[Path], tuple[Array, Array]]], ...] = (
+    (is_tm27, tm27),
+    (is_spectral_text, spectral_text),
+    (is_text, two_columns),
+)
+"""How a format is recognised by a file's first bytes, and its reader; the first match reads."""
+
+
+def read_spectrum(path: Path) -> tuple[Array, Array]:
+    """Read the one spectrum of a file: wavelengths in nm, and values as they stand, (n,) each.
+
+    Raises
+    ------
+    BadInput
+        If it cannot be read, or holds none.
+    """
+    try:
+        with path.open("rb") as file:
+            head = file.read(4096)
+    except OSError as error:
+        raise BadInput(f"cannot be read ({error.strerror})", path) from error
+    for recognise, read in LAMP_FORMATS:
+        if recognise(head):
+            return read(path)
+    raise BadInput(
+        "is not a lamp's spectrum: IES TM-27-14 XML, ISO 28178 text or two columns are read", path
+    )
+
+
+def read_lamp(path: Path) -> Light:
+    """Read the light that a lamp's file holds; see `lamp` and `read_spectrum`."""
+    return lamp(path.stem, *read_spectrum(path), str(path))

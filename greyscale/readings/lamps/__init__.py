@@ -1,1 +1,0 @@
-"""Which light a measured lamp is; one file per lamp format."""
