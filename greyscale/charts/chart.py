@@ -13,7 +13,6 @@ import numpy as np
 from greyscale.base.errors import BadInput
 from greyscale.base.folders import files_together
 from greyscale.charts.marks import Caption, PageDrawing, draw_page, head_and_foot
-from greyscale.charts.order import falling_order, shuffled_order
 from greyscale.charts.page import (
     DEFAULT_DPI,
     DEFAULT_LEAST_MM,
@@ -27,7 +26,15 @@ from greyscale.charts.page import (
     page_size,
     place_patches,
 )
-from greyscale.charts.patches import DEFAULT_BITS, FULL_SCALE, PatchList, Plan, greys
+from greyscale.charts.patches import (
+    DEFAULT_BITS,
+    FULL_SCALE,
+    PatchList,
+    Plan,
+    falling_order,
+    greys,
+    shuffled_order,
+)
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.charts.plan import plan_patches, tones_in_words
 from greyscale.checks.identity import CODE, LENGTH, REPEATED, code_levels, code_of

@@ -12,8 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from greyscale.charts.lettering import font, letter_mask
-from greyscale.charts.marks import PageDrawing
+from greyscale.charts.marks import PageDrawing, font, letter_mask
 from greyscale.colorimetry.arrays import Array
 
 FULL = 65535

@@ -17,7 +17,6 @@ from greyscale.charts.near_neutral import (
     tones_within,
     usual_nudges,
 )
-from greyscale.charts.order import usual_repeats, with_repeats
 from greyscale.charts.patches import (
     DEFAULT_BITS,
     PatchList,
@@ -25,7 +24,9 @@ from greyscale.charts.patches import (
     greys,
     joined,
     levels_in_words,
+    usual_repeats,
     whole_steps,
+    with_repeats,
 )
 from greyscale.charts.picture_tones import PictureTones, picture_chart_tones
 from greyscale.charts.tones import DEFAULT_SPACING, SPACINGS, spread, starting_tones

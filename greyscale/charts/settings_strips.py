@@ -13,7 +13,6 @@ from greyscale.base.errors import BadInput
 from greyscale.base.folders import files_together
 from greyscale.charts.marks import Caption, PageDrawing, draw_page, head_and_foot
 from greyscale.charts.near_neutral import near_neutral_patches
-from greyscale.charts.order import shuffled_order
 from greyscale.charts.page import (
     DEFAULT_DPI,
     DEFAULT_LEAST_MM,
@@ -27,7 +26,14 @@ from greyscale.charts.page import (
     place_in_turn,
     strip_letters,
 )
-from greyscale.charts.patches import DEFAULT_BITS, PatchList, greys, joined, whole_steps
+from greyscale.charts.patches import (
+    DEFAULT_BITS,
+    PatchList,
+    greys,
+    joined,
+    shuffled_order,
+    whole_steps,
+)
 from greyscale.readings.layout import Layout, write_layout
 
 MOST_SETTINGS = 8

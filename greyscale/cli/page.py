@@ -42,7 +42,7 @@ def page(
 
 def open_page(folder: Path, port: int = 0, *, browser: bool = True) -> None:
     """Serve a folder and say where, until Ctrl+C."""
-    from greyscale.page.serve import serve
+    from greyscale.page.app import serve
 
     def ready(address: str) -> None:
         typer.echo(f"The page of {folder} is at\n{address}\nCtrl+C ends it.")

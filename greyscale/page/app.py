@@ -1,4 +1,4 @@
-"""The application: its views, its jobs, and what guards them.
+"""The application: its views, its jobs, what guards them, and how it is served.
 
 A further view is a module in `views/` with its `ROUTES`, and its name in `VIEWS`.
 """
@@ -6,21 +6,28 @@ A further view is a module in `views/` with its `ROUTES`, and its name in `VIEWS
 from __future__ import annotations
 
 import errno
-from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager
+import hmac
+import os
+import secrets
+import socket
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager, suppress
+from http.cookies import CookieError, SimpleCookie
 from pathlib import Path
+from urllib.parse import parse_qs
 
 from starlette.applications import Starlette
+from starlette.datastructures import Headers, MutableHeaders
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import Response
+from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.routing import Mount
 from starlette.staticfiles import StaticFiles
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from greyscale.base.errors import BadInput
 from greyscale.page.jobs import Jobs
 from greyscale.page.render import render
-from greyscale.page.safety import OwnTabsOnly
 from greyscale.page.views import files, hall, paper, picture, predicted, studio, typed, work
 
 VIEWS = (studio, hall, typed, paper, predicted, picture, work, files)
@@ -85,3 +92,154 @@ async def _absent(request: Request, error: Exception) -> Response:
 async def _unforeseen(request: Request, error: Exception) -> Response:
     fault = f"A fault of the program itself: {type(error).__name__}: {error}."
     return render(request, "problem.html.j2", 500, problem=f"{fault} Nothing was half written.")
+
+
+# Who may speak to the page: this run's own browser tabs, and nobody else.
+#
+# Any site that is open in the same browser can send requests to 127.0.0.1, and a name of its own
+# can be made to lead there. So every request must be for this very host and port, carry the random
+# token of this run (in a cookie that no other site's request brings along), and, where it changes
+# anything, come from this origin.
+
+POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; "
+    "form-action 'self'; frame-ancestors 'none'; base-uri 'none'"
+)
+
+HEADERS = {
+    "Content-Security-Policy": POLICY,
+    "X-Content-Type-Options": "nosniff",
+    # Without a referrer at all, a form would come from no origin.
+    "Referrer-Policy": "same-origin",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
+    "Cache-Control": "no-store",
+}
+"""Sent with every answer, unless it has its own."""
+
+STRANGER = (
+    "This address is not the one that 'greyscale page' opened. Use the address that it printed "
+    "when it started, with its token; it is another at each start."
+)
+
+
+class OwnTabsOnly:
+    """Let through what comes from this run's own tabs.
+
+    Parameters
+    ----------
+    app
+        What answers.
+    token
+        The random token of this run.
+    port
+        The port it is served on; part of the cookie's name, for cookies are shared by all ports.
+    """
+
+    def __init__(self, app: ASGIApp, token: str, port: int) -> None:
+        self.app = app
+        self.token = token
+        self.hosts = {f"127.0.0.1:{port}", f"localhost:{port}"}
+        self.cookie = f"greyscale-{port}"
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] == "lifespan":
+            await self.app(scope, receive, send)
+            return
+        if scope["type"] != "http":
+            return
+        refusal = self._refusal(scope)
+        answer = refusal or self.app
+
+        async def with_headers(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                headers = MutableHeaders(scope=message)
+                for name, value in HEADERS.items():
+                    headers.setdefault(name, value)
+            await send(message)
+
+        await answer(scope, receive, with_headers)
+
+    def _refusal(self, scope: Scope) -> Response | None:
+        headers = Headers(scope=scope)
+        host = headers.get("host", "")
+        if host not in self.hosts:
+            return PlainTextResponse("This host is not served here.", 421)
+        origin = headers.get("origin")
+        asks = scope["method"] in ("GET", "HEAD")
+        if (origin is None and not asks) or (origin is not None and origin != f"http://{host}"):
+            return PlainTextResponse("Only the page itself may ask for this.", 403)
+        given = parse_qs(scope["query_string"].decode("latin-1")).get("token", [""])[0]
+        if asks and scope["path"] == "/" and given and self._is_token(given):
+            response = RedirectResponse("/", 303)
+            # A lax one would come along when another site links here.
+            response.set_cookie(self.cookie, self.token, httponly=True, samesite="strict")
+            return response
+        if not self._is_token(_cookies(headers.get("cookie", "")).get(self.cookie, "")):
+            return PlainTextResponse(STRANGER, 403)
+        return None
+
+    def _is_token(self, given: str) -> bool:
+        return hmac.compare_digest(given.encode(), self.token.encode())
+
+
+def _cookies(header: str) -> dict[str, str]:
+    try:
+        return {name: one.value for name, one in SimpleCookie(header).items()}
+    except CookieError:
+        return {}
+
+
+# Serving the page on this machine alone, until it is ended.
+
+HOST = "127.0.0.1"
+
+
+def serve(folder: Path, port: int, ready: Callable[[str], None]) -> None:
+    """Serve a folder on 127.0.0.1 until Ctrl+C.
+
+    Parameters
+    ----------
+    folder
+        Made if it is missing.
+    port
+        0 takes a free one.
+    ready
+        Called with the address to open, once requests would be answered.
+
+    Raises
+    ------
+    BadInput
+        If the folder is none or cannot be made, or the port is taken.
+    """
+    import uvicorn
+
+    if folder.exists() and not folder.is_dir():
+        raise BadInput("is a file; give the folder of your papers", folder)
+    folder.mkdir(parents=True, exist_ok=True)
+    listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listener.bind((HOST, port))
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise BadInput(f"port {port} cannot be used ({reason}); give another", "--port") from error
+    listener.listen(128)
+    port = listener.getsockname()[1]
+    token = secrets.token_urlsafe(32)
+    app = create_app(folder, token, port)
+    config = uvicorn.Config(
+        app,
+        # What goes wrong is said on the page.
+        log_level="error" if os.environ.get("GREYSCALE_TRACEBACK") else "critical",
+        access_log=False,
+        server_header=False,
+        ws="none",
+        lifespan="on",
+        timeout_graceful_shutdown=2,
+    )
+    # Whoever connects from now on waits until it is answered.
+    ready(f"http://{HOST}:{port}/?token={token}")
+    with suppress(KeyboardInterrupt):
+        uvicorn.Server(config).run(sockets=[listener])

@@ -7,14 +7,16 @@ when it has changed.
 from __future__ import annotations
 
 import functools
+import re
 import threading
 from collections.abc import Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
 from greyscale.analysis.analyse import Analysis
+from greyscale.analysis.casts import SHOWN, to_be_named
 from greyscale.analysis.comparison import Comparison
 from greyscale.applying.preview import Preview
 from greyscale.base.errors import BadInput
@@ -25,6 +27,10 @@ from greyscale.page.choices import Choices
 from greyscale.page.papers import Made, Measured, Sheet
 from greyscale.readings.layout import Layout
 from greyscale.readings.reading import Reading
+from greyscale.reporting.analysis_words import sentences, without_casts
+from greyscale.reporting.cast_words import hues_of
+from greyscale.reporting.swatches import swatches
+from greyscale.reporting.verification_words import verification_sentences
 
 PATIENCE = 0.5
 """Seconds that a page waits for a verdict before it is shown without."""
@@ -280,3 +286,100 @@ def verified(
         return error
     except TimeoutError:
         return None
+
+
+# The one short sentence that stands first, and the sentences with the numbers after it.
+
+_SIDES = {"pass": "within", "fail": "outside"}
+_PERHAPS = "perhaps within"
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What matters, and what is behind it."""
+
+    first: str
+    after: tuple[str, ...]
+
+
+def of_analysis(analysis: Analysis) -> Verdict:
+    """Whether a print is neutral, and would do."""
+    neutrality = analysis.neutrality
+    named = to_be_named(neutrality.casts)
+    if named:
+        sure = [cast for cast in named if cast.verdict == SHOWN]
+        casts = sure or named
+        what = f"{hues_of(casts)} cast{'s' if len(casts) > 1 else ''}"
+        what = what if sure else f"perhaps {what}"
+    else:
+        what = without_casts(analysis)
+    side = _SIDES.get(analysis.verdict, _PERHAPS)
+    which = ""
+    if neutrality.verdict == "pass" and analysis.tone.verdict == "fail":
+        which = " in tone"
+    first = f"{what[:1].upper()}{what[1:]}: {side} the {neutrality.tolerance} tolerance{which}."
+    return Verdict(first, (*sentences(analysis), *analysis.remarks))
+
+
+def of_verification(verification: Verification) -> Verdict:
+    """Whether a correction worked; a doubt about what was printed comes before all."""
+    said = verification_sentences(verification)
+    if verification.oddities:
+        return Verdict(said[0], said[1:])
+    first, _, numbers = said[0].partition(": ")
+    after = verification.after
+    graded = f"{first}: {_SIDES.get(after.verdict, _PERHAPS)} the {after.neutrality.tolerance}"
+    return Verdict(f"{graded} tolerance.", (f"{numbers[:1].upper()}{numbers[1:]}", *said[1:]))
+
+
+def misread(check: CheckResult) -> Verdict:
+    """What is certainly wrong with a reading."""
+    first = check.findings[0]
+    more = f", and {len(check.findings) - 1} more" if len(check.findings) > 1 else ""
+    return Verdict(f"Certainly misread: {first.kind}, {first.where}{more}.", check.remarks)
+
+
+# A sheet as it lies before one, with what the checks found drawn in its place.
+
+_PLACE = re.compile(r"([A-Z]+)([1-9]\d*)")
+
+
+@dataclass(frozen=True)
+class Square:
+    """A patch: its column and row on the sheet, its measured colour, and whether it was found."""
+
+    column: int
+    row: int
+    colour: str
+    found: bool
+    place: str
+
+
+@dataclass(frozen=True)
+class SheetMap:
+    """All patches of a sheet, strip by strip from the top."""
+
+    squares: tuple[Square, ...]
+    strips: tuple[str, ...]
+    columns: int
+
+
+def sheet_map(reading: Reading, sheet: Sheet | None, check: CheckResult) -> SheetMap | None:
+    """Draw where the findings lie; None where nobody knows where the patches are."""
+    places = dict(zip(reading.ids, reading.places or (), strict=False))
+    if sheet is not None:
+        places |= dict(zip(sheet.layout.ids, sheet.layout.places, strict=True))
+    found = {name for finding in check.findings for name in (*finding.ids, *finding.lost)}
+    read = {
+        name: (*match.groups(), swatch.colour)
+        for name, swatch in zip(reading.ids, swatches(reading.lab), strict=True)
+        if (match := _PLACE.fullmatch(places.get(name, "")))
+    }
+    if not read:
+        return None
+    strips = sorted({strip for strip, _, _ in read.values()}, key=lambda one: (len(one), one))
+    squares = tuple(
+        Square(int(number) - 1, strips.index(strip), colour, name in found, f"{strip}{number}")
+        for name, (strip, number, colour) in read.items()
+    )
+    return SheetMap(squares, tuple(strips), 1 + max(one.column for one in squares))

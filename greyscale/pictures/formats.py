@@ -10,9 +10,8 @@ from typing import Any, BinaryIO
 import numpy as np
 
 from greyscale.base.errors import BadInput
-from greyscale.pictures import jpeg, png, tiff_reading, tiff_writing
-from greyscale.pictures.picture import Codes, Form, Picture
-from greyscale.pictures.refusing import ADVICE, refuse_too_large, unreadable
+from greyscale.pictures import jpeg, png, tiff
+from greyscale.pictures.picture import ADVICE, Codes, Form, Picture, refuse_too_large, unreadable
 
 
 @dataclass(frozen=True)
@@ -51,9 +50,9 @@ FORMATS = (
         (".tif", ".tiff"),
         frozenset({"uint8", "uint16", "float32"}),
         1 << 16,
-        tiff_reading.recognise,
-        tiff_reading.read,
-        tiff_writing.write,
+        tiff.recognise,
+        tiff.read,
+        tiff.write,
         whole=False,
     ),
     Format("PNG", (".png",), frozenset({"uint8", "uint16"}), 1, png.recognise, png.read, png.write),

@@ -13,9 +13,19 @@ import numpy as np
 
 from greyscale.base.errors import BadInput
 from greyscale.pictures.exif import SRGB, DamagedDirectory, colour_space, parse_exif
-from greyscale.pictures.picture import PER_CM, PER_INCH, Codes, Form, Metadata, Picture, Resolution
-from greyscale.pictures.refusing import ADVICE, reading, refuse_too_many
-from greyscale.pictures.tiff_reading import resolution_of
+from greyscale.pictures.picture import (
+    ADVICE,
+    PER_CM,
+    PER_INCH,
+    Codes,
+    Form,
+    Metadata,
+    Picture,
+    Resolution,
+    reading,
+    refuse_too_many,
+)
+from greyscale.pictures.tiff import resolution_of
 
 QUALITY = 97
 """Pillow's scale; what is lost lies below the dither of 8 bits."""

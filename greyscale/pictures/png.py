@@ -23,8 +23,10 @@ from greyscale.pictures.picture import (
     Metadata,
     Picture,
     Resolution,
+    libraries_silent,
+    reading,
+    refuse_too_many,
 )
-from greyscale.pictures.refusing import libraries_silent, reading, refuse_too_many
 
 SIGNATURE = b"\x89PNG\r\n\x1a\n"
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import TypeVar
 
+from greyscale.readings.field_names import Units
 from greyscale.readings.numbers import to_number
 from greyscale.readings.reading import PrintFacts
 
@@ -247,7 +248,7 @@ class About(PrintFacts):
     observer, illuminant
         Of the CIELAB or tristimulus values that the file states; None where it does not say.
     units
-        Of the spectra: "percent", "decimal" or what else the file says; or None.
+        Of the spectra: "percent" or "decimal", or None.
     full_scale
         What stands for paper white in device values, where the file says so.
     """
@@ -255,7 +256,7 @@ class About(PrintFacts):
     name: str | None = None
     observer: str | None = None
     illuminant: str | None = None
-    units: str | None = None
+    units: Units | None = None
     full_scale: float | None = None
     fields: Mapping[str, str] = field(default_factory=dict)
     remarks: tuple[str, ...] = ()
@@ -384,10 +385,14 @@ class _About:
         return told
 
 
-def _units(value: str) -> str | None:
-    text = value.strip().lower()
-    known = {"percent": "percent", "%": "percent", "decimal": "decimal", "reflectance": "decimal"}
-    return known.get(text)
+def _units(value: str) -> Units | None:
+    known: dict[str, Units] = {
+        "percent": "percent",
+        "%": "percent",
+        "decimal": "decimal",
+        "reflectance": "decimal",
+    }
+    return known.get(value.strip().lower())
 
 
 def _positive(value: str) -> float | None:

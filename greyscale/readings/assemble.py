@@ -398,16 +398,11 @@ class _Assembly:
         stated = self.stated
         if stated.spectra is None or stated.wavelengths is None:
             return None
-        units: Units | None = None
-        if self.about.units == "percent":
-            units = "percent"
-        elif self.about.units == "decimal":
-            units = "decimal"
         spectra = spectra_of(
             stated.spectra,
             stated.wavelengths,
             self.source,
-            units=self.options.units or stated.spectral_units or units,
+            units=self.options.units or stated.spectral_units or self.about.units,
             lines=stated.lines,
             header_line=stated.header_line,
         )

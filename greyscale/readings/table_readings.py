@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
@@ -137,16 +137,24 @@ def _by_condition(part: NamedTable) -> list[NamedTable]:
     stated = [condition_in(row[column]) for row in part.table.rows]
     if None in stated:
         return [part]
-    parts = []
-    for condition in dict.fromkeys(stated):
-        kept = [k for k, value in enumerate(stated) if value == condition]
+    return [
+        replace(one, about=replace(part.about, condition=condition))
+        for condition, one in _split(part, stated)
+    ]
+
+
+def _split(
+    part: NamedTable, stated: Sequence[str | None]
+) -> Iterator[tuple[str | None, NamedTable]]:
+    """Return the rows that state the same, for each thing that is stated."""
+    for value in dict.fromkeys(stated):
+        kept = [k for k, own in enumerate(stated) if own == value]
         table = replace(
             part.table,
             rows=tuple(part.table.rows[k] for k in kept),
             lines=tuple(part.table.lines[k] for k in kept),
         )
-        parts.append(replace(part, table=table, about=replace(part.about, condition=condition)))
-    return parts
+        yield value, replace(part, table=table)
 
 
 def _by_hours(part: NamedTable, source: object) -> list[NamedTable]:
@@ -162,20 +170,10 @@ def _by_hours(part: NamedTable, source: object) -> list[NamedTable]:
             source,
             part.table.fields_line,
         )
-    parts = []
-    for hours in dict.fromkeys(stated):
-        table = replace(
-            part.table,
-            rows=tuple(
-                row for row, own in zip(part.table.rows, stated, strict=True) if own == hours
-            ),
-            lines=tuple(
-                line for line, own in zip(part.table.lines, stated, strict=True) if own == hours
-            ),
-        )
-        fields = {**part.about.fields, "HOURS": hours}
-        parts.append(replace(part, table=table, about=replace(part.about, fields=fields)))
-    return parts
+    return [
+        replace(one, about=replace(part.about, fields={**part.about.fields, "HOURS": str(hours)}))
+        for hours, one in _split(part, stated)
+    ]
 
 
 def _joined_pages(parts: list[NamedTable]) -> list[NamedTable]:

@@ -36,8 +36,7 @@ from greyscale.charts.near_neutral import (  # noqa: E402
     near_neutral_patches,
     usual_nudges,
 )
-from greyscale.charts.order import with_repeats  # noqa: E402
-from greyscale.charts.patches import joined  # noqa: E402
+from greyscale.charts.patches import joined, with_repeats  # noqa: E402
 from greyscale.charts.tones import starting_tones  # noqa: E402
 from greyscale.correction.charts import measured_by  # noqa: E402
 from greyscale.correction.correct import correct  # noqa: E402

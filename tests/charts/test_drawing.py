@@ -13,7 +13,7 @@ import tifffile
 from PIL import Image
 
 from greyscale.charts.chart import Through, chart_files, make_chart, write_chart
-from greyscale.charts.lettering import text_width
+from greyscale.charts.marks import text_width
 from greyscale.charts.page import grid_from_fields
 from greyscale.readings.layout import read_layout
 

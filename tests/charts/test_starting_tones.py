@@ -6,8 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from greyscale.base.errors import BadInput
-from greyscale.charts.order import with_repeats
-from greyscale.charts.patches import joined
+from greyscale.charts.patches import joined, with_repeats
 from greyscale.charts.tones import expected_lightness, starting_levels, starting_tones
 
 HALF_A_CODE = 0.5 / 255

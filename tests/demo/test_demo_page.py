@@ -11,7 +11,7 @@ from typer.testing import CliRunner
 
 from greyscale.cli.app import app
 from greyscale.demo import scenario
-from greyscale.page import serve
+from greyscale.page import app as page_app
 
 
 @pytest.mark.xdist_group("demo")
@@ -32,7 +32,7 @@ def test_its_folder_is_a_studio(job):
 def test_page_opens_what_was_made(monkeypatch, tmp_path):
     done: list[Path] = []
     monkeypatch.setattr(scenario, "run", lambda folder, **_: done.append(folder))
-    monkeypatch.setattr(serve, "serve", lambda folder, port, ready: done.append(folder))
+    monkeypatch.setattr(page_app, "serve", lambda folder, port, ready: done.append(folder))
     folder = tmp_path / "made"
     result = CliRunner().invoke(app, ["demo", "-o", str(folder), "--page"])
     assert result.exit_code == 0, result.output

@@ -14,8 +14,7 @@ from support.picture_files import png_bytes, with_chunk
 from greyscale.base.errors import BadInput
 from greyscale.pictures import png
 from greyscale.pictures.formats import fitted, format_of, read_picture
-from greyscale.pictures.picture import Form
-from greyscale.pictures.refusing import MOST_BYTES
+from greyscale.pictures.picture import MOST_BYTES, Form
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="has no FIFOs")

@@ -11,10 +11,10 @@ from PIL import Image
 from support.picture_files import codes, pixels_of, tiff
 
 from greyscale.base.errors import BadInput
-from greyscale.pictures import tiff_writing
 from greyscale.pictures.exif import LONG, SHORT, Layout, value, write_directory
 from greyscale.pictures.formats import read_picture
 from greyscale.pictures.picture import Form, Metadata, Resolution
+from greyscale.pictures.tiff import write
 
 STORAGE = {
     "one strip": {},
@@ -71,7 +71,7 @@ def test_what_is_written_is_read_by_tifffile_and_libtiff(compression, kind, chan
     )
     file = BytesIO()
     bands = iter(np.array_split(pixels, [13, 14, 99]))
-    tiff_writing.write(file, form, bands, 1000 if big else 1 << 32)
+    write(file, form, bands, 1000 if big else 1 << 32)
     assert file.getvalue()[2] == (43 if big else 42)
     file.seek(0)
     with tifffile.TiffFile(file) as found:
@@ -95,7 +95,7 @@ def test_only_a_file_that_may_pass_four_gigabytes_is_bigtiff():
     for height, version in ((44_000, b"*"), (46_000, b"+")):
         form = Form(16_000, height, 3, 0, np.dtype(np.uint16))
         with pytest.raises(EOFError):
-            tiff_writing.write(Head(), form, iter(()))
+            write(Head(), form, iter(()))
         assert written.pop()[2:3] == version
 
 
@@ -106,7 +106,7 @@ def test_resolution_stays_the_fraction_it_was(tmp_path):
     )  # fmt: skip
     picture = read_picture(path)
     file = BytesIO()
-    tiff_writing.write(file, picture.form, picture.bands())
+    write(file, picture.form, picture.bands())
     file.seek(0)
     with tifffile.TiffFile(file) as found:
         tags = found.pages[0].tags
@@ -240,7 +240,7 @@ def test_a_resolution_that_does_not_fit_is_left_out():
     odd = Resolution(Fraction(1, 10**12), Fraction(1))
     form = replace(form, metadata=Metadata(resolution=odd))
     file = BytesIO()
-    tiff_writing.write(file, form, iter([np.zeros((2, 2, 1), np.uint8)]))
+    write(file, form, iter([np.zeros((2, 2, 1), np.uint8)]))
     file.seek(0)
     with tifffile.TiffFile(file) as found:
         assert "XResolution" not in found.pages[0].tags

@@ -24,6 +24,7 @@ from greyscale.base.files import write_whole
 from greyscale.base.plain_text import as_typed
 from greyscale.page import commands, findings
 from greyscale.page.choices import LIGHTS, Choices, choices_in, light_name
+from greyscale.page.findings import Verdict, misread, of_analysis, of_verification, sheet_map
 from greyscale.page.jobs import Job
 from greyscale.page.papers import (
     PICTURES,
@@ -36,11 +37,9 @@ from greyscale.page.papers import (
     printed_mark,
 )
 from greyscale.page.render import address, render
-from greyscale.page.sheet_map import sheet_map
 from greyscale.page.state import Shown, first_readings, shown_of, state_of, without_uv
 from greyscale.page.tone_scale import tone_scale
 from greyscale.page.uploads import LARGEST, as_file, file_away, form
-from greyscale.page.verdicts import Verdict, misread, of_analysis, of_verification
 from greyscale.readings.formats import read
 from greyscale.reporting.numbers import day_and_time
 
