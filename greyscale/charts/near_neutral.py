@@ -161,9 +161,11 @@ def _reason(device: Array, centre: float, bits: int) -> str:
     return "near-neutral: " + ", ".join(moved).replace("-", "−")
 
 
-def nudges_for_response(
-    levels: Array, measured_levels: Array, response: Array, wanted_Ch: float = 10.0
-) -> Array:
+WANTED_CH = 10.0
+"""The ΔCh that a nudge should make."""
+
+
+def nudges_for_response(levels: Array, measured_levels: Array, response: Array) -> Array:
     """Size nudges by how the printer answered before.
 
     Parameters
@@ -172,8 +174,6 @@ def nudges_for_response(
         Shape (n,): where near-neutral patches will go.
     measured_levels, response
         Shape (m,), levels rising: ΔCh per unit of a single channel's nudge.
-    wanted_Ch
-        The ΔCh that a nudge should make.
 
     Returns
     -------
@@ -185,4 +185,4 @@ def nudges_for_response(
     [0.125]
     """
     answer = np.interp(levels, measured_levels, np.maximum(response, 1e-6))
-    return np.clip(wanted_Ch / answer, *NUDGE_RANGE)
+    return np.clip(WANTED_CH / answer, *NUDGE_RANGE)

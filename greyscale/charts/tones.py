@@ -91,12 +91,7 @@ def even_in_lightness(count: int, levels: ArrayLike, L: ArrayLike) -> Array:
     return np.interp(wanted, rising, np.asarray(levels, dtype=np.float64))
 
 
-def starting_levels(
-    count: int,
-    spacing: str = DEFAULT_SPACING,
-    bits: int = DEFAULT_BITS,
-    curve: tuple[Array, Array] | None = None,
-) -> Array:
+def starting_levels(count: int, spacing: str = DEFAULT_SPACING, bits: int = DEFAULT_BITS) -> Array:
     """Return the levels of a starting chart, paper and black among them.
 
     Parameters
@@ -107,8 +102,6 @@ def starting_levels(
         A name of `SPACINGS`.
     bits
         The levels are whole codes of so many bits.
-    curve
-        Levels and L* of this printer, if it was measured; else `expected_lightness`.
 
     Returns
     -------
@@ -134,8 +127,7 @@ def starting_levels(
         )
     if spacing == "level":
         return whole_steps(np.linspace(0.0, 1.0, count), bits)
-    known_levels, L = curve or (_GRID, expected_lightness(_GRID))
-    return distinct(even_in_lightness(count, known_levels, L), bits)
+    return distinct(even_in_lightness(count, _GRID, expected_lightness(_GRID)), bits)
 
 
 def distinct(levels: Array, bits: int = DEFAULT_BITS) -> Array:
@@ -152,10 +144,7 @@ def distinct(levels: Array, bits: int = DEFAULT_BITS) -> Array:
 
 
 def starting_tones(
-    count: int,
-    spacing: str = DEFAULT_SPACING,
-    bits: int = DEFAULT_BITS,
-    curve: tuple[Array, Array] | None = None,
+    count: int, spacing: str = DEFAULT_SPACING, bits: int = DEFAULT_BITS
 ) -> PatchList:
     """Return the ramp of a starting chart; arguments and errors as `starting_levels`."""
-    return greys(starting_levels(count, spacing, bits, curve), "tone")
+    return greys(starting_levels(count, spacing, bits), "tone")

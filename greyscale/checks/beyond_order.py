@@ -156,20 +156,18 @@ def paper_read(state: Assignment) -> Iterator[Proposal]:
 
 def _describe_paper_read(
     state: Assignment, slot: int, probability: float, rivals: Sequence[Proposal]
-) -> tuple[Finding, ...]:
+) -> Iterator[Finding]:
     name = state.case.label(slot)
-    return (
-        Finding(
-            kind=PAPER_READ,
-            where=name,
-            probability=probability,
-            found=f"{name} measures like bare paper, which no printer prints among these tones: "
-            f"{name} was not measured.",
-            advice=f"Read {name} again; the repaired reading leaves it out.",
-            ids=(state.case.ids[slot],),
-            lost=(state.case.ids[slot],),
-            repaired=True,
-        ),
+    yield Finding(
+        kind=PAPER_READ,
+        where=name,
+        probability=probability,
+        found=f"{name} measures like bare paper, which no printer prints among these tones: "
+        f"{name} was not measured.",
+        advice=f"Read {name} again; the repaired reading leaves it out.",
+        ids=(state.case.ids[slot],),
+        lost=(state.case.ids[slot],),
+        repaired=True,
     )
 
 
@@ -203,7 +201,7 @@ def _corners(shares: Array) -> Array:
 
 def _describe_change(
     state: Assignment, change: Array, probability: float, rivals: Sequence[Proposal]
-) -> tuple[Finding, ...]:
+) -> Iterator[Finding]:
     strips = state.case.strips
     size = np.linalg.norm(change, axis=2)
     across = size.max(axis=1)[0] >= size.max(axis=1)[1]
@@ -220,17 +218,15 @@ def _describe_change(
     )
     plural = "s" if tone in ("black", "paper") else ""
     L, a, b = shown[largest]
-    return (
-        Finding(
-            kind=PAGE_CHANGES,
-            where=tone,
-            probability=probability,
-            found=f"{tone.capitalize()} change{plural} {way} by up to ΔE {by_tone[largest]:.1f} "
-            f"(L* {signed(L)}, a* {signed(a)}, b* {signed(b)}).",
-            advice="Let the print dry evenly and the instrument warm up, calibrate it, and read "
-            "the sheet again; if it persists, the print is uneven: print the chart again.",
-            misread=False,
-        ),
+    yield Finding(
+        kind=PAGE_CHANGES,
+        where=tone,
+        probability=probability,
+        found=f"{tone.capitalize()} change{plural} {way} by up to ΔE {by_tone[largest]:.1f} "
+        f"(L* {signed(L)}, a* {signed(a)}, b* {signed(b)}).",
+        advice="Let the print dry evenly and the instrument warm up, calibrate it, and read "
+        "the sheet again; if it persists, the print is uneven: print the chart again.",
+        misread=False,
     )
 
 
@@ -274,23 +270,21 @@ def _describe_sheets(
     apart: Array,
     probability: float,
     rivals: Sequence[Proposal],
-) -> tuple[Finding, ...]:
+) -> Iterator[Finding]:
     strips = state.case.strips
     first, last = strips[run[0]].name, strips[run[1] - 1].name
     where = f"strip {first}" if run[1] - run[0] == 1 else f"strips {first} to {last}"
     measure = "measures" if run[1] - run[0] == 1 else "measure"
     L, a, b = apart.mean(axis=0)
-    return (
-        Finding(
-            kind=TWO_SHEETS,
-            where=where,
-            probability=probability,
-            found=f"{where[0].upper()}{where[1:]} {measure} differently from the rest at every tone"
-            f", on average by L* {signed(L)}, a* {signed(a)}, b* {signed(b)}: as if read from "
-            "another sheet, at another time of drying, or with another setting of the instrument.",
-            advice="Read all strips of one sheet in one sitting, in one condition.",
-            ids=state.case.ids_of(np.flatnonzero(members)),
-        ),
+    yield Finding(
+        kind=TWO_SHEETS,
+        where=where,
+        probability=probability,
+        found=f"{where[0].upper()}{where[1:]} {measure} differently from the rest at every tone"
+        f", on average by L* {signed(L)}, a* {signed(a)}, b* {signed(b)}: as if read from "
+        "another sheet, at another time of drying, or with another setting of the instrument.",
+        advice="Read all strips of one sheet in one sitting, in one condition.",
+        ids=state.case.ids_of(np.flatnonzero(members)),
     )
 
 
@@ -327,19 +321,17 @@ def set_aside_patches(state: Assignment) -> Iterator[Proposal]:
 
 def _describe_strip(
     state: Assignment, strip: Strip, probability: float, rivals: Sequence[Proposal]
-) -> tuple[Finding, ...]:
-    return (
-        Finding(
-            kind=STRIP_KIND,
-            where=strip.called,
-            probability=probability,
-            found=f"The values of {strip.called} fit neither its place nor any other on this "
-            "chart, in either direction.",
-            advice=f"Read {strip.called} again.",
-            ids=state.case.ids_of(strip.slots),
-        ),
+) -> Iterator[Finding]:
+    yield Finding(
+        kind=STRIP_KIND,
+        where=strip.called,
+        probability=probability,
+        found=f"The values of {strip.called} fit neither its place nor any other on this "
+        "chart, in either direction.",
+        advice=f"Read {strip.called} again.",
+        ids=state.case.ids_of(strip.slots),
     )
 
 
-def _silent(probability: float, rivals: Sequence[Proposal]) -> tuple[Finding, ...]:
-    return ()
+def _silent(probability: float, rivals: Sequence[Proposal]) -> Iterator[Finding]:
+    return iter(())

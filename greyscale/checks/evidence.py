@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from math import log
@@ -277,7 +277,7 @@ class Proposal:
     rows: Indices
     log_prior: float
     group: str
-    describe: Callable[[float, Sequence[Proposal]], tuple[Finding, ...]]
+    describe: Callable[[float, Sequence[Proposal]], Iterator[Finding]]
     whole: Precision | None = None
 
     def lost(self, before: Assignment) -> Indices:

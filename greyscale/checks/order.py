@@ -58,8 +58,8 @@ def read_backwards(state: Assignment, strip: Strip, probability: float) -> Findi
 
 def _describe_backwards(
     state: Assignment, strip: Strip, probability: float, rivals: Sequence[Proposal]
-) -> tuple[Finding, ...]:
-    return (read_backwards(state, strip, probability),)
+) -> Iterator[Finding]:
+    yield read_backwards(state, strip, probability)
 
 
 # Did a strip slip by one patch: was something read that is no patch, or a patch skipped?
@@ -123,7 +123,7 @@ def _describe_shifted(
     turned: bool,
     probability: float,
     rivals: Sequence[Proposal],
-) -> tuple[Finding, ...]:
+) -> Iterator[Finding]:
     own = state.rows[strip.slots][:: -1 if turned else 1]
     lost = strip.slots[-1] if late else strip.slots[start]
     label = state.case.label
@@ -149,8 +149,8 @@ def _describe_shifted(
         repaired=True,
     )
     if turned:
-        return (read_backwards(state, strip, probability), shift)
-    return (shift,)
+        yield read_backwards(state, strip, probability)
+    yield shift
 
 
 def not_measured(state: Assignment, lost: int, other: Sequence[int]) -> str:
@@ -209,7 +209,7 @@ def _describe_slipped(
     late: bool,
     probability: float,
     rivals: Sequence[Proposal],
-) -> tuple[Finding, ...]:
+) -> Iterator[Finding]:
     label = state.case.label
     begin = label(int(order[start]))
     if late:
@@ -221,17 +221,15 @@ def _describe_slipped(
     other = [int(slot) for rival in rivals for slot in rival.lost(state) if slot != lost]
     missing = "" if lost is None else f" {not_measured(state, lost, other)}"
     without = "" if lost is None else f", which leaves {label(lost)} out"
-    return (
-        Finding(
-            kind=SLIPPED,
-            where=f"from {begin} to the end",
-            probability=probability,
-            found=f"{found}: {what}.{missing}",
-            advice=f"Take the repaired reading{without}, or read again.",
-            ids=state.case.ids_of(order[start:]),
-            lost=() if lost is None else (state.case.ids[lost],),
-            repaired=True,
-        ),
+    yield Finding(
+        kind=SLIPPED,
+        where=f"from {begin} to the end",
+        probability=probability,
+        found=f"{found}: {what}.{missing}",
+        advice=f"Take the repaired reading{without}, or read again.",
+        ids=state.case.ids_of(order[start:]),
+        lost=() if lost is None else (state.case.ids[lost],),
+        repaired=True,
     )
 
 
@@ -296,9 +294,10 @@ def _describe_swapped(
     turned: Sequence[Strip],
     probability: float,
     rivals: Sequence[Proposal],
-) -> tuple[Finding, ...]:
-    turns = (read_backwards(state, strip, probability) for strip in turned)
-    return (strips_swapped(state, first, second, probability), *turns)
+) -> Iterator[Finding]:
+    yield strips_swapped(state, first, second, probability)
+    for strip in turned:
+        yield read_backwards(state, strip, probability)
 
 
 # Were two neighbouring patches measured in each other's place?
@@ -326,18 +325,16 @@ def exchanged(state: Assignment) -> Iterator[Proposal]:
 
 def _describe_exchanged(
     state: Assignment, first: int, second: int, probability: float, rivals: Sequence[Proposal]
-) -> tuple[Finding, ...]:
+) -> Iterator[Finding]:
     label = state.case.label
-    return (
-        Finding(
-            kind=EXCHANGED,
-            where=f"{label(first)} and {label(second)}",
-            probability=probability,
-            found=f"The value of {label(first)} fits {label(second)}, and the other way round.",
-            advice=f"{USE_REPAIRED}: both values are there.",
-            ids=state.case.ids_of([first, second]),
-            repaired=True,
-        ),
+    yield Finding(
+        kind=EXCHANGED,
+        where=f"{label(first)} and {label(second)}",
+        probability=probability,
+        found=f"The value of {label(first)} fits {label(second)}, and the other way round.",
+        advice=f"{USE_REPAIRED}: both values are there.",
+        ids=state.case.ids_of([first, second]),
+        repaired=True,
     )
 
 
@@ -386,20 +383,18 @@ def _describe_read_twice(
     other: Strip,
     probability: float,
     rivals: Sequence[Proposal],
-) -> tuple[Finding, ...]:
+) -> Iterator[Finding]:
     ids = state.case.ids_of(strip.slots)
-    return (
-        Finding(
-            kind=READ_TWICE,
-            where=f"{strip.called}, {other.called}",
-            probability=probability,
-            found=f"The values of {strip.called} are a second reading of {other.called}; "
-            f"{strip.called} itself was not measured.",
-            advice=f"Read {strip.called} again; the repaired reading leaves it out.",
-            ids=ids,
-            lost=ids,
-            repaired=True,
-        ),
+    yield Finding(
+        kind=READ_TWICE,
+        where=f"{strip.called}, {other.called}",
+        probability=probability,
+        found=f"The values of {strip.called} are a second reading of {other.called}; "
+        f"{strip.called} itself was not measured.",
+        advice=f"Read {strip.called} again; the repaired reading leaves it out.",
+        ids=ids,
+        lost=ids,
+        repaired=True,
     )
 
 
@@ -480,24 +475,23 @@ def _describe_rearranged(
     order: Sequence[tuple[int, bool]],
     probability: float,
     rivals: Sequence[Proposal],
-) -> tuple[Finding, ...]:
+) -> Iterator[Finding]:
     strips = state.case.strips
     if all(source == (index, True) for index, source in enumerate(order)):
-        return (_all_backwards(state, probability),)
-    findings: list[Finding] = []
+        yield _all_backwards(state, probability)
+        return
     cycled: list[int] = []
     for index, (source, _) in enumerate(order):
         if source != index and order[source][0] == index:
             if index < source:
-                findings.append(strips_swapped(state, strips[index], strips[source], probability))
+                yield strips_swapped(state, strips[index], strips[source], probability)
         elif source != index:
             cycled.append(index)
     if cycled:
-        findings.append(_another_order(state, order, cycled, probability))
+        yield _another_order(state, order, cycled, probability)
     for index, (_, turned) in enumerate(order):
         if turned:
-            findings.append(read_backwards(state, strips[index], probability))
-    return tuple(findings)
+            yield read_backwards(state, strips[index], probability)
 
 
 def _all_backwards(state: Assignment, probability: float) -> Finding:
@@ -535,19 +529,17 @@ def _another_order(
 
 def _describe_turned(
     state: Assignment, probability: float, rivals: Sequence[Proposal]
-) -> tuple[Finding, ...]:
+) -> Iterator[Finding]:
     single = len(state.case.strips) == 1
-    return (
-        Finding(
-            kind=TURNED,
-            where="the whole reading",
-            probability=probability,
-            found="All values fit in the opposite order: "
-            + ("the reading starts at the other end." if single else "the sheet was turned round."),
-            advice=f"{USE_REPAIRED}: every value is there, in the chart's order.",
-            ids=state.case.ids,
-            repaired=True,
-        ),
+    yield Finding(
+        kind=TURNED,
+        where="the whole reading",
+        probability=probability,
+        found="All values fit in the opposite order: "
+        + ("the reading starts at the other end." if single else "the sheet was turned round."),
+        advice=f"{USE_REPAIRED}: every value is there, in the chart's order.",
+        ids=state.case.ids,
+        repaired=True,
     )
 
 

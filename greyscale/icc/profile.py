@@ -6,14 +6,13 @@ import hashlib
 import struct
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
 from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
 
 from greyscale.base.errors import BadInput
-from greyscale.colorimetry.arrays import Array, ArrayLike
+from greyscale.colorimetry.arrays import ArrayLike
 
 HEADER_SIZE = 128
 MOST_TAGS = 200
@@ -129,16 +128,11 @@ def _check_apart(spans: Mapping[str, tuple[int, int]], source: object) -> None:
             raise BadInput(f"the tags {' and '.join(names[:2])} overlap; it is damaged", source)
 
 
-def profile_bytes(profile: Profile, created: datetime | None = None) -> bytes:
+def profile_bytes(profile: Profile) -> bytes:
     """Put a profile together; equal tags share their bytes, a v4 profile gets its ID.
 
-    Parameters
-    ----------
-    profile
-        The profile.
-    created
-        For the header; None leaves what the header was read with, or 2000-01-01 for a new one,
-        so that the same profile gives the same bytes.
+    Its date is the one that its header was read with, or 2000-01-01 for a new one, so that the
+    same profile gives the same bytes.
     """
     count = len(profile.tags)
     position = HEADER_SIZE + 4 + 12 * count
@@ -151,7 +145,7 @@ def profile_bytes(profile: Profile, created: datetime | None = None) -> bytes:
             body += padded
             position += len(padded)
         table += struct.pack(">4sII", name.encode("latin-1"), places[content], len(content))
-    header = _header(profile, position, created)
+    header = _header(profile, position)
     if profile.version[0] >= 4:
         # MD5 over the profile with flags, intent and ID as zeros (ISO 15076-1, 7.2.18).
         cleared = bytearray(header)
@@ -162,7 +156,7 @@ def profile_bytes(profile: Profile, created: datetime | None = None) -> bytes:
     return bytes(header) + bytes(table) + bytes(body)
 
 
-def _header(profile: Profile, size: int, created: datetime | None) -> bytearray:
+def _header(profile: Profile, size: int) -> bytearray:
     header = bytearray(profile.header or bytes(HEADER_SIZE))
     struct.pack_into(">I", header, 0, size)
     header[8:12] = bytes([profile.version[0], profile.version[1] << 4, 0, 0])
@@ -171,9 +165,8 @@ def _header(profile: Profile, size: int, created: datetime | None) -> bytearray:
         (36, "acsp"),
     ):  # fmt: skip
         header[start : start + 4] = signature.encode("latin-1")
-    if created is not None or profile.header is None:
-        when = (created or datetime(2000, 1, 1, tzinfo=UTC)).timetuple()
-        struct.pack_into(">6H", header, 24, *when[:6])
+    if profile.header is None:
+        struct.pack_into(">6H", header, 24, 2000, 1, 1, 0, 0, 0)
     struct.pack_into(">I", header, 64, profile.intent)
     struct.pack_into(">3i", header, 68, *(round(value * 65536) for value in PCS_ILLUMINANT))
     header[84:100] = bytes(16)
@@ -232,13 +225,6 @@ def xyz_tag(xyz: ArrayLike) -> bytes:
     """Make an XYZ tag of X, Y, Z with Y = 1 for white (ISO 15076-1, 10.31)."""
     values = np.asarray(xyz, dtype=np.float64)
     return b"XYZ \0\0\0\0" + struct.pack(">3i", *(round(float(v) * 65536) for v in values))
-
-
-def read_xyz(tag: bytes) -> Array | None:
-    """Return X, Y, Z of an XYZ tag, Y = 1 for white; None if it is no such tag."""
-    if tag[:4] != b"XYZ " or len(tag) < 20:
-        return None
-    return np.array(struct.unpack_from(">3i", tag, 8), dtype=np.float64) / 65536
 
 
 def curve_tag(values: ArrayLike) -> bytes:

@@ -245,10 +245,6 @@ class Table:
         """Send encoded values, shape (..., inputs), through the whole table."""
         return through(self.stages, values)
 
-    def grid_inputs(self, values: Array) -> Array:
-        """Send encoded values through what lies before the grid."""
-        return through(self.stages[: self._position()], values)
-
     def grid_outputs_inverse(self, values: Array) -> Array:
         """Find what the grid must give for encoded outputs, shape (..., outputs).
 
@@ -256,7 +252,7 @@ class Table:
         """
         samples = np.linspace(0.0, 1.0, 4097)
         after = through(
-            self.stages[self._position() + 1 :],
+            self.stages[self.stages.index(self.grid) + 1 :],
             np.repeat(samples[:, np.newaxis], values.shape[-1], axis=1),
         )
         rising = np.maximum.accumulate(after, axis=0)
@@ -284,9 +280,6 @@ class Table:
             return decode_lab(values)
         parts = [values[..., 0] * 100, values[..., 1] * 255 - 128, values[..., 2] * 255 - 128]
         return np.stack(parts, axis=-1)
-
-    def _position(self) -> int:
-        return next(i for i, stage in enumerate(self.stages) if isinstance(stage, Grid))
 
 
 def read_table(tag: bytes, name: str, source: object) -> Table:

@@ -305,9 +305,7 @@ class Exif:
     interoperability: Directory = field(default_factory=dict)
 
 
-def read_exif(
-    file: BinaryIO, offset: int, layout: Layout, wanted: frozenset[int] = DESCRIBING
-) -> Exif:
+def read_exif(file: BinaryIO, offset: int, layout: Layout) -> Exif:
     """Read EXIF from a TIFF's directory at `offset`; what is damaged beside it is left out.
 
     Raises
@@ -315,7 +313,7 @@ def read_exif(
     DamagedDirectory
         If the directory itself is damaged.
     """
-    main = read_directory(file, offset, layout, wanted | _POINTERS)
+    main = read_directory(file, offset, layout, DESCRIBING | _POINTERS)
     photo = _read_within(file, main.pop(PHOTO, None), layout)
     interoperability = _read_within(file, photo.pop(INTEROPERABILITY, None), layout)
     place = _read_within(file, main.pop(PLACE, None), layout)

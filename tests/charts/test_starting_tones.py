@@ -7,7 +7,13 @@ from hypothesis import strategies as st
 
 from greyscale.base.errors import BadInput
 from greyscale.charts.patches import joined, with_repeats
-from greyscale.charts.tones import expected_lightness, starting_levels, starting_tones
+from greyscale.charts.tones import (
+    distinct,
+    even_in_lightness,
+    expected_lightness,
+    starting_levels,
+    starting_tones,
+)
 
 HALF_A_CODE = 0.5 / 255
 
@@ -42,7 +48,7 @@ def test_tones_are_even_in_the_lightness_of_the_expected_printer():
 def test_tones_are_even_in_the_lightness_of_a_measured_printer():
     known = np.linspace(0, 1, 101)
     L = 20 + 70 * np.sqrt(known)
-    levels = starting_levels(15, "lightness", bits=16, curve=(known, L))
+    levels = distinct(even_in_lightness(15, known, L), 16)
     steps = np.diff(np.interp(levels, known, L))
     assert steps.min() == pytest.approx(steps.max(), rel=0.01)
 
