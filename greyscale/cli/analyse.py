@@ -30,9 +30,7 @@ def analyse(
     readings: Annotated[
         list[Path],
         typer.Argument(
-            metavar="READING",
-            help="Readings of printed charts: ISO 28178 text, CxF3 or CSV.",
-            show_default=False,
+            metavar="READING", help="Readings of printed charts: ISO 28178 text, CxF3 or CSV."
         ),
     ],
     aim: Annotated[
@@ -62,21 +60,16 @@ def analyse(
             metavar="LIGHT",
             help="A further light besides D50, A and F11: a name or a lamp's file; repeat it "
             "for more.",
-            show_default=False,
         ),
     ] = None,
     observer: Annotated[
         str | None,
-        typer.Option(
-            metavar="2|10", help="Observer; the reading's own by default.", show_default=False
-        ),
+        typer.Option(metavar="2|10", help="Observer; the reading's own by default."),
     ] = None,
     for_image: Annotated[
         Path | None,
         typer.Option(
-            metavar="IMAGE",
-            help="Say what it means for this picture (TIFF, PNG or JPEG).",
-            show_default=False,
+            metavar="IMAGE", help="Say what it means for this picture (TIFF, PNG or JPEG)."
         ),
     ] = None,
     layout: LayoutOption = None,

@@ -14,14 +14,13 @@ from greyscale.cli.voice import QuietOption, VerboseOption
 def apply(
     correction: Annotated[
         Path,
-        typer.Argument(metavar="CORRECTION", help="The correction's folder.", show_default=False),
+        typer.Argument(metavar="CORRECTION", help="The correction's folder."),
     ],
     images: Annotated[
         list[Path],
         typer.Argument(
             metavar="IMAGE [IMAGE ...]",
             help="Pictures: TIFF (8 or 16 bits, or float), PNG or JPEG; grey or RGB.",
-            show_default=False,
         ),
     ],
     out: Annotated[
@@ -30,7 +29,6 @@ def apply(
             "-o",
             metavar="OUT",
             help="The corrected picture, in the format of its ending; a folder for several.",
-            show_default=False,
         ),
     ],
     encoding: Annotated[
@@ -39,7 +37,6 @@ def apply(
             metavar="ENCODING",
             help="How a picture without a profile is encoded: lstar, srgb, gamma-1.8, gamma-2.2, "
             "another gamma, or an ICC profile's file.",
-            show_default=False,
         ),
     ] = None,
     space: Annotated[
@@ -48,7 +45,6 @@ def apply(
             metavar="PROFILE",
             help="ICC profile of the working space that the correction was made for, where its "
             "name is not enough.",
-            show_default=False,
         ),
     ] = None,
     lut: Annotated[
@@ -69,8 +65,7 @@ def apply(
         Literal["below", "above", "left", "right"] | None,
         typer.Option(
             help="Add a control strip of 9 to 12 tones on this side, and its layout, "
-            "OUT-strip.txt: a reading of it proves this print.",
-            show_default=False,
+            "OUT-strip.txt: a reading of it proves this print."
         ),
     ] = None,
     replace: ReplaceOption = False,

@@ -21,23 +21,17 @@ def chart(
             "-o",
             metavar="NAME",
             help="What to call it: NAME.tif to print, NAME.pdf to keep, NAME.txt, the layout.",
-            show_default=False,
         ),
     ],
     tones: Annotated[
         int | None,
-        typer.Option(
-            metavar="N",
-            help="How many tones; 33 by default, 24 with --after.",
-            show_default=False,
-        ),
+        typer.Option(metavar="N", help="How many tones; 33 by default, 24 with --after."),
     ] = None,
     spacing: Annotated[
         Literal["level", "lightness"] | None,
         typer.Option(
             help="A starting chart's tones: even in level, or even in expected L*; level by "
-            "default.",
-            show_default=False,
+            "default."
         ),
     ] = None,
     near_neutral: Annotated[
@@ -53,22 +47,18 @@ def chart(
         typer.Option(
             metavar="READING",
             help="Follow up a reading: patches go where it leaves most uncertain.",
-            show_default=False,
         ),
     ] = None,
     ramp: Annotated[
         Literal["K", "CMY"] | None,
         typer.Option(
-            help="Which ramp of the reading, where it holds a black one and one of three colours.",
-            show_default=False,
+            help="Which ramp of the reading, where it holds a black one and one of three colours."
         ),
     ] = None,
     for_image: Annotated[
         Path | None,
         typer.Option(
-            metavar="IMAGE",
-            help="Patches go where this picture has its tones (TIFF, PNG or JPEG).",
-            show_default=False,
+            metavar="IMAGE", help="Patches go where this picture has its tones (TIFF, PNG or JPEG)."
         ),
     ] = None,
     through: Annotated[
@@ -77,7 +67,6 @@ def chart(
             metavar="CORRECTION",
             help="Send the patches through this correction, to prove it; the layout keeps the "
             "chart's own values.",
-            show_default=False,
         ),
     ] = None,
     patches: Annotated[
@@ -86,7 +75,6 @@ def chart(
             metavar="N",
             help="This many patches in all, from 24 up, near-neutral ones and repeats among them, "
             "each where it tells most about the correction; with --after, after what was measured.",
-            show_default=False,
         ),
     ] = None,
     settings: Annotated[
@@ -97,7 +85,6 @@ def chart(
             max=8,
             help="Instead of a chart, small strips for this many settings of the driver, to be "
             "printed on one sheet, one setting each: NAME-1.tif, NAME-2.tif and so on.",
-            show_default=False,
         ),
     ] = None,
     page: Annotated[
@@ -107,9 +94,7 @@ def chart(
     patch_size: Annotated[
         float | None,
         typer.Option(
-            metavar="MM",
-            help="Side of a patch; by default up to 12, as large as the pages allow.",
-            show_default=False,
+            metavar="MM", help="Side of a patch; by default up to 12, as large as the pages allow."
         ),
     ] = None,
     least_size: Annotated[
@@ -124,7 +109,6 @@ def chart(
             metavar="N",
             help="How many patches are printed again in other places; by default four plus one "
             "in sixteen.",
-            show_default=False,
         ),
     ] = None,
     shuffle: Annotated[
@@ -149,8 +133,7 @@ def chart(
         typer.Option(
             help="Begin with sixteen patches that say which chart this is and through which "
             "correction it was sent: its reading cannot be taken for another's. By default without "
-            "--patches.",
-            show_default=False,
+            "--patches."
         ),
     ] = None,
     date: Annotated[
@@ -159,7 +142,6 @@ def chart(
             formats=["%Y-%m-%d"],
             metavar="YYYY-MM-DD",
             help="The date in the caption; today's by default.",
-            show_default=False,
         ),
     ] = None,
     layout: LayoutOption = None,

@@ -15,9 +15,7 @@ def check(
     reading: Annotated[
         Path,
         typer.Argument(
-            metavar="READING",
-            help="Reading of a printed chart: ISO 28178 text, CxF3 or CSV.",
-            show_default=False,
+            metavar="READING", help="Reading of a printed chart: ISO 28178 text, CxF3 or CSV."
         ),
     ],
     layout: Annotated[
@@ -26,7 +24,6 @@ def check(
             metavar="LAYOUT",
             help="The .txt file that was made with the chart. Without it, the strips are those "
             "that the reading names.",
-            show_default=False,
         ),
     ] = None,
     repaired: Annotated[
@@ -36,7 +33,6 @@ def check(
             help="Write the reading with mistakes of order, direction and shift put right, or "
             "completed from the layout, if there is anything of that. No value is guessed: what "
             "was not measured is left out.",
-            show_default=False,
         ),
     ] = None,
     ramp: RampOption = None,

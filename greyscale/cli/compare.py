@@ -33,7 +33,6 @@ def compare(
             metavar="READING READING",
             help="Readings on the papers, with near-neutral patches where corrected prints are to "
             "be compared; M1 and M2 of one chart count as one paper. Or correction folders.",
-            show_default=False,
         ),
     ],
     light: Annotated[
@@ -43,7 +42,6 @@ def compare(
             metavar="LIGHT",
             help="A light to compare under: a name, a mixture or a lamp's file; repeat it for "
             "more. Without any: D50, A, F11.",
-            show_default=False,
         ),
     ] = None,
     weight: WeightOption = None,

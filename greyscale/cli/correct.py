@@ -56,25 +56,17 @@ def correct(
             metavar="READING [READING ...]",
             help="Readings of one printer and paper: starting chart, follow-up, a picture's "
             "chart. They are joined.",
-            show_default=False,
         ),
     ],
     folder: Annotated[
         Path,
         typer.Option(
-            "-o",
-            metavar="DIR",
-            help="Folder for the correction: curve, LUTs, figures, report.",
-            show_default=False,
+            "-o", metavar="DIR", help="Folder for the correction: curve, LUTs, figures, report."
         ),
     ],
     name: Annotated[
         str | None,
-        typer.Option(
-            metavar="TEXT",
-            help="What to call it; the folder's name by default.",
-            show_default=False,
-        ),
+        typer.Option(metavar="TEXT", help="What to call it; the folder's name by default."),
     ] = None,
     aim: Annotated[
         str | None,
@@ -83,7 +75,6 @@ def correct(
             metavar="AIM",
             help="Tone aim, which is also the encoding of the pictures to come: lstar, srgb, "
             "gamma-1.8, gamma-2.2, density, or a CSV table of level and L*. [default: lstar]",
-            show_default=False,
         ),
     ] = None,
     scaling: Annotated[
@@ -93,7 +84,6 @@ def correct(
             metavar="SCALING",
             help="How the tone aim is fitted to the print's black and paper: linear, "
             "black-point, none. [default: linear]",
-            show_default=False,
         ),
     ] = None,
     neutral: Annotated[
@@ -102,7 +92,6 @@ def correct(
             autocompletion=completion.neutral_aims,
             metavar="NEUTRAL",
             help="Neutral aim: fading, adapting, paper or absolute. [default: fading]",
-            show_default=False,
         ),
     ] = None,
     toning: Annotated[
@@ -112,7 +101,6 @@ def correct(
             metavar="TONING",
             help="Tone the print on purpose: a preset's name, hue and chroma as 75,6 (highlights "
             "and shadows: 75,6/260,4), or a CSV table.",
-            show_default=False,
         ),
     ] = None,
     light: Annotated[
@@ -122,7 +110,6 @@ def correct(
             metavar="LIGHT",
             help="The light it will hang in: a name, a mixture or a lamp's file; repeat it for one "
             "curve that serves several, L* by the first. Needs spectra. [default: D50]",
-            show_default=False,
         ),
     ] = None,
     weight: WeightOption = None,
@@ -132,15 +119,12 @@ def correct(
             metavar="0..1",
             help="With several lights: share of the worst one in the score that is minimised. "
             "[default: 0.5]",
-            show_default=False,
         ),
     ] = None,
     glazing: GlazingOption = None,
     observer: Annotated[
         str | None,
-        typer.Option(
-            metavar="2|10", help="Observer, for --light. [default: 2]", show_default=False
-        ),
+        typer.Option(metavar="2|10", help="Observer, for --light. [default: 2]"),
     ] = None,
     previous: Annotated[
         Path | None,
@@ -148,7 +132,6 @@ def correct(
             metavar="CORRECTION",
             help="The correction that all these readings were printed through: makes the next "
             "round.",
-            show_default=False,
         ),
     ] = None,
     image: Annotated[
@@ -159,7 +142,6 @@ def correct(
             help="Sharpen it for this picture: its tones count most where tones must share, in "
             "making the curve smooth and in the 3D LUT. Says how the picture's tones fare, and "
             "whether a chart for it would help; the report shows it before and after.",
-            show_default=False,
         ),
     ] = None,
     lut_size: Annotated[
@@ -169,7 +151,6 @@ def correct(
             max=65,
             metavar="N",
             help="Nodes of the 3D LUT. [default: 33, more where the curve needs them]",
-            show_default=False,
         ),
     ] = None,
     by_luminance: Annotated[
@@ -193,32 +174,21 @@ def correct(
             metavar="device|SPACE",
             help="Where the chart went in: straight to the printer, or as values of this working "
             "space. [default: device]",
-            show_default=False,
         ),
     ] = None,
     bits: Annotated[
         Literal["8", "16"] | None,
-        typer.Option(
-            help="Bits per channel on the way to the printer. [default: 16]",
-            show_default=False,
-        ),
+        typer.Option(help="Bits per channel on the way to the printer. [default: 16]"),
     ] = None,
-    printer: Annotated[
-        str | None, typer.Option(metavar="TEXT", help="For the record.", show_default=False)
-    ] = None,
-    paper: Annotated[
-        str | None, typer.Option(metavar="TEXT", help="For the record.", show_default=False)
-    ] = None,
-    settings: Annotated[
-        str | None, typer.Option(metavar="TEXT", help="For the record.", show_default=False)
-    ] = None,
+    printer: Annotated[str | None, typer.Option(metavar="TEXT", help="For the record.")] = None,
+    paper: Annotated[str | None, typer.Option(metavar="TEXT", help="For the record.")] = None,
+    settings: Annotated[str | None, typer.Option(metavar="TEXT", help="For the record.")] = None,
     icc: Annotated[
         list[ProfileKind] | None,
         typer.Option(
             metavar="link|grey",
             help="Write ICC profiles as well: link, a device link with the correction; grey, a "
             "profile of the first reading for soft proofs. Repeat it for both.",
-            show_default=False,
         ),
     ] = None,
     profile: Annotated[
@@ -228,7 +198,6 @@ def correct(
             metavar="PROFILE",
             help="Write this RGB output profile anew, its greys neutral. The charts must have "
             "been printed with its driver settings, colour management off.",
-            show_default=False,
         ),
     ] = None,
     intent: Annotated[
@@ -237,7 +206,6 @@ def correct(
             metavar="INTENT",
             help="With --amend: amend only this rendering intent: perceptual, relative or "
             "saturation; repeat it for more. [default: all]",
-            show_default=False,
         ),
     ] = None,
     copyright_text: Annotated[
@@ -247,7 +215,6 @@ def correct(
             metavar="TEXT",
             help="What the ICC profiles say of their copyright. [default: Copyright not stated; "
             "with --amend, what the profile says]",
-            show_default=False,
         ),
     ] = None,
     layout: LayoutOption = None,

@@ -33,7 +33,6 @@ def drying(
         typer.Argument(
             metavar="READING READING",
             help="Readings of one print at different times, or one file with a column HOURS.",
-            show_default=False,
         ),
     ],
     hours: Annotated[
@@ -42,7 +41,6 @@ def drying(
             metavar="H,H,...",
             help="Hours after printing, one for each reading in their order: 0.2,1,24. Without "
             "it: HOURS in the files, else when they were measured (CREATED).",
-            show_default=False,
         ),
     ] = None,
     layout: LayoutOption = None,

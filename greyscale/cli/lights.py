@@ -35,7 +35,6 @@ def lights(
             metavar="BARE BEHIND",
             help="Measure a glass by two readings of one white sheet, bare and through the glass; "
             "-o FILE.csv keeps it for --glazing.",
-            show_default=False,
         ),
     ] = None,
     sheets: Annotated[
@@ -45,7 +44,6 @@ def lights(
             help="Measure how far a hall's light makes brighteners glow: the spectra of a "
             "brightened and an unbrightened sheet seen there, and both sheets' readings; "
             "-o FILE.csv keeps the lamp for --light.",
-            show_default=False,
         ),
     ] = None,
     json_file: JsonOption = None,
@@ -55,7 +53,6 @@ def lights(
             "-o",
             metavar="DIR|FILE.csv",
             help="Draw the spectra into this folder; with --glass or --sheets, the file to write.",
-            show_default=False,
         ),
     ] = None,
     replace: ReplaceOption = False,

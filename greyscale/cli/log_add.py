@@ -22,23 +22,15 @@ from greyscale.cli.voice import QuietOption, VerboseOption
 def add(
     files: Annotated[
         list[Path] | None,
-        typer.Argument(
-            metavar="[FILE ...]",
-            help="Readings, and folders of corrections.",
-            show_default=False,
-        ),
+        typer.Argument(metavar="[FILE ...]", help="Readings, and folders of corrections."),
     ] = None,
     note: Annotated[
         str | None,
-        typer.Option(
-            metavar="TEXT",
-            help="A note, about what is added or by itself.",
-            show_default=False,
-        ),
+        typer.Option(metavar="TEXT", help="A note, about what is added or by itself."),
     ] = None,
     about: Annotated[
         int | None,
-        typer.Option(metavar="ENTRY", help="The entry that the note is about.", show_default=False),
+        typer.Option(metavar="ENTRY", help="The entry that the note is about."),
     ] = None,
     correction: Annotated[
         str | None,
@@ -46,7 +38,6 @@ def add(
             metavar="CORRECTION",
             help="The correction that the charts were printed through: its folder, its entry, or "
             "none.",
-            show_default=False,
         ),
     ] = None,
     layout: LayoutOption = None,
@@ -61,7 +52,6 @@ def add(
             formats=["%Y-%m-%d", "%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M"],
             metavar="'YYYY-MM-DD [HH:MM]'",
             help="When it was measured or noted, if the file does not say or is wrong.",
-            show_default=False,
         ),
     ] = None,
     unchecked: UncheckedOption = False,

@@ -21,7 +21,6 @@ def export(
             metavar="FILE.json|DIR",
             help="One JSON file with everything in it; or a folder: JSON, and the files as they "
             "were added.",
-            show_default=False,
         ),
     ],
     db: DbOption = None,

@@ -13,15 +13,12 @@ from greyscale.cli.voice import QuietOption, VerboseOption
 def gather(
     folder: Annotated[
         Path,
-        typer.Argument(metavar="FOLDER", help="As 'greyscale page' keeps it.", show_default=False),
+        typer.Argument(metavar="FOLDER", help="As 'greyscale page' keeps it."),
     ],
     db: Annotated[
         Path | None,
         typer.Option(
-            "--db",
-            metavar="FILE",
-            help="The print log's file; by default it is in FOLDER.",
-            show_default=False,
+            "--db", metavar="FILE", help="The print log's file; by default it is in FOLDER."
         ),
     ] = None,
     quiet: QuietOption = False,

@@ -14,9 +14,7 @@ from greyscale.cli.voice import QuietOption, VerboseOption
 def import_(
     source: Annotated[
         Path,
-        typer.Argument(
-            metavar="FILE.json|DIR", help="As 'log export' wrote it.", show_default=False
-        ),
+        typer.Argument(metavar="FILE.json|DIR", help="As 'log export' wrote it."),
     ],
     db: DbOption = None,
     quiet: QuietOption = False,

@@ -23,9 +23,7 @@ def list_(
     kind: Annotated[
         str | None,
         typer.Option(
-            metavar="KIND",
-            help="reading, correction, verification, print, drying or note.",
-            show_default=False,
+            metavar="KIND", help="reading, correction, verification, print, drying or note."
         ),
     ] = None,
     prints: Annotated[
@@ -39,11 +37,7 @@ def list_(
     until: UntilOption = None,
     text: Annotated[
         str | None,
-        typer.Option(
-            metavar="TEXT",
-            help="Part of a name, a note or a file's name.",
-            show_default=False,
-        ),
+        typer.Option(metavar="TEXT", help="Part of a name, a note or a file's name."),
     ] = None,
     json_file: JsonOption = None,
     db: DbOption = None,

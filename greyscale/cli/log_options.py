@@ -17,36 +17,17 @@ DbOption = Annotated[
         "--db",
         metavar="FILE",
         help="The print log's file; by default it is in your user data folder.",
-        show_default=False,
     ),
 ]
-PrinterOption = Annotated[
-    str | None, typer.Option(metavar="TEXT", help="The printer.", show_default=False)
-]
-PaperOption = Annotated[
-    str | None, typer.Option(metavar="TEXT", help="The paper.", show_default=False)
-]
-InksOption = Annotated[
-    str | None, typer.Option(metavar="TEXT", help="The inks.", show_default=False)
-]
-SettingsOption = Annotated[
-    str | None, typer.Option(metavar="TEXT", help="The printer's settings.", show_default=False)
-]
+PrinterOption = Annotated[str | None, typer.Option(metavar="TEXT", help="The printer.")]
+PaperOption = Annotated[str | None, typer.Option(metavar="TEXT", help="The paper.")]
+InksOption = Annotated[str | None, typer.Option(metavar="TEXT", help="The inks.")]
+SettingsOption = Annotated[str | None, typer.Option(metavar="TEXT", help="The printer's settings.")]
 SinceOption = Annotated[
     datetime | None,
-    typer.Option(
-        formats=["%Y-%m-%d"],
-        metavar="YYYY-MM-DD",
-        help="Nothing before this day.",
-        show_default=False,
-    ),
+    typer.Option(formats=["%Y-%m-%d"], metavar="YYYY-MM-DD", help="Nothing before this day."),
 ]
 UntilOption = Annotated[
     datetime | None,
-    typer.Option(
-        formats=["%Y-%m-%d"],
-        metavar="YYYY-MM-DD",
-        help="Nothing after this day.",
-        show_default=False,
-    ),
+    typer.Option(formats=["%Y-%m-%d"], metavar="YYYY-MM-DD", help="Nothing after this day."),
 ]

@@ -28,42 +28,34 @@ def print_(
         typer.Argument(
             metavar="IMAGE",
             help="What went to the printer: a picture, or a chart beside its layout.",
-            show_default=False,
         ),
     ],
     title: Annotated[
         str | None,
         typer.Option(
-            metavar="TEXT",
-            help="What the edition is called; by default the file's name.",
-            show_default=False,
+            metavar="TEXT", help="What the edition is called; by default the file's name."
         ),
     ] = None,
     copy: Annotated[
         str | None,
-        typer.Option(metavar="N/M", help="Its number, as 4/25.", show_default=False),
+        typer.Option(metavar="N/M", help="Its number, as 4/25."),
     ] = None,
     correction: Annotated[
         str | None,
         typer.Option(
             metavar="CORRECTION",
             help="The correction that it was printed through: its folder, its entry, or none.",
-            show_default=False,
         ),
     ] = None,
     batch: Annotated[
-        str | None, typer.Option(metavar="TEXT", help="The batch of the paper.", show_default=False)
+        str | None, typer.Option(metavar="TEXT", help="The batch of the paper.")
     ] = None,
     strip: Annotated[
         Path | None,
-        typer.Option(
-            metavar="READING", help="The reading of its control strip.", show_default=False
-        ),
+        typer.Option(metavar="READING", help="The reading of its control strip."),
     ] = None,
     layout: LayoutOption = None,
-    note: Annotated[
-        str | None, typer.Option(metavar="TEXT", help="A remark.", show_default=False)
-    ] = None,
+    note: Annotated[str | None, typer.Option(metavar="TEXT", help="A remark.")] = None,
     printer: PrinterOption = None,
     paper: PaperOption = None,
     inks: InksOption = None,
@@ -74,7 +66,6 @@ def print_(
             formats=["%Y-%m-%d", "%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M"],
             metavar="'YYYY-MM-DD [HH:MM]'",
             help="When it was printed; now by default.",
-            show_default=False,
         ),
     ] = None,
     db: DbOption = None,

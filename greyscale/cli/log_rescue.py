@@ -15,7 +15,7 @@ from greyscale.cli.voice import QuietOption, VerboseOption
 def rescue(
     target: Annotated[
         Path,
-        typer.Option("-o", metavar="NEW.sqlite3", help="The new print log.", show_default=False),
+        typer.Option("-o", metavar="NEW.sqlite3", help="The new print log."),
     ],
     db: DbOption = None,
     quiet: QuietOption = False,

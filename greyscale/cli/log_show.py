@@ -17,17 +17,12 @@ if TYPE_CHECKING:
 
 
 def show(
-    number: Annotated[
-        int, typer.Argument(metavar="ENTRY", help="Its number in the list.", show_default=False)
-    ],
+    number: Annotated[int, typer.Argument(metavar="ENTRY", help="Its number in the list.")],
     json_file: JsonOption = None,
     folder: Annotated[
         Path | None,
         typer.Option(
-            "-o",
-            metavar="DIR",
-            help="Write its files into this folder, as they were added.",
-            show_default=False,
+            "-o", metavar="DIR", help="Write its files into this folder, as they were added."
         ),
     ] = None,
     db: DbOption = None,

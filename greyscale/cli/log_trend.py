@@ -30,24 +30,15 @@ def trend(
     paper: PaperOption = None,
     inks: InksOption = None,
     settings: SettingsOption = None,
-    condition: Annotated[
-        str | None, typer.Option(metavar="M0..M3", help="The condition.", show_default=False)
-    ] = None,
-    backing: Annotated[
-        str | None, typer.Option(metavar="TEXT", help="The backing.", show_default=False)
-    ] = None,
-    observer: Annotated[
-        str | None, typer.Option(metavar="2|10", help="The observer.", show_default=False)
-    ] = None,
-    ramp: Annotated[
-        str | None, typer.Option(metavar="K|CMY", help="The ramp.", show_default=False)
-    ] = None,
+    condition: Annotated[str | None, typer.Option(metavar="M0..M3", help="The condition.")] = None,
+    backing: Annotated[str | None, typer.Option(metavar="TEXT", help="The backing.")] = None,
+    observer: Annotated[str | None, typer.Option(metavar="2|10", help="The observer.")] = None,
+    ramp: Annotated[str | None, typer.Option(metavar="K|CMY", help="The ramp.")] = None,
     correction: Annotated[
         str | None,
         typer.Option(
             metavar="ENTRY|none",
             help="Prints made through the correction of this entry, or without any.",
-            show_default=False,
         ),
     ] = None,
     since: SinceOption = None,
@@ -55,9 +46,7 @@ def trend(
     leave_out: Annotated[
         list[int] | None,
         typer.Option(
-            metavar="ENTRY",
-            help="A reading to leave out, as a misread one; repeat it for more.",
-            show_default=False,
+            metavar="ENTRY", help="A reading to leave out, as a misread one; repeat it for more."
         ),
     ] = None,
     baseline: Annotated[
@@ -65,7 +54,6 @@ def trend(
         typer.Option(
             metavar="N",
             help="Take the control limits from the first N readings; from all by default.",
-            show_default=False,
         ),
     ] = None,
     tolerance: ToleranceOption = "exhibition",

@@ -17,7 +17,6 @@ def page(
             metavar="[FOLDER]",
             help="Where everything is kept: a folder in it for each printer and paper. Made if it "
             "is missing.",
-            show_default=False,
         ),
     ] = Path("greyscale-prints"),
     port: Annotated[

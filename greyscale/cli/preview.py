@@ -16,22 +16,18 @@ def preview(
     reading: Annotated[
         Path,
         typer.Argument(
-            metavar="READING",
-            help="Reading of the uncorrected ramp on the paper to be used.",
-            show_default=False,
+            metavar="READING", help="Reading of the uncorrected ramp on the paper to be used."
         ),
     ],
     image: Annotated[
         Path,
         typer.Argument(
-            metavar="IMAGE",
-            help="The picture, before any correction: TIFF, PNG or JPEG.",
-            show_default=False,
+            metavar="IMAGE", help="The picture, before any correction: TIFF, PNG or JPEG."
         ),
     ],
     out: Annotated[
         Path,
-        typer.Option("-o", metavar="OUT", help="The preview, a PNG in sRGB.", show_default=False),
+        typer.Option("-o", metavar="OUT", help="The preview, a PNG in sRGB."),
     ],
     correction: Annotated[
         Path | None,
@@ -39,7 +35,6 @@ def preview(
             metavar="CORRECTION",
             help="Show the print before and after this correction; without, as aimed and as it "
             "prints.",
-            show_default=False,
         ),
     ] = None,
     light: Annotated[
@@ -49,7 +44,6 @@ def preview(
             metavar="LIGHT",
             help="The light it will hang in: a name, a mixture or a lamp's file. [default: the "
             "first that the correction was made for, else D50]",
-            show_default=False,
         ),
     ] = None,
     exaggerate: Annotated[
@@ -64,7 +58,6 @@ def preview(
             metavar="READING",
             help="The same chart read without ultraviolet (M2): then it is known what the paper's "
             "brightener does under other lights.",
-            show_default=False,
         ),
     ] = None,
     encoding: Annotated[
@@ -72,7 +65,6 @@ def preview(
         typer.Option(
             metavar="ENCODING",
             help="How a picture without a profile is encoded, as for 'greyscale apply'.",
-            show_default=False,
         ),
     ] = None,
     aim: Annotated[
@@ -81,7 +73,6 @@ def preview(
             metavar="AIM",
             help="Without a correction: tone aim, and encoding on the way to the printer: lstar, "
             "srgb, gamma-1.8, gamma-2.2. [default: lstar]",
-            show_default=False,
         ),
     ] = None,
     neutral: Annotated[
@@ -90,7 +81,6 @@ def preview(
             metavar="NEUTRAL",
             help="Without a correction: neutral aim: fading, adapting, paper or absolute. "
             "[default: fading]",
-            show_default=False,
         ),
     ] = None,
     layout: LayoutOption = None,

@@ -22,11 +22,7 @@ BACK, SKIP, STOP = "b", "s", "q"
 def read(
     layout: Annotated[
         Path,
-        typer.Argument(
-            metavar="LAYOUT",
-            help="The .txt file that was made with the chart.",
-            show_default=False,
-        ),
+        typer.Argument(metavar="LAYOUT", help="The .txt file that was made with the chart."),
     ],
     target: Annotated[
         Path,
@@ -34,7 +30,6 @@ def read(
             "-o",
             metavar="READING",
             help="Where the reading goes; saved after each patch. One begun earlier is continued.",
-            show_default=False,
         ),
     ],
     values: Annotated[
@@ -49,15 +44,15 @@ def read(
     settings: SettingsOption = None,
     condition: Annotated[
         Literal["M0", "M1", "M2", "M3"] | None,
-        typer.Option(help="The measuring condition (ISO 13655).", show_default=False),
+        typer.Option(help="The measuring condition (ISO 13655)."),
     ] = None,
     backing: Annotated[
         str | None,
-        typer.Option(metavar="TEXT", help="white, black or self.", show_default=False),
+        typer.Option(metavar="TEXT", help="white, black or self."),
     ] = None,
     instrument: Annotated[
         str | None,
-        typer.Option(metavar="TEXT", help="What you measure with.", show_default=False),
+        typer.Option(metavar="TEXT", help="What you measure with."),
     ] = None,
     replace: ReplaceOption = False,
     quiet: QuietOption = False,

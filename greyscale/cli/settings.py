@@ -28,7 +28,6 @@ def settings(
             metavar="READING READING",
             help="A reading of each setting's strip, all on the same paper; see 'greyscale chart "
             "--settings'.",
-            show_default=False,
         ),
     ],
     json_file: JsonOption = None,

@@ -80,18 +80,12 @@ JsonOption = Annotated[
         "--json",
         metavar="FILE|-",
         help="Write the numbers as JSON; - is standard output, and nothing else goes there.",
-        show_default=False,
     ),
 ]
 
 ReportOption = Annotated[
     Path | None,
-    typer.Option(
-        "-o",
-        metavar="DIR",
-        help="Write a report with figures into this folder.",
-        show_default=False,
-    ),
+    typer.Option("-o", metavar="DIR", help="Write a report with figures into this folder."),
 ]
 
 ReplaceOption = Annotated[
@@ -105,16 +99,12 @@ LayoutOption = Annotated[
     typer.Option(
         metavar="LAYOUT",
         help="The .txt file that was made with the chart, for readings without device values.",
-        show_default=False,
     ),
 ]
 
 RampOption = Annotated[
     Literal["K", "CMY"] | None,
-    typer.Option(
-        help="Which ramp, where a file holds a black one and one of three colours.",
-        show_default=False,
-    ),
+    typer.Option(help="Which ramp, where a file holds a black one and one of three colours."),
 ]
 
 ToleranceOption = Annotated[
@@ -132,7 +122,6 @@ WeightOption = Annotated[
         "--weight",
         metavar="LIGHT=NUMBER",
         help="A light's weight in the score; 1 where none is given.",
-        show_default=False,
     ),
 ]
 
@@ -142,7 +131,6 @@ GlazingOption = Annotated[
         autocompletion=completion.glazings,
         metavar="NAME|FILE",
         help="Look at the prints behind this glass.",
-        show_default=False,
     ),
 ]
 

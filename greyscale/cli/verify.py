@@ -32,16 +32,11 @@ def verify(
             metavar="READING",
             help="Reading of a chart that was printed through the correction, with the chart's own "
             "device values.",
-            show_default=False,
         ),
     ],
     correction: Annotated[
         Path,
-        typer.Option(
-            metavar="CORRECTION",
-            help="The correction's folder.",
-            show_default=False,
-        ),
+        typer.Option(metavar="CORRECTION", help="The correction's folder."),
     ],
     tolerance: ToleranceOption = "exhibition",
     light: Annotated[
@@ -51,7 +46,6 @@ def verify(
             metavar="LIGHT",
             help="A further light to look at the print under; repeat it for more. It is judged by "
             "the lights that the correction was made for.",
-            show_default=False,
         ),
     ] = None,
     layout: LayoutOption = None,
