@@ -9,6 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from support.lab_printers import random_printer
 from support.misreading import (
     Misread,
     backwards,
@@ -24,7 +25,7 @@ from support.misreading import (
 
 from greyscale.charts.chart import make_chart
 from greyscale.checks import CheckResult, check
-from greyscale.demo.printers import demo_printer, random_printer
+from greyscale.demo.printers import demo_printer
 from greyscale.readings.layout import Layout
 from greyscale.readings.reading import Reading
 

@@ -93,7 +93,7 @@ def test_without_strips_a_misread_strip_is_a_crowd_of_values_out_of_order() -> N
 
 
 def test_without_strips_a_whole_ramp_backwards_is_put_right() -> None:
-    from greyscale.demo.printers import random_printer
+    from support.lab_printers import random_printer
 
     level = np.linspace(0, 1, 21)
     clean = random_printer(4).measure([str(i) for i in range(21)], np.repeat(level[:, None], 3, 1))

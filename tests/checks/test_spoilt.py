@@ -7,9 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from support.array_printers import halftone_printer
+from support.lab_printers import kinked_printer
 
 from greyscale.checks import spoilt_patches
-from greyscale.demo.printers import kinked_printer
 from greyscale.readings.reading import Reading
 
 

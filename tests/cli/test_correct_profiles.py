@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from support.lab_printers import random_printer
 from support.little_cms import LAB_DOUBLE, RGB_16, RGB_DOUBLE, convert
 from support.output_profiles import output_profile, relative
 from typer.testing import CliRunner
@@ -13,7 +14,6 @@ from typer.testing import CliRunner
 from greyscale.charts.chart import make_chart
 from greyscale.cli.app import app
 from greyscale.correction.folder import read_correction
-from greyscale.demo.printers import random_printer
 from greyscale.icc.profile import profile_bytes
 from greyscale.readings.iso28178 import write
 

@@ -21,9 +21,9 @@ from support.correction_loop import (
     subject,
 )
 from support.families import family
+from support.lab_printers import axis_printer
 
 from greyscale.correction.record import Correction
-from greyscale.demo.printers import axis_printer
 
 KINDS = ("spectral, cotton rag", "TR 006", "hue reversal, blocked")
 # What one process has computed of a kind serves all its tests. The quickest is tried every time.

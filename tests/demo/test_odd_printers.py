@@ -2,8 +2,7 @@
 
 import numpy as np
 import pytest
-
-from greyscale.demo.printers import (
+from support.lab_printers import (
     LabPrinter,
     axis_printer,
     kinked_printer,

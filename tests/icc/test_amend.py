@@ -8,6 +8,7 @@ from functools import lru_cache
 import numpy as np
 import pytest
 from support.families import family
+from support.lab_printers import random_printer
 from support.little_cms import LAB_DOUBLE, RGB_DOUBLE, convert
 from support.output_profiles import output_profile, relative
 
@@ -15,7 +16,6 @@ from greyscale.base.errors import BadInput
 from greyscale.charts.chart import make_chart
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.correction.evidence import evidence_from
-from greyscale.demo.printers import random_printer
 from greyscale.icc.amend import Printer, amend
 from greyscale.icc.files import measured_printer
 from greyscale.icc.profile import Profile, parse_profile, profile_bytes, read_text

@@ -8,11 +8,12 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 from support.array_printers import halftone_printer, tr006_printer
+from support.lab_printers import random_printer
 
 from greyscale.charts.chart import make_chart
 from greyscale.correction.correct import correct
 from greyscale.correction.record import Correction, Options
-from greyscale.demo.printers import demo_printer, random_printer
+from greyscale.demo.printers import demo_printer
 from greyscale.readings.reading import Reading
 
 Array = NDArray[np.float64]

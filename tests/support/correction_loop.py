@@ -14,11 +14,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
 from support.array_printers import halftone_printer, reversal_printer, tr006_printer
+from support.lab_printers import kinked_printer, random_printer, reversing_printer
 
 from greyscale.charts.chart import make_chart
 from greyscale.correction.correct import correct
 from greyscale.correction.record import Correction, Options
-from greyscale.demo.printers import demo_printer, kinked_printer, random_printer, reversing_printer
+from greyscale.demo.printers import demo_printer
 from greyscale.readings.reading import Reading
 
 Array = NDArray[np.float64]

@@ -19,9 +19,9 @@ from support.array_printers import (
     reversal_printer,
     tr006_printer,
 )
+from support.lab_printers import random_printer
 
 from greyscale.colorimetry.cielab import spectra_to_lab
-from greyscale.demo.printers import random_printer
 
 Array = NDArray[np.float64]
 Inks = Callable[[Array], Array]

@@ -8,9 +8,9 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
+from support.lab_printers import random_printer
 
 from greyscale.charts.chart import make_chart
-from greyscale.demo.printers import random_printer
 from greyscale.readings.layout import Layout
 from greyscale.readings.reading import Reading
 

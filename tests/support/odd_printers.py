@@ -15,9 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 from support.array_printers import halftone_printer, reversal_printer
 from support.correction_loop import chart, fading
+from support.lab_printers import axis_printer, random_printer
 
 from greyscale.correction.record import Correction
-from greyscale.demo.printers import axis_printer, random_printer
 from greyscale.readings.reading import Reading
 
 Array = NDArray[np.float64]
