@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from greyscale.cli import completion
-from greyscale.cli.log_options import DbOption, LogOption
 from greyscale.cli.shared_options import (
+    DbOption,
     GlazingOption,
     LayoutOption,
+    LogOption,
     OpenOption,
     PdfOption,
     RampOption,

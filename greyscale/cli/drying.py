@@ -7,12 +7,15 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from greyscale.cli.log_options import DbOption, LogOption, PaperOption, PrinterOption
 from greyscale.cli.shared_options import (
+    DbOption,
     JsonOption,
     LayoutOption,
+    LogOption,
     OpenOption,
+    PaperOption,
     PdfOption,
+    PrinterOption,
     RampOption,
     ReplaceOption,
     ReportOption,

@@ -8,14 +8,16 @@ from typing import Annotated
 
 import typer
 
-from greyscale.cli.log_options import (
+from greyscale.cli.shared_options import (
     DbOption,
     InksOption,
+    LayoutOption,
     PaperOption,
     PrinterOption,
+    RampOption,
     SettingsOption,
+    UncheckedOption,
 )
-from greyscale.cli.shared_options import LayoutOption, RampOption, UncheckedOption
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 

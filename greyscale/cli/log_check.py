@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import typer
 
-from greyscale.cli.log_options import DbOption
 from greyscale.cli.recording import name_damages
+from greyscale.cli.shared_options import DbOption
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 

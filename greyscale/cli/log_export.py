@@ -7,9 +7,8 @@ from typing import Annotated
 
 import typer
 
-from greyscale.cli.log_options import DbOption
 from greyscale.cli.recording import name_damages
-from greyscale.cli.shared_options import ReplaceOption
+from greyscale.cli.shared_options import DbOption, ReplaceOption
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from greyscale.cli.log_options import DbOption
+from greyscale.cli.shared_options import DbOption
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 

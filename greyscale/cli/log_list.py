@@ -6,16 +6,17 @@ from typing import Annotated
 
 import typer
 
-from greyscale.cli.log_options import (
+from greyscale.cli.shared_options import (
     DbOption,
     InksOption,
+    JsonOption,
     PaperOption,
     PrinterOption,
+    ReplaceOption,
     SettingsOption,
     SinceOption,
     UntilOption,
 )
-from greyscale.cli.shared_options import JsonOption, ReplaceOption
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 

@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from greyscale.cli.log_options import (
+from greyscale.cli.shared_options import (
     DbOption,
     InksOption,
+    LayoutOption,
     PaperOption,
     PrinterOption,
     SettingsOption,
 )
-from greyscale.cli.shared_options import LayoutOption
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 if TYPE_CHECKING:

@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from greyscale.cli.log_options import DbOption
-from greyscale.cli.shared_options import JsonOption, ReplaceOption
+from greyscale.cli.shared_options import DbOption, JsonOption, ReplaceOption
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 if TYPE_CHECKING:

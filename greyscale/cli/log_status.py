@@ -6,8 +6,15 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from greyscale.cli.log_options import DbOption, PaperOption, PrinterOption, SettingsOption
-from greyscale.cli.shared_options import JsonOption, ReplaceOption, ReportOption
+from greyscale.cli.shared_options import (
+    DbOption,
+    JsonOption,
+    PaperOption,
+    PrinterOption,
+    ReplaceOption,
+    ReportOption,
+    SettingsOption,
+)
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 if TYPE_CHECKING:

@@ -6,16 +6,19 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from greyscale.cli.log_options import (
+from greyscale.cli.shared_options import (
     DbOption,
     InksOption,
+    JsonOption,
     PaperOption,
     PrinterOption,
+    ReplaceOption,
+    ReportOption,
     SettingsOption,
     SinceOption,
+    ToleranceOption,
     UntilOption,
 )
-from greyscale.cli.shared_options import JsonOption, ReplaceOption, ReportOption, ToleranceOption
 from greyscale.cli.voice import EveryOption, QuietOption
 
 if TYPE_CHECKING:

@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from greyscale.cli.log_options import PaperOption, PrinterOption, SettingsOption
-from greyscale.cli.shared_options import ReplaceOption
+from greyscale.cli.shared_options import PaperOption, PrinterOption, ReplaceOption, SettingsOption
 from greyscale.cli.voice import QuietOption, VerboseOption
 
 if TYPE_CHECKING:

@@ -8,10 +8,11 @@ from typing import Annotated
 import typer
 
 from greyscale.cli import completion
-from greyscale.cli.log_options import DbOption, LogOption
 from greyscale.cli.shared_options import (
+    DbOption,
     JsonOption,
     LayoutOption,
+    LogOption,
     OpenOption,
     PdfOption,
     RampOption,

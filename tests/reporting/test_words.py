@@ -12,7 +12,7 @@ from support.grey_readings import WAVELENGTHS, grey_spectra, ramp_lab, reading_o
 from greyscale.analysis.analyse import analyse
 from greyscale.analysis.casts import SHOWN, Cast, shown
 from greyscale.colorimetry.tristimulus import WavelengthGrid, tristimulus_weights
-from greyscale.page.verdicts import of_analysis
+from greyscale.page.findings import of_analysis
 from greyscale.reporting.analysis_words import sentences, summary, verdict
 from greyscale.reporting.cast_words import describe_cast, place_of
 
