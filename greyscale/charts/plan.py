@@ -38,7 +38,7 @@ from greyscale.readings.reading import Reading
 TIE_LEVELS = (0.25, 0.5, 0.75)
 """Levels near which a tone of the first chart is printed again: they tie the sheets together."""
 
-# Below these a wish is met: a bend that could hide less between two measured tones than an
+# Below these nothing more is wanted: a bend that could hide less between two measured tones than an
 # instrument's noise, and a step of a*, b* smaller than anyone sees.
 LEAST_BEND = 0.05
 LEAST_DRIFT = 0.5
@@ -47,6 +47,7 @@ _LEAST_STEP = 1.9 / 255
 """A new tone lies two codes of 8 bits from any other."""
 
 BEND, DRIFT, UNCERTAIN = "bend", "drift", "uncertain"
+_LEAST = {BEND: LEAST_BEND, DRIFT: LEAST_DRIFT, UNCERTAIN: 0.0}
 
 
 _SENTENCES = {
@@ -82,18 +83,6 @@ class _Choice:
     level: float
     reason: str
     size: float
-
-
-@dataclass(frozen=True, eq=False)
-class _Wishes:
-    """How much each candidate level is wanted, by reason, in CIELAB units; shape (k,) each."""
-
-    bend: Array
-    drift: Array
-    uncertain: Array
-
-    def of(self, reason: str) -> Array:
-        return {BEND: self.bend, DRIFT: self.drift, UNCERTAIN: self.uncertain}[reason]
 
 
 def follow_up_tones(
@@ -155,10 +144,12 @@ def _choose(
         free = np.min(np.abs(candidates[:, np.newaxis] - known), axis=1) > _LEAST_STEP
         if not free.any():
             break
-        wishes = _wishes(ramp, candidates, chosen)
-        reason = _whose_turn(turn, wishes, free)
-        best = int(np.argmax(np.where(free, wishes.of(reason) * importance, -1.0)))
-        choices.append(_Choice(float(candidates[best]), reason, float(wishes.of(reason)[best])))
+        wanted = _wanted(ramp, candidates, chosen)
+        reason = (BEND, DRIFT, UNCERTAIN)[turn % 3]
+        if wanted[reason][free].max() < _LEAST[reason]:
+            reason = UNCERTAIN
+        best = int(np.argmax(np.where(free, wanted[reason] * importance, -1.0)))
+        choices.append(_Choice(float(candidates[best]), reason, float(wanted[reason][best])))
         chosen.append(choices[-1].level)
     return choices
 
@@ -169,7 +160,8 @@ def _ties(ramp: MeasuredRamp, bits: int) -> list[float]:
     return [float(x) for x in np.unique(whole_steps([0.0, *sorted(ties), 1.0], bits))]
 
 
-def _wishes(ramp: MeasuredRamp, candidates: Array, chosen: list[float]) -> _Wishes:
+def _wanted(ramp: MeasuredRamp, candidates: Array, chosen: list[float]) -> dict[str, Array]:
+    """Return how much each candidate is wanted, (k,), by reason, in CIELAB units."""
     known = np.unique(np.concatenate([ramp.levels, chosen]))
     right = np.clip(np.searchsorted(known, candidates), 1, known.size - 1)
     low, high = known[right - 1], known[right]
@@ -180,16 +172,7 @@ def _wishes(ramp: MeasuredRamp, candidates: Array, chosen: list[float]) -> _Wish
     bend = ramp.turn(candidates) * (high - low) / 8 * lever
     # The step of a*, b* between the neighbours.
     drift = ramp.drift_speed(candidates) * (high - low) * lever
-    return _Wishes(bend, drift, ramp.uncertainty(candidates, chosen))
-
-
-def _whose_turn(turn: int, wishes: _Wishes, free: Array) -> str:
-    reason = (BEND, DRIFT, UNCERTAIN)[turn % 3]
-    if reason == BEND and wishes.bend[free].max() < LEAST_BEND:
-        return UNCERTAIN
-    if reason == DRIFT and wishes.drift[free].max() < LEAST_DRIFT:
-        return UNCERTAIN
-    return reason
+    return {BEND: bend, DRIFT: drift, UNCERTAIN: ramp.uncertainty(candidates, chosen)}
 
 
 def _why(choice: _Choice) -> str:
