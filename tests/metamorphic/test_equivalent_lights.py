@@ -81,7 +81,9 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def under(folder: Path, light: Any) -> tuple[dict[str, Any], list[dict[str, Any]]]:
     """What is found under a light: in one print, and in two compared."""
-    found = found_in(folder / "ramp.txt", folder / "other.txt", lights=("D50", light))
+    found = found_in(
+        folder / "ramp.txt", folder / "other.txt", ("D50", light), ("analysis", "comparison")
+    )
     papers = [
         # By place in place of the light's name.
         {**paper, "by_light": list(paper["by_light"].values()), "worst_light": None}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Container, Iterable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -23,6 +23,9 @@ from greyscale.reporting.comparison_report import comparison_data
 from greyscale.reporting.json_output import analysis_data
 
 LIGHTS = ("D50", "A", "F11")
+
+PARTS = ("analysis", "correction", "comparison")
+"""All that is found in a file."""
 
 
 @dataclass(frozen=True)
@@ -105,7 +108,11 @@ def table_of(one: Measured, device: Mapping[str, np.ndarray], *, lab: bool = Fal
 
 
 def found_in(
-    path: Path, beside: Path | None = None, lights: Iterable[Any] = LIGHTS, **how: Any
+    path: Path,
+    beside: Path | None = None,
+    lights: Iterable[Any] = LIGHTS,
+    parts: Container[str] = PARTS,
+    **how: Any,
 ) -> dict[str, Any]:
     """Read a file; analyse it, correct by it and compare it, as their JSON files would say.
 
@@ -115,16 +122,19 @@ def found_in(
         Another paper's reading to compare with; None compares nothing.
     lights
         To look under.
+    parts
+        Of `PARTS`, those that are wanted.
     how
         The file is to be read.
     """
     reading = read(path, **how)
     lights = tuple(lights)
-    found: dict[str, Any] = {
-        "analysis": analysis_data(analyse(reading, lights=lights)),
-        "correction": to_json(correct([reading], Options(points=1024))),
-    }
-    if beside is not None:
+    found: dict[str, Any] = {}
+    if "analysis" in parts:
+        found["analysis"] = analysis_data(analyse(reading, lights=lights))
+    if "correction" in parts:
+        found["correction"] = to_json(correct([reading], Options(points=1024)))
+    if "comparison" in parts and beside is not None:
         both = [reading, read(beside)]
         found["comparison"] = comparison_data(compare(both, ComparisonOptions(lights=lights)))
     plainly: dict[str, Any] = plain(found)
