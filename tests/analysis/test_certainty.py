@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from itertools import product
+
 import numpy as np
 import pytest
 from scipy.special import stdtrit
+from support.families import family
 from support.grey_readings import ramp_lab, reading_of
 
 from greyscale.analysis.analyse import analyse
@@ -22,8 +25,10 @@ def readings(lab, levels, sd, count):
         yield found.neutrality
 
 
-@pytest.mark.parametrize("sd", [0.15, 0.3, 0.5])
-@pytest.mark.parametrize("repeated", [False, True])
+@pytest.mark.parametrize(
+    ("sd", "repeated"),
+    family(product([0.15, 0.3, 0.5], [False, True]), [(0.15, True), (0.5, False)]),
+)
 def test_a_neutral_print_shows_no_cast_and_does_not_fail(sd, repeated):
     """At most 2 of 100, whether the noise is known from repeats or from the ramp alone."""
     levels = np.concatenate([LEVELS, np.repeat(LEVELS[2:20:4], 2)]) if repeated else LEVELS

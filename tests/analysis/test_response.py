@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 import pytest
 from support.families import family
@@ -21,6 +23,11 @@ def response_of(who: OddPrinter, device: np.ndarray = DEVICE) -> Response:
     lab = who.lab(device) + np.random.default_rng(1).normal(0.0, 0.15, device.shape)
     ids = tuple(str(number) for number in range(len(device)))
     return analyse(Reading("chart", "chart", ids, device, lab), lights=()).response
+
+
+@cache
+def chosen(count: int) -> np.ndarray:
+    return design(count).patches.device
 
 
 NUMBERS = range(1, 20, 2)
@@ -45,7 +52,7 @@ def test_the_kind_of_answer_is_told(kind: str, told: str, number: int) -> None:
 def test_few_patches_make_no_steps_of_an_ordinary_driver(number: int) -> None:
     """Some of them with black ink that sets in by a kink."""
     for count in (24, 40, 75):
-        told = response_of(odd_printer("ordinary", number), design(count).patches.device).kind
+        told = response_of(odd_printer("ordinary", number), chosen(count)).kind
         assert told in ("colour", "not known")
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 import pytest
 from support.odd_printers import judged, odd_printer, sheet
@@ -36,9 +38,12 @@ def test_what_is_left_is_the_posterior_variance():
     np.testing.assert_allclose(belief.variance, expected, atol=1e-8)
 
 
+designed = cache(design)
+
+
 @pytest.mark.parametrize("count", [24, 40, 75])
 def test_a_chart_of_few_patches_can_be_corrected_from(count):
-    chosen = design(count)
+    chosen = designed(count)
     device = chosen.patches.device
     assert len(device) == count
     assert reaches_beside(device)
@@ -51,7 +56,7 @@ def test_a_chart_of_few_patches_can_be_corrected_from(count):
 
 
 def test_more_patches_are_expected_to_leave_less():
-    left = [design(count).sd for count in (24, 40, 75, 147)]
+    left = [designed(count).sd for count in (24, 40, 75, 147)]
     assert left == sorted(left, reverse=True)
     assert left[-1] < 0.5 * left[0]
 

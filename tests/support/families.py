@@ -13,13 +13,15 @@ def family(members: Iterable[Any], every_time: Container[Any], *marks: Any) -> l
 
     Parameters
     ----------
+    members
+        A tuple holds the values of several arguments.
     marks
         Further marks for each.
     """
     return [
         pytest.param(
-            one,
-            id=str(one),
+            *(one if isinstance(one, tuple) else (one,)),
+            id="-".join(map(str, one)) if isinstance(one, tuple) else str(one),
             marks=[*marks, *([] if one in every_time else [pytest.mark.exhaustive])],
         )
         for one in members
