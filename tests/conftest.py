@@ -48,11 +48,11 @@ def figures(request: pytest.FixtureRequest) -> Iterator[None]:
 
 
 @pytest.fixture(scope="session")
-def runner() -> "Iterator[Runner]":
+def runner(tmp_path_factory: pytest.TempPathFactory) -> "Iterator[Runner]":
     """Commands run in processes of their own, quickly; one for all tests of this process."""
-    from support.runner import Runner
+    from support.runner import Runner, faults_library
 
-    with Runner() as one:
+    with Runner(faults_library(tmp_path_factory.mktemp("faults"))) as one:
         yield one
 
 

@@ -20,9 +20,9 @@ from greyscale.correction.folder import whole_folder
 
 
 @pytest.fixture(scope="module")
-def runners():
-    with Runner() as one, Runner() as other:
-        yield one, other
+def runners(runner):
+    with Runner() as other:
+        yield runner, other
 
 
 def both(runners, name: str, work: Path) -> None:
