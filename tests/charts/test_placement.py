@@ -32,7 +32,7 @@ def _mm(sheet, pixels):
     return pixels * 25.4 / sheet.dpi
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(
     width=st.floats(60, 500),
     height=st.floats(60, 700),

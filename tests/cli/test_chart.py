@@ -123,11 +123,11 @@ def test_what_cannot_be_is_refused_and_nothing_is_written(options, says, tmp_pat
 
 
 def test_so_many_patches_as_asked_are_spent_and_more_after_a_reading(tmp_path):
-    said = _run("--patches", 30, "-o", tmp_path / "few", "--dpi", 72).output
-    assert "30 patches" in said
+    said = _run("--patches", 24, "-o", tmp_path / "few", "--dpi", 72).output
+    assert "24 patches" in said
     assert "expected of a correction from it: a mean ΔCh of about" in said
     layout = read_layout(tmp_path / "few.txt")
-    assert len(layout.ids) == 30
+    assert len(layout.ids) == 24
     write(demo_printer().measure(layout.ids, layout.device, seed=2), tmp_path / "reading.txt")
     after = ("--after", tmp_path / "reading.txt")
     said = _run("--patches", 12, *after, "-o", tmp_path / "more", "--dpi", 72).output

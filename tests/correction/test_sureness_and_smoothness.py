@@ -7,6 +7,7 @@ files and commands.
 from __future__ import annotations
 
 from functools import cache
+from itertools import product
 
 import numpy as np
 import pytest
@@ -37,16 +38,20 @@ CODES = np.arange(256)
 
 
 @cache
-def made(kind: str, near_neutral: bool = True, noise: float = NOISE) -> list[list[Correction]]:
-    """Give two rounds for each seed."""
+def made(
+    kind: str, near_neutral: bool = True, noise: float = NOISE, seeds: range = SEEDS
+) -> list[list[Correction]]:
+    """Return two rounds for each seed."""
     who = subject(kind)
-    return [rounds(who, near_neutral=near_neutral, noise=noise, seed=seed) for seed in SEEDS]
+    return [rounds(who, near_neutral=near_neutral, noise=noise, seed=seed) for seed in seeds]
 
 
 @cache
-def found(kind: str, near_neutral: bool = True, noise: float = NOISE) -> list[list[Judged]]:
+def found(
+    kind: str, near_neutral: bool = True, noise: float = NOISE, seeds: range = SEEDS
+) -> list[list[Judged]]:
     who = subject(kind)
-    return [judged_rounds(who, one) for one in made(kind, near_neutral, noise)]
+    return [judged_rounds(who, one) for one in made(kind, near_neutral, noise, seeds)]
 
 
 @pytest.mark.parametrize("kind", EACH_KIND)
@@ -84,7 +89,7 @@ def test_at_8_bits_no_channel_turns_back_by_more_than_a_code(kind: str) -> None:
 @pytest.mark.parametrize("kind", EACH_KIND)
 def test_three_times_the_noise_degrades_gently(kind: str) -> None:
     before = judged(subject(kind), grey)
-    usual, noisy = found(kind, True, NOISE), found(kind, True, 3 * NOISE)
+    usual, noisy = found(kind, True, NOISE), found(kind, True, 3 * NOISE, SEEDS[:2])
     for number in (0, 1):
         for results in noisy:
             assert results[number].mean < before.mean
@@ -95,8 +100,10 @@ def test_three_times_the_noise_degrades_gently(kind: str) -> None:
         assert mean <= 3 * usual_mean
 
 
-@pytest.mark.parametrize("noise", family([0.1, 0.15, 0.2], [0.1, 0.2]))
-@pytest.mark.parametrize("near_neutral", [True, False], ids=["near-neutral", "ramp"])
+@pytest.mark.parametrize(
+    ("near_neutral", "noise"),
+    family(product([True, False], [0.1, 0.15, 0.2]), [(True, 0.2), (False, 0.1)]),
+)
 def test_a_printer_that_is_neutral_already_is_left_alone(near_neutral: bool, noise: float) -> None:
     """No tone of the print moves by more than the repeatability: the sd of a measured ΔE*ab."""
     levels = np.linspace(0.0, 1.0, 65)

@@ -38,12 +38,17 @@ def original(kind: str) -> Profile:
 
 
 @lru_cache
-def amended(kind: str) -> bytes:
+def measured() -> Printer:
+    """The same printer, as far as a chart of it tells."""
     chart = make_chart("chart", near_neutral=True, code=False)
     reading = printer().measure(chart.layout.ids, chart.layout.device, name="chart", noise=0.15)
     evidence = evidence_from([reading])
-    measured = measured_printer(fit(evidence), evidence)
-    return profile_bytes(amend(original(kind), measured, "out.icc", note="neutral")[0])
+    return measured_printer(fit(evidence), evidence)
+
+
+@lru_cache
+def amended(kind: str) -> bytes:
+    return profile_bytes(amend(original(kind), measured(), "out.icc", note="neutral")[0])
 
 
 GREYS = np.stack([np.linspace(35, 97, 63), np.zeros(63), np.zeros(63)], axis=1)
@@ -119,8 +124,8 @@ def test_other_tags_stay_and_the_texts_say_what_was_done():
 
 def test_only_the_intents_asked_for_are_amended():
     white = np.array([95.0, 0.0, 2.0])
-    measured = Printer(printer().lab, white, 0.1)
-    new, told = amend(original("ab"), measured, "x", intents=["relative"], note="neutral")
+    known = Printer(printer().lab, white, 0.1)
+    new, told = amend(original("ab"), known, "x", intents=["relative"], note="neutral")
     assert {one.table for one in told} == {"A2B1", "B2A1"}
     assert new.tags["B2A0"] == original("ab").tags["B2A0"]
 

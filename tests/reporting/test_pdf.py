@@ -9,6 +9,7 @@ import pytest
 from PIL import Image
 from pypdf import PdfReader
 from support.browser import needs_pdftoppm
+from support.families import family
 
 from greyscale.base.errors import BadInput
 from greyscale.reporting.analysis_report import analysis_report
@@ -22,15 +23,27 @@ from greyscale.reporting.page import (
 from greyscale.reporting.pdf.document import pdf
 from greyscale.reporting.report_folder import write_report
 
-KINDS = (
-    "analysis", "analyses", "comparison", "correction", "verification", "drying", "trend",
-)  # fmt: skip
+KINDS = family(
+    ("analysis", "analyses", "comparison", "correction", "verification", "drying", "trend"),
+    ("analysis", "comparison", "correction", "drying"),
+)
 MM = 72 / 25.4
+
+
+class Files(dict[str, bytes]):
+    """The PDF of each kind of report, made when it is asked for."""
+
+    def __init__(self, reports) -> None:
+        self.reports = reports
+
+    def __missing__(self, kind: str) -> bytes:
+        self[kind] = pdf(self.reports[kind])
+        return self[kind]
 
 
 @pytest.fixture(scope="module")
 def files(reports):
-    return {kind: pdf(report) for kind, report in reports.items()}
+    return Files(reports)
 
 
 def text_of(file: bytes) -> str:

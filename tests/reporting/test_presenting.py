@@ -8,6 +8,7 @@ import json
 
 import pytest
 from support.corrections import correction_with, curve_against
+from support.empty_figures import have_empty_figures
 
 from greyscale.base.json_output import json_text
 from greyscale.reporting import presenting
@@ -41,7 +42,8 @@ def test_it_is_a_few_lines_of_text_that_begin_with_its_kind(results, kind):
 
 
 @pytest.mark.parametrize("kind", KINDS)
-def test_a_notebook_gets_the_whole_report_in_a_frame(results, kind):
+def test_a_notebook_gets_the_whole_report_in_a_frame(results, kind, monkeypatch):
+    have_empty_figures(monkeypatch)
     shown = results[kind][0]._repr_html_()
     start, rest = shown.split('srcdoc="')
     inside = html.unescape(rest.split('"')[0])
