@@ -166,9 +166,9 @@ def test_quiet_does_not_hide_a_mistake(folder):
     assert done.stdout == b""
 
 
-def test_verbose_says_what_is_read_and_written(folder, tmp_path):
-    done = process("analyse", "kozo 1.txt", "-v", "-o", tmp_path / "out", cwd=folder)
-    told = done.stderr.decode().splitlines()
+def test_verbose_says_what_is_read_and_written(folder, tmp_path, runner):
+    done = runner.run("analyse", "kozo 1.txt", "-v", "-o", tmp_path / "out", cwd=folder)
+    told = done.err.splitlines()
     assert told[0] == "greyscale: read kozo 1.txt: 9 patches"
     written = {Path(line.removeprefix("greyscale: wrote ")) for line in told[1:]}
     assert written == {path for path in (tmp_path / "out").rglob("*") if path.is_file()}

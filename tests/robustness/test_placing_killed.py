@@ -15,6 +15,7 @@ from contextlib import AbstractContextManager
 from pathlib import Path
 
 import pytest
+from support.families import family
 from support.runner import kill_at, snapshot
 
 from greyscale.base import files, folders
@@ -51,15 +52,18 @@ def _own(name: Path) -> AbstractContextManager[Path]:
     return whole_folder(name, {"a.txt", "figures", "z.txt", "only-old.txt", "only-new.txt"})
 
 
+@pytest.mark.parametrize("step", family([1, 3], [3]))
 @pytest.mark.parametrize(
     ("how", "exchanged"), [(files_together, True), (_own, True), (_own, False)]
 )
-def test_all_is_old_or_all_is_new(how, exchanged: bool, tmp_path: Path, monkeypatch) -> None:
+def test_all_is_old_or_all_is_new(
+    how, exchanged: bool, step: int, tmp_path: Path, monkeypatch
+) -> None:
     if not exchanged:
         monkeypatch.setattr(folders, "exchange", lambda one, other: False)
     at_once = exchanged and how is not files_together
     folder, found = tmp_path / "out", set()
-    for change in range(1, 200):
+    for change in range(1, 200, step):
         _write(how, folder, "old")
         (folder / "only-new.txt").unlink(missing_ok=True)
         for name, content in OTHERS.items():
