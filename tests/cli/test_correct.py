@@ -56,7 +56,7 @@ def measure(layout_path, target, *, through=None, paper="cotton rag", seed=1, **
 def start(tmp_path_factory):
     """A starting chart with near-neutral patches, measured."""
     folder = tmp_path_factory.mktemp("start")
-    run("chart", "-o", folder / "start", "--near-neutral", "--dpi", 72)
+    run("chart", "-o", folder / "start", "--patches", 40, "--dpi", 72)
     return measure(folder / "start.txt", folder / "reading.txt")
 
 
