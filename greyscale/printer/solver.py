@@ -233,24 +233,33 @@ class _Search:
 
     def run(self, start: Array) -> Array:
         """Return the values found from a start, shape (n, 3)."""
-        x = start
+        x = start.copy()
         residual, slopes = self._residual(x), self._slopes(x)
         cost = np.sum(residual**2, axis=1)
         damping = np.full(len(x), 1e-4)
+        tones = np.arange(len(x))
         for _ in range(_STEPS):
-            trial = np.clip(x + _step(x, residual, slopes, damping), 0.0, 1.0)
-            trial_residual = self._residual(trial)
+            part = self.only(tones)
+            step = _step(x[tones], residual[tones], slopes[tones], damping[tones])
+            trial = np.clip(x[tones] + step, 0.0, 1.0)
+            trial_residual = part._residual(trial)
             trial_cost = np.sum(trial_residual**2, axis=1)
-            better = trial_cost < cost
-            moved = np.abs(trial - x)[better].max(initial=0.0)
-            x = np.where(better[:, np.newaxis], trial, x)
-            residual = np.where(better[:, np.newaxis], trial_residual, residual)
-            cost = np.where(better, trial_cost, cost)
-            damping = np.clip(np.where(better, damping / 10, damping * 10), 1e-9, 1e6)
-            if moved < _ENOUGH and np.all(better | (damping > 1.0)):
+            better = trial_cost < cost[tones]
+            moved = np.abs(trial - x[tones]).max(axis=1)
+            won = tones[better]
+            x[won], residual[won], cost[won] = (
+                found[better] for found in (trial, trial_residual, trial_cost)
+            )
+            damping[tones] *= np.where(better, 0.1, 10.0)
+            damping = np.clip(damping, 1e-9, 1e6)
+            # Most tones arrive after a few steps: they need not wait for the others.
+            going = np.where(better, moved >= _ENOUGH, damping[tones] <= 1.0)
+            again = tones[better & going]
+            tones = tones[going]
+            if not tones.size:
                 break
-            if better.any():
-                slopes = self._slopes(x)
+            if again.size:
+                slopes[again] = self.only(again)._slopes(x[again])
         return x
 
     def _residual(self, x: Array) -> Array:
