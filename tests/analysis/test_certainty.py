@@ -27,7 +27,7 @@ def readings(lab, levels, sd, count):
 
 @pytest.mark.parametrize(
     ("sd", "repeated"),
-    family(product([0.15, 0.3, 0.5], [False, True]), [(0.15, True), (0.5, False)]),
+    family(product([0.15, 0.3, 0.5], [False, True]), [(0.15, True), (0.5, False)], several=True),
 )
 def test_a_neutral_print_shows_no_cast_and_does_not_fail(sd, repeated):
     """At most 2 of 100, whether the noise is known from repeats or from the ramp alone."""

@@ -198,7 +198,9 @@ def test_what_was_set_aside_stays_in_the_repaired_reading(clean: Reading) -> Non
 
 @pytest.mark.parametrize(
     ("tones", "shuffle"),
-    family(product([17, 33, 65], [True, False]), [(17, True), (33, False), (65, True)]),
+    family(
+        product([17, 33, 65], [True, False]), [(17, True), (33, False), (65, True)], several=True
+    ),
 )
 def test_charts_of_tones_alone_do_too(tones: int, shuffle: bool) -> None:
     layout = make_chart("tones", tones=tones, shuffle=shuffle, seed=4, code=False).layout

@@ -17,6 +17,7 @@ import numpy as np
 import pytest
 from scipy.optimize import least_squares
 from support.array_printers import reversal_printer, tr006_printer
+from support.correction_loop import reached, towards
 from support.families import family
 from typer.testing import CliRunner
 
@@ -67,7 +68,9 @@ def judged(printer: Printer, sent: np.ndarray, made: Correction | None = None) -
     tone = np.abs(lab[:, 0] - aim_L)
     aim = np.column_stack([aim_L, neutral_aim("fading", aim_L, paper, black)])
     if made is not None:
-        for tone_index in np.flatnonzero((away > 0.25) | (tone > 0.3)):
+        far = np.flatnonzero((away > 0.25) | (tone > 0.3))
+        can = reached(printer(towards(printer, aim[far], sent[far])) - aim[far])
+        for tone_index in far[~can]:
             least, beside = within_reach(printer, aim[tone_index], sent[tone_index])
             if least > 0.1 or beside > 0.3:
                 # Out of the printer's reach: at most 0.3 more than the least it can do.

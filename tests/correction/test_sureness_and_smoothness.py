@@ -38,12 +38,16 @@ CODES = np.arange(256)
 
 
 @cache
+def made_from(kind: str, seed: int, near_neutral: bool, noise: float) -> list[Correction]:
+    """Two rounds."""
+    return rounds(subject(kind), near_neutral=near_neutral, noise=noise, seed=seed)
+
+
 def made(
     kind: str, near_neutral: bool = True, noise: float = NOISE, seeds: range = SEEDS
 ) -> list[list[Correction]]:
-    """Return two rounds for each seed."""
-    who = subject(kind)
-    return [rounds(who, near_neutral=near_neutral, noise=noise, seed=seed) for seed in seeds]
+    """Two rounds for each seed."""
+    return [made_from(kind, seed, near_neutral, noise) for seed in seeds]
 
 
 @cache
@@ -102,7 +106,7 @@ def test_three_times_the_noise_degrades_gently(kind: str) -> None:
 
 @pytest.mark.parametrize(
     ("near_neutral", "noise"),
-    family(product([True, False], [0.1, 0.15, 0.2]), [(True, 0.2), (False, 0.1)]),
+    family(product([True, False], [0.1, 0.15, 0.2]), [(True, 0.2), (False, 0.1)], several=True),
 )
 def test_a_printer_that_is_neutral_already_is_left_alone(near_neutral: bool, noise: float) -> None:
     """No tone of the print moves by more than the repeatability: the sd of a measured ΔE*ab."""

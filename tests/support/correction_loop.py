@@ -88,7 +88,7 @@ def subject(name: str) -> Subject:
     sent = towards(printer.lab, aim, at_level)
     near = np.array([0.999, 0.999, 0.999])
     for i in range(LEVELS.size - 1, -1, -1):
-        if not _reached(printer.lab(sent[i : i + 1]) - aim[i])[0]:
+        if not reached(printer.lab(sent[i : i + 1]) - aim[i])[0]:
             # The least that can be had is sought from the tone's neighbour as well.
             found = min(
                 (
@@ -103,7 +103,7 @@ def subject(name: str) -> Subject:
             sent[i] = found.x
         near = sent[i]
     off = printer.lab(sent) - aim
-    return Subject(printer, aim, _reached(off), np.hypot(off[:, 1], off[:, 2]))
+    return Subject(printer, aim, reached(off), np.hypot(off[:, 1], off[:, 2]))
 
 
 def _errors(off: Array) -> Array:
@@ -112,7 +112,8 @@ def _errors(off: Array) -> Array:
     return np.column_stack([over, off[:, 1], off[:, 2], 0.01 * off[:, 0]])
 
 
-def _reached(off: Array) -> NDArray[np.bool_]:
+def reached(off: Array) -> NDArray[np.bool_]:
+    """Whether what differs so from an aim, shape (n, 3), meets it."""
     return (np.hypot(off[:, 1], off[:, 2]) <= 0.1) & (np.abs(off[:, 0]) <= 0.3)
 
 

@@ -8,20 +8,22 @@ from typing import Any
 import pytest
 
 
-def family(members: Iterable[Any], every_time: Container[Any], *marks: Any) -> list[Any]:
+def family(
+    members: Iterable[Any], every_time: Container[Any], *marks: Any, several: bool = False
+) -> list[Any]:
     """Return a test's parameters; those that are not tried every time are marked as exhaustive.
 
     Parameters
     ----------
-    members
-        A tuple holds the values of several arguments.
     marks
         Further marks for each.
+    several
+        A member holds the values of several arguments.
     """
     return [
         pytest.param(
-            *(one if isinstance(one, tuple) else (one,)),
-            id="-".join(map(str, one)) if isinstance(one, tuple) else str(one),
+            *(one if several else (one,)),
+            id="-".join(map(str, one)) if several else str(one),
             marks=[*marks, *([] if one in every_time else [pytest.mark.exhaustive])],
         )
         for one in members
