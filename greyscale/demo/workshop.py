@@ -125,9 +125,14 @@ class Workshop:
         """Return the path of a file of this job."""
         return self.folder / name
 
+    def sheet(self, chart: str) -> tuple[Layout, Array]:
+        """Print a chart of the folder: its layout, and the values that its TIFF holds, (n, 3)."""
+        layout = read_layout(self.path(f"{chart}.txt"))
+        return layout, values_on_sheet(self.path(chart), layout)
+
     def print_and_measure(
         self,
-        chart: str,
+        chart: str | tuple[Layout, Array],
         *,
         name: str,
         seed: int,
@@ -139,7 +144,7 @@ class Workshop:
         Parameters
         ----------
         chart
-            The chart's name, without ending.
+            The chart's name, without ending; or its `sheet`, which may be measured again.
         name
             What the reading is called, after the paper.
         seed
@@ -149,11 +154,11 @@ class Workshop:
         dried
             How many hours it has dried by then.
         """
-        layout = read_layout(self.path(f"{chart}.txt"))
+        layout, sent = self.sheet(chart) if isinstance(chart, str) else chart
         return self.printer.measure(
             layout.ids,
             layout.device,
-            sent=values_on_sheet(self.path(chart), layout),
+            sent=sent,
             places=layout.places,
             name=f"{self.printer.paper.name}, {name}",
             seed=seed,

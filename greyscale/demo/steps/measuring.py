@@ -126,9 +126,10 @@ def reading_at(hours: float) -> str:
 def _follow_drying(workshop: Workshop) -> StepResult:
     chart = make_chart(RAMP, tones=TONES, date=FIRST_PRINT.date(), code=False)
     charts = [path.name for path in write_chart(chart, workshop.path(RAMP))]
+    sheet = workshop.sheet(RAMP)
     for seed, hours in enumerate(HOURS, start=50):
         reading = workshop.print_and_measure(
-            RAMP, name=f"ramp after {hours:g} h", seed=seed, hours=hours, dried=hours
+            sheet, name=f"ramp after {hours:g} h", seed=seed, hours=hours, dried=hours
         )
         # The clock starts when the print leaves the printer, not with the first reading.
         workshop.write_reading(replace(reading, fields={"HOURS": f"{hours:g}"}), reading_at(hours))
