@@ -2,12 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
-
-if TYPE_CHECKING:
-    from greyscale.reporting.figures.plot import Figure
+from typing import Any
 
 
 @dataclass(frozen=True)
@@ -170,7 +166,3 @@ def marked_every(count: int, index: int) -> tuple[int, int]:
 
 AIM_LINE = (4.0, 2.5)
 """Dashes of everything aimed at, never of anything measured."""
-
-
-Drawing = Callable[[Look], "Figure"]
-"""A figure still to be drawn in some look."""

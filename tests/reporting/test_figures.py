@@ -8,11 +8,11 @@ import pytest
 from support.figures import assert_words_have_room, lines, words
 
 from greyscale.reporting.figures.ab_path import ab_path
+from greyscale.reporting.figures.axis import nice_ticks, tick_labels
 from greyscale.reporting.figures.canvas import Definitions
 from greyscale.reporting.figures.metamerism_by_light import metamerism_by_light
 from greyscale.reporting.figures.neutral_drift import neutral_drift
 from greyscale.reporting.figures.papers import papers_drift
-from greyscale.reporting.figures.plot import nice_ticks, tick_labels
 from greyscale.reporting.figures.ramp_strip import EXAGGERATION, ramp_strip
 from greyscale.reporting.figures.save import DrawnFigure, save_figure
 from greyscale.reporting.figures.tone_curve import tone_curve

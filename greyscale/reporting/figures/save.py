@@ -8,8 +8,8 @@ from pathlib import Path
 from greyscale.base.files import write_whole
 from greyscale.base.folders import files_together
 from greyscale.reporting.figures.canvas import Canvas, Definitions, InlineSvg
-from greyscale.reporting.figures.plot import Figure
-from greyscale.reporting.style import LIGHT, Drawing, narrow
+from greyscale.reporting.figures.plot import Drawing, Figure
+from greyscale.reporting.style import LIGHT, narrow
 
 
 def save_figure(figure: Figure, stem: Path | str) -> tuple[Path, Path]:
