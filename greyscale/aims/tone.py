@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -189,21 +189,15 @@ def read_tone_table(path: Path) -> tuple[Array, Array]:
         For a line that holds no pair, and for a table that does not reach from level 0 to 1, or
         whose L* falls.
     """
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        raise BadInput("cannot be read as text; export the table as CSV", path) from error
     rows: dict[float, tuple[float, int]] = {}
     named = False
-    for number, line in enumerate(text.splitlines(), start=1):
-        if not line.strip() or line.lstrip().startswith("#"):
-            continue
-        pair = _pair(line)
+    for number, line, cells in table_lines(path):
+        pair = finite(cells, 2)
         if pair is None and not rows and not named:
             named = True  # column names
             continue
         if pair is None:
-            raise BadInput(f"found '{line.strip()[:60]}'; {_EXAMPLE}", path, number)
+            raise BadInput(f"found '{line}'; {_EXAMPLE}", path, number)
         level, L = pair
         if not (0.0 <= level <= 1.0 and 0.0 <= L <= 100.0):
             raise BadInput(
@@ -219,16 +213,34 @@ def read_tone_table(path: Path) -> tuple[Array, Array]:
     return _checked(path, rows)
 
 
-def _pair(line: str) -> tuple[float, float] | None:
-    separator = next((mark for mark in (";", "\t") if mark in line), ",")
-    cells = [cell.strip().strip('"') for cell in line.split(separator)]
-    if separator != ",":
-        cells = [cell.replace(",", ".") for cell in cells]
+def table_lines(path: Path) -> Iterator[tuple[int, str, list[str]]]:
+    """Yield number, beginning and cells of each line of a CSV table that says something.
+
+    Raises
+    ------
+    BadInput
+        If it is no text.
+    """
     try:
-        level, L = float(cells[0]), float(cells[1])
-    except (ValueError, IndexError):
+        text = path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        raise BadInput("cannot be read as text; export the table as CSV", path) from error
+    for number, line in enumerate(text.splitlines(), start=1):
+        if line.strip() and not line.lstrip().startswith("#"):
+            separator = next((mark for mark in (";", "\t") if mark in line), ",")
+            cells = [cell.strip().strip('"') for cell in line.split(separator)]
+            if separator != ",":
+                cells = [cell.replace(",", ".") for cell in cells]
+            yield number, line.strip()[:60], cells
+
+
+def finite(cells: Sequence[str], count: int) -> list[float] | None:
+    """Return the first cells as numbers; None where there are fewer, or one is none."""
+    try:
+        values = [float(cell) for cell in cells[:count]]
+    except ValueError:
         return None
-    return (level, L) if np.isfinite([level, L]).all() else None
+    return values if len(values) == count and np.isfinite(values).all() else None
 
 
 def _checked(path: Path, rows: dict[float, tuple[float, int]]) -> tuple[Array, Array]:

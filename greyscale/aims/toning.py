@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import csv
 import os
+from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
 
 import numpy as np
 
+from greyscale.aims.tone import finite, table_lines
 from greyscale.base.errors import BadInput
 from greyscale.base.nearest import did_you_mean
 from greyscale.colorimetry.arrays import Array, ArrayLike
@@ -202,22 +204,15 @@ def read_toning_table(path: Path) -> tuple[Array, Array, bool]:
     BadInput
         Naming the line that cannot be used.
     """
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        raise BadInput("cannot be read as text; export the table as CSV", path) from error
     polar = False
     rows: dict[float, tuple[float, float]] = {}
     first = True
-    for number, line in enumerate(text.splitlines(), start=1):
-        if not line.strip() or line.lstrip().startswith("#"):
-            continue
-        cells = _cells(line)
-        values = _numbers(cells)
+    for number, line, cells in table_lines(path):
+        values = finite(cells, 3)
         if values is None and first:
             polar = _is_polar(cells, path, number)
         elif values is None:
-            raise BadInput(f"found '{line.strip()[:60]}'; {_EXAMPLE}", path, number)
+            raise BadInput(f"found '{line}'; {_EXAMPLE}", path, number)
         else:
             _add(rows, values, path, number)
         first = False
@@ -231,20 +226,6 @@ def read_toning_table(path: Path) -> tuple[Array, Array, bool]:
     return L, pairs, polar
 
 
-def _cells(line: str) -> list[str]:
-    separator = next((mark for mark in (";", "\t") if mark in line), ",")
-    cells = [cell.strip().strip('"') for cell in line.split(separator)]
-    return cells if separator == "," else [cell.replace(",", ".") for cell in cells]
-
-
-def _numbers(cells: list[str]) -> tuple[float, float, float] | None:
-    try:
-        L, first, second = (float(cell) for cell in cells[:3])
-    except ValueError:
-        return None
-    return (L, first, second) if np.isfinite([L, first, second]).all() else None
-
-
 def _is_polar(cells: list[str], path: Path, line: int) -> bool:
     names = [cell.strip("* ").casefold() for cell in cells[:3]]
     if names in (["l", "a", "b"], ["l", "hue", "chroma"]):
@@ -255,7 +236,7 @@ def _is_polar(cells: list[str], path: Path, line: int) -> bool:
 
 def _add(
     rows: dict[float, tuple[float, float]],
-    values: tuple[float, float, float],
+    values: Sequence[float],
     path: Path,
     line: int,
 ) -> None:
