@@ -13,6 +13,7 @@ from greyscale.base.errors import BadInput
 from greyscale.base.nearest import did_you_mean
 from greyscale.colorimetry.arrays import Array, ArrayLike
 from greyscale.colorimetry.cielab import lightness, luminance
+from greyscale.colorimetry.display import srgb_decoded
 
 Curve = Callable[[Array], Array]
 """L* by level, before scaling to the print's own black and paper."""
@@ -108,10 +109,7 @@ def _lstar(level: Array) -> Array:
 
 
 def _srgb(level: Array) -> Array:
-    # IEC 61966-2-1:1999: the threshold and slopes of the decoding to linear light.
-    linear = level / 12.92
-    power = ((np.maximum(level, 0.0) + 0.055) / 1.055) ** 2.4
-    return lightness(100.0 * np.where(level <= 0.04045, linear, power))
+    return lightness(100.0 * srgb_decoded(level))
 
 
 def _gamma(exponent: float) -> Curve:

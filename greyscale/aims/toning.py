@@ -14,7 +14,7 @@ import numpy as np
 from greyscale.aims.tone import finite, table_lines
 from greyscale.base.errors import BadInput
 from greyscale.base.nearest import did_you_mean
-from greyscale.colorimetry.arrays import Array, ArrayLike
+from greyscale.colorimetry.arrays import Array, ArrayLike, smooth_step
 
 # Bare paper has no ink to be toned, full black no room: over these shares of the print's range of
 # L* a toning grows from nothing to its full chroma. Common practice, no source.
@@ -79,9 +79,11 @@ class Toning:
         tones, plain = np.asarray(L, dtype=np.float64), np.asarray(neutral, dtype=np.float64)
         share = np.clip((tones - black[0]) / (paper[0] - black[0]), 0.0, 1.0)
         wanted = self._interpolated(share if self.by_share else tones)
-        inked = _eased((1.0 - share) / _FROM_PAPER)[:, np.newaxis]
+        inked = smooth_step((1.0 - share) / _FROM_PAPER)[:, np.newaxis]
         if self.beside_neutral:
-            return np.asarray(plain + wanted * inked * _eased(share / _FROM_BLACK)[:, np.newaxis])
+            return np.asarray(
+                plain + wanted * inked * smooth_step(share / _FROM_BLACK)[:, np.newaxis]
+            )
         return np.asarray(paper[1:] + (wanted - paper[1:]) * inked)
 
     def _interpolated(self, tones: Array) -> Array:
@@ -93,12 +95,6 @@ class Toning:
         return np.asarray(PchipInterpolator(self.tones, self.ab)(held), dtype=np.float64)
 
 
-def _eased(position: Array) -> Array:
-    """Return 0 below 0, 1 above 1, and a smooth join between (3x² - 2x³)."""
-    x = np.clip(position, 0.0, 1.0)
-    return np.asarray(x * x * (3.0 - 2.0 * x))
-
-
 def two_tone(name: str, highlights: tuple[float, float], shadows: tuple[float, float]) -> Toning:
     """Return a toning by hue angle (degrees) and chroma, one pair for highlights, one for shadows.
 
@@ -106,7 +102,7 @@ def two_tone(name: str, highlights: tuple[float, float], shadows: tuple[float, f
     the a*b* plane: unlike hues meet near neutral, as they do in a split-toned print.
     """
     share = np.linspace(0.0, 1.0, _POINTS)
-    light = _eased((share - 0.25) / 0.5)[:, np.newaxis]
+    light = smooth_step((share - 0.25) / 0.5)[:, np.newaxis]
     ab = _polar(*highlights) * light + _polar(*shadows) * (1.0 - light)
     return Toning(name, share, ab, by_share=True, beside_neutral=True)
 

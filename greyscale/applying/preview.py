@@ -31,10 +31,10 @@ from greyscale.applying.conversion import (
 from greyscale.base.errors import BadInput
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.display import LUMINANCE_WEIGHTS
 from greyscale.colorimetry.lights import Light, light
 from greyscale.correction.evidence import refuse_another_print, with_same_glow
 from greyscale.correction.for_lights import as_seen
-from greyscale.correction.luts import LUMINANCE_WEIGHTS
 from greyscale.correction.record import Correction
 from greyscale.correction.targets import neutral_aim_of, tone_aim_of
 from greyscale.pictures.colour_profiles import to_xyz

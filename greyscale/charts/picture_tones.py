@@ -13,13 +13,12 @@ from greyscale.base.errors import BadInput
 from greyscale.charts.patches import DEFAULT_BITS, Plan, greys
 from greyscale.charts.tones import distinct, spread
 from greyscale.colorimetry.arrays import Array, Indices
+from greyscale.colorimetry.display import LUMINANCE_WEIGHTS, srgb_decoded, srgb_encoded
 from greyscale.pictures.formats import read_picture
 from greyscale.pictures.picture import Codes, Form, as_16_bits
 
 BINS = 256
 _TABLE = 1 << 16
-# Luminance of R, G, B, and the encoding (IEC 61966-2-1:1999).
-_LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
 
 _KEPT_FOR_THE_REST = 0.15
 """Share of the patches spread over all levels, so that the other tones are not let go."""
@@ -153,12 +152,11 @@ def _code_to_bin(full_scale: int) -> Indices:
 def _luminance_tables(full_scale: int) -> tuple[list[Indices], Indices]:
     """Return luminance by code of R, G, B in whole numbers, and the bin of a luminance / 256."""
     value = np.arange(full_scale + 1) / full_scale
-    linear = np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
+    linear = srgb_decoded(value)
     scale = (_TABLE - 1) * 256
-    tables = [np.round(linear * share * scale).astype(np.int64) for share in _LUMINANCE]
+    tables = [np.round(linear * share * scale).astype(np.int64) for share in LUMINANCE_WEIGHTS]
     Y = np.arange(_TABLE + 1) / (_TABLE - 1)
-    encoded = np.where(Y <= 0.0031308, Y * 12.92, 1.055 * Y ** (1 / 2.4) - 0.055)
-    bins = np.floor(np.clip(encoded, 0, 1) * (BINS - 1) + 0.5)
+    bins = np.floor(np.clip(srgb_encoded(Y), 0, 1) * (BINS - 1) + 0.5)
     return tables, np.asarray(bins, dtype=np.intp)
 
 

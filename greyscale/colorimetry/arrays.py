@@ -1,4 +1,4 @@
-"""The array types of all colorimetry, and the median."""
+"""The array types of all colorimetry, the median, and a smooth step."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ Mask = NDArray[np.bool_]
 Indices = NDArray[np.intp]
 """An array of whole numbers that index another."""
 
-__all__ = ["Array", "ArrayLike", "Indices", "Mask", "median"]
+__all__ = ["Array", "ArrayLike", "Indices", "Mask", "median", "smooth_step"]
 
 
 def median(values: ArrayLike, axis: int | None = None) -> Array:
@@ -31,3 +31,15 @@ def median(values: ArrayLike, axis: int | None = None) -> Array:
     ordered = np.sort(np.asarray(values, dtype=np.float64), axis=axis)
     count, along = ordered.shape[axis or 0], axis or 0
     return np.asarray((ordered.take((count - 1) // 2, along) + ordered.take(count // 2, along)) / 2)
+
+
+def smooth_step(position: ArrayLike) -> Array:
+    """Return 0 below 0, 1 above 1, and a join between that is level at both ends (3x² - 2x³).
+
+    Examples
+    --------
+    >>> smooth_step([-1.0, 0.25, 0.5, 2.0]).tolist()
+    [0.0, 0.15625, 0.5, 1.0]
+    """
+    x = np.clip(np.asarray(position, dtype=np.float64), 0.0, 1.0)
+    return np.asarray(x * x * (3.0 - 2.0 * x))

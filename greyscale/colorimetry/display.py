@@ -1,4 +1,4 @@
-"""How a screen would show a colour: CIELAB under D50 to sRGB (IEC 61966-2-1)."""
+"""sRGB (IEC 61966-2-1): decoded, encoded, and how a screen would show CIELAB under D50."""
 
 from __future__ import annotations
 
@@ -58,7 +58,7 @@ def lab_to_srgb(lab: ArrayLike) -> tuple[Array, Mask]:
     """
     linear = lab_to_xyz(lab, _D50) @ _to_linear_srgb().T / 100.0
     clipped = np.asarray(np.any((linear < -_EDGE) | (linear > 1 + _EDGE), axis=-1))
-    return _encode(np.clip(linear, 0.0, 1.0)), clipped
+    return srgb_encoded(np.clip(linear, 0.0, 1.0)), clipped
 
 
 def _to_linear_srgb() -> Array:
@@ -77,8 +77,25 @@ def _xyz(chromaticity: Array) -> Array:
     return np.array([x / y, 1.0, (1 - x - y) / y])
 
 
-def _encode(linear: Array) -> Array:
-    # IEC 61966-2-1, 5.2: a straight line near black, then a power.
+LUMINANCE_WEIGHTS = np.array([0.2126, 0.7152, 0.0722])
+"""Shares of R, G, B in luminance: ITU-R BT.709, item 3.2, the primaries of sRGB as well."""
+
+
+def srgb_decoded(encoded: Array) -> Array:
+    """Return linear light, 0 to 1, of encoded sRGB: IEC 61966-2-1, 5.2, the way back.
+
+    Examples
+    --------
+    >>> srgb_decoded(np.array([0.0, 0.5, 1.0])).round(4).tolist()
+    [0.0, 0.214, 1.0]
+    """
+    power = ((np.maximum(encoded, 0.0) + 0.055) / 1.055) ** 2.4
+    return np.where(encoded <= 0.04045, encoded / 12.92, power)
+
+
+def srgb_encoded(linear: Array) -> Array:
+    """Return encoded sRGB, 0 to 1, of linear light: IEC 61966-2-1, 5.2."""
+    # A straight line near black, then a power.
     return np.where(
         linear <= 0.0031308,
         12.92 * linear,

@@ -10,8 +10,9 @@ from pathlib import Path
 import numpy as np
 
 from greyscale import __version__
-from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.arrays import Array, smooth_step
 from greyscale.colorimetry.differences import delta_E_2000
+from greyscale.colorimetry.display import LUMINANCE_WEIGHTS
 from greyscale.correction.curve import Curve
 
 # The correction as a 1D LUT: three channels, each looked up by its own value.
@@ -203,9 +204,6 @@ NEAR = 0.10
 FAR = (0.60, 0.80, 1.00)
 """From here on nothing is changed: the first that keeps the order of tones, see `_fade`."""
 
-LUMINANCE_WEIGHTS = np.array([0.2126, 0.7152, 0.0722])
-"""Shares of R, G, B in luminance: ITU-R BT.709, item 3.2, the primaries of sRGB as well."""
-
 _TABLE = 4096
 _BACKWARDS = 0.003  # Of the range: a channel that falls by less wavers with the noise.
 
@@ -367,7 +365,7 @@ def _fade(axis: Array, knots: Array, by_level: bool) -> tuple[Array, float]:
     near = max(NEAR, 1.01 * float(np.diff(knots).max()))
     least = min(0.0, float(np.diff(axis, axis=0).min()))
     for far in FAR:
-        share = _smooth_step((far - saturation) / (far - near))
+        share = smooth_step((far - saturation) / (far - near))
         table = grid + share * (corrected - grid)
         in_order = least_determinant(table) > 0 if by_level else _least_step(table) >= least - 1e-9
         if in_order:
@@ -378,12 +376,6 @@ def _fade(axis: Array, knots: Array, by_level: bool) -> tuple[Array, float]:
 def _least_step(table: Array) -> float:
     """Return the least rise of a channel from node to node along its own direction."""
     return min(float(np.diff(table[..., c], axis=c).min()) for c in range(3))
-
-
-def _smooth_step(x: Array) -> Array:
-    """Rise from 0 at x ≤ 0 to 1 at x ≥ 1, level at both ends."""
-    t = np.clip(x, 0.0, 1.0)
-    return np.asarray(t * t * (3.0 - 2.0 * t))
 
 
 def _levels_by_luminance(knots: Array, luminance: Callable[[Array], Array] | None) -> Array:
@@ -399,7 +391,7 @@ def _levels_by_luminance(knots: Array, luminance: Callable[[Array], Array] | Non
     # Next to the axis the encoded values are weighted themselves. The two differ by nothing that
     # could be seen there, and so trilinear reading of the axis stays a straight line.
     cells = np.ptp(_grid(np.arange(knots.size, dtype=np.float64)), axis=-1)
-    share = _smooth_step((cells - 1.0) / 2.0)
+    share = smooth_step((cells - 1.0) / 2.0)
     return np.asarray(straight + share * (by_luminance - straight))
 
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from greyscale.base.errors import BadInput
-from greyscale.colorimetry.arrays import Array, Mask
+from greyscale.colorimetry.arrays import Array, Mask, smooth_step
 from greyscale.colorimetry.cielab import lab_to_xyz, xyz_to_lab
 from greyscale.icc.profile import (
     NOT_STATED,
@@ -182,8 +182,7 @@ def _refined(table: Table, least: int) -> Table:
 
 def _weight(device: Array, reach: float) -> Array:
     """Return how far the measured difference counts: 1 within reach, 0 from `FADED` on."""
-    t = np.clip((np.ptp(device, axis=-1) - reach) / (FADED - reach), 0.0, 1.0)
-    return np.asarray(1 - t * t * (3 - 2 * t))
+    return 1.0 - smooth_step((np.ptp(device, axis=-1) - reach) / (FADED - reach))
 
 
 def _difference(device: Array, table: Table, printer: Printer) -> Array:

@@ -13,6 +13,7 @@ import numpy as np
 
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.cielab import xyz_to_lab
+from greyscale.colorimetry.display import srgb_decoded
 
 Centre = Callable[[Array], Array]
 """CIELAB (n, 3) aimed at, by level (n,)."""
@@ -134,6 +135,4 @@ def _working_space_jacobian(level: Array) -> Array:
 
 
 def _working_space(rgb: Array) -> Array:
-    # IEC 61966-2-1:1999, decoding to linear light.
-    linear = np.where(rgb <= 0.04045, rgb / 12.92, ((rgb + 0.055) / 1.055) ** 2.4)
-    return xyz_to_lab(linear @ _SRGB_D50.T, _SRGB_D50.sum(axis=1))
+    return xyz_to_lab(srgb_decoded(rgb) @ _SRGB_D50.T, _SRGB_D50.sum(axis=1))
