@@ -143,7 +143,7 @@ REGISTER = {
         "how alike two sheets are seen in a hall (2 %), and what counts as a sheet that glows",
         "practice",
         _PRACTICE,
-        ("readings.two_sheets:SEEN_ALIKE", "readings.two_sheets:LEAST_GLOW"),
+        ("readings.by_sheets:SEEN_ALIKE", "readings.by_sheets:LEAST_GLOW"),
     ),
     "emission": Support(
         "the emission curve of brighteners, where one condition only was read",
