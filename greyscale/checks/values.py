@@ -486,6 +486,7 @@ SATURATED = "saturated"
 
 _LIGHT = 0.5  # Lower plateaus are rounding, not saturation.
 _BANDS = 4  # Neighbouring wavelengths with exactly the highest value.
+_EDGE = 5  # Steps of the last digit that a spectrum rises at least into what cuts it off.
 _TOO_MUCH = 1.3  # More than even a strongly brightened paper reflects and emits.
 
 
@@ -500,7 +501,10 @@ def saturated(case: Case, explanation: Explanation) -> Iterator[Finding]:
     highest = own == top[:, None]
     flat = (top > _LIGHT) & (highest.sum(axis=1) >= _BANDS) & (np.ptp(own, axis=1) > 0.02)
     if flat.any():
+        # An instrument's limit is one height for all. A spectrum that is level by itself, and
+        # rounded, comes to its height in steps of the last digit.
         flat[flat] = _longest_run(highest[flat]) >= _BANDS
+        flat &= (top == top.max()) & (_edge(own, highest) > _EDGE * _last_digit(own))
     bad = slots[flat | (top > _TOO_MUCH)]
     if bad.size:
         yield Finding(
@@ -524,6 +528,18 @@ def _longest_run(mask: Mask) -> Indices:
         run = np.where(column, run + 1, 0)
         longest = np.maximum(longest, run)
     return longest
+
+
+def _edge(spectra: Array, highest: Mask) -> Array:
+    """How far each spectrum falls from its highest values to what lies beside them, at the most."""
+    beside = (highest[:, 1:] != highest[:, :-1]) * np.abs(np.diff(spectra, axis=1))
+    return np.asarray(beside.max(axis=1))
+
+
+def _last_digit(spectra: Array) -> float:
+    """The step to which values were rounded: the least by which two of them differ."""
+    steps = np.diff(np.unique(spectra))
+    return float(steps[steps > 1e-9].min(initial=1.0))
 
 
 # Is the measuring condition that the reading states the one it was measured in?

@@ -78,7 +78,7 @@ def read_all(text: str, source: Path | str, options: ReadOptions) -> list[Readin
 def _header(lines: Sequence[str]) -> _Header | None:
     """Find the first line that names at least two fields, one of them no wavelength."""
     for number, line in enumerate(lines[:_HEADER_WITHIN], start=1):
-        if line.lstrip().startswith("#"):
+        if _is_comment(line):
             continue
         for delimiter in DELIMITERS:
             if delimiter not in line:
@@ -90,6 +90,11 @@ def _header(lines: Sequence[str]) -> _Header | None:
             if len(names) >= 2 and any(name != "SPECTRAL" for name in names):
                 return _Header(number, delimiter, tuple(cells))
     return None
+
+
+def _is_comment(line: str) -> bool:
+    # Spreadsheets call the column of numbers so.
+    return line.lstrip().startswith("#") and line.lstrip()[1:2] not in DELIMITERS
 
 
 def _cells(line: str, delimiter: str) -> list[str]:
@@ -125,7 +130,7 @@ def _rows(lines: Sequence[str], header: _Header, source: object) -> Iterator[tup
 
 def _keywords(lines: Sequence[str], header: _Header) -> Iterator[KeywordLine]:
     for number, line in enumerate(lines, start=1):
-        is_comment = line.lstrip().startswith("#")
+        is_comment = _is_comment(line)
         if not is_comment and (number >= header.line or not line.strip()):
             continue
         found = _KEYWORD.fullmatch(line.strip().removeprefix("#").strip(" "))

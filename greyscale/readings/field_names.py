@@ -13,36 +13,59 @@ Units = Literal["percent", "decimal"]
 """How reflectance factors are stated: the perfect diffuser is 100, or 1."""
 
 # ISO 28178 names first; after them what spreadsheets and programs call the same, in English,
-# German and French. A bare B or Y
-# is left to `recognise_fields`: it depends on its neighbour.
+# German, French, Italian and Spanish. A bare B, C, H or Y is left to `recognise_fields`: it depends
+# on its neighbour.
 _SPELLINGS = {
     "SAMPLE_ID": "SAMPLE_ID SAMPLEID ID SAMPLE PATCH PATCH_ID PATCHID NO NUMBER INDEX FELD NR "
-    "MESSFELD PLAGE NUMÉRO",
+    "MESSFELD PLAGE NUMÉRO ÉCHANTILLON PROBE CAMPIONE MUESTRA # N° Nº N°_DE_PLAGE FELD_NR",
     "SAMPLE_NAME": "SAMPLE_NAME SAMPLENAME NAME PATCH_NAME",
     "PATCH_PLACE": "PATCH_PLACE PLACE SAMPLE_PLACE",
     "CONDITION": "CONDITION MEASUREMENT_CONDITION M_CONDITION",
     "HOURS": "HOURS HOUR HOURS_AFTER_PRINTING HOURS_SINCE_PRINTING AGE_HOURS DRYING_HOURS",
     "REASON": "REASON PATCH_REASON",
-    "RGB_R": "RGB_R RGB_RED RED R ROT ROUGE",
-    "RGB_G": "RGB_G RGB_GREEN GREEN G GRÜN GRUEN VERT",
-    "RGB_B": "RGB_B RGB_BLUE BLUE BLAU BLEU",
+    "RGB_R": "RGB_R RGB_RED RED R ROT ROUGE ROSSO ROJO",
+    "RGB_G": "RGB_G RGB_GREEN GREEN G GRÜN GRUEN VERT VERDE",
+    "RGB_B": "RGB_B RGB_BLUE BLUE BLAU BLEU BLU AZUL",
     "GRAY": "GRAY GREY GRAY_LEVEL GREY_LEVEL GRAYLEVEL GREYLEVEL GRAU GRAUWERT GRIS",
     "LEVEL": "LEVEL TONE_LEVEL",
     "CMYK_C": "CMYK_C CMY_C CMYK_CYAN CYAN C",
     "CMYK_M": "CMYK_M CMY_M CMYK_MAGENTA MAGENTA M",
     "CMYK_Y": "CMYK_Y CMY_Y CMYK_YELLOW YELLOW GELB JAUNE",
     "CMYK_K": "CMYK_K CMYK_BLACK BLACK K SCHWARZ NOIR",
-    "LAB_L": "LAB_L CIE_L CIELAB_L LSTAR L_STAR L",
+    "LAB_L": "LAB_L CIE_L CIELAB_L LSTAR L_STAR L LIGHTNESS HELLIGKEIT LUMINOSITÉ CLARTÉ "
+    "LUMINOSITÀ LUMINOSIDAD",
     "LAB_A": "LAB_A CIE_A CIELAB_A ASTAR A_STAR A",
     "LAB_B": "LAB_B CIE_B CIELAB_B BSTAR B_STAR",
+    "LAB_C": "LAB_C LCH_C CIE_C CIELAB_C CSTAR C_STAR CHROMA",
+    "LAB_H": "LAB_H LCH_H CIE_H CIELAB_H HUE HAB H°",
+    "XYY_X": "XYY_X",
+    "XYY_Y": "XYY_Y",
+    "XYY_CAPY": "XYY_CAPY",
     "XYZ_X": "XYZ_X CIE_X CIEXYZ_X X",
     "XYZ_Y": "XYZ_Y CIE_Y CIEXYZ_Y",
     "XYZ_Z": "XYZ_Z CIE_Z CIEXYZ_Z Z",
 }
 _NAMES = {spelling: name for name, group in _SPELLINGS.items() for spelling in group.split()}
 
-# What stands before a bare B or Y decides what it is.
-_AFTER = {"B": {"RGB_G": "RGB_B", "LAB_A": "LAB_B"}, "Y": {"CMYK_M": "CMYK_Y", "XYZ_X": "XYZ_Y"}}
+# What stands before a bare letter decides what it is.
+_AFTER = {
+    "B": {"RGB_G": "RGB_B", "LAB_A": "LAB_B"},
+    "C": {"LAB_L": "LAB_C"},
+    "H": {"LAB_C": "LAB_H"},
+    "Y": {"CMYK_M": "CMYK_Y", "XYZ_X": "XYZ_Y"},
+}
+_STARRED = {"B": "LAB_B", "C": "LAB_C"}
+
+# Beside a field's name such words only say more of it; all others might make another of it, as in
+# "target L*".
+_ASIDE_WORDS = (
+    "LIGHTNESS HELLIGKEIT LUMINOSITÉ CLARTÉ LUMINOSITÀ LUMINOSIDAD CHROMA HUE VALUE VALUES WERT "
+    "VALEUR MEAN AVERAGE AVG MITTEL MITTELWERT MOYENNE MEDIA CIE CIELAB LAB LCH XYZ RGB DEVICE "
+    "SENT INPUT D50 2 2° M0 M1 M2 M3"
+)
+_ASIDE = frozenset(_ASIDE_WORDS.split())
+_CHROMATICITY = {"x": "XYY_X", "y": "XYY_Y", "Y": "XYY_CAPY"}
+_WORD = re.compile(r"[^\W_]+[*°]?")
 
 _WAVELENGTH = re.compile(
     r"(?:SPECTRAL|SPECTRUM|SPEC|REFLECTANCE|REFL|R|RHO|LAMBDA|Λ|WAVELENGTH|WL|NM)?"
@@ -107,14 +130,30 @@ def recognise_fields(fields: Sequence[str]) -> tuple[FieldName, ...]:
 
 @lru_cache(maxsize=64)
 def _recognised(fields: tuple[str, ...]) -> tuple[FieldName, ...]:
+    plainly, loosely = (_all_recognised(fields, loose) for loose in (False, True))
+    known = {one.name for one in plainly}
+    # What is said plainly is not said again in more words: LCH_L beside LAB_L.
+    return tuple(
+        one if one.name or more.name in known else more
+        for one, more in zip(plainly, loosely, strict=True)
+    )
+
+
+def _all_recognised(fields: Sequence[str], loose: bool) -> list[FieldName]:
     recognised: list[FieldName] = []
+    stripped = {spelt.strip() for spelt in fields}
+    # Case alone tells a chromaticity x from X.
+    chromaticities = set(_CHROMATICITY) <= stripped and "Z" not in stripped
     for spelt in fields:
+        if chromaticities and spelt.strip() in _CHROMATICITY:
+            recognised.append(FieldName(_CHROMATICITY[spelt.strip()], None, None, spelt))
+            continue
         before = recognised[-1].name if recognised else ""
-        recognised.append(_recognise(spelt, before))
-    return tuple(recognised)
+        recognised.append(_recognise(spelt, before, loose))
+    return recognised
 
 
-def _recognise(spelt: str, before: str) -> FieldName:
+def _recognise(spelt: str, before: str, loose: bool) -> FieldName:
     if len(spelt) > LONGEST_NAME:
         return FieldName("", None, None, spelt)
     text, units = spelt.strip(), None
@@ -122,15 +161,15 @@ def _recognise(spelt: str, before: str) -> FieldName:
     if stated is not None:
         text = text[: stated.start()]
         units = _UNIT_WORDS.get((stated.group(1) or stated.group(2) or "").strip().upper())
-    starred = text.endswith("*")
     # A letter and its accent may stand as one sign or as two.
-    text = unicodedata.normalize("NFC", text)
-    plain = re.sub(r"[\s\-/_]+", "_", text.upper().replace("*", "")).strip("_")
-    if plain in _AFTER:
-        name = "LAB_B" if starred else _AFTER[plain].get(before, "")
+    text = unicodedata.normalize("NFC", text).upper()
+    plain = re.sub(r"[\s\-/_]+", "_", text.replace("*", "")).strip("_.")
+    name = _name_of(text, plain, before)
+    words = [word for word in _WORD.findall(text) if word not in _ASIDE] if loose else []
+    if not name and len(words) == 1:
+        name = _name_of(words[0], words[0].strip("*"), before)
+    if name:
         return FieldName(name, None, None, spelt)
-    if plain in _NAMES:
-        return FieldName(_NAMES[plain], None, None, spelt)
     found = _WAVELENGTH.fullmatch(plain)
     if found is not None:
         wavelength = float(found.group(2).replace(",", "."))
@@ -138,3 +177,10 @@ def _recognise(spelt: str, before: str) -> FieldName:
             units = _UNIT_WORDS.get(found.group(1) or "") or units
             return FieldName("SPECTRAL", wavelength, units, spelt)
     return FieldName("", None, None, spelt)
+
+
+def _name_of(text: str, plain: str, before: str) -> str:
+    """Return what a column of this name is, "" where that is not known."""
+    if text.endswith("*") and plain in _STARRED:
+        return _STARRED[plain]
+    return _AFTER.get(plain, {}).get(before) or _NAMES.get(plain, "")

@@ -219,7 +219,10 @@ WAVELENGTH_UNITS = ((100.0, 2500.0, 1.0), (2500.0, 25000.0, 0.1), (0.1, 2.5, 100
 
 def is_text(head: bytes) -> bool:
     """Tell from a file's first bytes whether it is of this format: text, of any kind."""
-    return b"\0" not in head
+    try:
+        return b"\0" not in head or not decode(head, "").lstrip().startswith("<")
+    except BadInput:
+        return False
 
 
 def two_columns(path: Path) -> tuple[Array, Array]:
@@ -253,7 +256,14 @@ def two_columns(path: Path) -> tuple[Array, Array]:
                 number,
             )
     if not rows:
-        raise BadInput("does not hold two columns of numbers (wavelength, power)", path)
+        more = max((_count_of_numbers(line) for line in lines), default=0)
+        raise BadInput(
+            f"holds {more} numbers in a row; keep the wavelength and the power of one lamp, a line "
+            "for each wavelength"
+            if more > 2
+            else "does not hold two columns of numbers (wavelength, power)",
+            path,
+        )
     table = np.array(rows, dtype=np.float64)
     return _in_nanometres(table[:, 0], path), table[:, 1]
 
@@ -274,6 +284,10 @@ def _two_numbers(line: str) -> tuple[float, float] | None:
     except ValueError:
         return None
     return first, second
+
+
+def _count_of_numbers(line: str) -> int:
+    return len(re.findall(r"(?<![^\s;,])[-+]?\d[\d.]*(?:e[-+]?\d+)?(?![^\s;,])", line, re.I))
 
 
 def _in_nanometres(wavelengths: Array, path: Path) -> Array:

@@ -26,6 +26,18 @@ FULL_SCALE = 255.0
 _PLACE = re.compile(r"[A-Z]+[1-9]\d*")
 
 
+def plain_id(name: str) -> str:
+    """Return the id or the place of a patch without what programs spell each in their own way.
+
+    Examples
+    --------
+    >>> plain_id("A01"), plain_id("a-1"), plain_id("007"), plain_id("2-11")
+    ('A1', 'A1', '7', '2-11')
+    """
+    joined = re.sub(r"(?<=[A-Z])[\s_-]+(?=\d)", "", name.strip().upper())
+    return re.sub(r"(?<!\d)0+(?=\d)", "", joined)
+
+
 @dataclass(frozen=True, eq=False)
 class Layout:
     """The patches of a chart: what was sent to the printer, and where each one lies.

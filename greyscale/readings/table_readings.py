@@ -20,6 +20,8 @@ from greyscale.readings.numbers import to_numbers
 from greyscale.readings.reading import TONE_ALONE, Reading
 
 _LAB = ("LAB_L", "LAB_A", "LAB_B")
+_LCH = ("LAB_L", "LAB_C", "LAB_H")
+_XYY = ("XYY_X", "XYY_Y", "XYY_CAPY")
 _XYZ = ("XYZ_X", "XYZ_Y", "XYZ_Z")
 _UNITS: dict[str, Units] = {"PCT": "percent", "DEC": "decimal"}
 
@@ -55,12 +57,16 @@ class NamedTable:
     @property
     def has_measured(self) -> bool:
         """Whether it holds spectra, CIELAB or X, Y, Z."""
-        return bool(self.wavelengths) or self.paired or any(n in self.names for n in _LAB + _XYZ)
+        return (
+            bool(self.wavelengths)
+            or self.paired
+            or any(n in self.names for n in _LAB + _XYZ + _XYY)
+        )
 
     @property
     def has_tone_alone(self) -> bool:
         """Whether L* is all that was measured."""
-        told = self.names.keys() & {*_LAB, *_XYZ}
+        told = self.names.keys() & {*_LAB, *_LCH, *_XYZ, *_XYY}
         return told == {"LAB_L"} and not self.wavelengths and not self.paired
 
     def ids(self) -> tuple[str, ...]:
@@ -126,7 +132,12 @@ def _named(table: TextTable, first: TextTable, source: object) -> NamedTable:
     own = {entry.name.upper() for entry in table.keywords}
     inherited = [] if table is first else [e for e in first.keywords if e.name.upper() not in own]
     keywords = [(entry.name, entry.value) for entry in (*table.keywords, *inherited)]
-    return NamedTable(table, fields, about_file(keywords))
+    about = about_file(keywords)
+    measured = [f for f in fields if f.name in (*_LAB, *_LCH, *_XYZ, *_XYY, "SPECTRAL")]
+    conditions = {condition_in(f.spelt) for f in measured}
+    if about.condition is None and len(conditions) == 1:
+        about = replace(about, condition=conditions.pop())
+    return NamedTable(table, fields, about)
 
 
 def _by_condition(part: NamedTable) -> list[NamedTable]:
@@ -242,8 +253,8 @@ def _measurements(
         spectra=spectra,
         wavelengths=wavelengths,
         spectral_units=units,
-        lab=_triple(part, _LAB, source),
-        xyz=_triple(part, _XYZ, source),
+        lab=_lab(part, source),
+        xyz=_xyz(part, source),
         places=None if place is None else tuple(row[place].strip() for row in table.rows),
         lines=table.lines,
         header_line=table.fields_line,
@@ -308,6 +319,34 @@ def _triple(part: NamedTable, names: Sequence[str], source: object) -> Array | N
             part.table.fields_line,
         )
     return _numbers(part, [part.names[name] for name in names], source)
+
+
+def _lab(part: NamedTable, source: object) -> Array | None:
+    """CIELAB as stated, or from lightness, chroma and hue angle in degrees."""
+    if "LAB_A" in part.names or "LAB_C" not in part.names:
+        return _triple(part, _LAB, source)
+    polar = _triple(part, _LCH, source)
+    assert polar is not None
+    L, C, h = polar[:, 0], polar[:, 1], np.radians(polar[:, 2])
+    return np.column_stack([L, C * np.cos(h), C * np.sin(h)])
+
+
+def _xyz(part: NamedTable, source: object) -> Array | None:
+    """X, Y, Z as stated, or from x, y and Y."""
+    if "XYZ_X" in part.names or "XYY_X" not in part.names:
+        return _triple(part, _XYZ, source)
+    stated = _triple(part, _XYY, source)
+    assert stated is not None
+    x, y, Y = stated.T
+    if not (y > 0).all():
+        row = int(np.argmin(y))
+        raise BadInput(
+            f"the chromaticity y is {y[row]:g}, and no colour's is 0 or less; export the reading "
+            "again",
+            source,
+            part.table.lines[row],
+        )
+    return np.column_stack([x * Y / y, Y, (1 - x - y) * Y / y])
 
 
 def _device(part: NamedTable, device_from: NamedTable, source: object) -> Mapping[str, Array]:

@@ -114,6 +114,17 @@ def test_saturated_light_patches(spectral: Reading) -> None:
     assert lightest in findings[0].ids
 
 
+@pytest.mark.parametrize("digits", [2, 3, 4])
+def test_a_level_spectrum_that_is_rounded_is_not_saturated(spectral: Reading, digits: int) -> None:
+    """Papers and greys without a brightener reflect alike over a hundred nanometres."""
+    wavelengths = spectral.wavelengths
+    rising = 0.02 * (1 - np.exp(-(wavelengths - wavelengths[0]) / 60.0))
+    L = (spectral.lab[:, :1] + 16) / 116
+    spectra = np.round(L**3 * (0.98 + rising), digits)
+    kinds = {finding.kind for finding in check(with_spectra(spectral, spectra), LAYOUT).findings}
+    assert "saturated" not in kinds
+
+
 def test_a_reading_that_says_m2_but_shows_its_brightener() -> None:
     reading = demo_printer("baryta").measure(LAYOUT.ids, LAYOUT.device, places=LAYOUT.places)
     (finding,) = check(replace(reading, condition="M2"), LAYOUT).findings

@@ -45,6 +45,54 @@ def test_delimiters_and_decimal_commas_give_the_same_reading(file, delimiter, po
     assert (reading.paper, reading.condition) == ("unbleached cotton", "M1")
 
 
+@pytest.mark.parametrize(
+    "names",
+    [
+        "Feld-Nr.;Rot;Grün;Blau;Helligkeit L*;a*-Wert;b*-Wert",
+        "N° de plage;Rouge;Vert;Bleu;Luminosité L*;a*;b*",
+        "Échantillon;Rouge;Vert;Bleu;Clarté;a*;b*",
+        "Campione;Rosso;Verde;Blu;L*;a*;b*",
+        "#;R (0-255);G (0-255);B (0-255);L* D50/2°;a* D50/2°;b* D50/2°",
+        "Sample;Device R;Device G;Device B;Lightness L*;a* (D50);b* (D50)",
+        "ID;R;G;B;L* mean;a* mean;b* mean",
+        "ID;R;G;B;M1_L;M1_a;M1_b",
+    ],
+)
+def test_a_heading_may_say_the_same_in_more_words(file, names):
+    """Headings of spreadsheets, in the languages of their users (common practice, no source)."""
+    reading = read(file(f"{names}\n1;0;0;0;15,5;0,5;-1\n2;255;255;255;96;0;-2\n"))
+    assert reading.lab.tolist() == [[15.5, 0.5, -1], [96, 0, -2]]
+    assert reading.device[1].tolist() == [1, 1, 1]
+    assert reading.condition == ("M1" if "M1" in names else None)
+    assert reading.ids == ("1", "2")
+
+
+@pytest.mark.parametrize("name", ["ΔL*", "target L*", "L* sd", "dE L*"])
+def test_words_that_make_it_another_figure_do_not_make_it_lightness(file, name):
+    with pytest.raises(BadInput, match="LAB_L is missing"):
+        read(file(f"ID;R;G;B;{name};a*;b*\n1;0;0;0;15;0;1\n2;255;255;255;96;0;2\n"))
+
+
+def test_what_is_said_plainly_counts_though_it_is_said_again(file):
+    names = "ID;R;G;B;LAB_L;LAB_A;LAB_B;LCH_L;LCH_C;LCH_H"
+    rows = "1;0;0;0;15;0;1;99;9;9\n2;255;255;255;96;0;2;99;9;9"
+    assert read(file(f"{names}\n{rows}\n")).lab[0].tolist() == [15, 0, 1]
+
+
+def test_lightness_chroma_and_hue(file):
+    """CIE 15:2018, 8.2.1.2: a* = C*ab cos h, b* = C*ab sin h."""
+    rows = "1;0;0;0;15;2;90\n2;255;255;255;96;1;180"
+    reading = read(file(f"ID;R;G;B;L*;C*;h°\n{rows}\n"))
+    np.testing.assert_allclose(reading.lab, [[15, 0, 2], [96, -1, 0]], atol=1e-12)
+
+
+def test_chromaticity_and_luminance(file):
+    """D50 and a grey of 20 % of it: x = 0.3457, y = 0.3585 (CIE 15:2018, table T.3)."""
+    rows = "1;0;0;0;20;0.3457;0.3585\n2;255;255;255;100;0.3457;0.3585"
+    reading = read(file(f"ID;R;G;B;Y;x;y\n{rows}\n"))
+    np.testing.assert_allclose(reading.lab, [[51.837, 0, 0], [100, 0, 0]], atol=0.02)
+
+
 def test_keywords_may_stand_in_rows_above_the_header(file):
     reading = read(file("Printer;upstairs\nCondition;M2\n\nID;GRAY;L;a;b\n1;0;9;0;0\n2;1;90;0;0\n"))
     assert (reading.printer, reading.condition, reading.ids) == ("upstairs", "M2", ("1", "2"))

@@ -80,9 +80,11 @@ def test_a_lamps_file_is_the_light_it_was_written_from(make: object, tmp_path: P
     np.testing.assert_allclose(white_point(find_light(str(path))), white_point("LED-B3"), atol=1e-6)
 
 
-def test_decimal_commas(tmp_path: Path) -> None:
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-16"])
+def test_decimal_commas(tmp_path: Path, encoding: str) -> None:
     rows = "\n".join(f"{w:.0f};{v:.6f}".replace(".", ",") for w, v in led_rows())
-    path = write(tmp_path / "lampe.csv", f"Wellenlänge;Leistung\n{rows}\n")
+    path = tmp_path / "lampe.csv"
+    path.write_text(f"Wellenlänge;Leistung\n{rows}\n", encoding=encoding)
     np.testing.assert_allclose(white_point(find_light(str(path))), white_point("LED-B3"), atol=1e-4)
 
 
@@ -147,6 +149,7 @@ def test_lamp_data_that_cannot_be_used_say_why(
         (HEAD + "</IESTM2714>", "holds 0 wavelengths|not a usable"),
         ("a lamp\nwith words only\n", "not hold two columns"),
         ("400,1\n410,2\nthe rest was lost\n", "line 3"),
+        ("nm;Hall;Foyer\n400;1;2\n410;2;3\n", "keep the wavelength and the power of one lamp"),
         ("0.001,1\n0.002,1\n0.003,1\n0.004,1\n", "not wavelengths in nm"),
         ("", "empty"),
     ],
