@@ -439,7 +439,7 @@ def _supports(
     prints: Sequence[Print], lights: Sequence[Light], neutral: str
 ) -> tuple[Support, ...]:
     keys = ["cielab", "weights", "cie-tables", "delta-Ch", "density", "metamerism-index"]
-    keys += ["inconstancy", "excitation", "observers", "viewers", "ranking"]
+    keys += ["inconstancy", "excitation", "observers", "viewers", "ranking", "sheets"]
     keys += [neutral] if neutral in REGISTER else []
     keys += [] if all(one.known for one in prints) else ["emission", "brightened-paper"]
     keys += [] if all(one.ramp.repeatability.known for one in prints) else ["repeatability"]

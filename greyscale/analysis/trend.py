@@ -204,7 +204,7 @@ class Trend:
     def rests_on(self) -> tuple[Support, ...]:
         """The standards, constants and data behind the figures."""
         own = tuple(support for one in self.readings[-1:] for support in one.analysis.rests_on)
-        return (*own, *supports("control-chart", "noticed"))
+        return (*own, *supports("control-chart", "noticed", "sheets"))
 
     @property
     def changed(self) -> bool:

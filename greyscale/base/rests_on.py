@@ -253,9 +253,14 @@ REGISTER = {
             "analysis.metamerism:SEEN",
             "analysis.followed:NOTICED_DELTA_CH",
             "analysis.followed:NOTICED_LARGEST",
-            "analysis.followed:SHEETS_CH",
             "analysis.trend:NOTICED_DELTA_L",
         ),
+    ),
+    "sheets": Support(
+        "the mean a*, b* of sheets of one print vary by 0.12 (standard deviation)",
+        "practice",
+        _PRACTICE,
+        ("analysis.followed:SHEETS_CH",),
     ),
     "least-answer": Support(
         "a driver answers in colour from ΔCh 8 per unit of a channel's departure on",

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from greyscale.analysis.followed import SHEETS_CH
 from greyscale.analysis.neutrality import mean_over_lightness
 from greyscale.colorimetry.arrays import Array, Mask
 from greyscale.colorimetry.differences import delta_Ch
@@ -149,6 +150,25 @@ class Expectation:
             after_mean_delta_L=mean_over_lightness(off_after, L),
             after_max_delta_L=float(off_after.max()),
         )
+
+    def on_another_sheet(self, sheets: int) -> float:
+        """The mean ΔCh to be expected of a sheet that differs from those read as sheets usually do.
+
+        What is expected otherwise is of a print like the sheets that the correction was made from.
+
+        Parameters
+        ----------
+        sheets
+            How many those are.
+
+        Examples
+        --------
+        >>> made = Expectation(2.0, 4.0, 1.0, 2.0, 0.15, 0.5, 0.1, 0.3, 0.0)
+        >>> round(made.on_another_sheet(1), 2), round(made.on_another_sheet(4), 2)
+        (0.26, 0.23)
+        """
+        apart = MEAN_LENGTH * SHEETS_CH * np.sqrt(1 + 1 / sheets)
+        return float(np.hypot(self.after_mean_delta_Ch, apart))
 
     @property
     def before(self) -> float:

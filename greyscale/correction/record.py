@@ -408,7 +408,7 @@ class Correction(Presented):
     @property
     def rests_on(self) -> tuple[Support, ...]:
         """The standards, constants and data behind the figures."""
-        keys = ["cielab", "delta-Ch", "answers"]
+        keys = ["cielab", "delta-Ch", "answers", "sheets"]
         keys += [key for key in (self.neutral, "toning" if self.toning else "") if key in REGISTER]
         keys += ["sRGB-tone"] if self.aim == "srgb" else []
         if self.lights:

@@ -19,7 +19,9 @@ from greyscale.reporting.status_words import Status, age_words, correction_words
 
 SCHEMA = "greyscale/status/1"
 
-RESTS_ON = supports("control-chart", "noticed", "exhibition", "rechecks", "first-readings")
+RESTS_ON = supports(
+    "control-chart", "noticed", "sheets", "exhibition", "rechecks", "first-readings"
+)
 """The constants behind what is said to be done next."""
 
 

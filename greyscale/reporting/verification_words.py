@@ -54,6 +54,12 @@ def _outcome(verification: Verification) -> str:
         f"{fixed(verification.after.tone.rms_delta_L)}, against "
         f"{fixed(verification.before.tone.rms_delta_L)} before"
     )
+    if verification.tone_only:
+        numbers = (
+            f"RMS ΔL* {fixed(verification.after.tone.rms_delta_L)} measured, against "
+            f"{fixed(verification.before.tone.rms_delta_L)} before; its tint was to stay: mean ΔCh "
+            f"{fixed(after.mean_delta_Ch)}, {fixed(before.mean_delta_Ch)} before"
+        )
     repeatability = verification.after.reading.repeatability.sd_Ch
     then, now = _error(verification, verification.before), _error(verification, verification.after)
     if now > then + repeatability:

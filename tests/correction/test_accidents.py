@@ -5,11 +5,14 @@ On simulated printers that were kept out while the patterns were described (`sup
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
-from support.accidents import ACCIDENTS, KEPT_OUT, corrected, proof
+from support.accidents import ACCIDENTS, KEPT_OUT, corrected, printer, proof
 from support.families import family
 
 import greyscale.correction.verify as verifying
+from greyscale.analysis.followed import SHEETS_CH
+from greyscale.analysis.neutrality import mean_over_lightness
 from greyscale.correction.next_round import NextRound
 from greyscale.correction.verify import verify
 from greyscale.reporting.verification_words import verification_sentences
@@ -36,3 +39,25 @@ def test_an_accident_is_named_first(
     else:
         assert named in said[0]
         assert not worked
+
+
+def test_what_is_expected_of_another_sheet_is_what_sheets_that_differ_so_measure() -> None:
+    """The true mean ΔCh of many sheets of a printer whose channels vary from sheet to sheet.
+
+    By so much that the mean a*, b* of their tones vary as is said; the sheet that was read is off
+    as well.
+    """
+    correction, lab = corrected("random 11"), printer("random 11").lab  # type: ignore[attr-defined]
+    levels = np.linspace(0.05, 0.95, 19)
+    sent = correction.curve.apply(np.repeat(levels[:, None], 3, axis=1))
+    aim = np.column_stack(
+        [np.interp(levels, correction.curve.levels, axis) for axis in correction.aim_lab.T]
+    )
+    shares = np.random.default_rng(4).normal(0.0, 0.002, (60, 3))
+    off = np.stack([lab(1 - (1 - sent) * (1 + share)) for share in shares]) - lab(sent)
+    vary = np.sqrt(np.mean(off[..., 1:].mean(axis=1) ** 2))
+    printed = lab(sent) + np.sqrt(2.0) * SHEETS_CH / vary * off
+    delta_Ch = np.linalg.norm((printed - aim)[..., 1:], axis=-1)
+    true = np.mean([mean_over_lightness(one, aim[:, 0]) for one in delta_Ch])
+    assert true == pytest.approx(correction.expectation.on_another_sheet(1), rel=0.25)
+    assert true > 2 * correction.expectation.after_mean_delta_Ch
