@@ -504,7 +504,7 @@ def saturated(case: Case, explanation: Explanation) -> Iterator[Finding]:
         # An instrument's limit is one height for all. A spectrum that is level by itself, and
         # rounded, comes to its height in steps of the last digit.
         flat[flat] = _longest_run(highest[flat]) >= _BANDS
-        flat &= (top == top.max()) & (_edge(own, highest) > _EDGE * _last_digit(own))
+        flat &= (top == top.max()) & (_fall(own, highest) > _EDGE * _last_digit(own))
     bad = slots[flat | (top > _TOO_MUCH)]
     if bad.size:
         yield Finding(
@@ -530,7 +530,7 @@ def _longest_run(mask: Mask) -> Indices:
     return longest
 
 
-def _edge(spectra: Array, highest: Mask) -> Array:
+def _fall(spectra: Array, highest: Mask) -> Array:
     """How far each spectrum falls from its highest values to what lies beside them, at the most."""
     beside = (highest[:, 1:] != highest[:, :-1]) * np.abs(np.diff(spectra, axis=1))
     return np.asarray(beside.max(axis=1))
