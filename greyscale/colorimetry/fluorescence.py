@@ -124,44 +124,6 @@ def print_to_xyz(
     return np.asarray(reflected + excited * emitted)
 
 
-def radiance_factor(
-    without_uv: ArrayLike, luminescent: ArrayLike, wavelengths: ArrayLike, source: str | Light
-) -> Array:
-    """Return the total radiance factor of a print under a light.
-
-    Parameters
-    ----------
-    without_uv
-        Shape (..., m): reflectance factors in M2.
-    luminescent
-        Shape (..., m): β = M1 - M2.
-    wavelengths
-        Shape (m,), nm.
-    source
-        The light; it must have power wherever there is luminescence.
-
-    Returns
-    -------
-    Array of shape (..., m).
-
-    Raises
-    ------
-    ValueError
-        If the light has no power at a wavelength where the print glows: the factor has no
-        value there, though the colour has.
-    """
-    found, reference = light(source), light(REFERENCE)
-    nm = np.asarray(wavelengths, dtype=np.float64)
-    glow = np.asarray(luminescent, dtype=np.float64)
-    own = at_wavelengths(found, nm) / luminous_power(found)
-    standard = at_wavelengths(reference, nm) / luminous_power(reference)
-    dark = (own <= 0) & np.any(glow.reshape(-1, nm.size) != 0, axis=0)
-    if dark.any():
-        raise ValueError(f"{found.name} has no power at {nm[dark][0]:g} nm, where the print glows")
-    ratio = np.divide(standard, own, out=np.zeros_like(own), where=own > 0)
-    return np.asarray(without_uv, dtype=np.float64) + glow * ratio * excitation(found)
-
-
 def _excited(source: Light, shift: float = 0.0) -> float:
     grid, curve = excitation_curve()
     return float(at_wavelengths(source, grid + shift) / luminous_power(source) @ curve)

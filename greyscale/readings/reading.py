@@ -9,7 +9,6 @@ from typing import Any
 
 import numpy as np
 
-from greyscale.base.nearest import same_name
 from greyscale.base.presented import Presented
 from greyscale.colorimetry.arrays import Array, Indices, Mask
 from greyscale.colorimetry.cielab import xyz_to_lab
@@ -61,26 +60,6 @@ _NAMES = tuple(one.name for one in fields(PrintFacts))
 def facts_of(told: PrintFacts) -> dict[str, Any]:
     """The facts of a print by their names, to be handed on as keywords."""
     return {name: getattr(told, name) for name in _NAMES}
-
-
-def first_difference(
-    one: PrintFacts,
-    other: PrintFacts,
-    names: tuple[str, ...] = ("condition", "backing", "printer", "paper"),
-) -> str | None:
-    """The name of the first fact that both state, and state differently; None if there is none.
-
-    Examples
-    --------
-    >>> first_difference(PrintFacts(paper="Kozo"), PrintFacts(paper="kozo", printer="desk"))
-    >>> first_difference(PrintFacts(paper="Kozo"), PrintFacts(paper="rag"))
-    'paper'
-    """
-    for name in names:
-        first, second = getattr(one, name), getattr(other, name)
-        if first and second and not same_name(first, second):
-            return name
-    return None
 
 
 AXIS_TOLERANCE = 1e-4
