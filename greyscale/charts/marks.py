@@ -11,7 +11,6 @@ from math import ceil, floor
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from greyscale.charts.page import (
     ARROW_MM,
@@ -338,30 +337,10 @@ def font(bold: bool = False) -> Any:
     return FontProperties(fname=f"{matplotlib.get_data_path()}/fonts/ttf/{name}")
 
 
-@dataclass(frozen=True, eq=False)
-class Outline:
-    """A closed or open outline: places (n, 2), and what leads to each, by Matplotlib's codes."""
-
-    vertices: Array
-    codes: NDArray[np.integer[Any]]
-
-
-_glyphs: dict[str, tuple[Any, Any]] = {}
-
-
-def glyph(name: str) -> Outline:
-    """The outline of a letter that `typeset` has named, at size 100, y upwards."""
-    vertices, codes = _glyphs[name]
-    return Outline(np.asarray(vertices, dtype=np.float64), np.asarray(codes))
-
-
-@lru_cache(maxsize=4096)
-def typeset(text: str, bold: bool = False) -> tuple[tuple[tuple[str, float], ...], float]:
-    """The letters of a line of text at size 100 by name, and where each starts; its width.
-
-    Blanks are left out.
-    """
-    from matplotlib.font_manager import get_font
+@lru_cache(maxsize=512)
+def _outline(text: str, bold: bool) -> tuple[Any, float]:
+    """Return the outline of a text at size 100, and how wide it runs."""
+    from matplotlib.path import Path as Outline
     from matplotlib.textpath import text_to_path
 
     properties = font(bold)
@@ -369,25 +348,12 @@ def typeset(text: str, bold: bool = False) -> tuple[tuple[tuple[str, float], ...
     with warnings.catch_warnings():
         # A letter that the font lacks shows as an empty box; the page is still of use.
         warnings.filterwarnings("ignore", message="Glyph")
+        vertices, codes = text_to_path.get_text_path(properties, text, ismath=False)
         width, _, _ = text_to_path.get_text_width_height_descent(text, properties, ismath=False)
-        own = get_font(properties.get_file())
-        own.set_size(_OUTLINE_SIZE, 72)
-        placed, _, _ = text_to_path.get_glyphs_with_font(own, text, _glyphs)
-    letters = [(name, round(float(x), 2)) for name, x, *_ in placed if len(_glyphs[name][0])]
-    return tuple(letters), float(width)
-
-
-@lru_cache(maxsize=512)
-def _outline(text: str, bold: bool) -> tuple[Any, float]:
-    """Return the outline of a text at size 100, and how wide it runs."""
-    from matplotlib.path import Path
-
-    placed, width = typeset(text, bold)
-    letters = [(glyph(name), x) for name, x in placed]
-    if not letters:
-        return None, width
-    vertices = np.concatenate([one.vertices + np.array([x, 0.0]) for one, x in letters])
-    return Path(vertices, np.concatenate([one.codes for one, _ in letters])), width
+    if not len(vertices):
+        return None, float(width)
+    # Outlines come for the font's own size of 100.
+    return Outline(vertices, codes), float(width)
 
 
 def text_width(text: str, size: float, bold: bool = False) -> float:

@@ -33,9 +33,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
 from greyscale.base.rests_on import Support
-from greyscale.reporting.figures.plot import Drawing
 from greyscale.reporting.figures.save import DrawnFigure
 from greyscale.reporting.grounds import CONSERVATION, grounds
+from greyscale.reporting.style import Drawing
 from greyscale.reporting.swatches import Swatch
 
 if TYPE_CHECKING:

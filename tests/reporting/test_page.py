@@ -6,8 +6,8 @@ import re
 from html.parser import HTMLParser
 
 import pytest
+from matplotlib.figure import Figure
 
-from greyscale.reporting.figures.plot import Figure, panels
 from greyscale.reporting.html import html
 from greyscale.reporting.page import (
     CAUTIONS,
@@ -24,7 +24,7 @@ from greyscale.reporting.page import (
     pictures,
 )
 from greyscale.reporting.strips import strip
-from greyscale.reporting.style import Look, line
+from greyscale.reporting.style import Look, in_look, line, panels
 from greyscale.reporting.swatches import swatches
 
 HOSTILE = "<script>alert(1)</script><b>\"'&{{ 7 * 7 }}"
@@ -57,9 +57,10 @@ class Outline(HTMLParser):
         return [attributes for name, attributes in self.tags if name == tag]
 
 
+@in_look
 def drawing(values, look: Look) -> Figure:
     figure, (panel,) = panels(look, (2,))
-    panel.plot(range(len(values)), values, **line(0).options(look))
+    panel.plot(values, **line(0).options(look))
     return figure
 
 

@@ -6,11 +6,12 @@ import json
 import re
 from dataclasses import replace
 from datetime import datetime, timedelta
+from itertools import combinations
 
 import numpy as np
 import pytest
+from matplotlib.text import Text
 from rich.console import Console
-from support.figures import assert_words_have_room
 from support.logged import reading
 
 from greyscale.analysis.analyse import analyse
@@ -19,7 +20,7 @@ from greyscale.analysis.trend import DatedAnalysis, trend
 from greyscale.reporting.figures.over_time import ControlCharts, control_charts, movement_by_tone
 from greyscale.reporting.html import html
 from greyscale.reporting.page import pictures
-from greyscale.reporting.style import LIGHT, narrow
+from greyscale.reporting.style import LIGHT, applied, narrow
 from greyscale.reporting.trend_report import trend_data, trend_report
 from greyscale.reporting.trend_words import NAMES, Remark, ShownTrend, show_trend, trend_sentences
 
@@ -180,17 +181,30 @@ def test_no_word_runs_out_of_the_frame_or_over_another(changed, look):
         lambda: control_charts(drawn, look),
         lambda: movement_by_tone(changed.trend.moved, look),
     ):
-        assert_words_have_room(draw(), r"[^\W\d_]|\d{4}-")
+        with applied(look):
+            figure = draw()
+            figure.draw_without_rendering()
+        boxes = [
+            (text.get_text(), text.get_window_extent())
+            for text in figure.findobj(Text)
+            if text.get_visible() and re.search(r"[^\W\d_]|\d{4}-", text.get_text())
+        ]
+        width, height = figure.bbox.width, figure.bbox.height
+        for name, box in boxes:
+            assert -1 <= box.x0 <= box.x1 <= width + 1, name
+            assert -1 <= box.y0 <= box.y1 <= height + 1, name
+        for (one, first), (other, second) in combinations(boxes, 2):
+            assert not first.overlaps(second), (one, other)
 
 
 def test_rings_mark_what_lies_beyond_and_nothing_else(changed):
     chart = changed.trend.charts["mean_delta_b"]
     drawn = ControlCharts([("mean Δb*", chart)], [""] * 9, changed.trend.since)
     values = control_charts(drawn).axes[0]
-    (rings,) = (one for one in values.series if not one.how.get("face"))
+    (rings,) = (one for one in values.lines if one.get_markerfacecolor() == "none")
     beyond = np.flatnonzero((chart.values > chart.upper) | (chart.values < chart.lower))
-    assert rings.x.tolist() == beyond.tolist()
-    np.testing.assert_array_equal(rings.y, chart.values[beyond])
+    assert rings.get_xdata().tolist() == beyond.tolist()
+    np.testing.assert_array_equal(rings.get_ydata(), chart.values[beyond])
 
 
 def test_hostile_names_are_shown_as_they_stand():

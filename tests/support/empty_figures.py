@@ -3,22 +3,22 @@
 from __future__ import annotations
 
 from functools import cache
+from typing import Literal
 
 import pytest
 
-from greyscale.reporting.figures.canvas import Canvas
-from greyscale.reporting.figures.save import DrawnFigure
-
-_EMPTY = Canvas(7.2, 7.2, "#ffffff")
+from greyscale.reporting.figures.save import DrawnFigure, rendered
 
 
 @cache
-def _empty_png() -> bytes:
-    return _EMPTY.png()
+def _empty(kind: Literal["png", "svg"]) -> bytes:
+    """Render a small figure as all are rendered, so that it is known as this program's."""
+    from matplotlib.figure import Figure
+
+    return rendered(Figure(figsize=(0.1, 0.1)), kind)
 
 
 def have_empty_figures(patch: pytest.MonkeyPatch) -> None:
     """Have reports hold an empty figure wherever they would hold a drawn one."""
-    patch.setattr(DrawnFigure, "_wide", _EMPTY)
-    patch.setattr(DrawnFigure, "png", property(lambda _: _empty_png()))
-    patch.setattr(DrawnFigure, "inline_narrow", DrawnFigure.inline)
+    for form, kind in (("svg", "svg"), ("narrow_svg", "svg"), ("png", "png")):
+        patch.setattr(DrawnFigure, form, property(lambda _, kind=kind: _empty(kind)))

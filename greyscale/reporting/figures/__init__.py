@@ -1,5 +1,5 @@
-"""Figures, one per file: `function(result, look=LIGHT)` gives a `plot.Figure`.
+"""Figures, one per file: `function(result, look=LIGHT)` gives a Matplotlib figure.
 
-`save.save_figure` writes it, and a page draws it by `Picture(lambda look: function(result, look),
-...)` in all its looks.
+Each is decorated with `greyscale.reporting.style.in_look`; `save.save_figure` writes it, and a
+page draws it by `Picture(lambda look: function(result, look), ...)` in all its looks.
 """

@@ -4,48 +4,62 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.metamerism import REFERENCE_LIGHT, UnderLight
 from greyscale.colorimetry.arrays import Array
-from greyscale.reporting.figures.canvas import Canvas, Pen, line_outline, mark_outline
 from greyscale.reporting.figures.labels import label
-from greyscale.reporting.figures.plot import Figure, Panel, grid_of_panels
-from greyscale.reporting.style import AIM_LINE, LIGHT, Look
+from greyscale.reporting.style import AIM_LINE, Look, as_measured, in_look
 from greyscale.reporting.swatches import swatches
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 _ARROWS = 5
 _MOST_LIGHTS = 3
 
 
-def ab_path(analysis: Analysis, look: Look = LIGHT) -> Figure:
+@in_look
+def ab_path(analysis: Analysis, look: Look) -> Figure:
     """Draw b* over a* of the ramp with arrows, against the neutral aim, in a plane for each light.
 
     Beside the path under another light lies D50's, so that it shows how far each tone moves.
     """
+    from matplotlib.figure import Figure
+
     planes = [_Plane(REFERENCE_LIGHT, analysis.patches.lab, analysis.patches.aim_lab[:, 1:])]
     planes += [_Plane(one.name, one.lab, one.drift.aim_ab) for one in lights_drawn(analysis)]
     columns = len(planes) if len(planes) < 4 - look.narrow else 2
     rows = -(-len(planes) // columns)
     side = (look.width if look.narrow or columns > 1 else 5.6) / columns
-    figure, panels = grid_of_panels(
-        look, rows * (side + 0.15) + 0.75, len(planes), columns, square=True
-    )
+    figure = Figure(figsize=(look.width, rows * (side + 0.15) + 0.75), layout="compressed")
+    grid = figure.subplots(rows, columns, squeeze=False, sharex=True, sharey=True)
+    panels = list(grid.flat)
     limit = analysis.neutrality.tolerance_max_delta_Ch
     reach = [np.concatenate([one.lab[:, 1:], one.aim - limit, one.aim + limit]) for one in planes]
-    d50 = planes[0].lab[:, 1:]
-    for panel, plane in zip(panels, planes, strict=True):
+    for panel, plane in zip(panels, planes, strict=False):
         _path(panel, look, plane, small=columns > 1)
         _aim(panel, look, plane.aim, limit)
         if plane is not planes[0]:
-            name = f"under {REFERENCE_LIGHT}"
-            panel.plot(*d50.T, color=look.muted, width=0.9, order=1.8, label=name)
+            a, b = planes[0].lab[:, 1:].T
+            panel.plot(
+                a, b, color=look.muted, linewidth=0.9, zorder=1.8,
+                label=f"under {REFERENCE_LIGHT}",
+            )  # fmt: skip
         _frame(panel, look, np.concatenate(reach), small=columns > 1)
-        _ends(panel, look, plane, np.concatenate([d50, plane.lab[:, 1:]]))
-        panel.title = f"Under {label(plane.light, 14 if look.narrow else 32)}"
-    figure.set_legend(panels[-1], 2 if look.narrow else 4)
+        _ends(panel, look, plane, np.concatenate([planes[0].lab[:, 1:], plane.lab[:, 1:]]))
+        panel.set_title(f"Under {label(plane.light, 14 if look.narrow else 32)}")
+    for panel in panels[len(planes) :]:
+        panel.set_visible(False)
+    handles, names = panels[len(planes) - 1].get_legend_handles_labels()
+    figure.legend(
+        handles, names, loc="outside upper left", ncols=2 if look.narrow else 4, frameon=False,
+        handlelength=2.6,
+    )  # fmt: skip
     return figure
 
 
@@ -65,18 +79,31 @@ def lights_drawn(analysis: Analysis) -> tuple[UnderLight, ...]:
     return tuple(light for light in others if light in most)
 
 
-def _aim(plane: Panel, look: Look, aim: Array, limit: float) -> None:
+def _aim(plane: Axes, look: Look, aim: Array, limit: float) -> None:
     """Draw the neutral aim, and shade all that lies within the tolerance of some point of it."""
-    plane.plot(*aim.T, color=look.ink, dashes=AIM_LINE, width=1.1, label="neutral aim", order=1.5)
+    from matplotlib.collections import EllipseCollection
 
-    def shade(canvas: Canvas) -> None:
-        # A stroke with round ends is what lies so near to its middle.
-        (left, _), (right, _) = plane.at([0.0, 2 * limit], 0.0)
-        way = line_outline(np.vstack([plane.at(*aim.T), plane.at(*aim[-1])]))
-        canvas.draw(way, Pen(stroke=look.band, width=float(right - left), round=True), plane.box)
-
-    plane.add(0.4, shade)
-    plane.shade_in_legend(look.band, f"within {limit:g} of it")
+    plane.plot(
+        aim[:, 0], aim[:, 1], color=look.ink, linestyle=AIM_LINE, linewidth=1.1,
+        label="neutral aim", zorder=1.5,
+    )  # fmt: skip
+    # A sixth of the radius apart, circles make a smooth outline.
+    centres = _along(aim, max(2, int(6 * _length(aim)[-1] / limit) + 2))
+    across = np.full(len(centres), 2 * limit)
+    plane.add_collection(
+        EllipseCollection(
+            across,
+            across,
+            np.zeros_like(across),
+            units="xy",
+            offsets=centres,
+            offset_transform=plane.transData,
+            facecolors=look.band,
+            linewidths=0,
+            zorder=0.4,
+        )
+    )
+    plane.fill([], [], color=look.band, linewidth=0, label=f"within {limit:g} of it")
 
 
 def _length(ab: Array) -> Array:
@@ -85,24 +112,27 @@ def _length(ab: Array) -> Array:
     return np.concatenate([[0.0], np.cumsum(steps)])
 
 
-def _path(panel: Panel, look: Look, plane: _Plane, small: bool) -> None:
+def _along(ab: Array, count: int) -> Array:
+    """Return points at equal lengths along a path, shape (count, 2)."""
+    length = _length(ab)
+    wanted = np.linspace(0.0, length[-1], count)
+    return np.column_stack([np.interp(wanted, length, values) for values in ab.T])
+
+
+def _path(panel: Axes, look: Look, plane: _Plane, small: bool) -> None:
     """Draw the ramp's path, and each tone as it is seen under the plane's light."""
     ab = plane.lab[:, 1:]
-    panel.plot(*ab.T, color=look.ink, width=1.3, label="measured")
+    panel.plot(*ab.T, color=look.ink, linewidth=1.3, label="measured", zorder=2)
     size = 34 if not small else 10 if look.narrow else 20
     _arrows(panel, look, ab, 2.2 * size**0.5)
-    disc = mark_outline("o")
-    disc = type(disc)(disc.vertices * size**0.5, disc.codes)
-    colours = [swatch.colour for swatch in swatches(plane.lab)]
-
-    def tones(canvas: Canvas) -> None:
-        for place, colour in zip(panel.at(*ab.T), colours, strict=True):
-            canvas.marks(disc, Pen(colour, look.ink, 0.8, measured=True), place[np.newaxis])
-
-    panel.add(3.0, tones)
+    tones = panel.scatter(
+        ab[:, 0], ab[:, 1], s=size, c=[swatch.colour for swatch in swatches(plane.lab)],
+        edgecolors=look.ink, linewidths=0.8, zorder=3,
+    )  # fmt: skip
+    as_measured(tones)
 
 
-def _arrows(plane: Panel, look: Look, ab: Array, size: float) -> None:
+def _arrows(plane: Axes, look: Look, ab: Array, size: float) -> None:
     """Show the way from paper to black by arrow heads, on the longest steps of each stretch."""
     length = _length(ab)
     bounds = np.linspace(0.0, length[-1], _ARROWS + 1)
@@ -113,27 +143,33 @@ def _arrows(plane: Panel, look: Look, ab: Array, size: float) -> None:
             continue
         row = steps[np.argmax(np.diff(length)[steps])]
         start, step = ab[row], ab[row + 1] - ab[row]
-        plane.arrow(start + 0.4 * step, start + 0.62 * step, size)
+        plane.annotate(
+            "", start + 0.62 * step, start + 0.4 * step, zorder=4,
+            arrowprops={
+                "arrowstyle": "-|>", "color": look.ink, "mutation_scale": size,
+                "shrinkA": 0, "shrinkB": 0,
+            },
+        )  # fmt: skip
 
 
-def _frame(plane: Panel, look: Look, ab: Array, small: bool) -> None:
+def _frame(plane: Axes, look: Look, ab: Array, small: bool) -> None:
     """Centre the plane on what is drawn, zero within, and name its four directions."""
     low = np.minimum(ab.min(axis=0), 0) - 0.5
     high = np.maximum(ab.max(axis=0), 0) + 0.5
     centre, half = (low + high) / 2, float(np.max(high - low)) / 2
-    plane.set_limits(x=(centre[0] - half, centre[0] + half), y=(centre[1] - half, centre[1] + half))
-    plane.level_line(0.0, look.muted, 0.7)
-    plane.upright_line(0.0, look.muted, 0.7)
+    plane.set_xlim(centre[0] - half, centre[0] + half)
+    plane.set_ylim(centre[1] - half, centre[1] + half)
+    plane.set_aspect("equal")
+    plane.axhline(0, color=look.muted, linewidth=0.7)
+    plane.axvline(0, color=look.muted, linewidth=0.7)
     gap = "  " if small else "      "
-    for axis in (plane.x, plane.y):
-        axis.whole, axis.most = True, 5
-    if plane.x_numbers:
-        plane.x_label = f"← greenish{gap}a*{gap}reddish →"
-    if plane.y_numbers:
-        plane.y_label = f"← bluish{gap}b*{gap}yellowish →"
+    plane.set_xlabel(f"← greenish{gap}a*{gap}reddish →")
+    plane.set_ylabel(f"← bluish{gap}b*{gap}yellowish →")
+    plane.locator_params(integer=True, nbins=5)
+    plane.label_outer()
 
 
-def _ends(panel: Panel, look: Look, plane: _Plane, ab: Array) -> None:
+def _ends(panel: Axes, look: Look, plane: _Plane, ab: Array) -> None:
     """Name paper and black, each on the side where least is drawn.
 
     Parameters
@@ -142,8 +178,9 @@ def _ends(panel: Panel, look: Look, plane: _Plane, ab: Array) -> None:
         Shape (m, 2): all points of all paths.
     """
     # About a label's distance, as a share of the plane.
-    low, high = panel.x.reach
-    distance = 0.06 * (high - low)
+    distance = 0.06 * (panel.get_xlim()[1] - panel.get_xlim()[0])
+    # A ground of its own, and no halo: that would be drawn twice, letter by letter.
+    ground = {"facecolor": look.ground, "linewidth": 0, "pad": 0.8, "alpha": 0.8}
     angles = np.radians(np.arange(0, 360, 45))
     sides = np.column_stack([np.cos(angles), np.sin(angles)])
     for name, row in (("paper", plane.lab[:, 0].argmax()), ("black", plane.lab[:, 0].argmin())):
@@ -152,10 +189,10 @@ def _ends(panel: Panel, look: Look, plane: _Plane, ab: Array) -> None:
         centres = end + distance * sides * [1.5, 1.0]
         room = np.hypot(*(centres[:, np.newaxis] - ab).transpose(2, 0, 1)).min(axis=1)
         side = sides[np.argmax(room)]
-        panel.text(
-            end[0], end[1], name, offset=(side[0] * 8, side[1] * 8), bold=True,
-            ground=look.ground, across=_anchor(side[0], "left", "right"),
-            down=_anchor(side[1], "bottom", "top"),
+        panel.annotate(
+            name, (end[0], end[1]), (side[0] * 8, side[1] * 8),
+            textcoords="offset points", zorder=5, fontweight="bold", bbox=ground,
+            ha=_anchor(side[0], "left", "right"), va=_anchor(side[1], "bottom", "top"),
         )  # fmt: skip
 
 

@@ -5,13 +5,17 @@ from __future__ import annotations
 import math
 import unicodedata
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from greyscale.colorimetry.arrays import ArrayLike
-from greyscale.reporting.figures.plot import Panel
-from greyscale.reporting.style import Look
+from greyscale.reporting.style import Look, as_measured
 from greyscale.reporting.swatches import boundaries, swatches
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
 
 # Mean width of DejaVu Sans' letters, and the height of a line, in font sizes.
 _LETTER = 0.6
@@ -49,8 +53,28 @@ def two_lines(text: str, width: int) -> str:
     return f"{first}\n{label(' '.join(others), width)}" if others else first
 
 
+def legend_above(panel: Axes, look: Look, columns: int = 4) -> None:
+    """Say what each kind of line means, in a row above the panel's title."""
+    from matplotlib.transforms import offset_copy
+
+    rise = (2.5 if panel.get_title("left") else 0.8) * look.font_size
+    figure = panel.get_figure(root=True)
+    panel.legend(
+        loc="lower left",
+        bbox_to_anchor=(0, 1),
+        bbox_transform=offset_copy(panel.transAxes, figure, y=rise, units="points"),
+        ncols=columns,
+        frameon=False,
+        borderpad=0,
+        borderaxespad=0,
+        columnspacing=1.0 if look.narrow else 1.5,
+        handlelength=2.0 if look.narrow else 2.4,
+        handletextpad=0.6,
+    )
+
+
 def name_spans(
-    panel: Panel, look: Look, height: float, spans: Sequence[tuple[float, float, str]]
+    panel: Axes, look: Look, height: float, spans: Sequence[tuple[float, float, str]]
 ) -> None:
     """Name stretches of the x axis by brackets above all that is drawn in a panel.
 
@@ -63,7 +87,7 @@ def name_spans(
     spans
         From, to, name. A name that would print over its neighbour's goes one row up.
     """
-    low, high = panel.x.reach
+    low, high = panel.get_xlim()
     letter = _LETTER * look.font_size * (high - low) / (0.92 * look.width * 72)
     ends: list[float] = []
     placed = []
@@ -73,15 +97,17 @@ def name_spans(
         row = next((r for r, end in enumerate(ends) if end <= centre - half), len(ends))
         ends[row : row + 1] = [centre + half]
         placed.append((start, stop, name, centre, row))
-    bottom, top = panel.y.reach
+    bottom, top = panel.get_ylim()
     # The share of the panel that one row of names takes.
     share = 1.25 * _LINE * look.font_size / (0.75 * height * 72)
     step = share * (top - bottom) / max(1 - share * len(ends), 0.3)
-    panel.set_limits(y=(bottom, top + step * len(ends)))
+    panel.set_ylim(bottom, top + step * len(ends))
     for start, stop, name, centre, row in placed:
         foot = top + step * (row + 0.22)
-        panel.plot([start, stop], [foot, foot], color=look.ink, width=2.2)
-        panel.text(centre, foot, name, offset=(0, 2.5), across="center", down="bottom")
+        panel.plot([start, stop], [foot, foot], color=look.ink, linewidth=2.2, marker="")
+        panel.annotate(
+            name, (centre, foot), (0, 2.5), textcoords="offset points", ha="center", va="bottom"
+        )
 
 
 def spread(
@@ -134,7 +160,7 @@ def _places(group: Sequence[float], gap: float, low: float, high: float) -> list
 
 
 def end_labels(
-    panel: Panel,
+    panel: Axes,
     look: Look,
     height: float,
     ends: Sequence[tuple[float, float, str, str]],
@@ -150,18 +176,27 @@ def end_labels(
     ends
         For each series: x, y of its end, its name, its colour.
     """
-    low, high = panel.y.reach
+    low, high = panel.get_ylim()
     gap = _LINE * look.font_size * (high - low) / (0.8 * height * 72)
+    right = panel.get_xlim()[1]
     places = spread([end[1] for end in ends], gap, low + gap / 2, high)
     for (x, y, name, colour), place in zip(ends, places, strict=True):
-        panel.leaders.append((x, y, label(name, 12 if look.narrow else 20), place, colour))
-
-
-def lettering(panel: Panel, height: float, text: str) -> None:
-    """Write on the dark end of a row of tones, light enough to be read on any ink."""
-    panel.text(
-        0.0, height, text, offset=(6, 0), down="center", colour="#ffffff", bold=True, measured=True
-    )
+        panel.annotate(
+            label(name, 12 if look.narrow else 20),
+            xy=(x, y),
+            xytext=(right + 0.025 * (right - panel.get_xlim()[0]), place),
+            color=colour,
+            va="center",
+            ha="left",
+            annotation_clip=False,
+            arrowprops={
+                "arrowstyle": "-",
+                "color": colour,
+                "linewidth": 0.6,
+                "relpos": (0, 0.5),
+                "shrinkB": 4,
+            },
+        )
 
 
 # The bar of measured tones that lies along the axis of a figure, and the scale below it.
@@ -170,30 +205,33 @@ HEIGHT = 0.58
 """Inches for a bar with its axis below."""
 
 
-def tone_bar(panel: Panel, position: ArrayLike, lab: ArrayLike) -> None:
+def tone_bar(axes: Axes, look: Look, position: ArrayLike, lab: ArrayLike) -> None:
     """Fill a panel with tones, each around its place on the x axis.
 
     Parameters
     ----------
-    panel
-        An empty one.
+    axes
+        An empty panel.
     position
         Shape (n,): L* or level of each tone, in any order.
     lab
         Shape (n, 3): CIELAB under D50.
     """
-    panel.bare()
-    panel.set_limits(y=(0, 1))
-    fill_row(panel, position, lab, 0.0, 1.0)
+    fill_row(axes, position, lab, 0.0, 1.0)
+    axes.set_ylim(0, 1)
+    axes.set_yticks([])
+    axes.grid(False)
+    axes.spines["left"].set_visible(False)
+    axes.spines["bottom"].set_visible(False)
 
 
-def level_scale(panel: Panel, level: ArrayLike, L: ArrayLike, what: str = "level sent") -> None:
+def level_scale(axes: Axes, level: ArrayLike, L: ArrayLike, what: str = "level sent") -> None:
     """Mark an axis in levels, and below each the L* of the print there.
 
     Parameters
     ----------
-    panel
-        The lowest.
+    axes
+        The lowest panel.
     level, L
         Shape (n,): of the tones shown, in any order.
     what
@@ -203,18 +241,27 @@ def level_scale(panel: Panel, level: ArrayLike, L: ArrayLike, what: str = "level
     order = np.argsort(places)
     marks = np.linspace(0.0, 1.0, 6)
     there = np.interp(marks, places[order], np.asarray(L, dtype=np.float64)[order])
-    labels = [f"{mark:.1f}\n{value:.0f}" for mark, value in zip(marks, there, strict=True)]
-    panel.set_ticks(panel.x, marks, labels)
-    panel.set_limits(x=(-0.015, 1.015))
-    panel.x_label = f"{what}, black 0 to paper 1, and L* there"
+    axes.set_xticks(
+        marks, [f"{mark:.1f}\n{value:.0f}" for mark, value in zip(marks, there, strict=True)]
+    )
+    axes.set_xlim(-0.015, 1.015)
+    axes.set_xlabel(f"{what}, black 0 to paper 1, and L* there")
 
 
-def fill_row(
-    panel: Panel, position: ArrayLike, lab: ArrayLike, bottom: float, height: float
-) -> None:
+def fill_row(axes: Axes, position: ArrayLike, lab: ArrayLike, bottom: float, height: float) -> None:
     """Draw tones as touching rectangles, reaching half way to their neighbours."""
+    from matplotlib.collections import PolyCollection
+
     places = np.asarray(position, dtype=np.float64)
     order = np.argsort(places)
+    edges = boundaries(places[order])
     drawn = swatches(np.asarray(lab, dtype=np.float64)[order])
-    colours = [swatch.colour for swatch in drawn]
-    panel.row_of_tones(boundaries(places[order]), colours, bottom, height)
+    # Each reaches under the next: no hair line shows between two neighbours.
+    reach = np.append(edges[2:], edges[-1:])
+    corners = [
+        [(left, bottom), (right, bottom), (right, bottom + height), (left, bottom + height)]
+        for left, right in zip(edges[:-1], reach, strict=True)
+    ]
+    row = PolyCollection(corners, facecolors=[swatch.colour for swatch in drawn], linewidths=0)
+    as_measured(row)
+    axes.add_collection(row)

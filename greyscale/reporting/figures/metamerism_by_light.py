@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.metamerism import REFERENCE_LIGHT
 from greyscale.reporting.figures.labels import HEIGHT, end_labels, level_scale, tone_bar
-from greyscale.reporting.figures.plot import Figure, panels
-from greyscale.reporting.style import LIGHT, Look, line, marked_every
+from greyscale.reporting.style import Look, in_look, line, marked_every, panels
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 
-def metamerism_by_light(analysis: Analysis, look: Look = LIGHT) -> Figure:
+@in_look
+def metamerism_by_light(analysis: Analysis, look: Look) -> Figure:
     """Draw the metamerism index over level, a line for each light but D50, where it is 0.
 
     Raises
@@ -27,13 +32,15 @@ def metamerism_by_light(analysis: Analysis, look: Look = LIGHT) -> Figure:
     ends = []
     for index, light in enumerate(lights, start=1):
         options = line(index).options(look)
-        panel.plot(level, light.metamerism_index, **options, every=marked_every(len(level), index))
+        panel.plot(
+            level, light.metamerism_index, **options, markevery=marked_every(len(level), index)
+        )
         ends.append(
             (float(level[0]), float(light.metamerism_index[0]), light.name, options["color"])
         )
     highest = max([float(light.metamerism_index.max()) for light in lights], default=0.0)
-    panel.set_limits(y=(0, 1.12 * max(highest, 1.0)))
-    panel.title = "Metamerism index (ΔE00), against D50"
+    panel.set_ylim(0, 1.12 * max(highest, 1.0))
+    panel.set_title("Metamerism index (ΔE00), against D50")
     end_labels(panel, look, heights[0], ends)
-    tone_bar(bar, level, analysis.patches.lab)
+    tone_bar(bar, look, level, analysis.patches.lab)
     return figure

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from greyscale.analysis.analyse import Analysis
@@ -9,18 +11,23 @@ from greyscale.analysis.casts import VISIBLE_DELTA_CH, to_be_named
 from greyscale.colorimetry.arrays import Array
 from greyscale.reporting.figures.labels import (
     HEIGHT,
+    legend_above,
     level_scale,
     name_spans,
     tone_bar,
 )
-from greyscale.reporting.figures.plot import Figure, Panel, panels
-from greyscale.reporting.style import AIM_LINE, LIGHT, Look, line
+from greyscale.reporting.style import AIM_LINE, Look, in_look, line, panels
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 _LEAST_SPAN = 5.0
 _HALVES = (("a*", "reddish", "greenish"), ("b*", "yellowish", "bluish"))
 
 
-def neutral_drift(analysis: Analysis, look: Look = LIGHT) -> Figure:
+@in_look
+def neutral_drift(analysis: Analysis, look: Look) -> Figure:
     """Draw a*, b* and ΔCh over level, with the aim, the tolerance, and the casts by name."""
     heights = (1.9, 1.9, 1.7, HEIGHT) if look.narrow else (2.2, 2.2, 1.9, HEIGHT)
     figure, (a_panel, b_panel, ch_panel, bar) = panels(look, heights)
@@ -31,8 +38,8 @@ def neutral_drift(analysis: Analysis, look: Look = LIGHT) -> Figure:
         _coordinate(panel, look, analysis, index, span)
     level_scale(bar, patches.level, patches.lab[:, 0])
     _delta_Ch(ch_panel, look, analysis, heights[2])
-    tone_bar(bar, patches.level, patches.lab)
-    a_panel.legend_above()
+    tone_bar(bar, look, patches.level, patches.lab)
+    legend_above(a_panel, look)
     return figure
 
 
@@ -43,31 +50,38 @@ def _span(measured: Array, aim: Array, limit: float) -> float:
     return max(float(np.max(high - low)) * 1.06, _LEAST_SPAN)
 
 
-def _coordinate(panel: Panel, look: Look, analysis: Analysis, index: int, span: float) -> None:
+def _coordinate(panel: Axes, look: Look, analysis: Analysis, index: int, span: float) -> None:
     name, above, below = _HALVES[index]
     patches = analysis.patches
     level, measured, aim = patches.level, patches.lab[:, index + 1], patches.aim_lab[:, index + 1]
     limit = analysis.neutrality.tolerance_max_delta_Ch
-    panel.level_line(0.0, look.muted, 0.7)
-    panel.plot(level, measured, **line(0).options(look), label="measured", order=3)
-    panel.plot(level, aim, color=look.ink, dashes=AIM_LINE, width=1.1, label="neutral aim")
-    panel.band(level, aim - limit, aim + limit, look.band, f"within {limit:g} of it")
+    panel.axhline(0.0, color=look.muted, linewidth=0.7)
+    panel.plot(level, measured, **line(0).options(look), label="measured", zorder=3)
+    panel.plot(level, aim, color=look.ink, linestyle=AIM_LINE, linewidth=1.1, label="neutral aim")
+    panel.fill_between(
+        level,
+        aim - limit,
+        aim + limit,
+        color=look.band,
+        linewidth=0,
+        label=f"within {limit:g} of it",
+    )
     low = min(measured.min(), (aim - limit).min())
     high = max(measured.max(), (aim + limit).max())
     centre = (low + high) / 2
-    panel.set_limits(y=(centre - span / 2, centre + span / 2))
-    panel.title = f"{name}: above the aim {above}, below it {below}"
+    panel.set_ylim(centre - span / 2, centre + span / 2)
+    panel.set_title(f"{name}: above the aim {above}, below it {below}")
 
 
-def _delta_Ch(panel: Panel, look: Look, analysis: Analysis, height: float) -> None:
+def _delta_Ch(panel: Axes, look: Look, analysis: Analysis, height: float) -> None:
     patches, neutrality = analysis.patches, analysis.neutrality
     level, delta_Ch, tones = patches.level, patches.delta_Ch, patches.is_tone
     limit = neutrality.tolerance_max_delta_Ch
-    panel.level_band(0, limit, look.band)
+    panel.axhspan(0, limit, color=look.band, linewidth=0)
     panel.plot(level[tones], delta_Ch[tones], **line(0).options(look))
     highest = max(float(delta_Ch[tones].max()), limit, 1.0)
-    panel.set_limits(y=(0, 1.08 * highest))
-    panel.level_line(VISIBLE_DELTA_CH, look.muted, 1.0, (1, 1.5))
-    panel.title = f"ΔCh: seen from {VISIBLE_DELTA_CH:g} (dotted), passes to {limit:g} (grey)"
+    panel.set_ylim(0, 1.08 * highest)
+    panel.axhline(VISIBLE_DELTA_CH, color=look.muted, linewidth=1.0, linestyle=(0, (1, 1.5)))
+    panel.set_title(f"ΔCh: seen from {VISIBLE_DELTA_CH:g} (dotted), passes to {limit:g} (grey)")
     spans = [(cast.from_level, cast.to_level, cast.hue) for cast in to_be_named(neutrality.casts)]
     name_spans(panel, look, height, spans)

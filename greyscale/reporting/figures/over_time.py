@@ -4,16 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from greyscale.analysis.control_chart import BEYOND, RANGE, ControlChart
 from greyscale.analysis.trend import Movement
 from greyscale.colorimetry.arrays import Array, Mask
-from greyscale.reporting.figures.labels import HEIGHT, tone_bar
-from greyscale.reporting.figures.plot import Figure, Panel, panels
-from greyscale.reporting.style import LIGHT, Look, line
+from greyscale.reporting.figures.labels import HEIGHT, legend_above, tone_bar
+from greyscale.reporting.style import Look, in_look, line, panels
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
 
 # Figure: numbers of a print over time, each with its moving range and control limits.
 
@@ -43,7 +48,8 @@ class ControlCharts:
     notes: Sequence[tuple[float, str]] = ()
 
 
-def control_charts(shown: ControlCharts, look: Look = LIGHT) -> Figure:
+@in_look
+def control_charts(shown: ControlCharts, look: Look) -> Figure:
     """Draw each number above its moving range; what is beyond a limit bears a ring."""
     heights = (1.55, 0.85) if look.narrow else (1.6, 0.8)
     figure, drawn = panels(look, heights * len(shown.charts))
@@ -53,41 +59,44 @@ def control_charts(shown: ControlCharts, look: Look = LIGHT) -> Figure:
         _ranges(ranges, look, chart)
         for panel in (values, ranges):
             if shown.since is not None:
-                panel.upright_line(shown.since - 0.5, look.ink, 1.0, (1, 1.65))
+                panel.axvline(shown.since - 0.5, color=look.ink, linewidth=1.0, linestyle=":")
         for place, mark in shown.notes:
-            values.upright_line(place, look.muted, 1.0, foot=0.8)
-            values.text(place, 1, mark, offset=(2, -1), shares="y", down="top", colour=look.muted)
+            values.axvline(place, ymin=0.8, color=look.muted, linewidth=1.0)
+            values.annotate(
+                mark, (place, 1), (2, -1), xycoords=("data", "axes fraction"),
+                textcoords="offset points", va="top", color=look.muted,
+            )  # fmt: skip
     _days(drawn[-1], look, shown.days)
     return figure
 
 
-def _values(panel: Panel, look: Look, name: str, chart: ControlChart) -> None:
+def _values(panel: Axes, look: Look, name: str, chart: ControlChart) -> None:
     x = np.arange(len(chart.values))
-    panel.level_band(chart.lower, chart.upper, look.band)
+    panel.axhspan(chart.lower, chart.upper, color=look.band, linewidth=0)
     for limit in (chart.lower, chart.upper):
-        panel.level_line(limit, look.muted, 0.8)
-    panel.level_line(chart.centre, look.muted, 1.2)
+        panel.axhline(limit, color=look.muted, linewidth=0.8)
+    panel.axhline(chart.centre, color=look.muted, linewidth=1.2)
     panel.plot(x, chart.values, **line(0).options(look))
     _ring(panel, look, chart.values, _within(chart, BEYOND))
     low = min(float(chart.values.min()), chart.lower)
     high = max(float(chart.values.max()), chart.upper)
     spare = max(0.08 * (high - low), (_LEAST_SPAN - (high - low)) / 2)
-    panel.set_limits(y=(low - spare, high + spare))
-    panel.title = name
+    panel.set_ylim(low - spare, high + spare)
+    panel.set_title(name)
 
 
-def _ranges(panel: Panel, look: Look, chart: ControlChart) -> None:
+def _ranges(panel: Axes, look: Look, chart: ControlChart) -> None:
     x = np.arange(len(chart.values))
-    panel.level_band(0, chart.upper_range, look.band)
-    panel.level_line(chart.upper_range, look.muted, 0.8)
-    panel.level_line(chart.mean_range, look.muted, 1.2)
-    panel.plot(x, chart.moving_range, **line(0).options(look) | {"width": 1.0, "marker": "."})
+    panel.axhspan(0, chart.upper_range, color=look.band, linewidth=0)
+    panel.axhline(chart.upper_range, color=look.muted, linewidth=0.8)
+    panel.axhline(chart.mean_range, color=look.muted, linewidth=1.2)
+    panel.plot(x, chart.moving_range, **line(0).options(look) | {"linewidth": 1.0, "marker": "."})
     jumps = _within(chart, RANGE) & (chart.moving_range > chart.upper_range)
     _ring(panel, look, chart.moving_range, jumps)
     highest = max(float(np.nanmax(chart.moving_range)), chart.upper_range, 0.1)
-    panel.set_limits(y=(0, 1.15 * highest))
-    panel.y_label = "range"
-    panel.y.most = 2
+    panel.set_ylim(0, 1.15 * highest)
+    panel.set_ylabel("range", fontsize=look.font_size - 0.5)
+    panel.locator_params(axis="y", nbins=2)
 
 
 def _within(chart: ControlChart, rule: str) -> Mask:
@@ -98,21 +107,22 @@ def _within(chart: ControlChart, rule: str) -> Mask:
     return mask
 
 
-def _ring(panel: Panel, look: Look, values: Array, ringed: Mask) -> None:
+def _ring(panel: Axes, look: Look, values: Array, ringed: Mask) -> None:
     style = line(0).options(look)
     panel.plot(
-        np.flatnonzero(ringed), values[ringed], color=look.accents[1], marker="o",
-        edge_width=1.6, size=_RINGED * style["size"], order=4,
+        np.flatnonzero(ringed), values[ringed], linestyle="", marker="o", markerfacecolor="none",
+        markeredgecolor=look.accents[1], markeredgewidth=1.6,
+        markersize=_RINGED * style["markersize"], zorder=4,
     )  # fmt: skip
 
 
-def _days(panel: Panel, look: Look, days: Sequence[str]) -> None:
+def _days(panel: Axes, look: Look, days: Sequence[str]) -> None:
     """Name a few readings by their day, the first and the last always."""
     count = len(days)
     shown = min(count, 2 if look.narrow else 5)
     ticks = np.unique(np.linspace(0, count - 1, shown).round().astype(int))
-    panel.set_ticks(panel.x, ticks, [days[i] for i in ticks])
-    panel.set_limits(x=(-0.6, count - 0.4))
+    panel.set_xticks(ticks, [days[i] for i in ticks])
+    panel.set_xlim(-0.6, count - 0.4)
 
 
 # Figure: which tones have moved from where earlier prints had them, and which way.
@@ -120,30 +130,31 @@ def _days(panel: Panel, look: Look, days: Sequence[str]) -> None:
 _LEAST_REACH = 1.0
 
 
-def movement_by_tone(moved: Movement, look: Look = LIGHT) -> Figure:
+@in_look
+def movement_by_tone(moved: Movement, look: Look) -> Figure:
     """Draw the change of a*, b* and of L* over level."""
     heights = (2.2, 1.7, HEIGHT) if look.narrow else (2.3, 1.7, HEIGHT)
     figure, (colour, tone, bar) = panels(look, heights)
     series = (("a*: up reddish, down greenish", 0), ("b*: up yellowish, down bluish", 1))
     for index, (name, axis) in enumerate(series):
         colour.plot(moved.level, moved.delta_ab[:, axis], **line(index).options(look), label=name)
-    colour.title = "Δa*, Δb*: change from before"
-    colour.legend_above(columns=1 if look.narrow else 2)
+    colour.set_title("Δa*, Δb*: change from before")
+    legend_above(colour, look, columns=1 if look.narrow else 2)
     tone.plot(moved.level, moved.delta_L, **line(2).options(look))
-    tone.title = "ΔL*: above 0 lighter than before, below darker"
+    tone.set_title("ΔL*: above 0 lighter than before, below darker")
     _around_zero(colour, look, moved.delta_ab)
     _around_zero(tone, look, moved.delta_L)
     grey = np.column_stack([moved.L, np.zeros((len(moved.L), 2))])
-    tone_bar(bar, moved.level, grey)
-    bar.x_label = "level sent, from black (0) to paper (1)"
-    bar.set_limits(x=(-0.015, 1.015))
+    tone_bar(bar, look, moved.level, grey)
+    bar.set_xlabel("level sent, from black (0) to paper (1)")
+    bar.set_xlim(-0.015, 1.015)
     return figure
 
 
-def _around_zero(panel: Panel, look: Look, values: Array) -> None:
-    panel.level_line(0.0, look.muted, 0.7)
+def _around_zero(panel: Axes, look: Look, values: Array) -> None:
+    panel.axhline(0.0, color=look.muted, linewidth=0.7)
     reach = max(1.1 * float(np.abs(values).max()), _LEAST_REACH)
-    panel.set_limits(y=(-reach, reach))
+    panel.set_ylim(-reach, reach)
 
 
 Course = tuple[tuple[datetime, float], ...]
@@ -165,56 +176,24 @@ class Overview:
     limit: float
 
 
-def overview(shown: Overview, look: Look = LIGHT) -> Figure:
+@in_look
+def overview(shown: Overview, look: Look) -> Figure:
     """Draw each print over the same days and to the same scale; a grey band up to the limit."""
+    from matplotlib.dates import AutoDateLocator, ConciseDateFormatter, date2num
+
     figure, drawn = panels(look, (0.95 if look.narrow else 0.85,) * len(shown.rows))
-    days = [[moment.timestamp() / 86400 for moment, _ in course] for _, course in shown.rows]
+    days = [[float(date2num(moment)) for moment, _ in course] for _, course in shown.rows]
     highest = max(shown.limit, *(value for _, course in shown.rows for _, value in course))
     first, last = min(map(min, days)), max(map(max, days))
     spare = max((last - first) / 50, 0.5)
     for panel, (name, course), own in zip(drawn, shown.rows, days, strict=True):
-        panel.level_band(0.0, shown.limit, look.band)
+        panel.axhspan(0.0, shown.limit, color=look.band, linewidth=0)
         panel.plot(own, [value for _, value in course], **line(0).options(look) | {"marker": "."})
-        panel.title = name
-        panel.set_limits(y=(0.0, 1.15 * highest))
-        panel.y.most = 2
-    drawn[-1].set_ticks(drawn[-1].x, *date_ticks(first, last, 3 if look.narrow else 7))
-    drawn[-1].set_limits(x=(first - spare, last + spare))
+        panel.set_title(name)
+        panel.set_ylim(0.0, 1.15 * highest)
+        panel.locator_params(axis="y", nbins=2)
+    locator = AutoDateLocator(maxticks=3 if look.narrow else 7)
+    drawn[-1].xaxis.set_major_locator(locator)
+    drawn[-1].xaxis.set_major_formatter(ConciseDateFormatter(locator))
+    drawn[-1].set_xlim(first - spare, last + spare)
     return figure
-
-
-_STEPS_OF_DAYS = (1, 2, 5, 10)
-_STEPS_OF_MONTHS = (1, 2, 3, 6, 12, 24, 60, 120)
-
-
-def date_ticks(first: float, last: float, most: int) -> tuple[list[float], list[str]]:
-    """Return at most so many days, even apart, and how they are named.
-
-    Parameters
-    ----------
-    first, last
-        Days since 1970-01-01.
-    """
-    start, end = (datetime.fromtimestamp(86400 * day) for day in (first, last))
-    months = [
-        datetime(year, month, 1)
-        for year in range(start.year, end.year + 2)
-        for month in range(1, 13)
-    ]
-    choices: list[list[datetime]] = []
-    for step in _STEPS_OF_DAYS:
-        days = (end - start).days + 2
-        if days <= 10 * most:
-            midnights = [
-                datetime(start.year, start.month, start.day) + timedelta(days=d)
-                for d in range(days)
-            ]
-            choices.append([day for day in midnights if (day.toordinal()) % step == 0])
-    for step in _STEPS_OF_MONTHS:
-        choices.append([day for day in months if (12 * day.year + day.month - 1) % step == 0])
-    within = [[day for day in days if start <= day <= end] for days in choices]
-    chosen = next((days for days in within if len(days) <= most), [])
-    if len(chosen) < 2:
-        chosen = [start, end] if end > start else [start]
-    named = "%Y-%m" if all(day.day == 1 for day in chosen) else "%Y-%m-%d"
-    return [day.timestamp() / 86400 for day in chosen], [day.strftime(named) for day in chosen]

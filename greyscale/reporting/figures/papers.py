@@ -4,18 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import product
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from greyscale.aims.neutral import neutral_aim
 from greyscale.analysis.comparison import ComparedPaper, Comparison
 from greyscale.colorimetry.arrays import Array
 from greyscale.reporting.comparison_words import rank_word
-from greyscale.reporting.figures.canvas import Canvas, Pen, box_outline, text_width
-from greyscale.reporting.figures.labels import fill_row, label, lettering, two_lines
-from greyscale.reporting.figures.plot import Figure, Panel, grid_of_panels, panels
+from greyscale.reporting.figures.labels import fill_row, label, two_lines
 from greyscale.reporting.numbers import fixed
-from greyscale.reporting.style import AIM_LINE, LIGHT, Look, line
+from greyscale.reporting.style import AIM_LINE, Look, as_measured, in_look, line
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
 
 # Figure: papers by lights, each cell its mean ΔCh as a number on a shade of grey.
 
@@ -26,8 +31,11 @@ DARKEST = 5.0
 """Mean ΔCh that is drawn as the darkest shade."""
 
 
-def papers_by_lights(comparison: Comparison, look: Look = LIGHT) -> Figure:
+@in_look
+def papers_by_lights(comparison: Comparison, look: Look) -> Figure:
     """Draw the heat table: the darker a cell, the farther the greys are from neutral."""
+    from matplotlib.figure import Figure
+
     papers = comparison.papers[:_MOST_ROWS]
     rows, columns = len(papers), len(comparison.lights) + 1
     names = [label(light, 44) for light in comparison.lights]
@@ -35,7 +43,8 @@ def papers_by_lights(comparison: Comparison, look: Look = LIGHT) -> Figure:
     # Side by side if they fit, else leaning, the steeper the less room there is.
     lean = 0 if longest <= 60 / columns else 60 if look.narrow else 35
     head = 0.25 + 0.6 * look.font_size / 72 * longest * np.sin(np.radians(lean))
-    figure, (panel,) = panels(look, (0.3 + head + 0.34 * rows,))
+    figure = Figure(figsize=(look.width, 0.3 + head + 0.34 * rows), layout="constrained")
+    panel = figure.subplots()
     for y, paper in enumerate(papers):
         under = paper.under
         figures = (
@@ -43,54 +52,50 @@ def papers_by_lights(comparison: Comparison, look: Look = LIGHT) -> Figure:
         )
         small = 1.5 if look.narrow and columns > 5 else 0
         for x, value in enumerate(figures):
-            _draw_cell(panel, x, y, float(value), look.font_size - small)
+            _draw_cell(panel, x, y, float(value), look.ground, look.font_size - small)
         panel.text(
-            columns - 0.35, y + 0.5, fixed(paper.score), across="center", down="center",
-            bold=True, size=look.font_size - small,
+            columns - 0.35, y + 0.5, fixed(paper.score), color=look.ink, ha="center", va="center",
+            fontweight="bold", fontsize=look.font_size - small,
         )  # fmt: skip
-    panel.bare()
-    panel.set_limits(x=(0, columns + 0.15), y=(rows, 0))
-    places = [*(np.arange(columns - 1) + 0.5), columns - 0.35]
-    panel.set_ticks(panel.x, [], [])
+    panel.set_xlim(0, columns + 0.15)
+    panel.set_ylim(rows, 0)
+    panel.set_xticks(
+        [*(np.arange(columns - 1) + 0.5), columns - 0.35],
+        [*names, "score"],
+        rotation=lean,
+        ha="left" if lean else "center",
+        rotation_mode="anchor",
+    )
+    panel.xaxis.tick_top()
     limit = 16 if look.narrow else 30
-    named = [f"{rank_word(paper)}  {two_lines(paper.name, limit)}" for paper in papers]
-    panel.set_ticks(panel.y, np.arange(rows) + 0.5, named)
-    _heads(panel, look, [*names, "score"], places, lean)
+    panel.set_yticks(
+        np.arange(rows) + 0.5,
+        [f"{rank_word(paper)}  {two_lines(paper.name, limit)}" for paper in papers],
+    )
+    panel.tick_params(length=0)
+    panel.grid(False)
+    for spine in panel.spines.values():
+        spine.set_visible(False)
     return figure
 
 
-def _heads(
-    panel: Panel, look: Look, names: Sequence[str], places: Sequence[float], lean: int
-) -> None:
-    """Write the columns' names above them, leaning if they must."""
-    size = look.font_size - 0.5
-    longest = max(text_width(name, size) for name in names)
-    last = text_width(names[-1], size) * np.cos(np.radians(lean))
-    up = np.sin(np.radians(lean)) * longest
-    panel.x_above = (float(up + 1.2 * size + 4), max(0.0, float(last) - 18.0) if lean else 0.0)
-    for name, place in zip(names, places, strict=True):
-        panel.text(
-            place, 1.0, name, shares="y", size=size, angle=float(lean),
-            offset=(0.0, 4.0 if lean else 5.0), across="left" if lean else "center",
-        )  # fmt: skip
-
-
-def _draw_cell(panel: Panel, x: int, y: int, value: float, size: float) -> None:
+def _draw_cell(panel: Axes, x: int, y: int, value: float, edge: str, size: float) -> None:
     """Draw a value on its shade: white to black, in one sense on a light and on a dark page."""
+    from matplotlib.patches import Rectangle
+
     grey = 0.98 - 0.9 * min(value / DARKEST, 1.0)
-    shade = f"#{round(255 * grey):02x}" + 2 * f"{round(255 * grey):02x}"
-
-    def draw(canvas: Canvas) -> None:
-        (left, top), (right, bottom) = panel.at([x, x + 1], [y, y + 1]).tolist()
-        # The page shows between neighbours.
-        cell = box_outline((left + 0.75, top + 0.75, right - 0.75, bottom - 0.75))
-        canvas.draw(cell, Pen(fill=shade, measured=True))
-
-    panel.add(1.0, draw)
-    panel.text(
-        x + 0.5, y + 0.5, fixed(value), colour="#000000" if grey > 0.45 else "#ffffff",
-        across="center", down="center", size=size, measured=True,
-    )  # fmt: skip
+    shade = Rectangle((x, y), 1, 1, facecolor=str(round(grey, 3)), edgecolor=edge, linewidth=1.5)
+    as_measured(panel.add_patch(shade))
+    letters = panel.text(
+        x + 0.5,
+        y + 0.5,
+        fixed(value),
+        color="#000000" if grey > 0.45 else "#ffffff",
+        ha="center",
+        va="center",
+        fontsize=size,
+    )
+    as_measured(letters)
 
 
 # Figure: how far each paper's a*, b* lie from the aim under lights, in small multiples.
@@ -105,7 +110,8 @@ LEAST_SPAN = 3.0
 """The panels show at least this far to both sides of the aim."""
 
 
-def papers_drift(shown: tuple[Comparison, Sequence[int]], look: Look = LIGHT) -> Figure:
+@in_look
+def papers_drift(shown: tuple[Comparison, Sequence[int]], look: Look) -> Figure:
     """Draw a panel for each paper and light: Δa*, Δb* from the neutral aim over level.
 
     Parameters
@@ -114,6 +120,8 @@ def papers_drift(shown: tuple[Comparison, Sequence[int]], look: Look = LIGHT) ->
         The comparison, and the indices of the lights: of several each has a column under its
         name, and each paper a row; of one the papers fill the page's width.
     """
+    from matplotlib.figure import Figure
+
     comparison, lights = shown
     papers = comparison.papers[:MOST_PAPERS]
     matrix = len(lights) > 1
@@ -121,23 +129,27 @@ def papers_drift(shown: tuple[Comparison, Sequence[int]], look: Look = LIGHT) ->
     cases = list(product(papers, lights))
     rows = -(-len(cases) // columns)
     height = (1.25 if look.narrow else 1.45) if matrix else 1.6
-    figure, drawn = grid_of_panels(look, 0.7 + height * rows, len(cases), columns)
+    figure = Figure(figsize=(look.width, 0.7 + height * rows), layout="constrained")
+    grid = figure.subplots(rows, columns, squeeze=False, sharex=True, sharey=True)
     from_aim = [_from_aim(comparison, *case) for case in cases]
     reach = max(LEAST_SPAN, 1.05 * max(float(np.abs(one).max()) for one in from_aim))
-    for panel, (paper, _), values in zip(drawn, cases, from_aim, strict=True):
+    panels = list(grid.flat)
+    for panel, (paper, _), values in zip(panels, cases, from_aim, strict=False):
         _panel(panel, look, paper.own.ramp.level, values)
-    first = drawn[0]
-    first.set_limits(x=(0, 1), y=(-reach, reach))
-    first.y.whole, first.y.most = True, 4
-    first.set_ticks(first.x, [0, 0.5, 1], ["0", "" if matrix and look.narrow else "0.5", "1"])
+    panels[0].set_xlim(0, 1)
+    panels[0].set_ylim(-reach, reach)
+    panels[0].yaxis.get_major_locator().set_params(integer=True, nbins=4)
+    panels[0].set_xticks([0, 0.5, 1], ["0", "" if matrix and look.narrow else "0.5", "1"])
+    for panel in panels[len(cases) :]:
+        panel.set_visible(False)
     if matrix:
-        rooms = [drawn[i : i + columns] for i in range(0, len(drawn), columns)]
-        _name_all(rooms, look, papers, [comparison.lights[light] for light in lights])
+        _heads(grid, look, papers, [comparison.lights[light] for light in lights])
     else:
-        for panel, (paper, _) in zip(drawn, cases, strict=True):
-            panel.title = two_lines(paper.name, 20)
-    figure.set_legend(first, 3)
-    figure.x_label = "level sent, from black (0) to paper (1)"
+        for panel, (paper, _) in zip(panels, cases, strict=False):
+            panel.set_title(two_lines(paper.name, 20), fontsize=look.font_size - 1)
+    handles, names = panels[0].get_legend_handles_labels()
+    figure.legend(handles, names, loc="outside upper left", ncols=3, frameon=False)
+    figure.supxlabel("level sent, from black (0) to paper (1)", fontsize=look.font_size)
     return figure
 
 
@@ -149,34 +161,30 @@ def _from_aim(comparison: Comparison, paper: ComparedPaper, light: int) -> Array
     return from_aim
 
 
-def _panel(panel: Panel, look: Look, level: Array, from_aim: Array) -> None:
+def _panel(panel: Axes, look: Look, level: Array, from_aim: Array) -> None:
     for axis, name in ((0, "Δa*"), (1, "Δb*")):
         style = line(axis).options(look)
-        style.update(size=2.6, every=(0, max(1, len(level) // 8)), width=1.3)
-        panel.plot(level, from_aim[:, axis], label=name, clip=False, **style)
-    panel.plot(
-        [0.0, 1.0], [0.0, 0.0], label="neutral aim", color=look.ink, dashes=AIM_LINE, width=1.0
-    )
+        style.update(markersize=2.6, markevery=max(1, len(level) // 8), linewidth=1.3)
+        panel.plot(level, from_aim[:, axis], label=name, clip_on=False, **style)
+    panel.axhline(0, color=look.ink, linestyle=AIM_LINE, linewidth=1.0, label="neutral aim")
 
 
-def _name_all(
-    grid: Sequence[Sequence[Panel]],
-    look: Look,
-    papers: Sequence[ComparedPaper],
-    lights: Sequence[str],
+def _heads(
+    grid: NDArray[Any], look: Look, papers: Sequence[ComparedPaper], lights: Sequence[str]
 ) -> None:
     """Name each row above its first panel, and each column above all."""
     for row, paper in zip(grid, papers, strict=True):
-        row[0].title = label(paper.name, 44 if look.narrow else 80)
+        row[0].set_title(label(paper.name, 44 if look.narrow else 80))
     room = int((50 if look.narrow else 76) / len(lights))
     for panel, light in zip(grid[0], lights, strict=True):
-        panel.text(
-            0.5, 1, two_lines(light, room), shares="xy", offset=(0, 2.2 * look.font_size),
-            across="center", down="bottom", size=look.font_size - 1,
+        panel.annotate(
+            two_lines(light, room), (0.5, 1), (0, 2.2 * look.font_size), va="bottom", ha="center",
+            xycoords="axes fraction", textcoords="offset points", fontsize=look.font_size - 1,
         )  # fmt: skip
 
 
-def papers_strips(shown: tuple[Comparison, int], look: Look = LIGHT) -> Figure:
+@in_look
+def papers_strips(shown: tuple[Comparison, int], look: Look) -> Figure:
     """Draw each paper's ramp by level, its CIELAB under a light as a screen shows it.
 
     Parameters
@@ -184,13 +192,25 @@ def papers_strips(shown: tuple[Comparison, int], look: Look = LIGHT) -> Figure:
     shown
         The comparison, and the index of the light; the viewer is held to be adapted to it.
     """
+    from matplotlib.figure import Figure
+
     comparison, light = shown
     papers = comparison.papers[:MOST_PAPERS]
-    figure, (panel,) = panels(look, (0.55 + 0.5 * len(papers),))
-    panel.bare()
+    figure = Figure(figsize=(look.width, 0.55 + 0.5 * len(papers)), layout="constrained")
+    panel = figure.subplots()
     for row, paper in enumerate(reversed(papers)):
         fill_row(panel, paper.own.ramp.level, paper.under.lab[light], row + 0.08, 0.92)
-        lettering(panel, row + 0.54, label(paper.name, 26))
-    panel.set_limits(x=(0, 1), y=(0, len(papers)))
-    panel.x_label = "level sent, from black (0) to paper (1)"
+        # On the dark end, light enough to be read on any ink.
+        lettering = panel.annotate(
+            label(paper.name, 26), (0, row + 0.54), (6, 0), textcoords="offset points",
+            va="center", color="#ffffff", fontweight="bold",
+        )  # fmt: skip
+        as_measured(lettering)
+    panel.set_xlim(0, 1)
+    panel.set_ylim(0, len(papers))
+    panel.set_yticks([])
+    panel.grid(False)
+    for side in ("left", "bottom"):
+        panel.spines[side].set_visible(False)
+    panel.set_xlabel("level sent, from black (0) to paper (1)")
     return figure

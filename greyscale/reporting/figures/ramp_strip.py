@@ -2,21 +2,28 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from greyscale.analysis.analyse import Analysis
-from greyscale.reporting.figures.labels import fill_row, lettering
-from greyscale.reporting.figures.plot import Figure, panels
-from greyscale.reporting.style import LIGHT, Look
+from greyscale.reporting.figures.labels import fill_row
+from greyscale.reporting.style import Look, as_measured, in_look
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 EXAGGERATION = 4
 """How many times its ΔCh the lowest strip shows."""
 
 
-def ramp_strip(analysis: Analysis, look: Look = LIGHT) -> Figure:
+@in_look
+def ramp_strip(analysis: Analysis, look: Look) -> Figure:
     """Draw three strips by level: measured, neutral at the same L*, and the cast exaggerated."""
-    figure, (panel,) = panels(look, (2.25 if look.narrow else 2.45,))
-    panel.bare()
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(look.width, 2.25 if look.narrow else 2.45), layout="constrained")
+    panel = figure.subplots()
     patches = analysis.patches
     neutral = np.column_stack([patches.lab[:, 0], patches.aim_lab[:, 1:]])
     plain = neutral + EXAGGERATION * (patches.lab - neutral)
@@ -28,8 +35,17 @@ def ramp_strip(analysis: Analysis, look: Look = LIGHT) -> Figure:
     for name, lab, bottom in strips:
         # A little under the strip below, which is drawn over it: no seam between the two.
         fill_row(panel, patches.level, lab, bottom - 0.02, 1.02)
-        lettering(panel, bottom + 0.5, name)
-    panel.set_limits(x=(0, 1))
-    panel.set_limits(y=(0.53, 4))
-    panel.x_label = "level sent, from black (0) to paper (1)"
+        # Lettering on the dark end, light enough to be read on any ink.
+        lettering = panel.annotate(
+            name, (0, bottom + 0.5), (6, 0), textcoords="offset points", va="center",
+            color="#ffffff", fontweight="bold",
+        )  # fmt: skip
+        as_measured(lettering)
+    panel.set_xlim(0, 1)
+    panel.set_ylim(0.53, 4)
+    panel.set_yticks([])
+    panel.grid(False)
+    for side in ("left", "bottom"):
+        panel.spines[side].set_visible(False)
+    panel.set_xlabel("level sent, from black (0) to paper (1)")
     return figure

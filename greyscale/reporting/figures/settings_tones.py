@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from greyscale.correction.settings import Settings
-from greyscale.reporting.figures.labels import label
-from greyscale.reporting.figures.plot import Figure, panels
-from greyscale.reporting.style import LIGHT, Look, line
+from greyscale.reporting.figures.labels import label, legend_above
+from greyscale.reporting.style import Look, in_look, line, panels
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 MOST = 6
 """Settings beyond these, by rank, are not drawn."""
@@ -13,7 +17,8 @@ MOST = 6
 _SHADOWS = 0.3
 
 
-def settings_tones(settings: Settings, look: Look = LIGHT) -> Figure:
+@in_look
+def settings_tones(settings: Settings, look: Look) -> Figure:
     """Draw L* over level of each setting, and below it how far tones lie above its darkest."""
     figure, (whole, shadows) = panels(look, (3.2, 2.6), share_x=False)
     top = 1.0
@@ -25,12 +30,12 @@ def settings_tones(settings: Settings, look: Look = LIGHT) -> Figure:
         above = patches.lab[dark, 0] - one.black_L
         shadows.plot(patches.level[dark], above, **how)
         top = max(top, float(above.max(initial=0.0)))
-    whole.title = "L* of each level"
-    whole.set_limits(x=(-0.015, 1.015))
-    whole.legend_above()
-    shadows.level_line(1.0, look.rule, 0.8)
-    shadows.title = "The shadows: L* above the darkest; from 1 on a tone is distinct"
-    shadows.set_limits(x=(-0.005, _SHADOWS + 0.005))
-    shadows.set_limits(y=(-0.3, 1.05 * top))
-    shadows.x_label = "level sent, from black (0) up"
+    whole.set_title("L* of each level")
+    whole.set_xlim(-0.015, 1.015)
+    legend_above(whole, look)
+    shadows.axhline(1.0, color=look.rule, linewidth=0.8)
+    shadows.set_title("The shadows: L* above the darkest; from 1 on a tone is distinct")
+    shadows.set_xlim(-0.005, _SHADOWS + 0.005)
+    shadows.set_ylim(-0.3, 1.05 * top)
+    shadows.set_xlabel("level sent, from black (0) up")
     return figure
