@@ -102,7 +102,7 @@ def compare(
     lights = tuple(find_light(name, glazing) for name in light or REQUIRED_LIGHTS)
     options = ComparisonOptions(
         lights=lights,
-        weights=weights_of(weight, glazing),
+        weights=weights_of(weight, glazing, lights),
         neutral=neutral,
         aim=aim,
         observer=observer,

@@ -268,6 +268,7 @@ def correct(
     given = [read(reading, ramp=ramp, layout=chart) for reading in readings]
     checks = checked(given, unchecked)
     tones = counted_tones(image)
+    lights = tuple(find_light(one, glazing) for one in light or ())
     with working("Working out the correction"):
         correction = solve(
             given,
@@ -285,8 +286,8 @@ def correct(
                 settings=settings,
                 picture=tones,
                 tone_only=tone_only,
-                lights=tuple(find_light(one, glazing) for one in light) if light else None,
-                weights=weights_of(weight, glazing) if light else None,
+                lights=lights or None,
+                weights=weights_of(weight, glazing, lights) if light else None,
                 worst_share=worst_share,
                 observer=observer,
             ),

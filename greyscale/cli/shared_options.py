@@ -15,6 +15,7 @@ from greyscale.cli import completion
 
 if TYPE_CHECKING:
     from greyscale.charts.picture_tones import PictureTones
+    from greyscale.colorimetry.lights import Light
 
 
 # What `--for-image` asks: which tones a picture has.
@@ -136,8 +137,10 @@ GlazingOption = Annotated[
 ]
 
 
-def weights_of(texts: Sequence[str] | None, glazing: str | None) -> dict[str, float]:
-    """Read each LIGHT=NUMBER; the light is called as it is in the results.
+def weights_of(
+    texts: Sequence[str] | None, glazing: str | None, lights: Sequence[Light]
+) -> dict[str, float]:
+    """Read each LIGHT=NUMBER; the light is called as it was typed, or as it is in the results.
 
     Raises
     ------
@@ -147,6 +150,8 @@ def weights_of(texts: Sequence[str] | None, glazing: str | None) -> dict[str, fl
     from greyscale.base.errors import BadInput
     from greyscale.readings.lights import find_light
 
+    called = {one.name.partition(" behind ")[0].upper(): one.name for one in lights}
+    called |= {one.name.upper(): one.name for one in lights}
     weights = {}
     for text in texts or ():
         name, _, number = text.rpartition("=")
@@ -156,7 +161,7 @@ def weights_of(texts: Sequence[str] | None, glazing: str | None) -> dict[str, fl
             value = float("nan")
         if not name or value != value:
             raise BadInput(f"'{text}' is not a weight for a light; write it as A=2", "--weight")
-        weights[find_light(name, glazing).name] = value
+        weights[called.get(name.upper()) or find_light(name, glazing).name] = value
     return weights
 
 

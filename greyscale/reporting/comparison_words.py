@@ -69,10 +69,14 @@ def _the_other_way(comparison: Comparison) -> str:
     each = joined([f"{fixed(paper.other_score)} for {paper.name}" for paper in ordered])
     if comparison.corrected:
         return f"As printed, before any correction, the scores are {each}."
+    better = (
+        "these readings tell it where they are compared as corrected"
+        if comparison.correctable
+        else "charts with near-neutral patches would tell"
+    )
     return (
         "That is not what corrected prints will do: a correction takes out what all lights show "
-        f"alike, and should leave about {each} (an estimate; charts with near-neutral patches "
-        "would tell)."
+        f"alike, and should leave about {each} (an estimate; {better})."
     )
 
 

@@ -111,6 +111,18 @@ def test_weights_change_the_score_of_the_lights(
     assert plain["papers"][0]["score"] != only_a["papers"][0]["score"]
 
 
+def test_a_lamps_weight_is_given_by_its_file_or_as_the_results_call_it(
+    run: Callable[..., Done], readings: list[Path], tmp_path: Path
+) -> None:
+    (tmp_path / "hall.csv").write_text("\n".join(f"{w},{w - 300}" for w in range(380, 781, 5)))
+    lights = ("--light", "A", "--light", "hall.csv", "--json", "-")
+    scores = [
+        json.loads(run("compare", *readings, *lights, "--weight", f"{name}=3").out)["papers"]
+        for name in ("hall", "hall.csv")
+    ]
+    assert scores[0] == scores[1]
+
+
 @pytest.mark.parametrize(
     ("arguments", "message"),
     [
