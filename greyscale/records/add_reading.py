@@ -19,6 +19,7 @@ from greyscale.records.adding import (
     Stated,
     complete,
     insert_entry,
+    name_as,
     number_of,
     uid_of,
     with_names_of,
@@ -88,12 +89,17 @@ def add_readings(
                     *_set_through(log, number, sent),
                 )
                 added.append(Added(number, READING, reading.name, False, changes))
+                if sent:
+                    name_as(log, sent, number)
                 continue
             number = _insert(log, uid, reading, told or Stated(), (ramp, part, sent))
             attach(log, number, "reading", Path(path).name, content)
             if layout is not None and plan is not None:
                 attach(log, number, "layout", layout.name, plan)
             added.append(Added(number, READING, reading.name, True))
+            if sent:
+                # A correction that names no print is that of the print made through it.
+                name_as(log, sent, number)
     return tuple(added)
 
 

@@ -6,7 +6,7 @@ import hashlib
 import json
 import os
 import sqlite3
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -337,8 +337,10 @@ def _insert(
         settings=told.settings or correction.settings,
     )
     moment = (correction.created, STATED)
-    number = insert_entry(log, uid, CORRECTION, correction.name, moment, names)
     sources = correction.evidence.sources
+    read = _entry_of_one(log, [one.sha256 for one in sources if one.sha256 is not None])
+    names = names if read is None else with_names_of(read, names)
+    number = insert_entry(log, uid, CORRECTION, correction.name, moment, names)
     details = CorrectionDetails(
         identifier=correction_id(correction),
         round=correction.round,
@@ -356,6 +358,22 @@ def _insert(
     )
     insert_details(log, number, details)
     return number
+
+
+def _entry_of_one(log: PrintLog, readings: Sequence[str]) -> Entry | None:
+    """Return the last entry of a reading with one of these contents, None where there is none."""
+    row = log.connection.execute(
+        "SELECT max(entry) AS entry FROM entry_files WHERE role = 'reading' AND sha256 IN "
+        f"({', '.join('?' * len(readings))})",
+        readings,
+    ).fetchone()
+    return None if row["entry"] is None else entry_of(log, int(row["entry"]))
+
+
+def name_as(log: PrintLog, number: int, other: int) -> None:
+    """Give an entry the printer and paper of another, where it names none."""
+    own, known = entry_of(log, number), entry_of(log, other)
+    complete(log, number, Stated(own.printer or known.printer, own.paper or known.paper))
 
 
 def link_corrections(log: PrintLog) -> None:

@@ -216,6 +216,34 @@ def test_a_correction_knows_the_readings_it_was_made_from(log, make_reading, tmp
     assert ("Used for", (added.id,)) in links_of(log, entry_of(log, reading.id))
 
 
+def _nameless(folder, path):
+    """A correction made from a reading that names neither printer nor paper."""
+    made = correction_with(curve_against(points=65)).evidence
+    source = dataclasses.replace(made.sources[0], printer=None, paper=None, sha256=sha256_of(path))
+    evidence = dataclasses.replace(made, sources=(source,))
+    return correction_folder(folder, evidence=evidence, printer=None, paper_name=None)
+
+
+def test_a_correction_that_names_no_print_is_of_the_print_it_was_made_from(
+    log, make_reading, tmp_path
+):
+    path = make_reading(printer=None, paper=None)
+    add_readings(log, path, Stated("upstairs", "washi"), through=WITHOUT)
+    made = entry_of(log, add_correction(log, _nameless(tmp_path / "c", path)).id)
+    assert (made.printer, made.paper) == ("upstairs", "washi")
+
+
+def test_a_correction_that_names_no_print_is_of_the_print_made_through_it(
+    log, make_reading, tmp_path
+):
+    made = add_correction(log, _nameless(tmp_path / "c", make_reading(printer=None, paper=None)))
+    assert entry_of(log, made.id).printer is None
+    proof = make_reading(1, printer=None, paper=None)
+    add_readings(log, proof, Stated("upstairs", "washi"), through=made.id)
+    found = entry_of(log, made.id)
+    assert (found.printer, found.paper) == ("upstairs", "washi")
+
+
 def test_a_print_through_a_correction_takes_its_names_and_says_so_once(
     log, make_reading, correction, tmp_path
 ):
