@@ -9,7 +9,7 @@ import numpy as np
 from greyscale.analysis.response import LIGHTNESS, STEPS
 from greyscale.base.errors import BadInput
 from greyscale.charts.chart import Through
-from greyscale.charts.patches import DEFAULT_BITS, Plan
+from greyscale.charts.patches import DEFAULT_BITS, PatchList, Plan
 from greyscale.colorimetry.arrays import Array
 from greyscale.correction.correct import correct
 from greyscale.correction.evidence import sent_to_printer
@@ -62,8 +62,10 @@ def choose_patches(count: int, after: Reading | None = None, bits: int = DEFAULT
     if not fewest <= count <= MOST_PATCHES:
         raise BadInput(f"{count} patches are not possible; take {fewest} to {MOST_PATCHES}")
     if after is None:
-        chosen = design(count, bits=bits)
-        return Plan(chosen.patches, (_where(chosen), *_expected(chosen, count)))
+        # Each next patch is chosen whatever the number: more of them begin with the same.
+        made = design(max(count, USUAL_PATCHES), bits=bits)
+        patches = made.patches.select(range(count))
+        return Plan(patches, (_where(patches), *_expected(made, count)))
     before = correct([after])
     if before.evidence.response.kind in (LIGHTNESS, STEPS):
         raise BadInput(
@@ -72,19 +74,20 @@ def choose_patches(count: int, after: Reading | None = None, bits: int = DEFAULT
             after.source,
         )
     known = measured_by(before)
-    chosen, none = design(count, known, bits), design(0, known, bits)
+    chosen = design(count, known, bits)
+    left = chosen.mean_delta_Ch
     return Plan(
         chosen.patches,
         (
-            _where(chosen),
+            _where(chosen.patches),
             "expected of a correction from both readings: a mean ΔCh of about "
-            f"{chosen.mean_delta_Ch:.2f}, where the first alone leaves {none.mean_delta_Ch:.2f}",
+            f"{left[-1]:.2f}, where the first alone leaves {left[0]:.2f}",
         ),
     )
 
 
-def _where(chosen: Design) -> str:
-    kinds = chosen.patches.kinds()
+def _where(patches: PatchList) -> str:
+    kinds = patches.kinds()
     counts = {kind: kinds.count(kind) for kind in ("tone", "near-neutral", "repeat")}
     return (
         f"{counts['tone']} tones, {counts['near-neutral']} near-neutral patches and "
@@ -92,13 +95,14 @@ def _where(chosen: Design) -> str:
     )
 
 
-def _expected(chosen: Design, count: int) -> tuple[str, ...]:
+def _expected(made: Design, count: int) -> tuple[str, ...]:
+    left = made.mean_delta_Ch
     said = (
-        f"expected of a correction from it: a mean ΔCh of about {chosen.mean_delta_Ch:.2f} with "
+        f"expected of a correction from it: a mean ΔCh of about {left[count]:.2f} with "
         "an instrument that repeats to 0.15"
     )
     if count < USUAL_PATCHES:
-        said += f"; {USUAL_PATCHES} patches would leave {design(USUAL_PATCHES).mean_delta_Ch:.2f}"
+        said += f"; {USUAL_PATCHES} patches would leave {left[USUAL_PATCHES]:.2f}"
     return (said,)
 
 

@@ -20,7 +20,7 @@ import numpy as np
 from greyscale.charts.patches import DEFAULT_BITS, FULL_SCALE, PatchList, whole_steps
 from greyscale.colorimetry.arrays import Array
 from greyscale.printer.answers import OPPONENT
-from greyscale.printer.covariance import PARAMETERS, Covariance, Onset, Pairs, Points
+from greyscale.printer.covariance import PARAMETERS, Covariance, Onset, Pairs, Points, variance
 from greyscale.printer.gaussian_process import BEFOREHAND
 from greyscale.printer.model import PrinterModel
 from greyscale.readings.repeats import ASSUMED_SD
@@ -63,17 +63,13 @@ class Design:
     ----------
     patches
         In the order in which they were chosen.
-    sd
-        Standard deviation of a*, b* of the corrected print to be expected, CIELAB units.
+    mean_delta_Ch
+        Shape (count + 1,): the mean ΔCh to be expected of a correction after the first so many of
+        them, from none on: the mean length of two deviations of a*, b*.
     """
 
     patches: PatchList
-    sd: float
-
-    @property
-    def mean_delta_Ch(self) -> float:
-        """The mean ΔCh to be expected: the mean length of two such deviations."""
-        return float(np.sqrt(np.pi / 2) * self.sd)
+    mean_delta_Ch: Array
 
 
 @dataclass(frozen=True, eq=False)
@@ -129,12 +125,14 @@ def design(count: int, known: Measured | None = None, bits: int = DEFAULT_BITS) 
             belief.told(known.device, known.counts)
         judges = []
     chosen: list[int] = []
+    left = [[belief.left for belief in judges or beliefs]]
     for number in range(count):
         chosen.append(first[number] if number < len(first) else _most_telling(beliefs))
         for belief in (*beliefs, *judges):
             belief.measure(chosen[-1])
-    left = float(np.mean([belief.left for belief in judges or beliefs]))
-    return Design(_listed(candidates[chosen], bits), float(np.sqrt(left)))
+        left.append([belief.left for belief in judges or beliefs])
+    mean_delta_Ch = np.sqrt(np.pi / 2) * np.sqrt(np.mean(left, axis=1))
+    return Design(_listed(candidates[chosen], bits), mean_delta_Ch)
 
 
 def _most_telling(beliefs: Sequence[_Belief]) -> int:
@@ -211,7 +209,9 @@ class _Belief:
         share = _AIM_KEEPS + (1.0 - _AIM_KEEPS) * tones.mean(axis=1)
         self.places = np.concatenate([tones, np.ones((1, 3))])
         self.errors = np.column_stack([np.eye(len(tones)), -share])
-        self.own = self._alike(candidates, candidates)
+        # What is known takes from how alike two candidates are the product of their columns here.
+        self.known = np.zeros((0, len(candidates)))
+        self.own = variance(Points(candidates, self.onsets), parameters)
         self.cross = self.errors @ self._alike(self.places, candidates)
         spread = self._alike(self.places, self.places)
         self.variance = np.einsum("ij,jk,ik->i", self.errors, spread, self.errors)
@@ -227,20 +227,20 @@ class _Belief:
 
     def told(self, device: Array, counts: Array) -> None:
         """Take in what was measured."""
-        from scipy.linalg import cho_factor, cho_solve
+        from scipy.linalg import cholesky, solve_triangular
 
         noisy = self._alike(device, device) + np.diag(self.noise / counts + 1e-6)
-        factor = cho_factor(noisy, lower=True)
-        of_candidates = self._alike(device, self.candidates)
+        factor = cholesky(noisy, lower=True)
+        self.known = solve_triangular(factor, self._alike(device, self.candidates), lower=True)
         of_errors = self._alike(device, self.places) @ self.errors.T
-        solved = cho_solve(factor, of_errors)
-        self.own = self.own - of_candidates.T @ cho_solve(factor, of_candidates)
-        self.cross = self.cross - solved.T @ of_candidates
-        self.variance = self.variance - np.sum(of_errors * solved, axis=0)
+        told = solve_triangular(factor, of_errors, lower=True)
+        self.own = self.own - np.sum(self.known**2, axis=0)
+        self.cross = self.cross - told.T @ self.known
+        self.variance = self.variance - np.sum(told**2, axis=0)
 
     def left_after(self) -> Array:
         """Mean variance at each level once each candidate was measured: shape (levels, m)."""
-        gained = self.cross**2 / (np.diag(self.own) + self.noise)
+        gained = self.cross**2 / (self.own + self.noise)
         before = self._by_level(self.variance[:, np.newaxis])
         return np.asarray(np.maximum(before - self._by_level(gained), 0.0))
 
@@ -251,11 +251,13 @@ class _Belief:
 
     def measure(self, index: int) -> None:
         """Take in that a candidate will be measured."""
-        row, error = self.own[index].copy(), self.cross[:, index].copy()
-        whole = row[index] + self.noise
-        self.own -= np.outer(row, row) / whole
-        self.cross -= np.outer(error, row) / whole
-        self.variance -= error**2 / whole
+        error, spread = self.cross[:, index].copy(), np.sqrt(self.own[index] + self.noise)
+        row = self._alike(self.candidates[[index]], self.candidates)[0]
+        row = (row - self.known[:, index] @ self.known) / spread
+        self.known = np.vstack([self.known, row])
+        self.own -= row**2
+        self.cross -= np.outer(error, row) / spread
+        self.variance -= (error / spread) ** 2
 
 
 def _listed(device: Array, bits: int) -> PatchList:

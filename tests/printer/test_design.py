@@ -55,10 +55,16 @@ def test_a_chart_of_few_patches_can_be_corrected_from(count):
     assert again > 0
 
 
-def test_more_patches_are_expected_to_leave_less():
-    left = [designed(count).sd for count in (24, 40, 75, 147)]
-    assert left == sorted(left, reverse=True)
-    assert left[-1] < 0.5 * left[0]
+def test_more_patches_leave_less_and_begin_with_the_same():
+    most = designed(147)
+    left = most.mean_delta_Ch
+    assert len(left) == 148
+    assert np.all(np.diff(left) <= 0)
+    assert left[147] < 0.5 * left[24]
+    for count in (24, 75):
+        fewer = designed(count)
+        assert fewer.mean_delta_Ch[-1] == pytest.approx(left[count])
+        np.testing.assert_array_equal(fewer.patches.device, most.patches.device[:count])
 
 
 @pytest.mark.exhaustive
