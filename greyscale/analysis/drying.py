@@ -280,6 +280,9 @@ _WORTH_MENTION = 1.1
 _AGAIN = (0.5, 1, 2, 3, 4, 6, 8, 12, 18, 24, 36, 48, 72, 96, 168, 336, 672, 1344)
 _LIKELY = 0.7  # A further reading is worth its while if it settles the matter as often as this.
 _LATER = 1.2  # Nor is it made before the print is older by this factor.
+# Nor after it is older by that one, and a day old: where slow laws are still credible a reading in
+# between tells how slow, and nobody need wait for weeks to learn that the print was dry tomorrow.
+_NOT_LATER, _A_DAY = 8.0, 24.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -344,8 +347,8 @@ class Drying(Presented):
     why_unknown
         Why something is not yet known, as a sentence; else None.
     read_again
-        The hour at which a further reading would likely settle whether the print is dry; None where
-        it is, or is older than eight weeks.
+        The hour at which a further reading would likely settle whether the print is dry, or tell
+        most of it before the print is much older; None where it is, or is older than eight weeks.
     course
         For figures.
     """
@@ -550,14 +553,18 @@ def _read_again(
 ) -> float | None:
     """The first hour at which one more reading would likely settle whether the print is dry then.
 
+    If there is none before the print is much older, the last before that.
+
     What each credible course would show at that hour is held against all of them, along the way
     that they differ most in what is still to come (preposterior analysis; Raiffa and Schlaifer
     1961; memory).
     """
     random = np.random.default_rng(2)
-    hours = np.array([hour for hour in _AGAIN if hour > _LATER * series.hours[-1]])
+    age = series.hours[-1]
+    hours = np.array([hour for hour in _AGAIN if hour > _LATER * age])
     if not hours.size:
         return None
+    hours = hours[: max(1, int(np.sum(hours <= max(_NOT_LATER * age, _A_DAY))))]
     dry = np.all(_to_come(drawn, hours, tones) <= WITHIN, axis=2)
     rest = drawn.to_come(series.hours[-1:])[:, 0]
     way = np.linalg.svd(rest, full_matrices=False)[2][0]
@@ -572,8 +579,9 @@ def _read_again(
         if trusted != "no":
             settles |= sure <= 1 - SURE
         settling[index] = settles.mean()
-    # None may be as likely as that: then the likeliest there is.
-    return float(hours[np.argmax(np.minimum(settling, _LIKELY))])
+    # None may be as likely as that: then the last, which tells most.
+    likely = np.flatnonzero(settling >= _LIKELY)
+    return float(hours[likely[0] if likely.size else -1])
 
 
 def _verdict(probability: float) -> str:

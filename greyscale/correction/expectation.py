@@ -102,10 +102,11 @@ def _limit(levels: Array, off_Ch: Array, off_L: Array, first: int, last: int) ->
         )
     else:
         kind = "range"
-        message = (
-            f"Between levels {start:.2f} and {end:.2f} no values print the aim; the nearest that "
-            f"are possible depart from it {off}."
+        ends = f"{start:.2f}", f"{end:.2f}"
+        where = (
+            f"At level {ends[0]}" if ends[0] == ends[1] else f"Between levels {' and '.join(ends)}"
         )
+        message = f"{where} no values print the aim; the nearest possible depart from it {off}."
     return Limit(kind, start, end, worst_Ch, worst_L, message)
 
 

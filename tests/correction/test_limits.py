@@ -31,6 +31,15 @@ def test_black_and_paper_are_each_said_once_whatever_lies_between():
     assert paper.max_delta_Ch == 0.8
 
 
+def test_a_run_of_a_single_tone_is_no_range_between_a_level_and_itself():
+    levels = np.linspace(0.0, 1.0, 1025)
+    aimed = np.column_stack([100 * levels, np.zeros(1025), np.zeros(1025)])
+    solved = aimed.copy()
+    solved[402, 1] = 0.4
+    (narrow,) = find_limits(levels, solved, aimed)
+    assert narrow.message.startswith("At level 0.39 no values print the aim")
+
+
 def test_all_tones_out_of_reach_are_one_run_and_none_is_none():
     (whole,) = found((0, 255, 3.0))
     assert (whole.from_level, whole.to_level) == (0.0, 1.0)
