@@ -22,7 +22,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -207,19 +207,24 @@ class _Gaps:
         # The line is stretched, never folded: all three have the same sign.
         return _Gaps(np.abs(first - second), np.abs(black_1 - black_2), np.abs(paper_1 - paper_2))
 
+    def stretched(self, stretch: tuple[float, float]) -> Array:
+        """The distances on the stretched line."""
+        distance = stretch[0] * self.black
+        distance += self.plain
+        distance += stretch[1] * self.paper
+        return distance
+
 
 class _Matern:
     """Matérn covariance, ν = 5/2, of points on two stretched lines, and its derivatives."""
 
-    def __init__(self, gaps: _Gaps, length: float, stretch: tuple[float, float]) -> None:
+    def __init__(
+        self, gaps: _Gaps, stretched: Array, length: float, stretch: tuple[float, float]
+    ) -> None:
         self.gaps, self.stretch = gaps, stretch
         self.scale = np.sqrt(5.0) / length
-        distance = stretch[0] * gaps.black
-        distance += gaps.plain
-        distance += stretch[1] * gaps.paper
-        distance *= self.scale
-        self.distance = distance
-        self.decay = np.exp(-distance)
+        self.distance = stretched * self.scale
+        self.decay = np.exp(-self.distance)
 
     @cached_property
     def value(self) -> Array:
@@ -251,11 +256,15 @@ class Covariance:
     def __init__(self, pairs: Pairs, log_parameters: Array) -> None:
         self.pairs, self.dot = pairs, pairs.dot
         self.p = _sizes(log_parameters)
+        self._stretched: dict[tuple[int | None, int | None], Array] = {}
 
     def _matern(self, length: str, channel_1: int | None, channel_2: int | None) -> _Matern:
-        p = self.p
+        p, lines = self.p, (channel_1, channel_2)
         stretch = (p["stretch_black"], p["stretch_paper"])
-        return _Matern(self.pairs.gaps(channel_1, channel_2), p[length], stretch)
+        gaps = self.pairs.gaps(*lines)
+        if lines not in self._stretched:
+            self._stretched[lines] = gaps.stretched(stretch)
+        return _Matern(gaps, self._stretched[lines], p[length], stretch)
 
     @cached_property
     def _axis(self) -> _Matern:
@@ -366,29 +375,32 @@ class AnswerByLine:
         stretch = (p["stretch_black"], p["stretch_paper"])
         o1, o2 = evidence.offset.T
 
-        def table(line: Array, length: str, columns: Array) -> Array:
-            return (
-                _Matern(_Gaps.between(_TABLE[:, np.newaxis], line), p[length], stretch).value
-                @ columns
-            )
+        @cache
+        def gaps(channel: int | None) -> tuple[_Gaps, Array]:
+            between = _Gaps.between(_TABLE[:, np.newaxis], evidence.line(channel))
+            return between, between.stretched(stretch)
+
+        @cache
+        def kernel(channel: int | None, length: str) -> Array:
+            return _Matern(*gaps(channel), p[length], stretch).value
+
+        def table(channel: int | None, length: str, columns: Array) -> Array:
+            return kernel(channel, length) @ columns
 
         def stacked(*columns: Array) -> Array:
             return np.column_stack(columns) * weights[:, np.newaxis]
 
-        axis = table(evidence.level, "length_axis", stacked(p["axis"] ** 2 * np.ones_like(o1)))
-        slopes = table(evidence.level, "length_slope", stacked(o1, o2, o1 * o1, o1 * o2, o2 * o2))
+        axis = table(None, "length_axis", stacked(p["axis"] ** 2 * np.ones_like(o1)))
+        slopes = table(None, "length_slope", stacked(o1, o2, o1 * o1, o1 * o2, o2 * o2))
         slopes *= [p["slope"] ** 2] * 2 + [p["bend"] ** 2, 2 * p["bend"] ** 2, p["bend"] ** 2]
         slopes[:, :2] += p["slope_constant"] ** 2 * (weights @ evidence.offset)
         channels = []
         for c, name in enumerate(("red", "green", "blue")):
             # At a channel's value: the evidence's own channel, less its level.
             size = p[name] ** 2 * weights[:, np.newaxis]
-            channels.append(
-                table(evidence.line(c), "length_channel", size)
-                - table(evidence.level, "length_channel", size)
-            )
+            channels.append(table(c, "length_channel", size) - table(None, "length_channel", size))
         onsets = [
-            table(evidence.level, "length_onset", stacked(*(amount * p["onset"] ** 2 * part
+            table(None, "length_onset", stacked(*(amount * p["onset"] ** 2 * part
                   for part in (np.ones_like(o1), _ONSET_OFFSET * o1, _ONSET_OFFSET * o2))))
             for amount in evidence.amounts.T
         ]  # fmt: skip

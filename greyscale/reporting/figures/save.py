@@ -79,7 +79,9 @@ def _write_png(figure: Figure, target: BytesIO) -> None:
     about = PngInfo()
     about.add_text("Software", "greyscale")
     resolution = (PIXELS_PER_INCH, PIXELS_PER_INCH)
-    pixels.save(target, format="png", pnginfo=about, dpi=resolution, compress_level=3)
+    # Runs of one colour are nearly all that there is to be packed (zlib's Z_RLE).
+    packing = {"compress_level": 1, "compress_type": 3}
+    pixels.save(target, format="png", pnginfo=about, dpi=resolution, **packing)
 
 
 def _is_as_measured(artist: object) -> bool:
