@@ -133,11 +133,11 @@ class Assignment:
         return np.array([self._strip_misfit(strip) for strip in self.case.strips])
 
     def _strip_misfit(self, strip: Strip) -> float:
+        if len(self.case.strips) == 1:
+            return self.misfit / max(self.lab.size, 1)
         inside = np.flatnonzero(np.isin(self.active, strip.slots))
         if not inside.size:
             return 0.0
-        if inside.size == self.active.size:
-            return self.misfit / (3 * inside.size)
         total = 0.0
         for channel, matrix in enumerate(self.precision.channels):
             own = self.weighted[inside, channel]

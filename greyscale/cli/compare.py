@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -24,6 +25,11 @@ from greyscale.cli.shared_options import (
     weights_of,
 )
 from greyscale.cli.voice import EveryOption, QuietOption
+
+if TYPE_CHECKING:
+    from greyscale.correction.record import Correction
+    from greyscale.readings.layout import Layout
+    from greyscale.readings.reading import Reading
 
 
 def compare(
@@ -92,8 +98,6 @@ def compare(
     from greyscale.cli.progress import tracked, working
     from greyscale.colorimetry.lights import REQUIRED_LIGHTS
     from greyscale.correction.corrected_papers import compare_papers
-    from greyscale.correction.folder import read_correction
-    from greyscale.readings.formats import read_all
     from greyscale.readings.lights import find_light
     from greyscale.readings.reading import Reading
     from greyscale.reporting.comparison_words import show_comparison
@@ -110,11 +114,7 @@ def compare(
         worst_share=worst_share,
     )
     chart = chart_of(layout)
-    given = [
-        one
-        for path in tracked(readings, "Reading")
-        for one in ([read_correction(path)] if path.is_dir() else read_all(path, layout=chart))
-    ]
+    given = [one for path in tracked(readings, "Reading") for one in _given(path, chart)]
     read = [one for one in given if isinstance(one, Reading)]
     checks = checked(read, unchecked)
     comparison = compare_papers(
@@ -148,3 +148,14 @@ def compare(
         show_comparison(comparison, Console(highlight=False), verbose, page, typed, layout)
     if page is not None and shown:
         open_page(page)
+
+
+def _given(path: Path, chart: Layout | None) -> Sequence[Reading | Correction]:
+    """The readings in a file, or a folder's correction."""
+    if path.is_dir():
+        from greyscale.correction.folder import read_correction
+
+        return [read_correction(path)]
+    from greyscale.readings.formats import read_all
+
+    return read_all(path, layout=chart)

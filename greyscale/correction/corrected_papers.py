@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -21,14 +22,12 @@ from greyscale.base.threads import numpy_on_one_thread, on_one_thread
 from greyscale.checks import SpoiltPatch
 from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.colorimetry.lights import Light
-from greyscale.correction.evidence import check_reading, evidence_from, spoilt_in
-from greyscale.correction.for_lights import best_curve
-from greyscale.correction.record import Correction, Options
-from greyscale.correction.targets import Aims
 from greyscale.printer.answers import reaches_beside
-from greyscale.printer.model import fit, predict_spectra
 from greyscale.readings.lights import find_lights
 from greyscale.readings.reading import Reading
+
+if TYPE_CHECKING:
+    from greyscale.correction.record import Correction
 
 Progress = Callable[[Sequence[Print]], Iterable[Print]]
 
@@ -88,6 +87,8 @@ def _hindrance(reading: Reading) -> str | None:
     """Why no correction can be made from a reading, as a sentence; None where it can."""
     if not reaches_beside(reading.device):
         return f"'{reading.name}' has no near-neutral patches: prints are compared as printed."
+    from greyscale.correction.evidence import check_reading
+
     try:
         check_reading(reading, None)
     except BadInput as error:
@@ -135,6 +136,12 @@ def _corrected(
 
     And the patches that were set aside for it.
     """
+    from greyscale.correction.evidence import evidence_from, spoilt_in
+    from greyscale.correction.for_lights import best_curve
+    from greyscale.correction.record import Options
+    from greyscale.correction.targets import Aims
+    from greyscale.printer.model import fit, predict_spectra
+
     evidence = evidence_from([reading])
     if not evidence.glow_known:
         # As it is looked at below: what was read, and a range around it.

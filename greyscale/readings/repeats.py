@@ -105,14 +105,15 @@ def average_repeats(reading: Reading) -> AveragedReading:
     count = order.size
     counts = np.bincount(group, minlength=count).astype(np.float64)
 
-    averaged = reading.select(first[order])
-    lab = _group_means(reading.lab, group, counts)
-    spectra = None
-    if reading.spectra is not None:
-        spectra = _group_means(reading.spectra, group, counts)
-    glow = None if reading.glow is None else _group_means(reading.glow, group, counts)
-    averaged = replace(averaged, lab=lab, spectra=spectra, glow=glow)
-    if spectra is not None:
+    averaged, lab = reading, reading.lab
+    if count < len(reading):
+        lab = _group_means(reading.lab, group, counts)
+        spectra, glow = (
+            None if values is None else _group_means(values, group, counts)
+            for values in (reading.spectra, reading.glow)
+        )
+        averaged = replace(reading.select(first[order]), lab=lab, spectra=spectra, glow=glow)
+    if averaged.spectral:
         averaged = replace(averaged, lab=averaged.lab_under(averaged.light or "D50"))
     return AveragedReading(
         averaged, counts, _repeatability(reading.lab, lab[group], counts, counts[group])

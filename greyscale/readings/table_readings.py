@@ -39,12 +39,12 @@ class NamedTable:
         """Column of each recognised name but SPECTRAL."""
         return {f.name: i for i, f in enumerate(self.fields) if f.name not in ("", "SPECTRAL")}
 
-    @property
+    @cached_property
     def wavelengths(self) -> tuple[float, ...]:
         """The wavelengths named, rising."""
         return tuple(sorted(f.wavelength for f in self.fields if f.wavelength is not None))
 
-    @property
+    @cached_property
     def paired(self) -> bool:
         """Whether each row states its own wavelengths: SPECTRAL_NM beside SPECTRAL_DEC or _PCT."""
         return any(f.spelt.strip().upper() == "SPECTRAL_NM" for f in self.fields)

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
+from copy import copy
 from pathlib import Path
 from textwrap import fill
 from typing import Any
 
-from rich.console import Console, RenderableType
+from rich.cells import cell_len
+from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
+from rich.segment import Segment
 from rich.table import Table
 from rich.text import Text
 
@@ -46,6 +49,9 @@ def _say(console: Console, text: str, style: str = "") -> None:
     console.print(Text(wrapped(text, console.width), style=style), soft_wrap=True)
 
 
+_BETWEEN = 2  # Spaces after a column.
+
+
 class PlainTable(Table):
     """A table whose cells are shown as they stand: brackets in a name mark nothing up."""
 
@@ -54,6 +60,38 @@ class PlainTable(Table):
         super().add_row(
             *(Text(cell) if isinstance(cell, str) else cell for cell in cells), **options
         )
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        """Lay the rows out: all at once where they fit as they stand, for of many it takes long."""
+        cells = [list(column.cells) for column in self.columns]
+        plain = all(
+            isinstance(cell, Text) and not (cell.style or cell.spans) and "\n" not in cell.plain
+            for own in cells
+            for cell in own
+        )
+        words = [[str(cell) for cell in own] for own in cells]
+        widths = [
+            max(map(cell_len, [str(column.header) * self.show_header, *own]))
+            for column, own in zip(self.columns, words, strict=True)
+        ]
+        room = sum(widths) + _BETWEEN * len(widths)
+        asked = self.box or any(column.width for column in self.columns)
+        asked = asked or self.padding != (0, _BETWEEN, 0, 0)
+        if asked or not plain or room > options.max_width:
+            yield from super().__rich_console__(console, options)
+            return
+        head = copy(self)
+        head.columns, head.rows = [column.copy() for column in self.columns], []
+        for column, width in zip(head.columns, widths, strict=True):
+            column.width = width
+        yield from super(PlainTable, head).__rich_console__(console, options)
+        right = [column.justify == "right" for column in self.columns]
+        for row in zip(*words, strict=True):
+            line = ""
+            for word, width, to_the_right in zip(row, widths, right, strict=True):
+                gap = " " * (width - cell_len(word))
+                line += (gap + word if to_the_right else word + gap) + " " * _BETWEEN
+            yield Segment(line + "\n")
 
 
 def plain_table(
@@ -69,7 +107,7 @@ def plain_table(
     table = PlainTable(
         title=title,
         box=None,
-        padding=(0, 2, 0, 0),
+        padding=(0, _BETWEEN, 0, 0),
         title_justify="left",
         title_style="bold",
         show_header=bool(headings),
