@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from functools import lru_cache
-from math import atan, exp, lgamma, log1p, pi, sqrt
+from math import exp, lgamma, log, log1p, pi, sqrt
 from statistics import NormalDist
 
 import numpy as np
 
 from greyscale.analysis.ramp import Ramp
-from greyscale.colorimetry.arrays import Array, Indices, median
+from greyscale.colorimetry.arrays import Array, ArrayLike, Indices, median
 
 PASS, FAIL, CANNOT_BE_TOLD = "pass", "fail", "cannot be told"
 
@@ -20,8 +20,8 @@ SURE = 0.95
 _ROUGHNESS_FREEDOM = 8.0
 _MOST_NOISE = 0.6  # What scatters more along a ramp is the print's own.
 _MEDIAN_OF_TWO = 2 * np.log(2.0)  # Median of chi-squared with two degrees of freedom.
-# What a real drift may be like, before the data: sizes in a*, b*, lengths in level.
-_SIZES = (0.0, 0.1, 0.2, 0.4, 0.8, 1.6, 3.2, 6.4)
+# What a drift may be like, before the data, if there is one: sizes in a*, b*, lengths in level.
+_SIZES = (0.1, 0.2, 0.4, 0.8, 1.6, 3.2, 6.4)
 _LENGTHS = (0.01, 0.06, 0.2, 0.6)
 _DRAWS = 500
 _LARGEST = 150  # Longer ramps are judged by so many tones, spread evenly.
@@ -118,30 +118,36 @@ def credible_drifts(
         Shape (n, k): by how much each of k causes puts the tones off together, per axis.
     """
     random, axes = np.random.default_rng(seed), differences.shape[1]
-    apart = (level[:, np.newaxis] - level) ** 2
+    kernels, logs = _kernels(np.ascontiguousarray(level, dtype=np.float64).tobytes())
     noise = np.diag(np.maximum(sd, 1e-3) ** 2) + shared @ shared.T
-    logs, fits = [], []
-    for size in _SIZES:
-        for length in _LENGTHS if size else _LENGTHS[:1]:
-            # A drift common to all tones is as likely as one that changes along the ramp.
-            kernel = size**2 * (np.exp(-0.5 * apart / length**2) + 1.0)
-            root = np.linalg.cholesky(kernel + noise)
-            scaled = np.linalg.solve(root, differences)
-            spread = axes * np.sum(np.log(np.diag(root)))
-            logs.append(-0.5 * np.sum(scaled**2) - spread)
-            if size:
-                logs[-1] -= np.log(len(_LENGTHS))
-            fits.append((kernel, root, scaled))
-    weights = np.exp(np.array(logs) - max(logs))
+    roots = np.linalg.cholesky(kernels + noise)
+    scaled = np.linalg.solve(roots, np.broadcast_to(differences, (len(roots), *differences.shape)))
+    spread = axes * np.log(np.diagonal(roots, axis1=1, axis2=2)).sum(axis=1)
+    logs = logs - 0.5 * np.sum(scaled**2, axis=(1, 2)) - spread
+    weights = np.exp(logs - logs.max())
     counts = random.multinomial(_DRAWS, weights / weights.sum())
     drawn = []
-    for (kernel, root, scaled), count in zip(fits, counts, strict=True):
+    for kernel, root, own, count in zip(kernels, roots, scaled, counts, strict=True):
         if count:
             half = np.linalg.solve(root, kernel)
             # A thousandth of a unit more, so that rounding leaves a root.
             left = np.linalg.cholesky(kernel - half.T @ half + 1e-6 * np.eye(level.size))
-            drawn.append(half.T @ scaled + left @ random.normal(size=(count, level.size, axes)))
+            drawn.append(half.T @ own + left @ random.normal(size=(count, level.size, axes)))
     return np.concatenate(drawn)
+
+
+@lru_cache(maxsize=2)
+def _kernels(level: bytes) -> tuple[Array, Array]:
+    """The covariances of drifts, shape (k, n, n), and how likely each is before the data."""
+    levels = np.frombuffer(level)
+    apart = (levels[:, np.newaxis] - levels) ** 2
+    kernels, logs = [np.zeros_like(apart)], [0.0]
+    for size in _SIZES:
+        for length in _LENGTHS:
+            # A drift common to all tones is as likely as one that changes along the ramp.
+            kernels.append(size**2 * (np.exp(-0.5 * apart / length**2) + 1.0))
+            logs.append(-log(len(_LENGTHS)))
+    return np.stack(kernels), np.array(logs)
 
 
 def thinned(count: int) -> Indices:
@@ -149,12 +155,43 @@ def thinned(count: int) -> Indices:
     return np.linspace(0, count - 1, min(count, _LARGEST)).round().astype(np.intp)
 
 
+@lru_cache(maxsize=1)
+def _legendre() -> tuple[Array, Array]:
+    return np.polynomial.legendre.leggauss(64)
+
+
+_ALL_BUT = 90.0  # Beyond √(90 / (ν - 1)) from where it begins, cos(u)^(ν - 1) is gone: below e⁻⁴⁵.
+
+
+def student_tail(t: ArrayLike, freedom: float) -> Array:
+    """Return the probability that Student's t lies beyond a value.
+
+    SciPy has it too, but the import takes longer than an analysis. With t = √ν tan u, Student's
+    density becomes cos(u)^(ν - 1), which is summed by Gauss and Legendre.
+
+    Parameters
+    ----------
+    t
+        Any shape, 0 or more.
+    freedom
+        Degrees of freedom ν, 2 or more.
+
+    Examples
+    --------
+    >>> student_tail([0.0, 2.776], 4).round(4).tolist()  # Abramowitz and Stegun 1964 (memory)
+    [0.5, 0.025]
+    """
+    nodes, weights = _legendre()
+    start = np.arctan(np.asarray(t, dtype=np.float64) / sqrt(freedom))
+    half = np.minimum(pi / 2 - start, sqrt(_ALL_BUT / (freedom - 1))) / 2
+    at = start[..., np.newaxis] + half[..., np.newaxis] * (nodes + 1)
+    size = exp(lgamma((freedom + 1) / 2) - lgamma(freedom / 2)) / sqrt(pi)
+    return np.asarray(size * half * (np.cos(at) ** (freedom - 1) @ weights))
+
+
 @lru_cache
 def student_quantile(freedom: float, share: float) -> float:
     """Return what Student's t stays below with a probability of at least a half.
-
-    SciPy has it too, but the import takes longer than an analysis. With t = √ν tan u, Student's
-    density becomes cos(u)^(ν - 1), which is summed by Gauss and Legendre; right to 1e-6.
 
     Parameters
     ----------
@@ -168,15 +205,12 @@ def student_quantile(freedom: float, share: float) -> float:
     >>> round(student_quantile(4, 0.975), 3)  # Abramowitz and Stegun 1964, table 26.10 (memory)
     2.776
     """
-    nodes, weights = np.polynomial.legendre.leggauss(64)
-    size = exp(lgamma((freedom + 1) / 2) - lgamma(freedom / 2)) / sqrt(pi)
+    size = exp(lgamma((freedom + 1) / 2) - lgamma(freedom / 2)) / sqrt(pi * freedom)
     t = NormalDist().inv_cdf(share)
     # The normal quantile is never the larger one, and from below Newton's steps never overshoot.
     for _ in range(200):
-        half = atan(t / sqrt(freedom)) / 2
-        below = 0.5 + size * half * float(weights @ np.cos(half * (nodes + 1)) ** (freedom - 1))
-        density = size / sqrt(freedom) * exp(-(freedom + 1) / 2 * log1p(t * t / freedom))
-        step = (share - below) / density
+        density = size * exp(-(freedom + 1) / 2 * log1p(t * t / freedom))
+        step = (float(student_tail(t, freedom)) - (1.0 - share)) / density
         t += step
         if abs(step) < 1e-12 * (1 + t):
             break

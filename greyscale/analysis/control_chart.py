@@ -8,10 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from statistics import NormalDist
 
 import numpy as np
 
+from greyscale.analysis.certainty import student_tail
 from greyscale.colorimetry.arrays import Array, ArrayLike, Mask
+
+_NORMAL = NormalDist().inv_cdf
 
 # Factors for ranges of two values: ISO 7870-2, table of factors for control limits (memory).
 D2 = 1.128
@@ -303,8 +307,6 @@ class _Before:
 
     def departure(self, values: Array) -> Array:
         """Return standard normal numbers, if nothing has changed: one for each quantity."""
-        from scipy.special import ndtri, stdtr
-
         seen = self.count - 1
         relative = float(np.sum(self.squares / self.usual**2))
         whole = (_OF_ALL + relative) / (_OF_ALL + seen * self.usual.size)
@@ -312,8 +314,10 @@ class _Before:
         variance = (_OF_EACH * whole * self.usual**2 + self.squares) / freedom
         away = (values - self.mean) / np.sqrt(variance * (1 + 1 / self.count))
         # From the far side, where a probability near one would be rounded to it.
-        share = np.maximum(stdtr(freedom, -np.abs(away)), 1e-300)
-        return np.asarray(-np.sign(away) * ndtri(share))
+        share = np.maximum(student_tail(np.abs(away), freedom), 1e-300)
+        return np.array(
+            [-sign * _NORMAL(one) for sign, one in zip(np.sign(away), share, strict=True)]
+        )
 
     def joined(self, normal: Array) -> Array:
         """Return independent numbers of departures that go together, as far as was seen."""

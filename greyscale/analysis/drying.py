@@ -211,9 +211,8 @@ def _tones(reading: Reading) -> Reading:
 def _shared(tones: Sequence[Reading]) -> list[Indices]:
     """Return the rows of each reading whose levels all readings have."""
     keys = [np.round(ramp.level, 4) for ramp in tones]
-    common = keys[0]
-    for own in keys[1:]:
-        common = common[np.isin(common, own)]
+    all_have = set(keys[0].tolist()).intersection(*(own.tolist() for own in keys[1:]))
+    common = np.array([level for level in keys[0].tolist() if level in all_have])
     for ramp, own in zip(tones, keys, strict=True):
         if not common.size or common.size < _LEAST_SHARED * own.size:
             raise BadInput(
@@ -221,7 +220,7 @@ def _shared(tones: Sequence[Reading]) -> list[Indices]:
                 "readings; give readings of one and the same print",
                 ramp.source,
             )
-    return [np.flatnonzero(np.isin(own, common)) for own in keys]
+    return [np.flatnonzero([level in all_have for level in own.tolist()]) for own in keys]
 
 
 def _paper_remarks(ramps: Sequence[Reading]) -> list[str]:

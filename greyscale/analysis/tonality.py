@@ -210,7 +210,9 @@ def _passing(
     above = (above - random.normal(0.0, black, (len(drawn), 1)))[:, ::-1]
     level = np.append(0.0, ramp.level[tones][::-1])
     above = np.column_stack([np.zeros(len(drawn)), above])
-    at = np.array([np.interp(limits.shadow_level, level, each) for each in above])
+    right = min(max(int(np.searchsorted(level, limits.shadow_level)), 1), level.size - 1)
+    share = (limits.shadow_level - level[right - 1]) / (level[right] - level[right - 1])
+    at = above[:, right - 1] + min(share, 1.0) * (above[:, right] - above[:, right - 1])
     parts = (above[:, level >= limits.shadow_level] >= DISTINCT).all(axis=1) & (at >= DISTINCT)
     return float(np.mean(keeps & parts))
 

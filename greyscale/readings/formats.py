@@ -69,18 +69,23 @@ def read_all(
     BadInput
         One message with file and line.
     """
-    text = decode(read_bytes(path), path)
+    readings = readings_in(read_bytes(path), path, ReadOptions(ramp, units, layout))
+    patches = ", ".join(str(len(reading)) for reading in readings)
+    _LOG.info("read %s: %s patches", path, patches)
+    return readings if condition is None else _of_condition(readings, condition, path)
+
+
+def readings_in(data: bytes, source: Path | str, options: ReadOptions) -> list[Reading]:
+    """Read every reading in what a file holds; see `read_all`."""
+    text = decode(data, source)
     chosen = next((known for known in FORMATS if known.recognises(text)), None)
     if chosen is None:
         raise BadInput(
             "is in no known format; export the reading as ISO 28178 (CGATS.17) text, CxF3, or CSV "
             "with the names of the fields in its first line",
-            path,
+            source,
         )
-    readings = chosen.read_all(text, path, ReadOptions(ramp, units, layout))
-    patches = ", ".join(str(len(reading)) for reading in readings)
-    _LOG.info("read %s: %s patches", path, patches)
-    return readings if condition is None else _of_condition(readings, condition, path)
+    return chosen.read_all(text, source, options)
 
 
 def read(

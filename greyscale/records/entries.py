@@ -7,7 +7,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, fields
 from datetime import datetime
-from typing import TypeVar, get_type_hints
+from typing import Any, TypeVar, get_type_hints
 
 from greyscale.records.print_log import PrintLog
 
@@ -362,6 +362,9 @@ def details_of(log: PrintLog, kind: str, entry: int) -> Details:
     return checked(made(**values))
 
 
+_HINTS: dict[type, dict[str, Any]] = {}
+
+
 def checked(made: _Made) -> _Made:
     """Return a dataclass whose plain fields are of the types that they are declared to be.
 
@@ -370,7 +373,10 @@ def checked(made: _Made) -> _Made:
     TypeError
         Naming the field: a damaged database holds anything in any column.
     """
-    for name, hint in get_type_hints(type(made)).items():
+    kind = type(made)
+    if kind not in _HINTS:
+        _HINTS[kind] = get_type_hints(kind)
+    for name, hint in _HINTS[kind].items():
         value = getattr(made, name)
         plain = not hasattr(hint, "__origin__")
         if plain and not isinstance(value, hint | int if hint is float else hint):

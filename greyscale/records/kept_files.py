@@ -119,24 +119,27 @@ def reading_of(log: PrintLog, entry: Entry) -> Reading:
         If the entry is none of a reading, or its file can no longer be read.
     """
     # Who only lists entries waits for no file format to be imported.
-    from greyscale.readings.formats import read_all
+    from greyscale.readings.assemble import ReadOptions
+    from greyscale.readings.formats import readings_in
     from greyscale.readings.layout import read_layout
 
     details = entry.details
     if not isinstance(details, ReadingDetails):
         raise BadInput(f"entry {entry.id} is a {entry.kind}, not a reading", log.path)
-    names = {kept.role: _place(kept) for kept in entry.files}
-    if "reading" not in names:
+    kept = {one.role: one for one in entry.files}
+    if "reading" not in kept:
         raise BadInput(f"is damaged: entry {entry.id} has lost its file; add it again", log.path)
-    with unpacked(log, entry) as folder:
-        layout = read_layout(folder / names["layout"]) if "layout" in names else None
-        ramp = cast("Ramp | None", details.ramp)
-        readings = read_all(folder / names["reading"], ramp=ramp, layout=layout)
+    name, layout = _place(kept["reading"]), None
+    if "layout" in kept:
+        with unpacked(log, entry) as folder:
+            layout = read_layout(folder / _place(kept["layout"]))
+    options = ReadOptions(cast("Ramp | None", details.ramp), None, layout)
+    readings = readings_in(content_of(log, kept["reading"].sha256), name, options)
     if details.part >= len(readings):
         raise BadInput(f"the file of entry {entry.id} holds fewer readings than it did", log.path)
     return replace(
         readings[details.part],
-        source=f"{names['reading']} (entry {entry.id})",
+        source=f"{name} (entry {entry.id})",
         **{what: getattr(entry, what) for what in TABLES},
         created=entry.moment if entry.moment_from in (STATED, TOLD) else None,
     )
