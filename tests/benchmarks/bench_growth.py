@@ -16,6 +16,7 @@ from greyscale.correction.record import Options
 from greyscale.readings.formats import read
 from greyscale.readings.iso28178 import write
 from greyscale.reporting.analysis_report import analysis_report
+from greyscale.reporting.comparison_report import comparison_data
 from greyscale.reporting.report_folder import write_report
 from tests.benchmarks.growth import hold_growth
 from tests.benchmarks.inputs import chart, correction_folder, papers, picture, ramp
@@ -60,9 +61,9 @@ def test_report_by_patches(tmp_path: Path) -> None:
 def test_compare_by_papers() -> None:
     def work(count: int) -> Work:
         readings = papers(count)
-        return lambda: compare(readings)
+        return lambda: comparison_data(compare(readings))
 
-    hold_growth("compare", "papers", work, (25, 100, 400), 1.1)
+    hold_growth("compare, as JSON", "papers", work, (25, 100, 400), 1.1)
 
 
 def test_compare_by_lights() -> None:
@@ -70,9 +71,9 @@ def test_compare_by_lights() -> None:
 
     def work(count: int) -> Work:
         options = ComparisonOptions(lights=names[:count])
-        return lambda: compare(readings, options)
+        return lambda: comparison_data(compare(readings, options))
 
-    hold_growth("compare", "lights", work, (3, 12, 48), 1.1)
+    hold_growth("compare, as JSON", "lights", work, (3, 12, 48), 1.1)
 
 
 def test_correct_by_patches() -> None:
