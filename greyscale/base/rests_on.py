@@ -51,7 +51,12 @@ REGISTER = {
         "CIE 15:2018, as colour holds them",
         ("colorimetry/data/cie-illuminants.csv", "colorimetry/data/cie-observers.csv"),
     ),
-    "series": Support("daylight and blackbody by colour temperature", "standard", "CIE 15:2018"),
+    "series": Support(
+        "daylight and blackbody by colour temperature",
+        "standard",
+        "CIE 15:2018",
+        ("colorimetry/data/cie-daylight.csv",),
+    ),
     "measured-lamp": Support("the lamp's spectrum", "measured", "the file given"),
     "glazing-curve": Support(
         "the transmittance of the glazing, its ultraviolet with it",

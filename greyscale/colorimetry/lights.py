@@ -12,7 +12,7 @@ import numpy as np
 
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.observers import NANOMETRES, colour_matching_functions
-from greyscale.colorimetry.tables import illuminant_tables
+from greyscale.colorimetry.tables import daylight_components, illuminant_tables
 
 REQUIRED_LIGHTS = ("D50", "A", "F11")
 """The lights that every analysis looks at."""
@@ -267,18 +267,23 @@ def _series_light(series: str, temperature: float) -> Light:
 
 def _daylight(temperature: float, wavelengths: Array) -> Array:
     """CIE daylight (CIE 15:2018, 4.1.2), straight lines between its tabulated values."""
-    import colour
+    powers = temperature ** -np.arange(4.0)
+    cool = temperature > 7000.0
+    x = powers @ ([0.23704, 247.48, 1.9018e6, -2.0064e9] if cool else
+                  [0.244063, 99.11, 2.9678e6, -4.607e9])  # fmt: skip
+    y = -3.0 * x**2 + 2.87 * x - 0.275
+    M = 0.0241 + 0.2562 * x - 0.7341 * y
+    first = (-1.3515 - 1.7703 * x + 5.9114 * y) / M
+    second = (0.0300 - 31.4424 * x + 30.0717 * y) / M
+    tabulated, components = daylight_components()
+    return np.interp(wavelengths, tabulated, components @ [1.0, first, second])
 
-    xy = colour.temperature.CCT_to_xy_CIE_D(temperature)
-    table = colour.sd_CIE_illuminant_D_series(xy, M1_M2_rounding=False)
-    return np.asarray(np.interp(wavelengths, table.wavelengths, table.values))
+
+_C2 = 1.4388e-2  # m K: of Planck's law (CIE 15:2018).
 
 
 def _blackbody(temperature: float, wavelengths: Array) -> Array:
-    """Planck's law with c2 = 1.4388e-2 m K (CIE 15:2018)."""
-    import colour
-
-    shape = colour.SpectralShape(FROM, NANOMETRES[-1], 1)
-    table = colour.sd_blackbody(temperature, shape)
-    values = np.asarray(table.values, dtype=np.float64)
-    return np.asarray(values / values.max())
+    """Planck's law."""
+    metres = 1e-9 * wavelengths
+    power = metres**-5 / np.expm1(_C2 / (metres * temperature))
+    return np.asarray(power / power.max())

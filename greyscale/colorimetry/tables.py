@@ -1,4 +1,4 @@
-"""The CIE's tables of illuminants and observers, from data files.
+"""The CIE's tables of illuminants, daylight and observers, from data files.
 
 The files are made from `colour` by `tests/support/cie_tables.py`, and compared with it by a test:
 to import the whole library takes longer than most commands do.
@@ -15,6 +15,7 @@ from greyscale.colorimetry.arrays import Array
 
 ILLUMINANTS = "cie-illuminants.csv"
 OBSERVERS = "cie-observers.csv"
+DAYLIGHT = "cie-daylight.csv"
 
 
 @lru_cache
@@ -26,6 +27,13 @@ def illuminant_tables() -> dict[str, tuple[Array, Array]]:
         known = ~np.isnan(power)
         tables[name] = (wavelengths[known], power[known])
     return tables
+
+
+@lru_cache
+def daylight_components() -> tuple[Array, Array]:
+    """Return wavelengths (n,), nm, and S0, S1, S2 (n, 3), of which CIE daylight is made."""
+    _, wavelengths, columns = _columns(DAYLIGHT)
+    return wavelengths, columns
 
 
 @lru_cache

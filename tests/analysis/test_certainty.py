@@ -6,13 +6,13 @@ from itertools import product
 
 import numpy as np
 import pytest
-from scipy.special import stdtrit
+from scipy.special import stdtr, stdtrit
 from support.families import family
 from support.grey_readings import ramp_lab, reading_of
 
 from greyscale.analysis.analyse import analyse
 from greyscale.analysis.casts import find_casts
-from greyscale.analysis.certainty import student_quantile
+from greyscale.analysis.certainty import student_quantile, student_tail
 
 LEVELS = np.linspace(0, 1, 21)
 
@@ -109,3 +109,5 @@ def test_students_quantile_is_scipys(freedom: float) -> None:
     expected = [stdtrit(freedom, share) for share in shares]
     found = [student_quantile(freedom, share) for share in shares]
     np.testing.assert_allclose(found, expected, rtol=2e-6)
+    far = np.array([0.0, 0.5, 2.0, 7.0, 30.0])
+    np.testing.assert_allclose(student_tail(far, freedom), stdtr(freedom, -far), rtol=1e-6)

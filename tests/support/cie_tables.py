@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from greyscale.colorimetry.observers import OBSERVERS
-from greyscale.colorimetry.tables import ILLUMINANTS
+from greyscale.colorimetry.tables import DAYLIGHT, ILLUMINANTS
 from greyscale.colorimetry.tables import OBSERVERS as OBSERVERS_FILE
 
 FOLDER = Path(__file__).parents[2] / "greyscale" / "colorimetry" / "data"
@@ -28,6 +28,12 @@ def illuminants() -> dict[str, Table]:
         for name, table in colour.SDS_ILLUMINANTS.items()
         if not str(name).startswith("ISO")
     }
+
+
+def daylight() -> dict[str, Table]:
+    """Return S0, S1, S2, of which CIE daylight is made: wavelengths (n,), values (n,)."""
+    parts = colour.colorimetry.SDS_BASIS_FUNCTIONS_CIE_ILLUMINANT_D_SERIES
+    return {name: (parts[name].wavelengths, parts[name].values) for name in ("S0", "S1", "S2")}
 
 
 def observers() -> dict[str, Table]:
@@ -57,6 +63,7 @@ def main() -> None:
     }
     for file, text in (
         (ILLUMINANTS, csv(illuminants(), 5, f"Illuminants of CIE 15:2018, {origin}")),
+        (DAYLIGHT, csv(daylight(), 5, f"Components of daylight, CIE 15:2018, {origin}")),
         (OBSERVERS_FILE, csv(by_function, 1, f"Observers of the CIE (15, 170-2), {origin}")),
     ):
         (FOLDER / file).write_text(text, encoding="utf-8", newline="\n")
