@@ -23,7 +23,7 @@ COMMANDS = {
 
 MORE = {
     "analyse, both": "analyse reading-{n}.txt -o out --json numbers.json",
-    "correct for a profile": "correct reading-{n}.txt --name r{n} -o made --lut-size 5 --icc link",
+    "correct for a profile": "correct reading-{n}.txt --name r{n} -o made --lut-size 9 --icc link",
     "read": "read chart.txt -o typed.txt < typed-{n}.txt",
     "lights behind a glass": "lights {light} --glazing glass.csv -o out --json numbers.json",
     "glass": "lights --glass bare.csv behind-{n}.csv -o made.csv",
@@ -50,7 +50,7 @@ ADDING = {
     "log rescue": "log rescue --db log-1.sqlite3 -o first.sqlite3",
     "analyse, logged": "analyse 24h-2.txt --log --db log-1.sqlite3",
     "verify, logged": "verify proof-1.txt --correction correction-1 --log --db log-1.sqlite3",
-    "correct, logged": "correct 24h-2.txt -o made --lut-size 5 --log --db log-1.sqlite3",
+    "correct, logged": "correct 24h-2.txt -o made --lut-size 9 --log --db log-1.sqlite3",
     "upload": "request upload.http",
     "printed": "request printed.http",
 }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import shutil
 import sqlite3
@@ -60,9 +61,13 @@ def _log(path: Path) -> tuple[tuple[str, str], ...] | None:
 
 
 def lying_about(folder: Path, *expected: Left) -> list[str]:
-    """Name what no run is to leave: files and folders that neither result has."""
+    """Name what no run is to leave: files and folders that neither result has.
+
+    What is temporary may keep a folder of this person's own, with nothing in it.
+    """
     known = {path for one in expected for path in (*one.files, *one.logs)}
-    parents = {str(parent) for path in known for parent in Path(path).parents} | {"tmp"}
+    parents = {str(parent) for path in known for parent in Path(path).parents}
+    parents |= {"tmp", f"tmp/greyscale-{os.getuid()}"}
     found = [path.relative_to(folder) for path in folder.rglob("*")]
     return [
         str(path)
