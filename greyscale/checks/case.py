@@ -11,7 +11,7 @@ import numpy as np
 
 from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array, Indices
-from greyscale.readings.layout import plain_id
+from greyscale.readings.layout import comparable
 from greyscale.readings.reading import Reading
 
 DEVICE_TOLERANCE = 0.004
@@ -266,9 +266,9 @@ def _match(reading: Reading, layout: ChartLayout) -> tuple[Indices, tuple[int, .
     candidates = [(reading.ids, layout.ids)]
     if reading.places is not None and layout.places is not None:
         candidates.append((reading.places, layout.places))
-    for own, charted in candidates:
-        row_of = {plain_id(name): row for row, name in enumerate(own)}
-        rows = np.array([row_of.get(plain_id(name), -1) for name in charted], dtype=np.intp)
+    for own, charted in (comparable(*both) for both in candidates):
+        row_of = {name: row for row, name in enumerate(own)}
+        rows = np.array([row_of.get(name, -1) for name in charted], dtype=np.intp)
         if np.sum(rows >= 0) * 2 > min(len(own), len(charted)):
             used = set(rows.tolist())
             return rows, tuple(row for row in range(len(own)) if row not in used)

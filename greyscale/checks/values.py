@@ -487,6 +487,7 @@ SATURATED = "saturated"
 _LIGHT = 0.5  # Lower plateaus are rounding, not saturation.
 _BANDS = 4  # Neighbouring wavelengths with exactly the highest value.
 _EDGE = 5  # Steps of the last digit that a spectrum rises at least into what cuts it off.
+_ROUNDED = 2.5  # Steps within which two level spectra of one height lie, with noise.
 _TOO_MUCH = 1.3  # More than even a strongly brightened paper reflects and emits.
 
 
@@ -502,9 +503,13 @@ def saturated(case: Case, explanation: Explanation) -> Iterator[Finding]:
     flat = (top > _LIGHT) & (highest.sum(axis=1) >= _BANDS) & (np.ptp(own, axis=1) > 0.02)
     if flat.any():
         # An instrument's limit is one height for all. A spectrum that is level by itself, and
-        # rounded, comes to its height in steps of the last digit.
+        # rounded, comes to its height in steps of the last digit, and those that share its height
+        # are level with it.
         flat[flat] = _longest_run(highest[flat]) >= _BANDS
-        flat &= (top == top.max()) & (_fall(own, highest) > _EDGE * _last_digit(own))
+        flat &= top == top.max()
+        step = _last_digit(own)
+        if not _lower_beside(own[flat], highest[flat]) > _ROUNDED * step:
+            flat &= _fall(own, highest) > _EDGE * step
     bad = slots[flat | (top > _TOO_MUCH)]
     if bad.size:
         yield Finding(
@@ -534,6 +539,12 @@ def _fall(spectra: Array, highest: Mask) -> Array:
     """How far each spectrum falls from its highest values to what lies beside them, at the most."""
     beside = (highest[:, 1:] != highest[:, :-1]) * np.abs(np.diff(spectra, axis=1))
     return np.asarray(beside.max(axis=1))
+
+
+def _lower_beside(spectra: Array, highest: Mask) -> float:
+    """How far one of the spectra lies, at the most, under the highest values of another."""
+    lower = spectra - spectra.min(axis=0, initial=np.inf)
+    return float(lower[highest].max(initial=0.0))
 
 
 def _last_digit(spectra: Array) -> float:

@@ -17,7 +17,7 @@ from greyscale.colorimetry.tristimulus import WavelengthGrid, white_point
 from greyscale.readings.about import THROUGH, About
 from greyscale.readings.device_values import RGB, Ramp, device_values, has_device_values
 from greyscale.readings.field_names import LONGEST_WAVELENGTH, SHORTEST_WAVELENGTH, Units
-from greyscale.readings.layout import Layout, plain_id
+from greyscale.readings.layout import Layout, comparable
 from greyscale.readings.reading import Reading, facts_of
 from greyscale.readings.source_file import refuse_more_patches
 
@@ -295,12 +295,14 @@ def with_device_values(
 
 def _slots(stated: Measurements, layout: Layout) -> tuple[Sequence[int | None], str]:
     """Return each patch's index in the layout, or None; and by what it was found."""
-    by_id = {plain_id(name): slot for slot, name in enumerate(layout.ids)}
-    by_place = {plain_id(place): slot for slot, place in enumerate(layout.places)}
-    ways = [(stated.ids, by_id, "id"), (stated.ids, by_place, "place")]
+    ways = [(stated.ids, layout.ids, "id"), (stated.ids, layout.places, "place")]
     if stated.places is not None:
-        ways.append((stated.places, by_place, "place"))
-    tried = [([index.get(plain_id(name)) for name in names], how) for names, index, how in ways]
+        ways.append((stated.places, layout.places, "place"))
+    tried = []
+    for names, charted, how in ways:
+        own, there = comparable(names, charted)
+        index = {name: slot for slot, name in enumerate(there)}
+        tried.append(([index.get(name) for name in own], how))
     slots, how = max(tried, key=lambda way: sum(slot is not None for slot in way[0]))
     if all(slot is None for slot in slots) and len(stated.ids) == len(layout):
         return range(len(layout)), "position in the file"

@@ -11,6 +11,7 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Literal
 
 from greyscale.base.errors import BadInput
 from greyscale.readings.assemble import ReadOptions
@@ -76,12 +77,25 @@ def read_all(text: str, source: Path | str, options: ReadOptions) -> list[Readin
 
 
 def _header(lines: Sequence[str]) -> _Header | None:
-    """Find the first line that names at least two fields, one of them no wavelength."""
+    """Find the first line that names at least two fields, one of them no wavelength.
+
+    Spreadsheets call the column of numbers #, so a line that begins with it and a delimiter may be
+    one; not where another line names fields, unless that is a row of the same table.
+    """
+    plain, marked = (_first_header(lines, begins) for begins in ("", "#"))
+    if plain is None or marked is None:
+        return plain or marked
+    is_row = len(plain.fields) == len(marked.fields) and _names(plain) < _names(marked)
+    return marked if is_row and marked.line < plain.line else plain
+
+
+def _first_header(lines: Sequence[str], begins: Literal["", "#"]) -> _Header | None:
     for number, line in enumerate(lines[:_HEADER_WITHIN], start=1):
-        if _is_comment(line):
+        is_comment = line.lstrip().startswith("#")
+        if is_comment != (begins == "#"):
             continue
         for delimiter in DELIMITERS:
-            if delimiter not in line:
+            if delimiter not in line or (is_comment and line.lstrip()[1:2] != delimiter):
                 continue
             cells = _cells(line, delimiter)
             if len(cells) > MOST_FIELDS:
@@ -92,9 +106,9 @@ def _header(lines: Sequence[str]) -> _Header | None:
     return None
 
 
-def _is_comment(line: str) -> bool:
-    # Spreadsheets call the column of numbers so.
-    return line.lstrip().startswith("#") and line.lstrip()[1:2] not in DELIMITERS
+def _names(header: _Header) -> int:
+    """How many fields it names, wavelengths aside."""
+    return sum(field.name not in ("", "SPECTRAL") for field in recognise_fields(header.fields))
 
 
 def _cells(line: str, delimiter: str) -> list[str]:
@@ -130,7 +144,7 @@ def _rows(lines: Sequence[str], header: _Header, source: object) -> Iterator[tup
 
 def _keywords(lines: Sequence[str], header: _Header) -> Iterator[KeywordLine]:
     for number, line in enumerate(lines, start=1):
-        is_comment = _is_comment(line)
+        is_comment = line.lstrip().startswith("#") and number != header.line
         if not is_comment and (number >= header.line or not line.strip()):
             continue
         found = _KEYWORD.fullmatch(line.strip().removeprefix("#").strip(" "))

@@ -5,9 +5,11 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal
+
+from greyscale.readings.device_values import DEVICE_FIELDS
 
 Units = Literal["percent", "decimal"]
 """How reflectance factors are stated: the perfect diffuser is 100, or 1."""
@@ -16,8 +18,10 @@ Units = Literal["percent", "decimal"]
 # German, French, Italian and Spanish. A bare B, C, H or Y is left to `recognise_fields`: it depends
 # on its neighbour.
 _SPELLINGS = {
-    "SAMPLE_ID": "SAMPLE_ID SAMPLEID ID SAMPLE PATCH PATCH_ID PATCHID NO NUMBER INDEX FELD NR "
-    "MESSFELD PLAGE NUMÉRO ÉCHANTILLON PROBE CAMPIONE MUESTRA # N° Nº N°_DE_PLAGE FELD_NR",
+    "SAMPLE_ID": "SAMPLE_ID SAMPLEID ID SAMPLE PATCH PATCH_ID PATCHID FELD MESSFELD PLAGE",
+    "number": "NO NUMBER INDEX NR NUMÉRO",
+    "sign": "# N° Nº N°_DE_PLAGE FELD_NR",
+    "sample": "ÉCHANTILLON PROBE CAMPIONE MUESTRA",
     "SAMPLE_NAME": "SAMPLE_NAME SAMPLENAME NAME PATCH_NAME",
     "PATCH_PLACE": "PATCH_PLACE PLACE SAMPLE_PLACE",
     "CONDITION": "CONDITION MEASUREMENT_CONDITION M_CONDITION",
@@ -36,8 +40,8 @@ _SPELLINGS = {
     "LUMINOSITÀ LUMINOSIDAD",
     "LAB_A": "LAB_A CIE_A CIELAB_A ASTAR A_STAR A",
     "LAB_B": "LAB_B CIE_B CIELAB_B BSTAR B_STAR",
-    "LAB_C": "LAB_C LCH_C CIE_C CIELAB_C CSTAR C_STAR CHROMA",
-    "LAB_H": "LAB_H LCH_H CIE_H CIELAB_H HUE HAB H°",
+    "LAB_C": "LAB_C LCH_C CIE_C CIELAB_C CSTAR C_STAR CHROMA CAB C_AB",
+    "LAB_H": "LAB_H LCH_H CIE_H CIELAB_H HUE HAB H_AB H°",
     "XYY_X": "XYY_X",
     "XYY_Y": "XYY_Y",
     "XYY_CAPY": "XYY_CAPY",
@@ -47,7 +51,10 @@ _SPELLINGS = {
 }
 _NAMES = {spelling: name for name, group in _SPELLINGS.items() for spelling in group.split()}
 
-# What stands before a bare letter decides what it is.
+_IDS = ("SAMPLE_ID", "number", "sign", "sample")
+"""What a patch is called; each of them only where none before it is there."""
+
+# What stands before a bare letter decides what it is; for C after L*, also what stands behind it.
 _AFTER = {
     "B": {"RGB_G": "RGB_B", "LAB_A": "LAB_B"},
     "C": {"LAB_L": "LAB_C"},
@@ -60,10 +67,13 @@ _STARRED = {"B": "LAB_B", "C": "LAB_C"}
 # "target L*".
 _ASIDE_WORDS = (
     "LIGHTNESS HELLIGKEIT LUMINOSITÉ CLARTÉ LUMINOSITÀ LUMINOSIDAD CHROMA HUE VALUE VALUES WERT "
-    "VALEUR MEAN AVERAGE AVG MITTEL MITTELWERT MOYENNE MEDIA CIE CIELAB LAB LCH XYZ RGB DEVICE "
-    "SENT INPUT D50 2 2° M0 M1 M2 M3"
+    "VALEUR MEAN AVERAGE AVG MITTEL MITTELWERT MOYENNE MEDIA CIE CIELAB LAB LCH XYZ RGB D50 2 "
+    "2° M0 M1 M2 M3"
 )
 _ASIDE = frozenset(_ASIDE_WORDS.split())
+# These say more only of what was sent, and only of what was measured: an "input L*" is an aim.
+_OF_SENT = frozenset({"DEVICE", "SENT", "INPUT"})
+_OF_MEASURED = frozenset({"MEASURED", "OUTPUT", "PRINTED"})
 _CHROMATICITY = {"x": "XYY_X", "y": "XYY_Y", "Y": "XYY_CAPY"}
 _WORD = re.compile(r"[^\W_]+[*°]?")
 
@@ -133,24 +143,49 @@ def _recognised(fields: tuple[str, ...]) -> tuple[FieldName, ...]:
     plainly, loosely = (_all_recognised(fields, loose) for loose in (False, True))
     known = {one.name for one in plainly}
     # What is said plainly is not said again in more words: LCH_L beside LAB_L.
-    return tuple(
+    found = [
         one if one.name or more.name in known else more
         for one, more in zip(plainly, loosely, strict=True)
-    )
+    ]
+    names = {one.name for one in found}
+    stands = dict.fromkeys(_IDS, "")
+    stands.update((name, "SAMPLE_ID") for name in [one for one in _IDS if one in names][:1])
+    if not {"LAB_C", "LAB_H"} <= names:
+        stands.update(LAB_C="", LAB_H="")
+    return tuple(replace(one, name=stands.get(one.name, one.name)) for one in found)
 
 
 def _all_recognised(fields: Sequence[str], loose: bool) -> list[FieldName]:
     recognised: list[FieldName] = []
-    stripped = {spelt.strip() for spelt in fields}
-    # Case alone tells a chromaticity x from X.
-    chromaticities = set(_CHROMATICITY) <= stripped and "Z" not in stripped
-    for spelt in fields:
-        if chromaticities and spelt.strip() in _CHROMATICITY:
-            recognised.append(FieldName(_CHROMATICITY[spelt.strip()], None, None, spelt))
-            continue
-        before = recognised[-1].name if recognised else ""
-        recognised.append(_recognise(spelt, before, loose))
+    chromaticities = _chromaticities(fields)
+    before = ""
+    for spelt, following in zip(fields, (*fields[1:], ""), strict=True):
+        if before == "LAB_L" and _recognise(following, "LAB_C", loose).name != "LAB_H":
+            before = ""
+        one = _recognise(spelt, before, loose)
+        if spelt.strip() in chromaticities and one.name != "CMYK_Y":
+            one = replace(one, name=_CHROMATICITY[spelt.strip()])
+        before = one.name
+        recognised.append(replace(one, name="") if loose and _is_other(one) else one)
     return recognised
+
+
+def _chromaticities(fields: Sequence[str]) -> Sequence[str]:
+    """x, y and Y, where these stand there and are no X, Y, Z: case alone tells x from X."""
+    stripped = [spelt.strip() for spelt in fields]
+    luminances = [
+        before
+        for before, spelt in zip(("", *fields), stripped, strict=False)
+        if spelt == "Y" and _recognise(before, "", True).name != "CMYK_M"
+    ]
+    there = {"x", "y"} <= set(stripped) and "Z" not in stripped and len(luminances) == 1
+    return tuple(_CHROMATICITY) if there else ()
+
+
+def _is_other(field: FieldName) -> bool:
+    """Whether the words beside a field's name say that it is not what was sent, or measured."""
+    words = set(_WORD.findall(field.spelt.upper()))
+    return bool(words & (_OF_MEASURED if field.name in DEVICE_FIELDS else _OF_SENT))
 
 
 def _recognise(spelt: str, before: str, loose: bool) -> FieldName:
@@ -165,7 +200,8 @@ def _recognise(spelt: str, before: str, loose: bool) -> FieldName:
     text = unicodedata.normalize("NFC", text).upper()
     plain = re.sub(r"[\s\-/_]+", "_", text.replace("*", "")).strip("_.")
     name = _name_of(text, plain, before)
-    words = [word for word in _WORD.findall(text) if word not in _ASIDE] if loose else []
+    aside = _ASIDE | _OF_SENT | _OF_MEASURED
+    words = [word for word in _WORD.findall(text) if word not in aside] if loose else []
     if not name and len(words) == 1:
         name = _name_of(words[0], words[0].strip("*"), before)
     if name:

@@ -217,6 +217,9 @@ WAVELENGTH_UNITS = ((100.0, 2500.0, 1.0), (2500.0, 25000.0, 0.1), (0.1, 2.5, 100
 """Least and largest wavelength in nm, Å and µm, and that unit in nm."""
 
 
+_NUMBER = re.compile(r"\"?[-+]?\d*[.,]?\d+(?:[eE][-+]?\d+)?\"?")
+
+
 def is_text(head: bytes) -> bool:
     """Tell from a file's first bytes whether it is of this format: text, of any kind."""
     try:
@@ -256,10 +259,9 @@ def two_columns(path: Path) -> tuple[Array, Array]:
                 number,
             )
     if not rows:
-        more = max((_count_of_numbers(line) for line in lines), default=0)
+        more = max((_count_of_numbers(line.split("#")[0]) for line in lines), default=0)
         raise BadInput(
-            f"holds {more} numbers in a row; keep the wavelength and the power of one lamp, a line "
-            "for each wavelength"
+            f"holds {more} numbers in a row; keep two columns, the wavelength and one value"
             if more > 2
             else "does not hold two columns of numbers (wavelength, power)",
             path,
@@ -287,7 +289,13 @@ def _two_numbers(line: str) -> tuple[float, float] | None:
 
 
 def _count_of_numbers(line: str) -> int:
-    return len(re.findall(r"(?<![^\s;,])[-+]?\d[\d.]*(?:e[-+]?\d+)?(?![^\s;,])", line, re.I))
+    """Return how many cells a line of numbers alone has, parted as it may be; else 0."""
+    counts = [0]
+    for separator in (";", "\t", ",", None):
+        cells = [cell.strip() for cell in line.split(separator) if cell.strip()]
+        if all(_NUMBER.fullmatch(cell) for cell in cells):
+            counts.append(len(cells))
+    return max(counts)
 
 
 def _in_nanometres(wavelengths: Array, path: Path) -> Array:
@@ -325,8 +333,9 @@ def read_spectrum(path: Path) -> tuple[Array, Array]:
     for recognise, read in LAMP_FORMATS:
         if recognise(head):
             return read(path)
+    decode(read_bytes(path), path)  # It says what is the matter with a file that is no text.
     raise BadInput(
-        "is not a lamp's spectrum: IES TM-27-14 XML, ISO 28178 text or two columns are read", path
+        "is not a spectrum: IES TM-27-14 XML, ISO 28178 text or two columns are read", path
     )
 
 

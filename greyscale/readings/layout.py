@@ -7,7 +7,7 @@ KEYWORD. Device values stand on 0-255 with decimals.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -35,7 +35,19 @@ def plain_id(name: str) -> str:
     ('A1', 'A1', '7', '2-11')
     """
     joined = re.sub(r"(?<=[A-Z])[\s_-]+(?=\d)", "", name.strip().upper())
-    return re.sub(r"(?<!\d)0+(?=\d)", "", joined)
+    return re.sub(r"(?<![\d.,])0+(?=\d)", "", joined)
+
+
+def comparable(names: Sequence[str], charted: Sequence[str]) -> tuple[list[str], list[str]]:
+    """Return the ids or places of a reading and of its chart, spelt so that they can be compared.
+
+    That is `plain_id`, where it keeps apart on either side what is apart; else as they stand.
+    """
+    plain = [plain_id(name) for name in names], [plain_id(name) for name in charted]
+    kept = zip(plain, (names, charted), strict=True)
+    if all(len(set(short)) == len(set(whole)) for short, whole in kept):
+        return plain
+    return list(names), list(charted)
 
 
 @dataclass(frozen=True, eq=False)

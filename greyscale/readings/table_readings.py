@@ -337,7 +337,8 @@ def _xyz(part: NamedTable, source: object) -> Array | None:
         return _triple(part, _XYZ, source)
     stated = _triple(part, _XYY, source)
     assert stated is not None
-    x, y, Y = stated.T
+    # Where there is no light, there is no chromaticity either: programs write 0.
+    x, y, Y = np.where(stated[:, 2:] == 0, [[0.0, 1.0, 0.0]], stated).T
     if not (y > 0).all():
         row = int(np.argmin(y))
         raise BadInput(

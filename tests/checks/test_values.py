@@ -114,6 +114,31 @@ def test_saturated_light_patches(spectral: Reading) -> None:
     assert lightest in findings[0].ids
 
 
+@pytest.mark.parametrize(
+    ("paper", "limit", "digits"),
+    [
+        ("cotton rag", 0.85, 2),
+        ("cotton rag", 0.9, 2),
+        ("baryta", 0.85, 2),
+        ("baryta", 0.9, 2),
+        ("baryta", 0.95, 3),
+        ("unbleached cotton", 0.85, 2),
+        ("unbleached cotton", 0.9, 3),
+    ],
+)
+def test_several_patches_cut_off_at_one_height_are_saturated_however_rounded(
+    paper: str, limit: float, digits: int
+) -> None:
+    reading = demo_printer(paper).measure(LAYOUT.ids, LAYOUT.device, places=LAYOUT.places, seed=1)
+    lightest = {LAYOUT.ids[k] for k in np.flatnonzero(LAYOUT.device.min(axis=1) == 1.0)}
+    for cut, expected in ((limit, lightest), (np.inf, set())):
+        spectra = np.round(np.minimum(reading.spectra, cut), digits)
+        findings = check(with_spectra(reading, spectra), LAYOUT).findings
+        named = {name for one in findings if one.kind == "saturated" for name in one.ids}
+        assert expected <= named
+        assert bool(expected) == bool(named)
+
+
 @pytest.mark.parametrize("digits", [2, 3, 4])
 def test_a_level_spectrum_that_is_rounded_is_not_saturated(spectral: Reading, digits: int) -> None:
     """Papers and greys without a brightener reflect alike over a hundred nanometres."""

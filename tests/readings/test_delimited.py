@@ -73,6 +73,85 @@ def test_words_that_make_it_another_figure_do_not_make_it_lightness(file, name):
         read(file(f"ID;R;G;B;{name};a*;b*\n1;0;0;0;15;0;1\n2;255;255;255;96;0;2\n"))
 
 
+_TONE = [[16, 0, 0], [95, 0, 0]]
+_COLOUR = [[16, 2, 3], [95, 2, 3]]
+_AIM = "99;9;9"
+
+
+@pytest.mark.parametrize(
+    ("names", "first", "second", "lab"),
+    [
+        # What was sent, or aimed at, is not what was measured.
+        ("Input L;Input a;Input b;Output L;Output a;Output b", f"{_AIM};16;2;3", f"{_AIM};95;2;3",
+         _COLOUR),
+        ("Input L*;Output L*;a*;b*", "99;16;2;3", "99;95;2;3", _COLOUR),
+        ("Device L*;Device a*;Device b*;Printed L*;Printed a*;Printed b*", f"{_AIM};16;2;3",
+         f"{_AIM};95;2;3", _COLOUR),
+        ("Sent L*;L* measured;a* measured;b* measured", "99;16;2;3", "99;95;2;3", _COLOUR),
+        ("Input L;Input C;Input h;L;a;b", f"{_AIM};16;2;3", f"{_AIM};95;2;3", _COLOUR),
+        # CIE 15:2018, 8.2.1.2: chroma and hue angle, only together.
+        ("L*;C*ab;hab", "16;2;90", "95;1;180", [[16, 0, 2], [95, -1, 0]]),
+        ("L*;C*_ab;h_ab", "16;2;90", "95;1;180", [[16, 0, 2], [95, -1, 0]]),
+        ("L;C;h", "16;2;90", "95;1;180", [[16, 0, 2], [95, -1, 0]]),
+        ("L*;Chroma", "16;2", "95;1", _TONE),
+        ("L*;Hue", "16;90", "95;180", _TONE),
+        # Black by programs that divide by X + Y + Z without a look.
+        ("x;y;Y;L;a;b", "0;0;0;16;2;3", "0.34;0.35;88;95;2;3", _COLOUR),
+    ],
+)  # fmt: skip
+def test_columns_are_told_from_others_like_them(file, names, first, second, lab):
+    reading = read(file(f"ID;Input K;{names}\n1;100;{first}\n2;0;{second}\n"))
+    np.testing.assert_allclose(reading.lab, lab, atol=1e-12)
+    assert reading.device[:, 0].tolist() == [0, 1]
+
+
+def test_the_letters_of_inks_stay_inks(file):
+    rows = "1;16;0;0;0;100\n2;95;0;0;0;0"
+    assert read(file(f"ID;L*;C;M;Y;K\n{rows}\n")).lab.tolist() == _TONE
+    rows = "1;0;0;0;100;0.3457;0.3585;20\n2;0;0;0;0;0.3457;0.3585;100"
+    reading = read(file(f"ID;C;M;Y;K;x;y;Y\n{rows}\n"))
+    np.testing.assert_allclose(reading.lab, [[51.837, 0, 0], [100, 0, 0]], atol=0.02)
+
+
+def test_an_aim_alone_is_no_measurement(file):
+    with pytest.raises(BadInput, match="nor LAB_L LAB_A LAB_B"):
+        read(file("ID;K;Device L*;Device a*;Device b*\n1;100;16;2;3\n2;0;95;2;3\n"))
+
+
+def test_a_chromaticity_of_0_is_refused_where_there_is_light(file):
+    with pytest.raises(BadInput, match="the chromaticity y is 0") as caught:
+        read(file("ID;K;x;y;Y\n1;100;0;0;0\n2;0;0.3;0;88\n"))
+    assert caught.value.line == 3
+
+
+@pytest.mark.parametrize(
+    ("names", "expected"),
+    [
+        ("Nr.;Feld", ("A", "B")),
+        ("No.;ID", ("A", "B")),
+        ("Probe;ID", ("A", "B")),
+        ("#;Sample", ("A", "B")),
+        ("Nr.;Probe", ("1", "2")),
+        ("#;Muestra", ("1", "2")),
+    ],
+)
+def test_a_running_number_is_an_id_where_there_is_no_other(file, names, expected):
+    reading = read(file(f"{names};K;L;a;b\n1;A;100;16;2;3\n2;B;0;95;2;3\n"))
+    assert (reading.ids, reading.lab.tolist()) == (expected, _COLOUR)
+
+
+def test_a_comment_that_names_fields_is_no_header(file):
+    rows = "1\t100\t16\t2\t3\n2\t0\t95\t2\t3\n"
+    reading = read(file(f"#\tL\tlightness\n# PAPER: kozo\nID\tK\tL\ta\tb\n{rows}"))
+    assert (reading.paper, reading.lab.tolist()) == ("kozo", _COLOUR)
+
+
+def test_a_row_whose_name_is_that_of_a_field_is_no_header(file):
+    rows = "1;grey;255;255;255;95;2;3\n2;black;0;0;0;16;2;3\n"
+    reading = read(file(f"#;Sample;R;G;B;L*;a*;b*\n{rows}"))
+    assert (reading.ids, reading.lab.tolist()) == (("grey", "black"), _COLOUR[::-1])
+
+
 def test_what_is_said_plainly_counts_though_it_is_said_again(file):
     names = "ID;R;G;B;LAB_L;LAB_A;LAB_B;LCH_L;LCH_C;LCH_H"
     rows = "1;0;0;0;15;0;1;99;9;9\n2;255;255;255;96;0;2;99;9;9"

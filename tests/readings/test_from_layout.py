@@ -1,9 +1,12 @@
 """A file of bare measurements takes its device values from the chart's layout."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from greyscale.base.errors import BadInput
+from greyscale.checks.case import lay_out
 from greyscale.readings.formats import read
 from greyscale.readings.layout import Layout
 
@@ -39,6 +42,30 @@ def test_a_patch_is_found_by_id_place_or_position(file, ids, slots, how):
     np.testing.assert_array_equal(reading.device, LAYOUT.device[list(slots)])
     assert reading.places == tuple(LAYOUT.places[slot] for slot in slots)
     assert f"Device values are those of the layout 'chart', by {how}." in reading.remarks
+
+
+@pytest.mark.parametrize(
+    "ids",
+    [
+        ("a1", "a2", "a3", "A1", "A2", "A3"),
+        ("1.05", "1.5", "2.05", "2.5"),
+        ("1,05", "1,5"),
+        ("K0.05", "K0.5"),
+        ("p-1", "p1", "p-2", "p2"),
+        ("1", "01", "2"),
+    ],
+)
+def test_ids_that_the_layout_keeps_apart_stay_apart(tmp_path, ids):
+    """By the layout's own device values, when read and when a reading is checked against it."""
+    level = np.linspace(0, 1, len(ids))
+    places = tuple(f"Z{k + 1}" for k in range(len(ids)))
+    layout = Layout("chart", ids, places, np.repeat(level[:, None], 3, axis=1))
+    path = tmp_path / "bare.csv"
+    path.write_text("id;L;a;b\n" + "".join(f"{one};{k};0;0\n" for k, one in enumerate(ids)))
+    reading = read(path, layout=layout)
+    np.testing.assert_array_equal(reading.device, layout.device)
+    case = lay_out(replace(reading, places=None), layout)
+    np.testing.assert_array_equal(case.rows, np.arange(len(ids)))
 
 
 def test_patches_that_the_layout_does_not_have_are_left_out_and_named(file):

@@ -86,5 +86,13 @@ def test_what_cannot_be_is_refused(tmp_path: Path) -> None:
     short.write_text("400,0.5\n500,0.5\n600,0.5\n", encoding="utf-8")
     with pytest.raises(BadInput, match="other wavelengths"):
         glass_of(bare, short)
+    picture = tmp_path / "bin.png"
+    picture.write_bytes(b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR\0\0\1\0")
+    with pytest.raises(BadInput, match="is a binary file; export the measurements as text or CxF3"):
+        glass_of(picture, behind)
+    page = tmp_path / "page.html"
+    page.write_bytes("<html></html>".encode("utf-16-be"))
+    with pytest.raises(BadInput, match="is not a spectrum: "):
+        glass_of(page, behind)
     run = CliRunner().invoke(program.app, ["lights", "--glass", str(bare), str(behind), "-o", "x"])
     assert isinstance(run.exception, BadInput)
