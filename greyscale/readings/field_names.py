@@ -74,6 +74,8 @@ _ASIDE = frozenset(_ASIDE_WORDS.split())
 # These say more only of what was sent, and only of what was measured: an "input L*" is an aim.
 _OF_SENT = frozenset({"DEVICE", "SENT", "INPUT"})
 _OF_MEASURED = frozenset({"MEASURED", "OUTPUT", "PRINTED"})
+_OTHER = "other"
+_MEASURED = ("LAB_", "XYZ_", "XYY_")
 _CHROMATICITY = {"x": "XYY_X", "y": "XYY_Y", "Y": "XYY_CAPY"}
 _WORD = re.compile(r"[^\W_]+[*°]?")
 
@@ -142,13 +144,22 @@ def recognise_fields(fields: Sequence[str]) -> tuple[FieldName, ...]:
 def _recognised(fields: tuple[str, ...]) -> tuple[FieldName, ...]:
     plainly, loosely = (_all_recognised(fields, loose) for loose in (False, True))
     known = {one.name for one in plainly}
+    pairs = list(zip(plainly, loosely, strict=True))
+    # Beside an aim, or said twice, a plain a* and an "output L*" may be of two colours.
+    doubted = any(name.startswith(_MEASURED) for name in known) and any(
+        more.name == _OTHER
+        or (not one.name and more.name in known and more.name.startswith(_MEASURED))
+        for one, more in pairs
+    )
     # What is said plainly is not said again in more words: LCH_L beside LAB_L.
     found = [
-        one if one.name or more.name in known else more
-        for one, more in zip(plainly, loosely, strict=True)
+        one
+        if one.name or more.name in known or (doubted and more.name.startswith(_MEASURED))
+        else more
+        for one, more in pairs
     ]
     names = {one.name for one in found}
-    stands = dict.fromkeys(_IDS, "")
+    stands = dict.fromkeys((*_IDS, _OTHER), "")
     stands.update((name, "SAMPLE_ID") for name in [one for one in _IDS if one in names][:1])
     if not {"LAB_C", "LAB_H"} <= names:
         stands.update(LAB_C="", LAB_H="")
@@ -166,7 +177,7 @@ def _all_recognised(fields: Sequence[str], loose: bool) -> list[FieldName]:
         if spelt.strip() in chromaticities and one.name != "CMYK_Y":
             one = replace(one, name=_CHROMATICITY[spelt.strip()])
         before = one.name
-        recognised.append(replace(one, name="") if loose and _is_other(one) else one)
+        recognised.append(replace(one, name=_OTHER) if loose and _is_other(one) else one)
     return recognised
 
 

@@ -84,7 +84,8 @@ _AIM = "99;9;9"
         # What was sent, or aimed at, is not what was measured.
         ("Input L;Input a;Input b;Output L;Output a;Output b", f"{_AIM};16;2;3", f"{_AIM};95;2;3",
          _COLOUR),
-        ("Input L*;Output L*;a*;b*", "99;16;2;3", "99;95;2;3", _COLOUR),
+        ("Input L*;L*;a*;b*", "99;16;2;3", "99;95;2;3", _COLOUR),
+        ("Printed L*;a*;b*", "16;2;3", "95;2;3", _COLOUR),
         ("Device L*;Device a*;Device b*;Printed L*;Printed a*;Printed b*", f"{_AIM};16;2;3",
          f"{_AIM};95;2;3", _COLOUR),
         ("Sent L*;L* measured;a* measured;b* measured", "99;16;2;3", "99;95;2;3", _COLOUR),
@@ -113,9 +114,20 @@ def test_the_letters_of_inks_stay_inks(file):
     np.testing.assert_allclose(reading.lab, [[51.837, 0, 0], [100, 0, 0]], atol=0.02)
 
 
-def test_an_aim_alone_is_no_measurement(file):
-    with pytest.raises(BadInput, match="nor LAB_L LAB_A LAB_B"):
-        read(file("ID;K;Device L*;Device a*;Device b*\n1;100;16;2;3\n2;0;95;2;3\n"))
+@pytest.mark.parametrize(
+    ("names", "message"),
+    [
+        ("Device L*;Device a*;Device b*", "nor LAB_L LAB_A LAB_B"),
+        ("Input L*;Output L*;a*;b*", "LAB_L is missing"),
+        ("Input L*;a*;b*;L* mean", "LAB_L is missing"),
+        ("Input L*;a*;b*;Output L*;Output a*;Output b*", "LAB_L is missing"),
+        ("Target L*;a*;b*;L* mean;a* mean;b* mean", "LAB_L is missing"),
+    ],
+)
+def test_an_aim_is_no_measurement(file, names, message):
+    cells = ";9" * (names.count(";") + 1)
+    with pytest.raises(BadInput, match=message):
+        read(file(f"ID;K;{names}\n1;100{cells}\n2;0{cells}\n"))
 
 
 def test_a_chromaticity_of_0_is_refused_where_there_is_light(file):
