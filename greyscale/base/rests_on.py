@@ -267,6 +267,13 @@ REGISTER = {
         _PRACTICE,
         ("analysis.followed:SHEETS_CH",),
     ),
+    "proof": Support(
+        "an honest proof lies up to a mean ΔE00 of 0.9 from the prediction; some 30 values of a "
+        "ramp err independently",
+        "practice",
+        _PRACTICE,
+        ("correction.accidents:SHEETS_APART", "correction.verify:INDEPENDENT"),
+    ),
     "least-answer": Support(
         "a driver answers in colour from ΔCh 8 per unit of a channel's departure on",
         "practice",

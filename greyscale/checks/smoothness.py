@@ -139,7 +139,7 @@ def _inverse(matrix: Array) -> tuple[Array, float]:
     return inverse_lower.T @ inverse_lower, 2.0 * float(np.sum(np.log(np.diag(lower))))
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=2)
 def _precisions(
     device: bytes, noises: tuple[float, ...], darks: tuple[float, ...]
 ) -> tuple[Array, Array, Array]:

@@ -21,7 +21,7 @@ def median(values: ArrayLike, axis: int | None = None) -> Array:
     """Return the median along an axis, or of all values.
 
     NumPy's own brings its masked arrays with it: their import takes as long as the checks of a
-    reading.
+    reading. Of numbers, one at least: what is not a number is not looked for.
 
     Examples
     --------

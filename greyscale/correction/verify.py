@@ -167,7 +167,7 @@ class Verification(Presented):
     @property
     def rests_on(self) -> tuple[Support, ...]:
         """The standards, constants and data behind the figures."""
-        return (*self.after.rests_on, *supports("answers"))
+        return (*self.after.rests_on, *supports("answers", "proof"))
 
 
 @on_one_thread

@@ -60,7 +60,9 @@ def _gain(
     matrix = Covariance(Pairs(points, points), BEFOREHAND).value
     matrix[np.diag_indices_from(matrix)] += noise
     # LAPACK itself: what SciPy puts around it takes a third of the time of matrices so small.
-    factor, _ = dpotrf(matrix, lower=1)
+    factor, failed = dpotrf(matrix, lower=1)
+    if failed:
+        raise np.linalg.LinAlgError("the covariance of the answers is not positive definite")
     whitened, _ = dtrtrs(factor, answers, lower=1)
     offset = points.offset
 

@@ -17,7 +17,14 @@ from greyscale.reporting.grounds import grounds, grounds_note
 
 PACKAGE = Path(greyscale.__file__).parent
 # Rooms that figures come out of; what the demo prints with is invented as a whole.
-ROOMS = ("colorimetry", "aims", "analysis", "readings/lights.py", "readings/repeats.py")
+ROOMS = (
+    "colorimetry",
+    "aims",
+    "analysis",
+    "correction",
+    "readings/lights.py",
+    "readings/repeats.py",
+)
 REMEMBERED = re.compile(r"memory|common practice|no source", re.I)
 
 
