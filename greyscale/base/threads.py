@@ -5,42 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import wraps
 from importlib import import_module
-from threading import Lock
-from typing import TYPE_CHECKING, ParamSpec, TypeVar
-
-if TYPE_CHECKING:
-    from threadpoolctl import threadpool_limits
+from threading import local
+from typing import ParamSpec, TypeVar
 
 _Given = ParamSpec("_Given")
 _Made = TypeVar("_Made")
-
-
-class _Held:
-    """How many calls of this process hold the libraries, which they do for all its threads."""
-
-    def __init__(self) -> None:
-        self.lock, self.calls = Lock(), 0
-        # To look for the libraries takes a while: once for each module that brings some.
-        self.limits: dict[str, threadpool_limits] = {}
-
-    def begin(self, module: str) -> None:
-        from threadpoolctl import threadpool_limits
-
-        import_module(module)
-        with self.lock:
-            if module not in self.limits:
-                self.limits[module] = threadpool_limits(limits=1, user_api="blas")
-            self.calls += 1
-
-    def end(self) -> None:
-        with self.lock:
-            self.calls -= 1
-            while not self.calls and self.limits:
-                _, last = self.limits.popitem()
-                last.restore_original_limits()
-
-
-_HELD = _Held()
+_HELD = local()  # What this thread holds already: to look for the libraries takes a while.
 
 
 def on_one_thread(work: Callable[_Given, _Made]) -> Callable[_Given, _Made]:
@@ -62,10 +32,17 @@ def numpy_on_one_thread(work: Callable[_Given, _Made]) -> Callable[_Given, _Made
 def _holding(work: Callable[_Given, _Made], module: str) -> Callable[_Given, _Made]:
     @wraps(work)
     def held(*arguments: _Given.args, **keywords: _Given.kwargs) -> _Made:
-        _HELD.begin(module)
-        try:
+        already = getattr(_HELD, "modules", ())
+        if module in already:
             return work(*arguments, **keywords)
-        finally:
-            _HELD.end()
+        from threadpoolctl import threadpool_limits
+
+        import_module(module)
+        with threadpool_limits(limits=1, user_api="blas"):
+            _HELD.modules = ("numpy", module)
+            try:
+                return work(*arguments, **keywords)
+            finally:
+                _HELD.modules = already
 
     return held

@@ -130,10 +130,14 @@ def compare(
         if json_file != "-":
             keep_inputs(readings, [json_file])
         write_json(comparison_data(comparison), json_file)
-    typed = [word for name in light or REQUIRED_LIGHTS for word in ("--light", name)]
-    typed += [word for text in weight or () for word in ("--weight", text)]
-    typed += ["--glazing", glazing] if glazing else []
-    typed += ["--aim", aim] if aim != "lstar" else []
+    words = [word for name in light or REQUIRED_LIGHTS for word in ("--light", name)]
+    words += [word for text in weight or () for word in ("--weight", text)]
+    words += ["--glazing", glazing] if glazing else []
+    words += ["--aim", aim] if aim != "lstar" else []
+    words += ["--unchecked"] if unchecked else []
+    from greyscale.reporting.next_step import TypedComparison
+
+    typed = TypedComparison(tuple(words), tuple(map(str, readings)), layout)
     page = None
     if folder is not None:
         from greyscale.cli.shared_options import command_line
@@ -141,11 +145,11 @@ def compare(
         from greyscale.reporting.report_folder import write_report
 
         with working("Drawing the report"):
-            report = comparison_report(comparison, command_line(), typed, layout)
+            report = comparison_report(comparison, command_line(), typed)
             report = report.with_fact("Checks", checks)
             page = write_report(folder, report, pdf=pdf)
     if json_file != "-":
-        show_comparison(comparison, Console(highlight=False), verbose, page, typed, layout)
+        show_comparison(comparison, Console(highlight=False), verbose, page, typed)
     if page is not None and shown:
         open_page(page)
 

@@ -26,6 +26,7 @@ from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from greyscale.base.errors import BadInput
+from greyscale.base.threads import numpy_on_one_thread
 from greyscale.page.jobs import Jobs
 from greyscale.page.render import render
 from greyscale.page.views import files, hall, paper, picture, predicted, studio, typed, work
@@ -241,5 +242,8 @@ def serve(folder: Path, port: int, ready: Callable[[str], None]) -> None:
     )
     # Whoever connects from now on waits until it is answered.
     ready(f"http://{HOST}:{port}/?token={token}")
+    # The work is done in threads, from which a library cannot be held: it is here, for all of them.
+    # SciPy's own comes later, and looks there.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     with suppress(KeyboardInterrupt):
-        uvicorn.Server(config).run(sockets=[listener])
+        numpy_on_one_thread(uvicorn.Server(config).run)(sockets=[listener])

@@ -305,20 +305,21 @@ class Verdict:
 def of_analysis(analysis: Analysis) -> Verdict:
     """Whether a print is neutral, and would do."""
     neutrality = analysis.neutrality
-    named = to_be_named(neutrality.casts)
+    named, why = to_be_named(neutrality.casts), ""
     if named:
         sure = [cast for cast in named if cast.verdict == SHOWN]
         casts = sure or named
         what = f"{hues_of(casts)} cast{'s' if len(casts) > 1 else ''}"
         what = what if sure else f"perhaps {what}"
     else:
-        what = without_casts(analysis)
+        what, _, why = without_casts(analysis).partition(": ")
     side = _SIDES.get(analysis.verdict, _PERHAPS)
     which = ""
     if neutrality.verdict == "pass" and analysis.tone.verdict == "fail":
         which = " in tone"
     first = f"{what[:1].upper()}{what[1:]}: {side} the {neutrality.tolerance} tolerance{which}."
-    return Verdict(first, (*sentences(analysis), *analysis.remarks))
+    behind = [f"{why[:1].upper()}{why[1:]}."] if why else []
+    return Verdict(first, (*behind, *sentences(analysis), *analysis.remarks))
 
 
 def of_verification(verification: Verification) -> Verdict:

@@ -553,7 +553,10 @@ def add_print(
         # title as it was spelt first, by the rule that these had.
         spelt = before[0]["title"] if before else title
         uid = uid_of(PRINT, " ".join(plain_text(spelt).split()).casefold(), *same)
-        known = number_of(log, uid)
+        # Earlier programs took one title in two spellings for two: each copy is there all the same.
+        copies = {(row["copy"], row["edition"]): int(row["entry"]) for row in reversed(before)}
+        known = copies.get(copy) if copy else None
+        known = number_of(log, uid) if known is None else known
         if known is not None:
             return Added(known, PRINT, name, False, _completed(log, known, details))
         _refuse_another_edition(before, title, size)

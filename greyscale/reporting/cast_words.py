@@ -182,7 +182,7 @@ def neutrality_words(analysis: Analysis) -> str:
     else:
         odd = _odd_tones(analysis, level, delta_Ch)
         sure = _if_none(analysis)
-        clauses = [" ".join([_neutral_everywhere(calm, delta_Ch), *odd, *sure])]
+        clauses = [" ".join([_neutral_everywhere(analysis, calm, delta_Ch), *odd, *sure])]
     text = "; ".join([*clauses, *_of_black(analysis)])
     return text[:1].upper() + text[1:]
 
@@ -214,11 +214,14 @@ def _in_casts(level: Array, casts: Sequence[Cast]) -> Mask:
     return inside
 
 
-def _neutral_everywhere(calm: str, delta_Ch: Array) -> str:
+def _neutral_everywhere(analysis: Analysis, calm: str, delta_Ch: Array) -> str:
     small = _small(delta_Ch)
     if not small.any():
         return "no cast that could be claimed"
-    return f"{calm} within {within(delta_Ch[small].max())} from paper to black"
+    most = within(delta_Ch[small].max())
+    if analysis.neutrality.no_cast_verdict == SHOWN:
+        return f"{calm} within {most} from paper to black"
+    return f"within ΔCh {most} of the aim from paper to black"
 
 
 def _neutral_from_paper(

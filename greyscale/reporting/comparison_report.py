@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from functools import partial
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -30,7 +28,7 @@ from greyscale.reporting.figures.papers import (
     papers_drift,
     papers_strips,
 )
-from greyscale.reporting.next_step import after_comparison
+from greyscale.reporting.next_step import TypedComparison, after_comparison
 from greyscale.reporting.numbers import day, fixed, signed
 from greyscale.reporting.page import CAUTIONS, Picture, Prose, Report, Section, Switch, Table
 from greyscale.reporting.swatches import SIMULATED
@@ -126,15 +124,14 @@ KIND = "Papers under gallery light"
 def comparison_report(
     comparison: Comparison,
     command: str = "",
-    typed: Sequence[str] = (),
-    layout: Path | None = None,
+    typed: TypedComparison = TypedComparison(),  # noqa: B008
 ) -> Report:
     """Make the report of a comparison.
 
     Parameters
     ----------
-    typed, layout
-        See `greyscale.reporting.next_step.after_comparison`.
+    typed
+        How it was asked for, for the next step.
     """
     first, *others = comparison_sentences(comparison)
     sections = (
@@ -155,7 +152,7 @@ def comparison_report(
         (SIMULATED, _SEEN_UNDER, *CAUTIONS),
         command,
         comparison.rests_on,
-        after_comparison(comparison, typed, layout),
+        after_comparison(comparison, typed),
         tuple(paper.source for paper in comparison.papers),
         {"comparison.json": json_text(comparison_data(comparison))},
     )

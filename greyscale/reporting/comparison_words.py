@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from pathlib import Path
 
 from rich.console import Console
@@ -12,7 +11,7 @@ from rich.text import Text
 from greyscale.analysis.comparison import ComparedPaper, Comparison, orders_by_share
 from greyscale.checks import spoilt_words
 from greyscale.reporting.cast_words import joined
-from greyscale.reporting.next_step import after_comparison
+from greyscale.reporting.next_step import TypedComparison, after_comparison
 from greyscale.reporting.numbers import fixed, percent, signed
 from greyscale.reporting.terminal import PlainTable, conclude
 
@@ -70,7 +69,7 @@ def _the_other_way(comparison: Comparison) -> str:
     if comparison.corrected:
         return f"As printed, before any correction, the scores are {each}."
     better = (
-        "these readings tell it where they are compared as corrected"
+        "to know it from these readings, leave out --as-printed"
         if comparison.correctable
         else "charts with near-neutral patches would tell"
     )
@@ -247,15 +246,14 @@ def show_comparison(
     console: Console,
     every: bool = False,
     written: Path | None = None,
-    typed: Sequence[str] = (),
-    layout: Path | None = None,
+    typed: TypedComparison = TypedComparison(),  # noqa: B008
 ) -> None:
     """Print a comparison: the ranking, the other tables if they are wanted, what was found.
 
     Parameters
     ----------
-    typed, layout
-        See `greyscale.reporting.next_step.after_comparison`.
+    typed
+        How it was asked for, for the next step.
     """
     console.print(_ranking(comparison))
     console.print()
@@ -267,7 +265,7 @@ def show_comparison(
     conclude(
         console,
         comparison_sentences(comparison),
-        after_comparison(comparison, typed, layout),
+        after_comparison(comparison, typed),
         remarks=(score_in_words(comparison), *comparison.remarks),
         rests_on=comparison.rests_on,
         written=written,

@@ -161,20 +161,31 @@ def after_verification(
     )
 
 
-def after_comparison(
-    comparison: Comparison, typed: Sequence[str] = (), layout: Path | None = None
-) -> NextStep:
-    """Return how to go on with the best paper, as the papers were compared.
+@dataclass(frozen=True)
+class TypedComparison:
+    """A comparison as a person typed it: files have no other name.
 
-    Parameters
+    Attributes
     ----------
-    typed
-        The options that name lights, weights, a glazing and the tone aim, as they were typed:
-        files have no other name. Without them, what the comparison calls them.
+    options
+        Those that name lights, weights, a glazing and the tone aim; without them, what the
+        comparison calls them.
+    readings
+        What was compared; without it, the files that the papers were read from.
     layout
-        The chart's layout, where the readings need it.
+        The chart's, where the readings need it.
     """
-    asked = [*(typed or _named(comparison)), *_with(layout)]
+
+    options: tuple[str, ...] = ()
+    readings: tuple[str, ...] = ()
+    layout: Path | None = None
+
+
+def after_comparison(
+    comparison: Comparison, typed: TypedComparison = TypedComparison()
+) -> NextStep:
+    """Return how to go on with the best paper, as the papers were compared."""
+    asked = [*(typed.options or _named(comparison)), *_with(typed.layout)]
     asked += [
         word
         for option, value, usual in (
@@ -187,11 +198,13 @@ def after_comparison(
     if comparison.corrected:
         return _correct_best(comparison, asked)
     if comparison.correctable:
-        sources = [file for paper in comparison.papers for file in _files_of(paper)]
+        sources = typed.readings or dict.fromkeys(
+            file for paper in comparison.papers for file in _files_of(paper)
+        )
         neutral = ("--neutral", comparison.neutral) if comparison.neutral != "fading" else ()
         viewer = ("--viewer", comparison.viewer) if comparison.viewer != "light" else ()
         return _step(
-            "Compare what remains of it after each paper's best correction for these lights",
+            "Compare what will remain after each paper's best correction for these lights",
             ("compare", *sources, *asked, *neutral, *viewer),
         )
     return _step(
@@ -220,7 +233,7 @@ def _files_of(paper: ComparedPaper) -> list[str]:
     """Return the files that a paper was read from, M1 and M2."""
     # Of a correction's folder it is the reading of old, which may have been moved since.
     files = [paper.source, paper.own.ramp.reading.glow_source]
-    return [one if Path(one).exists() else "READING" for one in files if one]
+    return list(dict.fromkeys(one if Path(one).exists() else "READING" for one in files if one))
 
 
 def _named(comparison: Comparison) -> list[str]:
@@ -231,7 +244,10 @@ def _named(comparison: Comparison) -> list[str]:
         for bare, _, _ in named
         for word in ("--light", bare if _is_named(bare) else "LAMP-FILE")
     ]
-    glasses = {glass for _, _, glass in named if glass}
+    weighted = zip(comparison.lights, comparison.weights, strict=True)
+    for light, weight in weighted:
+        words += [] if weight == 1.0 else ["--weight", f"{light}={weight:g}"]
+    glasses = dict.fromkeys(glass for _, _, glass in named if glass)
     words += [word for glass in glasses for word in ("--glazing", glass)]
     return words + (["--aim", comparison.tone] if comparison.tone != "lstar" else [])
 

@@ -65,7 +65,8 @@ class PlainTable(Table):
         """Lay the rows out: all at once where they fit as they stand, for of many it takes long."""
         cells = [list(column.cells) for column in self.columns]
         plain = all(
-            isinstance(cell, Text) and not (cell.style or cell.spans) and "\n" not in cell.plain
+            isinstance(cell, Text)
+            and not (cell.style or cell.spans or set("\n\t") & set(cell.plain))
             for own in cells
             for cell in own
         )
@@ -75,7 +76,9 @@ class PlainTable(Table):
             for column, own in zip(self.columns, words, strict=True)
         ]
         room = sum(widths) + _BETWEEN * len(widths)
-        asked = self.box or any(column.width for column in self.columns)
+        asked = self.box or any(
+            column.width or column.min_width or column.style for column in self.columns
+        )
         asked = asked or self.padding != (0, _BETWEEN, 0, 0)
         if asked or not plain or room > options.max_width:
             yield from super().__rich_console__(console, options)

@@ -5,11 +5,6 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
-from threading import Event, Thread
-
-from threadpoolctl import threadpool_info, threadpool_limits
-
-from greyscale.base.threads import on_one_thread
 
 CODE = """
 import numpy, scipy.linalg
@@ -38,29 +33,3 @@ def test_a_library_that_comes_late_is_held_as_well() -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.split()[1] == "{1}"
-
-
-def counts() -> set[int]:
-    return {one["num_threads"] for one in threadpool_info() if one["user_api"] == "blas"}
-
-
-def test_who_is_still_at_work_keeps_one_thread_when_another_is_done() -> None:
-    """Of a page's threads: the limit is the process's, and goes with the last of them."""
-    entered, leave = Event(), Event()
-
-    def first() -> None:
-        entered.set()
-        leave.wait(10)
-
-    def second() -> tuple[set[int], set[int]]:
-        leave.set()
-        other.join()
-        return counts(), on_one_thread(counts)()
-
-    with threadpool_limits(limits=2, user_api="blas"):
-        before = counts()
-        other = Thread(target=on_one_thread(first))
-        other.start()
-        entered.wait(10)
-        assert on_one_thread(second)() == ({1}, {1})
-        assert counts() == before

@@ -207,7 +207,8 @@ def test_a_kill_from_outside_loses_nothing_that_was_reported(db, tmp_path, seed)
         add_note(log, "and on it goes")
 
 
-def test_a_kill_while_the_log_is_being_made_leaves_nothing_in_the_way(db, monkeypatch):
+@pytest.mark.parametrize("step", family([1, 2], [2]))
+def test_a_kill_while_the_log_is_being_made_leaves_nothing_in_the_way(db, monkeypatch, step):
     """The making of the tables is all or nothing, too."""
     connect = sqlite3.connect
 
@@ -231,7 +232,7 @@ def test_a_kill_while_the_log_is_being_made_leaves_nothing_in_the_way(db, monkey
 
     deaths = (
         ended(forked(partial(open_and_die, statement))) == -signal.SIGKILL
-        for statement in count_from(1, 2)
+        for statement in count_from(1, step)
     )
     assert sum(takewhile(bool, deaths)) > 7
     with open_log(db, write=True) as log:

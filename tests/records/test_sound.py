@@ -15,7 +15,7 @@ from typer.testing import CliRunner
 from greyscale.base.errors import BadInput
 from greyscale.cli.app import app
 from greyscale.records.add_reading import add_readings
-from greyscale.records.adding import Stated, add_correction, add_note
+from greyscale.records.adding import Stated, add_correction, add_note, add_print, edition_of
 from greyscale.records.export import look_through
 from greyscale.records.find import Wanted, find
 from greyscale.records.imports import rescue
@@ -264,3 +264,20 @@ def test_names_that_an_earlier_program_held_apart_become_one(tmp_path: Path) -> 
     with closing(sqlite3.connect(f"{place}.backup-1")) as connection:
         assert schema_version(connection) == 4
         assert connection.execute("SELECT count(*) FROM papers").fetchone() == (3,)
+
+
+def test_a_copy_is_there_once_whichever_spelling_an_earlier_program_kept(tmp_path: Path) -> None:
+    composed, apart = "Br\u00fbl\u00e9", "Bru\u0302le\u0301"
+    picture = tmp_path / "picture.tif"
+    picture.write_bytes(b"pixels")
+    with open_log(tmp_path / "log.sqlite3", write=True) as log:
+        for number in (1, 2):
+            add_print(log, picture, Stated(), title=composed, copy=(number, 25))
+        # As that program wrote the second: another title to it, and so in its uid.
+        with log.writing():
+            log.connection.execute("UPDATE prints SET title = ? WHERE copy = 2", (apart,))
+            log.connection.execute("UPDATE entries SET uid = ? WHERE id = 2", ("2" * 32,))
+        for title in (composed, apart):
+            again = add_print(log, picture, Stated(), title=title, copy=(2, 25))
+            assert (again.id, again.new) == (2, False)
+        assert edition_of(log, composed) == (1, 2)

@@ -9,7 +9,12 @@ from pathlib import Path
 import pytest
 
 from greyscale.analysis.analyse import analyse
-from greyscale.reporting.next_step import after_analysis, after_comparison, after_verification
+from greyscale.reporting.next_step import (
+    TypedComparison,
+    after_analysis,
+    after_comparison,
+    after_verification,
+)
 
 
 @pytest.mark.parametrize("layout", [None, Path("my chart.txt")])
@@ -34,8 +39,18 @@ def test_readings_without_spectra_are_not_sent_to_a_comparison_that_refuses_them
 
 def test_a_measured_lamp_is_not_named_as_if_it_were_known(comparison):
     lights = ("D50", "hall lamp", *comparison.lights[2:])
-    step = after_comparison(replace(comparison, lights=lights, corrected=True))
+    weights = (1.0, 1.0, 3.0)
+    step = after_comparison(replace(comparison, lights=lights, weights=weights, corrected=True))
     assert "--light D50 --light LAMP-FILE" in step.commands[0]
+    assert f"--weight {lights[2]}=3" in step.commands[0]
+
+
+def test_a_file_that_holds_both_conditions_is_named_once(comparison, tmp_path):
+    both = tmp_path / "both.txt"
+    both.touch()
+    best = _read_from(comparison.papers[0], both, both)
+    step = after_comparison(replace(comparison, papers=(best,), corrected=True))
+    assert step.commands[0].count("both.txt") == 1
 
 
 def _read_from(paper, m1, m2):
@@ -54,7 +69,7 @@ def test_the_best_paper_is_corrected_as_it_was_compared(comparison, tmp_path):
         comparison, papers=(best,), corrected=True, observer="10", neutral="paper", worst_share=0.2
     )
     lamp = ["--light", "D50", "--light", "hall.csv", "--weight", "hall=2", "--glazing", "mine.csv"]
-    step = after_comparison(asked, lamp, Path("chart.txt"))
+    step = after_comparison(asked, TypedComparison(tuple(lamp), layout=Path("chart.txt")))
     command = shlex.split(step.commands[0])
     assert command[:4] == ["greyscale", "correct", str(m1), str(m2)]
     assert command[4:12] == lamp
@@ -76,10 +91,13 @@ def test_papers_with_near_neutral_patches_are_not_sent_to_print_them(comparison,
     m2.touch()
     papers = tuple(_read_from(paper, m1, m2) for paper in comparison.papers)
     printed = replace(comparison, papers=papers, correctable=True)
-    words = shlex.split(after_comparison(printed, ["--light", "A"]).commands[0])
+    typed = TypedComparison(("--light", "A"))
+    words = shlex.split(after_comparison(printed, typed).commands[0])
     assert words[:2] == ["greyscale", "compare"]
     assert words[-2:] == ["--light", "A"]
-    assert words[2:-2] == [str(m1), str(m2)] * len(papers)
+    assert words[2:-2] == [str(m1), str(m2)]
+    typed = replace(typed, readings=("a folder", "b.txt"))
+    assert shlex.split(after_comparison(printed, typed).commands[0])[2:4] == ["a folder", "b.txt"]
     assert "--near-neutral" in after_comparison(replace(printed, correctable=False)).commands[0]
 
 

@@ -75,7 +75,7 @@ def test_one_tone_is_mentioned_but_not_called_a_cast():
     a = np.zeros(21)
     a[8] = 1.8
     assert first_sentence(a) == (
-        "Neutral within 0.1 from paper to black but for a single tone (ΔCh 1.8 at 0.40), "
+        "Within ΔCh 0.1 of the aim from paper to black but for a single tone (ΔCh 1.8 at 0.40), "
         "which no repeat confirms (no cast: cannot be told, probability 0.07)."
     )
 

@@ -17,6 +17,7 @@ from greyscale.readings.layout import Layout
 from greyscale.readings.lights import find_light
 from greyscale.reporting.comparison_report import comparison_report
 from greyscale.reporting.comparison_words import comparison_sentences
+from greyscale.reporting.next_step import TypedComparison
 from greyscale.reporting.report_folder import write_report
 
 PAPERS = ("cotton rag", "baryta", "unbleached cotton")
@@ -59,7 +60,8 @@ def _compare(workshop: Workshop) -> StepResult:
     comparison = compare_papers(readings, ComparisonOptions(lights=lights))
     options = [word for _, name in LIGHTS for word in ("--light", name)]
     command = f"greyscale compare {' '.join([*files, *options])} -o {REPORT}"
-    write_report(workshop.path(REPORT), comparison_report(comparison, command, options))
+    typed = TypedComparison(tuple(options), tuple(files))
+    write_report(workshop.path(REPORT), comparison_report(comparison, command, typed))
     return StepResult(
         f"A small chart, {PATCHES} patches where they tell most, is printed on each paper and read "
         "in M1 and in M2. " + " ".join(comparison_sentences(comparison)),
