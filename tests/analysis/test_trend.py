@@ -281,6 +281,7 @@ def test_what_is_followed_is_what_an_analysis_found():
     assert len(set(np.round(list(found.values()), 6))) == len(found)
 
 
+@pytest.mark.exhaustive
 def test_the_noise_of_a_movement_is_that_of_repeated_readings():
     """Mean ΔCh and mean |ΔL*| between two readings of one print, over 150 pairs.
 

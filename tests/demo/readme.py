@@ -11,6 +11,7 @@ import shutil
 import sys
 import tempfile
 import textwrap
+from collections.abc import Iterable
 from contextlib import chdir
 from pathlib import Path
 from unittest.mock import patch
@@ -51,10 +52,10 @@ def commands(text: str) -> list[str]:
     ]
 
 
-def run_commands(text: str, demo: Path) -> None:
-    """Run each command of the guide in the demo's folder; each must end as it should."""
+def run_commands(given: Iterable[str], demo: Path) -> None:
+    """Run commands of the guide in the demo's folder; each must end as it should."""
     with chdir(demo):
-        for command in commands(text):
+        for command in given:
             _, *arguments = shlex.split(command)
             done = CliRunner().invoke(app, arguments)
             expected = FINDINGS.get(arguments[0], 0)
@@ -101,7 +102,7 @@ def main() -> None:
                 assert made.exit_code == 0, made.output
         shutil.copytree(demo, copy)
         text = readme.read_text(encoding="utf-8")
-        run_commands(text, copy)
+        run_commands(commands(text), copy)
         readme.write_text(quoting(text, demo), encoding="utf-8")
         take_pictures(demo, EXAMPLE)
 

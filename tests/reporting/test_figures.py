@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from matplotlib.colors import to_hex
 from matplotlib.text import Text
+from support.families import family
 
 from greyscale.reporting.figures.ab_path import ab_path
 from greyscale.reporting.figures.metamerism_by_light import metamerism_by_light
@@ -185,7 +186,7 @@ def overlap(one, other):
     return across > 1 and down > 1
 
 
-@pytest.mark.parametrize("draw", FIGURES)
+@pytest.mark.parametrize("draw", family(FIGURES, [ab_path, neutral_drift]))
 def test_figures_are_the_same_bytes_twice_and_bear_no_date(analysis, draw, tmp_path):
     first = [path.read_bytes() for path in save_figure(draw(analysis), tmp_path / "first")]
     again = [path.read_bytes() for path in save_figure(draw(analysis), tmp_path / "again")]

@@ -105,7 +105,7 @@ def test_the_pages_policy_stops_other_scripts_by_itself_but_not_its_own(pages, t
 
 
 @needs_pdftoppm
-@pytest.mark.parametrize("kind", family(KINDS, ["comparison", "trend"]))
+@pytest.mark.parametrize("kind", family(KINDS, ["comparison"]))
 def test_printed_from_a_dark_screen_it_is_light_and_fills_its_sheets(
     pages, reports, tmp_path, kind
 ):

@@ -35,7 +35,7 @@ def both(runners, name: str, work: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    "name", family(["analyse", "chart", "apply to TIFF", "json"], ["apply to TIFF", "json"])
+    "name", family(["analyse", "chart", "apply to TIFF", "json"], ["apply to TIFF"])
 )
 def test_the_files_are_all_of_one_run(name, runners, work) -> None:
     alone = []
