@@ -23,7 +23,7 @@ def family(
     return [
         pytest.param(
             *(one if several else (one,)),
-            id="-".join(map(str, one)) if several else str(one),
+            id="-".join(map(str, one)) if several else getattr(one, "__name__", str(one)),
             marks=[*marks, *([] if one in every_time else [pytest.mark.exhaustive])],
         )
         for one in members
