@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 import tifffile
 from PIL import Image
+from support.families import family
 
 from greyscale.charts.chart import Through, chart_files, make_chart, write_chart
 from greyscale.charts.marks import text_width
@@ -54,7 +55,7 @@ def _pages(stem, read):
 
 
 @pytest.mark.parametrize("read", [tifffile.imread, _libtiff], ids=["tifffile", "libtiff"])
-@pytest.mark.parametrize("which", ["start", "several"])
+@pytest.mark.parametrize("which", family(["start", "several"], ["several"]))
 def test_each_patch_has_exactly_its_value_all_over_its_place(which, read, request):
     layout, grid, pages = _pages(request.getfixturevalue(which), read)
     expected = np.round(layout.device * 65535)
@@ -129,7 +130,9 @@ def _drawn_pdf(stem, dpi, folder):
 
 
 @pdf_tools
-@pytest.mark.parametrize(("which", "dpi"), [("start", 300), ("several", 240)])
+@pytest.mark.parametrize(
+    ("which", "dpi"), family([("start", 300), ("several", 240)], [("several", 240)], several=True)
+)
 def test_the_pdf_has_a_page_for_each_page_and_shows_the_same(which, dpi, request, tmp_path):
     stem = request.getfixturevalue(which)
     layout, grid, pages = _pages(stem, tifffile.imread)

@@ -90,6 +90,7 @@ def test_at_8_bits_no_channel_turns_back_by_more_than_a_code(kind: str) -> None:
             assert turned.max() <= 1
 
 
+@pytest.mark.exhaustive
 @pytest.mark.parametrize("kind", EACH_KIND)
 def test_three_times_the_noise_degrades_gently(kind: str) -> None:
     before = judged(subject(kind), grey)

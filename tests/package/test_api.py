@@ -130,7 +130,14 @@ def test_a_path_serves_where_a_reading_is_wanted_and_a_text_is_one_light():
     assert greyscale.check(str(path)).clean
 
 
-def test_a_misspelt_keyword_is_found_by_a_type_checker(tmp_path):
+def mypy(*words):
+    return subprocess.run(
+        [sys.executable, "-m", "mypy", *words], capture_output=True, text=True, cwd=SAMPLES.parent
+    ).stdout
+
+
+def test_its_types_are_right_and_a_misspelt_keyword_is_found_by_them(tmp_path):
+    assert "Success" in (said := mypy()), said
     example = tmp_path / "example.py"
     right = (
         'import greyscale\nshown: str = greyscale.summary(greyscale.analyse("r.txt", lights="A"))\n'
@@ -138,10 +145,5 @@ def test_a_misspelt_keyword_is_found_by_a_type_checker(tmp_path):
     wrong = 'greyscale.analyse("r.txt", lihgts="A")\n'
     for text, message in ((right, "Success"), (right + wrong, "lihgts")):
         example.write_text(text, encoding="utf-8")
-        done = subprocess.run(
-            [sys.executable, "-m", "mypy", "--strict", "--follow-imports=silent", str(example)],
-            capture_output=True,
-            text=True,
-            cwd=SAMPLES.parent,
-        )
-        assert message in done.stdout, done.stdout
+        said = mypy("--strict", "--follow-imports=silent", str(example))
+        assert message in said, said

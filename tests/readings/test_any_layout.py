@@ -42,7 +42,7 @@ def _without_device_values(reading: Reading, path: Path) -> Path:
     return path
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", family(NAMES, NAMES[1:]))
 @pytest.mark.parametrize("charted", family(NAMES, NAMES[:1]))
 def test_every_pair_is_read_or_refused(name: str, charted: str, tmp_path: Path) -> None:
     whole = read(_SAMPLES / f"{name}.txt")
