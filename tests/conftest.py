@@ -36,11 +36,6 @@ DRAWN = ("reporting", "demo")
 """The folders whose tests look at figures; all others are content with empty ones."""
 
 
-def pytest_xdist_auto_num_workers() -> int:
-    """One worker more than there are processors, for what waits: for a browser, or for a child."""
-    return (os.cpu_count() or 1) + 1
-
-
 @pytest.fixture(autouse=True, scope="module")
 def figures(request: pytest.FixtureRequest) -> Iterator[None]:
     """Leave out the drawing of reports' figures where nobody looks at them."""

@@ -71,6 +71,7 @@ def test_what_the_readme_quotes_is_what_is_found_today(job) -> None:
     assert readme.quoting(README, job.folder) == README
 
 
+@pytest.mark.exhaustive
 def test_its_pictures_are_taken_anew(job, tmp_path) -> None:
     readme.take_pictures(job.folder, tmp_path)
     made, kept = (

@@ -18,7 +18,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 SEED = 20_260_304
-USUAL = 60
+USUAL = 40
 SLOW = {"readings, analysed": 15, "readings, checked": 15, "corrections, fitted": 5,
         "page, routes": 30, "print logs, exported": 30, "print logs, databases": 30,
         "print logs, cells": 30}  # fmt: skip

@@ -182,6 +182,7 @@ def test_a_page_holds_them_as_text_alone(kind) -> None:
     assert "$\\frac{x}$" in text
 
 
+@pytest.mark.exhaustive
 def test_a_pdf_can_be_made_of_them(kind, capfd) -> None:
     _, report, _ = kind
     assert pdf(report).startswith(b"%PDF-")

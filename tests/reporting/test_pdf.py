@@ -25,7 +25,7 @@ from greyscale.reporting.report_folder import write_report
 
 KINDS = family(
     ("analysis", "analyses", "comparison", "correction", "verification", "drying", "trend"),
-    ("analysis", "comparison"),
+    ("analysis",),
 )
 MM = 72 / 25.4
 
