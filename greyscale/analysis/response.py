@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from greyscale.base.matern import matern_52
-from greyscale.colorimetry.arrays import Array, median
+from greyscale.colorimetry.arrays import Array
 from greyscale.readings.reading import AXIS_TOLERANCE
 
 COLOUR, LIGHTNESS, STEPS, NOT_KNOWN = "colour", "lightness only", "steps", "not known"
@@ -170,7 +170,7 @@ def _tone_step(level: Array, L: Array, sd: float, above: float) -> float:
         and slope * (level[end + 1] - level[start]) >= 2.0 * enough
         for start, end in zip(starts, treads, strict=True)
     ]
-    return float(median(rise[jumps])) if sum(stairs) >= _FEWEST_STAIRS else 0.0
+    return float(np.median(rise[jumps])) if sum(stairs) >= _FEWEST_STAIRS else 0.0
 
 
 def shadow(level: Array, L: Array, sd: Array) -> tuple[float | None, float, float]:

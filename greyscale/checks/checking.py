@@ -38,7 +38,7 @@ from greyscale.checks.values import (
     listed,
     scatter,
 )
-from greyscale.colorimetry.arrays import Array, median
+from greyscale.colorimetry.arrays import Array
 from greyscale.readings.reading import Reading
 
 # Does the reading follow its chart at all?
@@ -91,7 +91,7 @@ def _upside_down(agreement: float) -> Finding:
 
 def _scatter(explanation: Explanation) -> Finding:
     final = explanation.final
-    sd = float(median(np.sqrt(final.patch_misfit / 3)) * final.left_out[1].mean())
+    sd = float(np.median(np.sqrt(final.patch_misfit / 3)) * final.left_out[1].mean())
     return scatter(
         f"L* rises with level, but values scatter around any smooth curve by about ΔE {sd:.1f}."
     )

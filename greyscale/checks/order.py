@@ -23,7 +23,7 @@ from greyscale.checks.evidence import (
     set_aside,
 )
 from greyscale.checks.finding import Finding
-from greyscale.colorimetry.arrays import Array, Indices, median
+from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.colorimetry.differences import delta_E_ab
 
 # Was a strip read from its other end?
@@ -371,7 +371,7 @@ def _same_values(state: Assignment, strip: Strip) -> Strip | None:
         return None
     lab = state.case.reading.lab
     values = lab[state.rows[np.stack([other.slots for other in others])]]
-    apart = [median(delta_E_ab(values, lab[way]), axis=1) for way in (own, own[::-1])]
+    apart = [np.median(delta_E_ab(values, lab[way]), axis=1) for way in (own, own[::-1])]
     nearest = np.minimum(*apart)
     best = int(np.argmin(nearest))
     return others[best] if nearest[best] < _ALIKE else None

@@ -16,7 +16,7 @@ from itertools import product
 import numpy as np
 
 from greyscale.base.matern import matern_32, matern_52
-from greyscale.colorimetry.arrays import Array, median
+from greyscale.colorimetry.arrays import Array
 from greyscale.readings.repeats import same_device
 
 NOISE = 0.15
@@ -196,9 +196,9 @@ def noise_of_repeats(device: Array, lab: Array) -> float:
     distances = []
     for number in np.flatnonzero(counts > 1):
         own = lab[group == number]
-        away = np.linalg.norm(own - median(own, axis=0), axis=1)
+        away = np.linalg.norm(own - np.median(own, axis=0), axis=1)
         distances.append(away * np.sqrt(counts[number] / (counts[number] - 1)))
     if len(distances) < _FEWEST_REPEATED:
         return NOISE
-    sd = float(median(np.concatenate(distances))) / CHI_MEDIAN
+    sd = float(np.median(np.concatenate(distances))) / CHI_MEDIAN
     return next((noise for noise in NOISES if sd < noise * _LENIENT), NOISES[-1])

@@ -10,7 +10,7 @@ import numpy as np
 
 from greyscale.checks.finding import SpoiltPatch
 from greyscale.checks.smoothness import expected_lab, precisions
-from greyscale.colorimetry.arrays import Array, Indices, median
+from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.readings.reading import AXIS_TOLERANCE, Reading
 
 LEAST_Z = 5.0
@@ -128,7 +128,7 @@ def _in_block(reading: Reading, rows: Indices) -> list[SpoiltPatch]:
     while len(found) <= max(1.0, _MOST * len(rows)) and len(departure) >= _FEWEST:
         away, variance = _left_out(L, ab, departure)
         z = np.abs(away) / np.sqrt(variance)
-        z /= np.maximum(_SD_OF_MEDIAN * median(z, axis=0), 1.0)
+        z /= np.maximum(_SD_OF_MEDIAN * np.median(z, axis=0), 1.0)
         z[np.abs(away) < LEAST_DEPARTURE] = 0.0
         worst = int(np.argmax(z.max(axis=1)))
         if z[worst].max() < LEAST_Z:

@@ -17,7 +17,7 @@ from greyscale.checks.finding import Finding, SpoiltPatch, signed
 from greyscale.checks.search import Explanation
 from greyscale.checks.smoothness import CHI_MEDIAN, NOISE, noise_of_repeats
 from greyscale.checks.spoilt import spoilt_patches
-from greyscale.colorimetry.arrays import Array, Indices, Mask, median
+from greyscale.colorimetry.arrays import Array, Indices, Mask
 from greyscale.colorimetry.cielab import lab_to_xyz, xyz_to_lab
 from greyscale.colorimetry.differences import delta_E_2000, delta_E_ab
 from greyscale.readings.reading import AXIS_TOLERANCE
@@ -120,7 +120,7 @@ def repeats(case: Case, explanation: Explanation) -> Iterator[Finding]:
     if not groups:
         return
     away = [_away(lab) for _, lab in groups]
-    sd = max(NOISE, float(median(np.concatenate(away))) / CHI_MEDIAN)
+    sd = max(NOISE, float(np.median(np.concatenate(away))) / CHI_MEDIAN)
     if sd > _ROUGH and len(groups) >= _FEWEST_REPEATED:
         yield scatter(f"Patches that were printed alike scatter by ΔE {sd * CHI_MEDIAN:.1f}.")
         return
@@ -456,7 +456,7 @@ def standing_out(spectra: Array) -> Array:
     usual = np.empty_like(relative)
     usual[order] = _running_medians(relative[order])
     away = relative - usual
-    spread = 1.4826 * median(np.abs(away), axis=0)
+    spread = 1.4826 * np.median(np.abs(away), axis=0)
     unusual = np.abs(away) > _TIMES_SPIKE * np.maximum(spread, 0.001)
     # A spike bends its neighbours the other way, half as much: only the peak counts.
     size = np.abs(height)

@@ -1,4 +1,4 @@
-"""The array types of all colorimetry, the median, and a smooth step."""
+"""The array types of all colorimetry, and a smooth step."""
 
 from __future__ import annotations
 
@@ -14,23 +14,7 @@ Mask = NDArray[np.bool_]
 Indices = NDArray[np.intp]
 """An array of whole numbers that index another."""
 
-__all__ = ["Array", "ArrayLike", "Indices", "Mask", "median", "smooth_step"]
-
-
-def median(values: ArrayLike, axis: int | None = None) -> Array:
-    """Return the median along an axis, or of all values.
-
-    NumPy's own brings its masked arrays with it: their import takes as long as the checks of a
-    reading. Of numbers, one at least: what is not a number is not looked for.
-
-    Examples
-    --------
-    >>> median([[1, 5, 2], [4, 8, 0]], axis=0).tolist(), float(median([3, 1, 2]))
-    ([2.5, 6.5, 1.0], 2.0)
-    """
-    ordered = np.sort(np.asarray(values, dtype=np.float64), axis=axis)
-    count, along = ordered.shape[axis or 0], axis or 0
-    return np.asarray((ordered.take((count - 1) // 2, along) + ordered.take(count // 2, along)) / 2)
+__all__ = ["Array", "ArrayLike", "Indices", "Mask", "smooth_step"]
 
 
 def smooth_step(position: ArrayLike) -> Array:

@@ -39,28 +39,8 @@ def luminance(L: ArrayLike, Y_white: float = 100.0) -> Array:
     return _expand((np.asarray(L, dtype=np.float64) + 16.0) / 116.0) * Y_white
 
 
-_MANY = 2000  # From so many values on, steps that work on all at once are twice as fast.
-_BLOCK = 8192  # Values whose intermediate ones stay near the processor.
-
-
 def _compress(t: Array) -> Array:
-    if t.size < _MANY:
-        return _by_branch(t, np.cbrt(t))
-    found = np.empty_like(t)
-    values, places = t.ravel("K"), found.ravel("K")
-    for start in range(0, t.size, _BLOCK):
-        part = values[start : start + _BLOCK]
-        above = np.maximum(part, _THRESHOLD)
-        near = np.exp(np.log(above.astype(np.float32)) / np.float32(3.0)).astype(np.float64)
-        # One step of Halley's: six digits become eighteen.
-        cube = near * near * near
-        near *= (cube + 2.0 * above) / (2.0 * cube + above)
-        places[start : start + _BLOCK] = _by_branch(part, near)
-    return found
-
-
-def _by_branch(t: Array, root: Array) -> Array:
-    return np.where(t > _THRESHOLD, root, _SLOPE * t + _OFFSET)
+    return np.where(t > _THRESHOLD, np.cbrt(t), _SLOPE * t + _OFFSET)
 
 
 def _expand(f: Array) -> Array:

@@ -16,7 +16,7 @@ from greyscale.base.nearest import same_name
 from greyscale.checks.finding import SpoiltPatch
 from greyscale.checks.identity import through_of
 from greyscale.checks.spoilt import without_spoilt
-from greyscale.colorimetry.arrays import Array, Indices, Mask, median
+from greyscale.colorimetry.arrays import Array, Indices, Mask
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.correction.record import Correction, Evidence, Source
 from greyscale.printer.answers import ASSUMED_FREEDOM, NEAR, OPPONENT
@@ -390,9 +390,9 @@ def _largest_fall(L: Array) -> tuple[int, int, float]:
 def _refuse_close_nudges(device: Array, sd: float, source: str) -> None:
     apart = np.ptp(device, axis=1)
     nudged = apart[(apart >= AXIS_TOLERANCE) & (apart <= NEAR)]
-    if nudged.size and median(nudged) * _CH_OF_NUDGE < _CLEAR_SD * sd:
+    if nudged.size and np.median(nudged) * _CH_OF_NUDGE < _CLEAR_SD * sd:
         raise BadInput(
-            f"the near-neutral patches are nudged by only {median(nudged):.3f} of the range, "
+            f"the near-neutral patches are nudged by only {np.median(nudged):.3f} of the range, "
             f"which can hardly be told from the noise (sd {sd:.2f}); print them with nudges of "
             "0.05 or more",
             source,

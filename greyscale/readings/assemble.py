@@ -10,7 +10,7 @@ import numpy as np
 
 from greyscale.base.errors import BadInput
 from greyscale.base.plain_text import plain_text
-from greyscale.colorimetry.arrays import Array, Indices, median
+from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.colorimetry.cielab import spectra_to_lab, xyz_to_lab
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.colorimetry.tristimulus import WavelengthGrid, white_point
@@ -171,7 +171,7 @@ def _decide_units(values: Array) -> Units:
 
     In percent, all but the deepest blacks reflect more than 1.5; as decimals, no patch does.
     """
-    light = median(values, axis=1) > HIGHEST_REFLECTANCE
+    light = np.median(values, axis=1) > HIGHEST_REFLECTANCE
     needed = 1 if len(values) < 4 else max(2, len(values) / 20)
     return "percent" if light.sum() >= needed else "decimal"
 
@@ -218,7 +218,7 @@ def _check_grid(wavelengths: Array, source: object, line: int | None) -> None:
     except ValueError as error:
         listed = ", ".join(f"{w:g}" for w in wavelengths)
         if steps.size > 1:
-            usual = float(median(steps))
+            usual = float(np.median(steps))
             odd = int(np.argmax(np.abs(steps - usual)))
             listed = f"{wavelengths[odd + 1]:g} follows {wavelengths[odd]:g} where the step is"
             listed += f" {usual:g}"
