@@ -126,7 +126,8 @@ def print_to_xyz(
 
 def _excited(source: Light, shift: float = 0.0) -> float:
     grid, curve = excitation_curve()
-    return float(at_wavelengths(source, grid + shift) / luminous_power(source) @ curve)
+    # Noise alone may sum to less than nothing.
+    return max(float(at_wavelengths(source, grid + shift) / luminous_power(source) @ curve), 0.0)
 
 
 def _share_below(wavelength: float) -> float:

@@ -8,6 +8,7 @@ import numpy as np
 
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.fluorescence import excitation_passing, unknown_excitation
+from greyscale.colorimetry.light_quality import ULTRAVIOLET
 from greyscale.colorimetry.lights import Light, at_wavelengths, luminous_power
 from greyscale.colorimetry.observers import NANOMETRES
 
@@ -38,19 +39,22 @@ def mix(parts: Sequence[tuple[float, Light]]) -> Light:
     grid = np.arange(np.ceil(start), NANOMETRES[-1] + 1)
     measured = np.zeros(grid.size)
     power = np.zeros(NANOMETRES.size)
-    unknown = 0.0
+    unknown, variance = 0.0, 0.0
     for share, (_, source) in zip(shares, parts, strict=True):
         gain = share / luminous_power(source)
         power += gain * source.power
         measured += gain * at_wavelengths(source, grid)
         unknown += share * unknown_excitation(source)
+        variance += (gain * source.noise) ** 2
     name = "+".join(
         f"{100 * share:.3g}%{source.name}" for share, (_, source) in zip(shares, parts, strict=True)
     )
     remarks = tuple(dict.fromkeys(line for _, source in parts for line in source.remarks))
     known_from = max(source.begins for _, source in parts)
     rests_on = tuple(dict.fromkeys(key for _, source in parts for key in source.rests_on))
-    return Light(name, power, grid, measured, remarks, known_from, unknown, rests_on)
+    return Light(
+        name, power, grid, measured, remarks, known_from, unknown, rests_on, noise=variance**0.5
+    )
 
 
 def filtered(
@@ -76,6 +80,7 @@ def filtered(
     # A filter may be steeper than the table's steps.
     grid = np.arange(np.ceil(source.wavelengths[0]), NANOMETRES[-1] + 1)
     measured = at_wavelengths(source, grid) * np.interp(grid, wavelengths, transmittance)
+    ultraviolet = np.interp(np.linspace(*ULTRAVIOLET, 86), wavelengths, transmittance)
     # What is not known of the lamp passes the glass as D50's would.
     passes = excitation_passing(wavelengths, transmittance, source.begins)
     return Light(
@@ -87,4 +92,5 @@ def filtered(
         source.known_from,
         unknown_excitation(source) * passes,
         (*source.rests_on, rests_on),
+        noise=source.noise * float(np.sqrt(np.mean(ultraviolet**2))),
     )

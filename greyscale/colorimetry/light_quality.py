@@ -42,6 +42,9 @@ class LightQuality:
     ultraviolet_from
         Wavelength, nm, from which the light's ultraviolet is known. Above 315 nm the figure is
         a floor.
+    ultraviolet_noise
+        Half of the range in which it lies with 95 %, by the noise of its measurement, where that
+        is known; in the same unit.
     """
 
     name: str
@@ -51,6 +54,7 @@ class LightQuality:
     colour_fidelity_index: float | None
     ultraviolet: float | None
     ultraviolet_from: float
+    ultraviolet_noise: float = 0.0
 
 
 def light_quality(source: Light) -> LightQuality:
@@ -61,8 +65,9 @@ def light_quality(source: Light) -> LightQuality:
     u, v = 4 * X / (X + 15 * Y + 3 * Z), 6 * Y / (X + 15 * Y + 3 * Z)
     temperature, duv = colour.temperature.uv_to_CCT_Ohno2013([u, v])
     ultraviolet, known_from = ultraviolet_per_lumen(source)
+    noise = ultraviolet_noise(source)
     if not 1000 <= temperature <= 100_000 or abs(duv) > FARTHEST_DUV:
-        return LightQuality(source.name, None, None, None, None, ultraviolet, known_from)
+        return LightQuality(source.name, None, None, None, None, ultraviolet, known_from, noise)
     # `colour` tabulates the indices' samples from 380 to 780 nm.
     within = (NANOMETRES >= 380) & (NANOMETRES <= 780)
     table = colour.SpectralDistribution(source.power[within], NANOMETRES[within])
@@ -73,6 +78,7 @@ def light_quality(source: Light) -> LightQuality:
         *_rendering(table),
         ultraviolet,
         known_from,
+        noise,
     )
 
 
@@ -92,6 +98,8 @@ def _rendering(table: Any) -> tuple[float, float]:
 def ultraviolet_per_lumen(source: Light) -> tuple[float | None, float]:
     """Return a light's UV-A in microwatts per lumen, and from which wavelength it is known.
 
+    Negative power, which is noise, is summed too; of a negative sum 0 is said.
+
     Examples
     --------
     >>> from greyscale.colorimetry.lights import series_light
@@ -102,5 +110,15 @@ def ultraviolet_per_lumen(source: Light) -> tuple[float | None, float]:
         return None, source.begins
     grid = np.arange(ULTRAVIOLET[0], ULTRAVIOLET[1] + 1)
     watts = float(np.trapezoid(at_wavelengths(source, grid), grid))
-    ultraviolet = 1e6 * watts / (MAXIMUM_EFFICACY * luminous_power(source))
-    return ultraviolet, max(source.begins, ULTRAVIOLET[0])
+    return max(watts * _per_lumen(source), 0.0), max(source.begins, ULTRAVIOLET[0])
+
+
+def ultraviolet_noise(source: Light) -> float:
+    """Return how far noise may have moved `ultraviolet_per_lumen`, with 95 %; 0 if not known."""
+    width = max(ULTRAVIOLET[1] - max(source.begins, ULTRAVIOLET[0]), 0.0)
+    return 2 * source.noise * float(np.sqrt(width)) * _per_lumen(source)
+
+
+def _per_lumen(source: Light) -> float:
+    """Microwatts per lumen that a light has in 1 nm, where its power is 1."""
+    return 1e6 / (MAXIMUM_EFFICACY * luminous_power(source))

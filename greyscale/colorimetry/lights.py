@@ -47,6 +47,9 @@ class Light:
         Keys of `greyscale.base.rests_on.REGISTER`: where its table comes from.
     credible
         The same light as it may as well be, where it is behind a glass that nobody measured.
+    noise
+        Standard deviation of `measured` summed over 1 nm of ultraviolet, as far as it is known:
+        over w nm it is the square root of w times as much.
     """
 
     name: str
@@ -58,6 +61,7 @@ class Light:
     unknown_excitation: float | None = None
     rests_on: tuple[str, ...] = ("cie-tables",)
     credible: tuple[Light, ...] = field(default=(), repr=False)
+    noise: float = field(default=0.0, repr=False)
 
     @property
     def begins(self) -> float:

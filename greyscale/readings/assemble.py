@@ -46,6 +46,8 @@ class Measurements:
         The line of each patch, or None.
     header_line
         The line that names the columns, or None.
+    numbered
+        Whether the file has no ids, and the patches are numbered as they stand in it.
     """
 
     ids: tuple[str, ...]
@@ -58,6 +60,7 @@ class Measurements:
     places: tuple[str, ...] | None = None
     lines: Sequence[int] | None = None
     header_line: int | None = None
+    numbered: bool = False
 
     def select(self, rows: Sequence[int]) -> Measurements:
         """Return some patches only, by their indices."""
@@ -295,6 +298,8 @@ def with_device_values(
 
 def _slots(stated: Measurements, layout: Layout) -> tuple[Sequence[int | None], str]:
     """Return each patch's index in the layout, or None; and by what it was found."""
+    if stated.numbered and stated.places is None and len(stated.ids) <= len(layout):
+        return range(len(stated.ids)), "position in the file"
     ways = [(stated.ids, layout.ids, "id"), (stated.ids, layout.places, "place")]
     if stated.places is not None:
         ways.append((stated.places, layout.places, "place"))

@@ -10,12 +10,13 @@ import csv
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 from typing import Literal
 
 from greyscale.base.errors import BadInput
 from greyscale.readings.assemble import ReadOptions
-from greyscale.readings.field_names import recognise_fields
+from greyscale.readings.field_names import FieldName, recognise_fields
 from greyscale.readings.iso28178_text import KeywordLine, TextTable
 from greyscale.readings.reading import Reading
 from greyscale.readings.source_file import refuse_more_patches, text_lines
@@ -25,6 +26,9 @@ DELIMITERS = ("\t", ";", ",")
 
 MOST_FIELDS = 5000
 """Spectra at 1 nm in four conditions take fewer."""
+
+_FEWEST_WAVELENGTHS = 8
+"""From so many on, wavelengths alone are taken for a header: no other column is needed."""
 
 _HEADER_WITHIN = 200
 """Lines in which the header is looked for."""
@@ -77,7 +81,7 @@ def read_all(text: str, source: Path | str, options: ReadOptions) -> list[Readin
 
 
 def _header(lines: Sequence[str]) -> _Header | None:
-    """Find the first line that names at least two fields, one of them no wavelength.
+    """Find the first line that names two fields, one of them no wavelength, or a spectrum's alone.
 
     Spreadsheets call the column of numbers #, so a line that begins with it and a delimiter may be
     one; not where another line names fields, unless that is a row of the same table.
@@ -100,10 +104,20 @@ def _first_header(lines: Sequence[str], begins: Literal["", "#"]) -> _Header | N
             cells = _cells(line, delimiter)
             if len(cells) > MOST_FIELDS:
                 continue
-            names = [field.name for field in recognise_fields(cells) if field.name]
-            if len(names) >= 2 and any(name != "SPECTRAL" for name in names):
+            fields = recognise_fields(cells)
+            names = [field.name for field in fields if field.name]
+            if len(names) >= 2 and (any(name != "SPECTRAL" for name in names) or _is_grid(fields)):
                 return _Header(number, delimiter, tuple(cells))
     return None
+
+
+def _is_grid(fields: Sequence[FieldName]) -> bool:
+    """Whether all are wavelengths that go up, or down, in equal steps: no row of values does."""
+    grid = [field.wavelength for field in fields if field.wavelength is not None]
+    if len(grid) < max(_FEWEST_WAVELENGTHS, len(fields)):
+        return False
+    step = grid[1] - grid[0]
+    return step != 0 and all(abs(b - a - step) < 0.5 for a, b in pairwise(grid))
 
 
 def _names(header: _Header) -> int:

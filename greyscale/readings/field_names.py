@@ -55,8 +55,9 @@ _IDS = ("SAMPLE_ID", "number", "sign", "sample")
 """What a patch is called; each of them only where none before it is there."""
 
 # What stands before a bare letter decides what it is; for C after L*, also what stands behind it.
+# Of two conditions b may stand twice: L, L, a, a, b, b.
 _AFTER = {
-    "B": {"RGB_G": "RGB_B", "LAB_A": "LAB_B"},
+    "B": {"RGB_G": "RGB_B", "LAB_A": "LAB_B", "LAB_B": "LAB_B"},
     "C": {"LAB_L": "LAB_C"},
     "H": {"LAB_C": "LAB_H"},
     "Y": {"CMYK_M": "CMYK_Y", "XYZ_X": "XYZ_Y"},
@@ -83,6 +84,7 @@ _WAVELENGTH = re.compile(
     r"(?:SPECTRAL|SPECTRUM|SPEC|REFLECTANCE|REFL|R|RHO|LAMBDA|Λ|WAVELENGTH|WL|NM)?"
     r"_?(PCT|PERCENT|DEC|DECIMAL|FACTOR)?_?(?:NM)?_?(\d{3,4}(?:[.,]\d+)?)_?(?:NM)?"
 )
+_CONDITION = re.compile(r"^M[0-3]_|_M[0-3](?=_|$)")
 _UNIT = re.compile(r"[\s_]*(?:[(\[]([^)\]]*)[)\]]|(%))\s*$")
 _UNIT_WORDS: dict[str, Units] = {
     "%": "percent",
@@ -217,7 +219,7 @@ def _recognise(spelt: str, before: str, loose: bool) -> FieldName:
         name = _name_of(words[0], words[0].strip("*"), before)
     if name:
         return FieldName(name, None, None, spelt)
-    found = _WAVELENGTH.fullmatch(plain)
+    found = _WAVELENGTH.fullmatch(_CONDITION.sub("", plain) if loose else plain)
     if found is not None:
         wavelength = float(found.group(2).replace(",", "."))
         if SHORTEST_WAVELENGTH <= wavelength <= LONGEST_WAVELENGTH:

@@ -6,8 +6,9 @@ wavelengths and power out of it.
 
 from __future__ import annotations
 
+import csv
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -17,7 +18,7 @@ from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.lights import Light, interpolate_power
 from greyscale.readings.field_names import recognise_fields
 from greyscale.readings.iso28178_text import TextTable, looks_like_iso28178, parse_file
-from greyscale.readings.numbers import to_numbers
+from greyscale.readings.numbers import to_number, to_numbers
 from greyscale.readings.source_file import decode, outline, read_bytes, text_lines
 
 # Whether a measured lamp can be used, and the light it makes.
@@ -33,7 +34,12 @@ FINE = 10.0
 WIDEST_GAP = 30.0
 """A gap wider than this, nm, and than three of the usual steps, is a hole."""
 NOISE_FLOOR = 0.005
-"""Negative power down to this share of the peak is an instrument's noise, and set to nothing."""
+"""Negative power down to this share of the peak is an instrument's noise; it stays, since sums
+would come out too large without it."""
+DARK = 400.0
+"""Below this wavelength, nm, a lamp's table shows its noise best: there is little power there."""
+FEWEST_DARK = 8
+"""From so many values on there the noise is told."""
 
 
 def lamp(name: str, wavelengths: Array, power: Array, source: str) -> Light:
@@ -58,15 +64,37 @@ def lamp(name: str, wavelengths: Array, power: Array, source: str) -> Light:
     _check_numbers(wavelengths, power, source)
     remarks = [*_check_coverage(wavelengths, source), *_check_steps(wavelengths, source)]
     if power.min() < 0:
-        remarks.append("slightly negative power, an instrument's noise, was set to zero")
-        power = np.maximum(power, 0.0)
+        remarks.append(
+            "slightly negative power is taken for an instrument's noise, which evens out"
+        )
     steps = np.diff(wavelengths)
     # A table in even steps of 3 nm or more is a sampled curve, as the CIE's are; finer or
     # uneven ones follow the lamp's lines themselves, and a spline would swing between them.
     splined = np.ptp(steps) < 0.1 and steps.mean() >= 3.0
     relative = power / power.max()
     full = interpolate_power(wavelengths, relative, linear=not splined)
-    return Light(name, full, wavelengths, relative, tuple(remarks), rests_on=("measured-lamp",))
+    return Light(
+        name,
+        full,
+        wavelengths,
+        relative,
+        tuple(remarks),
+        rests_on=("measured-lamp",),
+        noise=_noise(wavelengths, relative),
+    )
+
+
+def _noise(wavelengths: Array, power: Array) -> float:
+    """The standard deviation of power summed over 1 nm, from second differences where it is dark.
+
+    Those of a straight line are 0, and of noise alone they have 6 times its variance.
+    """
+    dark = wavelengths < DARK
+    if dark.sum() < FEWEST_DARK:
+        return 0.0
+    bends = np.abs(np.diff(power[dark], 2))
+    step = np.diff(wavelengths[dark]).mean()
+    return float(1.4826 * np.median(bends) / np.sqrt(6) * np.sqrt(step))
 
 
 def _check_numbers(wavelengths: Array, power: Array, source: str) -> None:
@@ -211,13 +239,15 @@ def _pair_of_columns(table: TextTable) -> list[int]:
     return [wavelength[0], power[0]] if wavelength and power else []
 
 
-# A lamp as two columns of text: wavelength and power.
+# A lamp as text: two columns, wavelength and power, or a row below a row of wavelengths.
 
 WAVELENGTH_UNITS = ((100.0, 2500.0, 1.0), (2500.0, 25000.0, 0.1), (0.1, 2.5, 1000.0))
 """Least and largest wavelength in nm, Å and µm, and that unit in nm."""
 
+FEWEST_IN_A_ROW = 8
+"""So many wavelengths in a line make it the head of a table."""
 
-_NUMBER = re.compile(r"\"?[-+]?\d*[.,]?\d+(?:[eE][-+]?\d+)?\"?")
+_DELIMITERS = (";", "\t", ",")
 
 
 def is_text(head: bytes) -> bool:
@@ -228,51 +258,97 @@ def is_text(head: bytes) -> bool:
         return False
 
 
-def two_columns(path: Path) -> tuple[Array, Array]:
-    """Read two columns parted by comma, semicolon, tab or blanks; decimal comma or point.
+def plain_table(path: Path) -> tuple[Array, Array]:
+    """Read columns or rows parted by comma, semicolon, tab or blanks; decimal comma or point.
 
-    Lines that start with # and lines of words before the first numbers are passed over. The
-    unit of the wavelengths is known by their size.
+    Lines that start with # and lines of words before the first numbers or after the last are
+    passed over. The unit of the wavelengths is known by their size.
 
     Returns
     -------
-    Wavelengths in nm and the second column, each of shape (n,), as they stand.
+    Wavelengths in nm and the values beside or below them, each of shape (n,), as they stand.
 
     Raises
     ------
     BadInput
         With the line that cannot be read.
     """
-    rows = []
+    rows: list[tuple[float, float]] = []
+    words: tuple[int, str] | None = None
     lines = text_lines(decode(read_bytes(path), path))
     for number, line in enumerate(lines, start=1):
         content = line.split("#")[0].strip()
-        if not content:
+        if not content.strip(";, "):
             continue
+        if not rows and (wavelengths := _row_of_wavelengths(content)) is not None:
+            return wavelengths, _row_below(lines, number, wavelengths.size, path)
         values = _two_numbers(content)
+        # A meter may say more below; between numbers, or where a number should be, it may not.
+        if values is None and rows and words is None:
+            words = number, content
+        if words is not None and (values is not None or words[1][0].isdigit()):
+            raise BadInput(
+                f"'{words[1][:40]}' is not a wavelength and a number; two columns are needed",
+                path,
+                words[0],
+            )
         if values is not None:
             rows.append(values)
-        elif rows:
-            raise BadInput(
-                f"'{content[:40]}' is not a wavelength and a number; two columns are needed",
-                path,
-                number,
-            )
     if not rows:
         more = max((_count_of_numbers(line.split("#")[0]) for line in lines), default=0)
         raise BadInput(
-            f"holds {more} numbers in a row; keep two columns, the wavelength and one value"
+            f"holds {more} numbers in a row; keep two columns, the wavelength and one value, and "
+            "part them by semicolons where commas are decimal marks"
             if more > 2
-            else "does not hold two columns of numbers (wavelength, power)",
+            else "does not hold two columns of numbers (wavelength, power), nor a row of them "
+            "below a row of wavelengths (380 nm, 385 nm, ...)",
             path,
         )
     table = np.array(rows, dtype=np.float64)
     return _in_nanometres(table[:, 0], path), table[:, 1]
 
 
+def _cells(line: str, separator: str | None) -> list[str]:
+    try:
+        parted = csv.reader([line], delimiter=separator) if separator else [line.split()]
+        return [cell.strip() for cell in next(iter(parted), []) if cell.strip()]
+    except csv.Error:
+        return []
+
+
+def _row_of_wavelengths(line: str) -> Array | None:
+    """Return the wavelengths, nm, that a line names, where beside a first cell it names no more."""
+    for separator in _DELIMITERS:
+        names = _cells(line, separator)
+        found = [f.wavelength for f in recognise_fields(names) if f.wavelength is not None]
+        if len(found) >= max(FEWEST_IN_A_ROW, len(names) - 1) and np.all(np.diff(found) != 0):
+            return np.array(found, dtype=np.float64)
+    return None
+
+
+def _row_below(lines: Sequence[str], after: int, count: int, path: Path) -> Array:
+    """Return the one row of numbers below a row of wavelengths."""
+    found = []
+    for number, line in enumerate(lines[after:], start=after + 1):
+        for separator in (*_DELIMITERS, None):
+            cells = _cells(line, separator)
+            values = [to_number(cell) for cell in cells[-count:]]
+            if len(cells) in (count, count + 1) and None not in values:
+                found.append((number, np.array(values, dtype=np.float64)))
+                break
+    if len(found) != 1:
+        raise BadInput(
+            f"holds {len(found)} rows of {count} numbers below the row of wavelengths; keep one, "
+            "that of the lamp",
+            path,
+            found[1][0] if found else after,
+        )
+    return found[0][1]
+
+
 def _two_numbers(line: str) -> tuple[float, float] | None:
-    for separator in (";", "\t", ",", None):
-        parts = [part.strip() for part in line.split(separator) if part.strip()]
+    for separator in (*_DELIMITERS, None):
+        parts = _cells(line, separator)
         if len(parts) == 2:
             break
     else:
@@ -281,8 +357,9 @@ def _two_numbers(line: str) -> tuple[float, float] | None:
         parts = re.split(r",?\s+", line)
     if len(parts) != 2:
         return None
+    wavelength, value = parts[0].rstrip(":").removesuffix("nm"), parts[1].removesuffix("%")
     try:
-        first, second = (float(part.strip('"').replace(",", ".")) for part in parts)
+        first, second = (float(part.strip(' "').replace(",", ".")) for part in (wavelength, value))
     except ValueError:
         return None
     return first, second
@@ -291,9 +368,9 @@ def _two_numbers(line: str) -> tuple[float, float] | None:
 def _count_of_numbers(line: str) -> int:
     """Return how many cells a line of numbers alone has, parted as it may be; else 0."""
     counts = [0]
-    for separator in (";", "\t", ",", None):
-        cells = [cell.strip() for cell in line.split(separator) if cell.strip()]
-        if all(_NUMBER.fullmatch(cell) for cell in cells):
+    for separator in (*_DELIMITERS, None):
+        cells = _cells(line, separator)
+        if all(to_number(cell) is not None for cell in cells):
             counts.append(len(cells))
     return max(counts)
 
@@ -312,7 +389,7 @@ def _in_nanometres(wavelengths: Array, path: Path) -> Array:
 LAMP_FORMATS: tuple[tuple[Callable[[bytes], bool], Callable[[Path], tuple[Array, Array]]], ...] = (
     (is_tm27, tm27),
     (is_spectral_text, spectral_text),
-    (is_text, two_columns),
+    (is_text, plain_table),
 )
 """How a format is recognised by a file's first bytes, and its reader; the first match reads."""
 
@@ -335,7 +412,7 @@ def read_spectrum(path: Path) -> tuple[Array, Array]:
             return read(path)
     decode(read_bytes(path), path)  # It says what is the matter with a file that is no text.
     raise BadInput(
-        "is not a spectrum: IES TM-27-14 XML, ISO 28178 text or two columns are read", path
+        "is not a spectrum: IES TM-27-14 XML, ISO 28178 text or plain columns are read", path
     )
 
 

@@ -17,7 +17,7 @@ from greyscale.base.nearest import did_you_mean, no_such_file
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.light_mixtures import filtered, mix
 from greyscale.colorimetry.lights import Light, UnknownLight, cie_illuminant, series_light
-from greyscale.readings.lamps import read_lamp, two_columns
+from greyscale.readings.lamps import plain_table, read_lamp
 
 _LAMP_ENDINGS = frozenset({".csv", ".spdx", ".tsv", ".txt", ".xml"})
 
@@ -149,7 +149,7 @@ def _glazing(name: str) -> tuple[Array, Array, str]:
     packaged = _glazing_folder() / f"{name}.csv"
     if name in glazing_names():
         with resources.as_file(packaged) as path:
-            wavelengths, values = two_columns(path)
+            wavelengths, values = plain_table(path)
         return wavelengths, values, name
     path = Path(name)
     if not os.path.isfile(path):
@@ -158,7 +158,7 @@ def _glazing(name: str) -> tuple[Array, Array, str]:
             f"is neither a file nor a known glazing; {hint}known: {', '.join(glazing_names())}",
             f"glazing '{name}'",
         )
-    wavelengths, values = two_columns(path)
+    wavelengths, values = plain_table(path)
     if values.max() > 1.5:
         values = values / 100.0
     if values.min() < -0.01 or values.max() > 1.01:

@@ -59,6 +59,10 @@ _NOT_TEXT = re.compile("[\x00-\x08\x0b\x0e-\x19\x1b-\x1f\ufffe\uffff]")
 
 _PLAIN = bytes(range(32, 127)) + b"\t\n\f\r"  # Nothing but these: ASCII, and nothing unseen.
 
+_LETTERS = "äöüßÜéèêàçùûÉÈÀÇáúãõåæøÅ°"
+"""Beyond ASCII in German, French, Italian, Spanish and Nordic headings; those that have a Windows
+dash, quote or bullet as their Mac Roman byte are left out."""
+
 
 def read_bytes(path: Path | str) -> bytes:
     """Read a whole file, if it is one and not too large.
@@ -102,7 +106,8 @@ def read_bytes(path: Path | str) -> bytes:
 
 
 def decode(data: bytes, source: object) -> str:
-    """Turn bytes into text: UTF-8, UTF-16 or UTF-32, with or without its mark; else Latin-1.
+    """Turn bytes into text: UTF-8, UTF-16 or UTF-32, with or without its mark; else Latin-1 or
+    Mac Roman.
 
     Signs that nobody sees are left out, see `plain_text`.
 
@@ -158,8 +163,14 @@ def _decoded(data: bytes) -> str | None:
     try:
         return data.decode("utf-8")
     except UnicodeDecodeError:
-        # Latin-1, with the dashes and quotes that Windows has in the place of controls.
-        return data.decode("cp1252", "replace")
+        # Latin-1, with the dashes and quotes that Windows has in the place of controls; or what
+        # Macs call text, where that gives more of the letters that words are made of.
+        seen = data.translate(None, _PLAIN)
+        letters = {
+            encoding: sum(map(seen.decode(encoding, "replace").count, _LETTERS))
+            for encoding in ("cp1252", "mac_roman")
+        }
+        return data.decode(max(letters, key=letters.__getitem__), "replace")
 
 
 def text_lines(text: str) -> list[str]:

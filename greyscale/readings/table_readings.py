@@ -69,9 +69,14 @@ class NamedTable:
         told = self.names.keys() & {*_LAB, *_LCH, *_XYZ, *_XYY}
         return told == {"LAB_L"} and not self.wavelengths and not self.paired
 
+    @property
+    def id_column(self) -> int | None:
+        """The column of SAMPLE_ID, else of SAMPLE_NAME, else None."""
+        return self.names.get("SAMPLE_ID", self.names.get("SAMPLE_NAME"))
+
     def ids(self) -> tuple[str, ...]:
-        """Return the id of each row: SAMPLE_ID, else SAMPLE_NAME, else its number."""
-        column = self.names.get("SAMPLE_ID", self.names.get("SAMPLE_NAME"))
+        """Return the id of each row: as its column has it, else its number."""
+        column = self.id_column
         if column is None:
             return tuple(str(k + 1) for k in range(len(self.table.rows)))
         return tuple(row[column].strip() for row in self.table.rows)
@@ -94,7 +99,7 @@ def readings_of(
     BadInput
         If no table can be read, or tables of one condition have unlike wavelengths.
     """
-    named = [_named(table, tables[0], source) for table in tables]
+    named = [part for table in tables for part in _named(table, tables[0], source)]
     parts = [part for table in named for part in _by_condition(table)]
     parts = [one for part in parts for one in _by_hours(part, source)]
     parts = _joined_pages(parts)
@@ -116,28 +121,49 @@ def readings_of(
     return readings
 
 
-def _named(table: TextTable, first: TextTable, source: object) -> NamedTable:
+def _named(table: TextTable, first: TextTable, source: object) -> Iterator[NamedTable]:
+    """Recognise a table's fields, for each condition that stands beside others in columns."""
+    own = {entry.name.upper() for entry in table.keywords}
+    inherited = [] if table is first else [e for e in first.keywords if e.name.upper() not in own]
+    about = about_file([(entry.name, entry.value) for entry in (*table.keywords, *inherited)])
     fields = recognise_fields(table.fields)
+    names = (*_LAB, *_LCH, *_XYZ, *_XYY, "SPECTRAL")
+    stated = [condition_in(f.spelt) if f.name in names else None for f in fields]
+    conditions = list(dict.fromkeys(one for one in stated if one is not None))
+    if len(conditions) < 2:
+        unsaid = any(f.name in names and one is None for f, one in zip(fields, stated, strict=True))
+        if about.condition is None and conditions and not unsaid:
+            about = replace(about, condition=conditions[0])
+        _refuse_doubled(fields, table, source)
+        yield NamedTable(table, fields, about)
+        return
+    for condition in conditions:
+        others = [one not in (None, condition) for one in stated]
+        of_this = tuple(
+            replace(f, name="", wavelength=None, units=None) if other else f
+            for f, other in zip(fields, others, strict=True)
+        )
+        _refuse_doubled(of_this, table, source)
+        yield NamedTable(table, of_this, replace(about, condition=condition))
+
+
+def _refuse_doubled(fields: Sequence[FieldName], table: TextTable, source: object) -> None:
     seen: dict[str, str] = {}
     for entry in fields:
         if entry.name in ("", "SPECTRAL"):
             continue
         if entry.name in seen:
             raise BadInput(
-                f"the fields {seen[entry.name]} and {entry.spelt} both say {entry.name}; keep one",
+                f"the fields {seen[entry.name]} and {entry.spelt} both say {entry.name}; keep one"
+                + (
+                    ", or name in each the condition that it was measured in, as in 'L* M1'"
+                    if entry.name not in DEVICE_FIELDS
+                    else ""
+                ),
                 source,
                 table.fields_line,
             )
         seen[entry.name] = entry.spelt
-    own = {entry.name.upper() for entry in table.keywords}
-    inherited = [] if table is first else [e for e in first.keywords if e.name.upper() not in own]
-    keywords = [(entry.name, entry.value) for entry in (*table.keywords, *inherited)]
-    about = about_file(keywords)
-    measured = [f for f in fields if f.name in (*_LAB, *_LCH, *_XYZ, *_XYY, "SPECTRAL")]
-    conditions = {condition_in(f.spelt) for f in measured}
-    if about.condition is None and len(conditions) == 1:
-        about = replace(about, condition=conditions.pop())
-    return NamedTable(table, fields, about)
 
 
 def _by_condition(part: NamedTable) -> list[NamedTable]:
@@ -258,6 +284,7 @@ def _measurements(
         places=None if place is None else tuple(row[place].strip() for row in table.rows),
         lines=table.lines,
         header_line=table.fields_line,
+        numbered=part.id_column is None,
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
@@ -23,6 +24,10 @@ GROUPS = (
     ("LED", ("LED-",)),
 )
 """Kinds of CIE illuminants, and the names (or how the names begin) that belong to each."""
+
+
+_NOISE_UNSAID = 0.05
+"""Noise up to this share of the ultraviolet is left out."""
 
 
 def grouped_names(names: Sequence[str]) -> list[tuple[str, list[str]]]:
@@ -83,11 +88,21 @@ def table_of_lights(qualities: Sequence[LightQuality]) -> Table:
 
 
 def ultraviolet_words(quality: LightQuality) -> str:
-    """Return the ultraviolet as a figure, as a floor, or as unknown."""
+    """Return the ultraviolet as a figure, as a floor, or as unknown; with its noise if that tells.
+
+    Examples
+    --------
+    >>> ultraviolet_words(LightQuality("lamp", None, None, None, None, 0.0934, 315.0, 0.21))
+    '0.1 ± 0.2'
+    """
     if quality.ultraviolet is None:
         return "not known"
-    floor = quality.ultraviolet_from > ULTRAVIOLET[0]
-    return f"{'at least ' if floor else ''}{quality.ultraviolet:.3g}"
+    floor = "at least " if quality.ultraviolet_from > ULTRAVIOLET[0] else ""
+    noise = quality.ultraviolet_noise
+    if noise <= _NOISE_UNSAID * quality.ultraviolet:
+        return f"{floor}{quality.ultraviolet:.3g}"
+    digits = max(-math.floor(math.log10(noise)), 0)
+    return f"{floor}{quality.ultraviolet:.{digits}f} ± {noise:.{digits}f}"
 
 
 def lights_rest_on(sources: Sequence[Light]) -> tuple[Support, ...]:

@@ -5,6 +5,7 @@ import pytest
 
 from greyscale.base.errors import BadInput
 from greyscale.readings.formats import read, read_all
+from greyscale.readings.layout import Layout
 
 
 @pytest.fixture
@@ -215,13 +216,55 @@ def test_a_column_may_state_the_condition_of_each_row(file):
 
 
 @pytest.mark.parametrize(
+    "names",
+    ["L* ({})|a* ({})|b* ({})", "{}_L|{}_a|{}_b", "{}_400|{}_500|{}_600|{}_700",
+     "400 nm ({})|500 nm ({})|600 nm ({})|700 nm ({})", "nm400 {}|nm500 {}|nm600 {}|nm700 {}"],
+)  # fmt: skip
+@pytest.mark.parametrize("interleaved", [False, True])
+def test_conditions_may_stand_side_by_side(file, names, interleaved):
+    columns = [(name, m) for m in ("M1", "M2") for name in names.split("|")]
+    if interleaved:
+        columns.sort(key=lambda column: names.split("|").index(column[0]))
+    header = ",".join(["ID", "GRAY", *(name.format(m) for name, m in columns)])
+    values = {"M1": (5, 80), "M2": (4, 70)}
+    rows = [
+        ",".join([name, grey, *(str(values[m][k]) for _, m in columns)])
+        for k, (name, grey) in enumerate([("1", "0"), ("2", "255")])
+    ]
+    readings = {r.condition: r for r in read_all(file("\n".join([header, *rows])))}
+    assert list(readings) == ["M1", "M2"]
+    for condition, reading in readings.items():
+        percent = reading.lab if reading.spectra is None else reading.spectra * 100
+        np.testing.assert_allclose(percent.T, [values[condition]] * percent.shape[1])
+        assert reading.device[:, 1].tolist() == [0, 1]
+
+
+@pytest.mark.parametrize("grid", [range(400, 701, 10), range(700, 399, -20)])
+def test_spectra_need_no_other_column(file, grid):
+    names = ",".join(f"{w} nm" for w in grid)
+    rows = [",".join([f"0.{w}"] * len(grid)) for w in (3, 5)]
+    layout = Layout("chart", ("7", "1"), ("A1", "A2"), np.array([[0.0] * 3, [1.0] * 3]))
+    reading = read(file("\n".join([names, *rows])), layout=layout)
+    assert reading.spectra[:, 0].tolist() == [0.3, 0.5]
+    assert reading.device[:, 0].tolist() == [0, 1]
+    assert any("by position in the file" in remark for remark in reading.remarks)
+
+
+@pytest.mark.parametrize("encoding", ["cp1252", "mac_roman"])
+def test_an_encoding_that_a_file_does_not_name_is_told_by_its_letters(file, encoding):
+    content = "Échantillon;Rouge;Vert;Bleu;Clarté;a*;b*\nà côté d’été;0;0;0;9;0;0\nN°;1;1;1;90;0;0"
+    assert read(file(content, encoding)).ids == ("à côté d’été", "N°")
+
+
+@pytest.mark.parametrize(
     ("content", "message", "line"),
     [
         (COMMA.replace("96,0,-2", "96,0"), "has 6 cells, and the header .line 3. names 7", 6),
         (COMMA.replace("96,0", "96,5,0"), "this row has 8 cells.*decimal commas apart", 6),
         (COMMA.replace("55.25", "n/a"), r"L\* is 'n/a', which is not a number", 5),
         (COMMA.replace("55.25", ""), r"L\* is missing", 5),
-        (COMMA.replace("b*", "R"), r"the fields R and R both say RGB_R", 3),
+        (COMMA.replace("b*", "R"), r"the fields R and R both say RGB_R; keep one$", 3),
+        (COMMA.replace("G,B", "L*,B"), r"say LAB_L; keep one, or name in each the condition", 3),
         (COMMA.replace("b*", "hue"), "LAB_L is there, but LAB_B is missing", 3),
         ("id,R,G,B,L*,a*,b*\n", "no rows below", 1),
     ],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from importlib import resources
 from pathlib import Path
@@ -11,9 +12,15 @@ import numpy as np
 import pytest
 
 from greyscale.base.errors import BadInput
-from greyscale.colorimetry.light_quality import light_quality
+from greyscale.colorimetry.light_quality import (
+    light_quality,
+    ultraviolet_noise,
+    ultraviolet_per_lumen,
+)
 from greyscale.colorimetry.tristimulus import white_point
+from greyscale.readings.lamps import lamp
 from greyscale.readings.lights import find_light, glazing_names
+from greyscale.reporting.light_table import ultraviolet_words
 
 LED = colour.SDS_ILLUMINANTS["LED-B3"]
 HEAD = '<?xml version="1.0"?>\n<IESTM2714 xmlns="iestm2714" version="1.0">'
@@ -59,6 +66,21 @@ def rows_of_text() -> str:
     )
 
 
+def row_of_text(separator: str, first: str, times: int = 1) -> str:
+    names = separator.join(f"{w:.0f} nm" for w, _ in led_rows())
+    values = first + separator.join(f"{v:.10g}" for _, v in led_rows())
+    return "\n".join([("Lamp" + separator if first else "") + names, *[values] * times])
+
+
+def with_more(path: Path, text: str) -> Path:
+    return write(path, path.read_text(encoding="utf-8") + text)
+
+
+def with_units(path: Path) -> Path:
+    head, *rows = path.read_text(encoding="utf-8").split()
+    return write(path, "\n".join([head, *(row.replace(",", " nm,") + "%" for row in rows)]))
+
+
 @pytest.mark.parametrize(
     "make",
     [
@@ -71,9 +93,15 @@ def rows_of_text() -> str:
         lambda folder: write(folder / "lamp.txt", spectral_text()),
         lambda folder: write(folder / "lamp.txt", spectral_text(), "utf-16"),
         lambda folder: write(folder / "lamp.txt", rows_of_text()),
+        lambda folder: write(folder / "lamp.csv", row_of_text(",", "hall,")),
+        lambda folder: write(folder / "lamp.csv", row_of_text("\t", "")),
+        lambda folder: write(folder / "lamp.csv", row_of_text(";", "1;").replace(".", ",")),
+        lambda folder: with_more(two_columns(folder / "lamp.csv"), ",\n\nCCT,3000\nRa,80\n"),
+        lambda folder: with_units(two_columns(folder / "lamp.csv")),
     ],
     ids=["comma", "semicolon", "tab", "micrometres", "angstrom", "TM-27-14", "ISO 28178",
-         "UTF-16", "row per wavelength"],
+         "UTF-16", "row per wavelength", "named row", "row", "row with commas", "words below",
+         "units in cells"],
 )  # fmt: skip
 def test_a_lamps_file_is_the_light_it_was_written_from(make: object, tmp_path: Path) -> None:
     path = make(tmp_path)  # type: ignore[operator]
@@ -148,7 +176,10 @@ def test_lamp_data_that_cannot_be_used_say_why(
         (HEAD.replace("?>", '?><!DOCTYPE a [<!ENTITY b "c">]>'), "entities"),
         (HEAD + "</IESTM2714>", "holds 0 wavelengths|not a usable"),
         ("a lamp\nwith words only\n", "not hold two columns"),
-        ("400,1\n410,2\nthe rest was lost\n", "line 3"),
+        ("400,1\n410,2\na part was lost\n420,3\n", "line 3: 'a part was lost' is not"),
+        ("400,1\n410,2\n420,n/a\n", "line 3"),
+        ("400,1\n410,2\nthe rest was lost\n", "holds 2 wavelengths"),
+        (row_of_text(",", "a,", 2), "line 3: holds 2 rows of 81 numbers.*keep one"),
         ("nm;Hall;Foyer\n400;1;2\n410;2;3\n", "holds 3 numbers in a row; keep two columns"),
         ("380;0,91;0,92\n390;0,91;0,92\n", "holds 3 numbers in a row"),
         ("380 0,91 0,92 1e-3\n", "holds 4 numbers in a row"),
@@ -161,6 +192,23 @@ def test_lamp_data_that_cannot_be_used_say_why(
 def test_files_that_are_no_lamp(content: str, message: str, tmp_path: Path) -> None:
     with pytest.raises(BadInput, match=message):
         find_light(str(write(tmp_path / "lamp.xml", content)))
+
+
+def test_ultraviolet_is_what_it_was_before_noise_was_added() -> None:
+    """The lamp is two Gaussian curves, so its ultraviolet is known; 95 % of ranges hold it."""
+    nm = np.arange(350.0, 801.0)
+    true = np.exp(-0.5 * ((nm - 452) / 14) ** 2) + np.exp(-0.5 * ((nm - 570) / 50) ** 2)
+    expected = light_quality(lamp("true", nm, true, "")).ultraviolet
+    random = np.random.default_rng(5)
+    held = []
+    for _ in range(100):
+        noisy = lamp("noisy", nm, true + 0.001 * random.standard_normal(nm.size), "")
+        found = ultraviolet_per_lumen(noisy)[0]
+        held.append(abs(found - expected) <= ultraviolet_noise(noisy))
+    assert 90 <= sum(held)
+    assert ultraviolet_noise(noisy) < 0.5
+    assert re.fullmatch(r"at least [01]\.\d ± 0\.\d", ultraviolet_words(light_quality(noisy)))
+    assert "±" not in ultraviolet_words(light_quality(lamp("true", nm, true, "")))
 
 
 def test_remarks_on_short_and_coarse_lamps(tmp_path: Path) -> None:
