@@ -39,6 +39,7 @@ from greyscale.checks.values import (
     scatter,
 )
 from greyscale.colorimetry.arrays import Array
+from greyscale.readings.assemble import COARSE
 from greyscale.readings.reading import Reading
 
 # Does the reading follow its chart at all?
@@ -269,7 +270,7 @@ def _repaired(case: Case, explanation: Explanation, found: list[Finding]) -> Rea
 
 
 def _remarks(case: Case, explanation: Explanation) -> tuple[str, ...]:
-    remarks = []
+    remarks = [remark for remark in case.reading.remarks if remark.startswith(COARSE)]
     if len(case.strips) == 1:
         remarks.append(
             "The strips are not known: strips swapped or read backwards cannot be told apart; "

@@ -20,6 +20,7 @@ from greyscale.checks.spoilt import spoilt_patches
 from greyscale.colorimetry.arrays import Array, Indices, Mask
 from greyscale.colorimetry.cielab import lab_to_xyz, xyz_to_lab
 from greyscale.colorimetry.differences import delta_E_2000, delta_E_ab
+from greyscale.readings.assemble import coarse_step
 from greyscale.readings.reading import AXIS_TOLERANCE
 from greyscale.readings.repeats import same_device
 
@@ -418,7 +419,9 @@ def spikes(case: Case, explanation: Explanation) -> Iterator[Finding]:
     if spectra.shape[1] < _FEWEST_BANDS:
         return
     height = standing_out(spectra)
-    limit = np.maximum(_LEAST_SPIKE, _SHARE_OF_SPIKE * np.abs(spectra[:, 1:-1]))
+    # Rounding alone lifts a value by up to half a step, and what is beside it falls as much.
+    least = max(_LEAST_SPIKE, 1.5 * coarse_step(reading.spectra))
+    limit = np.maximum(least, _SHARE_OF_SPIKE * np.abs(spectra[:, 1:-1]))
     found = np.abs(height) > limit
     if found.any():
         bad = np.flatnonzero(found.any(axis=1))

@@ -163,7 +163,46 @@ def spectra_of(
             f"{int(negative.any(axis=1).sum())} patches is noise, and taken as 0."
         )
         values = np.maximum(values, 0.0)
+    step = coarse_step(values)
+    if step:
+        remarks.append(
+            f"{COARSE} {100 * step:g} % of the perfect diffuser: by the rounding alone dark tones "
+            f"look tinted, black by some ΔCh {_tint_by_rounding(values, wavelengths, step):.1f}, "
+            "and white that is cut off cannot be told; export them with at least two decimals more."
+        )
     return Spectra(values, wavelengths, tuple(remarks))
+
+
+COARSE = "Spectra are stated in steps of"
+"""How the remark begins that says so."""
+
+_COARSE_STEPS = (0.01, 0.005)
+_FEWEST_VALUES = 200
+
+
+def coarse_step(spectra: Array) -> float:
+    """The step to which all of many reflectance factors were rounded, where it is coarse; else 0.
+
+    Examples
+    --------
+    >>> coarse_step(np.linspace(0.01, 0.9, 90 * 10).round(2)), coarse_step(np.ones((9, 30)) / 3)
+    (0.01, 0.0)
+    """
+    if spectra.size < _FEWEST_VALUES:
+        return 0.0
+    for step in _COARSE_STEPS:
+        steps = spectra / step
+        if np.abs(steps - np.round(steps)).max() < 1e-6:
+            return step
+    return 0.0
+
+
+def _tint_by_rounding(factors: Array, wavelengths: Array, step: float) -> float:
+    """The tint that a flat black of this brightness is given in 95 of 100 roundings."""
+    darkest = np.sort(factors.mean(axis=1))[: max(1, len(factors) // 20)].mean()
+    unknown = np.random.default_rng(0).uniform(-step / 2, step / 2, (400, wavelengths.size))
+    lab = spectra_to_lab(np.maximum(darkest + unknown, 0), wavelengths, "D50", "2")
+    return float(np.percentile(np.hypot(*lab[:, 1:].T), 95))
 
 
 _IN_WORDS = {"percent": "in percent", "decimal": "decimal, 1 for the perfect diffuser"}

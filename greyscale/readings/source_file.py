@@ -165,7 +165,7 @@ def _decoded(data: bytes) -> str | None:
     except UnicodeDecodeError:
         # Latin-1, with the dashes and quotes that Windows has in the place of controls; or what
         # Macs call text, where that gives more of the letters that words are made of.
-        seen = data.translate(None, _PLAIN)
+        seen = data[:100_000].translate(None, _PLAIN)
         letters = {
             encoding: sum(map(seen.decode(encoding, "replace").count, _LETTERS))
             for encoding in ("cp1252", "mac_roman")

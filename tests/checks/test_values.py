@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 from support.misreading import chart_layout, clean_reading, strips_of
 
 from greyscale.checks import check
+from greyscale.checks.values import SPIKE
 from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.demo.printers import demo_printer
+from greyscale.readings.formats import read
 from greyscale.readings.reading import Reading
 
 LAYOUT = chart_layout(3)
@@ -105,6 +108,26 @@ def test_a_spike_at_one_wavelength(spectral: Reading) -> None:
 def test_a_brightener_is_no_spike() -> None:
     reading = demo_printer("baryta").measure(LAYOUT.ids, LAYOUT.device, places=LAYOUT.places)
     assert check(reading, LAYOUT).clean
+
+
+def test_whole_per_cent_are_said_to_be_coarse_and_make_no_spikes(tmp_path: Path) -> None:
+    """The tint that is said of black is that which rounding gave to the spectra as measured."""
+    full = demo_printer("cotton rag").measure(LAYOUT.ids, LAYOUT.device, places=LAYOUT.places)
+    said = []
+    for digits in (0, 2):
+        percent = np.column_stack([255 * full.device, np.round(100 * full.spectra, digits)])
+        names = [*"RGB", *(f"{nm:.0f}" for nm in full.wavelengths)]
+        rows = [[name, *row] for name, row in zip(full.ids, percent, strict=True)]
+        path = tmp_path / "whole.csv"
+        path.write_text("\n".join(",".join(map(str, row)) for row in [["ID", *names], *rows]))
+        found = check(read(path), LAYOUT)
+        assert SPIKE not in {finding.kind for finding in found.findings}
+        said.append(re.search(r"steps of 1 %.* black by some ΔCh (\S+),", " ".join(found.remarks)))
+    assert said[1] is None
+    whole = spectra_to_lab(np.round(full.spectra, 2), full.wavelengths, "D50", "2")
+    dark = full.lab[:, 0] < np.percentile(full.lab[:, 0], 10)
+    moved = np.hypot(*(whole - full.lab)[dark, 1:].T)
+    assert float(said[0].group(1)) == pytest.approx(np.percentile(moved, 95), rel=0.3)
 
 
 def test_saturated_light_patches(spectral: Reading) -> None:
