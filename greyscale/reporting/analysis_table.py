@@ -55,6 +55,7 @@ def show(
         step,
         remarks=_remarks(analyses),
         rests_on=[support for one in analyses for support in one.rests_on],
+        every=every,
         written=written,
     )
 

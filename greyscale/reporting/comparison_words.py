@@ -268,6 +268,7 @@ def show_comparison(
         after_comparison(comparison, typed),
         remarks=(score_in_words(comparison), *comparison.remarks),
         rests_on=comparison.rests_on,
+        every=every,
         written=written,
     )
 

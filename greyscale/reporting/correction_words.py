@@ -311,6 +311,7 @@ def show_correction(
         after_correction(folder, correction.evidence.tone_alone),
         remarks=(*correction.remarks, *lut_sentences(luts)),
         rests_on=correction.rests_on,
+        every=every,
         written=folder,
     )
 

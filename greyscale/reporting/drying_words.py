@@ -157,6 +157,7 @@ def show_drying(
         after_drying(drying),
         remarks=drying.series.remarks,
         rests_on=drying.rests_on,
+        every=every,
         written=written,
     )
 

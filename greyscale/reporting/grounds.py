@@ -21,8 +21,12 @@ CONSERVATION = (
 )
 """What a report, or a list with ultraviolet in it, says of itself."""
 
-UNSURE = ("practice", "memory", "invented")
-"""Kinds that the terminal names as well: what rests on them is less than fact."""
+_IN_SHORT = {
+    "practice": "common practice without a source",
+    "memory": "what is remembered of its source",
+    "invented": "what was invented",
+}
+"""Kinds that the terminal tells as well: what rests on them is less than fact."""
 
 
 def grounds(supports: Iterable[Support]) -> tuple[tuple[str, str], ...]:
@@ -47,8 +51,23 @@ def grounds(supports: Iterable[Support]) -> tuple[tuple[str, str], ...]:
     return tuple(rows)
 
 
-def grounds_note(supports: Iterable[Support]) -> str:
-    """Return one paragraph on what is not a standard, a publication or a measurement; or ""."""
-    unsure = [one for one in supports if one.kind in UNSURE]
-    rows = [f"{heading}: {text}." for heading, text in grounds(unsure)]
-    return " ".join(rows)
+def grounds_note(supports: Iterable[Support], every: bool = True) -> str:
+    """Return what is not a standard, a publication or a measurement, or "" if nothing.
+
+    Parameters
+    ----------
+    every
+        Name each; else say how many there are, and where to find them.
+
+    Examples
+    --------
+    >>> from greyscale.base.rests_on import supports
+    >>> grounds_note(supports("visible-cast", "cielab"), every=False)
+    'Rests in part on common practice without a source (1): --verbose and the report say what.'
+    """
+    unsure = [one for one in dict.fromkeys(supports) if one.kind in _IN_SHORT]
+    if every or not unsure:
+        return " ".join(f"{heading}: {text}." for heading, text in grounds(unsure))
+    counts = [(sum(one.kind == kind for one in unsure), words) for kind, words in _IN_SHORT.items()]
+    parts = " and ".join(f"{words} ({count})" for count, words in counts if count)
+    return f"Rests in part on {parts}: --verbose and the report say what."

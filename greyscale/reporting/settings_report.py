@@ -229,5 +229,6 @@ def show_settings(
         after_settings(settings),
         remarks=(*((score_in_words(),) if every else ()), *settings.remarks),
         rests_on=settings.rests_on,
+        every=every,
         written=written,
     )

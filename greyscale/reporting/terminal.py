@@ -128,6 +128,7 @@ def conclude(
     *,
     remarks: Iterable[str] = (),
     rests_on: Iterable[Support] = (),
+    every: bool = False,
     written: Path | None = None,
 ) -> None:
     """Print the end of a result.
@@ -141,11 +142,13 @@ def conclude(
     remarks
         What must be known of the reading or the result.
     rests_on
-        What its figures rest on; only what is less than fact is named.
+        What its figures rest on; only what is less than fact is told.
+    every
+        Name each thing that is less than fact, instead of how many there are.
     written
         The report or the folder that was written.
     """
-    lines = [*remarks, grounds_note(rests_on)]
+    lines = [*remarks, grounds_note(rests_on, every)]
     for line in filter(None, lines):
         _say(console, f"- {line}", "dim")
     if any(lines):

@@ -399,6 +399,7 @@ def show_trend(
         after_trend(trend),
         remarks=shown.remarks,
         rests_on=trend.rests_on,
+        every=every,
         written=written,
     )
 

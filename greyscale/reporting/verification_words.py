@@ -227,6 +227,7 @@ def show_verification(
         step,
         remarks=verification.after.remarks,
         rests_on=verification.rests_on,
+        every=every,
         written=written,
     )
 
