@@ -114,6 +114,7 @@ def _spectrum(one: Light) -> dict[str, Any]:
         "known_from": one.known_from,
         "unknown_excitation": one.unknown_excitation,
         "rests_on": list(one.rests_on),
+        "noise": one.noise,
     }
 
 
@@ -127,6 +128,8 @@ def _read_light(name: str, data: Fields) -> Light:
         measured=data.array("measured", len(wavelengths), within=_POWER),
         rests_on=tuple(key for key in data.texts("rests_on") if key in REGISTER),
         credible=(),
+        # Corrections made before lamps' noise was kept lack it.
+        noise=data.optional_number("noise", within=(0.0, 1e9)) or 0.0,
     )
 
 
