@@ -8,6 +8,7 @@ from pathlib import Path
 
 from greyscale.page.papers import LOG, Made, Measured, Paper, Sheet
 from greyscale.page.state import evidence
+from greyscale.readings.assemble import FROM_LAYOUT
 
 
 @dataclass(frozen=True)
@@ -42,12 +43,22 @@ def proof(paper: Paper, made: Made, page: str, busy: Iterable[Path] = ()) -> Run
 
 
 def repair(measured: Measured, sheet: Sheet | None, busy: Iterable[Path] = ()) -> Run:
-    """The reading with what can be put right put right, or completed from its layout."""
+    """The reading with what can be put right put right."""
+    return _repaired("Putting the reading right", "put-right", measured, sheet, busy)
+
+
+def complete(measured: Measured, sheet: Sheet, busy: Iterable[Path] = ()) -> Run:
+    """The reading with the device values of its layout, and put right where that can be."""
+    return _repaired("Completing the reading from its layout", "complete", measured, sheet, busy)
+
+
+def _repaired(
+    what: str, how: str, measured: Measured, sheet: Sheet | None, busy: Iterable[Path]
+) -> Run:
     folder = measured.path.parent
-    stem = free_stem(folder, f"{measured.path.stem}-put-right", ".txt", busy)
-    layout = () if sheet is None else ("--layout", sheet.path.name)
-    arguments = ("check", measured.name, *layout, "--repaired", f"{stem}.txt")
-    return Run("Putting the reading right", arguments, folder / f"{stem}.txt")
+    stem = free_stem(folder, f"{measured.path.stem}-{how}", ".txt", busy)
+    arguments = (*check(measured, sheet), "--repaired", f"{stem}.txt")
+    return Run(what, arguments, folder / f"{stem}.txt")
 
 
 def correct(
@@ -88,18 +99,31 @@ def check(measured: Measured, sheet: Sheet | None) -> tuple[str, ...]:
 
 
 def analyse(
-    readings: Iterable[Measured], lights: Iterable[str], aim: str, neutral: str
+    readings: Iterable[Measured],
+    lights: Iterable[str],
+    aim: str,
+    neutral: str,
+    sheet: Sheet | None = None,
 ) -> tuple[str, ...]:
     """What says the same as the tone scale; several readings are of one print."""
     named = [part for light in lights for part in ("--light", light)]
     chosen = (("--aim", aim, "lstar"), ("--neutral", neutral, "fading"))
     asked = [part for option, value, usual in chosen if value != usual for part in (option, value)]
-    return ("analyse", *(one.name for one in readings), *asked, *named)
+    several = tuple(readings)
+    names = (one.name for one in several)
+    return ("analyse", *names, *_layout(several, sheet), *asked, *named)
 
 
-def verify(measured: Measured, made: Made) -> tuple[str, ...]:
+def verify(measured: Measured, made: Made, sheet: Sheet | None = None) -> tuple[str, ...]:
     """What says whether a correction worked."""
-    return ("verify", measured.name, "--correction", made.path.name)
+    layout = _layout((measured,), sheet)
+    return ("verify", measured.name, "--correction", made.path.name, *layout)
+
+
+def _layout(readings: Iterable[Measured], sheet: Sheet | None) -> tuple[str, ...]:
+    """The layout, where a reading has its device values from there."""
+    lent = any(said.startswith(FROM_LAYOUT) for one in readings for said in one.reading.remarks)
+    return ("--layout", sheet.path.name) if lent and sheet is not None else ()
 
 
 def apply(made: Made, picture: Path, encoding: str, busy: Iterable[Path] = ()) -> Run:

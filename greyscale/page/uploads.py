@@ -18,7 +18,7 @@ from greyscale.base.files import locked, whole_stream
 from greyscale.base.folders import temporary
 from greyscale.page.commands import free_stem
 from greyscale.page.papers import READINGS, Measured, Paper, Sheet, sheet_for
-from greyscale.pictures.formats import FORMATS
+from greyscale.pictures.formats import FORMATS, read_picture
 from greyscale.readings.reading import Reading
 
 ROOM = 1_000_000
@@ -98,6 +98,7 @@ def file_away(paper: Paper, given: Path, asked: Sheet | None = None) -> tuple[Pa
     """
     picture = _picture_ending(given)
     if picture:
+        _refuse_damaged(given)
         return _put(paper.folder, given, given.stem, picture), None
     _, sheet = _recognised(paper, given, asked)
     ending = given.suffix.lower() if given.suffix.lower() in READINGS else ".txt"
@@ -122,6 +123,14 @@ def _picture_ending(given: Path) -> str:
     if known is None:
         return ""
     return given.suffix if given.suffix.lower() in known.endings else known.endings[0]
+
+
+def _refuse_damaged(picture: Path) -> None:
+    """Refuse a picture that cannot be opened: kept, it would be offered for ever."""
+    try:
+        read_picture(picture)
+    except BadInput as error:
+        raise BadInput(error.message, picture.name, error.line) from error
 
 
 def _recognised(paper: Paper, given: Path, asked: Sheet | None) -> tuple[Reading, Sheet | None]:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from support.page import client_of
+from support.page import client_of, commands_in
 
 import greyscale
 from greyscale.charts.chart import make_chart
@@ -85,12 +85,25 @@ def test_without_device_values_it_is_completed_from_its_layout(charts, tmp_path)
     assert job.done.wait(240)
     assert job.command == (
         "greyscale check chart-1-reading.csv --layout chart-1.txt "
-        "--repaired chart-1-reading-put-right.txt"
+        "--repaired chart-1-reading-complete.txt"
     )
-    completed = greyscale.read(root / KEY / "chart-1-reading-put-right.txt")
+    completed = greyscale.read(root / KEY / "chart-1-reading-complete.txt")
     layout = greyscale.read_layout(root / KEY / "chart-1.txt")
     assert np.allclose(completed.device, layout.device, atol=1e-6)
-    assert filed(root)["chart-1"] == ["chart-1-reading.csv", "chart-1-reading-put-right.txt"]
+    assert filed(root)["chart-1"] == ["chart-1-reading.csv", "chart-1-reading-complete.txt"]
+    text = client.get(f"/paper/{KEY}?show=chart-1-reading.csv").text
+    typed = "greyscale analyse chart-1-reading.csv --layout chart-1.txt"
+    assert typed in commands_in(text)
+
+
+def test_a_damaged_picture_is_refused_and_not_kept(charts):
+    root, _ = charts
+    before = sorted(root.rglob("*"))
+    files = {"file": ("fog.tif", b"II*\0" + bytes(30))}
+    answer = client_of(root).post(f"/paper/{KEY}/add", files=files)
+    assert answer.status_code == 422
+    assert "fog.tif: holds no pages" in answer.text
+    assert sorted(root.rglob("*")) == before
 
 
 def test_readings_of_several_papers_in_one_folder_are_told_apart(tmp_path):
@@ -129,5 +142,5 @@ def test_one_chart_on_two_papers_and_in_two_conditions(tmp_path):
         assert state_of(paper).step == "correct"
         assert shown_of(paper, None).measured.name == both[0]
     text = client_of(tmp_path).get("/paper/~baryta").text
-    assert "greyscale analyse baryta-M1.txt baryta-M2.txt" in text
+    assert "greyscale analyse baryta-M1.txt baryta-M2.txt" in commands_in(text)
     assert "cannot be told" not in text

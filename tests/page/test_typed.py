@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 
 import numpy as np
 import pytest
-from support.page import client_of
+from support.page import client_of, commands_in
 from typer.testing import CliRunner
 
 from greyscale.charts.chart import make_chart
@@ -39,7 +39,7 @@ def test_typed_in_it_is_the_reading_that_the_command_makes(folder, monkeypatch):
     tab, here = client_of(folder.parent), "/paper/cotton rag/type/chart-1"
     page = tab.get(here).text
     assert "A1, level 0.00" in page
-    assert "greyscale read chart-1.txt -o chart-1-typed.txt" in page
+    assert "greyscale read chart-1.txt -o chart-1-typed.txt" in commands_in(page)
     assert "can&#39;t be darker than 0.00" not in page
     first, second, *rest = VALUES
     assert tab.post(here, data={"patch": first, "text": VALUES[first]}).status_code == 303

@@ -6,7 +6,7 @@ import html
 import re
 
 import pytest
-from support.page import client_of, measure
+from support.page import client_of, commands_in, measure
 
 HUGE = ("chart", "-o", "chart-1", "--dpi", "1200")
 
@@ -27,7 +27,7 @@ def test_cancelled_work_leaves_nothing(paper):
     job = jobs_of(client).begin("Drawing a chart", HUGE, paper, paper / "chart-1.txt")
     text = client.get("/paper/cotton rag").text
     assert f'data-wait="/work/{job.number}"' in text
-    assert "greyscale chart -o chart-1 --dpi 1200" in text
+    assert "greyscale chart -o chart-1 --dpi 1200" in commands_in(text)
     assert "<progress" in text
     answer = client.post(f"/work/{job.number}/cancel", data={"back": "/paper/cotton rag"})
     assert answer.headers["location"] == "/paper/cotton%20rag"
@@ -52,6 +52,23 @@ def test_two_tabs_get_two_charts(paper):
     assert first.arguments[:3] == ("chart", "-o", "chart-1")
     assert second.arguments[:3] == ("chart", "-o", "chart-2")
     assert second.arguments[-2:] == ("--seed", "2")
+
+
+def test_the_next_step_is_taken_once_in_two_tabs(tmp_path):
+    """The second tab still shows the button, while it is at work and when it is done."""
+    (tmp_path / "baryta").mkdir()
+    client = client_of(tmp_path)
+    page = client.get("/paper/baryta").text
+    assert re.search(r'action="/paper/baryta/chart".*?name="next" value="1"', page, re.DOTALL)
+    for _ in range(2):
+        assert client.post("/paper/baryta/chart", data={"next": "1"}).status_code == 303
+    (job,) = jobs_of(client).of(tmp_path / "baryta")
+    assert job.done.wait(240)
+    late = client.post("/paper/baryta/chart", data={"next": "1"})
+    assert late.status_code == 422
+    assert "This was done meanwhile, in another tab or by a command; see what is next" in late.text
+    assert "Add it" in late.text
+    assert [path.stem for path in (tmp_path / "baryta").glob("*.tif")] == ["chart-1"]
 
 
 def test_the_same_work_is_not_begun_twice(paper):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import html
+import re
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -25,6 +27,12 @@ def client_of(folder: Path, *, token: str = TOKEN, base: str = HOME) -> TestClie
     client = TestClient(create_app(folder, TOKEN, PORT), base_url=base, follow_redirects=False)
     client.headers.update({"cookie": f"greyscale-{PORT}={token}", "origin": base})
     return client
+
+
+def commands_in(page: str) -> list[str]:
+    """The commands that a page shows, as they can be pasted."""
+    found = re.findall("<code>(.*?)</code>", page, re.DOTALL)
+    return [html.unescape(re.sub("</?span>", "", one)) for one in found]
 
 
 def measure(target: Path, paper: str = "cotton rag", **changes) -> Path:

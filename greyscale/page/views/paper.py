@@ -25,7 +25,7 @@ from greyscale.base.plain_text import as_typed
 from greyscale.page import commands, findings
 from greyscale.page.choices import LIGHTS, Choices, choices_in, light_name
 from greyscale.page.findings import Verdict, misread, of_analysis, of_verification, sheet_map
-from greyscale.page.jobs import Job
+from greyscale.page.jobs import Job, Jobs
 from greyscale.page.papers import (
     PICTURES,
     Measured,
@@ -117,14 +117,14 @@ def _measured(paper: Paper, shown: Shown, choices: Choices) -> dict[str, Any]:
     context["scale"] = tone_scale(found)
     if made is None:
         extra = [choices.light] if choices.light else []
-        said = commands.analyse((measured, *beside), extra, choices.aim, choices.neutral)
+        said = commands.analyse((measured, *beside), extra, choices.aim, choices.neutral, sheet)
         foretell = f"predicted?{choices.query}" if measured in first_readings(paper) else ""
         verdict = of_analysis(found)
         return context | {
             "verdict": verdict, "says_the_same": as_typed(*said), "foretell": foretell
         }  # fmt: skip
     proved = findings.verified(measured, made)
-    context["says_the_same"] = as_typed(*commands.verify(measured, made))
+    context["says_the_same"] = as_typed(*commands.verify(measured, made, sheet))
     if proved is None:
         query = urllib.parse.urlencode({"show": measured.name})
         return context | {"verdict": of_analysis(found), "judging": f"judged?{query}"}
@@ -173,7 +173,7 @@ async def view(request: Request, problem: str = "", status: int = 200) -> Respon
 
 
 def _begin(request: Request, paper: Paper, step: str, asked: Mapping[str, str]) -> Job:
-    """Begin the command of a step."""
+    """Begin the command of a step; as the next step it is begun once."""
     busy, state, choices = _busy(request, paper), state_of(paper), choices_in(asked)
     page = asked["page"] if asked.get("page") in PAGES else PAGES[0]
     first = first_readings(paper)
@@ -194,9 +194,17 @@ def _begin(request: Request, paper: Paper, step: str, asked: Mapping[str, str]) 
         run = commands.repair(shown.measured, shown.sheet, busy)
     else:
         raise BadInput("the files have changed meanwhile, and this cannot be done now; look again")
-    jobs = request.app.state.jobs
-    job: Job = jobs.begin(run.what, run.arguments, paper.folder, run.writes)
-    return job
+    jobs: Jobs = request.app.state.jobs
+    if asked.get("next"):
+        # A second tab, or a page that was gone back to, may still offer what is done or under way.
+        at_work = [one for one in jobs.of(paper.folder) if not one.done.is_set()]
+        if same := [one for one in at_work if one.what == run.what]:
+            return same[0]
+        if step != state.step:
+            raise BadInput(
+                "this was done meanwhile, in another tab or by a command; see what is next now"
+            )
+    return jobs.begin(run.what, run.arguments, paper.folder, run.writes)
 
 
 async def make(request: Request) -> Response:
@@ -241,7 +249,7 @@ def _complete(request: Request, paper: Paper, path: Path, sheet: Sheet | None) -
     if sheet is None or look(path) is not None:
         return
     measured = Measured(path, read(path, layout=sheet.layout))
-    run = commands.repair(measured, sheet, _busy(request, paper))
+    run = commands.complete(measured, sheet, _busy(request, paper))
     request.app.state.jobs.begin(run.what, run.arguments, paper.folder, run.writes)
 
 
