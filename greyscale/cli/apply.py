@@ -7,43 +7,38 @@ from typing import Annotated, Literal
 
 import typer
 
-from greyscale.cli.shared_options import ReplaceOption
-from greyscale.cli.voice import QuietOption, VerboseOption
+from greyscale.base.errors import BadInput
+from greyscale.cli import option
 
 
 def apply(
-    correction: Annotated[
-        Path,
-        typer.Argument(metavar="CORRECTION", help="The correction's folder."),
-    ],
+    correction: Annotated[Path, option.argument("CORRECTION", "The correction's folder.")],
     images: Annotated[
         list[Path],
-        typer.Argument(
-            metavar="IMAGE [IMAGE ...]",
-            help="Pictures: TIFF (8 or 16 bits, or float), PNG or JPEG; grey or RGB.",
+        option.argument(
+            "IMAGE [IMAGE ...]",
+            "Pictures: TIFF (8 or 16 bits, or float), PNG or JPEG; grey or RGB.",
         ),
     ],
     out: Annotated[
         str,
-        typer.Option(
-            "-o",
-            metavar="OUT",
-            help="The corrected picture, in the format of its ending; a folder for several.",
+        option.value(
+            "OUT", "The corrected picture, in the format of its ending; a folder for several.", "-o"
         ),
     ],
     encoding: Annotated[
         str | None,
-        typer.Option(
-            metavar="ENCODING",
-            help="How a picture without a profile is encoded: lstar, srgb, gamma-1.8, gamma-2.2, "
+        option.value(
+            "ENCODING",
+            "How a picture without a profile is encoded: lstar, srgb, gamma-1.8, gamma-2.2, "
             "another gamma, or an ICC profile's file.",
         ),
     ] = None,
     space: Annotated[
         Path | None,
-        typer.Option(
-            metavar="PROFILE",
-            help="ICC profile of the working space that the correction was made for, where its "
+        option.value(
+            "PROFILE",
+            "ICC profile of the working space that the correction was made for, where its "
             "name is not enough.",
         ),
     ] = None,
@@ -52,14 +47,10 @@ def apply(
         typer.Option(help="1d: the curve; 3d: the correction's 3D LUT, for pictures with colour."),
     ] = "1d",
     seed: Annotated[
-        int,
-        typer.Option(
-            min=0, metavar="N", help="Seed of the dither to 8 bits: same seed, same picture."
-        ),
+        int, option.value("N", "Seed of the dither to 8 bits: same seed, same picture.", min=0)
     ] = 1,
     force: Annotated[
-        bool,
-        typer.Option("--force", help="Correct even a picture that has been corrected already."),
+        bool, option.flag("--force", "Correct even a picture that has been corrected already.")
     ] = False,
     strip: Annotated[
         Literal["below", "above", "left", "right"] | None,
@@ -68,16 +59,13 @@ def apply(
             "OUT-strip.txt: a reading of it proves this print."
         ),
     ] = None,
-    replace: ReplaceOption = False,
-    quiet: QuietOption = False,
-    verbose: VerboseOption = False,
+    replace: option.Replace = False,
 ) -> None:
     """Send pictures through a correction: what comes out prints as the aim says.
 
     Example: greyscale apply harbour-light fog.tif -o fog-cotton-rag.tif
     """
     from greyscale.applying.apply import ApplyOptions, apply_correction, targets
-    from greyscale.base.errors import BadInput
     from greyscale.base.files import keep_inputs
     from greyscale.cli.progress import progress
     from greyscale.correction.folder import correction_files, read_correction

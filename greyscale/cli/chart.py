@@ -8,24 +8,22 @@ from typing import Annotated, Any, Literal
 
 import typer
 
-from greyscale.cli.shared_options import LayoutOption, ReplaceOption, UncheckedOption
-from greyscale.cli.voice import QuietOption, VerboseOption
-
-_ENDINGS = (".tif", ".tiff", ".pdf", ".txt")
+from greyscale.base.errors import BadInput
+from greyscale.cli import option
+from greyscale.cli.outputs import CHART_ENDINGS
 
 
 def chart(
     name: Annotated[
         Path,
-        typer.Option(
+        option.value(
+            "NAME",
+            "What to call it: NAME.tif to print, NAME.pdf to keep, NAME.txt, the layout.",
             "-o",
-            metavar="NAME",
-            help="What to call it: NAME.tif to print, NAME.pdf to keep, NAME.txt, the layout.",
         ),
     ],
     tones: Annotated[
-        int | None,
-        typer.Option(metavar="N", help="How many tones; 33 by default, 24 with --after."),
+        int | None, option.value("N", "How many tones; 33 by default, 24 with --after.")
     ] = None,
     spacing: Annotated[
         Literal["level", "lightness"] | None,
@@ -36,18 +34,14 @@ def chart(
     ] = None,
     near_neutral: Annotated[
         bool,
-        typer.Option(
+        option.flag(
             "--near-neutral",
-            help="Add near-neutral patches: the correction learns from them how the printer "
-            "answers.",
+            "Add near-neutral patches: the correction learns from them how the printer answers.",
         ),
     ] = False,
     after: Annotated[
         Path | None,
-        typer.Option(
-            metavar="READING",
-            help="Follow up a reading: patches go where it leaves most uncertain.",
-        ),
+        option.value("READING", "Follow up a reading: patches go where it leaves most uncertain."),
     ] = None,
     ramp: Annotated[
         Literal["K", "CMY"] | None,
@@ -57,57 +51,51 @@ def chart(
     ] = None,
     for_image: Annotated[
         Path | None,
-        typer.Option(
-            metavar="IMAGE", help="Patches go where this picture has its tones (TIFF, PNG or JPEG)."
-        ),
+        option.value("IMAGE", "Patches go where this picture has its tones (TIFF, PNG or JPEG)."),
     ] = None,
     through: Annotated[
         Path | None,
-        typer.Option(
-            metavar="CORRECTION",
-            help="Send the patches through this correction, to prove it; the layout keeps the "
+        option.value(
+            "CORRECTION",
+            "Send the patches through this correction, to prove it; the layout keeps the "
             "chart's own values.",
         ),
     ] = None,
     patches: Annotated[
         int | None,
-        typer.Option(
-            metavar="N",
-            help="This many patches in all, from 24 up, near-neutral ones and repeats among them, "
+        option.value(
+            "N",
+            "This many patches in all, from 24 up, near-neutral ones and repeats among them, "
             "each where it tells most about the correction; with --after, after what was measured.",
         ),
     ] = None,
     settings: Annotated[
         int | None,
-        typer.Option(
-            metavar="N",
+        option.value(
+            "N",
+            "Instead of a chart, small strips for this many settings of the driver, to be "
+            "printed on one sheet, one setting each: NAME-1.tif, NAME-2.tif and so on.",
             min=2,
             max=8,
-            help="Instead of a chart, small strips for this many settings of the driver, to be "
-            "printed on one sheet, one setting each: NAME-1.tif, NAME-2.tif and so on.",
         ),
     ] = None,
     page: Annotated[
-        str, typer.Option(metavar="PAGE", help="a5, a4, a3, letter, or a size as 329x483mm.")
+        str, option.value("PAGE", "a5, a4, a3, letter, or a size as 329x483mm.")
     ] = "a4",
-    dpi: Annotated[int, typer.Option(metavar="N", help="Pixels per inch.")] = 300,
+    dpi: Annotated[int, option.value("N", "Pixels per inch.")] = 300,
     patch_size: Annotated[
         float | None,
-        typer.Option(
-            metavar="MM", help="Side of a patch; by default up to 12, as large as the pages allow."
-        ),
+        option.value("MM", "Side of a patch; by default up to 12, as large as the pages allow."),
     ] = None,
     least_size: Annotated[
-        float, typer.Option(metavar="MM", help="The smallest patch your instrument can measure.")
+        float, option.value("MM", "The smallest patch your instrument can measure.")
     ] = 8.0,
-    margin: Annotated[
-        float, typer.Option(metavar="MM", help="Kept white all round the page.")
-    ] = 10.0,
+    margin: Annotated[float, option.value("MM", "Kept white all round the page.")] = 10.0,
     repeats: Annotated[
         int | None,
-        typer.Option(
-            metavar="N",
-            help="How many patches are printed again in other places; by default four plus one "
+        option.value(
+            "N",
+            "How many patches are printed again in other places; by default four plus one "
             "in sixteen.",
         ),
     ] = None,
@@ -118,14 +106,11 @@ def chart(
             "over the tones."
         ),
     ] = True,
-    seed: Annotated[
-        int, typer.Option(metavar="N", help="Seed of the shuffle: same seed, same chart.")
-    ] = 1,
+    seed: Annotated[int, option.value("N", "Seed of the shuffle: same seed, same chart.")] = 1,
     bits: Annotated[
         int,
-        typer.Option(
-            metavar="8|16",
-            help="Device values are whole steps of so many bits; with 8, no driver rounds them.",
+        option.value(
+            "8|16", "Device values are whole steps of so many bits; with 8, no driver rounds them."
         ),
     ] = 8,
     code: Annotated[
@@ -138,17 +123,13 @@ def chart(
     ] = None,
     date: Annotated[
         datetime | None,
-        typer.Option(
-            formats=["%Y-%m-%d"],
-            metavar="YYYY-MM-DD",
-            help="The date in the caption; today's by default.",
+        option.value(
+            "YYYY-MM-DD", "The date in the caption; today's by default.", formats=["%Y-%m-%d"]
         ),
     ] = None,
-    layout: LayoutOption = None,
-    unchecked: UncheckedOption = False,
-    replace: ReplaceOption = False,
-    quiet: QuietOption = False,
-    verbose: VerboseOption = False,
+    layout: option.Layout = None,
+    unchecked: option.Unchecked = False,
+    replace: option.Replace = False,
 ) -> None:
     """Make a chart of grey tones to print and measure.
 
@@ -156,14 +137,12 @@ def chart(
     """
     from datetime import date as day
 
-    from greyscale.base.errors import BadInput
-    from greyscale.base.files import keep_inputs
     from greyscale.charts.chart import chart_files, make_chart, write_chart
+    from greyscale.cli.inputs import counted_tones, taken
     from greyscale.cli.progress import progress, working
-    from greyscale.cli.shared_options import counted_tones
     from greyscale.reporting.chart_words import chart_words
 
-    stem = name.with_suffix("") if name.suffix.lower() in _ENDINGS else name
+    stem = name.with_suffix("") if name.suffix.lower() in CHART_ENDINGS else name
     on = day.today() if date is None else date.date()
     if settings is not None:
         others = (
@@ -192,11 +171,7 @@ def chart(
         correction = chart_through(through)
     reading = None
     if after is not None:
-        from greyscale.cli.checking import chart_of, checked
-        from greyscale.readings.formats import read
-
-        reading = read(after, ramp=ramp, layout=chart_of(layout))
-        checked([reading], unchecked)
+        reading = taken([after], layout, unchecked, ramp=ramp)[0][0]
     with working("Choosing the patches"):
         chosen = None
         if patches is not None:
@@ -226,7 +201,6 @@ def chart(
             chosen=chosen,
         )
     files = chart_files(stem, len(made.pages))
-    keep_inputs([path for path in (after, for_image) if path is not None], files)
     with progress("Drawing") as advance:
         write_chart(made, stem, advance)
     for line in chart_words(made, files):

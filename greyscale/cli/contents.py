@@ -14,6 +14,7 @@ from typer.main import get_command, get_group
 
 from greyscale.base.errors import BadInput
 from greyscale.base.nearest import did_you_mean
+from greyscale.cli import voice
 from greyscale.cli.outputs import declared
 
 # The help of one command: what it does, an example to copy, arguments by their names.
@@ -24,6 +25,11 @@ EXAMPLE = "Example: "
 
 class HelpPage(TyperCommand):
     """A command whose help is written for those who print, and that declares what it writes."""
+
+    def __init__(self, *told: Any, params: list[Any], **settings: Any) -> None:
+        own = {one.name for one in params}
+        further = [one for one in voice.OPTIONS if one.name not in own]
+        super().__init__(*told, params=[*params, *further], **settings)
 
     def invoke(self, ctx: Any) -> Any:
         """Do the command's work, its inputs guarded and its outputs asked for before."""
@@ -122,18 +128,18 @@ class Commands(Mapping[str, Any]):
     ----------
     lines
         What each does; None takes its own words.
-    modules
-        How their modules are called before the name.
+    module
+        Where they all are; None has a module of its name for each.
     """
 
-    def __init__(self, lines: Mapping[str, str | None], modules: str = "greyscale.cli.") -> None:
-        self._lines, self._modules = lines, modules
+    def __init__(self, lines: Mapping[str, str | None], module: str | None = None) -> None:
+        self._lines, self._module = lines, module
 
     def __getitem__(self, name: str) -> Any:
         line = self._lines[name]
-        module = import_module(f"{self._modules}{name}")
+        module = vars(import_module(self._module or f"greyscale.cli.{name}"))
         # Where a builtin has the name, the function has a line below it.
-        made = vars(module).get(name) or vars(module)[f"{name}_"]
+        made = module.get(name) or module[f"{name}_"]
         if isinstance(made, typer.Typer):
             return get_group(made)
         alone = typer.Typer(

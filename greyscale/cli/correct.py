@@ -8,23 +8,8 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from greyscale.cli import completion
-from greyscale.cli.shared_options import (
-    DbOption,
-    GlazingOption,
-    LayoutOption,
-    LogOption,
-    OpenOption,
-    PdfOption,
-    RampOption,
-    ReplaceOption,
-    UncheckedOption,
-    WeightOption,
-    check_report,
-    open_page,
-    weights_of,
-)
-from greyscale.cli.voice import EveryOption, QuietOption
+from greyscale.base.errors import BadInput
+from greyscale.cli import option, voice
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -53,127 +38,108 @@ class Intent(StrEnum):
 def correct(
     readings: Annotated[
         list[Path],
-        typer.Argument(
-            metavar="READING [READING ...]",
-            help="Readings of one printer and paper: starting chart, follow-up, a picture's "
+        option.argument(
+            "READING [READING ...]",
+            "Readings of one printer and paper: starting chart, follow-up, a picture's "
             "chart. They are joined.",
         ),
     ],
     folder: Annotated[
-        Path,
-        typer.Option(
-            "-o", metavar="DIR", help="Folder for the correction: curve, LUTs, figures, report."
-        ),
+        Path, option.value("DIR", "Folder for the correction: curve, LUTs, figures, report.", "-o")
     ],
     name: Annotated[
-        str | None,
-        typer.Option(metavar="TEXT", help="What to call it; the folder's name by default."),
+        str | None, option.value("TEXT", "What to call it; the folder's name by default.")
     ] = None,
     aim: Annotated[
         str | None,
-        typer.Option(
-            autocompletion=completion.tone_aims,
-            metavar="AIM",
-            help="Tone aim, which is also the encoding of the pictures to come: lstar, srgb, "
-            "gamma-1.8, gamma-2.2, density, or a CSV table of level and L*. [default: lstar]",
+        option.aim(
+            "Tone aim, which is also the encoding of the pictures to come: lstar, srgb, "
+            "gamma-1.8, gamma-2.2, density, or a CSV table of level and L*. [default: lstar]"
         ),
     ] = None,
     scaling: Annotated[
         str | None,
-        typer.Option(
-            autocompletion=completion.scalings,
-            metavar="SCALING",
-            help="How the tone aim is fitted to the print's black and paper: linear, "
-            "black-point, none. [default: linear]",
+        option.scaling(
+            "How the tone aim is fitted to the print's black and paper: linear, "
+            "black-point, none. [default: linear]"
         ),
     ] = None,
     neutral: Annotated[
         str | None,
-        typer.Option(
-            autocompletion=completion.neutral_aims,
-            metavar="NEUTRAL",
-            help="Neutral aim: fading, adapting, paper or absolute. [default: fading]",
-        ),
+        option.neutral("Neutral aim: fading, adapting, paper or absolute. [default: fading]"),
     ] = None,
     toning: Annotated[
         str | None,
-        typer.Option(
-            autocompletion=completion.tonings,
-            metavar="TONING",
-            help="Tone the print on purpose: a preset's name, hue and chroma as 75,6 (highlights "
-            "and shadows: 75,6/260,4), or a CSV table.",
+        option.toning(
+            "Tone the print on purpose: a preset's name, hue and chroma as 75,6 (highlights "
+            "and shadows: 75,6/260,4), or a CSV table."
         ),
     ] = None,
     light: Annotated[
         list[str] | None,
-        typer.Option(
-            autocompletion=completion.lights,
-            metavar="LIGHT",
-            help="The light it will hang in: a name, a mixture or a lamp's file; repeat it for one "
-            "curve that serves several, L* by the first. Needs spectra. [default: D50]",
+        option.light(
+            "The light it will hang in: a name, a mixture or a lamp's file; repeat it for one "
+            "curve that serves several, L* by the first. Needs spectra. [default: D50]"
         ),
     ] = None,
-    weight: WeightOption = None,
+    weight: option.Weight = None,
     worst_share: Annotated[
         float | None,
-        typer.Option(
-            metavar="0..1",
-            help="With several lights: share of the worst one in the score that is minimised. "
+        option.value(
+            "0..1",
+            "With several lights: share of the worst one in the score that is minimised. "
             "[default: 0.5]",
         ),
     ] = None,
-    glazing: GlazingOption = None,
+    glazing: option.Glazing = None,
     observer: Annotated[
-        str | None,
-        typer.Option(metavar="2|10", help="Observer, for --light. [default: 2]"),
+        str | None, option.value("2|10", "Observer, for --light. [default: 2]")
     ] = None,
     previous: Annotated[
         Path | None,
-        typer.Option(
-            metavar="CORRECTION",
-            help="The correction that all these readings were printed through: makes the next "
-            "round.",
+        option.value(
+            "CORRECTION",
+            "The correction that all these readings were printed through: makes the next round.",
         ),
     ] = None,
     image: Annotated[
         Path | None,
-        typer.Option(
-            "--for-image",
-            metavar="IMAGE",
-            help="Sharpen it for this picture: its tones count most where tones must share, in "
+        option.value(
+            "IMAGE",
+            "Sharpen it for this picture: its tones count most where tones must share, in "
             "making the curve smooth and in the 3D LUT. Says how the picture's tones fare, and "
             "whether a chart for it would help; the report shows it before and after.",
+            "--for-image",
         ),
     ] = None,
     lut_size: Annotated[
         int | None,
-        typer.Option(
+        option.value(
+            "N",
+            "Nodes of the 3D LUT. [default: 33, more where the curve needs them]",
             min=9,
             max=65,
-            metavar="N",
-            help="Nodes of the 3D LUT. [default: 33, more where the curve needs them]",
         ),
     ] = None,
     by_luminance: Annotated[
         bool,
-        typer.Option(
+        option.flag(
             "--by-luminance",
-            help="Make a 3D LUT that prints every colour as the grey of its luminance, for "
+            "Make a 3D LUT that prints every colour as the grey of its luminance, for "
             "toned monochrome pictures.",
         ),
     ] = False,
     tone_only: Annotated[
         bool,
-        typer.Option(
-            "--tone-only",
-            help="Send equal R, G, B: correct the tone scale and leave the tint.",
+        option.flag(
+            "--tone-only", "Send equal R, G, B: correct the tone scale and leave the tint."
         ),
     ] = False,
     path: Annotated[
         str | None,
-        typer.Option(
-            metavar="device|SPACE",
-            help="Where the chart went in: straight to the printer, or as values of this working "
+        option.value(
+            "device|SPACE",
+            "Where the chart went in: straight to the printer, or as values of this working "
             "space. [default: device]",
         ),
     ] = None,
@@ -181,53 +147,52 @@ def correct(
         Literal["8", "16"] | None,
         typer.Option(help="Bits per channel on the way to the printer. [default: 16]"),
     ] = None,
-    printer: Annotated[str | None, typer.Option(metavar="TEXT", help="For the record.")] = None,
-    paper: Annotated[str | None, typer.Option(metavar="TEXT", help="For the record.")] = None,
-    settings: Annotated[str | None, typer.Option(metavar="TEXT", help="For the record.")] = None,
+    printer: Annotated[str | None, option.value("TEXT", "For the record.")] = None,
+    paper: Annotated[str | None, option.value("TEXT", "For the record.")] = None,
+    settings: Annotated[str | None, option.value("TEXT", "For the record.")] = None,
     icc: Annotated[
         list[ProfileKind] | None,
-        typer.Option(
-            metavar="link|grey",
-            help="Write ICC profiles as well: link, a device link with the correction; grey, a "
+        option.value(
+            "link|grey",
+            "Write ICC profiles as well: link, a device link with the correction; grey, a "
             "profile of the first reading for soft proofs. Repeat it for both.",
         ),
     ] = None,
     profile: Annotated[
         Path | None,
-        typer.Option(
-            "--amend",
-            metavar="PROFILE",
-            help="Write this RGB output profile anew, its greys neutral. The charts must have "
+        option.value(
+            "PROFILE",
+            "Write this RGB output profile anew, its greys neutral. The charts must have "
             "been printed with its driver settings, colour management off.",
+            "--amend",
         ),
     ] = None,
     intent: Annotated[
         list[Intent] | None,
-        typer.Option(
-            metavar="INTENT",
-            help="With --amend: amend only this rendering intent: perceptual, relative or "
+        option.value(
+            "INTENT",
+            "With --amend: amend only this rendering intent: perceptual, relative or "
             "saturation; repeat it for more. [default: all]",
         ),
     ] = None,
     copyright_text: Annotated[
         str | None,
-        typer.Option(
-            "--copyright",
-            metavar="TEXT",
-            help="What the ICC profiles say of their copyright. [default: Copyright not stated; "
+        option.value(
+            "TEXT",
+            "What the ICC profiles say of their copyright. [default: Copyright not stated; "
             "with --amend, what the profile says]",
+            "--copyright",
         ),
     ] = None,
-    layout: LayoutOption = None,
-    ramp: RampOption = None,
-    pdf: PdfOption = False,
-    shown: OpenOption = False,
-    unchecked: UncheckedOption = False,
-    log: LogOption = False,
-    db: DbOption = None,
-    replace: ReplaceOption = False,
-    quiet: QuietOption = False,
-    verbose: EveryOption = False,
+    layout: option.Layout = None,
+    ramp: option.Ramp = None,
+    pdf: option.Pdf = False,
+    shown: option.Open = False,
+    unchecked: option.Unchecked = False,
+    log: option.Log = False,
+    db: option.Db = None,
+    replace: option.Replace = False,
+    verbose: voice.Every = False,
 ) -> None:
     """Make a correction from measured charts: a curve, LUTs, and what to expect of them.
 
@@ -235,38 +200,29 @@ def correct(
     """
     from rich.console import Console
 
-    from greyscale.base.errors import BadInput
-    from greyscale.cli.checking import chart_of, checked
+    from greyscale.cli.inputs import counted_tones, taken
     from greyscale.cli.progress import working
     from greyscale.cli.recording import as_learnt, is_wanted, record_correction
-    from greyscale.cli.shared_options import command_line, counted_tones
+    from greyscale.cli.results import Results, command_line, open_page
+    from greyscale.correction import folder as folders
     from greyscale.correction.correct import correct as solve
     from greyscale.correction.correct import options
-    from greyscale.correction.folder import (
-        read_correction,
-        refuse_other_folder,
-        whole_folder,
-        write_files,
-    )
-    from greyscale.readings.formats import read
     from greyscale.readings.lights import find_light
     from greyscale.reporting.correction_report import correction_report
-    from greyscale.reporting.correction_words import show_correction
+    from greyscale.reporting.correction_words import no_better, show_correction
     from greyscale.reporting.next_step import after_correction
     from greyscale.reporting.report_folder import PAGE, write_report
 
     recording = is_wanted(log, db)
-    check_report(folder, pdf, shown)
+    Results(folder=folder, pdf=pdf, shown=shown)
     if not light and (weight or glazing or observer or worst_share is not None):
         raise BadInput(
             "--weight, --worst-share, --glazing and --observer go with --light; name the lights"
         )
     inputs = [*readings, *(given for given in (previous, image, profile) if given)]
-    refuse_other_folder(folder, inputs)
-    before = None if previous is None else read_correction(previous)
-    chart = chart_of(layout)
-    given = [read(reading, ramp=ramp, layout=chart) for reading in readings]
-    checks = checked(given, unchecked)
+    folders.refuse_other_folder(folder, inputs)
+    before = None if previous is None else folders.read_correction(previous)
+    given, checks = taken(readings, layout, unchecked, ramp=ramp)
     tones = counted_tones(image)
     lights = tuple(find_light(one, glazing) for one in light or ())
     with working("Working out the correction"):
@@ -287,7 +243,7 @@ def correct(
                 picture=tones,
                 tone_only=tone_only,
                 lights=lights or None,
-                weights=weights_of(weight, glazing, lights) if light else None,
+                weights=option.weights_of(weight, glazing, lights) if light else None,
                 worst_share=worst_share,
                 observer=observer,
             ),
@@ -295,12 +251,13 @@ def correct(
         if recording:
             correction = as_learnt(db, correction)
     if not correction.helps:
-        from greyscale.reporting.correction_words import no_better
-
         typer.echo(f"greyscale: nothing is written: {no_better(correction)}", err=True)
         raise typer.Exit(1)
-    with working("Writing the LUTs and drawing the report"), whole_folder(folder, inputs) as fresh:
-        luts = write_files(correction, fresh, lut_size=lut_size, by_luminance=by_luminance)
+    with (
+        working("Writing the LUTs and drawing the report"),
+        folders.whole_folder(folder, inputs) as fresh,
+    ):
+        luts = folders.write_files(correction, fresh, lut_size=lut_size, by_luminance=by_luminance)
         profiles = _write_profiles(
             correction, given[0], fresh, icc or (), profile, intent, copyright_text
         )

@@ -5,10 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
-import typer
-
-from greyscale.cli.shared_options import ReplaceOption
-from greyscale.cli.voice import QuietOption, VerboseOption
+from greyscale.cli import option
 
 if TYPE_CHECKING:
     from greyscale.demo.workshop import Step, StepResult
@@ -16,15 +13,12 @@ if TYPE_CHECKING:
 
 def demo(
     folder: Annotated[
-        Path, typer.Option("-o", metavar="DIR", help="Folder for everything that is made.")
+        Path, option.value("DIR", "Folder for everything that is made.", "-o")
     ] = Path("greyscale-demo"),
     page: Annotated[
-        bool,
-        typer.Option("--page", help="Open what was made in the browser, as 'greyscale page' does."),
+        bool, option.flag("--page", "Open what was made in the browser, as 'greyscale page' does.")
     ] = False,
-    replace: ReplaceOption = False,
-    quiet: QuietOption = False,
-    verbose: VerboseOption = False,
+    replace: option.Replace = False,
 ) -> None:
     """Do the whole job on a simulated printer, step by step, with the command for each step.
 

@@ -7,9 +7,8 @@ from typing import Annotated
 
 import typer
 
-from greyscale.cli import completion
-from greyscale.cli.shared_options import JsonOption, ReplaceOption
-from greyscale.cli.voice import QuietOption, VerboseOption
+from greyscale.base.errors import BadInput
+from greyscale.cli import completion, option
 
 
 def lights(
@@ -22,42 +21,35 @@ def lights(
         ),
     ] = None,
     glazing: Annotated[
-        str | None,
-        typer.Option(
-            autocompletion=completion.glazings,
-            metavar="NAME|FILE",
-            help="Describe them behind this glass or filter.",
-        ),
+        str | None, option.glazing("Describe them behind this glass or filter.")
     ] = None,
     glass: Annotated[
         tuple[Path, Path] | None,
-        typer.Option(
-            metavar="BARE BEHIND",
-            help="Measure a glass by two readings of one white sheet, bare and through the glass; "
+        option.value(
+            "BARE BEHIND",
+            "Measure a glass by two readings of one white sheet, bare and through the glass; "
             "-o FILE.csv keeps it for --glazing.",
         ),
     ] = None,
     sheets: Annotated[
         tuple[Path, Path, Path, Path, Path] | None,
-        typer.Option(
-            metavar="BRIGHT PLAIN BRIGHT-M1 BRIGHT-M2 PLAIN-M2",
-            help="Measure how far a hall's light makes brighteners glow: the spectra of a "
+        option.value(
+            "BRIGHT PLAIN BRIGHT-M1 BRIGHT-M2 PLAIN-M2",
+            "Measure how far a hall's light makes brighteners glow: the spectra of a "
             "brightened and an unbrightened sheet seen there, and both sheets' readings; "
             "-o FILE.csv keeps the lamp for --light.",
         ),
     ] = None,
-    json_file: JsonOption = None,
+    json_file: option.Json = None,
     folder: Annotated[
         Path | None,
-        typer.Option(
+        option.value(
+            "DIR|FILE.csv",
+            "Draw the spectra into this folder; with --glass or --sheets, the file to write.",
             "-o",
-            metavar="DIR|FILE.csv",
-            help="Draw the spectra into this folder; with --glass or --sheets, the file to write.",
         ),
     ] = None,
-    replace: ReplaceOption = False,
-    quiet: QuietOption = False,
-    verbose: VerboseOption = False,
+    replace: option.Replace = False,
 ) -> None:
     """List the lights known, or describe some: colour temperature, rendering, ultraviolet.
 
@@ -115,7 +107,6 @@ def lights(
 
 
 def _refuse_more(option: str, target: Path | None, more: bool) -> None:
-    from greyscale.base.errors import BadInput
     from greyscale.cli.outputs import GLAZING_ENDING
 
     if more:

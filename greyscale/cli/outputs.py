@@ -9,6 +9,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+from greyscale.base.errors import BadInput
+
 WRITES = {"-o", "--json", "--repaired"}
 """Options that name what is written; every other value that names a file is an input."""
 
@@ -31,7 +33,6 @@ def declared(ctx: Any) -> Iterator[None]:
         If an output is an input, the print log, one of the other outputs, something that
         greyscale did not write, or, without `--replace`, anything that is there.
     """
-    from greyscale.base.errors import BadInput
     from greyscale.base.outputs import default_log, guarded, refuse_input, refuse_to_replace
 
     outputs: dict[str, Path] = {}
@@ -79,8 +80,6 @@ def _is_typed(path: Path) -> bool:
 
 def _refuse_no_text(parameter: Any, value: str) -> None:
     """Refuse words that aren't UTF-8, which no file, log or picture could hold; names may be."""
-    from greyscale.base.errors import BadInput
-
     if os.path.lexists(value):
         return
     try:
@@ -91,8 +90,6 @@ def _refuse_no_text(parameter: Any, value: str) -> None:
 
 def _refuse_no_file(value: str) -> None:
     """Refuse a pipe or a device as an input: it may never end, and cannot be read twice."""
-    from greyscale.base.errors import BadInput
-
     try:
         mode = os.stat(value).st_mode
     except (OSError, ValueError):
@@ -114,8 +111,6 @@ def _plain(path: Path) -> Path:
 
 def files_of(command: str, option: str, path: Path) -> Iterator[Path]:
     """Name the files that are certain to be written for an option, as far as the name tells."""
-    from greyscale.base.errors import BadInput
-
     is_glass = command == "lights" and path.suffix.lower() == GLAZING_ENDING
     if option != "-o" or is_glass or command in ("apply", "preview", "export", "read", "rescue"):
         yield path
@@ -138,8 +133,6 @@ CHART_ENDINGS = (".tif", ".tiff", ".pdf", ".txt")
 
 def _refuse_foreign(folder: Path, replace: bool) -> None:
     """Refuse to fill a folder that holds anything but an earlier demo, and that without leave."""
-    from greyscale.base.errors import BadInput
-
     try:
         if not folder.is_dir() or not any(folder.iterdir()):
             return

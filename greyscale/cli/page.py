@@ -7,27 +7,24 @@ from typing import Annotated
 
 import typer
 
-from greyscale.cli.voice import QuietOption, VerboseOption
+from greyscale.cli import option
 
 
 def page(
     folder: Annotated[
         Path,
-        typer.Argument(
-            metavar="[FOLDER]",
-            help="Where everything is kept: a folder in it for each printer and paper. Made if it "
+        option.argument(
+            "[FOLDER]",
+            "Where everything is kept: a folder in it for each printer and paper. Made if it "
             "is missing.",
         ),
     ] = Path("greyscale-prints"),
     port: Annotated[
-        int,
-        typer.Option(min=0, max=65535, metavar="N", help="Port on 127.0.0.1; 0 takes a free one."),
+        int, option.value("N", "Port on 127.0.0.1; 0 takes a free one.", min=0, max=65535)
     ] = 0,
     no_browser: Annotated[
-        bool, typer.Option("--no-browser", help="Print the address and open no browser.")
+        bool, option.flag("--no-browser", "Print the address and open no browser.")
     ] = False,
-    quiet: QuietOption = False,
-    verbose: VerboseOption = False,
 ) -> None:
     """Do the whole job in the browser, on this machine alone. Ctrl+C ends it.
 

@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from greyscale.cli.shared_options import PaperOption, PrinterOption, ReplaceOption, SettingsOption
-from greyscale.cli.voice import QuietOption, VerboseOption
+from greyscale.cli import option
 
 if TYPE_CHECKING:
     from greyscale.checks.typing_in import Kind
@@ -20,15 +19,14 @@ BACK, SKIP, STOP = "b", "s", "q"
 
 def read(
     layout: Annotated[
-        Path,
-        typer.Argument(metavar="LAYOUT", help="The .txt file that was made with the chart."),
+        Path, option.argument("LAYOUT", "The .txt file that was made with the chart.")
     ],
     target: Annotated[
         Path,
-        typer.Option(
+        option.value(
+            "READING",
+            "Where the reading goes; saved after each patch. One begun earlier is continued.",
             "-o",
-            metavar="READING",
-            help="Where the reading goes; saved after each patch. One begun earlier is continued.",
         ),
     ],
     values: Annotated[
@@ -38,24 +36,16 @@ def read(
             "Alone they tell the tone scale but no tint."
         ),
     ] = "lab",
-    printer: PrinterOption = None,
-    paper: PaperOption = None,
-    settings: SettingsOption = None,
+    printer: option.Printer = None,
+    paper: option.Paper = None,
+    settings: option.Settings = None,
     condition: Annotated[
         Literal["M0", "M1", "M2", "M3"] | None,
         typer.Option(help="The measuring condition (ISO 13655)."),
     ] = None,
-    backing: Annotated[
-        str | None,
-        typer.Option(metavar="TEXT", help="white, black or self."),
-    ] = None,
-    instrument: Annotated[
-        str | None,
-        typer.Option(metavar="TEXT", help="What you measure with."),
-    ] = None,
-    replace: ReplaceOption = False,
-    quiet: QuietOption = False,
-    verbose: VerboseOption = False,
+    backing: Annotated[str | None, option.value("TEXT", "white, black or self.")] = None,
+    instrument: Annotated[str | None, option.value("TEXT", "What you measure with.")] = None,
+    replace: option.Replace = False,
 ) -> None:
     """Type a reading in, patch by patch: for instruments that export nothing.
 

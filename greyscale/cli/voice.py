@@ -1,15 +1,16 @@
-"""How much the program says: `--quiet` and `--verbose`, the same for every command."""
+"""How much the program says: `--quiet` and `--verbose`, which every command has."""
 
 from __future__ import annotations
 
 import logging
 import sys
-from collections.abc import Iterator
-from contextlib import contextmanager, redirect_stdout
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager, redirect_stdout
 from io import TextIOBase
-from typing import Annotated, TextIO
+from typing import Annotated, Any, TextIO
 
 import typer
+from typer.core import TyperOption
 
 
 def is_quiet() -> bool:
@@ -39,8 +40,9 @@ class _Silence(TextIOBase):
 
 
 @contextmanager
-def _told(logger: logging.Logger) -> Iterator[None]:
+def _told() -> Iterator[None]:
     """Tell on standard error what the program notes down while it works."""
+    logger = logging.getLogger("greyscale")
     handler = logging.StreamHandler()
     handler.setFormatter(logging.Formatter("greyscale: %(message)s"))
     level = logger.level
@@ -53,36 +55,45 @@ def _told(logger: logging.Logger) -> Iterator[None]:
         logger.setLevel(level)
 
 
-def _be_quiet(context: typer.Context, wanted: bool) -> bool:
-    if wanted and not context.resilient_parsing:
-        context.with_resource(redirect_stdout(_Silence(context, sys.stdout)))
-    return wanted
+def _while_it_runs(
+    voice: Callable[[typer.Context], AbstractContextManager[Any]],
+) -> Callable[[typer.Context, bool], bool]:
+    """Return what an option calls, to speak in a voice until the command has ended."""
+
+    def speak(context: typer.Context, wanted: bool) -> bool:
+        if wanted and not context.resilient_parsing:
+            context.with_resource(voice(context))
+        return wanted
+
+    return speak
 
 
-def _be_verbose(context: typer.Context, wanted: bool) -> bool:
-    if wanted and not context.resilient_parsing:
-        context.with_resource(_told(logging.getLogger("greyscale")))
-    return wanted
+_QUIET, _VERBOSE = ("--quiet", "-q"), ("--verbose", "-v")
+_be_quiet = _while_it_runs(lambda context: redirect_stdout(_Silence(context, sys.stdout)))
+_be_verbose = _while_it_runs(lambda _: _told())
 
-
-QuietOption = Annotated[
+Every = Annotated[
     bool,
     typer.Option(
-        "--quiet", "-q", callback=_be_quiet, help="Say nothing unless there is a mistake."
-    ),
-]
-VerboseOption = Annotated[
-    bool,
-    typer.Option(
-        "--verbose", "-v", callback=_be_verbose, help="Say which files are read and written."
-    ),
-]
-EveryOption = Annotated[
-    bool,
-    typer.Option(
-        "--verbose",
-        "-v",
+        *_VERBOSE,
         callback=_be_verbose,
         help="Show all: every tone, every reading; which files are read and written.",
     ),
 ]
+"""`--verbose` of a command that then shows more itself."""
+
+OPTIONS = tuple(
+    TyperOption(
+        param_decls=[name[2:], name, short],
+        is_flag=True,
+        default=False,
+        expose_value=False,
+        callback=lambda context, _, wanted, speak=speak: speak(context, wanted),
+        help=text,
+    )
+    for (name, short), speak, text in (
+        (_QUIET, _be_quiet, "Say nothing unless there is a mistake."),
+        (_VERBOSE, _be_verbose, "Say which files are read and written."),
+    )
+)
+"""What every command has that declares none of that name itself."""

@@ -16,7 +16,7 @@ from typer.testing import CliRunner
 from greyscale.base.errors import BadInput
 from greyscale.base.nearest import did_you_mean, near_path, no_such_file
 from greyscale.cli import app as program
-from greyscale.cli.shared_options import command_line
+from greyscale.cli.results import command_line
 from greyscale.demo.printers import demo_printer
 from greyscale.readings.iso28178 import write
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import inspect
 import re
 import shlex
 import shutil
@@ -17,6 +18,7 @@ from typer.testing import CliRunner
 
 from greyscale.base.errors import BadInput
 from greyscale.cli import app as program
+from greyscale.cli import log
 from greyscale.cli.contents import EXAMPLE, PARTS
 from greyscale.cli.log import NAMES
 from greyscale.demo.printers import demo_printer
@@ -54,12 +56,18 @@ def test_the_commands_stand_in_the_order_of_the_work():
 
 def test_the_contents_hold_every_command_there_is():
     folder = Path(program.__file__).parent
-    offered = {name for _, names in PARTS for name in names} | {f"log_{name}" for name in NAMES}
+    offered = {name for _, names in PARTS for name in names}
     # A command's module says how it is called, which shared options and words don't.
     modules = {
         path.stem for path in folder.glob("*.py") if path.read_text().startswith('"""`greyscale ')
     }
     assert modules == offered
+    functions = {
+        name.rstrip("_")
+        for name, one in vars(log).items()
+        if inspect.isfunction(one) and EXAMPLE in (one.__doc__ or "")
+    }
+    assert functions == set(NAMES)
 
 
 @pytest.mark.parametrize("command", ["", "log", *COMMANDS])

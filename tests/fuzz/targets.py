@@ -223,7 +223,7 @@ def _exported_log(path: Path) -> None:
 
 def _database(path: Path) -> None:
     """Let a command that reads a log, one or the other, read one that may be damaged."""
-    from greyscale.cli import log_check, log_export, log_list, log_rescue, log_show, log_status
+    from greyscale.cli.log import check, export, list_, rescue, show, status
     from greyscale.records.find import find
     from greyscale.records.print_log import open_log
 
@@ -231,12 +231,12 @@ def _database(path: Path) -> None:
     with open_log(path, damaged=True) as log:
         numbers = [entry.id for entry in find(log)[:20]]
     commands: list[Callable[[], object]] = [
-        lambda: log_check.check(path),
-        lambda: log_export.export(out.with_suffix(".json"), path),
-        lambda: log_list.list_(text="a", db=path),
-        lambda: log_rescue.rescue(out.with_suffix(".sqlite3"), path),
-        lambda: log_status.status(db=path),
-        *[partial(log_show.show, number, db=path) for number in numbers[:3]],
+        lambda: check(path),
+        lambda: export(out.with_suffix(".json"), path),
+        lambda: list_(text="a", db=path),
+        lambda: rescue(out.with_suffix(".sqlite3"), path),
+        lambda: status(db=path),
+        *[partial(show, number, db=path) for number in numbers[:3]],
     ]
     command = commands[crc32(path.read_bytes()) % len(commands)]
     try:

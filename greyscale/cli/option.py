@@ -1,0 +1,144 @@
+"""Options that several commands have, each declared once: `option.Layout` and so on."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, Literal
+
+import typer
+
+from greyscale.base.errors import BadInput
+from greyscale.cli import completion
+
+if TYPE_CHECKING:
+    from greyscale.colorimetry.lights import Light
+
+
+def value(metavar: str, text: str, *names: str, **more: Any) -> Any:
+    """Declare an option that takes a value; without names it is called as its parameter is."""
+    return typer.Option(*names, metavar=metavar, help=text, **more)
+
+
+def flag(name: str, text: str) -> Any:
+    """Declare an option that is there or not."""
+    return typer.Option(name, help=text)
+
+
+def argument(metavar: str, text: str) -> Any:
+    """Declare what stands without the name of an option."""
+    return typer.Argument(metavar=metavar, help=text)
+
+
+def _completed(names: Callable[[str], list[str]], metavar: str) -> Callable[[str], Any]:
+    """Return what declares an option by its words alone, whose values a shell can complete."""
+    return lambda text: value(metavar, text, autocompletion=names)
+
+
+light = _completed(completion.lights, "LIGHT")
+"""How an option that names lights is declared: what they are for, its words say."""
+
+aim = _completed(completion.tone_aims, "AIM")
+scaling = _completed(completion.scalings, "SCALING")
+neutral = _completed(completion.neutral_aims, "NEUTRAL")
+toning = _completed(completion.tonings, "TONING")
+glazing = _completed(completion.glazings, "NAME|FILE")
+
+
+# What goes in.
+
+Layout = Annotated[
+    Path | None,
+    value("LAYOUT", "The .txt file that was made with the chart, for readings without device "
+          "values."),
+]  # fmt: skip
+Ramp = Annotated[
+    Literal["K", "CMY"] | None,
+    typer.Option(help="Which ramp, where a file holds a black one and one of three colours."),
+]
+Unchecked = Annotated[
+    bool, flag("--unchecked", "Take readings as they are, even if they are certainly misread.")
+]
+Printer = Annotated[str | None, value("TEXT", "The printer.")]
+Paper = Annotated[str | None, value("TEXT", "The paper.")]
+Inks = Annotated[str | None, value("TEXT", "The inks.")]
+Settings = Annotated[str | None, value("TEXT", "The printer's settings.")]
+
+
+# What it is judged by.
+
+Tolerance = Annotated[
+    str,
+    _completed(completion.tolerances, "GRADE")("Grade to judge by: exhibition or contract-proof."),
+]
+Neutral = Annotated[str, neutral("Neutral aim: fading, adapting, paper or absolute.")]
+Glazing = Annotated[str | None, glazing("Look at the prints behind this glass.")]
+Weight = Annotated[
+    list[str] | None,
+    value("LIGHT=NUMBER", "A light's weight in the score; 1 where none is given.", "--weight"),
+]
+Strict = Annotated[bool, flag("--strict", "End with 1 when the print fails its tolerance.")]
+
+
+def weights_of(
+    texts: Sequence[str] | None, glass: str | None, lights: Sequence[Light]
+) -> dict[str, float]:
+    """Read each LIGHT=NUMBER; the light is called as it was typed, or as it is in the results.
+
+    Raises
+    ------
+    BadInput
+        For a text that is none.
+    """
+    from greyscale.readings.lights import find_light
+
+    called = {one.name.partition(" behind ")[0].upper(): one.name for one in lights}
+    called |= {one.name.upper(): one.name for one in lights}
+    weights = {}
+    for text in texts or ():
+        name, _, number = text.rpartition("=")
+        try:
+            value = float(number)
+        except ValueError:
+            value = float("nan")
+        if not name or value != value:
+            raise BadInput(f"'{text}' is not a weight for a light; write it as A=2", "--weight")
+        weights[called.get(name.upper()) or find_light(name, glass).name] = value
+    return weights
+
+
+# What comes out.
+
+Json = Annotated[
+    str | None,
+    value("FILE|-", "Write the numbers as JSON; - is standard output, and nothing else goes there.",
+          "--json"),
+]  # fmt: skip
+Report = Annotated[Path | None, value("DIR", "Write a report with figures into this folder.", "-o")]
+Pdf = Annotated[bool, flag("--pdf", "Write the report as PDF as well.")]
+Open = Annotated[bool, flag("--open", "Open the report's page in the browser when it is written.")]
+Replace = Annotated[bool, flag("--replace", "Write over what greyscale itself left there earlier.")]
+"""Read by `greyscale.cli.outputs`, which declares what a command writes."""
+
+
+# The print log.
+
+Log = Annotated[bool, flag("--log", "Add it to the print log, see 'greyscale log'.")]
+Db = Annotated[
+    Path | None,
+    value("FILE", "The print log's file; by default it is in your user data folder.", "--db"),
+]
+Since = Annotated[
+    datetime | None,
+    value("YYYY-MM-DD", "Nothing before this day.", formats=["%Y-%m-%d"]),
+]
+Until = Annotated[
+    datetime | None, value("YYYY-MM-DD", "Nothing after this day.", formats=["%Y-%m-%d"])
+]
+
+
+def moment(text: str) -> Any:
+    """Declare an option that tells when something was."""
+    formats = ["%Y-%m-%d", "%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M"]
+    return value("'YYYY-MM-DD [HH:MM]'", text, formats=formats)
