@@ -9,7 +9,7 @@ import numpy as np
 
 from greyscale.base.errors import BadInput
 from greyscale.base.nearest import did_you_mean
-from greyscale.colorimetry.arrays import Array, ArrayLike
+from greyscale.colorimetry.arrays import Array, ArrayLike, columns_at
 from greyscale.colorimetry.cielab import luminance
 
 # How much of the paper's tint is gone at black. ISO 12647-2:2013, 4.2.8 and annex A (memory).
@@ -72,8 +72,7 @@ class AimByLightness:
 
     def at(self, L: ArrayLike) -> Array:
         """Return a*, b* of L* of any shape, shape (..., 2)."""
-        tones = np.asarray(L, dtype=np.float64)
-        return np.stack([np.interp(tones, self.L, self.ab[:, axis]) for axis in (0, 1)], axis=-1)
+        return columns_at(L, self.L, self.ab)
 
 
 NeutralAim = str | AimByLightness

@@ -24,6 +24,7 @@ from greyscale.analysis.response import Response, response
 from greyscale.analysis.spectral_range import loss_words
 from greyscale.analysis.tonality import Tonality, aim_lightness, assess_tonality, ramp_density
 from greyscale.base.errors import BadInput
+from greyscale.base.filled import filled
 from greyscale.base.presented import Presented
 from greyscale.base.rests_on import REGISTER, Support, supports
 from greyscale.charts.picture_tones import PictureTones
@@ -240,7 +241,7 @@ def analyse(
     seen = under_lights(ramp, wanted_lights, neutral) if spectral else None
     scale = assess_tonality(ramp, tone, scaling, limits)
     return Analysis(
-        reading=_facts(observed, ramp),
+        reading=filled(ReadingFacts, observed, ramp, patches=len(observed)),
         paper=ramp.lab()[ramp.paper_index],
         black=ramp.lab()[ramp.black_index],
         patches=table,
@@ -329,41 +330,19 @@ def _response(reading: Reading) -> Response:
     return response(each.device, each.lab, averaged.counts, repeats.sd_L, repeats.sd_Ch)
 
 
-def _facts(reading: Reading, ramp: Ramp) -> ReadingFacts:
-    return ReadingFacts(
-        name=reading.name,
-        source=reading.source,
-        patches=len(reading),
-        spectral=reading.spectral,
-        condition=reading.condition,
-        backing=reading.backing,
-        observer=reading.observer,
-        repeatability=ramp.repeatability,
-        instrument=reading.instrument,
-        printer=reading.printer,
-        paper=reading.paper,
-        settings=reading.settings,
-        created=reading.created,
-        sent_through=reading.sent_through,
-    )
-
-
 def _table(ramp: Ramp, found: Drift, aim_L: Array) -> PatchTable:
     lab = ramp.lab()
     aim_lab = np.column_stack([aim_L, found.aim_ab])
-    return PatchTable(
+    return filled(
+        PatchTable,
+        ramp,
+        found,
         ids=ramp.reading.ids,
-        level=ramp.level,
         lab=lab,
         density=ramp_density(ramp),
         aim_lab=aim_lab,
         delta_L=lab[:, 0] - aim_L,
-        delta_ab=found.delta_ab,
-        delta_Ch=found.delta_Ch,
         delta_E00=delta_E_2000(lab, aim_lab),
-        counts=ramp.counts,
-        paper_index=ramp.paper_index,
-        black_index=ramp.black_index,
     )
 
 

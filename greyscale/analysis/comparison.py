@@ -18,6 +18,7 @@ from greyscale.analysis.print_under_lights import UnderLights
 from greyscale.analysis.spectral_range import loss_words
 from greyscale.analysis.tonality import distinct_shadow, ramp_density
 from greyscale.base.errors import BadInput
+from greyscale.base.filled import filled
 from greyscale.base.presented import Presented
 from greyscale.base.rests_on import REGISTER, Support, supports
 from greyscale.checks.finding import SpoiltPatch
@@ -370,16 +371,13 @@ def compare_prints(
             for paper in papers
             for scores in (behind[:, [own is paper.own for own in prints].index(True)],)
         )
-    return Comparison(
+    return filled(
+        Comparison,
+        asked,
         lights=tuple(one.name for one in lights),
         weights=weights,
         papers=papers,
-        neutral=asked.neutral,
         tone=tone.name,
-        scaling=asked.scaling,
-        observer=asked.observer,
-        viewer=asked.viewer,
-        worst_share=asked.worst_share,
         remarks=tuple(_remarks(prints, lights)),
         rests_on=_supports(prints, lights, neutral),
         corrected=bool(corrected),
@@ -511,9 +509,10 @@ def _ranked(
     names = [f"{own.name}\0{own.ramp.reading.source}" for own in prints]
     ranks = _ranks(score, prints, names)
     papers = [
-        ComparedPaper(
+        filled(
+            ComparedPaper,
+            own.ramp.reading,
             name=own.name,
-            source=own.ramp.reading.source,
             own=own,
             under=one,
             rank=ranks[i],
@@ -526,8 +525,6 @@ def _ranked(
             weights=weights,
             asked=asked,
             other_score=others[i],
-            condition=own.ramp.reading.condition,
-            backing=own.ramp.reading.backing,
         )
         for i, (own, one) in enumerate(zip(prints, under, strict=True))
     ]

@@ -11,6 +11,7 @@ from greyscale.aims.tolerances import DEFAULT_TOLERANCE, Tolerance, tolerance
 from greyscale.analysis.casts import VISIBLE_DELTA_CH, Cast, find_casts, shown
 from greyscale.analysis.certainty import credible_drifts, noise_of, thinned, verdict_of
 from greyscale.analysis.ramp import Ramp
+from greyscale.base.filled import filled
 from greyscale.colorimetry.arrays import Array, ArrayLike, Mask
 from greyscale.colorimetry.cielab import chroma
 from greyscale.colorimetry.lights import Light
@@ -287,15 +288,12 @@ def assess_neutrality(
     lab = ramp.lab()
     probability = _passing(ramp, credible, limits)
     no_cast = float((np.nanmax(credible, axis=1) < VISIBLE_DELTA_CH).mean())
-    return Neutrality(
+    return filled(
+        Neutrality,
+        found,
         aim=neutral_aim_name(aim),
-        mean_delta_Ch=found.mean_delta_Ch,
-        max_delta_Ch=found.max_delta_Ch,
-        max_at_level=found.max_at_level,
-        black_delta_Ch=found.black_delta_Ch,
         a_range=_range(lab[:, 1]),
         b_range=_range(lab[:, 2]),
-        casts=found.casts,
         tolerance=limits.name,
         tolerance_mean_delta_Ch=limits.mean_delta_Ch,
         tolerance_max_delta_Ch=limits.max_delta_Ch,

@@ -12,7 +12,7 @@ from greyscale.analysis.casts import Cast, find_casts, to_be_named
 from greyscale.analysis.neutrality import drift
 from greyscale.analysis.ramp import Ramp, ramp_of
 from greyscale.base.errors import BadInput
-from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.arrays import Array, columns_at
 from greyscale.colorimetry.cielab import chroma
 from greyscale.colorimetry.lights import Light
 from greyscale.readings.reading import Reading
@@ -72,7 +72,7 @@ class PrintedTones:
         L = self._aim_L(tone, scaling)
         order = np.argsort(self.lab[:, 0], kind="stable")
         known, aims = self.lab[order, 0], self.aim_ab[order]
-        aim_ab = np.stack([np.interp(L, known, aims[:, axis]) for axis in (0, 1)], axis=-1)
+        aim_ab = columns_at(L, known, aims)
         return replace(self, lab=np.column_stack([L, aim_ab]), aim_ab=aim_ab, casts=())
 
     def _aim_L(self, tone: ToneAim, scaling: str) -> Array:
@@ -132,9 +132,7 @@ def corrected_tones(
         Shapes (n,) and (n, 3): the correction's levels and the CIELAB that it predicts.
     """
     before = printed_tones(reading, light, neutral)
-    wanted = np.stack(
-        [np.interp(before.levels, levels, predicted[:, axis]) for axis in range(3)], axis=-1
-    )
+    wanted = columns_at(before.levels, levels, predicted)
     ramp = ramp_of(reading)
     if light.name != _light_of(reading):
         wanted = _under_light(wanted, reading, ramp, light)
@@ -167,10 +165,7 @@ def _under_light(lab: Array, reading: Reading, ramp: Ramp, light: Light) -> Arra
     def beside_grey(tones: Array) -> tuple[Array, Array]:
         """Return a*, b* less those of the grey of the same L*, and that grey under the light."""
         rising = np.maximum.accumulate(greys[0][:, 0])
-        same = [
-            np.stack([np.interp(tones[:, 0], rising, grey[:, c]) for c in range(3)], axis=-1)
-            for grey in greys
-        ]
+        same = [columns_at(tones[:, 0], rising, grey) for grey in greys]
         return tones[:, 1:] - same[0][:, 1:], same[1]
 
     rows = ~reading.on_axis & (np.ptp(reading.device, axis=1) <= NEAR)
@@ -186,5 +181,5 @@ def _under_light(lab: Array, reading: Reading, ramp: Ramp, light: Light) -> Arra
 def _casts(ramp: Ramp, levels: Array, delta_ab: Array) -> tuple[Cast, ...]:
     """Find casts of a scale at the tones that were measured, paper and black left out."""
     tones = ramp.level[ramp.is_tone]
-    delta = np.stack([np.interp(tones, levels, delta_ab[:, axis]) for axis in (0, 1)], axis=-1)
+    delta = columns_at(tones, levels, delta_ab)
     return find_casts(tones, delta, np.zeros(tones.size, dtype=bool), ramp.repeatability.sd_Ch)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from greyscale.base.matern import matern_52
-from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.arrays import Array, columns_at
 from greyscale.readings.reading import AXIS_TOLERANCE
 
 COLOUR, LIGHTNESS, STEPS, NOT_KNOWN = "colour", "lightness only", "steps", "not known"
@@ -108,14 +108,10 @@ def _offset(device: Array) -> Array:
     return np.asarray(device - device.mean(axis=1, keepdims=True))
 
 
-def _at(x: Array, known: Array, values: Array) -> Array:
-    return np.column_stack([np.interp(x, known, column) for column in values.T])
-
-
 def _answer(device: Array, lab: Array, ramp: Array, sd_ab: float) -> float:
     """How much a*, b* depart from those of the ramp at the same L*, by the channels' departure."""
     rising = np.argsort(ramp[:, 0])
-    off = lab[:, 1:] - _at(lab[:, 0], ramp[rising, 0], ramp[rising, 1:])
+    off = lab[:, 1:] - columns_at(lab[:, 0], ramp[rising, 0], ramp[rising, 1:])
     square = np.sum(off**2, axis=1) - 2 * 1.5 * sd_ab**2
     size = np.sum(_offset(device) ** 2, axis=1)
     return float(np.sqrt(max(float(square.mean() / size.mean()), 0.0)))
@@ -130,7 +126,7 @@ def _foretold(device: Array, lab: Array, level: Array, ramp: Array, sd_ab: float
     out in turn (Rasmussen and Williams 2006, 5.12).
     """
     mean, offset = device.mean(axis=1), _offset(device)
-    off = lab - _at(mean, level, ramp)
+    off = lab - columns_at(mean, level, ramp)
     offset = offset / np.sqrt(np.mean(np.sum(offset**2, axis=1)))
     dot = offset @ offset.T
     alike = matern_52(np.sqrt(5.0) / _LENGTH * np.abs(mean[:, np.newaxis] - mean))

@@ -21,8 +21,9 @@ from greyscale.analysis.followed import (
 )
 from greyscale.analysis.neutrality import mean_over_lightness
 from greyscale.base.errors import BadInput
+from greyscale.base.filled import filled
 from greyscale.base.rests_on import Support, supports
-from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.arrays import Array, columns_at
 from greyscale.colorimetry.cielab import chroma
 
 
@@ -114,11 +115,8 @@ def movement(earlier: Sequence[Analysis], later: Analysis) -> Movement:
 def _deltas_at(analysis: Analysis, level: Array) -> Array:
     """Return ΔL*, Δa*, Δb* at some levels, shape (n, 3)."""
     patches = analysis.patches
-    rising = slice(None, None, -1)
     deltas = np.column_stack([patches.delta_L, patches.delta_ab])
-    return np.column_stack(
-        [np.interp(level, patches.level[rising], deltas[rising, axis]) for axis in range(3)]
-    )
+    return columns_at(level, patches.level[::-1], deltas[::-1])
 
 
 def _noise(earlier: Sequence[Analysis], later: Analysis) -> tuple[float, float]:
@@ -244,13 +242,10 @@ def trend(readings: Sequence[DatedAnalysis], baseline: int | None = None) -> Tre
         kept = (i for i in range(len(ordered)) if i not in found.stands_out)
         before = [i for i in kept if i < (found.since or last)] or range(last)
         moved = movement([ordered[i].analysis for i in before], ordered[last].analysis)
-    return Trend(
+    return filled(
+        Trend,
+        found,
         readings=ordered,
-        charts=found.charts,
-        verdict=found.verdict,
-        signalled=found.signalled,
-        since=found.since,
-        stands_out=found.stands_out,
         moved=moved,
         worth_correcting=found.verdict == CHANGED
         and moved is not None

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from greyscale.applying.conversion import Conversion
 from greyscale.base.errors import BadInput
-from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.arrays import Array, equal_channels
 from greyscale.correction.curve import Curve
 from greyscale.correction.folder import LUT_3D
 from greyscale.pictures.picture import (
@@ -94,7 +94,7 @@ def processor(
         group.appendTransform(_lut_1d(table))
     else:
         if axis is not None:
-            group.appendTransform(_lut_1d(np.repeat(axis[:, np.newaxis], 3, axis=1)))
+            group.appendTransform(_lut_1d(equal_channels(axis)))
         # Between nodes a tetrahedron keeps the grey axis what it is; the nodes are made for it.
         group.appendTransform(
             PyOpenColorIO.FileTransform(str(lut_3d), interpolation=PyOpenColorIO.INTERP_TETRAHEDRAL)

@@ -13,7 +13,7 @@ import numpy as np
 from greyscale.aims.tone import TONE_AIMS
 from greyscale.base.errors import BadInput
 from greyscale.base.nearest import did_you_mean
-from greyscale.colorimetry.arrays import Array, ArrayLike
+from greyscale.colorimetry.arrays import Array, ArrayLike, equal_channels
 from greyscale.colorimetry.cielab import chroma, lightness, luminance, xyz_to_lab
 from greyscale.correction.record import Correction
 from greyscale.pictures.colour_profiles import (
@@ -243,7 +243,7 @@ def _stated_encoding(picture: Picture, target: Encoding, stated: str | None) -> 
 def _axis(profile: ColourProfile, target: Encoding) -> tuple[Array, bool]:
     """Return the level of each grey of a profile, and whether its greys are grey."""
     codes = np.linspace(0.0, 1.0, CODES)
-    values = codes if profile.colours == 1 else np.repeat(codes[:, np.newaxis], 3, axis=1)
+    values = codes if profile.colours == 1 else equal_channels(codes)
     xyz = to_xyz(values, profile)
     lab = xyz_to_lab(xyz, xyz[-1])
     levels = np.maximum.accumulate(target.values(xyz[:, 1]))

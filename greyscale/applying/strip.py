@@ -12,7 +12,7 @@ from greyscale.applying.conversion import Conversion
 from greyscale.base.errors import BadInput
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.charts.tones import distinct, spread
-from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.arrays import Array, equal_channels
 from greyscale.correction.record import Correction
 from greyscale.pictures.exif import orientation
 from greyscale.pictures.picture import ASPECT, PER_CM, Codes, Form
@@ -87,7 +87,7 @@ class Strip:
             name=name,
             ids=tuple(numbers),
             places=tuple(f"A{number}" for number in numbers),
-            device=np.repeat(self.levels[:, np.newaxis], 3, axis=1),
+            device=equal_channels(self.levels),
             fields={"CHART_SETTINGS": "control strip", "CHART_THROUGH": correction.title},
         )
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from greyscale.base.errors import BadInput
 from greyscale.charts.page import Grid
-from greyscale.colorimetry.arrays import Array, ArrayLike, Indices
+from greyscale.colorimetry.arrays import Array, ArrayLike, Indices, equal_channels
 
 DEFAULT_BITS = 8
 FULL_SCALE = {8: 255, 16: 65535}
@@ -97,7 +97,7 @@ def greys(levels: ArrayLike, reasons: Sequence[str] | str) -> PatchList:
     """
     values = np.asarray(levels, dtype=np.float64).reshape(-1)
     each = (reasons,) * values.size if isinstance(reasons, str) else tuple(reasons)
-    return PatchList(np.repeat(values[:, np.newaxis], 3, axis=1), each)
+    return PatchList(equal_channels(values), each)
 
 
 def joined(lists: Sequence[PatchList]) -> PatchList:

@@ -1,4 +1,4 @@
-"""The array types of all colorimetry, and a smooth step."""
+"""The array types of all colorimetry, and what is done with arrays everywhere."""
 
 from __future__ import annotations
 
@@ -14,7 +14,35 @@ Mask = NDArray[np.bool_]
 Indices = NDArray[np.intp]
 """An array of whole numbers that index another."""
 
-__all__ = ["Array", "ArrayLike", "Indices", "Mask", "smooth_step"]
+__all__ = ["Array", "ArrayLike", "Indices", "Mask", "columns_at", "equal_channels", "smooth_step"]
+
+
+def columns_at(places: ArrayLike, known: Array, values: Array) -> Array:
+    """Return columns of values between the places they are known at, straight, held beyond.
+
+    Parameters
+    ----------
+    places
+        Any shape (...).
+    known, values
+        Shapes (n,), rising, and (n, m).
+
+    Returns
+    -------
+    Array of shape (..., m).
+
+    Examples
+    --------
+    >>> columns_at([0.5, 2.0], np.array([0.0, 1.0]), np.array([[0.0, 10.0], [1.0, 30.0]])).tolist()
+    [[0.5, 20.0], [1.0, 30.0]]
+    """
+    at = np.asarray(places, dtype=np.float64)
+    return np.stack([np.interp(at, known, column) for column in values.T], axis=-1)
+
+
+def equal_channels(level: Array) -> Array:
+    """Return device values with equal channels, shape (n, 3), of levels (n,)."""
+    return np.repeat(level[:, np.newaxis], 3, axis=1)
 
 
 def smooth_step(position: ArrayLike) -> Array:

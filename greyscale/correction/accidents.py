@@ -7,7 +7,7 @@ import numpy as np
 from greyscale.analysis.analyse import Analysis
 from greyscale.base.nearest import same_name
 from greyscale.checks.identity import through_of
-from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.arrays import Array, columns_at, equal_channels
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.correction.for_lights import own_model
 from greyscale.correction.record import Correction
@@ -68,18 +68,12 @@ def oddities(
     return tuple(found)
 
 
-def _grey(levels: Array) -> Array:
-    return np.repeat(levels[:, np.newaxis], 3, axis=1)
-
-
 def _sending(after: Analysis, correction: Correction) -> str | None:
     """The accident of sending the chart that the print measures like, as a sentence."""
     levels, lab, curve = after.patches.level, after.patches.lab, correction.curve
     predicted = curve.predict(levels)
     with_it = float(delta_E_2000(lab, predicted).mean())
-    uncorrected = np.column_stack(
-        [np.interp(levels, curve.levels, correction.before_lab[:, axis]) for axis in range(3)]
-    )
+    uncorrected = columns_at(levels, curve.levels, correction.before_lab)
 
     near_enough = min(max(_NEAR, 3 * after.reading.repeatability.sd_Ch), _FITS * with_it)
 
@@ -98,7 +92,7 @@ def _sending(after: Analysis, correction: Correction) -> str | None:
         )
     # A correction that moves little moves little twice as well; the model is not asked for that.
     if with_it > _APART:
-        twice = own_model(correction).lab(curve.apply(curve.apply(_grey(levels))))
+        twice = own_model(correction).lab(curve.apply(curve.apply(equal_channels(levels))))
         if is_like(twice):
             return (
                 f"The print measures as if the chart had been sent through the correction twice "
@@ -142,7 +136,7 @@ def _printing(after: Analysis, correction: Correction, off: float) -> str | None
 def _ink(after: Analysis, correction: Correction) -> tuple[float, float]:
     """The share of ink, more or less, that explains the print best; and what that leaves of it."""
     levels, lab = after.patches.level, after.patches.lab
-    sent, model = correction.curve.apply(_grey(levels)), own_model(correction)
+    sent, model = correction.curve.apply(equal_channels(levels)), own_model(correction)
     shares = np.linspace(-_MOST_INK, _MOST_INK, 61)
     laid = np.clip(1.0 - (1.0 - sent) * (1.0 + shares[:, np.newaxis, np.newaxis]), 0.0, 1.0)
     off = np.linalg.norm(model.lab(laid) - lab, axis=2).mean(axis=1)

@@ -10,7 +10,7 @@ from greyscale.analysis.response import LIGHTNESS, STEPS
 from greyscale.base.errors import BadInput
 from greyscale.charts.chart import Through
 from greyscale.charts.patches import DEFAULT_BITS, PatchList, Plan
-from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.arrays import Array, columns_at
 from greyscale.correction.correct import correct
 from greyscale.correction.evidence import sent_to_printer
 from greyscale.correction.folder import read_correction
@@ -31,7 +31,7 @@ def measured_by(correction: Correction) -> Measured:
     """Return what a correction was made from, and what it sends."""
     evidence, curve = correction.evidence, correction.curve
     at = np.linspace(0.0, 1.0, 256)
-    sent = np.column_stack([np.interp(at, curve.levels, channel) for channel in curve.rgb.T])
+    sent = columns_at(at, curve.levels, curve.rgb)
     return Measured(
         device=evidence.device,
         counts=evidence.counts,

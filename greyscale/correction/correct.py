@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import fields, replace
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -13,10 +13,11 @@ from greyscale.analysis.brighteners import WITHOUT_UV, with_glow
 from greyscale.analysis.response import LIGHTNESS, STEPS
 from greyscale.analysis.spectral_range import loss_words
 from greyscale.base.errors import BadInput
+from greyscale.base.filled import filled
 from greyscale.base.threads import on_one_thread
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.checks.identity import doubt_of_sending
-from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.arrays import Array, columns_at
 from greyscale.colorimetry.lights import light
 from greyscale.correction.curve import Curve
 from greyscale.correction.evidence import (
@@ -79,18 +80,16 @@ def options(previous: Correction | None = None, **asked: Any) -> Options:
 
 
 def _as_before(previous: Correction) -> Options:
-    same = {field.name for field in fields(Options)} & {
-        "name", "aim", "scaling", "neutral", "toning", "path", "bits", "printer", "settings",
-    }  # fmt: skip
-    return Options(
-        **{name: getattr(previous, name) for name in same},
+    return filled(
+        Options,
+        previous,
         paper=previous.paper_name,
         points=len(previous.curve),
         previous=previous,
+        picture=None,
+        tone_only=False,
         lights=tuple(one.light for one in previous.own_lights),
         weights={one.name: one.weight for one in previous.own_lights},
-        worst_share=previous.worst_share,
-        observer=previous.observer,
     )
 
 
@@ -207,17 +206,15 @@ def _solved(
     aimed, tones = first.aimed, solution.levels
     curve = _curve_from(solution, asked.points)
     levels, previous = curve.levels, asked.previous
-    return Correction(
+    return filled(
+        Correction,
+        served,
+        first,
+        asked,
         name=asked.name or readings[0].name,
         created=datetime.now().replace(microsecond=0),
         round=1 if previous is None else previous.round + 1,
         follows=None if previous is None else previous.name,
-        aim=asked.aim,
-        scaling=asked.scaling,
-        neutral=asked.neutral,
-        toning=asked.toning,
-        path=asked.path,
-        bits=asked.bits,
         picture=None if asked.picture is None else asked.picture.source,
         printer=asked.printer or _first_told(evidence, "printer"),
         paper_name=asked.paper or _first_told(evidence, "paper"),
@@ -225,23 +222,17 @@ def _solved(
         condition=_first_told(evidence, "condition"),
         backing=_first_told(evidence, "backing"),
         observer=asked.observer if asked.lights else evidence.sources[0].observer,
-        paper=first.paper,
-        black=first.black,
         curve=curve,
         aim_lab=aims.lab(levels, first.paper, first.black),
-        target_lab=_spread(levels, tones, _brought_in(solution, aimed, limits)),
-        before_lab=_spread(levels, tones, first.before),
+        target_lab=columns_at(levels, tones, _brought_in(solution, aimed, limits)),
+        before_lab=columns_at(levels, tones, first.before),
         evidence=evidence,
         near_neutral=evidence.near_neutral,
         expectation=first.expected(solution.rgb, limits),
-        limits=limits,
         remarks=_remarks(readings, asked, evidence, model),
         spoilt=spoilt_in(readings, evidence, model),
         priority=counts,
         model=model,
-        lights=served.lights,
-        worst_share=asked.worst_share,
-        trade_offs=served.trade_offs,
     )
 
 
@@ -250,7 +241,7 @@ def _curve_from(solution: Solution, points: int) -> Curve:
     levels = np.linspace(0.0, 1.0, points)
 
     def spread(values: Array) -> Array:
-        return np.column_stack([np.interp(levels, solution.levels, column) for column in values.T])
+        return columns_at(levels, solution.levels, values)
 
     return Curve(levels, spread(solution.rgb), spread(solution.lab), spread(solution.sd))
 
@@ -275,10 +266,6 @@ def _refuse_misfit(readings: Sequence[Reading], asked: Options, previous: Correc
 def _first_told(evidence: Evidence, what: str) -> str | None:
     told = (getattr(source, what) for source in evidence.sources)
     return next((value for value in told if value), None)
-
-
-def _spread(levels: Array, tones: Array, values: Array) -> Array:
-    return np.column_stack([np.interp(levels, tones, column) for column in values.T])
 
 
 def _brought_in(solution: Solution, aimed: Array, limits: Sequence[Limit]) -> Array:

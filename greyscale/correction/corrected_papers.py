@@ -20,6 +20,7 @@ from greyscale.analysis.comparison import Comparison, ComparisonOptions, compare
 from greyscale.base.errors import BadInput
 from greyscale.base.threads import numpy_on_one_thread, on_one_thread
 from greyscale.checks import SpoiltPatch
+from greyscale.colorimetry.arrays import columns_at
 from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.colorimetry.lights import Light
 from greyscale.printer.answers import reaches_beside
@@ -158,9 +159,7 @@ def _corrected(
     )
     curve = best_curve(evidence, model, aims, wanted)
     ramp = own.ramp
-    sent = np.column_stack(
-        [np.interp(ramp.level, curve.levels, channel) for channel in curve.rgb.T]
-    )
+    sent = columns_at(ramp.level, curve.levels, curve.rgb)
     assert evidence.spectra is not None
     assert evidence.wavelengths is not None
     spectra = predict_spectra(model, evidence.spectra, sent)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from greyscale.colorimetry.arrays import Array, ArrayLike
+from greyscale.colorimetry.arrays import Array, ArrayLike, columns_at, equal_channels
 
 CURVE_POINTS = 2041
 """Points of a solved curve: 8 · 255 + 1, so that each 8-bit code value lies on one."""
@@ -55,12 +55,11 @@ class Curve:
 
     def predict(self, level: ArrayLike) -> Array:
         """Return the predicted CIELAB of levels of any shape, shape (..., 3)."""
-        at = np.asarray(level, dtype=np.float64)
-        return np.stack([np.interp(at, self.levels, self.lab[:, c]) for c in range(3)], axis=-1)
+        return columns_at(level, self.levels, self.lab)
 
 
 def unchanged(points: int = CURVE_POINTS) -> Curve:
     """Return the curve that changes nothing and predicts nothing (CIELAB is not a number)."""
     levels = np.linspace(0.0, 1.0, points)
     unknown = np.full((points, 3), np.nan)
-    return Curve(levels, np.repeat(levels[:, np.newaxis], 3, axis=1), unknown, unknown)
+    return Curve(levels, equal_channels(levels), unknown, unknown)

@@ -12,6 +12,7 @@ from greyscale.analysis.brighteners import WITH_UV, glow_by_lightness, supposed_
 from greyscale.analysis.response import shadow
 from greyscale.base.errors import BadInput
 from greyscale.base.files import sha256_of
+from greyscale.base.filled import filled
 from greyscale.base.nearest import same_name
 from greyscale.checks.finding import SpoiltPatch
 from greyscale.checks.identity import through_of
@@ -122,11 +123,7 @@ class _Part:
     @staticmethod
     def earlier(evidence: Evidence) -> _Part:
         freedom = int(np.sum(evidence.counts - 1)) if evidence.known else 0
-        return _Part(
-            evidence.device, evidence.lab, evidence.counts, evidence.origin, freedom,
-            evidence.sd_L, evidence.sd_ab,
-            evidence.spectra, evidence.wavelengths, evidence.glow, evidence.glow_known,
-        )  # fmt: skip
+        return filled(_Part, evidence, freedom=freedom)
 
     @staticmethod
     def of(reading: Reading, previous: Correction | None, bits: int, number: int) -> _Part:
@@ -137,16 +134,15 @@ class _Part:
         known = glow is not None or supposed_glow(reading) is reading
         if not known:
             glow = supposed_glow(averaged.reading).glow
-        return _Part(
+        return filled(
+            _Part,
+            averaged.reading,
             device=sent,
-            lab=averaged.reading.lab,
             counts=averaged.counts,
             origin=np.full(len(sent), number, dtype=np.intp),
             freedom=repeats.measurements - repeats.repeated,
             sd_L=repeats.sd_L,
             sd_ab=repeats.sd_Ch,
-            spectra=averaged.reading.spectra,
-            wavelengths=averaged.reading.wavelengths,
             glow=glow,
             glow_known=known,
         )
@@ -268,21 +264,8 @@ def _pooled(sd: Array, freedom: Array) -> float:
 
 
 def _source(reading: Reading, number: int) -> Source:
-    return Source(
-        name=reading.name,
-        source=reading.source,
-        patches=len(reading),
-        round=number,
-        condition=reading.condition,
-        backing=reading.backing,
-        observer=reading.observer,
-        instrument=reading.instrument,
-        printer=reading.printer,
-        paper=reading.paper,
-        settings=reading.settings,
-        created=reading.created,
-        sha256=sha256_of(reading.source),
-    )
+    own = sha256_of(reading.source)
+    return filled(Source, reading, patches=len(reading), round=number, sha256=own)
 
 
 def holds_a_ramp(reading: Reading) -> bool:

@@ -15,7 +15,8 @@ import numpy as np
 from greyscale.analysis.comparison import light_weights, score_papers
 from greyscale.analysis.neutrality import means_over_lightness
 from greyscale.base.errors import BadInput
-from greyscale.colorimetry.arrays import Array
+from greyscale.base.filled import filled
+from greyscale.colorimetry.arrays import Array, equal_channels
 from greyscale.colorimetry.fluorescence import credible_excitation
 from greyscale.colorimetry.lights import Light, light
 from greyscale.colorimetry.observers import OBSERVERS
@@ -77,7 +78,7 @@ def seen(
         The level that prints its black.
     """
     paper, black = model.lab([[1.0, 1.0, 1.0], [starts_at] * 3])
-    before = model.lab(np.repeat(_LEVELS[:, np.newaxis], 3, axis=1))
+    before = model.lab(equal_channels(_LEVELS))
     aimed = aims.lab(_LEVELS, paper, black)
     return Seen(
         one, weight, model, paper, black, aimed, before, aims.ab_at(before, paper, black)
@@ -349,11 +350,9 @@ def _found(
         other = model_under(evidence, model, aims, other_glass, asked.observer)
         there = seen(look.light, look.weight, other, aims, float(solution.rgb[0, 0]))
         means.append(there.expected(solution.rgb).after_mean_delta_Ch)
-    return ForLight(
-        light=look.light,
-        weight=look.weight,
-        paper=look.paper,
-        black=look.black,
+    return filled(
+        ForLight,
+        look,
         aim_lab=look.aimed,
         before_lab=look.before,
         lab=look.model.lab(solution.rgb),

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from greyscale import __version__
-from greyscale.colorimetry.arrays import Array, smooth_step
+from greyscale.colorimetry.arrays import Array, columns_at, equal_channels, smooth_step
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.colorimetry.display import LUMINANCE_WEIGHTS
 from greyscale.correction.curve import Curve
@@ -43,7 +43,7 @@ def lut_1d(curve: Curve, points: int | None = None) -> Array:
     if not FEWEST_POINTS <= points <= MOST_POINTS:
         raise ValueError(f"a 1D LUT has {FEWEST_POINTS} to {MOST_POINTS} points here, not {points}")
     levels = np.linspace(0.0, 1.0, points)
-    return curve.apply(np.repeat(levels[:, np.newaxis], 3, axis=1))
+    return curve.apply(equal_channels(levels))
 
 
 # The grey axis of a 3D LUT: what its nodes hold, and how near to the curve they come.
@@ -98,7 +98,7 @@ class GreyAxis:
         """
         levels = np.linspace(0.0, 1.0, _SAMPLES)
         places = np.linspace(0.0, 1.0, _PLACES)
-        at = _on_axis(curve, places)
+        at = curve.apply(equal_channels(places))
         steps = _NUDGE * np.eye(3)
         up = np.clip(at[:, np.newaxis] + steps, 0.0, 1.0)
         down = np.clip(at[:, np.newaxis] - steps, 0.0, 1.0)
@@ -109,7 +109,7 @@ class GreyAxis:
         between = [np.interp(levels, places, column) for column in slopes.reshape(_PLACES, 9).T]
         return GreyAxis(
             levels,
-            _on_axis(curve, levels),
+            curve.apply(equal_channels(levels)),
             curve.predict(levels),
             np.stack(between, axis=-1).reshape(_SAMPLES, 3, 3),
             np.ones(_SAMPLES) if priority is None else _at_levels(priority, levels),
@@ -166,10 +166,6 @@ def straight_lines(levels: Array, knots: Array) -> Array:
 def _at_levels(values: Array, levels: Array) -> Array:
     """Spread evenly spaced values over levels."""
     return np.interp(levels, np.linspace(0.0, 1.0, values.size), values)
-
-
-def _on_axis(curve: Curve, levels: Array) -> Array:
-    return curve.apply(np.repeat(levels[:, np.newaxis], 3, axis=1))
 
 
 def _not_flatter_towards_paper(slopes: Array, places: Array) -> Array:
@@ -341,7 +337,7 @@ def lut_3d_by_luminance(
     knots = even_knots(size)
     nodes = axis.nodes(knots)
     levels = _levels_by_luminance(knots, luminance)
-    table = np.stack([np.interp(levels, knots, nodes[:, c]) for c in range(3)], axis=-1)
+    table = columns_at(levels, knots, nodes)
     return Lut3D(table, None, by_luminance=True)
 
 

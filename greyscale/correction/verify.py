@@ -13,12 +13,13 @@ from greyscale.analysis.analyse import Analysis, analyse
 from greyscale.analysis.neutrality import mean_over_lightness
 from greyscale.base.errors import BadInput
 from greyscale.base.files import sha256_of
+from greyscale.base.filled import filled
 from greyscale.base.presented import Presented
 from greyscale.base.rests_on import Support, supports
 from greyscale.base.threads import on_one_thread
 from greyscale.checks.finding import SpoiltPatch
 from greyscale.checks.spoilt import COMPUTED, without_spoilt
-from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.arrays import Array, columns_at, equal_channels
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.colorimetry.lights import Light
 from greyscale.correction.accidents import oddities
@@ -211,13 +212,14 @@ def verify(
     predicted = _judged(_predicted_reading(after, correction), correction, tolerance)
     before = _judged(uncorrected_reading(correction), correction, tolerance)
     curve, levels = correction.curve, after.patches.level
-    sd = _predicted_sd(levels, correction)
+    sd = columns_at(levels, curve.levels, curve.sd)
     delta_E00 = delta_E_2000(after.patches.lab, curve.predict(levels))
     error = prediction_error(after, correction)
     odd = oddities(reading, after, correction, error.mean_delta_E00, error.as_stated)
-    return Verification(
+    return filled(
+        Verification,
+        correction,
         correction=correction.name,
-        round=correction.round,
         before=before,
         predicted=predicted,
         after=after,
@@ -231,11 +233,7 @@ def verify(
         next_round=unsolved(after) if odd else next_round(reading, correction, after, further),
         oddities=odd,
         spoilt=(*spoilt, *after.spoilt),
-        light=correction.light,
         lights=each,
-        toning=correction.toning,
-        neutral=correction.neutral,
-        tone_only=correction.tone_only,
     )
 
 
@@ -299,8 +297,8 @@ def uncorrected_reading(correction: Correction, light: Light | None = None) -> R
     known = next((one for one in correction.lights if light and one.name == light.name), None)
     before = correction.before_lab if known is None else known.before_lab
     at = np.linspace(0.0, 1.0, len(before))
-    lab = np.column_stack([np.interp(levels, at, column) for column in before.T])
-    return _reading("before", _grey(levels), lab, correction)
+    lab = columns_at(levels, at, before)
+    return _reading("before", equal_channels(levels), lab, correction)
 
 
 def _judged(
@@ -322,7 +320,9 @@ def _judged(
 def _predicted_reading(after: Analysis, correction: Correction) -> Reading:
     levels = after.patches.level
     lab = correction.curve.predict(levels)
-    return replace(_reading("predicted", _grey(levels), lab, correction), fields={COMPUTED: "yes"})
+    return replace(
+        _reading("predicted", equal_channels(levels), lab, correction), fields={COMPUTED: "yes"}
+    )
 
 
 def _reading(name: str, device: Array, lab: Array, correction: Correction) -> Reading:
@@ -336,10 +336,6 @@ def _reading(name: str, device: Array, lab: Array, correction: Correction) -> Re
         backing=correction.backing,
         observer=correction.observer,
     )
-
-
-def _grey(levels: Array) -> Array:
-    return np.repeat(levels[:, np.newaxis], 3, axis=1)
 
 
 def _noise_of_means(after: Analysis) -> Array:
@@ -362,13 +358,6 @@ def _expected_mean_delta_Ch(predicted: Analysis, after: Analysis, sd: Array) -> 
     return mean_over_lightness(expected[tones], patches.lab[tones, 0])
 
 
-def _predicted_sd(levels: Array, correction: Correction) -> Array:
-    curve = correction.curve
-    return np.column_stack(
-        [np.interp(levels, curve.levels, curve.sd[:, axis]) for axis in range(3)]
-    )
-
-
 def prediction_error(after: Analysis, correction: Correction) -> PredictionError:
     """Score a print against what a correction predicted, with the uncertainty that it stated.
 
@@ -379,14 +368,14 @@ def prediction_error(after: Analysis, correction: Correction) -> PredictionError
     """
     from scipy.stats import binom
 
-    patches = after.patches
-    predicted = correction.curve.predict(patches.level)
+    patches, curve = after.patches, correction.curve
+    predicted, sd = curve.predict(patches.level), columns_at(patches.level, curve.levels, curve.sd)
     delta_E00 = delta_E_2000(patches.lab, predicted)
     printed = np.arange(len(patches)) != patches.paper_index
-    stated = np.hypot(_predicted_sd(patches.level, correction), _noise_of_means(after))
+    stated = np.hypot(sd, _noise_of_means(after))
     off, noise = (patches.lab - predicted)[printed], _noise_of_means(after)[printed]
     # A correction whose uncertainty was stated larger by what was learnt is no less to learn from.
-    model = _predicted_sd(patches.level, correction)[printed] / correction.widened
+    model = sd[printed] / correction.widened
     needed = (np.mean(off**2) - np.mean(noise**2)) / max(float(np.mean(model**2)), 1e-9)
     worst = int(np.argmax(np.where(printed, delta_E00, -1.0)))
     share = float(np.mean(np.abs(off) <= TWO_SIDED_95 * stated[printed]))

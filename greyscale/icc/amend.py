@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from greyscale.base.errors import BadInput
-from greyscale.colorimetry.arrays import Array, Mask, smooth_step
+from greyscale.colorimetry.arrays import Array, Mask, equal_channels, smooth_step
 from greyscale.colorimetry.cielab import lab_to_xyz, xyz_to_lab
 from greyscale.icc.profile import (
     NOT_STATED,
@@ -222,7 +222,7 @@ def _nodes(table: Table) -> Array:
     ):
         raise ValueError("a matrix lies before its grid")
     samples = np.linspace(0.0, 1.0, 4097)
-    after = through(before, np.repeat(samples[:, np.newaxis], 3, axis=1))
+    after = through(before, equal_channels(samples))
     axes = []
     for channel, points in enumerate(shape):
         rising = np.maximum.accumulate(after[:, channel])

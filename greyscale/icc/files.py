@@ -11,7 +11,7 @@ import numpy as np
 from greyscale.analysis.ramp import ramp_of
 from greyscale.base.errors import BadInput
 from greyscale.base.files import write_whole
-from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.arrays import Array, equal_channels
 from greyscale.colorimetry.cielab import lab_to_xyz, luminance, xyz_to_lab
 from greyscale.correction.record import Correction, Evidence
 from greyscale.icc.amend import INTENTS, LEAST_REACH, Amendment, Forward, Printer, amend
@@ -53,7 +53,7 @@ def device_link(
         What the profile says of its copyright.
     """
     level = np.linspace(0.0, 1.0, CURVE_ENTRIES)
-    curves = correction.curve.apply(np.repeat(level[:, np.newaxis], 3, axis=1)).T
+    curves = correction.curve.apply(equal_channels(level)).T
     corners = np.stack(np.meshgrid([0.0, 1.0], [0.0, 1.0], [0.0, 1.0], indexing="ij"), axis=-1)
     table = lut16_tag(Lut16(curves, corners, straight(3)))
     name = f"{correction.name} (grey correction)"

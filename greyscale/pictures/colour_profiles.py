@@ -16,7 +16,7 @@ import numpy as np
 
 from greyscale.base.errors import BadInput
 from greyscale.base.plain_text import plain_text
-from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.arrays import Array, equal_channels
 
 _COLOURS = {"GRAY": 1, "RGB": 3}
 _SPACES = {1: "gray", 3: "rgb"}
@@ -153,7 +153,7 @@ def _refuse_useless(profile: ColourProfile, source: object) -> None:
     import imagecodecs
 
     ends = np.array([0.0, 1.0])
-    values = ends if profile.colours == 1 else np.repeat(ends[:, np.newaxis], 3, axis=1)
+    values = ends if profile.colours == 1 else equal_channels(ends)
     try:
         xyz = to_xyz(values, profile)
     except imagecodecs.CmsError as error:

@@ -18,7 +18,7 @@ from itertools import permutations
 import numpy as np
 
 from greyscale.charts.patches import DEFAULT_BITS, FULL_SCALE, PatchList, whole_steps
-from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.arrays import Array, columns_at, equal_channels
 from greyscale.printer.answers import OPPONENT
 from greyscale.printer.covariance import PARAMETERS, Covariance, Onset, Pairs, Points, variance
 from greyscale.printer.gaussian_process import BEFOREHAND
@@ -145,7 +145,7 @@ def _most_telling(beliefs: Sequence[_Belief]) -> int:
 
 def _along(sent: Array, levels: Array = _TONES) -> Array:
     at = np.linspace(0.0, 1.0, len(sent))
-    return np.column_stack([np.interp(levels, at, channel) for channel in sent.T])
+    return columns_at(levels, at, sent)
 
 
 def _supposed() -> Array:
@@ -169,7 +169,7 @@ def _candidates(sent: Array | None, bits: int) -> Array:
 
     Of a printer that nobody measured, that is the axis itself.
     """
-    grey = np.repeat(_LEVELS[:, np.newaxis], 3, axis=1)
+    grey = equal_channels(_LEVELS)
     centres = grey if sent is None else _along(sent, _LEVELS)
     beside = [centres + size * way for size in _REACHES for way in _WAYS]
     found = np.concatenate([grey, centres, *beside])

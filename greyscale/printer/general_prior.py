@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.arrays import Array, equal_channels
 from greyscale.colorimetry.cielab import xyz_to_lab
 from greyscale.colorimetry.display import srgb_decoded
 
@@ -123,7 +123,7 @@ def _slope_of_lightness(level: Array, L: Array) -> Array:
 
 def _working_space_jacobian(level: Array) -> Array:
     """Return the change of CIELAB with R, G, B on sRGB's grey axis, by inks: shape (n, 3, 3)."""
-    grey = np.repeat(np.clip(level, 0.02, 0.98)[:, np.newaxis], 3, axis=1)
+    grey = equal_channels(np.clip(level, 0.02, 0.98))
     step = 0.01
     columns = [
         (_working_space(grey + step * unit) - _working_space(grey - step * unit)) / (2 * step)

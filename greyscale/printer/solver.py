@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from greyscale.colorimetry.arrays import Array, Indices, Mask
+from greyscale.colorimetry.arrays import Array, Indices, Mask, equal_channels
 from greyscale.printer.model import PrinterModel
 
 TONES = 256
@@ -171,16 +171,16 @@ def begins_at(model: PrinterModel, darkest: float, blocked_below: float | None) 
     if blocked_below is None:
         return darkest
     grid = np.linspace(darkest, blocked_below, TONES)
-    L = model.lab(np.repeat(grid[:, np.newaxis], 3, axis=1))[:, 0]
+    L = model.lab(equal_channels(grid))[:, 0]
     return float(grid[np.flatnonzero(L[0] + _AS_BLACK >= L)[-1]])
 
 
 def _along_the_axis(model: PrinterModel, L: Array, starts_at: float) -> Array:
     """Return equal R, G, B whose print has these L*, shape (n, 3): where the search starts."""
     grid = np.linspace(starts_at, 1.0, TONES)
-    rising = np.maximum.accumulate(model.lab(np.repeat(grid[:, np.newaxis], 3, axis=1))[:, 0])
+    rising = np.maximum.accumulate(model.lab(equal_channels(grid))[:, 0])
     level = np.interp(L, rising + 1e-9 * grid, grid)
-    return np.repeat(level[:, np.newaxis], 3, axis=1)
+    return equal_channels(level)
 
 
 def _found(search: _Search, start: Array) -> Array:

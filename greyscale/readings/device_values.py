@@ -14,7 +14,7 @@ from typing import Literal
 import numpy as np
 
 from greyscale.base.errors import BadInput
-from greyscale.colorimetry.arrays import Array, Indices, Mask
+from greyscale.colorimetry.arrays import Array, Indices, Mask, equal_channels
 
 Ramp = Literal["K", "CMY"]
 """Which ramp of a CMYK file is meant: black ink alone, or C = M = Y."""
@@ -209,7 +209,7 @@ def _from_grey(stated: _Stated, name: str) -> DeviceValues:
     if name == "GRAY" and _darkens(tone, stated.lightness):
         tone = 1 - tone
         remarks += ("GRAY is an amount of ink: the prints darken as it rises.",)
-    return DeviceValues(np.repeat(tone[:, np.newaxis], 3, axis=1), np.arange(len(tone)), remarks)
+    return DeviceValues(equal_channels(tone), np.arange(len(tone)), remarks)
 
 
 def _darkens(tone: Array, lightness: Array | None) -> bool:

@@ -7,6 +7,7 @@ from datetime import datetime
 from pathlib import Path
 
 from greyscale.base.errors import BadInput
+from greyscale.base.filled import filled
 from greyscale.base.nearest import same_name
 from greyscale.checks.identity import through_of
 from greyscale.readings.device_values import Ramp
@@ -122,15 +123,12 @@ def _insert(
     ramp, part, through = taken
     names = _names(log, reading, told, through or None)
     number = insert_entry(log, uid, READING, reading.name, _moment(reading, told), names)
-    details = ReadingDetails(
+    details = filled(
+        ReadingDetails,
+        reading,
         part=part,
         ramp=ramp,
-        condition=reading.condition,
-        backing=reading.backing,
-        observer=reading.observer,
-        instrument=reading.instrument,
         patches=len(reading),
-        spectral=reading.spectral,
         through=through or None,
         stated=through is not None,
     )

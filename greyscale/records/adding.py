@@ -16,6 +16,7 @@ from uuid import uuid4
 from greyscale import __version__
 from greyscale.base.errors import BadInput
 from greyscale.base.files import sha256_of
+from greyscale.base.filled import filled
 from greyscale.base.json_output import plain
 from greyscale.base.nearest import name_key, same_name
 from greyscale.base.plain_text import plain_text
@@ -341,17 +342,12 @@ def _insert(
     read = _entry_of_one(log, [one.sha256 for one in sources if one.sha256 is not None])
     names = names if read is None else with_names_of(read, names)
     number = insert_entry(log, uid, CORRECTION, correction.name, moment, names)
-    details = CorrectionDetails(
+    details = filled(
+        CorrectionDetails,
+        correction,
         identifier=correction_id(correction),
-        round=correction.round,
         follows_name=correction.follows,
         follows=previous,
-        condition=correction.condition,
-        backing=correction.backing,
-        observer=correction.observer,
-        aim=correction.aim,
-        neutral=correction.neutral,
-        toning=correction.toning,
         sources=tuple(SourceReading(one.name, one.round, one.sha256) for one in sources),
         promised_mean_delta_Ch=correction.expectation.after_mean_delta_Ch,
         promised_max_delta_Ch=correction.expectation.after_max_delta_Ch,
@@ -447,18 +443,15 @@ def add_verification(
         number = insert_entry(log, uid, VERIFICATION, name, _when(names), names)
         # Against what the log keeps, whatever has become of the correction's folder since.
         score = prediction_error(verification.after, correction_of(log, made))
-        details = VerificationDetails(
+        details = filled(
+            VerificationDetails,
+            verification,
+            after,
+            score,
             reading=reading,
             correction=correction,
-            tolerance=after.tolerance,
-            within_tolerance=verification.within_tolerance,
-            mean_delta_Ch=after.mean_delta_Ch,
-            max_delta_Ch=after.max_delta_Ch,
             result=json.dumps(plain(result), ensure_ascii=False),
-            within_stated=score.within_stated,
             kept=score.as_stated,
-            spread=score.spread,
-            needed=score.needed,
         )
         insert_details(log, number, details)
     return Added(number, VERIFICATION, name, True)
