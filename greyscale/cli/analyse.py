@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from greyscale.cli import option, voice
+
+if TYPE_CHECKING:
+    from greyscale.reporting.page import Report
 
 
 def analyse(
@@ -68,7 +71,6 @@ def analyse(
     from greyscale.cli.recording import is_wanted, record_readings
     from greyscale.cli.results import Results, command_line
     from greyscale.colorimetry.lights import REQUIRED_LIGHTS
-    from greyscale.reporting.analysis_report import analysis_report
     from greyscale.reporting.analysis_table import show
     from greyscale.reporting.json_output import analyses_data
     from greyscale.reporting.next_step import after_analysis
@@ -91,10 +93,17 @@ def analyse(
         for reading in tracked(with_glow(given), "Analysing")
     ]
     step = after_analysis(analyses, layout)
+
+    def report() -> Report:
+        # Figures are loaded for it, which text alone does not wait for.
+        from greyscale.reporting.analysis_report import analysis_report
+
+        return analysis_report(analyses, command_line(), step).with_fact("Checks", checks)
+
     results.give(
         lambda: analyses_data(analyses),
         lambda console, page: show(analyses, console, verbose, step, page),
-        lambda: analysis_report(analyses, command_line(), step).with_fact("Checks", checks),
+        report,
     )
     if recording:
         record_readings(db, readings, ramp, quiet=results.as_json)
