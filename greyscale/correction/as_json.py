@@ -5,7 +5,8 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Sequence
-from dataclasses import asdict
+from dataclasses import asdict, fields
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -138,6 +139,14 @@ SCHEMA = "greyscale/correction/1"
 # 1e-8 of the device range, 1e-5 of a CIELAB unit: far below what any printer or reading resolves.
 _DEVICE_DIGITS, _LAB_DIGITS = 8, 5
 
+_FACTS = (
+    "name", "created", "round", "follows", "printer", "paper_name", "settings", "aim", "scaling",
+    "neutral", "toning", "path", "bits", "picture", "condition", "backing", "observer",
+)  # fmt: skip
+
+_AT_LEVELS = ("aim_lab", "target_lab", "before_lab")
+"""CIELAB of a correction at its curve's levels."""
+
 # What a damaged file may not say, or nothing that is computed from it would make sense.
 _PRIORITY = (1.0, 1e3)
 _WIDENED = (1.0, 1e3)
@@ -153,24 +162,8 @@ def to_json(correction: Correction) -> dict[str, Any]:
     return {
         "schema": SCHEMA,
         "version": __version__,
-        "name": correction.name,
-        "created": correction.created.isoformat(),
-        "round": correction.round,
-        "follows": correction.follows,
-        "printer": correction.printer,
-        "paper_name": correction.paper_name,
-        "settings": correction.settings,
-        "aim": correction.aim,
-        "scaling": correction.scaling,
-        "neutral": correction.neutral,
-        "toning": correction.toning,
-        "path": correction.path,
+        **_named(correction, *_FACTS),
         "encoding": correction.aim,
-        "bits": correction.bits,
-        "picture": correction.picture,
-        "condition": correction.condition,
-        "backing": correction.backing,
-        "observer": correction.observer,
         "paper": _lab(correction.paper),
         "black": _lab(correction.black),
         "near_neutral": correction.near_neutral,
@@ -186,7 +179,13 @@ def to_json(correction: Correction) -> dict[str, Any]:
         "rests_on": support_data(correction.rests_on),
         "spoilt": spoilt_data(correction.spoilt),
         "remarks": list(correction.remarks),
-        "curve": _curve(correction),
+        "curve": {
+            "points": len(correction.curve),
+            "rgb": _rows(correction.curve.rgb, _DEVICE_DIGITS),
+            "lab": _rows(correction.curve.lab, _LAB_DIGITS),
+            "sd": _rows(correction.curve.sd, _LAB_DIGITS),
+            **{name: _rows(getattr(correction, name), _LAB_DIGITS) for name in _AT_LEVELS},
+        },
         "evidence": _evidence(correction.evidence),
     }
 
@@ -244,40 +243,26 @@ def from_json(path: Path) -> Correction:
     count = len(curve)
     # Corrections of before these fields were for D50 alone.
     lights = read_lights(data.optional_list_of_fields("lights"))
-    worst_share = data.optional_number("worst_share")
     return data.made(
         Correction,
         paper=_read_lab(data.fields("paper")),
         black=_read_lab(data.fields("black")),
         curve=curve,
-        aim_lab=table.array("aim_lab", count, 3, within=_LAB),
-        target_lab=table.array("target_lab", count, 3, within=_LAB),
-        before_lab=table.array("before_lab", count, 3, within=_LAB),
+        **{name: table.array(name, count, 3, within=_LAB) for name in _AT_LEVELS},
         evidence=_read_evidence(data.fields("evidence"), path),
         expectation=data.fields("expectation").made(Expectation),
         # Corrections of before this field were for no picture.
-        priority=data.optional_array("priority", 256, within=_PRIORITY),
-        widened=data.optional_number("widened", _WIDENED) or 1.0,
+        priority=data.array("priority", 256, within=_PRIORITY) if data.has("priority") else None,
+        widened=data.number("widened", _WIDENED) if data.has("widened") else 1.0,
         limits=tuple(item.made(Limit) for item in data.list_of_fields("limits")),
-        spoilt=tuple(_read_spoilt(item) for item in data.optional_list_of_fields("spoilt")),
+        spoilt=tuple(
+            map(_read_spoilt, data.list_of_fields("spoilt") if data.has("spoilt") else [])
+        ),
         model=None,
         lights=lights,
-        worst_share=WORST_SHARE if worst_share is None else worst_share,
+        worst_share=data.number("worst_share") if data.has("worst_share") else WORST_SHARE,
         trade_offs=read_trade_offs(data.optional_list_of_fields("trade_offs"), lights),
     )
-
-
-def _curve(correction: Correction) -> dict[str, Any]:
-    curve = correction.curve
-    return {
-        "points": len(curve),
-        "rgb": _rows(curve.rgb, _DEVICE_DIGITS),
-        "lab": _rows(curve.lab, _LAB_DIGITS),
-        "sd": _rows(curve.sd, _LAB_DIGITS),
-        "aim_lab": _rows(correction.aim_lab, _LAB_DIGITS),
-        "target_lab": _rows(correction.target_lab, _LAB_DIGITS),
-        "before_lab": _rows(correction.before_lab, _LAB_DIGITS),
-    }
 
 
 def _read_curve(data: Fields, path: Path) -> Curve:
@@ -294,10 +279,10 @@ def _read_curve(data: Fields, path: Path) -> Curve:
 
 def _evidence(evidence: Evidence) -> dict[str, Any]:
     return {
-        "sources": [_source(source) for source in evidence.sources],
-        "sd_L": evidence.sd_L,
-        "sd_ab": evidence.sd_ab,
-        "known": evidence.known,
+        "sources": [
+            _named(source, *(one.name for one in fields(Source))) for source in evidence.sources
+        ],
+        **_named(evidence, "sd_L", "sd_ab", "known"),
         "paper": _lab(evidence.paper),
         "black": _lab(evidence.black),
         "device": evidence.device.tolist(),
@@ -329,8 +314,14 @@ def _read_evidence(data: Fields, path: Path) -> Evidence:
             path,
         )
     # Corrections of before these fields kept no spectra.
-    wavelengths = data.optional_array("wavelengths", None, within=_NM)
-    count = None if wavelengths is None else len(wavelengths)
+    spectral = data.has("wavelengths")
+    wavelengths = data.array("wavelengths", None, within=_NM) if spectral else None
+
+    def factors(key: str) -> Array | None:
+        if wavelengths is None or not data.has(key):
+            return None
+        return data.array(key, len(device), len(wavelengths), within=_FACTOR)
+
     return Evidence(
         device=device,
         lab=data.array("lab", len(device), 3, within=_LAB),
@@ -343,15 +334,18 @@ def _read_evidence(data: Fields, path: Path) -> Evidence:
         paper=_read_lab(data.fields("paper")),
         black=_read_lab(data.fields("black")),
         wavelengths=wavelengths,
-        spectra=data.optional_array("spectra", len(device), count, within=_FACTOR),
-        glow=data.optional_array("glow", len(device), count, within=_FACTOR),
-        glow_known=data.optional_flag("glow_known") or wavelengths is None,
+        spectra=factors("spectra"),
+        glow=factors("glow"),
+        glow_known=not spectral or (data.has("glow_known") and data.flag("glow_known")),
     )
 
 
-def _source(source: Source) -> dict[str, Any]:
-    created = None if source.created is None else source.created.isoformat()
-    return {**asdict(source), "created": created}
+def _named(record: object, *names: str) -> dict[str, Any]:
+    """Return some fields as JSON has them, by their names."""
+    values = ((name, getattr(record, name)) for name in names)
+    return {
+        name: value.isoformat() if isinstance(value, datetime) else value for name, value in values
+    }
 
 
 def _read_spoilt(data: Fields) -> SpoiltPatch:

@@ -29,12 +29,10 @@ from greyscale.correction.luts import (
     backwards,
     choose_size,
     even_knots,
-    lut_1d,
     lut_3d,
     lut_3d_by_luminance,
     write_clf,
-    write_cube_1d,
-    write_cube_3d,
+    write_cube,
 )
 from greyscale.correction.record import Correction
 
@@ -144,7 +142,7 @@ def write_files(
     by_luminance
         Make a 3D LUT for toned monochrome pictures, see `lut_3d_by_luminance`.
     """
-    table = lut_1d(correction.curve)
+    table = correction.curve.rgb
     axis = GreyAxis.of(correction.curve, lab_of or _model_lab(correction), correction.priority)
     nodes = _picture_lut(correction, axis, choose_size(axis, lut_size), by_luminance)
     luts = Luts(
@@ -157,8 +155,8 @@ def write_files(
     )
     identifier = correction_id(correction)
     comments = describe(correction)
-    write_cube_1d(table, folder / LUT_1D, correction.name, comments)
-    write_cube_3d(nodes.table, folder / LUT_3D, correction.name, comments)
+    write_cube(table, folder / LUT_1D, correction.name, comments)
+    write_cube(nodes.table, folder / LUT_3D, correction.name, comments)
     write_clf(
         table,
         folder / CLF,

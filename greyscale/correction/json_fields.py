@@ -44,20 +44,21 @@ class Fields:
         self._source = source
         self._within = within
 
+    def has(self, key: str) -> bool:
+        """Say whether there is anything, not null: what earlier programs did not write."""
+        return self._data.get(key) is not None
+
     def text(self, key: str) -> str:
         """Return a text, without what nobody sees."""
         return plain_text(self.text_as_it_is(key))
 
     def text_as_it_is(self, key: str) -> str:
         """Return a text to the last sign."""
-        value = self._get(key)
-        if not isinstance(value, str):
-            raise self._wrong(key, "a text", value)
-        return value
+        return self._of(key, str, "a text")
 
     def optional_text(self, key: str) -> str | None:
         """Return a text, or None where it is null or missing."""
-        return None if self._data.get(key) is None else self.text(key)
+        return self.text(key) if self.has(key) else None
 
     def number(self, key: str, within: Range = _ANY) -> float:
         """Return a finite number of a range."""
@@ -73,10 +74,6 @@ class Fields:
         self._refuse_outside(key, number, number, within)
         return number
 
-    def optional_number(self, key: str, within: Range = _ANY) -> float | None:
-        """Return a finite number of a range, or None where it is null or missing."""
-        return None if self._data.get(key) is None else self.number(key, within)
-
     def whole(self, key: str) -> int:
         """Return a whole number from 0 up."""
         value = self._get(key)
@@ -86,14 +83,7 @@ class Fields:
 
     def flag(self, key: str) -> bool:
         """Return true or false."""
-        value = self._get(key)
-        if not isinstance(value, bool):
-            raise self._wrong(key, "true or false", value)
-        return value
-
-    def optional_flag(self, key: str) -> bool:
-        """Return true or false; false where it is null or missing."""
-        return self._data.get(key) is not None and self.flag(key)
+        return self._of(key, bool, "true or false")
 
     def moment(self, key: str) -> datetime:
         """Return a date and time (ISO 8601)."""
@@ -117,19 +107,11 @@ class Fields:
         if not fits:
             wanted = " by ".join("n" if length is None else str(length) for length in shape)
             found = " by ".join(str(length) for length in array.shape) or "one"
-            raise BadInput(
-                f"{_named(self._within + key)} should hold {wanted} numbers, found {found}; "
-                "take an undamaged copy of the file",
-                self._source,
-            )
+            raise self._refusal(key, f"should hold {wanted} numbers, found {found}")
         if not np.isfinite(array).all():
             raise self._wrong(key, "finite numbers", "something else among them")
         self._refuse_outside(key, float(array.min()), float(array.max()), within)
         return array
-
-    def optional_array(self, key: str, *shape: int | None, within: Range = _ANY) -> Array | None:
-        """Return an array, or None where it is null or missing."""
-        return None if self._data.get(key) is None else self.array(key, *shape, within=within)
 
     def made(self, kind: type[Made], **given: Any) -> Made:
         """Return a dataclass, each field read as what it is declared to be.
@@ -145,23 +127,20 @@ class Fields:
         return kind(**given)
 
     def _read(self, key: str, of: str) -> object:
-        if of.endswith(" | None") and self._data.get(key) is None:
+        if of.endswith(" | None") and not self.has(key):
             return None
         return _BY_TYPE[of.removesuffix(" | None")](self, key)
 
     def texts(self, key: str) -> tuple[str, ...]:
         """Return a list of texts."""
-        value = self._get(key)
-        if not isinstance(value, list) or not all(isinstance(item, str) for item in value):
+        value = self._of(key, list, "a list of texts")
+        if not all(isinstance(item, str) for item in value):
             raise self._wrong(key, "a list of texts", value)
         return tuple(map(plain_text, value))
 
     def mapping(self, key: str) -> dict[str, Any]:
         """Return an object as it is, whatever is in it."""
-        value = self._get(key)
-        if not isinstance(value, dict):
-            raise self._wrong(key, "a JSON object", value)
-        return value
+        return self._of(key, dict, "a JSON object")
 
     def fields(self, key: str) -> Fields:
         """Return the fields of an object within."""
@@ -169,41 +148,38 @@ class Fields:
 
     def optional_list_of_fields(self, key: str) -> list[Fields]:
         """Return the fields of each object in a list; none where it is null or missing."""
-        return [] if self._data.get(key) is None else self.list_of_fields(key)
+        return self.list_of_fields(key) if self.has(key) else []
 
     def list_of_fields(self, key: str) -> list[Fields]:
         """Return the fields of each object in a list."""
-        value = self._get(key)
-        if not isinstance(value, list):
-            raise self._wrong(key, "a list", value)
         return [
             Fields(item, self._source, f"{self._within}{key}[{index}].")
-            for index, item in enumerate(value)
+            for index, item in enumerate(self._of(key, list, "a list"))
         ]
 
     def _get(self, key: str) -> Any:
         if key not in self._data:
-            raise BadInput(
-                f"{_named(self._within + key)} is missing; take an undamaged copy of the file",
-                self._source,
-            )
+            raise self._refusal(key, "is missing")
         return self._data[key]
+
+    def _of(self, key: str, kind: type[Made], wanted: str) -> Made:
+        value = self._get(key)
+        if not isinstance(value, kind):
+            raise self._wrong(key, wanted, value)
+        return value
 
     def _refuse_outside(self, key: str, least: float, most: float, within: Range) -> None:
         if least < within[0] or most > within[1]:
             found = f"{least:g}" if least == most else f"{least:g} to {most:g}"
-            raise BadInput(
-                f"{_named(self._within + key)} should lie between {within[0]:g} and "
-                f"{within[1]:g}, found {found}; take an undamaged copy of the file",
-                self._source,
-            )
+            ends = f"{within[0]:g} and {within[1]:g}"
+            raise self._refusal(key, f"should lie between {ends}, found {found}")
 
     def _wrong(self, key: str, wanted: str, value: object) -> BadInput:
-        return BadInput(
-            f"{_named(self._within + key)} should be {wanted}, {_found(value)}; "
-            "take an undamaged copy of the file",
-            self._source,
-        )
+        return self._refusal(key, f"should be {wanted}, {_found(value)}")
+
+    def _refusal(self, key: str, said: str) -> BadInput:
+        named = _named(self._within + key)
+        return BadInput(f"{named} {said}; take an undamaged copy of the file", self._source)
 
 
 _BY_TYPE: Mapping[str, Callable[[Fields, str], object]] = {

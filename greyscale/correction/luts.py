@@ -15,37 +15,6 @@ from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.colorimetry.display import LUMINANCE_WEIGHTS
 from greyscale.correction.curve import Curve
 
-# The correction as a 1D LUT: three channels, each looked up by its own value.
-
-FEWEST_POINTS, MOST_POINTS = 1024, 4096
-
-
-def lut_1d(curve: Curve, points: int | None = None) -> Array:
-    """Sample the curve in equal steps of level.
-
-    Parameters
-    ----------
-    points
-        None takes the curve's own points, so that the LUT is the curve; else from 1024 (four for
-        each step of an 8-bit picture) to 4096 (the most that the usual readers take).
-
-    Returns
-    -------
-    Array of shape (points, 3): R, G, B from 0 to 1.
-
-    Raises
-    ------
-    ValueError
-        If `points` is out of that range.
-    """
-    if points is None:
-        points = len(curve)
-    if not FEWEST_POINTS <= points <= MOST_POINTS:
-        raise ValueError(f"a 1D LUT has {FEWEST_POINTS} to {MOST_POINTS} points here, not {points}")
-    levels = np.linspace(0.0, 1.0, points)
-    return curve.apply(equal_channels(levels))
-
-
 # The grey axis of a 3D LUT: what its nodes hold, and how near to the curve they come.
 #
 # A 3D LUT is read by straight lines between its nodes, so that a curve, which bends, can only
@@ -106,13 +75,15 @@ class GreyAxis:
         moved = np.einsum("pcc->pc", up - down)
         slopes = np.swapaxes((answers[0] - answers[1]) / moved[..., np.newaxis], 1, 2)
         slopes = _not_flatter_towards_paper(slopes, places)
-        between = [np.interp(levels, places, column) for column in slopes.reshape(_PLACES, 9).T]
+        between = columns_at(levels, places, slopes.reshape(_PLACES, 9))
         return GreyAxis(
             levels,
             curve.apply(equal_channels(levels)),
             curve.predict(levels),
-            np.stack(between, axis=-1).reshape(_SAMPLES, 3, 3),
-            np.ones(_SAMPLES) if priority is None else _at_levels(priority, levels),
+            between.reshape(_SAMPLES, 3, 3),
+            np.ones(_SAMPLES)
+            if priority is None
+            else np.interp(levels, even_knots(priority.size), priority),
         )
 
     def nodes(self, knots: Array) -> Array:
@@ -161,11 +132,6 @@ def straight_lines(levels: Array, knots: Array) -> Array:
     shares[rows, cell] = 1.0 - share
     shares[rows, cell + 1] = share
     return shares
-
-
-def _at_levels(values: Array, levels: Array) -> Array:
-    """Spread evenly spaced values over levels."""
-    return np.interp(levels, np.linspace(0.0, 1.0, values.size), values)
 
 
 def _not_flatter_towards_paper(slopes: Array, places: Array) -> Array:
@@ -397,29 +363,20 @@ DECIMALS = 7
 """Digits after the point: 1e-7 is far below one step of a 16-bit picture (1.5e-5)."""
 
 
-def write_cube_1d(table: Array, path: Path, title: str, comments: Sequence[str] = ()) -> None:
-    """Write three channels, shape (points, 3), as a 1D .cube file.
+def write_cube(table: Array, path: Path, title: str, comments: Sequence[str] = ()) -> None:
+    """Write a .cube file: red changes fastest.
+
+    `colour` writes the same bytes, but takes seconds for the nodes of a 3D LUT.
 
     Parameters
     ----------
     table
-        What each channel's values from 0 to 1 in equal steps become.
+        Three channels, shape (points, 3), for values from 0 to 1 in equal steps; or nodes, shape
+        (size, size, size, 3) indexed by red, green, blue.
     title, comments
         Reduced to what a .cube file can hold (see `cube_text`).
     """
-    _write("LUT_1D_SIZE", table, path, title, comments)
-
-
-def write_cube_3d(table: Array, path: Path, title: str, comments: Sequence[str] = ()) -> None:
-    """Write nodes, shape (size, size, size, 3) indexed by red, green, blue, as a 3D .cube file."""
-    _write("LUT_3D_SIZE", table, path, title, comments)
-
-
-def _write(size: str, table: Array, path: Path, title: str, comments: Sequence[str]) -> None:
-    """Write a table in a .cube file's order: red changes fastest.
-
-    `colour` writes the same bytes, but takes seconds for the nodes of a 3D LUT.
-    """
+    size = "LUT_3D_SIZE" if table.ndim > 2 else "LUT_1D_SIZE"
     rows = table.reshape(-1, 3, order="F") if table.ndim > 2 else table
     row = " ".join([f"%.{DECIMALS}f"] * 3) + "\n"
     head = [f'TITLE "{cube_text(title)}"', *(f"# {cube_text(line)}" for line in comments)]

@@ -86,18 +86,16 @@ class Setting:
     @property
     def left_Ch(self) -> float:
         """Mean ΔCh that stays: after correction, or as printed where there is none."""
-        corrected = self.left is not None and self.written
-        return self.left.after_mean_delta_Ch if corrected else self._mean_Ch  # type: ignore[union-attr]
+        if self.left is not None and self.written:
+            return self.left.after_mean_delta_Ch
+        return self.analysis.neutrality.mean_delta_Ch
 
     @property
     def left_L(self) -> float:
         """Mean ΔL* that stays, likewise."""
-        corrected = self.left is not None and self.written
-        return self.left.after_mean_delta_L if corrected else self.analysis.tone.rms_delta_L  # type: ignore[union-attr]
-
-    @property
-    def _mean_Ch(self) -> float:
-        return self.analysis.neutrality.mean_delta_Ch
+        if self.left is not None and self.written:
+            return self.left.after_mean_delta_L
+        return self.analysis.tone.rms_delta_L
 
     @property
     def reaches_neutral(self) -> bool:

@@ -190,7 +190,7 @@ def _fill_in(log: PrintLog, number: int, entry: Fields) -> None:
     if entry.text("kind") == READING:
         details = entry.fields(READING)
         through = _optional(log, details.optional_text("through"))
-        stated = through is not None or details.optional_flag("stated")
+        stated = through is not None or (details.has("stated") and details.flag("stated"))
         log.connection.execute(
             "UPDATE readings SET through = ?, stated = ? WHERE entry = ? AND NOT stated",
             (through, stated, number),
@@ -208,15 +208,16 @@ def _details(log: PrintLog, kind: str, data: Fields, source: Path) -> Details:
         given[name] = None if later else _there(log, str(uid), str(other), source)
     if kind == READING:
         # What was exported before it was asked is not known, unless it names a correction.
-        given["stated"] = given["through"] is not None or data.optional_flag("stated")
+        given["stated"] = given["through"] is not None or (
+            data.has("stated") and data.flag("stated")
+        )
     elif kind == CORRECTION:
         sources = data.list_of_fields("sources")
         given["sources"] = tuple(one.made(SourceReading, entries=()) for one in sources)
     elif kind == VERIFICATION:
         given["result"] = json.dumps(data.mapping("result"), ensure_ascii=False)
         # An earlier program exported none: nobody scored it then.
-        scored = data.optional_number("within_stated") is not None
-        given["kept"] = data.flag("kept") if scored else None
+        given["kept"] = data.flag("kept") if data.has("within_stated") else None
     elif kind == PRINT:
         given["file"] = safe_name(data.text("file"))
         if not _DIGEST.fullmatch(data.text("sha256")):

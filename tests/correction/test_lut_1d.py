@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from greyscale.correction.luts import cube_text, lut_1d, write_clf, write_cube_1d
+from greyscale.correction.luts import cube_text, write_clf, write_cube
 
 TOLERANCE = 1 / 4000
 
@@ -15,23 +15,16 @@ def pictures():
     return np.vstack([greys, np.random.default_rng(1).random((2000, 3))])
 
 
-@pytest.mark.parametrize("points", [None, 1024, 4096])
-def test_cube_is_the_curve(curve, pictures, points, tmp_path, read_by_opencolorio):
+def test_cube_is_the_curve(curve, pictures, tmp_path, read_by_opencolorio):
     path = tmp_path / "a.cube"
-    write_cube_1d(lut_1d(curve, points), path, "harbour")
-    assert np.abs(read_by_opencolorio(path, pictures) - curve.apply(pictures)).max() < TOLERANCE
-
-
-def test_cube_with_the_curves_own_points_is_exact(curve, pictures, tmp_path, read_by_opencolorio):
-    path = tmp_path / "a.cube"
-    write_cube_1d(lut_1d(curve), path, "harbour")
+    write_cube(curve.rgb, path, "harbour")
     assert np.abs(read_by_opencolorio(path, pictures) - curve.apply(pictures)).max() < 1e-6
 
 
 def test_clf_is_the_curve(curve, pictures, tmp_path, read_by_opencolorio):
     path = tmp_path / "a.clf"
     write_clf(
-        lut_1d(curve), path, identifier="3f", name="harbour", takes="levels", gives="device values"
+        curve.rgb, path, identifier="3f", name="harbour", takes="levels", gives="device values"
     )
     assert np.abs(read_by_opencolorio(path, pictures) - curve.apply(pictures)).max() < TOLERANCE
 
@@ -40,7 +33,7 @@ def test_clf_is_read_back_by_its_own_library(curve, tmp_path):
     import colour_clf_io
 
     path = tmp_path / "a.clf"
-    table = lut_1d(curve)
+    table = curve.rgb
     write_clf(
         table,
         path,
@@ -62,9 +55,9 @@ def test_cube_is_read_back_by_colour(curve, tmp_path):
     import colour
 
     path = tmp_path / "a.cube"
-    write_cube_1d(lut_1d(curve), path, "baryta – 2×", ["Printer: Süd\nsecond line"])
+    write_cube(curve.rgb, path, "baryta – 2×", ["Printer: Süd\nsecond line"])
     lut = colour.read_LUT(str(path))
-    np.testing.assert_allclose(lut.table, lut_1d(curve), atol=1e-7)
+    np.testing.assert_allclose(lut.table, curve.rgb, atol=1e-7)
     assert lut.name == "baryta - 2x"
     assert lut.comments == ["Printer: Sud second line"]
 
@@ -72,9 +65,3 @@ def test_cube_is_read_back_by_colour(curve, tmp_path):
 def test_text_of_a_cube_holds_no_quotation_marks_or_line_breaks():
     assert cube_text('one "two"\n\tthree') == "one 'two' three"
     assert cube_text("Straße, 和紙") == "Strasse, ??"
-
-
-@pytest.mark.parametrize("points", [1023, 4097])
-def test_points_out_of_range_are_refused(curve, points):
-    with pytest.raises(ValueError, match="1024 to 4096"):
-        lut_1d(curve, points)

@@ -16,7 +16,7 @@ from greyscale.correction.luts import (
     even_knots,
     lut_3d,
     lut_3d_by_luminance,
-    write_cube_3d,
+    write_cube,
 )
 
 
@@ -41,7 +41,7 @@ def axis(curve, printer_lab):
 def written(tmp_path):
     def write(lut):
         path = tmp_path / "a.cube"
-        write_cube_3d(lut.table, path, "harbour", ["Paper: kozo"])
+        write_cube(lut.table, path, "harbour", ["Paper: kozo"])
         return path
 
     return write

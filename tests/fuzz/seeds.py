@@ -227,14 +227,14 @@ def corrections() -> tuple[bytes, ...]:
 
 @cache
 def cubes() -> tuple[bytes, ...]:
-    from greyscale.correction.luts import write_cube_1d, write_cube_3d
+    from greyscale.correction.luts import write_cube
 
     axis = np.linspace(0, 1, 4)
     nodes = np.stack(np.meshgrid(axis, axis, axis, indexing="ij"), -1) ** 0.9
     with tempfile.TemporaryDirectory(prefix="fuzz-seeds-") as name:
         paths = [Path(name) / f"{i}.cube" for i in range(2)]
-        write_cube_1d(np.repeat(axis[:, np.newaxis], 3, axis=1), paths[0], "a", ["b"])
-        write_cube_3d(nodes, paths[1], "a", ["b"])
+        write_cube(np.repeat(axis[:, np.newaxis], 3, axis=1), paths[0], "a", ["b"])
+        write_cube(nodes, paths[1], "a", ["b"])
         return tuple(path.read_bytes() for path in paths)
 
 
