@@ -8,16 +8,16 @@ from typing import Annotated
 import typer
 
 from greyscale.base.errors import BadInput
-from greyscale.cli import completion, option
+from greyscale.cli import option
 
 
 def lights(
     names: Annotated[
         list[str] | None,
-        typer.Argument(
-            autocompletion=completion.lights,
-            metavar="[LIGHT ...]",
-            help="Lights to describe; without any, all are listed.",
+        option.argument(
+            "[LIGHT ...]",
+            "Lights to describe; without any, all are listed.",
+            autocompletion=option.completed("colorimetry.lights", "illuminant_names"),
         ),
     ] = None,
     glazing: Annotated[

@@ -446,15 +446,14 @@ def trend(
     results = Results(json_file, folder, pdf)
     days = Wanted(since=since and since.date(), until=until and until.date())
     wanted = changed(days, kind=READING, printer=printer, paper=paper, inks=inks, settings=settings)
-    alike = partial(
-        has, condition=condition, backing=backing, observer=observer, ramp=ramp, through=correction
-    )
+    asked = {"condition": condition, "backing": backing, "observer": observer, "ramp": ramp}
     with open_log(db) as log:
         found = [one for one in find(log, wanted) if one.id not in (leave_out or ())]
         told, untold = by_statement(found)
         if untold and not told:
             raise BadInput(untold_words(untold), log.path)
-        group = one_group([one for one in told if alike(one)], log.path)
+        alike = [one for one in told if has(one, **asked, correction=correction)]
+        group = one_group(alike, log.path)
         watched = partial(tracked, what="Analysing")
         analyses = dated_analyses(log, group, tolerance=tolerance, watched=watched)
         notes = notes_about(find(log, changed(days, kind=NOTE)), group)

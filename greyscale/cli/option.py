@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from datetime import datetime
+from functools import partial
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
 from greyscale.base.errors import BadInput
-from greyscale.cli import completion
 
 if TYPE_CHECKING:
     from greyscale.colorimetry.lights import Light
@@ -26,24 +27,30 @@ def flag(name: str, text: str) -> Any:
     return typer.Option(name, help=text)
 
 
-def argument(metavar: str, text: str) -> Any:
+def argument(metavar: str, text: str, **more: Any) -> Any:
     """Declare what stands without the name of an option."""
-    return typer.Argument(metavar=metavar, help=text)
+    return typer.Argument(metavar=metavar, help=text, **more)
 
 
-def _completed(names: Callable[[str], list[str]], metavar: str) -> Callable[[str], Any]:
-    """Return what declares an option by its words alone, whose values a shell can complete."""
-    return lambda text: value(metavar, text, autocompletion=names)
+def completed(module: str, known: str) -> Callable[[str], list[str]]:
+    """Return what completes a name for a shell, from a module's names, looked up only then."""
+
+    def complete(incomplete: str) -> list[str]:
+        found = vars(import_module(f"greyscale.{module}"))[known]
+        names = found() if callable(found) else found
+        return [name for name in names if name.lower().startswith(incomplete.lower())]
+
+    return complete
 
 
-light = _completed(completion.lights, "LIGHT")
-"""How an option that names lights is declared: what they are for, its words say."""
-
-aim = _completed(completion.tone_aims, "AIM")
-scaling = _completed(completion.scalings, "SCALING")
-neutral = _completed(completion.neutral_aims, "NEUTRAL")
-toning = _completed(completion.tonings, "TONING")
-glazing = _completed(completion.glazings, "NAME|FILE")
+# Options whose names a shell can complete, declared by what their words say.
+light = partial(value, "LIGHT", autocompletion=completed("colorimetry.lights", "illuminant_names"))
+aim = partial(value, "AIM", autocompletion=completed("aims.tone", "TONE_AIMS"))
+scaling = partial(value, "SCALING", autocompletion=completed("aims.tone", "SCALINGS"))
+neutral = partial(value, "NEUTRAL", autocompletion=completed("aims.neutral", "NEUTRAL_AIMS"))
+toning = partial(value, "TONING", autocompletion=completed("aims.toning", "presets"))
+grade = partial(value, "GRADE", autocompletion=completed("aims.tolerances", "TOLERANCES"))
+glazing = partial(value, "NAME|FILE", autocompletion=completed("readings.lights", "glazing_names"))
 
 
 # What goes in.
@@ -68,10 +75,7 @@ Settings = Annotated[str | None, value("TEXT", "The printer's settings.")]
 
 # What it is judged by.
 
-Tolerance = Annotated[
-    str,
-    _completed(completion.tolerances, "GRADE")("Grade to judge by: exhibition or contract-proof."),
-]
+Tolerance = Annotated[str, grade("Grade to judge by: exhibition or contract-proof.")]
 Neutral = Annotated[str, neutral("Neutral aim: fading, adapting, paper or absolute.")]
 Glazing = Annotated[str | None, glazing("Look at the prints behind this glass.")]
 Weight = Annotated[

@@ -33,7 +33,6 @@ from greyscale.records.entries import (
     CorrectionDetails,
     Entry,
     ReadingDetails,
-    insert_details,
 )
 from greyscale.records.find import correction_called, correction_titles, entry_of
 from greyscale.records.kept_files import attach
@@ -122,7 +121,6 @@ def _insert(
 ) -> int:
     ramp, part, through = taken
     names = _names(log, reading, told, through or None)
-    number = insert_entry(log, uid, READING, reading.name, _moment(reading, told), names)
     details = filled(
         ReadingDetails,
         reading,
@@ -132,8 +130,7 @@ def _insert(
         through=through or None,
         stated=through is not None,
     )
-    insert_details(log, number, details)
-    return number
+    return insert_entry(log, uid, reading.name, _moment(reading, told), names, details)
 
 
 def _moment(reading: Reading, told: Stated) -> tuple[datetime, str]:

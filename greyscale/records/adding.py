@@ -37,6 +37,7 @@ from greyscale.records.entries import (
     TOLD,
     VERIFICATION,
     CorrectionDetails,
+    Details,
     DryingDetails,
     Entry,
     NoteDetails,
@@ -44,6 +45,7 @@ from greyscale.records.entries import (
     SourceReading,
     VerificationDetails,
     insert_details,
+    kind_of,
 )
 from greyscale.records.find import entry_of
 from greyscale.records.kept_files import attach, correction_of
@@ -158,15 +160,15 @@ def utc_now() -> str:
 def insert_entry(
     log: PrintLog,
     uid: str,
-    kind: str,
     name: str,
     moment: tuple[datetime, str],
     names: Stated,
+    details: Details,
     *,
     added: str | None = None,
     version: str = __version__,
 ) -> int:
-    """Insert what all kinds of entries have; give the entry's number.
+    """Insert an entry, its files apart; give its number.
 
     Parameters
     ----------
@@ -182,7 +184,7 @@ def insert_entry(
         "paper, inks, settings) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         (
             uid,
-            kind,
+            kind_of(details),
             name,
             stamp(moment[0]),
             moment[1],
@@ -191,7 +193,9 @@ def insert_entry(
             *(name_id(log, what, getattr(names, what)) for what in TABLES),
         ),
     )
-    return int(cursor.lastrowid or 0)
+    number = int(cursor.lastrowid or 0)
+    insert_details(log, number, details)
+    return number
 
 
 def complete(log: PrintLog, number: int, told: Stated) -> tuple[str, ...]:
@@ -201,31 +205,20 @@ def complete(log: PrintLog, number: int, told: Stated) -> tuple[str, ...]:
     -------
     What changed, as phrases.
     """
-    changes = []
-    for what, table in TABLES.items():
-        name = getattr(told, what)
-        if name is None:
-            continue
-        row = log.connection.execute(
-            f"SELECT n.name FROM entries e LEFT JOIN {table} n ON n.id = e.{what} WHERE e.id = ?",
-            (number,),
-        ).fetchone()
-        if row["name"] is None or not same_name(row["name"], name):
+    entry, changes = entry_of(log, number), []
+    for what in TABLES:
+        name, before = getattr(told, what), getattr(entry, what)
+        if name is not None and (before is None or not same_name(before, name)):
             log.connection.execute(
                 f"UPDATE entries SET {what} = ? WHERE id = ?", (name_id(log, what, name), number)
             )
-            was = "" if row["name"] is None else f", was '{row['name']}'"
-            changes.append(f"{what} '{name}'{was}")
-    if told.moment is not None:
-        row = log.connection.execute(
-            "SELECT moment FROM entries WHERE id = ?", (number,)
-        ).fetchone()
-        if row["moment"] != stamp(told.moment):
-            log.connection.execute(
-                "UPDATE entries SET moment = ?, moment_from = ? WHERE id = ?",
-                (stamp(told.moment), TOLD, number),
-            )
-            changes.append(f"time {stamp(told.moment)}, was {row['moment']}")
+            changes.append(f"{what} '{name}'" + ("" if before is None else f", was '{before}'"))
+    if told.moment is not None and stamp(told.moment) != stamp(entry.moment):
+        log.connection.execute(
+            "UPDATE entries SET moment = ?, moment_from = ? WHERE id = ?",
+            (stamp(told.moment), TOLD, number),
+        )
+        changes.append(f"time {stamp(told.moment)}, was {stamp(entry.moment)}")
     return tuple(changes)
 
 
@@ -261,8 +254,8 @@ def add_note(
     with log.writing():
         names = told if about is None else with_names_of(entry_of(log, about), told)
         name = note_name(text)
-        number = insert_entry(log, uuid4().hex, NOTE, name, _when(told), names)
-        insert_details(log, number, NoteDetails(text, about))
+        details = NoteDetails(text, about)
+        number = insert_entry(log, uuid4().hex, name, _when(told), names, details)
     return Added(number, NOTE, name, True)
 
 
@@ -341,7 +334,6 @@ def _insert(
     sources = correction.evidence.sources
     read = _entry_of_one(log, [one.sha256 for one in sources if one.sha256 is not None])
     names = names if read is None else with_names_of(read, names)
-    number = insert_entry(log, uid, CORRECTION, correction.name, moment, names)
     details = filled(
         CorrectionDetails,
         correction,
@@ -352,8 +344,7 @@ def _insert(
         promised_mean_delta_Ch=correction.expectation.after_mean_delta_Ch,
         promised_max_delta_Ch=correction.expectation.after_max_delta_Ch,
     )
-    insert_details(log, number, details)
-    return number
+    return insert_entry(log, uid, correction.name, moment, names, details)
 
 
 def _entry_of_one(log: PrintLog, readings: Sequence[str]) -> Entry | None:
@@ -440,7 +431,6 @@ def add_verification(
         if number is not None:
             return Added(number, VERIFICATION, name, False)
         names = with_names_of(print_entry, Stated())
-        number = insert_entry(log, uid, VERIFICATION, name, _when(names), names)
         # Against what the log keeps, whatever has become of the correction's folder since.
         score = prediction_error(verification.after, correction_of(log, made))
         details = filled(
@@ -453,7 +443,7 @@ def add_verification(
             result=json.dumps(plain(result), ensure_ascii=False),
             kept=score.as_stated,
         )
-        insert_details(log, number, details)
+        number = insert_entry(log, uid, name, _when(names), names, details)
     return Added(number, VERIFICATION, name, True)
 
 
@@ -553,8 +543,7 @@ def add_print(
         if known is not None:
             return Added(known, PRINT, name, False, _completed(log, known, details))
         _refuse_another_edition(before, title, size)
-        entry = insert_entry(log, uid, PRINT, name, moment, told)
-        insert_details(log, entry, details)
+        entry = insert_entry(log, uid, name, moment, told, details)
     return Added(entry, PRINT, name, True)
 
 
@@ -627,6 +616,6 @@ def add_drying(log: PrintLog, drying: Drying, told: Stated) -> Added | None:
         known = number_of(log, uid)
         if known is not None:
             return Added(known, DRYING, name, False)
-        entry = insert_entry(log, uid, DRYING, name, _when(told), told)
-        insert_details(log, entry, DryingDetails(*drying.settled))
+        details = DryingDetails(*drying.settled)
+        entry = insert_entry(log, uid, name, _when(told), told, details)
     return Added(entry, DRYING, name, True)

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import shlex
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
 
 from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, NeutralAim
 from greyscale.aims.tolerances import DEFAULT_TOLERANCE
@@ -25,43 +25,18 @@ UNKNOWN = "none"
 _CHOICES = 12
 
 
-@dataclass(frozen=True)
-class Likeness:
-    """What must be the same of two readings; "" where it is not known.
+def likeness(entry: Entry) -> dict[str, str]:
+    """Return what must be the same of any reading that this one is compared with.
 
-    Attributes
-    ----------
-    printer, paper, inks, settings
-        Without regard to case and spaces.
-    condition, backing, observer, ramp
-        As in `ReadingDetails`.
-    through
-        Entry of the correction that the chart was printed through; 0 without one.
+    By the names of the options that choose it, printer and paper to the correction that the chart
+    was printed through; `UNKNOWN` where it is not known.
     """
-
-    printer: str
-    paper: str
-    inks: str
-    settings: str
-    condition: str
-    backing: str
-    observer: str
-    ramp: str
-    through: int
-
-
-def likeness(entry: Entry) -> Likeness:
-    """Say of a reading what must be the same of any that it is compared with."""
     details = entry.details
     assert isinstance(details, ReadingDetails)
-    return Likeness(
-        **{what: name_key(getattr(entry, what) or "") for what in TABLES},
-        condition=details.condition or "",
-        backing=name_key(details.backing or ""),
-        observer=details.observer,
-        ramp=details.ramp or "",
-        through=details.through or 0,
-    )
+    how = ("condition", "backing", "observer", "ramp")
+    found = {what: getattr(entry, what) for what in TABLES}
+    found |= {what: getattr(details, what) for what in how} | {"correction": details.through}
+    return {what: str(of or UNKNOWN) for what, of in found.items()}
 
 
 def by_statement(entries: Iterable[Entry]) -> tuple[list[Entry], list[Entry]]:
@@ -74,12 +49,12 @@ def by_statement(entries: Iterable[Entry]) -> tuple[list[Entry], list[Entry]]:
     return told, untold
 
 
-def groups(entries: Iterable[Entry]) -> Mapping[Likeness, tuple[Entry, ...]]:
+def groups(entries: Iterable[Entry]) -> list[tuple[Entry, ...]]:
     """Sort readings into groups that were printed and measured alike, the largest first."""
-    found: dict[Likeness, list[Entry]] = {}
+    found: dict[tuple[str, ...], list[Entry]] = {}
     for entry in entries:
-        found.setdefault(likeness(entry), []).append(entry)
-    return {key: tuple(found[key]) for key in sorted(found, key=lambda key: -len(found[key]))}
+        found.setdefault(tuple(map(name_key, likeness(entry).values())), []).append(entry)
+    return sorted(map(tuple, found.values()), key=len, reverse=True)
 
 
 def one_group(entries: Iterable[Entry], source: object) -> tuple[Entry, ...]:
@@ -98,13 +73,14 @@ def one_group(entries: Iterable[Entry], source: object) -> tuple[Entry, ...]:
             source,
         )
     if len(found) == 1:
-        return next(iter(found.values()))
+        return found[0]
     differ = differing(found)
-    choices = [
-        f"  {_options(key, group[0], differ)}   ({len(group)} "
-        f"{'reading' if len(group) == 1 else 'readings'})"
-        for key, group in list(found.items())[:_CHOICES]
-    ]
+    choices = []
+    for group in found[:_CHOICES]:
+        own = likeness(group[0])
+        options = " ".join(f"--{what} {shlex.quote(own[what])}" for what in differ)
+        readings = "reading" if len(group) == 1 else "readings"
+        choices.append(f"  {options}   ({len(group)} {readings})")
     if len(found) > _CHOICES:
         choices.append(f"  and {len(found) - _CHOICES} more")
     raise BadInput(
@@ -114,31 +90,16 @@ def one_group(entries: Iterable[Entry], source: object) -> tuple[Entry, ...]:
     )
 
 
-def _options(key: Likeness, entry: Entry, differ: Iterable[str]) -> str:
-    """Return the options that choose a group among others."""
-    texts = {
-        **{what: getattr(entry, what) or "" for what in TABLES},
-        **{what: getattr(key, what) for what in ("condition", "backing", "observer", "ramp")},
-        "through": str(key.through or UNKNOWN),
-    }
-    named = {**{name: f"--{name}" for name in texts}, "through": "--correction"}
-    return " ".join(f"{named[name]} {shlex.quote(texts[name] or UNKNOWN)}" for name in differ)
-
-
 def has(entry: Entry, **wanted: str | None) -> bool:
-    """Say whether a reading has what is asked for of `Likeness`; "none" asks for what is unknown.
+    """Say whether a reading has what is asked for of its `likeness`; "none": what is unknown.
 
     Parameters
     ----------
     wanted
-        By attribute: the whole name, whatever its case and spaces; None asks for nothing.
+        By name: the whole text, whatever its case and spaces; None asks for nothing.
     """
     own = likeness(entry)
-    return all(
-        same_name(str(getattr(own, name) or UNKNOWN), text)
-        for name, text in wanted.items()
-        if text is not None
-    )
+    return all(same_name(own[name], text) for name, text in wanted.items() if text is not None)
 
 
 def notes_about(notes: Iterable[Entry], group: tuple[Entry, ...]) -> tuple[Entry, ...]:
@@ -159,11 +120,10 @@ def notes_about(notes: Iterable[Entry], group: tuple[Entry, ...]) -> tuple[Entry
     )
 
 
-def differing(kinds: Iterable[Likeness]) -> tuple[str, ...]:
-    """Name the attributes in which several likenesses differ."""
-    all_kinds = tuple(kinds)
-    names = [field.name for field in fields(Likeness)]
-    return tuple(name for name in names if len({getattr(one, name) for one in all_kinds}) > 1)
+def differing(found: Iterable[Sequence[Entry]]) -> tuple[str, ...]:
+    """Name what several groups differ in."""
+    each = [likeness(group[0]) for group in found]
+    return tuple(what for what in each[0] if len({name_key(one[what]) for one in each}) > 1)
 
 
 # The log's readings, analysed alike, as a trend needs them.

@@ -320,9 +320,14 @@ POINTERS: Mapping[str, Mapping[str, str | None]] = {
 _SOURCES = "sources"
 
 
+def kind_of(details: Details) -> str:
+    """Return the kind of entry that has such details."""
+    return next(kind for kind, made in DETAILS.items() if isinstance(details, made))
+
+
 def insert_details(log: PrintLog, entry: int, details: Details) -> None:
     """Put an entry's details into the table of its kind: its columns are the fields."""
-    kind = next(kind for kind, made in DETAILS.items() if isinstance(details, made))
+    kind = kind_of(details)
     names = [field.name for field in fields(details) if field.name != _SOURCES]
     log.connection.execute(
         f"INSERT INTO {kind}s (entry, {', '.join(names)}) VALUES (?{', ?' * len(names)})",

@@ -41,7 +41,6 @@ from greyscale.records.entries import (
     VERIFICATION,
     Details,
     SourceReading,
-    insert_details,
 )
 from greyscale.records.export import FILES, JSON, SCHEMA, UID, Damage, export_folder
 from greyscale.records.kept_files import attach, safe_name
@@ -161,10 +160,10 @@ def _import(log: PrintLog, entry: Fields, contents: Mapping[str, bytes], source:
     number = insert_entry(
         log,
         uid,
-        kind,
         entry.text("name"),
         (entry.moment("moment"), entry.text("moment_from")),
         Stated(**names),
+        _details(log, kind, entry.fields(kind), source),
         added=entry.moment("added").isoformat(timespec="seconds"),
         version=entry.text("version"),
     )
@@ -177,7 +176,6 @@ def _import(log: PrintLog, entry: Fields, contents: Mapping[str, bytes], source:
                 source,
             )
         attach(log, number, kept.text("role"), safe_name(kept.text("name")), contents[digest])
-    insert_details(log, number, _details(log, kind, entry.fields(kind), source))
     return True
 
 

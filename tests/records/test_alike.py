@@ -44,7 +44,7 @@ def test_what_is_unlike_is_a_group_of_its_own(log, make_reading, changes, told, 
     add_readings(log, make_reading(2, printer="Six-ink,  STUDIO"))
     add_readings(log, make_reading(3, **changes), told)
     found = groups(readings(log))
-    assert [[entry.name for entry in group] for group in found.values()] == [
+    assert [[entry.name for entry in group] for group in found] == [
         ["reading 1", "reading 2"],
         ["reading 3"],
     ]
@@ -64,7 +64,7 @@ def test_prints_with_and_without_a_correction_are_unlike(log, make_reading, tmp_
         one_group(readings(log), "log")
     for option in ("none", made.id, other.id):
         assert f"--correction {option} " in str(refused.value)
-        (entry,) = (one for one in readings(log) if has(one, through=str(option)))
+        (entry,) = (one for one in readings(log) if has(one, correction=str(option)))
         assert (entry.details.through or "none") == option
 
 
