@@ -130,7 +130,7 @@ def _read_light(name: str, data: Fields) -> Light:
         rests_on=tuple(key for key in data.texts("rests_on") if key in REGISTER),
         credible=(),
         # Corrections made before lamps' noise was kept lack it.
-        noise=data.optional_number("noise", within=(0.0, 1e9)) or 0.0,
+        noise=data.number("noise", within=(0.0, 1e9)) if data.has("noise") else 0.0,
     )
 
 

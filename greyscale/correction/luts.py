@@ -381,7 +381,9 @@ def write_cube(table: Array, path: Path, title: str, comments: Sequence[str] = (
     row = " ".join([f"%.{DECIMALS}f"] * 3) + "\n"
     head = [f'TITLE "{cube_text(title)}"', *(f"# {cube_text(line)}" for line in comments)]
     head.append(f"{size} {len(table)}\n")
-    path.write_text("\n".join(head) + row * len(rows) % tuple(rows.ravel().tolist()), encoding="ascii")
+    path.write_text(
+        "\n".join(head) + row * len(rows) % tuple(rows.ravel().tolist()), encoding="ascii"
+    )
 
 
 def cube_text(text: str) -> str:
