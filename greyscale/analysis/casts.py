@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from greyscale.analysis.certainty import FAIL, PASS, verdict_of
-from greyscale.colorimetry.arrays import Array, ArrayLike, Mask
+from greyscale.colorimetry.arrays import Array, ArrayLike, Mask, runs_of
 from greyscale.colorimetry.cielab import chroma, hue_angle
 
 VISIBLE_DELTA_CH = 1.0
@@ -153,7 +153,7 @@ def find_casts(
     seen = (delta_Ch >= VISIBLE_DELTA_CH) & (delta_Ch > 2 * sd_Ch)
     return tuple(
         _cast(levels, delta_Ch, hue, start, stop)
-        for first, last in _runs(seen)
+        for first, last in runs_of(seen)
         for start, stop in _by_hue(delta_Ch, hue, sure, first, last)
         if sure[start:stop].any()
         or (
@@ -174,12 +174,6 @@ def _is_beyond_noise(delta: Array, shared: Array, sd: float, tones: int) -> bool
     z = np.sqrt(2 * np.log(runs / FALSE_CASTS))
     variance = len(delta) + float(np.sum(shared.sum(axis=0) ** 2))
     return bool(chroma(delta.sum(axis=0)) >= z * sd * np.sqrt(variance))
-
-
-def _runs(seen: Mask) -> list[tuple[int, int]]:
-    """Return the half-open ranges of neighbours that are all seen."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], seen, [False]]).astype(int)))
-    return [(int(start), int(stop)) for start, stop in edges.reshape(-1, 2)]
 
 
 def _counts(sure: Mask, start: int, stop: int) -> bool:

@@ -405,7 +405,7 @@ def _keeps_order(papers: Sequence[ComparedPaper], prints: Sequence[Print], behin
     )
 
 
-def _figures(under: UnderLights, asked: ComparisonOptions) -> Array:
+def _figures(under: UnderLights, asked: ComparisonOptions | Comparison) -> Array:
     return under.mean_delta_Ch if asked.viewer == "light" else under.mean_delta_Ch_to_paper
 
 
@@ -547,10 +547,7 @@ def orders_by_share(comparison: Comparison) -> tuple[tuple[float, float, tuple[i
     the last share, and the rank of each of `comparison.papers`.
     """
     papers = comparison.papers
-    to_light = comparison.viewer == "light"
-    figures = [
-        one.under.mean_delta_Ch if to_light else one.under.mean_delta_Ch_to_paper for one in papers
-    ]
+    figures = [_figures(one.under, comparison) for one in papers]
     sd = [one.under.sd_mean_delta_Ch for one in papers]
     prints, names = [one.own for one in papers], [one.name for one in papers]
     found: list[tuple[float, float, tuple[int, ...]]] = []

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from greyscale.base.matern import matern_52
-from greyscale.colorimetry.arrays import Array, columns_at
+from greyscale.colorimetry.arrays import Array, columns_at, runs_of
 from greyscale.readings.reading import AXIS_TOLERANCE
 
 COLOUR, LIGHTNESS, STEPS, NOT_KNOWN = "colour", "lightness only", "steps", "not known"
@@ -155,16 +155,14 @@ def _tone_step(level: Array, L: Array, sd: float, above: float) -> float:
     enough = max(2.0 * np.sqrt(2.0) * sd, BLOCKED)
     alike, jumps = np.abs(rise) < enough, rise > 3.0 * enough
     # Flat between two jumps, again and again: a smooth scale is flat in one place.
-    treads = np.flatnonzero(np.diff(np.append(alike, False).astype(int)) == -1)
-    starts = np.flatnonzero(np.diff(np.insert(alike, 0, False).astype(int)) == 1)
     # Tones of two charts may lie side by side: they are alike without being flat.
     stairs = [
         start > 0
-        and end + 1 < rise.size
+        and stop < rise.size
         and jumps[start - 1]
-        and jumps[end + 1]
-        and slope * (level[end + 1] - level[start]) >= 2.0 * enough
-        for start, end in zip(starts, treads, strict=True)
+        and jumps[stop]
+        and slope * (level[stop] - level[start]) >= 2.0 * enough
+        for start, stop in runs_of(alike)
     ]
     return float(np.median(rise[jumps])) if sum(stairs) >= _FEWEST_STAIRS else 0.0
 

@@ -14,7 +14,10 @@ Mask = NDArray[np.bool_]
 Indices = NDArray[np.intp]
 """An array of whole numbers that index another."""
 
-__all__ = ["Array", "ArrayLike", "Indices", "Mask", "columns_at", "equal_channels", "smooth_step"]
+__all__ = [
+    "Array", "ArrayLike", "Indices", "Mask", "columns_at", "equal_channels", "runs_of",
+    "smooth_step",
+]  # fmt: skip
 
 
 def columns_at(places: ArrayLike, known: Array, values: Array) -> Array:
@@ -43,6 +46,18 @@ def columns_at(places: ArrayLike, known: Array, values: Array) -> Array:
 def equal_channels(level: Array) -> Array:
     """Return device values with equal channels, shape (n, 3), of levels (n,)."""
     return np.repeat(level[:, np.newaxis], 3, axis=1)
+
+
+def runs_of(mask: Mask) -> list[tuple[int, int]]:
+    """Return the half-open ranges of neighbours that are all true.
+
+    Examples
+    --------
+    >>> runs_of(np.array([True, True, False, True]))
+    [(0, 2), (3, 4)]
+    """
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(int)))
+    return [(int(start), int(stop)) for start, stop in edges.reshape(-1, 2)]
 
 
 def smooth_step(position: ArrayLike) -> Array:
