@@ -5,7 +5,7 @@ from __future__ import annotations
 import tempfile
 from pathlib import Path
 
-from support.devtools import Chromium
+from support.browser import Chromium
 from support.page import page_of
 
 PAPER = "/paper/~cotton%20rag?show=reading.txt"

@@ -11,8 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PIL import Image, ImageCms
-from support.browser import needs_browser
-from support.devtools import Chromium
+from support.browser import Chromium, needs_browser
 from support.families import family
 from support.page import page_of
 

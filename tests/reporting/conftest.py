@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 
 import numpy as np
 import pytest
+from support.browser import Chromium
 from support.corrections import LUTS, NEXT_ROUND, correction_with, curve_against, proof_of
 from support.logged import reading as logged_reading
 
@@ -167,3 +168,10 @@ def reports(analysis, comparison, correction, verification, dried, followed) -> 
 def pages(reports) -> dict[str, str]:
     """The web page of each report: drawing their figures takes most of the time."""
     return {kind: html(report) for kind, report in reports.items()}
+
+
+@pytest.fixture(scope="session")
+def browser(tmp_path_factory):
+    """A browser that all tests share, each with pages of its own."""
+    with Chromium(tmp_path_factory.mktemp("profile")) as one:
+        yield one

@@ -1,22 +1,19 @@
 """What a reader does with a report in a browser: sorts, switches, saves a figure."""
 
-import json
 import re
 from xml.etree import ElementTree
 
 import pytest
-from support.browser import needs_browser, probe
+from support.browser import look, needs_browser
 
 pytestmark = needs_browser
 
-SAY = "<script>document.documentElement.dataset.said = JSON.stringify({})</script></body>"
 
-
-def said(page: str, expression: str, folder):
+def said(browser, page: str, expression: str, folder):
     """Open a page, do something in it, and give what that says."""
-    (seen,), console = probe([(page.replace("</body>", SAY.format(expression)), 1000)], folder)
-    assert console == []
-    return json.loads(seen["said"])
+    seen = look(browser, page, 1000, folder)
+    assert seen["console"] == []
+    return browser.run(expression)
 
 
 @pytest.fixture
@@ -46,8 +43,8 @@ def numbers(texts):
     return [float(text.replace("−", "-")) for text in texts]
 
 
-def test_a_table_sorts_up_then_down_then_as_it_was(page, tmp_path):
-    given, up, down, again = said(page, COLUMN, tmp_path)
+def test_a_table_sorts_up_then_down_then_as_it_was(browser, page, tmp_path):
+    given, up, down, again = said(browser, page, COLUMN, tmp_path)
     assert [state for state, _ in (given, up, down, again)] == [
         None, "ascending", "descending", None,
     ]  # fmt: skip
@@ -57,10 +54,10 @@ def test_a_table_sorts_up_then_down_then_as_it_was(page, tmp_path):
     assert min(numbers(given[1])) < 0 < max(numbers(given[1]))
 
 
-def test_a_column_of_swatches_offers_no_sorting(page, tmp_path):
+def test_a_column_of_swatches_offers_no_sorting(browser, page, tmp_path):
     buttons = """[...document.querySelectorAll("th")].filter(
         th => th.textContent === "tone").map(th => th.querySelectorAll("button").length)"""
-    assert said(page, buttons, tmp_path) == [0]
+    assert said(browser, page, buttons, tmp_path) == [0]
 
 
 SAVE = """(() => {
@@ -73,8 +70,8 @@ SAVE = """(() => {
 })()"""
 
 
-def test_a_figure_is_saved_as_a_file_for_itself_in_light_inks(page, tmp_path):
-    kind, name, svg = said(page, SAVE, tmp_path)
+def test_a_figure_is_saved_as_a_file_for_itself_in_light_inks(browser, page, tmp_path):
+    kind, name, svg = said(browser, page, SAVE, tmp_path)
     assert (kind, name) == ("image/svg+xml", "drift.svg")
     root = ElementTree.fromstring(svg)
     assert root.get("width") == "540pt"
@@ -104,19 +101,23 @@ SWITCHED = """(() => {
 })()"""
 
 
-def test_the_light_is_switched(compared, tmp_path):
-    assert said(compared, SWITCHED, tmp_path) == [["D50"], ["A"], ["LED-B3"]]
+def test_the_light_is_switched(browser, compared, tmp_path):
+    assert said(browser, compared, SWITCHED, tmp_path) == [["D50"], ["A"], ["LED-B3"]]
 
 
-def test_of_several_readings_each_has_its_own_switch(pages, tmp_path):
-    first, second, third = said(pages["analyses"], SWITCHED, tmp_path)
+def test_of_several_readings_each_has_its_own_switch(browser, pages, tmp_path):
+    first, second, third = said(browser, pages["analyses"], SWITCHED, tmp_path)
     assert first == ["D50", "D50"]
     assert second == ["A", "D50"]
     assert third == ["F11", "D50"]
 
 
-def test_before_and_after_are_seen_in_the_same_place(pages, tmp_path):
-    assert said(pages["verification"], SWITCHED, tmp_path) == [["before"], ["predicted"], ["after"]]
+def test_before_and_after_are_seen_in_the_same_place(browser, pages, tmp_path):
+    assert said(browser, pages["verification"], SWITCHED, tmp_path) == [
+        ["before"],
+        ["predicted"],
+        ["after"],
+    ]
 
 
 def test_the_switch_needs_no_script(compared):
