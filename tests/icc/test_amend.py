@@ -33,8 +33,8 @@ def printer():
 
 
 @lru_cache
-def original(kind: str) -> Profile:
-    return output_profile(printer().lab, CAST, KINDS[kind], kind, points=17)
+def original(kind: str, points: int = 17) -> Profile:
+    return output_profile(printer().lab, CAST, KINDS[kind], kind, points=points)
 
 
 @lru_cache
@@ -125,9 +125,10 @@ def test_other_tags_stay_and_the_texts_say_what_was_done():
 def test_only_the_intents_asked_for_are_amended():
     white = np.array([95.0, 0.0, 2.0])
     known = Printer(printer().lab, white, 0.1)
-    new, told = amend(original("ab"), known, "x", intents=["relative"], note="neutral")
+    old = original("ab", points=9)
+    new, told = amend(old, known, "x", intents=["relative"], note="neutral")
     assert {one.table for one in told} == {"A2B1", "B2A1"}
-    assert new.tags["B2A0"] == original("ab").tags["B2A0"]
+    assert new.tags["B2A0"] == old.tags["B2A0"]
 
 
 def unlike(**changes):

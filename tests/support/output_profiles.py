@@ -49,7 +49,7 @@ def inverted(forward: Printer, lab: np.ndarray) -> np.ndarray:
         device[start : start + 2000] = seeds[np.argmin(distance, axis=1)]
     error = lab - forward(device)
     damping = np.full((len(lab), 1, 1), 3.0)
-    for _ in range(30):
+    for _ in range(12):
         jacobian = np.empty((len(lab), 3, 3))
         for channel in range(3):
             up, down = device.copy(), device.copy()
