@@ -10,7 +10,7 @@ import numpy as np
 
 from greyscale.analysis.ramp import Ramp, ramp_of
 from greyscale.base.errors import BadInput
-from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.arrays import Array, Mask
 from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.colorimetry.fluorescence import EMISSION_PEAK, emission_curve
 from greyscale.readings.reading import Reading
@@ -57,6 +57,8 @@ class Print:
         Whether both M1 and M2 were read.
     delta_b
         Brightener figure: Δb* of M1 against M2 on bare paper, D50; None where not known.
+    sd
+        Standard deviation of a* and b* where a print is predicted, and not read: shape (n,), or 0.
     """
 
     name: str
@@ -66,6 +68,18 @@ class Print:
     most: Array
     known: bool
     delta_b: float | None
+    sd: Array | float = 0.0
+
+    @property
+    def counts(self) -> Mask:
+        """Which patches means are over, shape (n,): the tones.
+
+        Where they are predicted, up to the paper, as a correction has it: tones near to it, that
+        were not read, are corrected too.
+        """
+        found = self.ramp.is_tone
+        found[self.ramp.paper_index] = np.any(self.sd)
+        return found
 
     @property
     def wavelengths(self) -> Array:

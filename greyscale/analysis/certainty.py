@@ -27,6 +27,11 @@ _DRAWS = 500
 _LARGEST = 150  # Longer ramps are judged by so many tones, spread evenly.
 
 
+MEAN_LENGTH, LARGEST_LENGTH = sqrt(pi / 2), 2.1
+"""The mean length of a vector whose two parts have a standard deviation of one, and what the
+largest of some ten such lengths is to be expected at: sqrt(2 ln 10)."""
+
+
 def verdict_of(probability: float) -> str:
     """Return "pass", "fail" or "cannot be told" by the probability of a pass.
 

@@ -32,6 +32,29 @@ SHEETS_CH, SHEETS_L = 0.12, 0.15
 """What the mean Δa*, Δb* and ΔL* of sheets of one print vary by, before there are readings that
 tell it: standard deviations; common practice, no source."""
 
+TONE_OF_SHEET = 1.15
+"""Times as much as the mean over the tones, in which some of it cancels, a single tone of a sheet
+varies: 1.1 to 1.25 on the simulated printers."""
+
+SHEETS_UNSURE = 0.6
+"""How surely it is known beforehand what a printer's sheets vary by: standard deviation of its
+logarithm, about a factor of two; common practice, no source."""
+
+
+def sheets_apart(read: int) -> tuple[float, float]:
+    """Return what a tone of another sheet differs by from the mean of those that were read.
+
+    Standard deviations of ΔL*, and of Δa* or Δb*; what is not known of the printer is counted in.
+
+    Examples
+    --------
+    >>> [round(sd, 2) for sd in sheets_apart(1)], [round(sd, 2) for sd in sheets_apart(4)]
+    ([0.35, 0.28], [0.28, 0.22])
+    """
+    times = TONE_OF_SHEET * math.exp(SHEETS_UNSURE**2) * math.sqrt(1 + 1 / read)
+    return SHEETS_L * times, SHEETS_CH * times
+
+
 _LARGEST = 3.0  # The largest of many noisy values is large by noise alone: by three deviations.
 _TWO_SHEETS = 2.0  # Standard deviations from which a difference is more than that of sheets.
 

@@ -18,17 +18,19 @@ import numpy as np
 
 from greyscale.colorimetry.arrays import Array, ArrayLike, Indices
 
-SIZES = (0.03, 0.1, 0.3, 1.0, 3.0)
-"""What a change, per axis, may be like before the readings: standard deviations, each as likely."""
+SIZES, LEAST_OF_TWO = (0.03, 10.0), 0.3
+"""What a change, per axis, may be like before the readings: the least and the largest standard
+deviation, and the least where there are two changes at once (of which neither is next to nothing:
+that would be one change alone). Between them, each factor is as likely."""
 
 Limits = tuple[float, float]
 """The shortest and the longest time constant, hours."""
 
 _APART = np.log(2.0)  # Two time constants are told apart if they differ by this factor at least.
 _FIRST = {1: 24, 2: 14}  # Cells an axis of constants begins with,
-_ROUNDS = 5  # halved so often
+_ROUNDS = 5  # halved so often, at most,
 _CREDIBLE = 10.0  # where the log likelihood is within this of the best,
-_MOST_CELLS = 400  # but never more than so many.
+_ENOUGH = 800  # until there are so many of those. None is left out: the tails are what may come.
 # No print dries by one of these laws exactly: what speaks for one against another counts by this
 # power (Miller and Dunson 2019, Robust Bayesian inference via coarsening; memory).
 _BELIEF = 0.5
@@ -56,12 +58,16 @@ class Kinetics:
     bounds: Callable[[Limits], list[tuple[float, float]]]
 
 
-def sizes(law: Kinetics) -> Array:
+def sizes(law: Kinetics, curves: int) -> Array:
     """Return the sizes that a law's changes may be of, shape (Z, terms).
 
-    Of two at once neither is next to nothing: that would be one change alone.
+    The more curves a change is made of, the narrower is what they say of its size: 1 / sqrt(2 C) of
+    it. Steps wider than twice that would draw a change to the nearest one, and with it the law to
+    one that leaves so much.
     """
-    each = SIZES if law.terms == 1 else SIZES[-3:]
+    least, largest = np.log((SIZES[0] if law.terms == 1 else LEAST_OF_TWO, SIZES[1]))
+    count = int(np.ceil((largest - least) * np.sqrt(curves / 2.0))) + 1
+    each = np.exp(np.linspace(least, largest, count))
     return np.stack(np.meshgrid(*([each] * law.terms), indexing="ij"), -1).reshape(-1, law.terms)
 
 
@@ -199,7 +205,7 @@ class Problem:
 
     def _sizes(self, law: Kinetics) -> Array:
         """Variances of the amplitudes before the readings, shape (Z, K)."""
-        return np.asarray(sizes(law) ** 2 * self.scale)
+        return np.asarray(sizes(law, self.common.shape[1]) ** 2 * self.scale)
 
     def log_evidence(self, law: Kinetics, constants: Array) -> Array:
         """Return the log likelihood of the values for each size, less that of no change; (M, Z)."""
@@ -227,19 +233,19 @@ class Problem:
         width = (high - low) / counts
         axes = [low[k] + width[k] * (np.arange(counts) + 0.5) for k in range(len(low))]
         cells = _apart(law, np.stack(np.meshgrid(*axes, indexing="ij"), -1).reshape(-1, len(low)))
-        whole = len(cells)
         quarters = np.stack(np.meshgrid(*([[-0.25, 0.25]] * len(low)), indexing="ij"), -1)
-        for still in range(_ROUNDS, -1, -1):
-            logs = self.log_evidence(law, cells)
-            if not still:
-                break
+        logs = self.log_evidence(law, cells)
+        share = len(cells) * logs.shape[1]
+        for still in range(_ROUNDS - 1, -1, -1):
             best = logs.max(axis=1)
+            below = best.max() - best
+            if np.sum(below < _CREDIBLE) >= _ENOUGH:
+                break
             # Within a wide cell the likelihood varies more than between narrow ones.
-            order = np.argsort(-best)[:_MOST_CELLS]
-            order = order[best[order] >= best.max() - _CREDIBLE * 2.0**still]
-            children = cells[order][:, np.newaxis] + quarters.reshape(-1, len(low)) * width
+            parents = cells[below < _CREDIBLE * 2.0**still]
+            children = parents[:, np.newaxis] + quarters.reshape(-1, len(low)) * width
             cells, width = _apart(law, children.reshape(-1, len(low))), width / 2
-        share = whole * 2.0 ** (len(low) * _ROUNDS) * logs.shape[1]
+            logs, share = self.log_evidence(law, cells), share * 2 ** len(low)
         return cells, width, logs - np.log(share)
 
     def draw(self, laws: Sequence[Kinetics], count: int, seed: int) -> Credible:

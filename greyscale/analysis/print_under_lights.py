@@ -11,7 +11,7 @@ import numpy as np
 from greyscale.aims.neutral import NeutralAim, neutral_aim
 from greyscale.aims.tone import ToneAim
 from greyscale.analysis.brighteners import WITHOUT_UV, Print
-from greyscale.analysis.certainty import ramp_noise
+from greyscale.analysis.certainty import LARGEST_LENGTH, MEAN_LENGTH, ramp_noise
 from greyscale.analysis.neutrality import means_over_lightness
 from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.colorimetry.cielab import chroma, xyz_to_lab
@@ -85,7 +85,7 @@ class UnderLights:
 
     @cached_property
     def _tones(self) -> Indices:
-        return np.flatnonzero(self.own.ramp.is_tone)
+        return np.flatnonzero(self.own.counts)
 
     @cached_property
     def _xyz(self) -> Array:
@@ -115,27 +115,27 @@ class UnderLights:
     @cached_property
     def mean_delta_Ch(self) -> Array:
         """Mean ΔCh."""
-        return self._mean(chroma(self._drifts))
+        return self._mean(expected_length(self._drifts, self.own))
 
     @cached_property
     def max_delta_Ch(self) -> Array:
         """Largest ΔCh."""
-        return self._largest(chroma(self._drifts))
+        return self._largest(expected_length(self._drifts, self.own, LARGEST_LENGTH))
 
     @cached_property
     def _to_paper(self) -> Array:
         xyz, paper = self._xyz[1:], self.own.ramp.paper_index
-        return chroma(xyz_to_lab(xyz, xyz[:, paper : paper + 1])[..., 1:])
+        return xyz_to_lab(xyz, xyz[:, paper : paper + 1])[..., 1:]
 
     @cached_property
     def mean_delta_Ch_to_paper(self) -> Array:
         """Mean ΔCh from no chroma at all, for a viewer adapted to the paper under the light."""
-        return self._mean(self._to_paper)
+        return self._mean(expected_length(self._to_paper, self.own))
 
     @cached_property
     def max_delta_Ch_to_paper(self) -> Array:
         """Largest ΔCh for that viewer."""
-        return self._largest(self._to_paper)
+        return self._largest(expected_length(self._to_paper, self.own, LARGEST_LENGTH))
 
     @property
     def paper_ab(self) -> Array:
@@ -196,7 +196,8 @@ class UnderLights:
             xyz = np.moveaxis(xyz.reshape(len(xyz), -1, 3), 0, 1)
             # All individuals have one white.
             lab = xyz_to_lab(xyz, weights[:, :3].sum(axis=0))
-            delta_Ch = chroma(_delta_ab(self.own, lab, self.neutral))[:, self._tones]
+            drifts = _delta_ab(self.own, lab, self.neutral)
+            delta_Ch = expected_length(drifts, self.own)[:, self._tones]
             means.append(means_over_lightness(delta_Ch, lab[:, self._tones, 0]))
         return np.asarray(np.quantile(means, EYES, axis=-1))
 
@@ -269,6 +270,14 @@ class UnderLights:
         variance = np.sum(share**2 / ramp.counts[tones], axis=1)
         variance = variance + np.sum(by_paper**2, axis=1) / ramp.counts[paper]
         return np.asarray(ramp_noise(ramp)[0] * np.sqrt(variance))
+
+
+def expected_length(off: Array, own: Print, of_sd: float = MEAN_LENGTH) -> Array:
+    """Return the length of departures in a*, b* (..., n, 2), shape (..., n).
+
+    Of a print that is predicted, what is to be expected of them, its uncertainty counted in.
+    """
+    return np.asarray(np.hypot(chroma(off), of_sd * own.sd))
 
 
 def _tristimulus(own: Print, matrix: Array, under_D50: Array, excites: Array) -> Array:
@@ -373,6 +382,6 @@ def _means_at(
     change = parts.glow + exciting[..., np.newaxis, np.newaxis] * parts.further
     xyz = parts.bare + glowing[..., np.newaxis, np.newaxis] * change
     lab = xyz_to_lab(xyz, parts.white)
-    tones = own.ramp.is_tone
-    delta_Ch = chroma(_delta_ab(own, lab, neutral))
+    tones = own.counts
+    delta_Ch = expected_length(_delta_ab(own, lab, neutral), own)
     return means_over_lightness(delta_Ch[..., tones], lab[..., tones, 0])

@@ -262,10 +262,15 @@ REGISTER = {
         ),
     ),
     "sheets": Support(
-        "the mean a*, b* of sheets of one print vary by 0.12 (standard deviation)",
+        "the mean a*, b* of sheets of one print vary by 0.12 (standard deviation), to a factor of "
+        "two",
         "practice",
         _PRACTICE,
-        ("analysis.followed:SHEETS_CH",),
+        (
+            "analysis.followed:SHEETS_CH",
+            "analysis.followed:SHEETS_UNSURE",
+            "analysis.followed:TONE_OF_SHEET",
+        ),
     ),
     "proof": Support(
         "an honest proof lies up to a mean ΔE00 of 0.9 from the prediction; some 30 values of a "

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greyscale.aims.tone import ToneAim
-from greyscale.analysis.brighteners import Print, glow_by_lightness, print_of, prints_of, with_glow
+from greyscale.analysis.brighteners import Print, print_of, prints_of, with_glow
 from greyscale.analysis.comparison import Comparison, ComparisonOptions, compare_prints
 from greyscale.base.errors import BadInput
 from greyscale.base.threads import numpy_on_one_thread, on_one_thread
@@ -162,12 +162,16 @@ def _corrected(
     sent = columns_at(ramp.level, curve.levels, curve.rgb)
     assert evidence.spectra is not None
     assert evidence.wavelengths is not None
-    spectra = predict_spectra(model, evidence.spectra, sent)
+    spectra = predict_spectra(model, evidence.lab, evidence.spectra, sent)
     lab = spectra_to_lab(spectra, evidence.wavelengths)
-    printed = replace(ramp.reading, spectra=spectra, lab=lab, glow=None)
+    glow = None
     if evidence.glow is not None:
-        printed = glow_by_lightness(printed, evidence.lab[:, 0], evidence.glow)
+        bare = evidence.spectra - evidence.glow
+        glow = spectra - predict_spectra(model, evidence.lab, bare, sent)
+    printed = replace(ramp.reading, spectra=spectra, lab=lab, glow=glow)
     rows = np.arange(len(printed))
     made = print_of(replace(ramp, reading=printed, single=printed, owner=rows))
-    made = replace(made, name=own.name, delta_b=own.delta_b)
+    # What is not known of the printer stays too, as a correction's own expectation has it.
+    sd = np.sqrt(np.mean(model.uncertainty(sent)[:, 1:] ** 2, axis=1))
+    made = replace(made, name=own.name, delta_b=own.delta_b, sd=sd)
     return made, spoilt_in([reading], evidence, model)

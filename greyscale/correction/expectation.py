@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greyscale.analysis.followed import SHEETS_CH
+from greyscale.analysis.certainty import LARGEST_LENGTH, MEAN_LENGTH
+from greyscale.analysis.followed import SHEETS_CH, TONE_OF_SHEET
 from greyscale.analysis.neutrality import mean_over_lightness
 from greyscale.colorimetry.arrays import Array, Mask
 from greyscale.colorimetry.differences import delta_Ch
@@ -152,10 +153,11 @@ class Expectation:
             after_max_delta_L=float(off_after.max()),
         )
 
-    def on_another_sheet(self, sheets: int) -> float:
+    def on_another_sheet(self, sheets: int) -> tuple[float, float, float]:
         """The mean ΔCh to be expected of a sheet that differs from those read as sheets usually do.
 
-        What is expected otherwise is of a print like the sheets that the correction was made from.
+        With the least and the most of it in four sheets of five. What is expected otherwise is of a
+        print like the sheets that the correction was made from.
 
         Parameters
         ----------
@@ -165,11 +167,12 @@ class Expectation:
         Examples
         --------
         >>> made = Expectation(2.0, 4.0, 1.0, 2.0, 0.15, 0.5, 0.1, 0.3, 0.0)
-        >>> round(made.on_another_sheet(1), 2), round(made.on_another_sheet(4), 2)
-        (0.26, 0.23)
+        >>> [round(one, 2) for one in made.on_another_sheet(1)]
+        [0.33, 0.16, 0.62]
         """
-        apart = MEAN_LENGTH * SHEETS_CH * np.sqrt(1 + 1 / sheets)
-        return float(np.hypot(self.after_mean_delta_Ch, apart))
+        apart = TONE_OF_SHEET * SHEETS_CH * np.sqrt(1 + 1 / sheets)
+        mean, low, high = np.hypot(self.after_mean_delta_Ch, apart * _SHEET_LENGTHS)
+        return float(mean), float(low), float(high)
 
     @property
     def before(self) -> float:
@@ -182,11 +185,12 @@ class Expectation:
         return float(np.hypot(self.after_mean_delta_Ch, self.after_mean_delta_L))
 
 
-# The mean length of a vector whose two parts have standard deviation s is s · sqrt(π/2), the mean
-# of |x| is s · sqrt(2/π). Of some ten tones that err independently, the largest is to be expected
-# at 2.1 s (length) and 1.5 s (one part): sqrt(2 ln 10), and the mean of the largest of ten |x|.
-MEAN_LENGTH, _MEAN_SIZE = np.sqrt(np.pi / 2), np.sqrt(2 / np.pi)
-_LARGEST_LENGTH, _LARGEST_SIZE = 2.1, 1.5
+# Mean, and 10th and 90th percentile, of a length whose two parts have a standard deviation with a
+# median of one and known to `SHEETS_UNSURE`: from four million draws.
+_SHEET_LENGTHS = np.array([1.50, 0.343, 3.09])
+
+# The mean of |x| is s · sqrt(2/π), and the mean of the largest of ten is 1.5 s.
+_MEAN_SIZE, _LARGEST_SIZE = np.sqrt(2 / np.pi), 1.5
 
 
 def expectation(
@@ -225,7 +229,7 @@ def expectation(
         before_mean_delta_L=mean_over_lightness(off_L_before, L),
         before_max_delta_L=float(off_L_before.max()),
         after_mean_delta_Ch=mean_over_lightness(np.hypot(off, MEAN_LENGTH * sd_Ch), L),
-        after_max_delta_Ch=float(np.hypot(off, _LARGEST_LENGTH * sd_Ch).max()),
+        after_max_delta_Ch=float(np.hypot(off, LARGEST_LENGTH * sd_Ch).max()),
         after_mean_delta_L=mean_over_lightness(np.hypot(off_L, _MEAN_SIZE * sd_L), L),
         after_max_delta_L=float(np.hypot(off_L, _LARGEST_SIZE * sd_L).max()),
         unreachable_mean_delta_Ch=mean_over_lightness(np.where(out[tones], off, 0.0), L),

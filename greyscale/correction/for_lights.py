@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from greyscale.analysis.certainty import MEAN_LENGTH
 from greyscale.analysis.comparison import light_weights, score_papers
 from greyscale.analysis.neutrality import means_over_lightness
 from greyscale.base.errors import BadInput
@@ -22,7 +23,6 @@ from greyscale.colorimetry.lights import Light, light
 from greyscale.colorimetry.observers import OBSERVERS
 from greyscale.correction.evidence import with_same_glow
 from greyscale.correction.expectation import (
-    MEAN_LENGTH,
     Expectation,
     Limit,
     expectation,

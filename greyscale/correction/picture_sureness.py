@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from greyscale.analysis.certainty import MEAN_LENGTH
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.differences import delta_Ch
-from greyscale.correction.expectation import MEAN_LENGTH
 from greyscale.correction.record import Correction
 
 SURE_ENOUGH = 1.25

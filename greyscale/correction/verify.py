@@ -10,6 +10,7 @@ import numpy as np
 from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, NEUTRAL_AIMS
 from greyscale.aims.tolerances import DEFAULT_TOLERANCE, Tolerance
 from greyscale.analysis.analyse import Analysis, analyse
+from greyscale.analysis.followed import TONE_OF_SHEET, sheets_apart
 from greyscale.analysis.neutrality import mean_over_lightness
 from greyscale.base.errors import BadInput
 from greyscale.base.files import sha256_of
@@ -57,6 +58,11 @@ class PredictionError:
         repeatability of this reading counted in; 0 to 1.
     as_stated
         Whether that share is what chance would leave of the 95 % that should lie within.
+    within_sheets
+        The same share where what another sheet usually differs by is counted in as well.
+    kept
+        Whether the print lies no further off than such a sheet would by chance: then the promise,
+        which is of the mean of such sheets, was kept.
     spread
         How far the tones' L*, a* and b* lie from the prediction, in the standard deviations that
         the model and the noise of this reading make together (root mean square): about 1.
@@ -69,6 +75,8 @@ class PredictionError:
     max_at_level: float
     within_stated: float
     as_stated: bool
+    within_sheets: float
+    kept: bool
     spread: float
     needed: float
 
@@ -168,7 +176,7 @@ class Verification(Presented):
     @property
     def rests_on(self) -> tuple[Support, ...]:
         """The standards, constants and data behind the figures."""
-        return (*self.after.rests_on, *supports("answers", "proof"))
+        return (*self.after.rests_on, *supports("answers", "proof", "sheets"))
 
 
 @on_one_thread
@@ -366,8 +374,6 @@ def prediction_error(after: Analysis, correction: Correction) -> PredictionError
     after
         Of the print made through it.
     """
-    from scipy.stats import binom
-
     patches, curve = after.patches, correction.curve
     predicted, sd = curve.predict(patches.level), columns_at(patches.level, curve.levels, curve.sd)
     delta_E00 = delta_E_2000(patches.lab, predicted)
@@ -378,13 +384,45 @@ def prediction_error(after: Analysis, correction: Correction) -> PredictionError
     model = sd[printed] / correction.widened
     needed = (np.mean(off**2) - np.mean(noise**2)) / max(float(np.mean(model**2)), 1e-9)
     worst = int(np.argmax(np.where(printed, delta_E00, -1.0)))
-    share = float(np.mean(np.abs(off) <= TWO_SIDED_95 * stated[printed]))
+    own = stated[printed]
+    share = float(np.mean(np.abs(off) <= TWO_SIDED_95 * own))
+    L, ab = sheets_apart(max(len(correction.evidence.sources), 1))
+    sheets = np.array([L, ab, ab])
     return PredictionError(
         mean_delta_E00=mean_over_lightness(delta_E00[printed], patches.lab[printed, 0]),
         max_delta_E00=float(delta_E00[worst]),
         max_at_level=float(patches.level[worst]),
         within_stated=share,
-        as_stated=bool(binom.cdf(round(share * INDEPENDENT), INDEPENDENT, 0.95) >= UNLIKELY),
+        as_stated=_by_chance(share),
+        within_sheets=float(np.mean(np.abs(off) <= TWO_SIDED_95 * np.hypot(own, sheets))),
+        kept=_by_chance(share) or _as_sheets_differ(off, own, sheets),
         spread=float(np.sqrt(np.mean((off / np.maximum(np.hypot(model, noise), 1e-9)) ** 2))),
         needed=float(np.sqrt(max(needed, 0.0))),
     )
+
+
+def _by_chance(share: float) -> bool:
+    """Whether chance would leave no more of the 95 % that should lie within."""
+    from scipy.stats import binom
+
+    return bool(binom.cdf(round(share * INDEPENDENT), INDEPENDENT, 0.95) >= UNLIKELY)
+
+
+def _as_sheets_differ(off: Array, own: Array, sheets: Array) -> bool:
+    """Whether tones lie off as those of another sheet would: together, and each a little.
+
+    Parameters
+    ----------
+    off, own
+        Shape (n, 3): how far the tones' L*, a*, b* lie off, and the standard deviation of each.
+    sheets
+        Shape (3,): what a tone of another sheet differs by.
+    """
+    from scipy.stats import chi2
+
+    together = sheets / TONE_OF_SHEET
+    each = np.sqrt(own**2 + sheets**2 - together**2)
+    moved = off.mean(axis=0)
+    spread = np.sqrt(together**2 + np.mean(each**2, axis=0) / (INDEPENDENT / 3))
+    left = float(np.mean(np.abs(off - moved) <= TWO_SIDED_95 * each))
+    return bool(chi2.sf(np.sum((moved / spread) ** 2), 3) >= UNLIKELY) and _by_chance(left)

@@ -159,16 +159,18 @@ def refit(model: PrinterModel, answers: Array, centre: Centre) -> PrinterModel:
     return replace(model, prior=prior, processes=(L, a, b))
 
 
-def predict_spectra(model: PrinterModel, spectra: Array, device: Array) -> Array:
+def predict_spectra(model: PrinterModel, lab: Array, spectra: Array, device: Array) -> Array:
     """The spectra to be expected of device values, from those of the evidence.
 
-    Wavelength by wavelength, as L* would be of that reflectance alone; a single wavelength answers
-    to single channels, as a* does, and so likeness between device values is taken as for a*.
+    Wavelength by wavelength, as L* would be of that reflectance alone. What of it goes with L*, a*
+    and b* answers as the model has these, so that a spectrum looks as the model says; the rest,
+    which is little, as a* does: a single wavelength answers to single channels.
 
     Parameters
     ----------
-    spectra
-        Shape (n, m): reflectance factors of the n measurements that `model` was fitted to.
+    lab, spectra
+        Shapes (n, 3) and (n, m): CIELAB and reflectance factors of the n measurements that `model`
+        was fitted to.
     device
         Shape (k, 3): R, G, B from 0 to 1.
 
@@ -178,9 +180,10 @@ def predict_spectra(model: PrinterModel, spectra: Array, device: Array) -> Array
     """
     process = model.processes[1]
     measured = 116.0 * np.cbrt(np.maximum(spectra, 0.0)) - 16.0
-    supposed = model.prior.lab(process.points.device)[:, :1]
-    away = process.mean_of(measured - supposed, Points(device, model.onsets))
-    return np.asarray(((model.prior.lab(device)[:, :1] + away + 16.0) / 116.0) ** 3)
+    known, asked = (np.column_stack([np.ones(len(one)), one]) for one in (lab, model.lab(device)))
+    by_lab = np.linalg.lstsq(known, measured, rcond=None)[0]
+    rest = process.mean_of(measured - known @ by_lab, Points(device, model.onsets))
+    return np.asarray(((asked @ by_lab + rest + 16.0) / 116.0) ** 3)
 
 
 def _out_of_line(model: PrinterModel, noises: Array, supposed: Array) -> tuple[Spoilt, ...]:

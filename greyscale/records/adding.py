@@ -441,7 +441,6 @@ def add_verification(
             reading=reading,
             correction=correction,
             result=json.dumps(plain(result), ensure_ascii=False),
-            kept=score.as_stated,
         )
         number = insert_entry(log, uid, name, _when(names), names, details)
     return Added(number, VERIFICATION, name, True)

@@ -135,13 +135,15 @@ def _expected_colour(correction: Correction) -> str:
             f"{fixed(expected.before_max_delta_Ch)})."
         )
     sheets = len(correction.evidence.sources)
+    another, least, most = map(fixed, expected.on_another_sheet(sheets))
     return (
         f"Of the departure from {aim}{_under(correction)}, {100 * (1 - after / before):.0f} % "
         f"should be removed: mean ΔCh {fixed(before)} now (without noise), {fixed(after)} "
         f"expected; largest {fixed(expected.before_max_delta_Ch)} now, "
         f"{fixed(expected.after_max_delta_Ch)} expected. That is of a print like the "
         f"{'sheet' if sheets == 1 else f'{sheets} sheets'} read: no two are alike, and as they "
-        f"usually differ, another should come to {fixed(expected.on_another_sheet(sheets))}."
+        f"usually differ, another should come to {another} ({least} to {most} in four cases of "
+        "five)."
     )
 
 

@@ -299,7 +299,7 @@ def promise_words(rows: Sequence[Status]) -> str:
     """Say how many promises were kept; "" where none was put to the proof.
 
     A promise is kept where the print's tones lie within the uncertainty that the correction
-    stated as often as chance would have it.
+    stated, and what sheets usually differ by, as often as chance would have it.
     """
     total = sum(row.standing.promises for row in rows)
     kept = sum(row.standing.promises_kept for row in rows)
@@ -311,7 +311,10 @@ def promise_words(rows: Sequence[Status]) -> str:
         if row.standing.promises_kept < row.standing.promises
     ]
     missed = f"; not all for {'; '.join(short)}" if short and len(rows) > 1 else ""
-    return f"{kept} of {total} promise{'s' if total > 1 else ''} kept{missed}."
+    return (
+        f"{kept} of {total} promise{'s' if total > 1 else ''} kept, allowing for what sheets "
+        f"usually differ by{missed}."
+    )
 
 
 def status_table(rows: Sequence[Status]) -> Table:

@@ -29,7 +29,7 @@ def verification_sentences(verification: Verification) -> tuple[str, ...]:
     """
     foretold = _prediction(verification)
     # That fewer values lie within the band than it says is a finding, and no remark.
-    found = not verification.prediction_error.as_stated and not verification.oddities
+    found = not verification.prediction_error.kept and not verification.oddities
     return (
         *verification.oddities,
         _outcome(verification),
@@ -140,10 +140,17 @@ def _tone(verification: Verification) -> str:
 
 def _prediction(verification: Verification) -> str:
     error = verification.prediction_error
-    sheets = "the sheets of one printer differ as much, or more was promised than held"
-    another = "more was promised than held, or another print was measured"
-    why = another if verification.oddities else sheets
-    stated = "95 % should, as far as chance allows" if error.as_stated else f"95 % should: {why}"
+    sheets = (
+        f"95 % should of the sheets read; of others, with what sheets of one print usually differ "
+        f"by, {100 * error.within_sheets:.0f} % do"
+    )
+    broken = "more was promised than held" + (
+        ", or another print was measured" if verification.oddities else ""
+    )
+    if error.as_stated:
+        stated = "95 % should, as far as chance allows"
+    else:
+        stated = f"{sheets}: {'the promise is kept' if error.kept else broken}"
     return (
         f"The print lies {fixed(error.mean_delta_E00)} ΔE00 from the prediction on average, "
         f"{fixed(error.max_delta_E00)} at most (level {fixed(error.max_at_level)}); "

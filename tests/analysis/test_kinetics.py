@@ -65,7 +65,7 @@ def test_the_evidence_is_that_of_the_normal_density(law: Kinetics) -> None:
         return float(np.sum(normal.logpdf((contrasts @ values).T)))
 
     expected = [
-        density(noise + left @ np.diag(size**2) @ left.T) - density(noise) for size in sizes(law)
+        density(noise + left @ np.diag(size**2) @ left.T) - density(noise) for size in sizes(law, 2)
     ]
     np.testing.assert_allclose(found, expected, rtol=1e-6, atol=1e-6)
 

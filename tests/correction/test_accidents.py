@@ -11,7 +11,7 @@ from support.accidents import ACCIDENTS, KEPT_OUT, corrected, printer, proof
 from support.families import family
 
 import greyscale.correction.verify as verifying
-from greyscale.analysis.followed import SHEETS_CH
+from greyscale.analysis.followed import SHEETS_CH, SHEETS_UNSURE
 from greyscale.analysis.neutrality import mean_over_lightness
 from greyscale.correction.next_round import NextRound
 from greyscale.correction.verify import verify
@@ -30,9 +30,12 @@ def test_an_accident_is_named_first(
     none = NextRound(False, None, None, None, None, None, None, 0.1, "Another round is not asked.")
     monkeypatch.setattr(verifying, "next_round", lambda *given: none)
     name, accident = member
-    said = verification_sentences(verify(proof(name, accident, seed=2), corrected(name)))
+    found = verify(proof(name, accident, seed=2), corrected(name))
+    said = verification_sentences(found)
     named = ACCIDENTS[accident]
     worked = any(sentence.startswith("The correction worked") for sentence in said)
+    # Of a sheet that differs as sheets do, no promise is broken; of what went wrong, each.
+    assert found.prediction_error.kept is (named is None)
     if named is None:
         assert worked
         assert said[0].startswith("The correction worked")
@@ -42,10 +45,10 @@ def test_an_accident_is_named_first(
 
 
 def test_what_is_expected_of_another_sheet_is_what_sheets_that_differ_so_measure() -> None:
-    """The true mean ΔCh of many sheets of a printer whose channels vary from sheet to sheet.
+    """The true mean ΔCh of sheets of printers whose channels vary from sheet to sheet.
 
-    By so much that the mean a*, b* of their tones vary as is said; the sheet that was read is off
-    as well.
+    By so much that the mean a*, b* of their tones vary as is said, to a factor of about two from
+    printer to printer; the sheet that was read is off as well.
     """
     correction, lab = corrected("random 11"), printer("random 11").lab  # type: ignore[attr-defined]
     levels = np.linspace(0.05, 0.95, 19)
@@ -53,11 +56,15 @@ def test_what_is_expected_of_another_sheet_is_what_sheets_that_differ_so_measure
     aim = np.column_stack(
         [np.interp(levels, correction.curve.levels, axis) for axis in correction.aim_lab.T]
     )
-    shares = np.random.default_rng(4).normal(0.0, 0.002, (60, 3))
+    random = np.random.default_rng(4)
+    shares = random.normal(0.0, 0.002, (200, 3))
     off = np.stack([lab(1 - (1 - sent) * (1 + share)) for share in shares]) - lab(sent)
     vary = np.sqrt(np.mean(off[..., 1:].mean(axis=1) ** 2))
-    printed = lab(sent) + np.sqrt(2.0) * SHEETS_CH / vary * off
+    times = np.exp(SHEETS_UNSURE * random.normal(size=(200, 1, 1)))
+    printed = lab(sent) + np.sqrt(2.0) * SHEETS_CH / vary * times * off
     delta_Ch = np.linalg.norm((printed - aim)[..., 1:], axis=-1)
-    true = np.mean([mean_over_lightness(one, aim[:, 0]) for one in delta_Ch])
-    assert true == pytest.approx(correction.expectation.on_another_sheet(1), rel=0.25)
-    assert true > 2 * correction.expectation.after_mean_delta_Ch
+    true = np.array([mean_over_lightness(one, aim[:, 0]) for one in delta_Ch])
+    expected, least, most = correction.expectation.on_another_sheet(1)
+    assert true.mean() == pytest.approx(expected, rel=0.15)
+    assert np.mean((true > least) & (true < most)) == pytest.approx(0.8, abs=0.1)
+    assert true.mean() > 2 * correction.expectation.after_mean_delta_Ch

@@ -12,9 +12,16 @@ import pytest
 from support.corrections import correction_with, curve_against, evidence
 from support.lights_loop import Hall, best_worst, readings
 
+from greyscale.analysis.brighteners import with_glow
 from greyscale.analysis.comparison import ComparedPaper, Comparison, ComparisonOptions
 from greyscale.base.errors import BadInput
+from greyscale.colorimetry.cielab import spectra_to_lab
+from greyscale.correction.correct import correct
 from greyscale.correction.corrected_papers import compare_papers
+from greyscale.correction.evidence import evidence_from
+from greyscale.correction.record import Options
+from greyscale.printer.model import fit, predict_spectra
+from greyscale.readings.lights import find_light
 from greyscale.readings.reading import Reading
 from greyscale.reporting.comparison_report import comparison_data
 from greyscale.reporting.comparison_words import comparison_sentences
@@ -55,6 +62,32 @@ def test_papers_score_by_what_no_correction_takes_out(corrected: Comparison) -> 
     data = comparison_data(corrected)
     assert data["corrected"] is True
     assert all("score_as_printed" in paper for paper in data["papers"])
+
+
+def test_predicted_spectra_look_as_the_model_says() -> None:
+    """Of a chart with few near-neutral patches, where a*, b* and L* are smoothed unlike."""
+    (both,) = with_glow(read("bright", near_neutral=True))
+    joined = evidence_from([both.select(np.flatnonzero(both.on_axis | (np.arange(147) % 2 == 0)))])
+    model = fit(joined)
+    assert joined.spectra is not None
+    assert joined.wavelengths is not None
+    level = np.linspace(0.0, 1.0, 33)
+    sent = np.column_stack([level, level, np.clip(level + 0.03 * np.sin(9 * level), 0.0, 1.0)])
+    spectra = predict_spectra(model, joined.lab, joined.spectra, sent)
+    found = spectra_to_lab(spectra, joined.wavelengths)
+    np.testing.assert_allclose(found, model.lab(sent), atol=0.08)
+
+
+@pytest.mark.exhaustive
+def test_a_paper_scores_what_its_correction_promises(corrected: Comparison) -> None:
+    """Two ways to one figure: spectra predicted and looked at, and CIELAB solved by light."""
+    name = NAMES[1]
+    hung = Options(lights=tuple(map(find_light, LIGHTS)), worst_share=1.0)
+    promised = correct(with_glow(read(name, near_neutral=True)), hung)
+    under = by_name(corrected)[name].under
+    for index, one in enumerate(promised.lights):
+        after = one.expectation.after_mean_delta_Ch
+        assert under.mean_delta_Ch[index] == pytest.approx(after, abs=0.06)
 
 
 def test_a_plain_ramp_is_compared_as_printed_and_says_by_how_much_that_could_change(

@@ -118,7 +118,8 @@ def test_the_first_sentence_says_how_much_should_go(correction):
     assert correction_sentences(correction)[0] == (
         "Of the departure from neutral, 89 % should be removed: mean ΔCh 1.90 now (without noise), "
         "0.20 expected; largest 3.40 now, 0.50 expected. That is of a print like the sheet read: "
-        "no two are alike, and as they usually differ, another should come to 0.29."
+        "no two are alike, and as they usually differ, another should come to 0.35 (0.21 to "
+        "0.64 in four cases of five)."
     )
 
 
