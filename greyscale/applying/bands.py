@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 from greyscale.applying.conversion import Conversion
 from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array, equal_channels
-from greyscale.correction.curve import Curve
 from greyscale.correction.folder import LUT_3D
+from greyscale.correction.record import Curve
 from greyscale.pictures.picture import (
     FULL_16,
     MULTIPLIED,

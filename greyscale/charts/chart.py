@@ -1,10 +1,10 @@
-"""A whole chart: which patches, where, drawn, with its layout."""
+"""A whole chart: which patches, where, drawn, with its layout; and strips for settings."""
 
 from __future__ import annotations
 
 import datetime
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -13,6 +13,7 @@ import numpy as np
 from greyscale.base.errors import BadInput
 from greyscale.base.folders import files_together
 from greyscale.charts.marks import Caption, PageDrawing, draw_page, head_and_foot
+from greyscale.charts.near_neutral import near_neutral_patches
 from greyscale.charts.page import (
     DEFAULT_DPI,
     DEFAULT_LEAST_MM,
@@ -24,7 +25,9 @@ from greyscale.charts.page import (
     Sheet,
     check_resolution,
     page_size,
+    place_in_turn,
     place_patches,
+    strip_letters,
 )
 from greyscale.charts.patches import (
     DEFAULT_BITS,
@@ -33,7 +36,9 @@ from greyscale.charts.patches import (
     Plan,
     falling_order,
     greys,
+    joined,
     shuffled_order,
+    whole_steps,
 )
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.charts.plan import plan_patches, tones_in_words
@@ -188,10 +193,8 @@ def make_chart(
     settings = _settings(patches, how, shuffle, seed, dpi)
     if through is not None:
         settings = (*settings, f"sent through the correction {through.name}")
-    dated = (f"{date.day} {date:%B} {date.year}",) if date else ()
-    caption = Caption(name, (*dated, *settings))
-    head, foot = head_and_foot(caption, size.width, margin_mm)
-    sheet = Sheet(size, dpi, margin_mm, head, foot)
+    caption = _caption(name, date, settings)
+    sheet = Sheet(size, dpi, margin_mm, *head_and_foot(caption, size.width, margin_mm))
     taken = LENGTH if code else 0
     grid = place_patches(taken + len(patches), sheet, patch_mm, least_mm)
     order = shuffled_order(patches, grid, seed, taken) if shuffle else falling_order(patches)
@@ -205,9 +208,14 @@ def make_chart(
 
     sent = patches.device if through is None else through.apply(patches.device)
     pages = tuple(draw_page(sheet, grid, sent, caption, i) for i in range(grid.pages))
+    fields = _fields(", ".join(settings), sheet, bits) | grid.as_fields()
+    if date is not None:
+        fields["CHART_DATE"] = date.isoformat()
+    if through is not None:
+        fields["CHART_THROUGH"] = through.name
     return Chart(
         name=name,
-        layout=_layout(name, patches, grid, sheet, settings, bits, date, through),
+        layout=_layout(name, patches, grid, fields),
         grid=grid,
         pages=pages,
         summary=(_counts(patches), _placement(sheet, grid, shuffle, seed)),
@@ -239,23 +247,36 @@ def write_chart(
     BadInput
         If a file cannot be written.
     """
+    *tiffs, pdf, layout = chart_files(stem, len(chart.pages))
+    _write_pages(chart.pages, chart.name, tiffs, pdf, {layout: chart.layout}, advance)
+    return (*tiffs, pdf, layout)
+
+
+def _write_pages(
+    pages: Sequence[PageDrawing],
+    name: str,
+    tiffs: Sequence[Path],
+    pdf: Path,
+    layouts: Mapping[Path, Layout],
+    advance: Callable[[float], None] | None,
+) -> None:
+    """Write pages as TIFFs and one PDF, with their layouts, all or none."""
     from greyscale.charts.drawing import write_pdf, write_tiff
 
-    *tiffs, pdf, layout = chart_files(stem, len(chart.pages))
     # A page and the layout of another must never lie side by side.
-    with files_together(layout.parent) as fresh:
-        for index, (page, path) in enumerate(zip(chart.pages, tiffs, strict=True)):
+    with files_together(pdf.parent) as fresh:
+        for index, (page, path) in enumerate(zip(pages, tiffs, strict=True)):
 
             def of_page(done: float, before: int = index) -> None:
                 if advance is not None:
                     advance(0.9 * (before + done) / len(tiffs))
 
             write_tiff(page, fresh / path.name, of_page)
-        write_pdf(chart.pages, fresh / pdf.name, chart.name)
-        write_layout(chart.layout, fresh / layout.name)
+        write_pdf(pages, fresh / pdf.name, name)
+        for path, layout in layouts.items():
+            write_layout(layout, fresh / path.name)
     if advance is not None:
         advance(1.0)
-    return (*tiffs, pdf, layout)
 
 
 def chart_files(stem: Path | str, pages: int) -> tuple[Path, ...]:
@@ -323,33 +344,147 @@ def _placement(sheet: Sheet, grid: Grid, shuffle: bool, seed: int) -> str:
     )
 
 
-def _layout(
-    name: str,
-    patches: PatchList,
-    grid: Grid,
-    sheet: Sheet,
-    settings: tuple[str, ...],
-    bits: int,
-    date: datetime.date | None,
-    through: Through | None,
-) -> Layout:
-    fields = {
-        "CHART_SETTINGS": ", ".join(settings),
+def _caption(name: str, date: datetime.date | None, settings: Sequence[str]) -> Caption:
+    dated = (f"{date.day} {date:%B} {date.year}",) if date else ()
+    return Caption(name, (*dated, *settings))
+
+
+def _fields(settings: str, sheet: Sheet, bits: int) -> dict[str, str]:
+    """What a layout says of its pages."""
+    return {
+        "CHART_SETTINGS": settings,
         "CHART_PAGE": str(sheet.size),
         "CHART_RESOLUTION": f"{sheet.dpi} dpi",
         "CHART_BITS": str(bits),
-        **grid.as_fields(),
     }
-    if date is not None:
-        fields["CHART_DATE"] = date.isoformat()
-    if through is not None:
-        fields["CHART_THROUGH"] = through.name
+
+
+def _layout(
+    name: str, patches: PatchList, grid: Grid, fields: dict[str, str], first: int = 0
+) -> Layout:
     count = len(patches)
     return Layout(
         name=name,
         ids=tuple(str(i + 1) for i in range(count)),
-        places=tuple(grid.place(i) for i in range(count)),
+        places=tuple(grid.place(first + i) for i in range(count)),
         device=patches.device,
         reasons=patches.reasons,
         fields=fields,
     )
+
+
+# Small charts of a driver's settings, to be printed on one sheet, one setting each.
+
+MOST_SETTINGS = 8
+
+# Half of the tones lie in the darkest third: there settings differ most.
+_LEVELS = (0, 0.03, 0.06, 0.09, 0.13, 0.18, 0.24, 0.32, 0.42, 0.53, 0.65, 0.77, 0.88, 1)
+_BESIDE = (0.25, 0.5, 0.75)  # Where near-neutral patches tell whether it answers in colour.
+
+
+@dataclass(frozen=True, eq=False)
+class SettingsStrips:
+    """One small chart, as often as there are settings, on one sheet.
+
+    Attributes
+    ----------
+    name
+        What it is called.
+    layouts
+        The patches of each setting.
+    grid
+        Where they lie on the sheet.
+    pages
+        What is printed with each setting.
+    """
+
+    name: str
+    layouts: tuple[Layout, ...]
+    grid: Grid
+    pages: tuple[PageDrawing, ...]
+
+    def strips(self, setting: int) -> str:
+        """The letters of a setting's strips, counted from 0."""
+        first = setting * self.grid.strips_per_page
+        letters = [strip_letters(first + row) for row in range(self.grid.strips_per_page)]
+        return ", ".join(letters)
+
+
+def settings_strips(
+    name: str,
+    settings: int,
+    *,
+    page: str | PageSize = DEFAULT_PAGE,
+    dpi: int = DEFAULT_DPI,
+    least_mm: float = DEFAULT_LEAST_MM,
+    margin_mm: float = DEFAULT_MARGIN_MM,
+    seed: int = 1,
+    bits: int = DEFAULT_BITS,
+    date: datetime.date | None = None,
+) -> SettingsStrips:
+    """Make the strips for so many settings; arguments as `greyscale.charts.chart.make_chart`.
+
+    Raises
+    ------
+    BadInput
+        For a number of settings that cannot be, or a page without room for them.
+    """
+    if not 2 <= settings <= MOST_SETTINGS:
+        raise BadInput(f"{settings} settings are not possible; take 2 to {MOST_SETTINGS}")
+    size = page_size(page)
+    check_resolution(size, dpi)
+    patches = _patches(bits)
+    about = f"one small chart for each of {settings} settings"
+    caption = _caption(name, date, (about, f"{dpi} dpi"))
+    sheet = Sheet(size, dpi, margin_mm, *head_and_foot(caption, size.width, margin_mm))
+    grid = place_in_turn(len(patches), settings, sheet, least_mm)
+    each = grid.count // settings
+    filled = patches.select([*range(len(patches)), *[0] * (each - len(patches))])
+    own = Grid(each, grid.per_strip, grid.strips_per_page, grid.patch, 0, 0, 1, 1)
+    filled = filled.select(shuffled_order(filled, own, seed).tolist())
+    sent, fields = np.tile(filled.device, (settings, 1)), _fields(about, sheet, bits)
+    return SettingsStrips(
+        name=name,
+        layouts=tuple(
+            _layout(f"{name}, setting {k + 1}", filled, grid, fields, k * each)
+            for k in range(settings)
+        ),
+        grid=grid,
+        pages=tuple(draw_page(sheet, grid, sent, caption, k) for k in range(settings)),
+    )
+
+
+def _patches(bits: int) -> PatchList:
+    """Paper, the other tones, near-neutral patches; paper, black and a grey once more."""
+    tones = greys(whole_steps(_LEVELS[::-1], bits), "tone")
+    once = joined([tones, near_neutral_patches(_BESIDE, bits=bits)])
+    again = [0, len(_LEVELS) - 1, len(_LEVELS) // 2]
+    reasons = (*once.reasons, *("repeat: tone" for _ in again))
+    return PatchList(np.concatenate([once.device, once.device[again]]), reasons)
+
+
+def strips_files(
+    stem: Path | str, settings: int
+) -> tuple[tuple[Path, ...], Path, tuple[Path, ...]]:
+    """Name the files: a TIFF for each setting, the PDF, a layout for each setting."""
+    base = Path(stem)
+    tiffs, layouts = (
+        tuple(base.with_name(f"{base.name}-{k + 1}.{end}") for k in range(settings))
+        for end in ("tif", "txt")
+    )
+    return tiffs, base.with_name(f"{base.name}.pdf"), layouts
+
+
+def write_strips(
+    made: SettingsStrips, stem: Path | str, advance: Callable[[float], None] | None = None
+) -> None:
+    """Write the strips' files, all or none; see `strips_files`.
+
+    Raises
+    ------
+    BadInput
+        If a file cannot be written.
+    """
+    tiffs, pdf, layouts = strips_files(stem, len(made.pages))
+    with_layouts = dict(zip(layouts, made.layouts, strict=True))
+    _write_pages(made.pages, made.name, tiffs, pdf, with_layouts, advance)

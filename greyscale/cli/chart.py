@@ -211,7 +211,7 @@ def chart(
 
 def _strips(stem: Path, settings: int, **wishes: Any) -> None:
     """Write the strips of a driver's settings, and say what to do with them."""
-    from greyscale.charts.settings_strips import settings_strips, strips_files, write_strips
+    from greyscale.charts.chart import settings_strips, strips_files, write_strips
     from greyscale.cli.progress import progress
     from greyscale.reporting.chart_words import strips_words
 

@@ -21,10 +21,9 @@ from greyscale.checks.spoilt import spoilt_data
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.lights import Light
 from greyscale.colorimetry.observers import NANOMETRES
-from greyscale.correction.curve import Curve
 from greyscale.correction.expectation import Expectation, Limit
 from greyscale.correction.json_fields import Fields, read_fields
-from greyscale.correction.record import Correction, Evidence, ForLight, Source, TradeOff
+from greyscale.correction.record import Correction, Curve, Evidence, ForLight, Source, TradeOff
 from greyscale.printer.solver import TONES
 
 # The lights of a correction as JSON, each with its spectrum: a lamp's file may be gone.

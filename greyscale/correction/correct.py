@@ -19,7 +19,6 @@ from greyscale.charts.picture_tones import PictureTones
 from greyscale.checks.identity import doubt_of_sending
 from greyscale.colorimetry.arrays import Array, columns_at
 from greyscale.colorimetry.lights import light
-from greyscale.correction.curve import Curve
 from greyscale.correction.evidence import (
     MOST_OF_A_READING,
     evidence_from,
@@ -31,7 +30,7 @@ from greyscale.correction.evidence import (
 )
 from greyscale.correction.expectation import Expectation, Limit
 from greyscale.correction.for_lights import serve, serve_D50
-from greyscale.correction.record import Correction, Evidence, Options
+from greyscale.correction.record import Correction, Curve, Evidence, Options
 from greyscale.correction.targets import Aims
 from greyscale.printer.model import PrinterModel, fit
 from greyscale.printer.solver import Solution

@@ -13,7 +13,7 @@ from greyscale import __version__
 from greyscale.colorimetry.arrays import Array, columns_at, equal_channels, smooth_step
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.colorimetry.display import LUMINANCE_WEIGHTS
-from greyscale.correction.curve import Curve
+from greyscale.correction.record import Curve
 
 # The grey axis of a 3D LUT: what its nodes hold, and how near to the curve they come.
 #

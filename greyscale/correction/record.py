@@ -16,12 +16,11 @@ from greyscale.base.errors import BadInput
 from greyscale.base.presented import Presented
 from greyscale.base.rests_on import REGISTER, Support, supports
 from greyscale.checks.finding import SpoiltPatch
-from greyscale.colorimetry.arrays import Array, Indices
+from greyscale.colorimetry.arrays import Array, ArrayLike, Indices, columns_at
 from greyscale.colorimetry.cielab import xyz_to_lab
 from greyscale.colorimetry.fluorescence import print_to_xyz
 from greyscale.colorimetry.lights import Light
 from greyscale.colorimetry.tristimulus import grid_white_point
-from greyscale.correction.curve import CURVE_POINTS, Curve
 from greyscale.correction.expectation import Expectation, Limit
 from greyscale.printer.answers import Answers
 from greyscale.readings.reading import AXIS_TOLERANCE
@@ -31,10 +30,59 @@ if TYPE_CHECKING:
     from greyscale.printer.model import PrinterModel
 
 
+CURVE_POINTS = 2041
+"""Points of a solved curve: 8 · 255 + 1, so that each 8-bit code value lies on one."""
+
 STEPS_DOUBT = 0.1
 """Share of a step between the tones of a driver that knows few, by which more a print must be
 expected to be nearer its aims: where each step begins is known only to between two tones of the
 chart. Of simulated drivers of 12 and 20 values what came of it scattered by 0.06."""
+
+
+@dataclass(frozen=True, eq=False)
+class Curve:
+    """R, G, B to send for each level, and how the tone is expected to print.
+
+    Attributes
+    ----------
+    levels
+        Shape (N,): rising from 0 (black) to 1 (paper white), evenly spaced; N from 1024 to 4096.
+    rgb
+        Shape (N, 3): values for the printer, 0 to 1. The last is 1, 1, 1: bare paper.
+    lab
+        Shape (N, 3): predicted CIELAB of the print.
+    sd
+        Shape (N, 3): one standard deviation of the prediction of L*, a*, b*.
+    """
+
+    levels: Array
+    rgb: Array
+    lab: Array
+    sd: Array
+
+    def __len__(self) -> int:
+        return self.levels.size
+
+    def apply(self, device: ArrayLike) -> Array:
+        """Send device values through the curve, channel by channel, as the 1D LUT does.
+
+        Parameters
+        ----------
+        device
+            Shape (..., 3): R, G, B from 0 to 1, on the grey axis or off it. Values outside are
+            held at the ends.
+
+        Returns
+        -------
+        Array of shape (..., 3), linear between the points of the curve.
+        """
+        values = np.asarray(device, dtype=np.float64)
+        channels = [np.interp(values[..., c], self.levels, self.rgb[:, c]) for c in range(3)]
+        return np.stack(channels, axis=-1)
+
+    def predict(self, level: ArrayLike) -> Array:
+        """Return the predicted CIELAB of levels of any shape, shape (..., 3)."""
+        return columns_at(level, self.levels, self.lab)
 
 
 @dataclass(frozen=True)

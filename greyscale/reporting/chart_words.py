@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from greyscale.charts.chart import Chart
-from greyscale.charts.settings_strips import SettingsStrips
+from greyscale.charts.chart import Chart, SettingsStrips
 
 # Common practice, no source: application and driver each offer to manage colour, and either one
 # left on changes the device values.

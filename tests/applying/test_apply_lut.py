@@ -4,12 +4,11 @@ import numpy as np
 import pytest
 import tifffile
 from PIL import Image
-from support.corrections import apply_lut, correction_with, curve_against, printed
+from support.corrections import apply_lut, correction_with, curve_against, printed, unchanged
 from support.picture_files import codes, pixels_of, png_bytes, tiff
 
 from greyscale.applying.apply import ApplyOptions, apply_correction
 from greyscale.applying.bands import dithered
-from greyscale.correction.curve import unchanged
 from greyscale.correction.folder import write_files
 
 LSTAR = ApplyOptions(encoding="lstar")

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import tifffile
 from PIL import Image, ImageCms
-from support.corrections import correction_with, curve_against
+from support.corrections import correction_with, curve_against, unchanged
 from support.picture_files import (
     SRGB,
     codes,
@@ -24,7 +24,6 @@ from greyscale.aims.tone import tone_aim
 from greyscale.applying.apply import ApplyOptions, apply_correction, working_space
 from greyscale.applying.conversion import conversion_of, encoding_of, named_encoding
 from greyscale.base.errors import BadInput
-from greyscale.correction.curve import unchanged
 from greyscale.pictures.formats import read_picture
 
 VALUES = np.linspace(0, 1, 1001)

@@ -26,7 +26,7 @@ from support import accidents  # noqa: E402
 from support.accidents import ACCIDENTS, PROOF, corrected, printer, proof  # noqa: E402
 
 import greyscale.correction.verify as verifying  # noqa: E402
-from greyscale.correction.next_round import NextRound  # noqa: E402
+from greyscale.correction.verify import NextRound  # noqa: E402
 from greyscale.readings.reading import Reading  # noqa: E402
 from greyscale.reporting.verification_words import verification_sentences  # noqa: E402
 

@@ -10,7 +10,7 @@ import pytest
 from support.odd_printers import odd_printer
 from typer.testing import CliRunner
 
-from greyscale.charts.settings_strips import settings_strips
+from greyscale.charts.chart import settings_strips
 from greyscale.cli.app import app
 from greyscale.correction.settings import choose_settings
 from greyscale.demo.printers import demo_printer

@@ -5,8 +5,7 @@ from __future__ import annotations
 import pytest
 from support.corrections import apply_lut, correction_with, curve_against, printed
 
-from greyscale.correction.curve import Curve
-from greyscale.correction.record import Correction
+from greyscale.correction.record import Correction, Curve
 
 
 @pytest.fixture(scope="session")

@@ -13,8 +13,7 @@ from support.families import family
 import greyscale.correction.verify as verifying
 from greyscale.analysis.followed import SHEETS_CH, SHEETS_UNSURE
 from greyscale.analysis.neutrality import mean_over_lightness
-from greyscale.correction.next_round import NextRound
-from greyscale.correction.verify import verify
+from greyscale.correction.verify import NextRound, verify
 from greyscale.reporting.verification_words import verification_sentences
 
 MEMBERS = [(name, accident) for name in KEPT_OUT for accident in ACCIDENTS]

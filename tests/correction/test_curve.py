@@ -5,10 +5,10 @@ import dataclasses
 import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
-from support.corrections import correction_with, curve_against, proof_of
+from support.corrections import correction_with, curve_against, proof_of, unchanged
 
-from greyscale.correction.curve import Curve, unchanged
 from greyscale.correction.evidence import evidence_from
+from greyscale.correction.record import Curve
 
 CURVE = curve_against()
 VALUES = st.lists(st.tuples(*[st.floats(0, 1)] * 3), min_size=1, max_size=20).map(np.array)

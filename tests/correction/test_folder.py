@@ -16,7 +16,6 @@ from hypothesis import strategies as st
 from greyscale.base.errors import BadInput
 from greyscale.base.plain_text import plain_text
 from greyscale.correction.as_json import correction_id, correction_text, from_json, to_json
-from greyscale.correction.curve import Curve
 from greyscale.correction.folder import (
     CLF,
     CURVE,
@@ -28,6 +27,7 @@ from greyscale.correction.folder import (
     whole_folder,
     write_files,
 )
+from greyscale.correction.record import Curve
 
 
 @pytest.fixture(scope="module")

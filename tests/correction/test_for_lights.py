@@ -18,9 +18,8 @@ from support.lights_loop import Hall, best_worst, corrected, readings
 from greyscale.base.errors import BadInput
 from greyscale.correction.as_json import correction_text, from_json, to_json
 from greyscale.correction.correct import correct
-from greyscale.correction.next_round import NextRound
 from greyscale.correction.record import Correction, Options
-from greyscale.correction.verify import verify
+from greyscale.correction.verify import NextRound, verify
 from greyscale.readings.lights import find_light
 from greyscale.reporting.correction_words import correction_sentences
 

@@ -4,8 +4,8 @@ import dataclasses
 
 import numpy as np
 import pytest
+from support.corrections import unchanged
 
-from greyscale.correction.curve import Curve, unchanged
 from greyscale.correction.luts import (
     CLOSE_ENOUGH,
     FAR,
@@ -18,6 +18,7 @@ from greyscale.correction.luts import (
     lut_3d_by_luminance,
     write_cube,
 )
+from greyscale.correction.record import Curve
 
 
 def delta_E_2000(first, second):

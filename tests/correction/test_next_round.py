@@ -8,12 +8,11 @@ import pytest
 from support.corrections import correction_with, curve_against
 from support.logged import reading
 
-import greyscale.correction.correct as correcting
-import greyscale.correction.next_round as rounds
+import greyscale.correction.verify as rounds
 from greyscale.analysis.analyse import analyse
 from greyscale.analysis.followed import least_gains
 from greyscale.base.errors import BadInput
-from greyscale.correction.next_round import _without_noise, next_round
+from greyscale.correction.verify import _without_noise, next_round
 
 PRINT = reading(1, a=2.0, L=2.0, noise=0.3)
 AFTER = analyse(PRINT, lights=())
@@ -32,7 +31,7 @@ def promised(monkeypatch: pytest.MonkeyPatch):
     def judged(**gains: float):
         left = {f"after_{name}": now - gains.get(name, 0.0) for name, now in NOW.items()}
         solved = SimpleNamespace(expectation=SimpleNamespace(**left), own_lights=())
-        monkeypatch.setattr(correcting, "correct", lambda *given: solved)
+        monkeypatch.setattr(rounds, "correct", lambda *given: solved)
         return next_round(PRINT, correction_with(curve_against()), AFTER)
 
     return judged
@@ -79,7 +78,7 @@ def test_of_several_lights_it_is_judged_in_the_set(monkeypatch, share, worth) ->
         SimpleNamespace(weight=w, expectation=e) for w, e in zip((0.98, 0.02), left, strict=True)
     ]
     solved = SimpleNamespace(expectation=left[0], own_lights=lights)
-    monkeypatch.setattr(correcting, "correct", lambda *given: solved)
+    monkeypatch.setattr(rounds, "correct", lambda *given: solved)
     made = SimpleNamespace(own_lights=lights, worst_share=share)
     first = type("Look", (int,), {"reading": AFTER.reading})(0)
     found = next_round(PRINT, made, first, [1])
@@ -96,7 +95,7 @@ def test_a_reading_that_cannot_be_solved_from_is_no_reason_for_another_round(mon
     def refuse(*given):
         raise BadInput("L* falls")
 
-    monkeypatch.setattr(correcting, "correct", refuse)
+    monkeypatch.setattr(rounds, "correct", refuse)
     found = next_round(PRINT, correction_with(curve_against()), AFTER)
     assert found.worth_it is False
     assert found.expected_mean_delta_Ch is None

@@ -11,8 +11,7 @@ from support.corrections import printed
 
 from greyscale.base.errors import BadInput
 from greyscale.base.json_output import json_text
-from greyscale.correction.next_round import NextRound
-from greyscale.correction.verify import uncorrected_reading, verify
+from greyscale.correction.verify import NextRound, uncorrected_reading, verify
 from greyscale.readings.reading import Reading
 from greyscale.reporting.verification_report import verification_data
 from greyscale.reporting.verification_words import verification_sentences

@@ -18,7 +18,7 @@ from support.little_cms import GRAY_16, LAB_DOUBLE, RGB_16, convert
 from greyscale.base.errors import BadInput
 from greyscale.colorimetry.cielab import lab_to_xyz, xyz_to_lab
 from greyscale.colorimetry.differences import delta_E_2000
-from greyscale.correction.curve import Curve
+from greyscale.correction.record import Curve
 from greyscale.demo.printers import demo_printer
 from greyscale.icc.files import device_link, grey_profile
 from greyscale.icc.profile import parse_profile, profile_bytes, read_profile, read_text

@@ -6,11 +6,10 @@ from datetime import datetime
 
 import numpy as np
 
-from greyscale.correction.curve import CURVE_POINTS, Curve
 from greyscale.correction.expectation import Expectation, Limit
 from greyscale.correction.folder import Luts
-from greyscale.correction.next_round import NextRound
-from greyscale.correction.record import Correction, Evidence, Source
+from greyscale.correction.record import CURVE_POINTS, Correction, Curve, Evidence, Source
+from greyscale.correction.verify import NextRound
 from greyscale.readings.reading import Reading
 
 PAPER = np.array([96.2, 0.4, -1.8])
@@ -26,6 +25,13 @@ def printed(device):
     b = 60 * (device[..., 1] - device[..., 2]) - 3.0 * np.sin(2 * np.pi * mean)
     ends = BLACK[1:] + (PAPER - BLACK)[1:] * tone[..., np.newaxis]
     return np.stack([L, a + ends[..., 0], b + ends[..., 1]], axis=-1)
+
+
+def unchanged() -> Curve:
+    """The curve that changes nothing and predicts nothing (CIELAB is not a number)."""
+    levels = np.linspace(0.0, 1.0, CURVE_POINTS)
+    unknown = np.full((CURVE_POINTS, 3), np.nan)
+    return Curve(levels, np.repeat(levels[:, np.newaxis], 3, axis=1), unknown, unknown)
 
 
 def curve_against(bend: float = 0.3, points: int = CURVE_POINTS) -> Curve:

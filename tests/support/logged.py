@@ -9,7 +9,7 @@ import numpy as np
 from support.corrections import correction_with, curve_against
 
 from greyscale.correction.as_json import correction_text, to_json
-from greyscale.correction.curve import Curve
+from greyscale.correction.record import Curve
 from greyscale.readings.iso28178 import write
 from greyscale.readings.reading import Reading
 
