@@ -177,7 +177,23 @@ _SHOWS = 3.0  # Standard deviations from which a number shows a change that all 
 
 @dataclass(frozen=True, eq=False)
 class Followed:
-    """What `CHARACTERISTICS` say together, as in `greyscale.analysis.trend.Trend`."""
+    """What `CHARACTERISTICS` say together.
+
+    Attributes
+    ----------
+    charts
+        Control chart of each of `CHARACTERISTICS`; empty for a single reading.
+    verdict
+        "too few" (readings to tell), "steady", "once" (some reading stands out, the latest does
+        not) or "changed" (the latest does, or is the last of a run).
+    signalled
+        Keys of the characteristics that say so.
+    since
+        Index of the first reading after the change; None where there is none.
+    stands_out
+        Indices of earlier readings that lie beyond a limit and were come back from; after a
+        change, of those alone that lie beyond by themselves.
+    """
 
     charts: dict[str, ControlChart]
     verdict: str

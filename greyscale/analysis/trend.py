@@ -16,6 +16,7 @@ from greyscale.analysis.followed import (
     CHARACTERISTICS,
     NOTICED_DELTA_CH,
     NOTICED_DELTA_L,
+    Followed,
     follow,
     least_gains,
 )
@@ -163,38 +164,21 @@ class DatedAnalysis:
 
 
 @dataclass(frozen=True, eq=False)
-class Trend:
-    """Readings of one printer and paper over time.
+class Trend(Followed):
+    """Readings of one printer and paper over time, and what they say as `Followed` has it.
 
     Attributes
     ----------
     readings
         The n readings, the oldest first.
-    charts
-        Control chart of each of `CHARACTERISTICS`; empty for a single reading.
-    verdict
-        "too few" (readings to tell), "steady", "once" (some reading stands out, the latest does
-        not) or "changed" (the latest does, or is the last of a run).
-    signalled
-        Keys of the characteristics that say so.
-    since
-        Index of the first reading after the change; None where there is none.
-    stands_out
-        Indices of earlier readings that lie beyond a limit and were come back from; after a
-        change, of those alone that lie beyond by themselves. `moved` does not come from them.
     moved
-        How the latest print differs from those before the change, or from all others; None for a
-        single reading.
+        How the latest print differs from those before the change, or from all others, those in
+        `stands_out` left out; None for a single reading.
     worth_correcting
         Whether a new correction is worth it: the print has changed, by more than is noticed.
     """
 
     readings: tuple[DatedAnalysis, ...]
-    charts: dict[str, ControlChart]
-    verdict: str
-    signalled: tuple[str, ...]
-    since: int | None
-    stands_out: tuple[int, ...]
     moved: Movement | None
     worth_correcting: bool
 

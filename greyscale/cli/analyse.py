@@ -51,9 +51,7 @@ def analyse(
     folder: option.Report = None,
     pdf: option.Pdf = False,
     shown: option.Open = False,
-    strict: Annotated[
-        bool, option.flag("--strict", "End with 1 when a print fails its tolerance.")
-    ] = False,
+    strict: option.Strict = False,
     unchecked: option.Unchecked = False,
     replace: option.Replace = False,
     verbose: voice.Every = False,

@@ -34,9 +34,7 @@ def verify(
     folder: option.Report = None,
     pdf: option.Pdf = False,
     shown: option.Open = False,
-    strict: Annotated[
-        bool, option.flag("--strict", "End with 1 when the print fails its tolerance.")
-    ] = False,
+    strict: option.Strict = False,
     unchecked: option.Unchecked = False,
     replace: option.Replace = False,
     verbose: voice.Every = False,

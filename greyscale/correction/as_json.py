@@ -140,7 +140,7 @@ _DEVICE_DIGITS, _LAB_DIGITS = 8, 5
 
 _FACTS = (
     "name", "created", "round", "follows", "printer", "paper_name", "settings", "aim", "scaling",
-    "neutral", "toning", "path", "bits", "picture", "condition", "backing", "observer",
+    "neutral", "toning", "path", "encoding", "bits", "picture", "condition", "backing", "observer",
 )  # fmt: skip
 
 _AT_LEVELS = ("aim_lab", "target_lab", "before_lab")
@@ -162,7 +162,6 @@ def to_json(correction: Correction) -> dict[str, Any]:
         "schema": SCHEMA,
         "version": __version__,
         **_named(correction, *_FACTS),
-        "encoding": correction.aim,
         "paper": _lab(correction.paper),
         "black": _lab(correction.black),
         "near_neutral": correction.near_neutral,

@@ -424,6 +424,11 @@ class Correction(Presented):
         return tuple(one for one in self.lights if one.weight > 0)
 
     @property
+    def encoding(self) -> str:
+        """How the pictures must be encoded that go through it: as its tone aim."""
+        return self.aim
+
+    @property
     def light(self) -> str:
         """The name of the light that its CIELAB is under."""
         return self.lights[0].name if self.lights else "D50"

@@ -35,6 +35,7 @@ KEYS = tuple(one.key for one in CHARACTERISTICS)
 """What a trend follows; beside it the density of black, `dmax`."""
 
 COLUMNS = (*KEYS, "dmax")
+_FIGURES = ("mean_delta_Ch", "max_delta_Ch", "rms_delta_L", "dmax")
 
 OF_TODAY = "f.entry = r.entry AND f.version = ? AND f.through IS r.through"
 """SQL: the figures `f` of the reading `r` are of this program, with the aims that it has now."""
@@ -86,14 +87,16 @@ _MOVED = ("mean_delta_a", "mean_delta_b", "mean_delta_L")
 
 
 @dataclass(frozen=True)
-class Followed:
-    """A reading of a course: when it was measured, and its numbers, by `COLUMNS`."""
+class _Reading:
+    """One reading with its figures, and what must be the same of any that it compares with."""
 
-    moment: datetime
+    measured: Measured
+    condition: str | None
+    alike: tuple[object, ...]
     values: Numbers
 
 
-Readings = Sequence[Followed]
+Readings = Sequence[_Reading]
 
 
 def followed(courses: Sequence[Readings]) -> Readings:
@@ -131,7 +134,9 @@ def over_time(log: PrintLog, courses: Sequence[Readings]) -> tuple[Drift, Rechec
 
 
 def _mark(courses: Sequence[Readings]) -> str:
-    told = [[(one.moment, *map(one.values.get, KEYS)) for one in course] for course in courses]
+    told = [
+        [(one.measured.moment, *map(one.values.get, KEYS)) for one in course] for course in courses
+    ]
     return hashlib.sha256(repr((__version__, told)).encode()).hexdigest()
 
 
@@ -142,7 +147,8 @@ def _column(course: Readings, key: str) -> list[float]:
 def _course(course: Readings) -> Course:
     import numpy as np
 
-    days = [(one.moment - course[0].moment).total_seconds() / 86400 for one in course]
+    moments = [one.measured.moment for one in course]
+    days = [(moment - moments[0]).total_seconds() / 86400 for moment in moments]
     return Course(np.array(days), np.column_stack([_column(course, key) for key in _MOVED]))
 
 
@@ -159,7 +165,7 @@ def _drift(course: Readings) -> Drift:
     moved = _course(course).moved
     # The latest itself may stand out: after a change there is always something.
     step = moved[after].mean(axis=0) - moved[kept & ~after].mean(axis=0)
-    since = course[found.since].moment
+    since = course[found.since].measured.moment
     return Drift(found.verdict, since, float(np.hypot(step[0], step[1])), float(step[2]))
 
 
@@ -198,16 +204,6 @@ _READING = (
     f"r.through, r.stated, f.entry AS figured, {', '.join(f'f.{key}' for key in COLUMNS)} "
     f"FROM entries e JOIN readings r ON r.entry = e.id LEFT JOIN figures f ON {OF_TODAY}"
 )
-
-
-@dataclass(frozen=True)
-class _Reading:
-    """One reading with its figures, and what must be the same of any that it compares with."""
-
-    measured: Measured
-    condition: str | None
-    alike: tuple[object, ...]
-    values: dict[str, float | None]
 
 
 def standings(
@@ -264,15 +260,11 @@ def _latest(log: PrintLog, key: Key) -> list[sqlite3.Row]:
     ordered = f"WHERE {_OF_PRINT} AND e.kind = 'reading' ORDER BY e.moment DESC, e.id DESC"
     rows = log.connection.execute(f"{_READING} {ordered} LIMIT {LATEST}", (__version__, *key))
     found = rows.fetchall()
-    if len(found) == LATEST and not any(_is_uncorrected(row) for row in found):
+    if len(found) == LATEST and not any(row["stated"] and row["through"] is None for row in found):
         alone = ordered.replace("WHERE", "WHERE r.stated AND r.through IS NULL AND")
         rows = log.connection.execute(f"{_READING} {alone} LIMIT 1", (__version__, *key))
         found += rows.fetchall()
     return found
-
-
-def _is_uncorrected(row: sqlite3.Row) -> bool:
-    return bool(row["stated"]) and row["through"] is None
 
 
 def _reading(row: sqlite3.Row, fresh: dict[int, dict[str, float | None]]) -> _Reading:
@@ -280,14 +272,7 @@ def _reading(row: sqlite3.Row, fresh: dict[int, dict[str, float | None]]) -> _Re
     known = values["mean_delta_Ch"] is not None
     return _Reading(
         measured=Measured(
-            figures=Figures(
-                *(
-                    float(values[key] or 0.0)
-                    for key in ("mean_delta_Ch", "max_delta_Ch", "rms_delta_L", "dmax")
-                )
-            )
-            if known
-            else None,
+            figures=Figures(*(float(values[key] or 0.0) for key in _FIGURES)) if known else None,
             **_how(row),
         ),
         condition=row["condition"],
@@ -339,7 +324,8 @@ def _standing(
         correction=_in_force(log, key, readings),
         drift=drift,
         course=tuple(
-            (one.moment, float(one.values["mean_delta_Ch"] or 0.0)) for one in followed(courses)
+            (one.measured.moment, float(one.values["mean_delta_Ch"] or 0.0))
+            for one in followed(courses)
         ),
         recheck=again,
         printed=_printed(log, key, readings),
@@ -348,7 +334,7 @@ def _standing(
     )
 
 
-def _joined(readings: Sequence[_Reading]) -> tuple[Measured, ...]:
+def _joined(readings: Readings) -> tuple[Measured, ...]:
     """The latest uncorrected readings that were measured alike and belong to one time."""
     found = [one for one in readings if one.measured.stated and one.measured.through is None]
     joined = [
@@ -359,17 +345,16 @@ def _joined(readings: Sequence[_Reading]) -> tuple[Measured, ...]:
     return tuple(joined[-_MOST_JOINED:])
 
 
-def _courses(readings: Sequence[_Reading]) -> list[list[Followed]]:
+def _courses(readings: Readings) -> list[list[_Reading]]:
     """Sort readings with figures by what makes them comparable; the latest read comes last."""
-    found: dict[tuple[object, ...], list[Followed]] = {}
+    found: dict[tuple[object, ...], list[_Reading]] = {}
     for one in readings:
         if one.values and one.measured.stated:
-            of = Followed(one.measured.moment, one.values)
-            found.setdefault(one.alike, []).append(of)
-    return sorted(found.values(), key=lambda course: course[-1].moment)
+            found.setdefault(one.alike, []).append(one)
+    return sorted(found.values(), key=lambda course: course[-1].measured.moment)
 
 
-def _printed(log: PrintLog, key: Key, readings: Sequence[_Reading]) -> Printed | None:
+def _printed(log: PrintLog, key: Key, readings: Readings) -> Printed | None:
     """The chart that was printed last, if nothing was measured since."""
     row = log.connection.execute(
         "SELECT e.id, e.name, e.moment, p.correction FROM prints p JOIN entries e "
@@ -392,7 +377,7 @@ def _printed(log: PrintLog, key: Key, readings: Sequence[_Reading]) -> Printed |
     return Printed(row["id"], row["name"], moment, row["correction"], hours)
 
 
-def _in_force(log: PrintLog, key: Key, readings: Sequence[_Reading]) -> InForce | None:
+def _in_force(log: PrintLog, key: Key, readings: Readings) -> InForce | None:
     """Return the latest correction, with its latest proof."""
     row = log.connection.execute(
         "SELECT e.id, e.name, e.moment, c.round, c.promised_mean_delta_Ch FROM entries e "
