@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import io
 import os
 from collections.abc import Callable, Iterable, Iterator
@@ -25,7 +24,6 @@ from greyscale.correction.json_fields import read_fields
 from greyscale.correction.luts import (
     GreyAxis,
     LabOf,
-    Lut3D,
     backwards,
     choose_size,
     even_knots,
@@ -142,9 +140,15 @@ def write_files(
     by_luminance
         Make a 3D LUT for toned monochrome pictures, see `lut_3d_by_luminance`.
     """
+    from greyscale.correction.for_lights import own_model
+
     table = correction.curve.rgb
-    axis = GreyAxis.of(correction.curve, lab_of or _model_lab(correction), correction.priority)
-    nodes = _picture_lut(correction, axis, choose_size(axis, lut_size), by_luminance)
+    axis = GreyAxis.of(correction.curve, lab_of or own_model(correction).lab, correction.priority)
+    size = choose_size(axis, lut_size)
+    if by_luminance:
+        nodes = lut_3d_by_luminance(axis, size, _luminance_of_level(correction))
+    else:
+        nodes = lut_3d(axis, size)
     luts = Luts(
         points_1d=len(table),
         size_3d=nodes.size,
@@ -202,29 +206,11 @@ def correction_files(folder: Path | str) -> tuple[Path, ...]:
 
 def curve_csv(correction: Correction) -> str:
     """Return the curve as CSV: level; R, G, B from 0 to 1; predicted CIELAB and its sd."""
-    curve = correction.curve
-    digits = (6, *[7] * 3, *[4] * 6)
-    rows = np.column_stack([curve.levels, curve.rgb, curve.lab, curve.sd])
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(CURVE_COLUMNS)
-    writer.writerows(
-        [f"{value + 0.0:.{places}f}" for value, places in zip(row, digits, strict=True)]
-        for row in rows.tolist()
-    )
+    curve, text = correction.curve, io.StringIO()
+    rows = np.column_stack([curve.levels, curve.rgb, curve.lab, curve.sd]) + 0.0
+    digits = ["%.6f", *["%.7f"] * 3, *["%.4f"] * 6]
+    np.savetxt(text, rows, digits, delimiter=",", header=",".join(CURVE_COLUMNS), comments="")
     return text.getvalue()
-
-
-def _model_lab(correction: Correction) -> LabOf:
-    from greyscale.correction.for_lights import own_model
-
-    return own_model(correction).lab
-
-
-def _picture_lut(correction: Correction, axis: GreyAxis, size: int, by_luminance: bool) -> Lut3D:
-    if by_luminance:
-        return lut_3d_by_luminance(axis, size, _luminance_of_level(correction))
-    return lut_3d(axis, size)
 
 
 def _luminance_of_level(correction: Correction) -> Callable[[Array], Array]:
