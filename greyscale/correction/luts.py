@@ -172,7 +172,7 @@ _BACKWARDS = 0.003  # Of the range: a channel that falls by less wavers with the
 
 @dataclass(frozen=True, eq=False)
 class Lut3D:
-    """A 3D LUT and how it was made.
+    """A 3D LUT.
 
     Attributes
     ----------
@@ -180,28 +180,15 @@ class Lut3D:
         Shape (size, size, size, 3), indexed by red, green, blue; R, G, B from 0 to 1.
     far
         Saturation from which nothing is changed; None where all goes by luminance.
-    by_luminance
-        Whether every colour is printed as the grey of its luminance.
-    by_level
-        Whether colours near the axis move with their level, and not channel by channel: where a
-        channel of the curve runs backwards, that would fold the table.
     """
 
     table: Array
     far: float | None
-    by_luminance: bool
-    by_level: bool = False
 
     @property
     def size(self) -> int:
         """Nodes along each edge."""
-        return int(self.table.shape[0])
-
-    @property
-    def axis(self) -> Array:
-        """The nodes of the grey axis, shape (size, 3)."""
-        diagonal = np.arange(self.size)
-        return np.asarray(self.table[diagonal, diagonal, diagonal])
+        return len(self.table)
 
 
 def choose_size(axis: GreyAxis, size: int | None = None) -> int:
@@ -247,9 +234,9 @@ def lut_3d(axis: GreyAxis, size: int) -> Lut3D:
         Nodes along each edge.
     """
     knots = even_knots(size)
+    # Channel by channel, a channel of the curve that runs backwards would fold the table.
     by_level = any(backwards(axis.levels, axis.sent))
-    table, far = _fade(axis.nodes(knots), knots, by_level)
-    return Lut3D(table, far, by_luminance=False, by_level=by_level)
+    return _fade(axis.nodes(knots), knots, by_level)
 
 
 def backwards(levels: Array, sent: Array) -> tuple[tuple[float, float] | None, ...]:
@@ -301,10 +288,8 @@ def lut_3d_by_luminance(
         Gives the luminance, 0 to 1, of encoded values, 0 to 1, rising; none: values as they are.
     """
     knots = even_knots(size)
-    nodes = axis.nodes(knots)
     levels = _levels_by_luminance(knots, luminance)
-    table = columns_at(levels, knots, nodes)
-    return Lut3D(table, None, by_luminance=True)
+    return Lut3D(columns_at(levels, knots, axis.nodes(knots)), None)
 
 
 def _grid(steps: Array) -> Array:
@@ -312,7 +297,7 @@ def _grid(steps: Array) -> Array:
     return np.stack(np.meshgrid(steps, steps, steps, indexing="ij"), axis=-1)
 
 
-def _fade(axis: Array, knots: Array, by_level: bool) -> tuple[Array, float]:
+def _fade(axis: Array, knots: Array, by_level: bool) -> Lut3D:
     """Fade out over the shortest way on which no channel turns back; tell where it ends."""
     size = knots.size
     grid = _grid(knots)
@@ -321,8 +306,7 @@ def _fade(axis: Array, knots: Array, by_level: bool) -> tuple[Array, float]:
     )
     if by_level:
         level = grid.mean(axis=-1)
-        moved = [np.interp(level, knots, axis[:, c]) - level for c in range(3)]
-        corrected = grid + np.stack(moved, axis=-1)
+        corrected = grid + (columns_at(level, knots, axis) - level[..., np.newaxis])
     saturation = np.ptp(grid, axis=-1)[..., np.newaxis]
     near = max(NEAR, 1.01 * float(np.diff(knots).max()))
     least = min(0.0, float(np.diff(axis, axis=0).min()))
@@ -332,7 +316,7 @@ def _fade(axis: Array, knots: Array, by_level: bool) -> tuple[Array, float]:
         in_order = least_determinant(table) > 0 if by_level else _least_step(table) >= least - 1e-9
         if in_order:
             break
-    return np.clip(table, 0.0, 1.0), far
+    return Lut3D(np.clip(table, 0.0, 1.0), far)
 
 
 def _least_step(table: Array) -> float:

@@ -58,7 +58,7 @@ def test_axis_prints_like_the_curve(
     stated = axis.difference(even_knots(size))
     read = read_by_opencolorio(written(make(axis, size)), GREYS, interpolation)
     found = delta_E_2000(printer_lab(read), printer_lab(curve.apply(GREYS))).max()
-    assert make(axis, size).by_luminance is (make is lut_3d_by_luminance)
+    assert (make(axis, size).far is None) is (make is lut_3d_by_luminance)
     assert found < 0.1
     assert found == pytest.approx(stated, abs=0.002)
 
@@ -136,7 +136,6 @@ def test_a_channel_that_runs_backwards_does_not_fold_the_table(read_by_opencolor
     levels = v[:, 0]
     axis = GreyAxis.of(Curve(levels, sent, np.zeros((2041, 3)), v), lambda device: 100 * device)
     lut = lut_3d(axis, 33)
-    assert lut.by_level
     red, green, blue = backwards(levels, sent)
     assert red is green is None
     falling = levels[np.gradient(sent[:, 2]) < 0]
