@@ -3,15 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from threading import Timer
-from typing import TYPE_CHECKING, TypeVar
+from typing import TypeVar
 
 from greyscale.cli.voice import is_quiet
-
-if TYPE_CHECKING:
-    from rich.console import Console
-    from rich.progress import Progress
 
 Item = TypeVar("Item")
 
@@ -20,59 +16,41 @@ PATIENCE = 1.0
 
 
 @contextmanager
-def progress(what: str) -> Iterator[Callable[[float], None]]:
+def progress(what: str, known: bool = True) -> Iterator[Callable[[float], None]]:
     """Give a function to be called with the share of the work done, from 0 to 1.
 
     A bar is shown once the work has taken a second; never where standard error is no terminal.
+
+    Parameters
+    ----------
+    known
+        Whether anything tells how much is left; else it is said for how long the work lasts.
     """
-    console = _terminal()
-    if console is None:
+    from rich.console import Console
+
+    console = Console(stderr=True)
+    if not console.is_terminal or is_quiet():
         yield lambda done: None
-        return
-    from rich.progress import Progress
-
-    bar = Progress(console=console, transient=True)
-    task = bar.add_task(what, total=1.0)
-    with _shown_soon(bar):
-        yield lambda done: bar.update(task, completed=done)
-
-
-@contextmanager
-def working(what: str) -> Iterator[None]:
-    """Say what is being done and for how long, where nothing tells how much is left."""
-    console = _terminal()
-    if console is None:
-        yield
         return
     from rich.progress import Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
 
     columns = (SpinnerColumn(), TextColumn("{task.description}"), TimeElapsedColumn())
-    bar = Progress(*columns, console=console, transient=True)
-    bar.add_task(what, total=None)
-    with _shown_soon(bar):
-        yield
-
-
-def _terminal() -> Console | None:
-    """Standard error, where it is a terminal and is to be written to."""
-    from rich.console import Console
-
-    console = Console(stderr=True)
-    return console if console.is_terminal and not is_quiet() else None
-
-
-@contextmanager
-def _shown_soon(bar: Progress) -> Iterator[None]:
-    """Show a bar while what is within lasts, from a second on."""
+    bar = Progress(*(() if known else columns), console=console, transient=True)
+    task = bar.add_task(what, total=1.0 if known else None)
     soon = Timer(PATIENCE, bar.start)
     soon.daemon = True
     soon.start()
     try:
-        yield
+        yield lambda done: bar.update(task, completed=done)
     finally:
         soon.cancel()
         soon.join()
         bar.stop()
+
+
+def working(what: str) -> AbstractContextManager[object]:
+    """Say what is being done and for how long, where nothing tells how much is left."""
+    return progress(what, known=False)
 
 
 def tracked(items: Sequence[Item], what: str) -> Iterator[Item]:
