@@ -22,7 +22,7 @@ from greyscale.analysis.picture import PictureNeutrality, on_paper, picture_neut
 from greyscale.analysis.ramp import Ramp, ramp_of
 from greyscale.analysis.response import Response, response
 from greyscale.analysis.spectral_range import loss_words
-from greyscale.analysis.tonality import Tonality, aim_lightness, assess_tonality, ramp_density
+from greyscale.analysis.tonality import Tonality, aim_lightness, assess_tonality
 from greyscale.base.errors import BadInput
 from greyscale.base.filled import filled
 from greyscale.base.presented import Presented
@@ -339,7 +339,7 @@ def _table(ramp: Ramp, found: Drift, aim_L: Array) -> PatchTable:
         found,
         ids=ramp.reading.ids,
         lab=lab,
-        density=ramp_density(ramp),
+        density=ramp.reading.density,
         aim_lab=aim_lab,
         delta_L=lab[:, 0] - aim_L,
         delta_E00=delta_E_2000(lab, aim_lab),

@@ -16,7 +16,7 @@ from greyscale.analysis.followed import SHEETS_CH
 from greyscale.analysis.neutrality import means_over_lightness
 from greyscale.analysis.print_under_lights import UnderLights
 from greyscale.analysis.spectral_range import loss_words
-from greyscale.analysis.tonality import distinct_shadow, ramp_density
+from greyscale.analysis.tonality import distinct_shadow
 from greyscale.base.errors import BadInput
 from greyscale.base.filled import filled
 from greyscale.base.presented import Presented
@@ -520,7 +520,7 @@ def _ranked(
             score=float(score.score[i]),
             sd=float(score.sd[i]),
             worst_light=lights[int(score.worst_light[i])].name,
-            dmax=float(ramp_density(own.ramp)[own.ramp.black_index]),
+            dmax=float(own.ramp.reading.density[own.ramp.black_index]),
             shadow=distinct_shadow(own.ramp),
             weights=weights,
             asked=asked,

@@ -12,7 +12,6 @@ from greyscale.base.errors import BadInput
 from greyscale.base.presented import Presented
 from greyscale.base.rests_on import Support, supports
 from greyscale.colorimetry.arrays import Array, Indices
-from greyscale.colorimetry.density import density_from_lightness, visual_density
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.readings.numbers import to_number
 from greyscale.readings.reading import AXIS_TOLERANCE, Reading
@@ -110,7 +109,7 @@ def drying_series(
         )
     _alike(readings)
     averaged = [average_repeats(reading) for reading in readings]
-    tones = [_tones(one.reading) for one in averaged]
+    tones = [one.reading.select(one.reading.axis_rows) for one in averaged]
     shared = _shared(tones)
     shown = [ramp.select(own) for ramp, own in zip(tones, shared, strict=True)]
     remarks = []
@@ -126,7 +125,7 @@ def drying_series(
         ids=shown[0].ids,
         level=shown[0].level,
         lab=np.stack([ramp.lab for ramp in shown]),
-        density=np.stack([_density(ramp) for ramp in shown]),
+        density=np.stack([ramp.density for ramp in shown]),
         repeatability=_pooled([one.repeatability for one in averaged]),
         remarks=tuple(remarks),
         condition=readings[-1].condition,
@@ -202,12 +201,6 @@ def _alike(readings: Sequence[Reading]) -> None:
                 )
 
 
-def _tones(reading: Reading) -> Reading:
-    """Return the patches on the grey axis, by falling level."""
-    rows = np.flatnonzero(reading.on_axis)
-    return reading.select(rows[np.argsort(-reading.level[rows], kind="stable")])
-
-
 def _shared(tones: Sequence[Reading]) -> list[Indices]:
     """Return the rows of each reading whose levels all readings have."""
     keys = [np.round(ramp.level, 4) for ramp in tones]
@@ -235,12 +228,6 @@ def _paper_remarks(ramps: Sequence[Reading]) -> list[str]:
         f"Bare paper, which has nothing to dry, changed by ΔE00 {change:.1f}: are these readings "
         "of one print, read with one calibrated instrument?"
     ]
-
-
-def _density(ramp: Reading) -> Array:
-    if ramp.spectra is None or ramp.wavelengths is None:
-        return density_from_lightness(ramp.lab[:, 0])
-    return visual_density(ramp.spectra, ramp.wavelengths)
 
 
 def _pooled(repeatability: Sequence[Repeatability]) -> float:

@@ -96,8 +96,7 @@ def ramp_of(reading: Reading) -> Ramp:
         )
     reading, spoilt = without_spoilt(reading)
     averaged = average_repeats(reading)
-    rows = np.flatnonzero(averaged.reading.on_axis)
-    rows = rows[np.argsort(-averaged.reading.level[rows], kind="stable")]
+    rows = averaged.reading.axis_rows
     if rows.size < LEAST_PATCHES:
         raise BadInput(
             f"found {rows.size} {'level' if rows.size == 1 else 'different levels'} on the grey "

@@ -51,8 +51,7 @@ class Match:
 def grey_tones(reading: Reading) -> tuple[Array, Array]:
     """A reading's greys, repeats averaged: levels (n,), rising, and their L*, a*, b* (n, 3)."""
     averaged = average_repeats(reading).reading
-    rows = np.flatnonzero(averaged.on_axis)
-    rows = rows[np.argsort(averaged.level[rows], kind="stable")]
+    rows = averaged.axis_rows[::-1]
     return averaged.level[rows], averaged.lab[rows]
 
 

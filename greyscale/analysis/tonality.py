@@ -18,7 +18,6 @@ from greyscale.analysis.certainty import (
 from greyscale.analysis.neutrality import mean_over_lightness, means_over_lightness
 from greyscale.analysis.ramp import Ramp
 from greyscale.colorimetry.arrays import Array
-from greyscale.colorimetry.density import density_from_lightness, visual_density
 from greyscale.readings.repeats import ASSUMED_SD
 
 ONE_RAMP_IN = 0.01
@@ -116,14 +115,6 @@ def aim_lightness(ramp: Ramp, aim: str | ToneAim, scaling: str = DEFAULT_SCALING
     )
 
 
-def ramp_density(ramp: Ramp) -> Array:
-    """Visual density relative to the perfect diffuser, shape (n,); from L* without spectra."""
-    spectra, wavelengths = ramp.reading.spectra, ramp.reading.wavelengths
-    if spectra is None or wavelengths is None:
-        return density_from_lightness(ramp.lab()[:, 0])
-    return visual_density(spectra, wavelengths)
-
-
 def assess_tonality(
     ramp: Ramp,
     aim: str | ToneAim = DEFAULT_TONE_AIM,
@@ -137,7 +128,7 @@ def assess_tonality(
     tones = ramp.is_tone
     size = np.abs(error)
     worst = np.flatnonzero(tones)[np.argmax(size[tones])]
-    density = ramp_density(ramp)
+    density = ramp.reading.density
     reversals = _reversals(ramp)
     # A reversal that is claimed is there in all but one ramp of a hundred.
     passing = ONE_RAMP_IN if reversals else _passing(ramp, aim, scaling, error, limits)

@@ -11,7 +11,7 @@ import numpy as np
 from greyscale.analysis.certainty import LARGEST_LENGTH, MEAN_LENGTH
 from greyscale.analysis.followed import SHEETS_CH, TONE_OF_SHEET
 from greyscale.analysis.neutrality import mean_over_lightness
-from greyscale.colorimetry.arrays import Array, Mask
+from greyscale.colorimetry.arrays import Array, Mask, runs_of
 from greyscale.colorimetry.differences import delta_Ch
 
 if TYPE_CHECKING:
@@ -77,11 +77,10 @@ def _ends_joined(levels: Array, runs: list[tuple[int, int]]) -> list[tuple[int, 
 
 def _runs(out: Mask) -> list[tuple[int, int]]:
     """Return first and last index of each run, one index added on so that no run is a point."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], out, [False]]).astype(int)))
-    ends = out.size - 1
+    end = out.size - 1
     return [
-        (int(first) if last > first or last < ends else int(first) - 1, int(min(last + 1, ends)))
-        for first, last in zip(edges[::2], edges[1::2] - 1, strict=True)
+        (first if stop > first + 1 or stop <= end else first - 1, min(stop, end))
+        for first, stop in runs_of(out)
     ]
 
 

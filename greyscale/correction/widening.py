@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.arrays import Array, columns_at
 from greyscale.correction.expectation import Expectation, expectation
 from greyscale.correction.record import Correction
 from greyscale.correction.verify import INDEPENDENT, UNLIKELY
@@ -73,8 +73,7 @@ def widen(correction: Correction, learnt: Learnt) -> Correction:
     tones = np.linspace(0.0, 1.0, 256)
 
     def at(values: Array) -> Array:
-        columns = [np.interp(tones, curve.levels, column) for column in values.T]
-        return np.column_stack(columns)
+        return columns_at(tones, curve.levels, values)
 
     def promised(
         known: Expectation, before: Array, aimed: Array, lab: Array, sd: Array

@@ -12,6 +12,7 @@ import numpy as np
 from greyscale.base.presented import Presented
 from greyscale.colorimetry.arrays import Array, Indices, Mask
 from greyscale.colorimetry.cielab import xyz_to_lab
+from greyscale.colorimetry.density import density_from_lightness, visual_density
 from greyscale.colorimetry.fluorescence import print_to_xyz
 from greyscale.colorimetry.lights import Light
 from greyscale.colorimetry.tristimulus import grid_white_point, spectra_to_xyz
@@ -167,6 +168,19 @@ class Reading(Presented, PrintFacts):
     def level(self) -> Array:
         """Level of each patch, shape (n,): the mean of its channels."""
         return np.asarray(self.device.mean(axis=1))
+
+    @property
+    def axis_rows(self) -> Indices:
+        """The rows of the patches with equal device channels, by falling level."""
+        rows = np.flatnonzero(self.on_axis)
+        return np.asarray(rows[np.argsort(-self.level[rows], kind="stable")])
+
+    @property
+    def density(self) -> Array:
+        """Visual density relative to the perfect diffuser, shape (n,); from L* without spectra."""
+        if self.spectra is None or self.wavelengths is None:
+            return density_from_lightness(self.lab[:, 0])
+        return visual_density(self.spectra, self.wavelengths)
 
     def patch(self, index: int) -> Patch:
         """One patch by its index."""
