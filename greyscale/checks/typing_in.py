@@ -11,13 +11,14 @@ from typing import Any
 import numpy as np
 
 from greyscale.base.errors import BadInput
+from greyscale.base.filled import filled
 from greyscale.checks.case import along_strips
 from greyscale.checks.smoothness import CHROMATICNESS, LIGHTNESS, NOISE, covariance, expected_lab
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.cielab import lightness
 from greyscale.readings.layout import Layout
 from greyscale.readings.numbers import to_number
-from greyscale.readings.reading import AXIS_TOLERANCE, TONE_ALONE, Reading, facts_of
+from greyscale.readings.reading import AXIS_TOLERANCE, TONE_ALONE, PrintFacts, Reading
 
 TYPED_FROM = "TYPED_FROM"
 """A keyword of our own: the layout that a reading was typed from, by name and digest."""
@@ -187,10 +188,11 @@ def typed_reading(
         "L*" or "density" where that alone was measured.
     """
     rows = sorted(typed)
-    facts = {} if begun is None else facts_of(begun)
-    facts |= {name: value for name, value in (told or {}).items() if value is not None}
-    facts["sent_through"] = layout.fields.get("CHART_THROUGH")
-    return Reading(
+    new = {name: value for name, value in (told or {}).items() if value is not None}
+    new["sent_through"] = layout.fields.get("CHART_THROUGH")
+    return filled(
+        Reading,
+        filled(PrintFacts, begun, **new),
         name=layout.name,
         source="",
         ids=tuple(layout.ids[row] for row in rows),
@@ -198,7 +200,6 @@ def typed_reading(
         lab=np.array([typed[row] for row in rows]),
         places=tuple(layout.places[row] for row in rows),
         fields={TYPED_FROM: layout_mark(layout)} | ({TONE_ALONE: alone} if alone else {}),
-        **facts,
     )
 
 

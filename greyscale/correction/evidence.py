@@ -21,7 +21,7 @@ from greyscale.colorimetry.arrays import Array, Indices, Mask
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.correction.record import Correction, Evidence, Source
 from greyscale.printer.answers import ASSUMED_FREEDOM, NEAR, OPPONENT
-from greyscale.readings.reading import AXIS_TOLERANCE, Reading
+from greyscale.readings.reading import AXIS_TOLERANCE, Reading, is_bare, is_full
 from greyscale.readings.repeats import ASSUMED_SD, AveragedReading, average_repeats
 
 if TYPE_CHECKING:
@@ -168,7 +168,7 @@ def _near_the_axis(reading: Reading) -> AveragedReading:
 
 def _spread(device: Array, on_axis: Mask) -> Indices:
     """Indices of device values that lie evenly apart, one in each cell; paper and black stay."""
-    ends = (np.all(device > 1 - AXIS_TOLERANCE, axis=1), np.all(device < AXIS_TOLERANCE, axis=1))
+    ends = (is_bare(device), is_full(device))
     place = np.column_stack([device.mean(axis=1), device @ OPPONENT.T])
     for width in _CELLS:
         cells = np.column_stack([np.round(place / width), *ends, on_axis])
@@ -228,8 +228,8 @@ def _joined(parts: Sequence[_Part], sources: tuple[Source, ...]) -> Evidence:
     known = bool(freedom.sum() > 0)
     sd_L = _pooled(np.array([part.sd_L for part in parts]), freedom)
     sd_ab = _pooled(np.array([part.sd_ab for part in parts]), 2 * freedom)
-    bare = np.all(device > 1 - AXIS_TOLERANCE, axis=1)
-    full = np.all(device < AXIS_TOLERANCE, axis=1)
+    bare = is_bare(device)
+    full = is_full(device)
     spectral = all(
         part.spectra is not None and np.array_equal(part.wavelengths, parts[0].wavelengths)  # type: ignore[arg-type]
         for part in parts
@@ -271,7 +271,7 @@ def _source(reading: Reading, number: int) -> Source:
 def holds_a_ramp(reading: Reading) -> bool:
     """Whether a reading holds black and tones enough to be corrected from alone."""
     device = average_repeats(reading).reading.device
-    black = bool(np.any(np.all(device < AXIS_TOLERANCE, axis=1)))
+    black = bool(np.any(is_full(device)))
     return black and int(np.sum(np.ptp(device, axis=1) < AXIS_TOLERANCE)) >= FEWEST_TONES
 
 
@@ -312,12 +312,12 @@ def check_reading(reading: Reading, through: str | None, *, further: bool = Fals
         )
     averaged = average_repeats(reading)
     device, lab = averaged.reading.device, averaged.reading.lab
-    if not np.any(np.all(device > 1 - AXIS_TOLERANCE, axis=1)):
+    if not np.any(is_bare(device)):
         raise BadInput(
             "there is no patch of bare paper (level 1); measure one: every aim starts from it",
             source,
         )
-    if not further and not np.any(np.all(device < AXIS_TOLERANCE, axis=1)):
+    if not further and not np.any(is_full(device)):
         raise BadInput(
             "there is no patch of full black (level 0); measure one: every aim ends at it", source
         )
@@ -411,7 +411,7 @@ def refuse_unlike_papers(evidence: Evidence) -> None:
     BadInput
         Naming the two readings and the difference.
     """
-    bare = np.all(evidence.device > 1 - AXIS_TOLERANCE, axis=1)
+    bare = is_bare(evidence.device)
     rows = np.flatnonzero(bare)
     for row in rows[1:]:
         apart = float(delta_E_2000(evidence.lab[rows[0]], evidence.lab[row]))
@@ -435,7 +435,7 @@ def refuse_contradiction(evidence: Evidence, model: PrinterModel) -> None:
     if len(evidence.sources) < 2:
         return
     off = evidence.lab - model.lab(evidence.device)
-    inked = ~np.all(evidence.device > 1 - AXIS_TOLERANCE, axis=1)
+    inked = ~is_bare(evidence.device)
     inked[[found.row for found in model.spoilt]] = False
     means = []
     for number in range(len(evidence.sources)):

@@ -32,7 +32,7 @@ from greyscale.correction.record import Correction, Evidence, ForLight, Options,
 from greyscale.correction.targets import Aims
 from greyscale.printer.model import PrinterModel, fit, refit
 from greyscale.printer.solver import TONE_WEIGHT, TONES, Solution, View, begins_at, solve
-from greyscale.readings.reading import AXIS_TOLERANCE, Reading
+from greyscale.readings.reading import Reading, is_bare, is_full
 
 _LEVELS = np.linspace(0.0, 1.0, TONES)
 _TONES = slice(1, -1)
@@ -99,11 +99,8 @@ def model_under(
     lab = evidence.lab_under(one, observer, share=share, excites=excites)
     if np.allclose(lab, evidence.lab, atol=1e-9):
         return model
-    bare = np.all(evidence.device > 1 - AXIS_TOLERANCE, axis=1)
-    full = np.all(evidence.device < AXIS_TOLERANCE, axis=1)
-    paper, black = (
-        np.average(lab[rows], axis=0, weights=evidence.counts[rows]) for rows in (bare, full)
-    )
+    ends = is_bare(evidence.device), is_full(evidence.device)
+    paper, black = (np.average(lab[rows], axis=0, weights=evidence.counts[rows]) for rows in ends)
     return refit(model, lab, aims.centre(paper, black))
 
 

@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from greyscale.base.errors import BadInput
+from greyscale.base.filled import filled
 from greyscale.base.plain_text import plain_text
 from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.colorimetry.cielab import spectra_to_lab, xyz_to_lab
@@ -18,7 +19,7 @@ from greyscale.readings.about import THROUGH, About
 from greyscale.readings.device_values import RGB, Ramp, device_values, has_device_values
 from greyscale.readings.field_names import LONGEST_WAVELENGTH, SHORTEST_WAVELENGTH, Units
 from greyscale.readings.layout import Layout, comparable
-from greyscale.readings.reading import Reading, facts_of
+from greyscale.readings.reading import Reading
 from greyscale.readings.source_file import refuse_more_patches
 
 # What a file states of its patches, as numbers, before anything is decided about them.
@@ -425,7 +426,9 @@ class _Assembly:
         rows = device.rows
         ids = self._unique_ids(device.values, rows)
         places = self.stated.places
-        return Reading(
+        return filled(
+            Reading,
+            self.about,
             name=self.about.name or plain_text(Path(self.source).stem),
             source=str(self.source),
             ids=ids,
@@ -435,8 +438,6 @@ class _Assembly:
             wavelengths=None if spectra is None else spectra.wavelengths,
             places=None if places is None else tuple(places[row] for row in rows),
             observer=observer,
-            **facts_of(self.about),
-            fields=self.about.fields,
             remarks=(*self.about.remarks, *self.remarks, *device.remarks),
         )
 

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
-from typing import Any
 
 import numpy as np
 
@@ -25,7 +24,7 @@ class PrintFacts:
     """What was printed on what, and how and when it was measured; None where nobody said.
 
     A class whose results are of one print inherits these, so that they are declared once, and
-    takes them over from another by `**facts_of(other)`.
+    takes them over from another by `greyscale.base.filled`.
 
     Attributes
     ----------
@@ -55,16 +54,19 @@ class PrintFacts:
     sent_through: str | None = None
 
 
-_NAMES = tuple(one.name for one in fields(PrintFacts))
-
-
-def facts_of(told: PrintFacts) -> dict[str, Any]:
-    """The facts of a print by their names, to be handed on as keywords."""
-    return {name: getattr(told, name) for name in _NAMES}
-
-
 AXIS_TOLERANCE = 1e-4
 """Device channels (0 to 1) closer than this are equal: a patch on the grey axis."""
+
+
+def is_bare(device: Array) -> Mask:
+    """Return which device values, shape (n, 3), lay no ink: bare paper; shape (n,)."""
+    return np.asarray(np.all(device > 1 - AXIS_TOLERANCE, axis=1))
+
+
+def is_full(device: Array) -> Mask:
+    """Return which device values, shape (n, 3), ask for full black; shape (n,)."""
+    return np.asarray(np.all(device < AXIS_TOLERANCE, axis=1))
+
 
 TONE_ALONE = "TONE_ALONE"
 """A keyword of our own: what was measured is L* or density, without a* and b*."""
