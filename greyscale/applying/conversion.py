@@ -234,7 +234,8 @@ def _stated_encoding(picture: Picture, target: Encoding, stated: str | None) -> 
     if name is None:
         raise BadInput(
             "the picture does not say how its values are encoded: it has no colour profile; give "
-            f"--encoding, as '--encoding {target.name}' if it was made for this correction",
+            f"--encoding: srgb, as pictures from cameras and the web are, or {target.name} if it "
+            "was made for this correction",
             picture.path,
         )
     return target if name == target.name else named_encoding(name)

@@ -203,7 +203,7 @@ def chart(
     files = chart_files(stem, len(made.pages))
     with progress("Drawing") as advance:
         write_chart(made, stem, advance)
-    for line in chart_words(made, files):
+    for line in chart_words(made, files, through or "CORRECTION"):
         typer.echo(line)
     for remark in () if tones_of_picture is None else tones_of_picture.remarks:
         typer.echo(remark)

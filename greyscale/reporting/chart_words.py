@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from greyscale.base.plain_text import as_typed
 from greyscale.charts.chart import Chart, SettingsStrips
 
 # Common practice, no source: application and driver each offer to manage colour, and either one
@@ -14,16 +15,18 @@ TO_PRINT = (
     "on the paper setting and quality that the pictures will have;",
     "if pictures go through a driver's grey mode or a working space, print the chart that way;",
     "let it dry, a day where you can wait (greyscale drying tells when it is ready);",
-    "measure each strip from left to right, then: greyscale check READING --layout {layout}",
+    "measure each strip from left to right, then: {check}",
 )
 
 PROOF = (
     "the correction is in the TIFF already: do not apply it again; the reading is then for: "
-    "greyscale verify READING --correction CORRECTION"
+    "{verify}"
 )
 
 
-def chart_words(chart: Chart, files: Sequence[Path]) -> tuple[str, ...]:
+def chart_words(
+    chart: Chart, files: Sequence[Path], through: Path | str = "CORRECTION"
+) -> tuple[str, ...]:
     """Return the lines that say what was made.
 
     Parameters
@@ -32,10 +35,14 @@ def chart_words(chart: Chart, files: Sequence[Path]) -> tuple[str, ...]:
         The chart.
     files
         Its files, as `greyscale.charts.chart.write_chart` gives them.
+    through
+        The correction's folder, where it is sent through one.
     """
     counts, placement = chart.summary
     tiffs, pdf, layout = files[:-2], files[-2], files[-1]
     to_print = ", ".join(str(path) for path in tiffs)
+    check = as_typed("check", "READING", "--layout", layout)
+    verify = as_typed("verify", "READING", "--correction", through)
     lines = TO_PRINT if chart.through is None else (*TO_PRINT, PROOF)
     return (
         f"{chart.name}: {counts}.",
@@ -45,7 +52,7 @@ def chart_words(chart: Chart, files: Sequence[Path]) -> tuple[str, ...]:
         *(f"- {reason}" for reason in chart.why),
         "",
         "Next:",
-        *(f"- {line.format(layout=layout)}" for line in lines),
+        *(f"- {line.format(check=check, verify=verify)}" for line in lines),
         "",
         f"To print: {to_print}",
         f"To keep: {pdf}, and the layout {layout}",

@@ -67,10 +67,7 @@ def after_analysis(analyses: Sequence[Analysis], layout: Path | None = None) -> 
     (only,) = analyses
     source = only.reading.source
     if only.reading.sent_through is not None:
-        return _step(
-            f"It was printed through '{only.reading.sent_through}': prove that correction by it",
-            ("verify", source, *_with(layout), "--correction", "CORRECTION"),
-        )
+        return _prove(only.reading.sent_through, source, layout)
     if only.verdict == "fail" or only.tone.rms_delta_L >= NOTICED_DELTA_L:
         return _step(
             "Make a correction", ("correct", source, *_with(layout), "-o", "my-correction")
@@ -83,6 +80,13 @@ def after_analysis(analyses: Sequence[Analysis], layout: Path | None = None) -> 
     return _step(
         "Nothing needs to be corrected. Keep it in the print log, to see when it changes",
         ("log", "add", source, *_with(layout)),
+    )
+
+
+def _prove(through: str, source: Path | str, layout: Path | None = None) -> NextStep:
+    return _step(
+        f"It was printed through '{through}': prove that correction by it",
+        ("verify", source, *_with(layout), "--correction", "CORRECTION"),
     )
 
 
@@ -100,15 +104,19 @@ def after_check(
     """
     from greyscale.readings.assemble import FROM_LAYOUT
 
-    source = result.reading.source
+    source, through = result.reading.source, result.reading.sent_through
     if result.clean:
         needed = layout if FROM_LAYOUT in " ".join(result.reading.remarks) else None
+        if through is not None:
+            return _prove(through, source, needed)
         if result.reading.tone_alone:
             return _step(
                 "Correct its tone scale",
                 ("correct", source, *_with(needed), "-o", "my-correction"),
             )
         return _step("See whether it is neutral", ("analyse", source, *_with(needed)))
+    if repaired is not None and through is not None:
+        return _prove(through, repaired)
     if repaired is not None:
         return _step("Go on with the repaired reading", ("analyse", repaired))
     if result.repaired is not None:

@@ -173,7 +173,7 @@ def test_a_camera_jpeg_is_srgb(tmp_path):
 
 def test_an_untagged_picture_needs_a_word(tmp_path):
     path = tiff(tmp_path / "a.tif", RAMP)
-    with pytest.raises(BadInput, match="give --encoding, as '--encoding lstar'"):
+    with pytest.raises(BadInput, match=r"give --encoding: srgb, as pictures.*or lstar if"):
         levels_in(NOTHING["lstar"], path)
     with pytest.raises(BadInput, match="encoding 'wide' is not known; take one of lstar, srgb"):
         levels_in(NOTHING["lstar"], path, encoding="wide")

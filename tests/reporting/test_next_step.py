@@ -9,9 +9,11 @@ from pathlib import Path
 import pytest
 
 from greyscale.analysis.analyse import analyse
+from greyscale.checks import CheckResult
 from greyscale.reporting.next_step import (
     TypedComparison,
     after_analysis,
+    after_check,
     after_comparison,
     after_verification,
 )
@@ -25,9 +27,11 @@ def test_a_print_without_a_correction_is_corrected(analysis, layout):
 
 
 def test_a_print_through_a_correction_is_a_proof_of_it(make_reading):
-    step = after_analysis([analyse(make_reading(sent_through="Harbour light"))])
-    assert "'Harbour light'" in step.words
-    assert step.commands[0].startswith("greyscale verify ")
+    proof = make_reading(sent_through="Harbour light")
+    checked = CheckResult(proof, (), None, ())
+    for step in (after_analysis([analyse(proof)]), after_check(checked)):
+        assert "'Harbour light'" in step.words
+        assert step.commands[0].startswith("greyscale verify ")
 
 
 def test_readings_without_spectra_are_not_sent_to_a_comparison_that_refuses_them(

@@ -234,8 +234,7 @@ async def add(request: Request) -> Response:
             for upload in uploads:
                 async with as_file(upload) as file:
                     filed, owner = await run_in_threadpool(file_away, paper, file, sheet)
-                    await run_in_threadpool(_complete, request, paper, filed, owner)
-                    target = filed
+                    target = await run_in_threadpool(_complete, request, paper, filed, owner)
         except BadInput as error:
             return await view(request, _told(request, error), 422)
     if target is not None and target.suffix.lower() in PICTURES:
@@ -244,13 +243,19 @@ async def add(request: Request) -> Response:
     return RedirectResponse(f"{address('paper', paper.key)}?{query}", 303)
 
 
-def _complete(request: Request, paper: Paper, path: Path, sheet: Sheet | None) -> None:
-    """Let a reading that states no device values be written out with those of its layout."""
+def _complete(request: Request, paper: Paper, path: Path, sheet: Sheet | None) -> Path:
+    """Let a reading that states no device values be written out with those of its layout.
+
+    Returns
+    -------
+    Where the reading will be that is to be looked at.
+    """
     if sheet is None or look(path) is not None:
-        return
+        return path
     measured = Measured(path, read(path, layout=sheet.layout))
     run = commands.complete(measured, sheet, _busy(request, paper))
     request.app.state.jobs.begin(run.what, run.arguments, paper.folder, run.writes)
+    return run.writes
 
 
 async def judged(request: Request) -> Response:

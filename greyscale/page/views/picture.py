@@ -163,10 +163,13 @@ def _context(paper: Paper, picture: Path, request: Request, problem: str) -> dic
     }
 
 
+_ENCODED = "srgb for a picture from a camera or the web, lstar if it was made for this"
+
+
 def _why_not(error: BadInput, paper: Paper) -> str:
     """Why nothing is shown; what is an option of the command is a field here."""
     said, asks, _ = findings.problem_words(error, paper.folder).partition("; give --encoding")
-    return f"{said}. Choose its encoding below: lstar, if it was made for this." if asks else said
+    return f"{said}. Choose its encoding below: {_ENCODED}." if asks else said
 
 
 def _query(looked: Looked, choices: Choices) -> str:
