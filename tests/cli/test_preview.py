@@ -75,7 +75,7 @@ def test_what_cannot_be_shown_is_refused(job, tmp_path):
     ramp, picture, out = job / "ramp.txt", job / "lighthouse.tif", tmp_path / "p.png"
     plain = tiff(tmp_path / "plain.tif", codes((9, 9), "uint16"))
     for arguments, message in [
-        ((ramp, plain, "-o", out), "give --encoding, as '--encoding lstar'"),
+        ((ramp, plain, "-o", out), "give --encoding: srgb, as pictures"),
         ((ramp, picture, "-o", tmp_path / "p.jpg"), "a preview is a PNG"),
         ((ramp, picture, "-o", picture), "this is an input"),
         ((ramp, picture, "--exaggerate", "0.5", "-o", out), "0.5 is not from 1"),
