@@ -10,7 +10,7 @@ import typer
 from greyscale.cli import option, voice
 
 if TYPE_CHECKING:
-    from greyscale.reporting.page import Report
+    pass
 
 
 def analyse(
@@ -69,7 +69,7 @@ def analyse(
     from greyscale.cli.recording import is_wanted, record_readings
     from greyscale.cli.results import Results, command_line
     from greyscale.colorimetry.lights import REQUIRED_LIGHTS
-    from greyscale.reporting.analysis_table import show
+    from greyscale.reporting.analysis_report import analysis_report
     from greyscale.reporting.json_output import analyses_data
     from greyscale.reporting.next_step import after_analysis
 
@@ -92,16 +92,10 @@ def analyse(
     ]
     step = after_analysis(analyses, layout)
 
-    def report() -> Report:
-        # Figures are loaded for it, which text alone does not wait for.
-        from greyscale.reporting.analysis_report import analysis_report
-
-        return analysis_report(analyses, command_line(), step).with_fact("Checks", checks)
-
-    results.give(
+    results.give_report(
         lambda: analyses_data(analyses),
-        lambda console, page: show(analyses, console, verbose, step, page),
-        report,
+        lambda: analysis_report(analyses, command_line(), step).with_fact("Checks", checks),
+        verbose,
     )
     if recording:
         record_readings(db, readings, ramp, quiet=results.as_json)

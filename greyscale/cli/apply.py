@@ -69,7 +69,7 @@ def apply(
     from greyscale.base.files import keep_inputs
     from greyscale.cli.progress import progress
     from greyscale.correction.folder import correction_files, read_correction
-    from greyscale.reporting.preview_words import apply_words
+    from greyscale.reporting.picture_words import apply_words
 
     files = targets(images, out)
     keep_inputs([*images, *correction_files(correction)], files)

@@ -71,7 +71,6 @@ def compare(
     from greyscale.readings.lights import find_light
     from greyscale.readings.reading import Reading
     from greyscale.reporting.comparison_report import comparison_data, comparison_report
-    from greyscale.reporting.comparison_words import show_comparison
     from greyscale.reporting.next_step import TypedComparison
 
     results = Results(json_file, folder, pdf, shown)
@@ -100,10 +99,10 @@ def compare(
     words += ["--aim", aim] if aim != "lstar" else []
     words += ["--unchecked"] if unchecked else []
     typed = TypedComparison(tuple(words), tuple(map(str, readings)), layout)
-    results.give(
+    results.give_report(
         lambda: comparison_data(comparison),
-        lambda console, page: show_comparison(comparison, console, verbose, page, typed),
         lambda: comparison_report(comparison, command_line(), typed).with_fact("Checks", checks),
+        verbose,
     )
 
 

@@ -208,10 +208,10 @@ def correct(
     from greyscale.correction.correct import correct as solve
     from greyscale.correction.correct import options
     from greyscale.readings.lights import find_light
-    from greyscale.reporting.correction_report import correction_report
-    from greyscale.reporting.correction_words import no_better, show_correction
+    from greyscale.reporting.correction_report import correction_report, no_better
     from greyscale.reporting.next_step import after_correction
     from greyscale.reporting.report_folder import PAGE, write_report
+    from greyscale.reporting.terminal import show_report
 
     recording = is_wanted(log, db)
     Results(folder=folder, pdf=pdf, shown=shown)
@@ -265,10 +265,10 @@ def correct(
         report = correction_report(
             correction, luts, command_line(), tones, preview,
             after_correction(folder, correction.evidence.tone_alone),
-        )  # fmt: skip
-        write_report(fresh, report.with_fact("Checks", checks), pdf=pdf)
+        ).with_fact("Checks", checks)  # fmt: skip
+        write_report(fresh, report, pdf=pdf)
     further = [*([] if tones is None else [_sureness(correction, tones)]), *profiles]
-    show_correction(correction, luts, folder, Console(highlight=False), verbose, further)
+    show_report(report, Console(highlight=False), verbose, folder, further)
     if shown:
         open_page(folder / PAGE)
     if recording:
@@ -316,7 +316,7 @@ def _write_profiles(
     from greyscale.base.files import write_whole
     from greyscale.icc import files
     from greyscale.icc.profile import NOT_STATED
-    from greyscale.reporting.correction_words import amended_words
+    from greyscale.reporting.correction_report import amended_words
 
     lines = []
     own = rights or NOT_STATED

@@ -53,7 +53,6 @@ def drying(
     from greyscale.cli.recording import is_wanted, record_drying
     from greyscale.cli.results import Results, command_line
     from greyscale.reporting.drying_report import drying_data, drying_report
-    from greyscale.reporting.drying_words import show_drying
 
     recording = is_wanted(log, db)
     results = Results(json_file, folder, pdf, shown)
@@ -62,10 +61,10 @@ def drying(
     times = None if hours is None else _numbers(hours)
     with working("Following the drying"):
         result = follow_drying(given, times)
-    results.give(
+    results.give_report(
         lambda: drying_data(result),
-        lambda console, page: show_drying(result, console, every=verbose, written=page),
         lambda: drying_report(result, command_line()).with_fact("Checks", checks),
+        verbose,
     )
     if recording:
         last = given[-1]

@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from greyscale.readings.layout import Layout
     from greyscale.records.entries import Entry
     from greyscale.records.print_log import PrintLog
-    from greyscale.reporting.page import Report
 
 NAMES = (
     "add", "list", "show", "print", "status", "trend",
@@ -223,7 +222,7 @@ def _facts(log: PrintLog, entry: Entry) -> tuple[tuple[str, str], ...]:
     from greyscale.records.find import links_of
     from greyscale.records.kept_files import correction_of, reading_of
     from greyscale.reporting.analysis_words import summary
-    from greyscale.reporting.correction_words import correction_sentences
+    from greyscale.reporting.correction_report import correction_sentences
     from greyscale.reporting.log_table import edition_facts
 
     found = [
@@ -360,7 +359,12 @@ def status(
     from greyscale.cli.progress import tracked
     from greyscale.cli.results import Results, command_line
     from greyscale.records.standings import standings
-    from greyscale.reporting.status_words import show_status, statuses
+    from greyscale.reporting.status_report import (
+        show_status,
+        status_data,
+        status_report,
+        statuses,
+    )
 
     with open_log(db) as log:
         watched = partial(tracked, what="Analysing")
@@ -373,22 +377,14 @@ def status(
             )
     rows = statuses(found, datetime.now(), db)
 
-    def data() -> dict[str, Any]:
-        from greyscale.reporting.status_report import status_data
-
-        return status_data(rows)
-
-    def report() -> Report:
-        from greyscale.reporting.status_report import status_report
-
-        return status_report(rows, command_line())
-
     def show(console: Console, page: Path | None) -> None:
         show_status(rows, console)
         if page is not None:
             typer.echo(f"\nThe report is {page}")
 
-    Results(json_file, folder).give(data, show, report)
+    Results(json_file, folder).give(
+        lambda: status_data(rows), show, lambda: status_report(rows, command_line())
+    )
 
 
 def trend(
@@ -440,8 +436,7 @@ def trend(
     from greyscale.records.entries import NOTE, READING
     from greyscale.records.find import Wanted, find
     from greyscale.reporting.log_table import untold_words
-    from greyscale.reporting.trend_report import trend_data, trend_report
-    from greyscale.reporting.trend_words import show_trend, shown_trend
+    from greyscale.reporting.trend_report import shown_trend, trend_data, trend_report
 
     results = Results(json_file, folder, pdf)
     days = Wanted(since=since and since.date(), until=until and until.date())
@@ -460,10 +455,8 @@ def trend(
         shown = shown_trend(follow(analyses, baseline), group, _through(log, group), notes)
         if untold:
             shown = changed(shown, remarks=(*shown.remarks, untold_words(untold)))
-    results.give(
-        lambda: trend_data(shown),
-        lambda console, page: show_trend(shown, console, every=verbose, written=page),
-        lambda: trend_report(shown, command_line()),
+    results.give_report(
+        lambda: trend_data(shown), lambda: trend_report(shown, command_line()), verbose
     )
 
 

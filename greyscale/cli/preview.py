@@ -84,8 +84,8 @@ def preview(
     from greyscale.cli.progress import progress, working
     from greyscale.correction.folder import read_correction
     from greyscale.readings.lights import find_light
+    from greyscale.reporting.picture_words import preview_lines
     from greyscale.reporting.preview_sheet import preview_sheet, write_preview
-    from greyscale.reporting.preview_words import preview_lines
 
     if out.suffix.lower() != ".png":
         raise BadInput("a preview is a PNG; let its name end in .png", out)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -93,6 +94,23 @@ class Results:
             show(Console(highlight=False), page)
         if page is not None and self.shown:
             open_page(page)
+
+    def give_report(
+        self,
+        data: Callable[[], dict[str, Any]],
+        report: Callable[[], Report],
+        every: bool,
+        inputs: Sequence[Path] = (),
+    ) -> None:
+        """Give a result whose report the terminal shows as well, `every` word of it or in short."""
+        made = cache(report)
+
+        def show(console: Console, page: Path | None) -> None:
+            from greyscale.reporting.terminal import show_report
+
+            show_report(made(), console, every, page)
+
+        self.give(data, show, made, inputs)
 
 
 def open_page(page: Path) -> None:

@@ -34,14 +34,14 @@ def settings(
     from greyscale.cli.progress import working
     from greyscale.cli.results import Results, command_line
     from greyscale.correction.settings import choose_settings
-    from greyscale.reporting.settings_report import settings_data, settings_report, show_settings
+    from greyscale.reporting.settings_report import settings_data, settings_report
 
     results = Results(json_file, folder, pdf, shown)
     given, checks = taken(readings, layout, unchecked)
     with working("Trying what a correction would leave"):
         found = choose_settings(given)
-    results.give(
+    results.give_report(
         lambda: settings_data(found),
-        lambda console, page: show_settings(found, console, verbose, page),
         lambda: settings_report(found, command_line()).with_fact("Checks", checks),
+        verbose,
     )

@@ -54,7 +54,6 @@ def verify(
     from greyscale.readings.lights import find_light
     from greyscale.reporting.next_step import after_verification
     from greyscale.reporting.verification_report import verification_data, verification_report
-    from greyscale.reporting.verification_words import show_verification
 
     recording = is_wanted(log, db)
     results = Results(json_file, folder, pdf, shown)
@@ -64,10 +63,10 @@ def verify(
     with working("Comparing the print with what was promised"):
         found = judge(given, made, tolerance=tolerance, lights=lights)
     step = after_verification(found, correction, layout)
-    results.give(
+    results.give_report(
         lambda: verification_data(found),
-        lambda console, page: show_verification(found, console, verbose, step, page),
         lambda: verification_report(found, command_line(), step).with_fact("Checks", checks),
+        verbose,
         correction_files(correction),
     )
     if recording:

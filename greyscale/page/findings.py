@@ -30,7 +30,7 @@ from greyscale.readings.reading import Reading
 from greyscale.reporting.analysis_words import sentences, without_casts
 from greyscale.reporting.cast_words import hues_of
 from greyscale.reporting.swatches import swatches
-from greyscale.reporting.verification_words import verification_sentences
+from greyscale.reporting.verification_report import verification_sentences
 
 PATIENCE = 0.5
 """Seconds that a page waits for a verdict before it is shown without."""

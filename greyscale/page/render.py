@@ -9,7 +9,7 @@ from urllib.parse import quote
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
-from greyscale.reporting.figures.ramp_strip import EXAGGERATION
+from greyscale.reporting.swatches import EXAGGERATION
 
 if TYPE_CHECKING:
     from jinja2 import Environment

@@ -14,8 +14,7 @@ from greyscale.colorimetry.arrays import Array
 from greyscale.reporting.analysis_words import NOTICED_DELTA_L
 from greyscale.reporting.cast_words import describe_cast
 from greyscale.reporting.numbers import fixed, signed
-from greyscale.reporting.page import Strip
-from greyscale.reporting.strips import plain_and_strong
+from greyscale.reporting.page import Strip, plain_and_strong
 
 LABEL = 0.32
 """Share of the axis that a cast's name takes on a phone."""

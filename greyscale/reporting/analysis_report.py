@@ -25,9 +25,9 @@ from greyscale.reporting.cast_words import by_size, describe_cast, joined
 from greyscale.reporting.figures.ab_path import ab_path, lights_drawn
 from greyscale.reporting.figures.metamerism_by_light import metamerism_by_light
 from greyscale.reporting.figures.neutral_drift import neutral_drift
-from greyscale.reporting.figures.ramp_strip import EXAGGERATION, ramp_strip
+from greyscale.reporting.figures.ramp_strip import ramp_strip
 from greyscale.reporting.figures.tone_curve import tone_curve
-from greyscale.reporting.json_output import analyses_data
+from greyscale.reporting.json_output import analyses_data, patch_columns
 from greyscale.reporting.next_step import NextStep, after_analysis
 from greyscale.reporting.numbers import MISSING, day_and_time, fixed, signed, span
 from greyscale.reporting.page import (
@@ -44,9 +44,11 @@ from greyscale.reporting.page import (
     Subheading,
     Switch,
     Table,
+    known_facts,
+    plain_and_strong,
+    strip,
 )
-from greyscale.reporting.strips import plain_and_strong, strip
-from greyscale.reporting.swatches import SIMULATED, swatches
+from greyscale.reporting.swatches import EXAGGERATION, SIMULATED, swatches
 
 # The ramp as a table for a spreadsheet: one line a patch, by falling level.
 
@@ -82,23 +84,7 @@ def cell(text: str) -> str:
 
 
 def _columns(analysis: Analysis) -> dict[str, Array]:
-    patches = analysis.patches
-    columns = {
-        "level": patches.level,
-        "L": patches.lab[:, 0],
-        "a": patches.lab[:, 1],
-        "b": patches.lab[:, 2],
-        "density": patches.density,
-        "aim_L": patches.aim_lab[:, 0],
-        "aim_a": patches.aim_lab[:, 1],
-        "aim_b": patches.aim_lab[:, 2],
-        "delta_L": patches.delta_L,
-        "delta_a": patches.delta_ab[:, 0],
-        "delta_b": patches.delta_ab[:, 1],
-        "delta_Ch": patches.delta_Ch,
-        "delta_E00": patches.delta_E00,
-        "measurements": patches.counts,
-    }
+    columns = patch_columns(analysis.patches)
     for light in analysis.lights or ():
         columns |= {
             f"{light.name} L": light.lab[:, 0],
@@ -251,27 +237,37 @@ def analysis_report(
     stems = _stems(analyses)
     if len(analyses) == 1:
         only = analyses[0]
+        title, facts, remarks = only.reading.name, facts_of(only), only.remarks
         sections = sections_of(only, stems[0])
-        lead: tuple[str, ...] = (" ".join(verdict(analyses)), " ".join(sentences(only)))
-        title = only.reading.name
-        facts = facts_of(only)
+        about, paragraph = _about(only), " ".join(sentences(only))
     else:
-        sections = (
-            side_by_side(analyses),
-            *(_joined_section(one, stem) for one, stem in zip(analyses, stems, strict=True)),
-        )
-        lead = verdict(analyses)
-        title = joined([one.reading.name for one in analyses])
-        facts = ()
+        title, facts = joined([one.reading.name for one in analyses]), ()
+        remarks = tuple(f"{one.reading.name}: {text}" for one in analyses for text in one.remarks)
+        parts = (_joined_section(one, stem) for one, stem in zip(analyses, stems, strict=True))
+        sections = (side_by_side(analyses), *parts)
+        about = paragraph = ""
     rests_on = tuple(support for one in analyses for support in one.rests_on)
     tables = {
         f"{stem}patches.csv": patches_csv(one) for one, stem in zip(analyses, stems, strict=True)
     }
     return Report(
-        KIND, title, lead, sections, facts, _cautions(analyses), command, rests_on,
+        KIND, title, verdict(analyses), sections, facts, _cautions(analyses), command, rests_on,
         step or after_analysis(analyses), tuple(one.reading.source for one in analyses),
         {"analysis.json": json_text(analyses_data(analyses)), **tables},
+        about, paragraph, remarks,
     )  # fmt: skip
+
+
+def _about(analysis: Analysis) -> str:
+    facts = analysis.reading
+    known = (
+        f"{facts.patches} patches",
+        "spectra" if facts.spectral else "CIELAB only",
+        facts.condition,
+        f"{facts.backing} backing" if facts.backing else None,
+        f"D50, {facts.observer}°",
+    )
+    return ", ".join(text for text in known if text)
 
 
 def sections_of(analysis: Analysis, stem: str) -> tuple[Section, ...]:
@@ -287,7 +283,7 @@ def sections_of(analysis: Analysis, stem: str) -> tuple[Section, ...]:
 
 def _joined_section(analysis: Analysis, stem: str) -> Section:
     """Return all that there is on one of several readings, under its name."""
-    blocks: list[Block] = [Prose(summary(analysis))]
+    blocks: list[Block] = [Prose(summary(analysis), at_once=True)]
     for section in sections_of(analysis, stem):
         blocks += [Subheading(section.heading), *section.blocks]
     blocks += [Subheading("What was measured, and how"), Facts(facts_of(analysis))]
@@ -313,12 +309,13 @@ def side_by_side(analyses: Sequence[Analysis]) -> Section:
         "reading", "condition", "mean ΔCh", "max ΔCh", "verdict", "RMS ΔL*", "density range",
         "worst light",
     )  # fmt: skip
-    strips = [_named_strip(one) for one in analyses]
-    return Section("Side by side", (*strips, Table(head, rows, words=frozenset({0, 1, 4, 7}))))
+    table = Table(head, rows, words=frozenset({0, 1, 4, 7}), at_once=True)
+    strips = (named_strip(one, one.reading.name) for one in analyses)
+    return Section("Side by side", (*strips, table))
 
 
-def _named_strip(analysis: Analysis) -> Strip:
-    name = analysis.reading.name
+def named_strip(analysis: Analysis, name: str) -> Strip:
+    """Return a ramp as a strip of its tones, under a name."""
     alt = f"Strip of the tones of {name} from black to paper."
     return strip(analysis.patches.level, analysis.patches.lab, alt, name)
 
@@ -539,9 +536,8 @@ def facts_of(analysis: Analysis) -> tuple[tuple[str, str], ...]:
         ("Colour", f"CIELAB under D50, {facts.observer}° observer, against the perfect diffuser"),
         ("Lights", joined(lights) or "D50 only"),
         ("Repeats", _repeats(facts)),
-        *((("Remark" if i == 0 else ""), text) for i, text in enumerate(analysis.remarks)),
     )
-    return tuple((name, text) for name, text in rows if text)
+    return known_facts(rows, analysis.remarks)
 
 
 def _repeats(facts: ReadingFacts) -> str:

@@ -24,9 +24,9 @@ from greyscale.reporting.figures.before_after import (
     before_after_tone,
 )
 from greyscale.reporting.figures.correction_curve import correction_curve
-from greyscale.reporting.figures.ramp_strip import EXAGGERATION
 from greyscale.reporting.numbers import fixed, signed
 from greyscale.reporting.page import Picture
+from greyscale.reporting.swatches import EXAGGERATION
 
 # The ramps of a correction or a verification, side by side, for figures and tables.
 

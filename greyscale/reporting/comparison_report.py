@@ -1,4 +1,4 @@
-"""A folder with everything on a comparison: page, figures, JSON."""
+"""A comparison of papers: in sentences, as JSON, and as a report."""
 
 from __future__ import annotations
 
@@ -10,17 +10,10 @@ import numpy as np
 from greyscale.analysis.comparison import ComparedPaper, Comparison, orders_by_share
 from greyscale.base.json_output import json_text
 from greyscale.base.rests_on import support_data
+from greyscale.checks import spoilt_words
 from greyscale.checks.spoilt import spoilt_data
 from greyscale.colorimetry.individuals import COUNT
 from greyscale.reporting.cast_words import joined
-from greyscale.reporting.comparison_words import (
-    comparison_sentences,
-    other_heading,
-    rank_word,
-    ranked_as,
-    score_in_words,
-    with_range,
-)
 from greyscale.reporting.figures.papers import (
     MOST_LIGHTS,
     MOST_PAPERS,
@@ -29,9 +22,228 @@ from greyscale.reporting.figures.papers import (
     papers_strips,
 )
 from greyscale.reporting.next_step import TypedComparison, after_comparison
-from greyscale.reporting.numbers import day, fixed, signed
-from greyscale.reporting.page import CAUTIONS, Picture, Prose, Report, Section, Switch, Table
+from greyscale.reporting.numbers import day, fixed, percent, rank_word, signed
+from greyscale.reporting.page import (
+    CAUTIONS,
+    Picture,
+    Prose,
+    Report,
+    Section,
+    Switch,
+    Table,
+    known_facts,
+)
 from greyscale.reporting.swatches import SIMULATED
+
+_MOVES = 0.05
+"""A score that is known so well is not spoken of."""
+
+
+def comparison_sentences(comparison: Comparison) -> tuple[str, ...]:
+    """Say what the comparison found: the sentence that matters first."""
+    best = [paper for paper in comparison.papers if paper.rank == 1]
+    others = [paper for paper in comparison.papers if paper.rank > 1]
+    several = len(comparison.lights) > 1
+    how = "once each is corrected" if comparison.corrected else "as printed"
+    sentences = (
+        f"{how}, {_leader(best, others)}",
+        *spoilt_words(comparison.spoilt),
+        _the_other_way(comparison),
+        _decided(comparison, best[0], others[0]) if others and several else "",
+        *_ties(others),
+        _by_share(comparison) if several else "",
+        _survives(best, others),
+        _glass(comparison, best, others),
+        _by_brightener(comparison),
+    )
+    return tuple(sentence[0].upper() + sentence[1:] for sentence in sentences if sentence)
+
+
+def score_in_words(comparison: Comparison) -> str:
+    """State the score in one sentence."""
+    share = comparison.worst_share
+    viewer = "the light" if comparison.viewer == "light" else "the paper"
+    mean = "the mean" if len(set(comparison.weights)) == 1 else "the weighted mean"
+    return (
+        f"The score is {percent(share)} of the mean ΔCh under the paper's worst light and "
+        f"{percent(1 - share)} of {mean} over all lights, for a viewer adapted to {viewer}; lower "
+        "is better. Scores that the readings' noise, and what two sheets of one paper differ by, "
+        "would part by chance in more than one case of twenty are ties."
+    )
+
+
+def _the_other_way(comparison: Comparison) -> str:
+    """Say what the scores would be the other way: as printed, or corrected."""
+    ordered = sorted(comparison.papers, key=lambda paper: (paper.other_score, paper.name))
+    each = joined([f"{fixed(paper.other_score)} for {paper.name}" for paper in ordered])
+    if comparison.corrected:
+        return f"As printed, before any correction, the scores are {each}."
+    better = (
+        "to know it from these readings, leave out --as-printed"
+        if comparison.correctable
+        else "charts with near-neutral patches would tell"
+    )
+    return (
+        "That is not what corrected prints will do: a correction takes out what all lights show "
+        f"alike, and should leave about {each} (an estimate; {better})."
+    )
+
+
+def _leader(best: list[ComparedPaper], others: list[ComparedPaper]) -> str:
+    names = joined([paper.name for paper in best])
+    if not others:
+        return (
+            f"{names} cannot be told apart: their scores, {fixed(best[0].score)} to "
+            f"{fixed(best[-1].score)}, differ by no more than the readings and the sheets of one "
+            "paper do."
+        )
+    keeps = "keeps its greys" if len(best) == 1 else "keep their greys"
+    together = "" if len(best) == 1 else ", and cannot be told apart"
+    scores = fixed(best[0].score)
+    if len(best) > 1:
+        scores = f"{scores} to {fixed(best[-1].score)}"
+    return (
+        f"{names} {keeps} the most neutral under these lights (score {scores} against "
+        f"{fixed(others[0].score)} for {others[0].name}){together}."
+    )
+
+
+def _decided(comparison: Comparison, first: ComparedPaper, second: ComparedPaper) -> str:
+    worst = [_figure(comparison, paper, paper.worst_light) for paper in (first, second)]
+    means = [_mean(comparison, paper) for paper in (first, second)]
+    by_worst = comparison.worst_share * (worst[1] - worst[0])
+    by_mean = (1 - comparison.worst_share) * (means[1] - means[0])
+    if by_worst >= by_mean:
+        return (
+            f"The worst light decided it: mean ΔCh {fixed(worst[0])} for {first.name} under "
+            f"{first.worst_light}, {fixed(worst[1])} for {second.name} under "
+            f"{second.worst_light}."
+        )
+    return (
+        f"The mean over the lights decided it: ΔCh {fixed(means[0])} for {first.name}, "
+        f"{fixed(means[1])} for {second.name}."
+    )
+
+
+def _figure(comparison: Comparison, paper: ComparedPaper, light: str) -> float:
+    to_light = comparison.viewer == "light"
+    under = paper.under
+    figures = under.mean_delta_Ch if to_light else under.mean_delta_Ch_to_paper
+    return float(figures[comparison.lights.index(light)])
+
+
+def _mean(comparison: Comparison, paper: ComparedPaper) -> float:
+    total = sum(comparison.weights)
+    return (
+        sum(
+            weight * _figure(comparison, paper, light)
+            for light, weight in zip(comparison.lights, comparison.weights, strict=True)
+        )
+        / total
+    )
+
+
+def _ties(others: list[ComparedPaper]) -> list[str]:
+    sentences = []
+    for rank in sorted({paper.rank for paper in others if paper.tied}):
+        group = [paper for paper in others if paper.rank == rank]
+        sentences.append(
+            f"{joined([paper.name for paper in group])} are tied at rank {rank} "
+            f"({fixed(group[0].score)} to {fixed(group[-1].score)})."
+        )
+    return sentences
+
+
+def _by_share(comparison: Comparison) -> str:
+    """Say how the order depends on the share of the worst light."""
+    stretches = orders_by_share(comparison)
+    if len(stretches) == 1:
+        if len(set(stretches[0][2])) == 1:
+            return "No share of the worst light in the score would part them."
+        return "The order is the same whatever share the worst light has in the score."
+    firsts: list[tuple[float, str]] = []
+    for _, last, ranks in stretches:
+        pairs = zip(comparison.papers, ranks, strict=True)
+        name = joined([paper.name for paper, rank in pairs if rank == 1])
+        if firsts and firsts[-1][1] == name:
+            firsts.pop()
+        firsts.append((last, name))
+    if len(firsts) == 1:
+        come = "comes" if firsts[0][1] in {paper.name for paper in comparison.papers} else "come"
+        return (
+            f"Whatever share the worst light has in the score, {firsts[0][1]} {come} first; the "
+            "order of the others changes."
+        )
+    told = [f"{name} up to {percent(last)}" for last, name in firsts[:-1]]
+    return (
+        f"Which comes first depends on the share of the worst light in the score: {joined(told)}, "
+        f"then {firsts[-1][1]}."
+    )
+
+
+def _survives(best: list[ComparedPaper], others: list[ComparedPaper]) -> str:
+    """Say whether the best stay the best, whatever is not known of brighteners and lamps.
+
+    Nothing where that hardly moves a score, or all are tied.
+    """
+    if not others:
+        return ""
+    wide = [paper for paper in (*best, *others) if paper.high - paper.low > _MOVES]
+    if not wide:
+        return ""
+    # The papers' ranges are taken one against the other: what is sure so is sure.
+    rival = min(others, key=lambda paper: paper.low)
+    worst = max(paper.high for paper in best)
+    if worst < rival.low:
+        return "The best stays the best whatever is not known of brighteners and lamps."
+    ranges = joined(
+        [f"{paper.name} {fixed(paper.low)} to {fixed(paper.high)}" for paper in wide[:4]]
+    )
+    return (
+        "What is not known of brighteners and lamps could change which is best: the scores may be "
+        f"{ranges}."
+    )
+
+
+def _glass(comparison: Comparison, best: list[ComparedPaper], others: list[ComparedPaper]) -> str:
+    """Say whether the order rests on a glass that nobody measured; nothing without one."""
+    if not comparison.glasses or not others:
+        return ""
+    if comparison.survives_glass:
+        return (
+            f"The glass is a general curve; the order survives every credible glass "
+            f"({comparison.glasses} others tried)."
+        )
+    ranges = joined(
+        [f"{paper.name} {fixed(paper.behind_glass[0])} to {fixed(paper.behind_glass[1])}"
+         for paper in (*best, *others)[:4]]
+    )  # fmt: skip
+    return (
+        f"The glass is a general curve, and the order does not survive every credible glass: the "
+        f"scores may be {ranges}. Measure yours (greyscale lights --glass)."
+    )
+
+
+def _by_brightener(comparison: Comparison) -> str:
+    """Name the paper whose brightener moves it most between lights, if any moves by 1 or more."""
+    moved = [
+        (float(shift), paper, light)
+        for paper in comparison.papers
+        if paper.own.known
+        for shift, light in zip(
+            paper.under.paper_shift_by_brightener, comparison.lights, strict=True
+        )
+    ]
+    if not moved:
+        return ""
+    shift, paper, light = max(moved, key=lambda entry: entry[0])
+    if shift < 1.0:
+        return "No paper's brightener moves it visibly between these lights."
+    return (
+        f"The brightener of {paper.name} alone moves its bare paper by ΔCh {fixed(shift, 1)} "
+        f"between D50 and {light}."
+    )
+
 
 # A comparison of papers as JSON.
 
@@ -133,7 +345,6 @@ def comparison_report(
     typed
         How it was asked for, for the next step.
     """
-    first, *others = comparison_sentences(comparison)
     sections = (
         Section("Papers and lights", (_heat(comparison), Prose(score_in_words(comparison)))),
         Section("Light by light", (_switch(comparison),)),
@@ -144,18 +355,29 @@ def comparison_report(
     if len(comparison.papers) > 4:
         title = f"{len(comparison.papers)} papers"
     return Report(
-        KIND,
-        title,
-        (first, " ".join(others)) if others else (first,),
-        sections,
-        _facts(comparison),
-        (SIMULATED, _SEEN_UNDER, *CAUTIONS),
-        command,
-        comparison.rests_on,
-        after_comparison(comparison, typed),
-        tuple(paper.source for paper in comparison.papers),
+        KIND, title, comparison_sentences(comparison), sections, _facts(comparison),
+        (SIMULATED, _SEEN_UNDER, *CAUTIONS), command, comparison.rests_on,
+        after_comparison(comparison, typed), tuple(paper.source for paper in comparison.papers),
         {"comparison.json": json_text(comparison_data(comparison))},
-    )
+        remarks=(score_in_words(comparison), *comparison.remarks),
+    )  # fmt: skip
+
+
+def _ranked_as(comparison: Comparison) -> str:
+    return "corrected for these lights" if comparison.corrected else "as printed"
+
+
+def with_range(value: float, low: float, high: float) -> str:
+    """Print a figure, and the range it may lie in where that is wider than a rounding.
+
+    Examples
+    --------
+    >>> with_range(1.2, 1.2, 1.2), with_range(1.2, 1.1, 3.4)
+    ('1.20', '1.20 (1.10–3.40)')
+    """
+    if high - low < 0.05:
+        return fixed(value)
+    return f"{fixed(value)} ({fixed(min(low, value))}–{fixed(max(high, value))})"
 
 
 _SEEN_UNDER = (
@@ -191,7 +413,7 @@ def _switch(comparison: Comparison) -> Switch:
                         partial(papers_strips, (comparison, index)),
                         f"strips-{index + 1}",
                         alt=f"The ramps of the papers as strips under {light}, best paper first.",
-                        caption=f"Simulated: each ramp, {ranked_as(comparison)}, as it is seen "
+                        caption=f"Simulated: each ramp, {_ranked_as(comparison)}, as it is seen "
                         f"under {light}.",
                     ),
                     Picture(
@@ -199,7 +421,7 @@ def _switch(comparison: Comparison) -> Switch:
                         f"drift-{index + 1}",
                         alt=f"Δa* and Δb* of each paper from the neutral aim, over level, under "
                         f"{light}.",
-                        caption=f"{ranked_as(comparison).capitalize()}. {_FROM_AIM}",
+                        caption=f"{_ranked_as(comparison).capitalize()}. {_FROM_AIM}",
                     ),
                     _light_table(comparison, index),
                 ),
@@ -263,7 +485,7 @@ def _drift(comparison: Comparison) -> list[Picture]:
                 f"drift-from-{first + 1}" if first else "drift",
                 alt=f"Small panels of Δa* and Δb* from the neutral aim over level, a row for each "
                 f"paper and a column for each light: {shown}.",
-                caption=f"{which} {ranked_as(comparison)}, under {shown}. {_FROM_AIM}",
+                caption=f"{which} {_ranked_as(comparison)}, under {shown}. {_FROM_AIM}",
             )
         )
     return pictures
@@ -273,7 +495,7 @@ def _ranking(comparison: Comparison) -> Table:
     rows = tuple(
         (
             paper.name,
-            rank_word(paper),
+            rank_word(paper.rank, paper.tied),
             fixed(paper.score),
             fixed(2 * paper.sd),
             fixed(paper.other_score),
@@ -285,12 +507,13 @@ def _ranking(comparison: Comparison) -> Table:
         )
         for paper in comparison.papers
     )
+    other_way = "as printed" if comparison.corrected else "corrected, about"
     head = (
-        "paper", "rank", "score", "± 2 sd", other_heading(comparison), "worst light", "Dmax",
-        "L* range", "shadows from level", "RMS ΔL*",
+        "paper", "rank", "score", "± 2 sd", other_way, "worst light", "Dmax", "L* range",
+        "shadows from level", "RMS ΔL*",
     )  # fmt: skip
-    caption = f"Papers {ranked_as(comparison)}, best first"
-    return Table(head, rows, caption, frozenset({0, 1, 5}))
+    caption = f"Papers {_ranked_as(comparison)}, best first"
+    return Table(head, rows, caption, frozenset({0, 1, 5}), at_once=True)
 
 
 def _brightener(comparison: Comparison) -> tuple[Prose | Table, ...]:
@@ -337,12 +560,12 @@ def _facts(comparison: Comparison) -> tuple[tuple[str, str], ...]:
     readings = [paper.own.ramp.reading for paper in comparison.papers]
     instruments = list(dict.fromkeys(one.instrument for one in readings if one.instrument))
     measured = list(dict.fromkeys(day(one.created) for one in readings if one.created))
-    return (
+    rows = (
         ("Papers", joined([paper.name for paper in comparison.papers])),
         ("Condition", first.condition or "not stated"),
         ("Backing", first.backing or "not stated"),
-        *((("Instrument", joined(instruments)),) if instruments else ()),
-        *((("Measured", joined(measured)),) if measured else ()),
+        ("Instrument", joined(instruments)),
+        ("Measured", joined(measured)),
         ("Tones", f"{tones[0]} to {tones[-1]} on each ramp" if len(tones) > 1 else f"{tones[0]}"),
         ("Lights", joined(comparison.lights)),
         ("Neutral aim", f"{comparison.neutral}, with paper and black as under each light"),
@@ -358,5 +581,5 @@ def _facts(comparison: Comparison) -> tuple[tuple[str, str], ...]:
             if known
             else "nothing was measured twice; 0.15 assumed",
         ),
-        *((("Remark" if i == 0 else ""), text) for i, text in enumerate(comparison.remarks)),
     )
+    return known_facts(rows, comparison.remarks)

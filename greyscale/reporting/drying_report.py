@@ -1,18 +1,134 @@
-"""A folder with everything on a print's drying: page, figure, JSON."""
+"""The drying of a print: in sentences, as JSON, and as a report."""
 
 from __future__ import annotations
 
 from functools import partial
 from typing import Any
 
-from greyscale.analysis.drying import WITHIN, Drying
+import numpy as np
+
+from greyscale.analysis.drying import WITHIN, Drying, DryingSeries
 from greyscale.base.json_output import json_text
 from greyscale.base.rests_on import support_data
-from greyscale.reporting.drying_words import HEAD, drying_sentences, time_words, tone_row
+from greyscale.reporting.cast_words import joined
 from greyscale.reporting.figures.drying import drying as drying_figure
 from greyscale.reporting.next_step import after_drying
-from greyscale.reporting.numbers import fixed, percent
-from greyscale.reporting.page import CAUTIONS, Picture, Prose, Report, Section, Table
+from greyscale.reporting.numbers import fixed, percent, signed, time_words
+from greyscale.reporting.page import (
+    CAUTIONS,
+    Picture,
+    Prose,
+    Report,
+    Section,
+    Table,
+    known_facts,
+)
+
+
+def range_words(low: float, high: float) -> str:
+    """Return a range of times, as "1.3 h to 1.6 h"."""
+    first, last = time_words(low), time_words(high)
+    return first if first == last else f"{first} to {last}"
+
+
+def span_words(series: DryingSeries) -> str:
+    """Say over which time a print was read."""
+    first, last = float(series.hours[0]), float(series.hours[-1])
+    if first == 0.0:
+        return f"in the {time_words(last)} {series.clock}"
+    return f"from {time_words(first)} to {time_words(last)} {series.clock}"
+
+
+DRY_MEANS = "Dry means dry to measure: framing, stacking and varnishing need longer."
+
+
+def drying_sentences(drying: Drying) -> list[str]:
+    """Say whether the last reading can be trusted, when the print was dry, and what changed."""
+    sentences = [_verdict(drying), _settled(drying), _change(drying), _fit(drying), DRY_MEANS]
+    return [sentence for sentence in sentences if sentence]
+
+
+def at_last(drying: Drying) -> str:
+    """Name the time of the last reading, as "24 h after printing"."""
+    series = drying.series
+    return f"{time_words(float(series.hours[-1]))} {series.clock}"
+
+
+def _verdict(drying: Drying) -> str:
+    worst = drying.to_come[np.argmax(drying.to_come[:, 1])]
+    most = float(drying.to_come[:, 2].max())
+    when = at_last(drying)
+    if drying.trusted == "yes":
+        return (
+            f"Dry: the reading made {when} can be trusted; no tone is more than ΔE00 "
+            f"{fixed(max(most, 0.01))} from its final state."
+        )
+    if drying.trusted == "no":
+        return (
+            f"Not dry: {when} the tone with most to go is still ΔE00 {fixed(worst[1], 1)} "
+            f"({fixed(worst[0], 1)} to {fixed(worst[2], 1)}) from its final state."
+        )
+    return (
+        f"Not yet known whether the print was dry {when}. {drying.why_unknown} "
+        f"{again_words(drying)}"
+    )
+
+
+def again_words(drying: Drying) -> str:
+    """Say which further reading would settle whether the print is dry."""
+    if drying.read_again is None:
+        return "Print again, and read it sooner."
+    return f"Read it again {time_words(drying.read_again)} {drying.series.clock}."
+
+
+def _settled(drying: Drying) -> str:
+    clock, settled = drying.series.clock, drying.settled
+    if settled is None:
+        if drying.trusted == "not yet known":
+            return ""
+        if drying.trusted == "yes":
+            return "These readings do not tell since when."
+        return f"When it is dry is not yet known. {again_words(drying)}"
+    low, middle, high = settled
+    first = float(drying.series.hours[0])
+    if high <= first + 1e-9:
+        return f"It was dry by the first reading, {time_words(first)} {clock}."
+    return (
+        f"Every tone is within ΔE00 {WITHIN:g} of its final state from {time_words(middle)} "
+        f"{clock} on ({range_words(low, high)})."
+    )
+
+
+def _change(drying: Drying) -> str:
+    series = drying.series
+    span = span_words(series)
+    span = span[0].upper() + span[1:]
+    if drying.terms == 0 and len(series.hours) > 2:
+        return f"{span} nothing changed beyond the noise of the readings."
+    most = int(np.argmax(drying.change_E00))
+    L, a, b = drying.change[most]
+    return (
+        f"{span} the tones changed by up to ΔE00 "
+        f"{fixed(float(drying.change_E00[most]), 1)}, most at level "
+        f"{fixed(float(series.level[most]))}: L* {signed(L, 1)}, a* {signed(a, 1)}, "
+        f"b* {signed(b, 1)}, density {signed(float(drying.change_density[most]))}."
+    )
+
+
+def _fit(drying: Drying) -> str:
+    if not len(drying.time_constants):
+        return ""
+    constants = [
+        f"{time_words(middle)} ({range_words(low, high)})"
+        for low, middle, high in drying.time_constants.tolist()
+    ]
+    if len(constants) == 1:
+        return f"The change dies away by about two thirds every {constants[0]}."
+    return (
+        "The change dies away in two ways at once, by about two thirds every "
+        f"{joined(constants)}: a quick one and a slow one."
+    )
+
 
 # The drying of a print as JSON.
 
@@ -58,21 +174,23 @@ def _range(values: Any) -> dict[str, float]:
 
 def _tone(drying: Drying, index: int) -> dict[str, Any]:
     series = drying.series
-    axes = ("L", "a", "b")
-    tone: dict[str, Any] = {"id": series.ids[index], "level": float(series.level[index])}
-    for axis, name in enumerate(axes):
-        tone[name] = [float(value) for value in series.lab[:, index, axis]]
-    tone["density"] = [float(value) for value in series.density[:, index]]
-    for axis, name in enumerate(axes):
-        tone[f"change_{name}"] = float(drying.change[index, axis])
-    tone["change_density"] = float(drying.change_density[index])
-    tone["change_delta_E00"] = float(drying.change_E00[index])
-    for axis, name in enumerate(axes):
-        tone[f"final_{name}"] = float(drying.final[index, axis])
-        tone[f"final_{name}_sd"] = float(drying.final_sd[index, axis])
-    tone["final_density"] = float(drying.final_density[index])
-    tone["to_come_delta_E00"] = _range(drying.to_come[index])
-    return tone
+    axes = tuple(enumerate("Lab"))
+    final = {}
+    for axis, name in axes:
+        final[f"final_{name}"] = float(drying.final[index, axis])
+        final[f"final_{name}_sd"] = float(drying.final_sd[index, axis])
+    return {
+        "id": series.ids[index],
+        "level": float(series.level[index]),
+        **{name: series.lab[:, index, axis].tolist() for axis, name in axes},
+        "density": series.density[:, index].tolist(),
+        **{f"change_{name}": float(drying.change[index, axis]) for axis, name in axes},
+        "change_density": float(drying.change_density[index]),
+        "change_delta_E00": float(drying.change_E00[index]),
+        **final,
+        "final_density": float(drying.final_density[index]),
+        "to_come_delta_E00": _range(drying.to_come[index]),
+    }
 
 
 # The report of a print's drying: its words, picture and numbers, in reading order.
@@ -82,25 +200,17 @@ KIND = "Drying of a print"
 
 def drying_report(drying: Drying, command: str = "") -> Report:
     """Make the report of a print's drying."""
-    first, *others = drying_sentences(drying)
     series = drying.series
     sections = (
         Section("Over time", (_picture(drying), Prose(_how(drying)))),
         Section("Tone by tone", (_table(drying),)),
     )
     return Report(
-        KIND,
-        series.names[-1],
-        (first, " ".join(others)) if others else (first,),
-        sections,
-        _facts(drying),
-        CAUTIONS,
-        command,
-        drying.rests_on,
-        after_drying(drying),
-        tuple(series.sources),
+        KIND, series.names[-1], tuple(drying_sentences(drying)), sections, _facts(drying), CAUTIONS,
+        command, drying.rests_on, after_drying(drying), tuple(series.sources),
         {"drying.json": json_text(drying_data(drying))},
-    )
+        f"{len(series.hours)} readings {span_words(series)}", remarks=tuple(series.remarks),
+    )  # fmt: skip
 
 
 def _picture(drying: Drying) -> Picture:
@@ -128,9 +238,26 @@ def _how(drying: Drying) -> str:
 
 
 def _table(drying: Drying) -> Table:
-    rows = tuple(tone_row(drying, index) for index in range(len(drying.series.level)))
+    rows = tuple(_row(drying, index) for index in range(len(drying.series.level)))
+    head = ("level", "L*", "ΔL*", "Δa*", "Δb*", "Δdensity", "ΔE00 so far", "ΔE00 to come")
     caption = "Last reading minus first; ΔE00 still to come with its 90 % range"
-    return Table(HEAD, rows, caption)
+    return Table(head, rows, caption)
+
+
+def _row(drying: Drying, index: int) -> tuple[str, ...]:
+    series = drying.series
+    L, a, b = drying.change[index]
+    low, middle, high = drying.to_come[index]
+    return (
+        fixed(float(series.level[index]), 3),
+        fixed(float(series.lab[-1, index, 0]), 1),
+        signed(L),
+        signed(a),
+        signed(b),
+        signed(float(drying.change_density[index]), 3),
+        fixed(float(drying.change_E00[index])),
+        f"{fixed(middle)} ({fixed(low)} to {fixed(high)})",
+    )
 
 
 def _facts(drying: Drying) -> tuple[tuple[str, str], ...]:
@@ -140,7 +267,6 @@ def _facts(drying: Drying) -> tuple[tuple[str, str], ...]:
         for hours, name, source in zip(series.hours, series.names, series.sources, strict=True)
     ]
     repeats = ("Repeatability", f"standard deviation {fixed(series.repeatability)} per axis")
-    remarks = [("Remark" if i == 0 else "", text) for i, text in enumerate(series.remarks)]
     how = (
         ("Instrument", series.instrument or "not stated"),
         ("Condition", f"{series.condition} (ISO 13655)" if series.condition else "not stated"),
@@ -148,4 +274,4 @@ def _facts(drying: Drying) -> tuple[tuple[str, str], ...]:
         ("Colour", f"CIELAB under D50, {series.observer}° observer"),
         ("Held against", f"ΔE00 {WITHIN:g} from the final state (common practice, no source)"),
     )
-    return (*readings, *how, repeats, *remarks)
+    return known_facts((*readings, *how, repeats), series.remarks)

@@ -87,27 +87,28 @@ def reading_data(facts: ReadingFacts) -> Data:
     return asdict(facts) | {"created": created}
 
 
+def patch_columns(patches: PatchTable) -> dict[str, Array]:
+    """Return the ramp's numbers by falling level, a column of shape (n,) for each name."""
+    return {
+        "level": patches.level,
+        **dict(zip("Lab", patches.lab.T, strict=True)),
+        "density": patches.density,
+        **dict(zip(("aim_L", "aim_a", "aim_b"), patches.aim_lab.T, strict=True)),
+        "delta_L": patches.delta_L,
+        **dict(zip(("delta_a", "delta_b"), patches.delta_ab.T, strict=True)),
+        "delta_Ch": patches.delta_Ch,
+        "delta_E00": patches.delta_E00,
+        "measurements": patches.counts,
+    }
+
+
 def patches_data(patches: PatchTable) -> list[Data]:
     """Return the ramp, one object a patch, by falling level."""
+    columns = {name: column.tolist() for name, column in patch_columns(patches).items()}
+    columns["measurements"] = [int(count) for count in patches.counts]
     return [
-        {
-            "id": patches.ids[i],
-            "level": float(patches.level[i]),
-            "L": float(patches.lab[i, 0]),
-            "a": float(patches.lab[i, 1]),
-            "b": float(patches.lab[i, 2]),
-            "density": float(patches.density[i]),
-            "aim_L": float(patches.aim_lab[i, 0]),
-            "aim_a": float(patches.aim_lab[i, 1]),
-            "aim_b": float(patches.aim_lab[i, 2]),
-            "delta_L": float(patches.delta_L[i]),
-            "delta_a": float(patches.delta_ab[i, 0]),
-            "delta_b": float(patches.delta_ab[i, 1]),
-            "delta_Ch": float(patches.delta_Ch[i]),
-            "delta_E00": float(patches.delta_E00[i]),
-            "measurements": int(patches.counts[i]),
-        }
-        for i in range(len(patches))
+        {"id": name, **dict(zip(columns, row, strict=True))}
+        for name, row in zip(patches.ids, zip(*columns.values(), strict=True), strict=True)
     ]
 
 

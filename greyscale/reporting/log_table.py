@@ -27,9 +27,8 @@ from greyscale.records.find import entry_of
 from greyscale.records.kept_files import correction_of, reading_of
 from greyscale.records.print_log import PrintLog
 from greyscale.reporting.cast_words import joined
-from greyscale.reporting.drying_words import time_words
 from greyscale.reporting.json_output import Data
-from greyscale.reporting.numbers import MISSING, fixed, minute, signed
+from greyscale.reporting.numbers import MISSING, fixed, minute, signed, time_words
 from greyscale.reporting.terminal import plain_table
 
 # Entries of the print log as JSON, schemas "greyscale/log/1" and "greyscale/log-entry/1".

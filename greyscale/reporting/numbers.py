@@ -55,7 +55,37 @@ def span(limits: tuple[float, float]) -> str:
     return f"{signed(limits[0])} to {signed(limits[1])}"
 
 
-# Dates as they are printed.
+def rank_word(rank: int, tied: bool) -> str:
+    """Return a rank; one that is shared as in a race.
+
+    Examples
+    --------
+    >>> rank_word(1, False), rank_word(2, True)
+    ('1', '2=')
+    """
+    return f"{rank}=" if tied else f"{rank}"
+
+
+# Times and dates as they are printed.
+
+_MINUTES_TO, _DAYS_FROM = 0.95, 47.5
+
+
+def time_words(hours: float) -> str:
+    """Return a time as a person says it.
+
+    Examples
+    --------
+    >>> [time_words(hours) for hours in (0.1, 1.46, 24.0, 72.0)]
+    ['6 min', '1.5 h', '24 h', '3 days']
+    """
+    if hours < _MINUTES_TO:
+        return f"{60 * hours:.0f} min"
+    if hours < _DAYS_FROM:
+        return f"{hours:.1f}".removesuffix(".0") + " h" if hours < 10 else f"{hours:.0f} h"
+    days = f"{hours / 24:.1f}".removesuffix(".0")
+    return f"{days} days"
+
 
 _MONTHS = (
     "January", "February", "March", "April", "May", "June", "July", "August", "September",

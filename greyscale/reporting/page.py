@@ -1,14 +1,14 @@
-"""What every report is made of, whether it becomes a web page or a PDF.
+"""What every report is made of, whether it becomes a web page, a PDF, or lines in a terminal.
 
-A report is a title, a lead (the sentence that matters), sections of blocks, the facts of what was
-measured and how, cautions, and the command that made it:
+A report is a title, the sentences that matter, sections of blocks, the facts of what was measured
+and how, cautions, and the command that made it:
 
     from greyscale.reporting.page import CAUTIONS, Number, Picture, Report, Section, Table
 
     report = Report(
         kind="Proof of a correction",
         title="Cotton rag after correction",
-        lead=("Neutral within 0.4 everywhere; the correction kept its promise.",),
+        sentences=("Neutral within 0.4 everywhere; the correction kept its promise.",),
         sections=(
             Section("Before and after", (
                 Picture(lambda look: before_after(result, look), "before-after",
@@ -21,22 +21,26 @@ measured and how, cautions, and the command that made it:
         command="greyscale verify after.txt",
     )
 
-`report_folder.write_report` writes it; `html.html` and `pdf.document.pdf` give the files' content.
+`report_folder.write_report` writes it; `html.html` and `pdf.pdf` give the files' content,
+`terminal.show_report` prints it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
+import numpy as np
+
 from greyscale.base.rests_on import Support
+from greyscale.colorimetry.arrays import Array, ArrayLike
 from greyscale.reporting.figures.save import DrawnFigure
 from greyscale.reporting.grounds import CONSERVATION, grounds
 from greyscale.reporting.style import Drawing
-from greyscale.reporting.swatches import Swatch
+from greyscale.reporting.swatches import EXAGGERATION, Swatch, boundaries, swatches
 
 if TYPE_CHECKING:
     from greyscale.reporting.next_step import NextStep
@@ -47,10 +51,11 @@ CAUTIONS = (f"This report {CONSERVATION}",)
 
 @dataclass(frozen=True)
 class Prose:
-    """One paragraph."""
+    """One paragraph; `at_once`: a terminal shows it without being asked for everything."""
 
     kind: ClassVar[str] = "prose"
     text: str
+    at_once: bool = False
 
 
 @dataclass(frozen=True)
@@ -115,6 +120,8 @@ class Table:
         Indices of the columns that hold words; all others hold numbers, set to the right.
     sorts
         Whether it makes sense to put the rows in another order.
+    at_once
+        Whether a terminal shows it without being asked for everything.
     """
 
     kind: ClassVar[str] = "table"
@@ -123,6 +130,7 @@ class Table:
     caption: str = ""
     words: frozenset[int] = frozenset()
     sorts: bool = True
+    at_once: bool = False
 
 
 @dataclass(frozen=True)
@@ -176,6 +184,41 @@ class Strip:
     name: str = ""
 
 
+def strip(level: ArrayLike, lab: ArrayLike, alt: str, name: str = "") -> Strip:
+    """Return a strip of tones from black to paper, each reaching half way to its neighbours.
+
+    Parameters
+    ----------
+    level
+        Shape (n,), n ≥ 2, in any order.
+    lab
+        Shape (n, 3): CIELAB, drawn as `swatches` draws it.
+    """
+    places = np.asarray(level, dtype=np.float64)
+    order = np.argsort(places)
+    ends = boundaries(places[order])
+    share = (ends - ends[0]) / (ends[-1] - ends[0])
+    return Strip(swatches(np.asarray(lab)[order]), tuple(share.tolist()), alt, name)
+
+
+def plain_and_strong(level: Array, lab: Array, delta_ab: Array, name: str) -> tuple[Strip, Strip]:
+    """Return a ramp as it is, and with its cast made plain; L* is kept.
+
+    Parameters
+    ----------
+    level, lab, delta_ab
+        Shapes (n,), (n, 3), (n, 2): the tones, and their a*, b* minus the aim.
+    name
+        What ramp it is, for the words that stand for the picture.
+    """
+    stronger = lab.copy()
+    stronger[:, 1:] += (EXAGGERATION - 1) * delta_ab
+    return (
+        strip(level, lab, f"Strip of tones from black to paper, {name}."),
+        strip(level, stronger, f"The same with the cast {EXAGGERATION} times as strong."),
+    )
+
+
 Inner = Prose | Numbers | Facts | Table | Picture | Strip
 """What may stand within a switch."""
 
@@ -220,8 +263,8 @@ class Report:
         What sort of report this is, above the title.
     title
         What the report is about, as a name of a print or a paper.
-    lead
-        Paragraphs; the first is the sentence that matters.
+    sentences
+        What was found; the first is the one that matters.
     sections
         In reading order: pictures before numbers.
     facts
@@ -238,11 +281,17 @@ class Report:
         The files that it was made from, which writing it never overwrites.
     texts
         Further files that go with it, by name.
+    about
+        How it was printed and measured, in one line below its title in a terminal.
+    paragraph
+        The same as the sentences, at more length.
+    remarks
+        What must be known of the readings or of the result.
     """
 
     kind: str
     title: str
-    lead: tuple[str, ...]
+    sentences: tuple[str, ...]
     sections: tuple[Section, ...]
     facts: tuple[tuple[str, str], ...] = ()
     cautions: tuple[str, ...] = CAUTIONS
@@ -251,6 +300,17 @@ class Report:
     next_step: NextStep | None = None
     inputs: tuple[Path | str, ...] = ()
     texts: Mapping[str, str] = field(default_factory=dict)
+    about: str = ""
+    paragraph: str = ""
+    remarks: tuple[str, ...] = ()
+
+    @property
+    def lead(self) -> tuple[str, ...]:
+        """Its paragraphs, one or two: first what matters."""
+        if self.paragraph:
+            return " ".join(self.sentences), self.paragraph
+        first, *others = self.sentences
+        return (first, " ".join(others)) if others else (first,)
 
     @property
     def grounds(self) -> tuple[tuple[str, str], ...]:
@@ -260,6 +320,14 @@ class Report:
     def with_fact(self, name: str, text: str) -> Report:
         """Return the report with one more fact of how it came about, if there is any text."""
         return replace(self, facts=(*self.facts, (name, text))) if text else self
+
+
+def known_facts(
+    rows: Iterable[tuple[str, str | None]], remarks: Sequence[str] = ()
+) -> tuple[tuple[str, str], ...]:
+    """Return the facts that are known, and then the remarks."""
+    named = [("" if number else "Remark", text) for number, text in enumerate(remarks)]
+    return tuple((name, text) for name, text in (*rows, *named) if text)
 
 
 def pictures(sections: Sequence[Section]) -> Iterator[Picture]:

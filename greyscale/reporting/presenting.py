@@ -19,19 +19,23 @@ from greyscale.correction.verify import Verification
 from greyscale.readings.reading import Reading
 from greyscale.reporting.analysis_report import analysis_report
 from greyscale.reporting.analysis_words import verdict
-from greyscale.reporting.comparison_report import comparison_data, comparison_report
-from greyscale.reporting.comparison_words import comparison_sentences
-from greyscale.reporting.correction_report import correction_report
-from greyscale.reporting.correction_words import correction_sentences
-from greyscale.reporting.drying_report import drying_data, drying_report
-from greyscale.reporting.drying_words import drying_sentences
+from greyscale.reporting.comparison_report import (
+    comparison_data,
+    comparison_report,
+    comparison_sentences,
+)
+from greyscale.reporting.correction_report import correction_report, correction_sentences
+from greyscale.reporting.drying_report import drying_data, drying_report, drying_sentences
 from greyscale.reporting.html import html as page_of
 from greyscale.reporting.json_output import analysis_data
 from greyscale.reporting.numbers import fixed, signed
 from greyscale.reporting.page import Report, Section, Table
 from greyscale.reporting.settings_report import settings_data, settings_report, settings_sentences
-from greyscale.reporting.verification_report import verification_data, verification_report
-from greyscale.reporting.verification_words import verification_sentences
+from greyscale.reporting.verification_report import (
+    verification_data,
+    verification_report,
+    verification_sentences,
+)
 
 _LINES = 3
 _HEIGHT = 640

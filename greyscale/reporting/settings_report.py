@@ -1,13 +1,9 @@
-"""Settings of a driver in words, as JSON, as a page and in the terminal."""
+"""Settings of a driver in words, as JSON, and as a report."""
 
 from __future__ import annotations
 
 from functools import partial
-from pathlib import Path
 from typing import Any
-
-from rich.console import Console
-from rich.text import Text
 
 from greyscale.base.json_output import json_text
 from greyscale.base.rests_on import support_data
@@ -20,15 +16,14 @@ from greyscale.correction.settings import (
     Setting,
     Settings,
 )
+from greyscale.reporting.analysis_report import named_strip
+from greyscale.reporting.analysis_words import response_sentences
 from greyscale.reporting.cast_words import joined
 from greyscale.reporting.figures.settings_tones import settings_tones
 from greyscale.reporting.next_step import after_settings
-from greyscale.reporting.numbers import MISSING, fixed
+from greyscale.reporting.numbers import fixed, rank_word
 from greyscale.reporting.page import CAUTIONS, Picture, Prose, Report, Section, Table
-from greyscale.reporting.response_words import response_sentences
-from greyscale.reporting.strips import strip
 from greyscale.reporting.swatches import SIMULATED
-from greyscale.reporting.terminal import conclude, plain_table
 
 SETTINGS_SCHEMA = "greyscale/settings/1"
 
@@ -37,10 +32,6 @@ _HEAD = (
     "rank", "setting", "score", "Dmax", "shadows distinct from", "reversals", "answers in",
     "mean ΔCh left", "mean ΔL* left", "roughness",
 )  # fmt: skip
-_SHORT = ("rank", "setting", "score", "Dmax", "shadow", "falls", "ΔCh left", "ΔL* left")
-"""Headings in the terminal, of the same columns but the answer and the roughness."""
-
-_SHOWN = (0, 1, 2, 3, 4, 5, 7, 8)
 
 
 def settings_sentences(settings: Settings) -> tuple[str, ...]:
@@ -60,8 +51,8 @@ def _why(better: Setting, other: Setting) -> str:
     """Name the figures that speak for a setting against another, the weightiest first."""
     each = {
         "black": f"Dmax {fixed(better.dmax)} against {fixed(other.dmax)}",
-        "shadow": f"shadows are distinct from black from level {_level(better.shadow)} against "
-        f"{_level(other.shadow)}",
+        "shadow": f"shadows are distinct from black from level {fixed(better.shadow)} against "
+        f"{fixed(other.shadow)}",
         "reversals": f"{_reversals(better)} against {other.reversals or 'none'}",
         "left": f"a correction would leave a mean ΔCh of {fixed(better.left_Ch)} and ΔL* of "
         f"{fixed(better.left_L)} against {fixed(other.left_Ch)} and {fixed(other.left_L)}",
@@ -79,7 +70,7 @@ def _why(better: Setting, other: Setting) -> str:
 def _against(name: str, better: Setting, other: Setting) -> str:
     return {
         "black": f"Dmax {fixed(better.dmax)} where {other.name} has {fixed(other.dmax)}",
-        "shadow": f"shadows are distinct from black only from level {_level(better.shadow)}",
+        "shadow": f"shadows are distinct from black only from level {fixed(better.shadow)}",
         "reversals": _reversals(better),
         "left": f"a mean ΔCh of {fixed(better.left_Ch)} left",
         "roughness": "a rougher tone scale",
@@ -88,10 +79,6 @@ def _against(name: str, better: Setting, other: Setting) -> str:
 
 def _reversals(one: Setting) -> str:
     return {0: "no reversal", 1: "1 reversal"}.get(one.reversals, f"{one.reversals} reversals")
-
-
-def _level(level: float | None) -> str:
-    return MISSING if level is None else fixed(level)
 
 
 def _faults(one: Setting) -> tuple[str, ...]:
@@ -117,16 +104,16 @@ def score_in_words() -> str:
 def _row(one: Setting) -> tuple[str, ...]:
     tone = one.analysis.tone
     return (
-        f"{one.rank}=" if one.tied else f"{one.rank}",
+        rank_word(one.rank, one.tied),
         one.name,
         fixed(one.score, 1),
         fixed(one.dmax),
-        _level(one.shadow),
+        fixed(one.shadow),
         str(one.reversals),
         one.analysis.response.kind,
         fixed(one.left_Ch),
         fixed(one.left_L),
-        MISSING if tone.smoothness is None else fixed(tone.smoothness),
+        fixed(tone.smoothness),
     )
 
 
@@ -169,16 +156,6 @@ def _setting_data(one: Setting) -> dict[str, Any]:
 
 def settings_report(settings: Settings, command: str = "") -> Report:
     """Make the report of settings."""
-    first, *others = settings_sentences(settings)
-    strips = tuple(
-        strip(
-            one.analysis.patches.level,
-            one.analysis.patches.lab,
-            f"Strip of the tones of {one.name} from black to paper.",
-            one.name,
-        )
-        for one in settings.settings
-    )
     best = settings.settings[0]
     tones = Picture(
         partial(settings_tones, settings),
@@ -186,49 +163,25 @@ def settings_report(settings: Settings, command: str = "") -> Report:
         alt=(
             f"L* over level of {len(settings.settings)} settings; the best, {best.name}, reaches "
             f"L* {fixed(best.black_L, 1)} and its shadows are distinct from level "
-            f"{_level(best.shadow)}."
+            f"{fixed(best.shadow)}."
         ),
         caption="Above, the whole scale; below, how soon tones are distinct from the darkest one.",
     )
     table = Table(
         _HEAD, tuple(_row(one) for one in settings.settings),
         "Settings, best first; what is left is what a correction from this strip would leave",
-        frozenset({0, 1, 6}),
+        frozenset({0, 1, 6}), at_once=True,
     )  # fmt: skip
+    strips = (named_strip(one.analysis, one.name) for one in settings.settings)
+    sections = (
+        Section("What each prints", (*strips, tones)),
+        Section("The case for each", (table, Prose(score_in_words()))),
+    )
     return Report(
-        "Settings of a driver",
-        joined([one.name for one in settings.settings]),
-        (first, " ".join(others)) if others else (first,),
-        (
-            Section("What each prints", (*strips, tones)),
-            Section("The case for each", (table, Prose(score_in_words()))),
-        ),
+        "Settings of a driver", joined([one.name for one in settings.settings]),
+        settings_sentences(settings), sections,
         tuple((one.name, one.source) for one in settings.settings),
-        (SIMULATED, *settings.remarks, *CAUTIONS),
-        command,
-        settings.rests_on,
-        after_settings(settings),
-        tuple(one.source for one in settings.settings),
-        {"settings.json": json_text(settings_data(settings))},
-    )
-
-
-def show_settings(
-    settings: Settings, console: Console, every: bool = False, written: Path | None = None
-) -> None:
-    """Print settings: the ranking, then the verdict; what the score is made of, if asked."""
-    table = plain_table("Settings, best first", _SHORT, (1,))
-    for one in settings.settings:
-        row = _row(one)
-        table.add_row(*(Text(row[i]) for i in _SHOWN))
-    console.print(table)
-    console.print()
-    conclude(
-        console,
-        settings_sentences(settings),
-        after_settings(settings),
-        remarks=(*((score_in_words(),) if every else ()), *settings.remarks),
-        rests_on=settings.rests_on,
-        every=every,
-        written=written,
-    )
+        (SIMULATED, *settings.remarks, *CAUTIONS), command, settings.rests_on,
+        after_settings(settings), tuple(one.source for one in settings.settings),
+        {"settings.json": json_text(settings_data(settings))}, remarks=settings.remarks,
+    )  # fmt: skip

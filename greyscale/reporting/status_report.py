@@ -1,19 +1,336 @@
-"""Where every print stands, as JSON (schema "greyscale/status/1") and as a report."""
+"""Where every print stands: in words with what to do next, as JSON, and as a report."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
 from functools import partial
+from pathlib import Path
 from typing import Any
 
+from rich.console import Console
+from rich.text import Text
+
 from greyscale.aims.tolerances import DEFAULT_TOLERANCE, tolerance
-from greyscale.analysis.what_next import NOTHING, WAIT, InForce, Measured
+from greyscale.analysis.what_next import (
+    CORRECT,
+    MEASURE,
+    NOTHING,
+    PRINT_CHART,
+    PRINT_PROOF,
+    PROVE,
+    RECHECK,
+    ROUND,
+    SAY_HOW,
+    STEPS,
+    USUAL_DRYING,
+    WAIT,
+    InForce,
+    Measured,
+    Next,
+    Printed,
+    Standing,
+    what_next,
+)
 from greyscale.base.json_output import json_text
+from greyscale.base.plain_text import as_typed
 from greyscale.base.rests_on import support_data, supports
+from greyscale.records.kept_files import safe_name
 from greyscale.reporting.figures.over_time import Overview, overview
-from greyscale.reporting.numbers import MISSING, fixed
+from greyscale.reporting.numbers import MISSING, day, day_and_time, fixed, signed
 from greyscale.reporting.page import CAUTIONS, Picture, Report, Section, Table
-from greyscale.reporting.status_words import Status, age_words, correction_words, promise_words
+from greyscale.reporting.terminal import table_of, wrapped
+
+
+@dataclass(frozen=True)
+class Status:
+    """A row: where a print stands, and what to do next.
+
+    Attributes
+    ----------
+    standing, next
+        What is known, and what follows from it.
+    age
+        Of the last reading; None without one.
+    words
+        What to do next, as a sentence or two.
+    commands
+        That do it, one after the other; none where there is nothing to do on the computer.
+    """
+
+    standing: Standing
+    next: Next
+    age: timedelta | None
+    words: str
+    commands: tuple[str, ...]
+
+    @property
+    def title(self) -> str:
+        """The paper, the printer and the settings, as far as they are stated."""
+        one = self.standing
+        names = [one.paper or "paper not stated", one.printer or "printer not stated"]
+        return ", ".join([*names, *([one.settings] if one.settings else [])])
+
+
+def statuses(
+    standings: Sequence[Standing], now: datetime, db: Path | None = None
+) -> tuple[Status, ...]:
+    """Return the rows, the most pressing first.
+
+    Parameters
+    ----------
+    now
+        By the clock of the place.
+    db
+        The print log, where it isn't the usual one: commands name it.
+    """
+    rows = []
+    for one, slug in zip(standings, _slugs(standings), strict=True):
+        step = what_next(one, now)
+        age = None if one.latest is None else max(now - one.latest.moment, timedelta())
+        commands = _Commands(one, db, slug).of(step)
+        rows.append(Status(one, step, age, next_words(one, step, now), commands))
+    return tuple(sorted(rows, key=lambda row: (STEPS.index(row.next.step), row.title)))
+
+
+def age_words(age: timedelta) -> str:
+    """Say how old a reading is.
+
+    Examples
+    --------
+    >>> [age_words(timedelta(days=days)) for days in (0, 1, 13, 14, 200, 1100)]
+    ['today', '1 day', '13 days', '2 weeks', '6 months', '3 years']
+    """
+    days = age.days
+    for least, unit, name in ((730, 365.25, "year"), (61, 30.44, "month"), (14, 7.0, "week")):
+        if days >= least:
+            return f"{int(days / unit)} {name}s"
+    return "today" if days < 1 else f"{days} day{'s' if days > 1 else ''}"
+
+
+def next_words(standing: Standing, step: Next, now: datetime) -> str:
+    """Say what to do next, and why."""
+    made, printed = standing.correction, standing.printed
+    name = "" if made is None else f"'{made.name}'"
+    *others, last = [f"'{one.name}'" for one in step.readings] or [""]
+    reading = f"{', '.join(others)} and {last}" if others else last
+    if step.step in (WAIT, MEASURE) and printed is not None:
+        return _drying_words(printed, step, now)
+    if step.step == SAY_HOW:
+        return f"Say how {reading} was printed: without a correction, or through which."
+    drifted = f"{_drift_words(standing)} " if step.because_of_drift else ""
+    if step.step == PRINT_CHART:
+        first = "first chart" if not standing.uncorrected else "chart without correction"
+        return f"{drifted}Print a {first}, let it dry and measure it."
+    if step.step == CORRECT:
+        anew = " anew" if made is not None else ""
+        return f"{drifted}Make the correction{anew} from {reading}."
+    if step.step == PRINT_PROOF:
+        return f"Print a chart through {name}, let it dry and measure it: it is not proved yet."
+    if step.step == PROVE:
+        return f"Prove {name} by {reading}."
+    if step.step == ROUND:
+        return f"Go another round: {reading} misses its tolerance, and it is worth it."
+    return _look_again_words(standing, step)
+
+
+def _drying_words(printed: Printed, step: Next, now: datetime) -> str:
+    at = printed.dry_at
+    when = f"{at:%H:%M}" if at.date() == now.date() else day_and_time(at)
+    if printed.dry_after is None:
+        hours = USUAL_DRYING.total_seconds() / 3600
+        basis = f"{hours:.0f} h by common practice; 'greyscale drying --log' measures it"
+    else:
+        basis = f"this paper's own drying, {_span(printed.dry_after)}"
+    if step.step == WAIT:
+        return f"Wait until {when}, then measure '{printed.name}' ({basis})."
+    return f"Measure '{printed.name}': dry since {when} ({basis})."
+
+
+def _span(time: timedelta) -> str:
+    hours = time.total_seconds() / 3600
+    return f"{60 * hours:.0f} min" if hours < 1 else f"{hours:.1f}".removesuffix(".0") + " h"
+
+
+def _drift_words(standing: Standing) -> str:
+    drift = standing.drift
+    since = "" if drift.since is None else f" since {day(drift.since)}"
+    return (
+        f"The printer has drifted{since}: by ΔCh {fixed(drift.delta_Ch, 1)}, ΔL* "
+        f"{signed(drift.delta_L, 1)} on average."
+    )
+
+
+def _look_again_words(standing: Standing, step: Next) -> str:
+    weeks = standing.recheck.weeks
+    basis = "by the drift seen so far" if standing.recheck.known else "common practice"
+    every = f"{weeks} week{'s' if weeks > 1 else ''} after the last reading, {basis}"
+    made = standing.correction
+    proof = None if made is None else made.proof
+    missed = (
+        "The proof misses its tolerance, but another round is not worth it. "
+        if proof is not None and not proof.within_tolerance
+        else ""
+    )
+    when = "" if step.not_before is None else day(step.not_before)
+    if step.step == RECHECK:
+        through = "" if made is None else f" through '{made.name}'"
+        return f"{missed}Re-check: print a chart{through} and measure it; due {when} ({every})."
+    return f"{missed}Nothing until {when} ({every})."
+
+
+@dataclass(frozen=True)
+class _Commands:
+    """The commands of a row; files come out of the log, wherever they were when they came in."""
+
+    standing: Standing
+    db: Path | None
+    slug: str
+
+    def of(self, step: Next) -> tuple[str, ...]:
+        made = self.standing.correction
+        printed = self.standing.printed
+        through = "none" if printed is None or not printed.through else str(printed.through)
+        taken_out = [self._out(reading.entry) for reading in step.readings]
+        if step.step == MEASURE:
+            return (self._log("add", "READING", "--correction", through, *self._names()),)
+        if step.step == SAY_HOW:
+            return (*taken_out, self._log("add", *self._given(step), "--correction", "none"))
+        if step.step == CORRECT:
+            return (*taken_out, self._correct(step, self._names()))
+        if step.step == PRINT_CHART or (step.step == RECHECK and made is None):
+            return (as_typed("chart", "-o", f"chart-{self.slug}", "--near-neutral"),)
+        if made is None or step.step not in (PRINT_PROOF, RECHECK, PROVE, ROUND):
+            return ()
+        taken_out.insert(0, self._out(made.entry))
+        folder = _folder(made.entry)
+        if step.step == PROVE:
+            judged = self._logged("verify", *self._given(step), "--correction", folder)
+            return (*taken_out, judged)
+        if step.step == ROUND:
+            return (*taken_out, self._correct(step, ("--previous", folder)))
+        proof = f"proof-{self.slug}"
+        return (
+            *taken_out,
+            as_typed("chart", "-o", proof, "--near-neutral", "--through", folder),
+        )
+
+    def _correct(self, step: Next, options: Sequence[str]) -> str:
+        made = self.standing.correction
+        target = f"correction-{self.slug}" + ("" if made is None else f"-{made.entry + 1}")
+        return self._logged("correct", *self._given(step), *options, "-o", target)
+
+    def _given(self, step: Next) -> tuple[str, ...]:
+        """The readings as they lie in their folders, and how they are read."""
+        files = [f"{_folder(one.entry)}/{safe_name(one.file)}" for one in step.readings]
+        latest = step.readings[-1]
+        if latest.layout is not None:
+            files += ["--layout", f"{_folder(latest.entry)}/layout/{safe_name(latest.layout)}"]
+        if latest.ramp is not None:
+            files += ["--ramp", latest.ramp]
+        return tuple(files)
+
+    def _out(self, entry: int) -> str:
+        return self._log("show", str(entry), "-o", _folder(entry))
+
+    def _log(self, *words: str) -> str:
+        return as_typed("log", *words, *self._db())
+
+    def _logged(self, *words: str) -> str:
+        return as_typed(*words, "--log", *self._db())
+
+    def _db(self) -> tuple[str, ...]:
+        return () if self.db is None else ("--db", str(self.db))
+
+    def _names(self) -> tuple[str, ...]:
+        one = self.standing
+        named = (("printer", one.printer), ("paper", one.paper), ("settings", one.settings))
+        return tuple(word for what, name in named if name for word in (f"--{what}", name))
+
+
+def _slugs(standings: Sequence[Standing]) -> list[str]:
+    """What each row's files are called, no two alike: by paper, else by all that parts rows."""
+    by_paper = [_slug(one.paper) for one in standings]
+    by_all = [_slug(one.paper, one.printer, one.settings) for one in standings]
+    found = [
+        whole if by_paper.count(paper) > 1 else paper
+        for paper, whole in zip(by_paper, by_all, strict=True)
+    ]
+    taken: set[str] = set()
+    for row, name in enumerate(found):
+        own, number = name, 2
+        while own in taken or (own != name and own in found):
+            own, number = f"{name}-{number}", number + 1
+        taken.add(own)
+        found[row] = own
+    return found
+
+
+def _slug(*names: str | None) -> str:
+    letters = "".join(
+        sign if sign.isalnum() else "-" for sign in "-".join(map(str, filter(None, names)))
+    )
+    plain = "-".join(part for part in letters.casefold().split("-") if part)
+    return plain[:60].rstrip("-") or "paper"
+
+
+def _folder(entry: int) -> str:
+    return f"entry-{entry}"
+
+
+# Where every print stands in the terminal: a line each, and what to do next.
+
+
+def show_status(rows: Sequence[Status], console: Console) -> None:
+    """Print the rows, the most pressing first, then what to do for each."""
+    console.print(table_of(_numbers(rows)))
+    console.print()
+    for number, row in enumerate(rows, start=1):
+        style = "" if row.next.step == NOTHING else "bold"
+        lead = f"{number:<3}"
+        words = wrapped(f"{lead}{row.words}", console.width, " " * len(lead))
+        console.print(Text(words, style=style), soft_wrap=True)
+        for command in row.commands:
+            # Whole, so that it can be copied: the terminal may break it, not the program.
+            console.print(Text(f"   {command}"), soft_wrap=True)
+    promises = promise_words(rows)
+    if promises:
+        console.print()
+        console.print(Text(promises))
+
+
+def promise_words(rows: Sequence[Status]) -> str:
+    """Say how many promises were kept; "" where none was put to the proof.
+
+    A promise is kept where the print's tones lie within the uncertainty that the correction
+    stated, and what sheets usually differ by, as often as chance would have it.
+    """
+    total = sum(row.standing.promises for row in rows)
+    kept = sum(row.standing.promises_kept for row in rows)
+    if not total:
+        return ""
+    short = [
+        f"{row.title} ({row.standing.promises_kept} of {row.standing.promises})"
+        for row in rows
+        if row.standing.promises_kept < row.standing.promises
+    ]
+    missed = f"; not all for {'; '.join(short)}" if short and len(rows) > 1 else ""
+    return (
+        f"{kept} of {total} promise{'s' if total > 1 else ''} kept, allowing for what sheets "
+        f"usually differ by{missed}."
+    )
+
+
+def correction_words(made: InForce | None) -> str:
+    """Name the correction in force, and say how its proof came out."""
+    if made is None:
+        return "none"
+    title = made.name if made.round == 1 else f"{made.name}, round {made.round}"
+    if made.proof is None:
+        return f"{title}: not proved"
+    return f"{title}: {'proved' if made.proof.within_tolerance else 'proof misses'}"
+
 
 # Where every print stands as JSON, schema "greyscale/status/1".
 

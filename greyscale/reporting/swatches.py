@@ -9,6 +9,9 @@ import numpy as np
 from greyscale.colorimetry.arrays import Array, ArrayLike
 from greyscale.colorimetry.display import lab_to_srgb
 
+EXAGGERATION = 4
+"""How many times its ΔCh a strip shows whose cast is made plain."""
+
 SIMULATED = (
     "Swatches are a simulation: the measured CIELAB values drawn in sRGB, perfect white as the "
     "screen's white. A screen that is not calibrated shows other colours; judge the print itself, "

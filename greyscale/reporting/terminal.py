@@ -1,13 +1,14 @@
-"""What every result shows in the terminal: plain tables, and how it ends."""
+"""What a terminal shows: a report's words and tables, and how every result ends."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from copy import copy
+from dataclasses import replace
 from pathlib import Path
 from textwrap import fill
-from typing import Any
+from typing import Any, Literal
 
 from rich.cells import cell_len
 from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
@@ -18,6 +19,19 @@ from rich.text import Text
 from greyscale.base.rests_on import Support
 from greyscale.reporting.grounds import grounds_note
 from greyscale.reporting.next_step import NextStep
+from greyscale.reporting.page import (
+    Block,
+    Facts,
+    Numbers,
+    Picture,
+    Prose,
+    Report,
+    Strip,
+    Subheading,
+    Switch,
+)
+from greyscale.reporting.page import Table as ReportTable
+from greyscale.reporting.swatches import Swatch
 
 # Tables for the terminal, without lines: words to the left, numbers to the right.
 
@@ -50,6 +64,8 @@ def _say(console: Console, text: str, style: str = "") -> None:
 
 
 _BETWEEN = 2  # Spaces after a column.
+_LEAST_NAME = 18  # Letters that a column of words has, if its words are so long.
+_STRIP = 60  # Letters that a strip of tones is long.
 
 
 class PlainTable(Table):
@@ -81,7 +97,18 @@ class PlainTable(Table):
         )
         asked = asked or self.padding != (0, _BETWEEN, 0, 0)
         if asked or not plain or room > options.max_width:
-            yield from super().__rich_console__(console, options)
+            fitted = copy(self)
+            fitted.columns = []
+            for column, own in zip(self.columns, words, strict=True):
+                parts = " ".join((str(column.header), *own)).split()
+                longest = max(map(cell_len, parts), default=0)
+                # Headings of numbers break between words, before names do; these have some room.
+                fitted.columns.append(
+                    replace(column, max_width=longest)
+                    if column.justify == "right"
+                    else replace(column, min_width=min(longest, _LEAST_NAME))
+                )
+            yield from super(PlainTable, fitted).__rich_console__(console, options)
             return
         head = copy(self)
         head.columns, head.rows = [column.copy() for column in self.columns], []
@@ -98,7 +125,7 @@ class PlainTable(Table):
 
 
 def plain_table(
-    title: str | None = None, headings: Sequence[str] = (), words: Sequence[int] = (0,)
+    title: str | None = None, headings: Sequence[str] = (), words: Collection[int] = (0,)
 ) -> PlainTable:
     """Start a table.
 
@@ -116,9 +143,106 @@ def plain_table(
         show_header=bool(headings),
     )
     for index, name in enumerate(headings):
-        is_word = index in words
-        table.add_column(name, justify="left" if is_word else "right", no_wrap=not is_word)
+        justify: Literal["left", "right"] = "left" if index in words else "right"
+        table.add_column(Text(name), justify=justify, overflow="fold")
     return table
+
+
+def table_of(block: ReportTable) -> PlainTable:
+    """Return a report's table for a terminal; swatches are left to pages."""
+    swatches = {i for row in block.rows for i, cell in enumerate(row) if isinstance(cell, Swatch)}
+    shown = [i for i in range(len(block.head)) if i not in swatches]
+    words = {place for place, i in enumerate(shown) if i in block.words}
+    table = plain_table(block.caption or None, [block.head[i] for i in shown], words)
+    for row in block.rows:
+        table.add_row(*(str(row[i]) for i in shown))
+    return table
+
+
+def named_values(rows: Iterable[tuple[str, str]]) -> PlainTable:
+    """Return names and values in two columns."""
+    table = plain_table()
+    table.add_column(style="bold", no_wrap=True)
+    table.add_column(overflow="fold")
+    for row in rows:
+        table.add_row(*row)
+    return table
+
+
+def show_report(
+    report: Report,
+    console: Console,
+    every: bool = False,
+    written: Path | None = None,
+    further: Sequence[str] = (),
+) -> None:
+    """Print a report: what it is of, what stands there at once, what was found, and what is next.
+
+    Parameters
+    ----------
+    console
+        Where to print; it decides about colour (NO_COLOR, not a terminal: none).
+    every
+        All its words and tables, with every tone.
+    written
+        The page, or the folder, that was written.
+    further
+        Sentences on what else was written.
+    """
+    about = ("\n" + report.about, "dim") if report.about else ""
+    console.print(Text.assemble((report.title, "bold"), about))
+    if report.paragraph:
+        console.print(Text(report.paragraph))
+    console.print()
+    for section in report.sections:
+        blocks = [one for one in section.blocks if every or getattr(one, "at_once", False)]
+        named = not every and any(getattr(one, "caption", "") for one in blocks)
+        _show("" if named else section.heading, blocks, console)
+    if every:
+        _show("What was measured, and how", [Facts(report.facts)] if report.facts else [], console)
+    conclude(
+        console,
+        (*report.sentences, *further),
+        report.next_step,
+        remarks=report.remarks,
+        rests_on=report.rests_on,
+        every=every,
+        written=written,
+    )
+
+
+def _show(heading: str, blocks: Sequence[Block], console: Console) -> None:
+    """Print blocks below their heading: no pictures, and strips only where there is colour."""
+    never = Picture if console.color_system else Picture | Strip
+    told = [block for block in blocks if not isinstance(block, never)]
+    if told and heading:
+        console.print(Text(heading, style="bold"))
+    for block in told:
+        if isinstance(block, Switch):
+            for label, inner in block.cases:
+                _show(f"{block.name}: {label}", inner, console)
+        else:
+            console.print(_drawn(block))
+            console.print()
+
+
+def _drawn(block: Block) -> RenderableType:
+    match block:
+        case Strip():
+            ends = [round(_STRIP * end) for end in block.ends]
+            tones = zip(block.tones, ends[:-1], ends[1:], strict=True)
+            return Text.assemble(
+                *((" " * (to - at), f"on {tone.colour}") for tone, at, to in tones)
+            )
+        case Facts():
+            return named_values(block.rows)
+        case Numbers():
+            return named_values([(one.name, f"{one.value}  {one.note}") for one in block.numbers])
+        case ReportTable():
+            return table_of(block)
+        case Prose() | Subheading():
+            return Text(block.text, style="bold" if isinstance(block, Subheading) else "")
+    raise TypeError(f"no way to print {type(block).__name__}")
 
 
 def conclude(

@@ -1,14 +1,18 @@
-"""The report and figures of a verification, as files in a folder."""
+"""A verification in sentences (did it work, was it foretold), as JSON, and as a report."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import asdict
+
+import numpy as np
 
 from greyscale.analysis.analyse import Analysis
 from greyscale.base.json_output import json_text
 from greyscale.base.rests_on import support_data
+from greyscale.checks import spoilt_words
 from greyscale.checks.spoilt import spoilt_data
-from greyscale.correction.verify import Verification
+from greyscale.correction.verify import InLight, Verification
 from greyscale.reporting.analysis_report import facts_of
 from greyscale.reporting.analysis_words import tolerance_in_words
 from greyscale.reporting.before_after_pictures import (
@@ -17,8 +21,8 @@ from greyscale.reporting.before_after_pictures import (
     tone_picture,
     verification_courses,
 )
+from greyscale.reporting.cast_words import joined
 from greyscale.reporting.figures.before_after import BeforeAfter, Course
-from greyscale.reporting.figures.ramp_strip import EXAGGERATION
 from greyscale.reporting.json_output import (
     Data,
     neutrality_data,
@@ -27,7 +31,7 @@ from greyscale.reporting.json_output import (
     tone_data,
 )
 from greyscale.reporting.next_step import NextStep
-from greyscale.reporting.numbers import fixed, signed
+from greyscale.reporting.numbers import MISSING, fixed, percent, signed
 from greyscale.reporting.page import (
     CAUTIONS,
     Inner,
@@ -38,10 +42,150 @@ from greyscale.reporting.page import (
     Section,
     Switch,
     Table,
+    plain_and_strong,
 )
-from greyscale.reporting.strips import plain_and_strong
-from greyscale.reporting.swatches import SIMULATED, swatches
-from greyscale.reporting.verification_words import HEAD, compared, verification_sentences
+from greyscale.reporting.swatches import EXAGGERATION, SIMULATED, swatches
+
+_WORKED = 0.5
+"""Less than this share of the error left: the correction worked; below 1 it helped."""
+
+
+def verification_sentences(verification: Verification) -> tuple[str, ...]:
+    """Say the verdict first, then the tone scale, the prediction, the next round.
+
+    A doubt about what was printed comes before all: nothing is proved until it is settled.
+    """
+    foretold = _prediction(verification)
+    # That fewer values lie within the band than it says is a finding, and no remark.
+    found = not verification.prediction_error.kept and not verification.oddities
+    return (
+        *verification.oddities,
+        _outcome(verification),
+        *((foretold,) if found else ()),
+        _verdict(verification),
+        *spoilt_words(verification.spoilt),
+        *light_sentences(verification),
+        _tone(verification),
+        *(() if found else (foretold,)),
+        verification.next_round.reason,
+    )
+
+
+def _outcome(verification: Verification) -> str:
+    before, after = verification.before.neutrality, verification.after.neutrality
+    numbers = (
+        f"{_where(verification)}mean ΔCh {fixed(after.mean_delta_Ch)} measured, against "
+        f"{fixed(before.mean_delta_Ch)} before; promised "
+        f"{fixed(verification.promise.after_mean_delta_Ch)} for the print, "
+        f"{fixed(verification.expected_mean_delta_Ch)} with this reading's noise. Largest "
+        f"{fixed(after.max_delta_Ch)}, against {fixed(before.max_delta_Ch)} before; RMS ΔL* "
+        f"{fixed(verification.after.tone.rms_delta_L)}, against "
+        f"{fixed(verification.before.tone.rms_delta_L)} before"
+    )
+    if verification.tone_only:
+        numbers = (
+            f"RMS ΔL* {fixed(verification.after.tone.rms_delta_L)} measured, against "
+            f"{fixed(verification.before.tone.rms_delta_L)} before; its tint was to stay: mean ΔCh "
+            f"{fixed(after.mean_delta_Ch)}, {fixed(before.mean_delta_Ch)} before"
+        )
+    repeatability = verification.after.reading.repeatability.sd_Ch
+    then, now = _error(verification, verification.before), _error(verification, verification.after)
+    if now > then + repeatability:
+        return f"The print is worse than before: {numbers}."
+    if verification.oddities:
+        return f"Until that is settled this proves nothing: {numbers}."
+    if now < _WORKED * then:
+        return f"The correction worked: {numbers}."
+    if abs(now - then) <= repeatability:
+        return f"The correction changed no more than the repeatability: {numbers}."
+    return f"The correction helped in part: {numbers}."
+
+
+def _error(verification: Verification, course: Analysis) -> float:
+    """What the correction was to make less: tint and tone together, or tone alone."""
+    tint = 0.0 if verification.tone_only else course.neutrality.mean_delta_Ch
+    return float(np.hypot(tint, course.tone.rms_delta_L))
+
+
+def _where(verification: Verification) -> str:
+    return f"under {verification.light} " if verification.lights else ""
+
+
+def light_sentences(verification: Verification) -> tuple[str, ...]:
+    """Say how the print does in each light, those that the correction is for first."""
+    if not verification.lights:
+        return ()
+    own = [one for one in verification.lights if one.counts]
+    others = [one for one in verification.lights if not one.counts]
+    said = [_in_light(one) for one in own]
+    sentences = [f"In the light{'s' if len(own) > 1 else ''} that it was made for: "
+                 f"{'; '.join(said)}."] if own else []  # fmt: skip
+    if others:
+        also = "; ".join(_in_light(one) for one in others)
+        sentences.append(f"Looked at as well, not judged by: {also}.")
+    return tuple(sentences)
+
+
+def _in_light(one: InLight) -> str:
+    promised = (
+        ""
+        if one.promised_mean_delta_Ch is None
+        else f" ({fixed(one.promised_mean_delta_Ch)} promised)"
+    )
+    return (
+        f"{one.name} mean ΔCh {fixed(one.after_mean_delta_Ch)}{promised}, "
+        f"{fixed(one.before_mean_delta_Ch)} before, {one.verdict}"
+    )
+
+
+def _verdict(verification: Verification) -> str:
+    after, tone = verification.after.neutrality, verification.after.tone
+    allowed = (
+        f"mean ΔCh {after.tolerance_mean_delta_Ch:g}, largest {after.tolerance_max_delta_Ch:g}; "
+        f"mean ΔL* {tone.tolerance_mean_delta_L:g}, largest {tone.tolerance_max_delta_L:g}"
+    )
+    verdict = verification.after.verdict
+    if verdict not in ("pass", "fail"):
+        return (
+            f"Whether it is within the {after.tolerance} tolerance ({allowed}) cannot be told from "
+            f"this reading: it is with a probability of {percent(verification.after.probability)}."
+        )
+    if verdict == "pass":
+        return f"It is within the {after.tolerance} tolerance ({allowed})."
+    fails = [name for name, one in (("tint", after), ("tone", tone)) if one.verdict == "fail"]
+    why = f": {joined(tone.faults)}" if "tone" in fails and tone.faults else ""
+    where = joined([f"in {name}" for name in fails])
+    return f"It is outside the {after.tolerance} tolerance ({allowed}) {where}{why}."
+
+
+def _tone(verification: Verification) -> str:
+    before, after = verification.before.tone, verification.after.tone
+    return (
+        f"L* departs from the {after.aim} aim by at most {fixed(after.max_delta_L)}, "
+        f"{fixed(before.max_delta_L)} before."
+    )
+
+
+def _prediction(verification: Verification) -> str:
+    error = verification.prediction_error
+    sheets = (
+        f"95 % should of the sheets read; of others, with what sheets of one print usually differ "
+        f"by, {100 * error.within_sheets:.0f} % do"
+    )
+    broken = "more was promised than held" + (
+        ", or another print was measured" if verification.oddities else ""
+    )
+    if error.as_stated:
+        stated = "95 % should, as far as chance allows"
+    else:
+        stated = f"{sheets}: {'the promise is kept' if error.kept else broken}"
+    return (
+        f"The print lies {fixed(error.mean_delta_E00)} ΔE00 from the prediction on average, "
+        f"{fixed(error.max_delta_E00)} at most (level {fixed(error.max_at_level)}); "
+        f"{100 * error.within_stated:.0f} % of its values lie within the stated uncertainty "
+        f"({stated})."
+    )
+
 
 # A verification as JSON, schema "greyscale/verification/1".
 
@@ -80,16 +224,14 @@ def _course(analysis: Analysis) -> Data:
 
 
 def _patches(verification: Verification) -> list[Data]:
-    predicted = verification.predicted.patches
+    after, predicted = verification.after.patches, verification.predicted.patches.lab.tolist()
     return [
         {
             **measured,
-            "predicted_L": float(predicted.lab[i, 0]),
-            "predicted_a": float(predicted.lab[i, 1]),
-            "predicted_b": float(predicted.lab[i, 2]),
+            **dict(zip(("predicted_L", "predicted_a", "predicted_b"), lab, strict=True)),
             "prediction_delta_E00": float(verification.delta_E00[i]),
         }
-        for i, measured in enumerate(patches_data(verification.after.patches))
+        for i, (measured, lab) in enumerate(zip(patches_data(after), predicted, strict=True))
     ]
 
 
@@ -103,7 +245,6 @@ def verification_report(
 ) -> Report:
     """Make the report of a verification."""
     shown = verification_courses(verification)
-    first, *others = verification_sentences(verification)
     sections = (
         Section(
             "Before and after",
@@ -136,10 +277,11 @@ def verification_report(
         ),
     )
     return Report(
-        KIND, f"{verification.correction}: did it work?", (first, " ".join(others)), sections,
-        facts, (SIMULATED, *CAUTIONS), command, verification.rests_on, step,
+        KIND, f"{verification.correction}: did it work?", verification_sentences(verification),
+        sections, facts, (SIMULATED, *CAUTIONS), command, verification.rests_on, step,
         (verification.after.reading.source,),
         {"verification.json": json_text(verification_data(verification))},
+        f"round {verification.round}", remarks=verification.after.remarks,
     )  # fmt: skip
 
 
@@ -209,9 +351,45 @@ def numbers_of(verification: Verification) -> Numbers:
     )
 
 
+LINES: tuple[tuple[str, Callable[[Analysis], str]], ...] = (
+    ("mean ΔCh", lambda one: fixed(one.neutrality.mean_delta_Ch)),
+    ("largest ΔCh", lambda one: fixed(one.neutrality.max_delta_Ch)),
+    ("at level", lambda one: fixed(one.neutrality.max_at_level)),
+    ("verdict", lambda one: one.verdict),
+    ("ΔCh of black", lambda one: fixed(one.neutrality.black_delta_Ch)),
+    ("RMS ΔL*", lambda one: fixed(one.tone.rms_delta_L)),
+    ("largest ΔL*", lambda one: fixed(one.tone.max_delta_L)),
+    ("reversals", lambda one: str(len(one.tone.reversals))),
+    ("density range", lambda one: fixed(one.tone.density_range)),
+    ("L* of paper", lambda one: fixed(float(one.paper[0]), 1)),
+    ("L* of black", lambda one: fixed(float(one.black[0]), 1)),
+)
+"""What is compared."""
+
+
 def side_by_side(verification: Verification) -> Table:
-    """Compare the three ramps line by line."""
-    return Table(HEAD, compared(verification), words=frozenset({0}), sorts=False)
+    """Compare the three ramps line by line: before, promised, after.
+
+    What the correction promised of ΔCh stands as it was made; the rest is of the predicted ramp.
+    """
+    promise = verification.promise
+    promised = {
+        "mean ΔCh": fixed(promise.after_mean_delta_Ch),
+        "largest ΔCh": fixed(promise.after_max_delta_Ch),
+        "at level": MISSING,
+        "verdict": MISSING,
+    }
+    rows = tuple(
+        (
+            name,
+            value(verification.before),
+            promised.get(name, value(verification.predicted)),
+            value(verification.after),
+        )
+        for name, value in LINES
+    )
+    head = ("figure", "before", "promised", "after")
+    return Table(head, rows, words=frozenset({0}), sorts=False)
 
 
 def tones_table(verification: Verification) -> Table:

@@ -27,7 +27,7 @@ from greyscale.colorimetry.observers import NANOMETRES
 from greyscale.demo.printers import demo_printer
 from greyscale.readings.lights import find_light
 from greyscale.readings.reading import Reading
-from greyscale.reporting.comparison_words import comparison_sentences
+from greyscale.reporting.comparison_report import comparison_sentences
 
 WAVELENGTHS = np.arange(380.0, 731.0, 10.0)
 LEVELS = np.repeat(np.linspace(1.0, 0.0, 17), 2)

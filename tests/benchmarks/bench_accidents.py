@@ -28,7 +28,7 @@ from support.accidents import ACCIDENTS, PROOF, corrected, printer, proof  # noq
 import greyscale.correction.verify as verifying  # noqa: E402
 from greyscale.correction.verify import NextRound  # noqa: E402
 from greyscale.readings.reading import Reading  # noqa: E402
-from greyscale.reporting.verification_words import verification_sentences  # noqa: E402
+from greyscale.reporting.verification_report import verification_sentences  # noqa: E402
 
 Array = NDArray[np.float64]
 Print = Callable[[Array], Array]

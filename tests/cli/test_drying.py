@@ -48,7 +48,7 @@ def test_the_tones_if_asked_for_then_the_verdict_and_when(files: list[Path]) -> 
     text = " ".join(run(*files, "--hours", stated(HOURS), "--verbose").split())
     assert "Dry: the reading made 2 days after printing can be trusted" in text
     assert "Every tone is within ΔE00 0.3 of its final state from" in text
-    assert "Change from 12 min to 2 days after printing, 6 readings" in text
+    assert "6 readings from 12 min to 2 days after printing" in text
     assert "1.000" in text
     assert "0.000" in text
 

@@ -146,7 +146,7 @@ def test_a_change_is_told_dated_and_explained(changed):
     assert "mean Δb* is" in first
     assert "towards yellowish" in rest
     assert "Noted at that time: 'New yellow ink' (14 April 2026)." in rest
-    assert "Note 10, 2026-04-14: New yellow ink" in first
+    assert "10 2026-04-14 New yellow ink" in " ".join(first.split())
     assert first.index("A new correction is worth it") < first.index("The print has changed since")
 
 

@@ -14,7 +14,7 @@ import greyscale.correction.verify as verifying
 from greyscale.analysis.followed import SHEETS_CH, SHEETS_UNSURE
 from greyscale.analysis.neutrality import mean_over_lightness
 from greyscale.correction.verify import NextRound, verify
-from greyscale.reporting.verification_words import verification_sentences
+from greyscale.reporting.verification_report import verification_sentences
 
 MEMBERS = [(name, accident) for name in KEPT_OUT for accident in ACCIDENTS]
 EVERY_TIME = [

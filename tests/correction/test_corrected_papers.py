@@ -23,8 +23,7 @@ from greyscale.correction.record import Options
 from greyscale.printer.model import fit, predict_spectra
 from greyscale.readings.lights import find_light
 from greyscale.readings.reading import Reading
-from greyscale.reporting.comparison_report import comparison_data
-from greyscale.reporting.comparison_words import comparison_sentences
+from greyscale.reporting.comparison_report import comparison_data, comparison_sentences
 
 LIGHTS = ("D50", "LED-B1")
 OPTIONS = ComparisonOptions(lights=LIGHTS, worst_share=1.0)

@@ -21,7 +21,7 @@ from greyscale.correction.correct import correct
 from greyscale.correction.record import Correction, Options
 from greyscale.correction.verify import NextRound, verify
 from greyscale.readings.lights import find_light
-from greyscale.reporting.correction_words import correction_sentences
+from greyscale.reporting.correction_report import correction_sentences
 
 LIGHTS = ("LED-B1", "D50")
 ASKED = tuple(find_light(name) for name in LIGHTS)

@@ -9,7 +9,7 @@ from support.odd_printers import judged, odd_printer, sheet
 
 from greyscale.correction.correct import correct
 from greyscale.correction.record import Options
-from greyscale.reporting.correction_words import correction_sentences
+from greyscale.reporting.correction_report import correction_sentences
 
 KINDS = ("grey mode", "steps", "coarse", "blocked", "over-inked", "neutral already")
 MEMBERS = [(kind, number) for number in (1, 3, 5, 7) for kind in KINDS]

@@ -13,8 +13,7 @@ from greyscale.base.errors import BadInput
 from greyscale.base.json_output import json_text
 from greyscale.correction.verify import NextRound, uncorrected_reading, verify
 from greyscale.readings.reading import Reading
-from greyscale.reporting.verification_report import verification_data
-from greyscale.reporting.verification_words import verification_sentences
+from greyscale.reporting.verification_report import verification_data, verification_sentences
 
 LEVELS = np.concatenate([np.linspace(0, 1, 33), [0.25, 0.5, 0.75]])
 

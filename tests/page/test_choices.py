@@ -17,7 +17,7 @@ from greyscale.colorimetry.lights import light
 from greyscale.page import findings
 from greyscale.page.choices import Choices
 from greyscale.page.papers import paper_of
-from greyscale.reporting.correction_words import correction_sentences
+from greyscale.reporting.correction_report import correction_sentences
 from greyscale.reporting.preview_sheet import print_as_seen, write_png
 
 NEAR = 0.1

@@ -24,8 +24,7 @@ from greyscale.reporting.correction_report import correction_report
 from greyscale.reporting.drying_report import drying_report
 from greyscale.reporting.html import html
 from greyscale.reporting.page import Report
-from greyscale.reporting.trend_report import trend_report
-from greyscale.reporting.trend_words import ShownTrend
+from greyscale.reporting.trend_report import ShownTrend, trend_report
 from greyscale.reporting.verification_report import verification_report
 
 HOSTILE = (

@@ -14,8 +14,11 @@ from support.corrections import LUTS, NEXT_ROUND, proof_of
 import greyscale.correction.verify as verifying
 from greyscale.base.errors import BadInput
 from greyscale.reporting.before_after_pictures import correction_courses, verification_courses
-from greyscale.reporting.correction_report import correction_report
-from greyscale.reporting.correction_words import correction_sentences, lut_sentences
+from greyscale.reporting.correction_report import (
+    correction_report,
+    correction_sentences,
+    lut_sentences,
+)
 from greyscale.reporting.figures.before_after import (
     before_after_colour,
     before_after_strip,

@@ -29,21 +29,16 @@ from greyscale.correction.folder import read_correction
 from greyscale.demo.printers import demo_printer
 from greyscale.readings.formats import read
 from greyscale.reporting.analysis_report import analysis_report
-from greyscale.reporting.analysis_table import show
 from greyscale.reporting.comparison_report import comparison_report
-from greyscale.reporting.comparison_words import show_comparison
 from greyscale.reporting.correction_report import correction_report
-from greyscale.reporting.correction_words import show_correction
 from greyscale.reporting.drying_report import drying_report
-from greyscale.reporting.drying_words import show_drying
 from greyscale.reporting.html import html
 from greyscale.reporting.page import pictures
 from greyscale.reporting.pdf.document import pdf
 from greyscale.reporting.report_folder import write_report
-from greyscale.reporting.trend_report import trend_report
-from greyscale.reporting.trend_words import Remark, ShownTrend, show_trend
+from greyscale.reporting.terminal import show_report
+from greyscale.reporting.trend_report import Remark, ShownTrend, trend_report
 from greyscale.reporting.verification_report import verification_report
-from greyscale.reporting.verification_words import show_verification
 
 TEXTS = dict.fromkeys(("name", "source", "instrument", "printer", "paper", "settings"), HOSTILE)
 LEVELS = np.linspace(0, 1, 13)
@@ -126,51 +121,33 @@ def a_trend():
 
 
 KINDS = {
-    "analysis": (
-        an_analysis,
-        lambda one: analysis_report([one], HOSTILE),
-        lambda one, console: show([one], console),
-    ),
-    "analyses": (
-        an_analysis,
-        lambda one: analysis_report([one, one], HOSTILE),
-        lambda one, console: show([one, one], console),
-    ),
-    "comparison": (a_comparison, lambda one: comparison_report(one, HOSTILE), show_comparison),
-    "correction": (
-        a_correction,
-        lambda one: correction_report(one, LUTS, HOSTILE),
-        lambda one, console: show_correction(one, LUTS, Path(HOSTILE), console),
-    ),
-    "verification": (
-        a_verification,
-        lambda one: verification_report(one, HOSTILE),
-        show_verification,
-    ),
-    "drying": (a_drying, lambda one: drying_report(one, HOSTILE), show_drying),
-    "trend": (a_trend, lambda one: trend_report(one, HOSTILE), show_trend),
+    "analysis": (an_analysis, lambda one: analysis_report([one], HOSTILE)),
+    "analyses": (an_analysis, lambda one: analysis_report([one, one], HOSTILE)),
+    "comparison": (a_comparison, lambda one: comparison_report(one, HOSTILE)),
+    "correction": (a_correction, lambda one: correction_report(one, LUTS, HOSTILE)),
+    "verification": (a_verification, lambda one: verification_report(one, HOSTILE)),
+    "drying": (a_drying, lambda one: drying_report(one, HOSTILE)),
+    "trend": (a_trend, lambda one: trend_report(one, HOSTILE)),
 }
 
 
 @pytest.fixture(scope="module", params=KINDS)
-def kind(request):
+def report(request):
     """With empty figures: drawn ones are looked at below, and in a browser."""
-    make, page_of, show = KINDS[request.param]
-    result = make()
+    make, page_of = KINDS[request.param]
     with pytest.MonkeyPatch.context() as patch:
         have_empty_figures(patch)
-        yield result, page_of(result), show
+        yield page_of(make())
 
 
 @pytest.mark.parametrize("name", family(KINDS, ["analysis", "trend"]))
 def test_drawings_hold_them_as_shapes_alone(name: str) -> None:
-    make, page_of, _ = KINDS[name]
+    make, page_of = KINDS[name]
     for picture in pictures(page_of(make()).sections):
         assert harmful_in_svg(picture.drawn.svg) == [], picture.name
 
 
-def test_a_page_holds_them_as_text_alone(kind) -> None:
-    _, report, _ = kind
+def test_a_page_holds_them_as_text_alone(report) -> None:
     found = Outline(html(report))
     # A page has at most its own script; a hostile one would come on top of it.
     assert found.scripts <= 1
@@ -183,24 +160,22 @@ def test_a_page_holds_them_as_text_alone(kind) -> None:
 
 
 @pytest.mark.exhaustive
-def test_a_pdf_can_be_made_of_them(kind, capfd) -> None:
-    _, report, _ = kind
+def test_a_pdf_can_be_made_of_them(report, capfd) -> None:
     assert pdf(report).startswith(b"%PDF-")
     assert capfd.readouterr().err == ""
 
 
-def test_file_names_stay_in_the_folder(kind) -> None:
-    _, report, _ = kind
+def test_file_names_stay_in_the_folder(report) -> None:
     for picture in pictures(report.sections):
         assert picture.name.replace("-", "").isalnum(), picture.name
 
 
-def test_a_terminal_shows_them_as_they_stand(kind) -> None:
-    result, _, show_it = kind
+def test_a_terminal_shows_them_as_they_stand(report) -> None:
     out = io.StringIO()
-    show_it(result, Console(file=out, width=4000, force_terminal=True, color_system="truecolor"))
+    console = Console(file=out, width=4000, force_terminal=True, color_system="truecolor")
     # A name that is taken for markup ends in an error, as it closes what was never open.
-    assert "[/bold] [red]red[/]" in out.getvalue() or show_it is show_drying
+    show_report(report, console, every=True, written=Path(HOSTILE), further=(HOSTILE,))
+    assert "[/bold] [red]red[/]" in out.getvalue()
 
 
 OBEYED = "\x1b[2J\x9b31m\u202e"

@@ -22,8 +22,8 @@ from greyscale.reporting.page import (
     Switch,
     Table,
     pictures,
+    strip,
 )
-from greyscale.reporting.strips import strip
 from greyscale.reporting.style import Look, in_look, line, panels
 from greyscale.reporting.swatches import swatches
 
@@ -77,13 +77,13 @@ def everything(text: str) -> str:
         strip([0.0, 1.0], [[20, 0, 0], [95, 0, 0]], text),
     )
     return page(
-        Section(text, blocks), kind=text, title=text, lead=(text, text), facts=((text, text),),
+        Section(text, blocks), kind=text, title=text, sentences=(text, text), facts=((text, text),),
         cautions=(text,), command=text,
     )  # fmt: skip
 
 
 def page(*sections: Section, **changes) -> str:
-    return html(Report(**{"kind": "kind", "title": "title", "lead": ("lead",),
+    return html(Report(**{"kind": "kind", "title": "title", "sentences": ("lead",),
                           "sections": sections, **changes}))  # fmt: skip
 
 
@@ -126,7 +126,7 @@ def test_every_figure_has_alternative_text_in_both_its_forms():
 
 def test_the_order_is_lead_then_sections_then_facts_then_cautions_then_command():
     text = page(
-        Section("a section", (Prose("a block"),)), lead=("the lead",),
+        Section("a section", (Prose("a block"),)), sentences=("the lead",),
         facts=(("a fact", "its value"),), cautions=("a caution",),
         command="greyscale analyse x.txt",
     )  # fmt: skip

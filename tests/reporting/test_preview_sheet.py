@@ -12,6 +12,7 @@ from greyscale.analysis.printed_tones import printed_tones
 from greyscale.applying.preview import PreviewOptions, preview
 from greyscale.readings.lights import find_light
 from greyscale.readings.reading import Reading
+from greyscale.reporting.picture_words import cast_share_words, preview_lines
 from greyscale.reporting.preview_sheet import (
     PERIOD,
     below,
@@ -22,7 +23,6 @@ from greyscale.reporting.preview_sheet import (
     text_lines,
     write_preview,
 )
-from greyscale.reporting.preview_words import cast_share_words, preview_lines
 
 LEVELS = np.linspace(0, 1, 21)
 

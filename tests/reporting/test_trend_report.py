@@ -21,8 +21,15 @@ from greyscale.reporting.figures.over_time import ControlCharts, control_charts,
 from greyscale.reporting.html import html
 from greyscale.reporting.page import pictures
 from greyscale.reporting.style import LIGHT, applied, narrow
-from greyscale.reporting.trend_report import trend_data, trend_report
-from greyscale.reporting.trend_words import NAMES, Remark, ShownTrend, show_trend, trend_sentences
+from greyscale.reporting.terminal import show_report
+from greyscale.reporting.trend_report import (
+    NAMES,
+    Remark,
+    ShownTrend,
+    trend_data,
+    trend_report,
+    trend_sentences,
+)
 
 FIRST = datetime(2026, 3, 4, 10, 30)
 CALM = [0.0, 0.4, -0.4, 0.3, -0.5, 0.2, -0.1]
@@ -157,10 +164,10 @@ def test_prints_through_a_correction_say_whether_they_keep_their_grade():
 def test_any_number_of_readings_can_be_shown(count, tmp_path):
     found = shown(count)
     console = Console(record=True, width=100, file=(tmp_path / "out").open("w", encoding="utf-8"))
-    show_trend(found, console, every=True)
+    show_report(trend_report(found), console, every=True)
     text = console.export_text()
     assert trend_sentences(found)[0].split(":")[0] in " ".join(text.split())
-    assert "Readings" in text
+    assert "Every reading" in text
     data = json.loads(json.dumps(trend_data(found), default=np.ndarray.tolist))
     assert len(data["readings"]) == count
     page = trend_report(found)

@@ -15,8 +15,7 @@ from greyscale.demo.workshop import Step, StepResult, Workshop, measured_at
 from greyscale.readings.formats import read
 from greyscale.readings.layout import Layout
 from greyscale.readings.lights import find_light
-from greyscale.reporting.comparison_report import comparison_report
-from greyscale.reporting.comparison_words import comparison_sentences
+from greyscale.reporting.comparison_report import comparison_report, comparison_sentences
 from greyscale.reporting.next_step import TypedComparison
 from greyscale.reporting.report_folder import write_report
 

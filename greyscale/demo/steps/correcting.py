@@ -26,12 +26,10 @@ from greyscale.demo.printer import SimulatedPrinter
 from greyscale.demo.steps.measuring import FOLLOW_UP_READING
 from greyscale.demo.workshop import READING, Step, StepResult, Workshop, measured_at
 from greyscale.readings.formats import read
-from greyscale.reporting.correction_report import correction_report
-from greyscale.reporting.correction_words import correction_sentences
-from greyscale.reporting.preview_words import apply_words
+from greyscale.reporting.correction_report import correction_report, correction_sentences
+from greyscale.reporting.picture_words import apply_words
 from greyscale.reporting.report_folder import write_report
-from greyscale.reporting.verification_report import verification_report
-from greyscale.reporting.verification_words import verification_sentences
+from greyscale.reporting.verification_report import verification_report, verification_sentences
 
 # The photograph of the exhibition that the demo's correction is sharpened for.
 

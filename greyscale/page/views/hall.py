@@ -18,7 +18,8 @@ from greyscale.page.choices import LIGHTS, light_name, weighted_lights
 from greyscale.page.papers import Measured, Paper, papers
 from greyscale.page.render import render
 from greyscale.page.state import evidence
-from greyscale.reporting.comparison_words import comparison_sentences, rank_word, score_in_words
+from greyscale.reporting.comparison_report import comparison_sentences, score_in_words
+from greyscale.reporting.numbers import rank_word
 
 
 def of_hall(paper: Paper) -> tuple[Measured, ...]:

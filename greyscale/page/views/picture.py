@@ -30,7 +30,7 @@ from greyscale.page.render import address, render
 from greyscale.page.state import evidence, first_readings
 from greyscale.page.tone_scale import histogram, tone_scale
 from greyscale.page.uploads import form
-from greyscale.reporting.preview_words import NOT_THE_PRINT, side_words
+from greyscale.reporting.picture_words import NOT_THE_PRINT, side_words
 
 FORETOLD = "foretold"
 """In place of a correction's folder: what one would be by the choices, before it is made."""

@@ -17,8 +17,8 @@ from greyscale.page.choices import choices_in
 from greyscale.page.papers import paper_of
 from greyscale.page.render import render
 from greyscale.page.state import evidence
-from greyscale.reporting.correction_words import correction_sentences
-from greyscale.reporting.strips import plain_and_strong
+from greyscale.reporting.correction_report import correction_sentences
+from greyscale.reporting.page import plain_and_strong
 
 
 def _context(request: Request) -> dict[str, Any]:

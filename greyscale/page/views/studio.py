@@ -17,8 +17,7 @@ from greyscale.page.papers import LOG, Paper, papers
 from greyscale.page.render import SURROUND, address, render
 from greyscale.page.state import State, shown_of, state_of
 from greyscale.page.uploads import form, plain_name
-from greyscale.reporting.page import Strip
-from greyscale.reporting.strips import plain_and_strong
+from greyscale.reporting.page import Strip, plain_and_strong
 
 
 @dataclass(frozen=True)

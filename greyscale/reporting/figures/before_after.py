@@ -11,8 +11,8 @@ import numpy as np
 from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.colorimetry.cielab import chroma
 from greyscale.reporting.figures.labels import HEIGHT, fill_row, legend_above, level_scale, tone_bar
-from greyscale.reporting.figures.ramp_strip import EXAGGERATION
 from greyscale.reporting.style import Line, Look, as_measured, in_look, panels
+from greyscale.reporting.swatches import EXAGGERATION
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

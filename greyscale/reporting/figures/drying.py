@@ -8,8 +8,8 @@ import numpy as np
 
 from greyscale.analysis.drying import WITHIN, Drying
 from greyscale.colorimetry.arrays import Array, Indices
-from greyscale.reporting.drying_words import time_words
 from greyscale.reporting.figures.labels import legend_above
+from greyscale.reporting.numbers import time_words
 from greyscale.reporting.style import AIM_LINE, Look, in_look, line, panels
 
 if TYPE_CHECKING:

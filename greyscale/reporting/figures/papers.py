@@ -12,9 +12,8 @@ from numpy.typing import NDArray
 from greyscale.aims.neutral import neutral_aim
 from greyscale.analysis.comparison import ComparedPaper, Comparison
 from greyscale.colorimetry.arrays import Array
-from greyscale.reporting.comparison_words import rank_word
 from greyscale.reporting.figures.labels import fill_row, label, two_lines
-from greyscale.reporting.numbers import fixed
+from greyscale.reporting.numbers import fixed, rank_word
 from greyscale.reporting.style import AIM_LINE, Look, as_measured, in_look, line
 
 if TYPE_CHECKING:
@@ -68,10 +67,8 @@ def papers_by_lights(comparison: Comparison, look: Look) -> Figure:
     )
     panel.xaxis.tick_top()
     limit = 16 if look.narrow else 30
-    panel.set_yticks(
-        np.arange(rows) + 0.5,
-        [f"{rank_word(paper)}  {two_lines(paper.name, limit)}" for paper in papers],
-    )
+    ranked = [f"{rank_word(one.rank, one.tied)}  {two_lines(one.name, limit)}" for one in papers]
+    panel.set_yticks(np.arange(rows) + 0.5, ranked)
     panel.tick_params(length=0)
     panel.grid(False)
     for spine in panel.spines.values():
