@@ -52,7 +52,7 @@ class Results:
             what, option = ("a PDF", "--pdf") if self.pdf else ("a page to open", "--open")
             raise BadInput(f"{what} needs a folder; add -o DIR", option)
         if self.pdf:
-            from greyscale.reporting.pdf.document import need_writer
+            from greyscale.reporting.report_folder import need_writer
 
             need_writer()
 

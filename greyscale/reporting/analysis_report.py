@@ -22,11 +22,14 @@ from greyscale.reporting.analysis_words import (
     verdict,
 )
 from greyscale.reporting.cast_words import by_size, describe_cast, joined
-from greyscale.reporting.figures.ab_path import ab_path, lights_drawn
-from greyscale.reporting.figures.metamerism_by_light import metamerism_by_light
-from greyscale.reporting.figures.neutral_drift import neutral_drift
-from greyscale.reporting.figures.ramp_strip import ramp_strip
-from greyscale.reporting.figures.tone_curve import tone_curve
+from greyscale.reporting.figures.analysis import (
+    ab_path,
+    lights_drawn,
+    metamerism_by_light,
+    neutral_drift,
+    ramp_strip,
+    tone_curve,
+)
 from greyscale.reporting.json_output import analyses_data, patch_columns
 from greyscale.reporting.next_step import NextStep, after_analysis
 from greyscale.reporting.numbers import MISSING, day_and_time, fixed, signed, span

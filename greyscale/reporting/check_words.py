@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import asdict
 from pathlib import Path
 
 from rich.console import Console
@@ -116,26 +117,13 @@ def check_data(result: CheckResult) -> Data:
         "clean": result.clean,
         "certainly_misread": result.certain,
         "spoilt": spoilt_data(result.spoilt),
-        "findings": [finding_data(finding) for finding in result.findings],
+        "findings": [
+            asdict(one) | {"certainty": one.certainty, "probability": round(one.probability, 4)}
+            for one in result.findings
+        ],
         "repaired_patches": None if result.repaired is None else len(result.repaired),
         "remarks": list(result.remarks),
         "rests_on": support_data(
             supports("cielab", *(("weights", "cie-tables") if result.reading.spectral else ()))
         ),
-    }
-
-
-def finding_data(finding: Finding) -> Data:
-    """Return one finding as plain data."""
-    return {
-        "kind": finding.kind,
-        "where": finding.where,
-        "certainty": finding.certainty,
-        "probability": round(finding.probability, 4),
-        "found": finding.found,
-        "advice": finding.advice,
-        "ids": list(finding.ids),
-        "lost": list(finding.lost),
-        "misread": finding.misread,
-        "repaired": finding.repaired,
     }

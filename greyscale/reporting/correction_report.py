@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import partial
 
 import numpy as np
 
@@ -19,15 +18,15 @@ from greyscale.correction.record import Correction
 from greyscale.correction.targets import tone_aim_of
 from greyscale.icc.amend import INTENTS, Amendment
 from greyscale.reporting.analysis_words import response_sentences, tolerance_in_words
-from greyscale.reporting.before_after_pictures import (
+from greyscale.reporting.cast_words import joined
+from greyscale.reporting.figures.correction import (
     colour_picture,
     correction_courses,
     curve_picture,
+    preview_picture,
     strip_picture,
     tone_picture,
 )
-from greyscale.reporting.cast_words import joined
-from greyscale.reporting.figures.picture_before_after import EXAGGERATION, picture_before_after
 from greyscale.reporting.next_step import NextStep
 from greyscale.reporting.numbers import MISSING, day_and_time, fixed, signed
 from greyscale.reporting.page import (
@@ -36,7 +35,6 @@ from greyscale.reporting.page import (
     Facts,
     Number,
     Numbers,
-    Picture,
     Prose,
     Report,
     Section,
@@ -359,15 +357,7 @@ def _picture(
     if preview is not None:
         before, after = (side_words(side) for side in preview.sides)
         blocks += [
-            Picture(
-                partial(picture_before_after, preview),
-                "picture",
-                alt=f"The picture as it prints before and after the correction. Before: {before}. "
-                f"After, as predicted: {after}.",
-                caption=f"As it prints on this paper under {preview.light}, simulated from the "
-                f"reading; below, casts {EXAGGERATION:g} times as strong, so that a screen shows "
-                "them.",
-            ),
+            preview_picture(preview, before, after),
             Prose(f"Before: {before}. After, as predicted: {after}."),
         ]
     if tones is not None:
@@ -426,6 +416,7 @@ def tones_table(correction: Correction) -> Table:
 
 def facts_of(correction: Correction) -> tuple[tuple[str, str], ...]:
     """Say what the correction is for and how it was asked for."""
+    grade = tolerance(DEFAULT_TOLERANCE)
     rows = (
         ("Printer", correction.printer),
         ("Paper", correction.paper_name),
@@ -437,7 +428,10 @@ def facts_of(correction: Correction) -> tuple[tuple[str, str], ...]:
         ("Tone aim", f"{correction.aim}, scaling {correction.scaling}"),
         ("Neutral aim", None if correction.toning else correction.neutral),
         ("Toning", correction.toning),
-        ("Tolerance shown", _tolerance()),
+        (
+            "Tolerance shown",
+            tolerance_in_words(grade.name, grade.mean_delta_Ch, grade.max_delta_Ch),
+        ),
         ("Made for the picture", correction.picture),
         ("Condition", f"{correction.condition} (ISO 13655)" if correction.condition else None),
         ("Backing", correction.backing),
@@ -453,11 +447,6 @@ def _light_names(correction: Correction) -> str | None:
         one.name if alike else f"{one.name}, weight {one.weight:g}" for one in correction.own_lights
     ]
     return f"{joined(names)}; {correction.observer}° observer"
-
-
-def _tolerance() -> str:
-    grade = tolerance(DEFAULT_TOLERANCE)
-    return tolerance_in_words(grade.name, grade.mean_delta_Ch, grade.max_delta_Ch)
 
 
 def _out_of_reach(correction: Correction) -> tuple[Section, ...]:

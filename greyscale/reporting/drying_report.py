@@ -48,16 +48,10 @@ def drying_sentences(drying: Drying) -> list[str]:
     return [sentence for sentence in sentences if sentence]
 
 
-def at_last(drying: Drying) -> str:
-    """Name the time of the last reading, as "24 h after printing"."""
-    series = drying.series
-    return f"{time_words(float(series.hours[-1]))} {series.clock}"
-
-
 def _verdict(drying: Drying) -> str:
     worst = drying.to_come[np.argmax(drying.to_come[:, 1])]
     most = float(drying.to_come[:, 2].max())
-    when = at_last(drying)
+    when = f"{time_words(float(drying.series.hours[-1]))} {drying.series.clock}"
     if drying.trusted == "yes":
         return (
             f"Dry: the reading made {when} can be trusted; no tone is more than ΔE00 "

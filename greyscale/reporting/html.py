@@ -15,7 +15,7 @@ from html import escape
 from importlib.resources import files
 from typing import TYPE_CHECKING
 
-from greyscale.reporting.page import Picture, Report, pictures
+from greyscale.reporting.page import Report, pictures
 from greyscale.reporting.style import AS_MEASURED, DARK, LIGHT, inks
 from greyscale.reporting.swatches import Swatch
 
@@ -186,26 +186,20 @@ def html(report: Report) -> str:
     from greyscale import __version__
 
     definitions = Definitions()
-    drawn = {picture: _forms(picture, definitions) for picture in pictures(report.sections)}
-    script = _script()
+    # By the style sheet's names: for a wide page, and for a phone.
+    drawn = {
+        picture: {
+            "wide": inline_svg(picture.drawn.svg, definitions),
+            "narrow": inline_svg(picture.drawn.narrow_svg, definitions),
+        }
+        for picture in pictures(report.sections)
+    }
+    script = (files("greyscale.reporting") / "pages" / "page.js").read_text(encoding="utf-8")
     return _environment().get_template("base.html.j2").render(
         report=report, drawn=drawn, definitions=definitions.markup(), version=__version__,
         inks={"light": inks(LIGHT), "dark": inks(DARK)}, script=script,
         script_hash=b64encode(sha256(script.encode("utf-8")).digest()).decode("ascii"),
     )  # fmt: skip
-
-
-def _forms(picture: Picture, definitions: Definitions) -> dict[str, InlineSvg]:
-    """Return a picture for a wide page and for a phone, by the style sheet's names."""
-    return {
-        "wide": inline_svg(picture.drawn.svg, definitions),
-        "narrow": inline_svg(picture.drawn.narrow_svg, definitions),
-    }
-
-
-@lru_cache
-def _script() -> str:
-    return (files("greyscale.reporting") / "pages" / "page.js").read_text(encoding="utf-8")
 
 
 def templates(package: str, folder: str) -> Environment:

@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from greyscale.analysis.casts import Cast
     from greyscale.analysis.metamerism import UnderLight
     from greyscale.analysis.neutrality import Neutrality
-    from greyscale.analysis.tonality import Tonality
 
 ANALYSIS_SCHEMA = "greyscale/analysis/1"
 ANALYSES_SCHEMA = "greyscale/analyses/1"
@@ -64,7 +63,7 @@ def analysis_data(analysis: Analysis) -> Data:
         "verdict": analysis.verdict,
         "probability": analysis.probability,
         "neutrality": neutrality_data(analysis.neutrality),
-        "tone": tone_data(analysis.tone),
+        "tone": asdict(analysis.tone),
         "response": analysis.response.kind,
         "response_told_by": asdict(analysis.response),
         "lights": None if lights is None else [light_data(light) for light in lights],
@@ -78,7 +77,7 @@ def analysis_data(analysis: Analysis) -> Data:
 
 def lab_data(lab: Array) -> Data:
     """Return one CIELAB triple."""
-    return {"L": float(lab[0]), "a": float(lab[1]), "b": float(lab[2])}
+    return dict(zip("Lab", lab.tolist(), strict=True))
 
 
 def reading_data(facts: ReadingFacts) -> Data:
@@ -119,11 +118,6 @@ def neutrality_data(neutrality: Neutrality) -> Data:
 
 def _cast_data(cast: Cast) -> Data:
     return asdict(cast) | {"verdict": cast.verdict}
-
-
-def tone_data(tone: Tonality) -> Data:
-    """Return the tonality."""
-    return asdict(tone)
 
 
 def light_data(light: UnderLight) -> Data:

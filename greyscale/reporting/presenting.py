@@ -12,6 +12,7 @@ import numpy as np
 from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.comparison import Comparison
 from greyscale.analysis.drying import Drying
+from greyscale.base.json_output import plain
 from greyscale.correction.as_json import to_json
 from greyscale.correction.record import Correction
 from greyscale.correction.settings import Settings
@@ -27,7 +28,7 @@ from greyscale.reporting.comparison_report import (
 from greyscale.reporting.correction_report import correction_report, correction_sentences
 from greyscale.reporting.drying_report import drying_data, drying_report, drying_sentences
 from greyscale.reporting.html import html as page_of
-from greyscale.reporting.json_output import analysis_data
+from greyscale.reporting.json_output import Data, analysis_data
 from greyscale.reporting.numbers import fixed, signed
 from greyscale.reporting.page import Report, Section, Table
 from greyscale.reporting.settings_report import settings_data, settings_report, settings_sentences
@@ -40,8 +41,6 @@ from greyscale.reporting.verification_report import (
 _LINES = 3
 _HEIGHT = 640
 _LEVELS = 101
-
-Data = dict[str, Any]
 
 
 @dataclass(frozen=True)
@@ -98,7 +97,8 @@ def report(result: Any) -> Report:
 
 def data(result: Any) -> Data:
     """Return plain data: the same as the result's JSON."""
-    return KINDS[type(result)].data(result)
+    found: Data = plain(KINDS[type(result)].data(result))
+    return found
 
 
 def rows(result: Any) -> list[Data]:
@@ -141,7 +141,7 @@ def _reading_report(result: Reading) -> Report:
     )
 
 
-def _reading_data(result: Reading) -> dict[str, Any]:
+def _reading_data(result: Reading) -> Data:
     names = ("id", "R", "G", "B", "L", "a", "b")
     table = np.column_stack([result.device, result.lab]).tolist()
     facts = ("name", "source", "printer", "paper", "settings", "condition", "backing", "observer")
@@ -157,7 +157,7 @@ def _reading_data(result: Reading) -> dict[str, Any]:
     }
 
 
-def _reading_rows(result: Reading) -> list[dict[str, Any]]:
+def _reading_rows(result: Reading) -> list[Data]:
     """Return a line for each patch; the spectra in columns named by their nanometres."""
     found = _reading_data(result)
     spectra = found["spectra"] or [[]] * len(result)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from greyscale.base.errors import BadInput
 from greyscale.base.files import keep_inputs, write_whole
 from greyscale.base.folders import whole_folder
 from greyscale.reporting.html import html
@@ -53,7 +54,8 @@ def write_report(
     target = Path(folder)
     contents: dict[str, str | bytes] = {}
     if pdf:
-        from greyscale.reporting.pdf.document import pdf as pdf_of
+        need_writer()
+        from greyscale.reporting.pdf import pdf as pdf_of
 
         contents[PDF] = pdf_of(report)
     for picture in pictures(report.sections):
@@ -66,3 +68,18 @@ def write_report(
         for name, content in contents.items():
             write_whole(fresh / name, content)
     return target / PAGE
+
+
+def need_writer() -> None:
+    """Refuse to go on if what writes PDF is not installed.
+
+    Raises
+    ------
+    BadInput
+        Saying what to install.
+    """
+    try:
+        import fpdf  # noqa: F401
+    except ModuleNotFoundError as error:
+        reason = "writing PDF needs the package fpdf2; install it by: pip install fpdf2"
+        raise BadInput(reason, "--pdf") from error

@@ -24,7 +24,7 @@ from greyscale.colorimetry.arrays import Array
 from greyscale.records.entries import FILE, Entry, NoteDetails, ReadingDetails
 from greyscale.reporting.cast_words import joined
 from greyscale.reporting.figures.over_time import ControlCharts, control_charts, movement_by_tone
-from greyscale.reporting.json_output import Data, lab_data, neutrality_data, tone_data
+from greyscale.reporting.json_output import Data, lab_data, neutrality_data
 from greyscale.reporting.next_step import after_trend
 from greyscale.reporting.numbers import MISSING, day, fixed, minute, signed
 from greyscale.reporting.page import (
@@ -156,9 +156,10 @@ def _remarks(group: Sequence[Entry]) -> tuple[str, ...]:
     remarks = []
     undated = [str(entry.id) for entry in group if entry.moment_from == FILE]
     if undated:
+        entries = f"{'entry' if len(undated) == 1 else 'entries'} {joined(undated)}"
         remarks.append(
-            f"When it was measured is not stated in the file of {_entries(undated)}: the file's "
-            "own date stands for it."
+            f"When it was measured is not stated in the file of {entries}: the file's own date "
+            "stands for it."
         )
     instruments = {
         entry.details.instrument
@@ -171,10 +172,6 @@ def _remarks(group: Sequence[Entry]) -> tuple[str, ...]:
             "between them is not a change in the print."
         )
     return tuple(remarks)
-
-
-def _entries(numbers: Sequence[str]) -> str:
-    return f"entry {numbers[0]}" if len(numbers) == 1 else f"entries {joined(list(numbers))}"
 
 
 def beyond_names(trend: Trend, index: int) -> tuple[str, ...]:
@@ -254,20 +251,16 @@ def _verdict(trend: Trend) -> str:
         )
     if trend.verdict == CHANGED and trend.since is not None:
         since = reading_words(trend.readings[trend.since])
-        return f"{_subject(trend)} has changed since {since}: {_reasons(trend)}."
+        groups = {_GROUPS[key] for key in trend.signalled}
+        only = groups.pop() if len(groups) == 1 else ""
+        subject = {"paper": "The paper white", "black": "The black"}.get(only, "The print")
+        return f"{subject} has changed since {since}: {_reasons(trend)}."
     first = day(trend.readings[0].moment)
     if trend.verdict == ONCE:
         return f"It is now as it was since {first}, but {_outstanding(trend)}."
     return (
         f"Nothing has changed: all {count} readings since {first} vary as sheets of one print do."
     )
-
-
-def _subject(trend: Trend) -> str:
-    groups = {_GROUPS[key] for key in trend.signalled}
-    if groups == {"paper"}:
-        return "The paper white"
-    return "The black" if groups == {"black"} else "The print"
 
 
 def _reasons(trend: Trend) -> str:
@@ -308,17 +301,14 @@ def _telling(chart: ControlChart) -> Signal | None:
 
 def _outstanding(trend: Trend) -> str:
     worst = max(trend.stands_out, key=lambda i: (len(beyond_names(trend, i)), i))
-    named = _some(trend, worst)
+    names = beyond_names(trend, worst)
+    more = [f"{len(names) - _NAMED} more"] if names[_NAMED:] else []
+    named = joined([*names[:_NAMED], *more])
     where = f"{reading_words(trend.readings[worst])} stands out{f' in {named}' if named else ''}"
     others = len(trend.stands_out) - 1
     if others:
         where += f", and {others} other{'s' if others > 1 else ''} in less"
     return f"{where}: misread, or another sheet?"
-
-
-def _some(trend: Trend, index: int) -> str:
-    names = beyond_names(trend, index)
-    return joined([*names[:_NAMED], *([f"{len(names) - _NAMED} more"] if names[_NAMED:] else [])])
 
 
 def _moved(trend: Trend, moved: Movement) -> str:
@@ -413,7 +403,7 @@ def trend_data(shown: ShownTrend) -> Data:
                 "paper": lab_data(one.analysis.paper),
                 "black": lab_data(one.analysis.black),
                 "neutrality": neutrality_data(one.analysis.neutrality),
-                "tone": tone_data(one.analysis.tone),
+                "tone": asdict(one.analysis.tone),
             }
             for one in trend.readings
         ],
@@ -428,35 +418,16 @@ def trend_data(shown: ShownTrend) -> Data:
 
 
 def _chart(chart: ControlChart) -> Data:
-    return {
-        "values": chart.values,
-        "moving_range": chart.moving_range,
-        "centre": chart.centre,
-        "lower": chart.lower,
-        "upper": chart.upper,
-        "mean_range": chart.mean_range,
-        "upper_range": chart.upper_range,
-        "signals": [asdict(signal) for signal in chart.signals],
-    }
+    return {name: value for name, value in asdict(chart).items() if name != "baseline"}
 
 
 def _movement(moved: Movement) -> Data:
     return {
-        "mean_delta_Ch": moved.mean_delta_Ch,
-        "max_delta_Ch": moved.max_delta_Ch,
-        "max_at_level": moved.max_at_level,
-        "hue": moved.hue,
-        "mean_delta_L": moved.mean_delta_L,
-        "mean_size_delta_L": moved.mean_size_delta_L,
-        "without_noise_delta_Ch": moved.without_noise_delta_Ch,
-        "without_noise_delta_L": moved.without_noise_delta_L,
+        **{name: value for name, value in asdict(moved).items() if name not in ("L", "delta_ab")},
         "paper": lab_data(moved.paper),
         "black": lab_data(moved.black),
-        "level": moved.level,
-        "delta_L": moved.delta_L,
         "delta_a": moved.delta_ab[:, 0],
         "delta_b": moved.delta_ab[:, 1],
-        "delta_Ch": moved.delta_Ch,
     }
 
 

@@ -15,20 +15,20 @@ from greyscale.checks.spoilt import spoilt_data
 from greyscale.correction.verify import InLight, Verification
 from greyscale.reporting.analysis_report import facts_of
 from greyscale.reporting.analysis_words import tolerance_in_words
-from greyscale.reporting.before_after_pictures import (
+from greyscale.reporting.cast_words import joined
+from greyscale.reporting.figures.correction import (
+    BeforeAfter,
+    Course,
     colour_picture,
     strip_picture,
     tone_picture,
     verification_courses,
 )
-from greyscale.reporting.cast_words import joined
-from greyscale.reporting.figures.before_after import BeforeAfter, Course
 from greyscale.reporting.json_output import (
     Data,
     neutrality_data,
     patches_data,
     reading_data,
-    tone_data,
 )
 from greyscale.reporting.next_step import NextStep
 from greyscale.reporting.numbers import MISSING, fixed, percent, signed
@@ -73,8 +73,9 @@ def verification_sentences(verification: Verification) -> tuple[str, ...]:
 
 def _outcome(verification: Verification) -> str:
     before, after = verification.before.neutrality, verification.after.neutrality
+    where = f"under {verification.light} " if verification.lights else ""
     numbers = (
-        f"{_where(verification)}mean ΔCh {fixed(after.mean_delta_Ch)} measured, against "
+        f"{where}mean ΔCh {fixed(after.mean_delta_Ch)} measured, against "
         f"{fixed(before.mean_delta_Ch)} before; promised "
         f"{fixed(verification.promise.after_mean_delta_Ch)} for the print, "
         f"{fixed(verification.expected_mean_delta_Ch)} with this reading's noise. Largest "
@@ -105,10 +106,6 @@ def _error(verification: Verification, course: Analysis) -> float:
     """What the correction was to make less: tint and tone together, or tone alone."""
     tint = 0.0 if verification.tone_only else course.neutrality.mean_delta_Ch
     return float(np.hypot(tint, course.tone.rms_delta_L))
-
-
-def _where(verification: Verification) -> str:
-    return f"under {verification.light} " if verification.lights else ""
 
 
 def light_sentences(verification: Verification) -> tuple[str, ...]:
@@ -219,7 +216,7 @@ def verification_data(verification: Verification) -> Data:
 def _course(analysis: Analysis) -> Data:
     return {
         "neutrality": neutrality_data(analysis.neutrality),
-        "tone": tone_data(analysis.tone),
+        "tone": asdict(analysis.tone),
     }
 
 
@@ -265,9 +262,9 @@ def verification_report(
         ("Correction", f"{verification.correction}, round {verification.round}"),
         ("Before", "the uncorrected ramp, from all the readings that the correction was made from"),
         *(
-            _under_own_light(row, verification)
-            for row in facts_of(verification.after)
-            if row[0] != "Lights"
+            (name, text.replace("under D50", f"under {verification.light}", 1))
+            for name, text in facts_of(verification.after)
+            if name != "Lights"
         ),
         (
             "Tolerance",
@@ -283,10 +280,6 @@ def verification_report(
         {"verification.json": json_text(verification_data(verification))},
         f"round {verification.round}", remarks=verification.after.remarks,
     )  # fmt: skip
-
-
-def _under_own_light(row: tuple[str, str], verification: Verification) -> tuple[str, str]:
-    return row[0], row[1].replace("under D50", f"under {verification.light}", 1)
 
 
 def print_by_print(verification: Verification, shown: BeforeAfter) -> Switch:

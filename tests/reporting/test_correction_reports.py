@@ -13,18 +13,19 @@ from support.corrections import LUTS, NEXT_ROUND, proof_of
 
 import greyscale.correction.verify as verifying
 from greyscale.base.errors import BadInput
-from greyscale.reporting.before_after_pictures import correction_courses, verification_courses
 from greyscale.reporting.correction_report import (
     correction_report,
     correction_sentences,
     lut_sentences,
 )
-from greyscale.reporting.figures.before_after import (
+from greyscale.reporting.figures.correction import (
     before_after_colour,
     before_after_strip,
     before_after_tone,
+    correction_courses,
+    correction_curve,
+    verification_courses,
 )
-from greyscale.reporting.figures.correction_curve import correction_curve
 from greyscale.reporting.html import html
 from greyscale.reporting.report_folder import write_report
 from greyscale.reporting.style import LIGHT, applied, narrow

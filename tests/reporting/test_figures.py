@@ -11,13 +11,16 @@ from matplotlib.colors import to_hex
 from matplotlib.text import Text
 from support.families import family
 
-from greyscale.reporting.figures.ab_path import ab_path
-from greyscale.reporting.figures.metamerism_by_light import metamerism_by_light
-from greyscale.reporting.figures.neutral_drift import neutral_drift
+from greyscale.reporting.figures.analysis import (
+    EXAGGERATION,
+    ab_path,
+    metamerism_by_light,
+    neutral_drift,
+    ramp_strip,
+    tone_curve,
+)
 from greyscale.reporting.figures.papers import papers_drift
-from greyscale.reporting.figures.ramp_strip import EXAGGERATION, ramp_strip
 from greyscale.reporting.figures.save import DrawnFigure, rendered, save_figure
-from greyscale.reporting.figures.tone_curve import tone_curve
 from greyscale.reporting.style import DARK, LIGHT, applied, narrow
 from greyscale.reporting.swatches import swatches
 

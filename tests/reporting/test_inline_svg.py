@@ -7,14 +7,16 @@ from xml.etree import ElementTree
 
 import pytest
 
-from greyscale.reporting.figures.ab_path import ab_path
-from greyscale.reporting.figures.correction_curve import correction_curve
-from greyscale.reporting.figures.metamerism_by_light import metamerism_by_light
-from greyscale.reporting.figures.neutral_drift import neutral_drift
+from greyscale.reporting.figures.analysis import (
+    ab_path,
+    metamerism_by_light,
+    neutral_drift,
+    ramp_strip,
+    tone_curve,
+)
+from greyscale.reporting.figures.correction import correction_curve
 from greyscale.reporting.figures.papers import papers_by_lights, papers_drift, papers_strips
-from greyscale.reporting.figures.ramp_strip import ramp_strip
 from greyscale.reporting.figures.save import DrawnFigure, rendered
-from greyscale.reporting.figures.tone_curve import tone_curve
 from greyscale.reporting.html import Definitions, inline_svg
 from greyscale.reporting.style import DARK, LIGHT, inks
 

@@ -20,7 +20,7 @@ from greyscale.reporting.page import (
     Table,
     pictures,
 )
-from greyscale.reporting.pdf.document import pdf
+from greyscale.reporting.pdf import pdf
 from greyscale.reporting.report_folder import write_report
 
 KINDS = family(

@@ -9,12 +9,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greyscale.colorimetry.arrays import ArrayLike
+from greyscale.colorimetry.arrays import Array, ArrayLike
 from greyscale.reporting.style import Look, as_measured
 from greyscale.reporting.swatches import boundaries, swatches
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 
 # Mean width of DejaVu Sans' letters, and the height of a line, in font sizes.
@@ -199,53 +200,111 @@ def end_labels(
         )
 
 
-# The bar of measured tones that lies along the axis of a figure, and the scale below it.
+# The bar of measured tones along the axis of a figure, with the scale below it; strips of tones.
 
 HEIGHT = 0.58
 """Inches for a bar with its axis below."""
 
-
-def tone_bar(axes: Axes, look: Look, position: ArrayLike, lab: ArrayLike) -> None:
-    """Fill a panel with tones, each around its place on the x axis.
-
-    Parameters
-    ----------
-    axes
-        An empty panel.
-    position
-        Shape (n,): L* or level of each tone, in any order.
-    lab
-        Shape (n, 3): CIELAB under D50.
-    """
-    fill_row(axes, position, lab, 0.0, 1.0)
-    axes.set_ylim(0, 1)
-    axes.set_yticks([])
-    axes.grid(False)
-    axes.spines["left"].set_visible(False)
-    axes.spines["bottom"].set_visible(False)
+HALVES = (("a*", "reddish", "greenish"), ("b*", "yellowish", "bluish"))
+"""The coordinates of a hue: name, and what lies above zero and below it."""
 
 
-def level_scale(axes: Axes, level: ArrayLike, L: ArrayLike, what: str = "level sent") -> None:
-    """Mark an axis in levels, and below each the L* of the print there.
+def tone_bar(
+    axes: Axes, level: ArrayLike, lab: ArrayLike, what: str = "level sent", *, marked: bool = True
+) -> None:
+    """Fill an empty panel with tones, each around its level, and mark its axis in levels.
 
     Parameters
     ----------
     axes
         The lowest panel.
-    level, L
-        Shape (n,): of the tones shown, in any order.
+    level
+        Shape (n,): of each tone, in any order.
+    lab
+        Shape (n, 3): CIELAB under D50.
     what
         What the levels are of.
+    marked
+        Whether the L* of the print stands below each mark as well.
     """
-    places = np.asarray(level, dtype=np.float64)
+    fill_row(axes, level, lab, 0.0, 1.0)
+    axes.set_ylim(0, 1)
+    axes.set_xlim(-0.015, 1.015)
+    _bare(axes)
+    if not marked:
+        axes.set_xlabel(f"{what}, from black (0) to paper (1)")
+        return
+    places, L = np.asarray(level, dtype=np.float64), np.asarray(lab, dtype=np.float64)[:, 0]
     order = np.argsort(places)
     marks = np.linspace(0.0, 1.0, 6)
-    there = np.interp(marks, places[order], np.asarray(L, dtype=np.float64)[order])
+    there = np.interp(marks, places[order], L[order])
     axes.set_xticks(
         marks, [f"{mark:.1f}\n{value:.0f}" for mark, value in zip(marks, there, strict=True)]
     )
-    axes.set_xlim(-0.015, 1.015)
     axes.set_xlabel(f"{what}, black 0 to paper 1, and L* there")
+
+
+def tone_strips(
+    look: Look,
+    height: float,
+    strips: Sequence[tuple[str, Array, Array, float, float]],
+    top: float,
+    what: str = "level sent",
+    *,
+    lowest: float = 0.0,
+    under: float = 0.0,
+) -> Figure:
+    """Draw ramps above each other by level, each with its name on its dark end.
+
+    Parameters
+    ----------
+    height
+        Of the figure, inches.
+    strips
+        Name, levels of shape (n,), CIELAB of shape (n, 3), lower edge and height of each.
+    lowest, top
+        The edges of all.
+    what
+        What the levels are of.
+    under
+        How far each reaches under the strip below, which is drawn over it: no seam between them.
+    """
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(look.width, height), layout="constrained")
+    panel = figure.subplots()
+    for name, level, lab, bottom, high in strips:
+        fill_row(panel, level, lab, bottom - under, high + under)
+        # Light enough to be read on any ink.
+        lettering = panel.annotate(
+            name, (0, bottom + high / 2), (6, 0), textcoords="offset points", va="center",
+            color="#ffffff", fontweight="bold",
+        )  # fmt: skip
+        as_measured(lettering)
+    panel.set_xlim(0, 1)
+    panel.set_ylim(lowest, top)
+    _bare(panel)
+    panel.set_xlabel(f"{what}, from black (0) to paper (1)")
+    return figure
+
+
+def _bare(axes: Axes) -> None:
+    axes.set_yticks([])
+    axes.grid(False)
+    axes.spines[["left", "bottom"]].set_visible(False)
+
+
+def around_zero(panel: Axes, look: Look, values: ArrayLike, least: float, room: float) -> None:
+    """Draw the line at zero, and let a panel reach as far above it as below.
+
+    Parameters
+    ----------
+    values
+        What is drawn; the limits are the largest of it times `room`, and no nearer than `least`.
+    """
+    panel.axhline(0.0, color=look.muted, linewidth=0.7)
+    reach = max(room * float(np.abs(values).max()), least)
+    panel.set_ylim(-reach, reach)
 
 
 def fill_row(axes: Axes, position: ArrayLike, lab: ArrayLike, bottom: float, height: float) -> None:

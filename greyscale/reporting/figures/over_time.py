@@ -12,7 +12,7 @@ import numpy as np
 from greyscale.analysis.control_chart import BEYOND, RANGE, ControlChart
 from greyscale.analysis.trend import Movement
 from greyscale.colorimetry.arrays import Array, Mask
-from greyscale.reporting.figures.labels import HEIGHT, legend_above, tone_bar
+from greyscale.reporting.figures.labels import HEIGHT, around_zero, legend_above, tone_bar
 from greyscale.reporting.style import Look, in_look, line, panels
 
 if TYPE_CHECKING:
@@ -142,19 +142,11 @@ def movement_by_tone(moved: Movement, look: Look) -> Figure:
     legend_above(colour, look, columns=1 if look.narrow else 2)
     tone.plot(moved.level, moved.delta_L, **line(2).options(look))
     tone.set_title("ΔL*: above 0 lighter than before, below darker")
-    _around_zero(colour, look, moved.delta_ab)
-    _around_zero(tone, look, moved.delta_L)
+    around_zero(colour, look, moved.delta_ab, _LEAST_REACH, 1.1)
+    around_zero(tone, look, moved.delta_L, _LEAST_REACH, 1.1)
     grey = np.column_stack([moved.L, np.zeros((len(moved.L), 2))])
-    tone_bar(bar, look, moved.level, grey)
-    bar.set_xlabel("level sent, from black (0) to paper (1)")
-    bar.set_xlim(-0.015, 1.015)
+    tone_bar(bar, moved.level, grey, marked=False)
     return figure
-
-
-def _around_zero(panel: Axes, look: Look, values: Array) -> None:
-    panel.axhline(0.0, color=look.muted, linewidth=0.7)
-    reach = max(1.1 * float(np.abs(values).max()), _LEAST_REACH)
-    panel.set_ylim(-reach, reach)
 
 
 Course = tuple[tuple[datetime, float], ...]

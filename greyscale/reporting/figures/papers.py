@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from greyscale.aims.neutral import neutral_aim
 from greyscale.analysis.comparison import ComparedPaper, Comparison
 from greyscale.colorimetry.arrays import Array
-from greyscale.reporting.figures.labels import fill_row, label, two_lines
+from greyscale.reporting.figures.labels import label, tone_strips, two_lines
 from greyscale.reporting.numbers import fixed, rank_word
 from greyscale.reporting.style import AIM_LINE, Look, as_measured, in_look, line
 
@@ -189,25 +189,10 @@ def papers_strips(shown: tuple[Comparison, int], look: Look) -> Figure:
     shown
         The comparison, and the index of the light; the viewer is held to be adapted to it.
     """
-    from matplotlib.figure import Figure
-
     comparison, light = shown
     papers = comparison.papers[:MOST_PAPERS]
-    figure = Figure(figsize=(look.width, 0.55 + 0.5 * len(papers)), layout="constrained")
-    panel = figure.subplots()
-    for row, paper in enumerate(reversed(papers)):
-        fill_row(panel, paper.own.ramp.level, paper.under.lab[light], row + 0.08, 0.92)
-        # On the dark end, light enough to be read on any ink.
-        lettering = panel.annotate(
-            label(paper.name, 26), (0, row + 0.54), (6, 0), textcoords="offset points",
-            va="center", color="#ffffff", fontweight="bold",
-        )  # fmt: skip
-        as_measured(lettering)
-    panel.set_xlim(0, 1)
-    panel.set_ylim(0, len(papers))
-    panel.set_yticks([])
-    panel.grid(False)
-    for side in ("left", "bottom"):
-        panel.spines[side].set_visible(False)
-    panel.set_xlabel("level sent, from black (0) to paper (1)")
-    return figure
+    strips = [
+        (label(one.name, 26), one.own.ramp.level, one.under.lab[light], row + 0.08, 0.92)
+        for row, one in enumerate(reversed(papers))
+    ]
+    return tone_strips(look, 0.55 + 0.5 * len(papers), strips, len(papers))

@@ -54,11 +54,15 @@ def rendered(figure: Figure, kind: Literal["png", "svg"], look: Look = LIGHT) ->
     look
         The look that it was drawn in.
     """
-    for number, artist in enumerate(figure.findobj(_is_as_measured)):
+    for number, artist in enumerate(
+        figure.findobj(lambda one: str(one.get_gid()).startswith(AS_MEASURED))
+    ):
         # Ids of one file must differ.
         artist.set_gid(f"{AS_MEASURED}-{number}")
     target = BytesIO()
-    with applied(look), _missing_glyphs_unsaid():
+    with applied(look), warnings.catch_warnings():
+        # Names in scripts that the font lacks: the page beside spells them out.
+        warnings.filterwarnings("ignore", message="Glyph .* missing from font")
         if kind == "svg":
             figure.savefig(target, format="svg", metadata=_ABOUT_SVG)
         else:
@@ -82,19 +86,6 @@ def _write_png(figure: Figure, target: BytesIO) -> None:
     # Runs of one colour are nearly all that there is to be packed (zlib's Z_RLE).
     packing = {"compress_level": 1, "compress_type": 3}
     pixels.save(target, format="png", pnginfo=about, dpi=resolution, **packing)
-
-
-def _is_as_measured(artist: object) -> bool:
-    gid = getattr(artist, "get_gid", lambda: None)()
-    return isinstance(gid, str) and gid.startswith(AS_MEASURED)
-
-
-@contextmanager
-def _missing_glyphs_unsaid() -> Iterator[None]:
-    """Keep quiet about names in scripts the font lacks; the page beside spells them out."""
-    with warnings.catch_warnings():
-        warnings.filterwarnings("ignore", message="Glyph .* missing from font")
-        yield
 
 
 # A figure in all the forms that a report needs, each drawn once and kept.

@@ -1,4 +1,4 @@
-"""Figure: the way of the ramp through the a*b* plane, from paper to black, light by light."""
+"""Figures of an analysis: the ramp, its drift, its path through the a*b* plane, tone, lights."""
 
 from __future__ import annotations
 
@@ -9,15 +9,105 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greyscale.analysis.analyse import Analysis
+from greyscale.analysis.casts import VISIBLE_DELTA_CH, to_be_named
 from greyscale.analysis.metamerism import REFERENCE_LIGHT, UnderLight
 from greyscale.colorimetry.arrays import Array
-from greyscale.reporting.figures.labels import label
-from greyscale.reporting.style import AIM_LINE, Look, as_measured, in_look
-from greyscale.reporting.swatches import swatches
+from greyscale.reporting.figures.labels import (
+    HALVES,
+    HEIGHT,
+    end_labels,
+    label,
+    legend_above,
+    name_spans,
+    tone_bar,
+    tone_strips,
+)
+from greyscale.reporting.style import (
+    AIM_LINE,
+    Look,
+    as_measured,
+    in_look,
+    line,
+    marked_every,
+    panels,
+)
+from greyscale.reporting.swatches import EXAGGERATION, swatches
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+
+
+@in_look
+def ramp_strip(analysis: Analysis, look: Look) -> Figure:
+    """Draw three strips by level: measured, neutral at the same L*, and the cast exaggerated."""
+    patches = analysis.patches
+    neutral = np.column_stack([patches.lab[:, 0], patches.aim_lab[:, 1:]])
+    plain = neutral + EXAGGERATION * (patches.lab - neutral)
+    strips = (
+        ("as it measures", patches.level, patches.lab, 3.0, 1.0),
+        ("neutral, same L*", patches.level, neutral, 2.0, 1.0),
+        (f"cast × {EXAGGERATION}", patches.level, plain, 0.55, 1.0),
+    )
+    return tone_strips(look, 2.25 if look.narrow else 2.45, strips, 4, lowest=0.53, under=0.02)
+
+
+_LEAST_SPAN = 5.0
+
+
+@in_look
+def neutral_drift(analysis: Analysis, look: Look) -> Figure:
+    """Draw a*, b* and ΔCh over level, with the aim, the tolerance, and the casts by name."""
+    heights = (1.9, 1.9, 1.7, HEIGHT) if look.narrow else (2.2, 2.2, 1.9, HEIGHT)
+    figure, (a_panel, b_panel, ch_panel, bar) = panels(look, heights)
+    patches = analysis.patches
+    limit = analysis.neutrality.tolerance_max_delta_Ch
+    span = _span(patches.lab[:, 1:], patches.aim_lab[:, 1:], limit)
+    for index, panel in enumerate((a_panel, b_panel)):
+        _coordinate(panel, look, analysis, index, span)
+    tone_bar(bar, patches.level, patches.lab)
+    _delta_Ch(ch_panel, look, analysis, heights[2])
+    legend_above(a_panel, look)
+    return figure
+
+
+def _span(measured: Array, aim: Array, limit: float) -> float:
+    """Return the one height, in CIELAB units, that both panels of a* and b* need."""
+    low = np.minimum(measured.min(axis=0), (aim - limit).min(axis=0))
+    high = np.maximum(measured.max(axis=0), (aim + limit).max(axis=0))
+    return max(float(np.max(high - low)) * 1.06, _LEAST_SPAN)
+
+
+def _coordinate(panel: Axes, look: Look, analysis: Analysis, index: int, span: float) -> None:
+    name, above, below = HALVES[index]
+    patches = analysis.patches
+    level, measured, aim = patches.level, patches.lab[:, index + 1], patches.aim_lab[:, index + 1]
+    limit = analysis.neutrality.tolerance_max_delta_Ch
+    panel.axhline(0.0, color=look.muted, linewidth=0.7)
+    panel.plot(level, measured, **line(0).options(look), label="measured", zorder=3)
+    panel.plot(level, aim, color=look.ink, linestyle=AIM_LINE, linewidth=1.1, label="neutral aim")
+    within = f"within {limit:g} of it"
+    panel.fill_between(level, aim - limit, aim + limit, color=look.band, linewidth=0, label=within)
+    low = min(measured.min(), (aim - limit).min())
+    high = max(measured.max(), (aim + limit).max())
+    centre = (low + high) / 2
+    panel.set_ylim(centre - span / 2, centre + span / 2)
+    panel.set_title(f"{name}: above the aim {above}, below it {below}")
+
+
+def _delta_Ch(panel: Axes, look: Look, analysis: Analysis, height: float) -> None:
+    patches, neutrality = analysis.patches, analysis.neutrality
+    level, delta_Ch, tones = patches.level, patches.delta_Ch, patches.is_tone
+    limit = neutrality.tolerance_max_delta_Ch
+    panel.axhspan(0, limit, color=look.band, linewidth=0)
+    panel.plot(level[tones], delta_Ch[tones], **line(0).options(look))
+    highest = max(float(delta_Ch[tones].max()), limit, 1.0)
+    panel.set_ylim(0, 1.08 * highest)
+    panel.axhline(VISIBLE_DELTA_CH, color=look.muted, linewidth=1.0, linestyle=(0, (1, 1.5)))
+    panel.set_title(f"ΔCh: seen from {VISIBLE_DELTA_CH:g} (dotted), passes to {limit:g} (grey)")
+    spans = [(cast.from_level, cast.to_level, cast.hue) for cast in to_be_named(neutrality.casts)]
+    name_spans(panel, look, height, spans)
+
 
 _ARROWS = 5
 _MOST_LIGHTS = 3
@@ -90,19 +180,11 @@ def _aim(plane: Axes, look: Look, aim: Array, limit: float) -> None:
     # A sixth of the radius apart, circles make a smooth outline.
     centres = _along(aim, max(2, int(6 * _length(aim)[-1] / limit) + 2))
     across = np.full(len(centres), 2 * limit)
-    plane.add_collection(
-        EllipseCollection(
-            across,
-            across,
-            np.zeros_like(across),
-            units="xy",
-            offsets=centres,
-            offset_transform=plane.transData,
-            facecolors=look.band,
-            linewidths=0,
-            zorder=0.4,
-        )
-    )
+    circles = EllipseCollection(
+        across, across, np.zeros_like(across), units="xy", offsets=centres,
+        offset_transform=plane.transData, facecolors=look.band, linewidths=0, zorder=0.4,
+    )  # fmt: skip
+    plane.add_collection(circles)
     plane.fill([], [], color=look.band, linewidth=0, label=f"within {limit:g} of it")
 
 
@@ -200,3 +282,71 @@ def _anchor(share: float, forward: str, backward: str) -> str:
     if abs(share) < 0.4:
         return "center"
     return forward if share > 0 else backward
+
+
+@in_look
+def tone_curve(analysis: Analysis, look: Look) -> Figure:
+    """Draw L* over level with its aim, and below it measured minus aim."""
+    heights = (2.9, 1.8, HEIGHT) if look.narrow else (3.3, 2.0, HEIGHT)
+    figure, (curve, error, bar) = panels(look, heights)
+    patches = analysis.patches
+    _curve(curve, look, analysis)
+    legend_above(curve, look)
+    _error(error, look, analysis)
+    tone_bar(bar, patches.level, patches.lab, marked=False)
+    return figure
+
+
+def _curve(panel: Axes, look: Look, analysis: Analysis) -> None:
+    patches, tone = analysis.patches, analysis.tone
+    L = patches.lab[:, 0]
+    panel.plot(patches.level, L, **line(0).options(look), label="measured", zorder=3)
+    panel.plot(
+        patches.level, patches.aim_lab[:, 0], color=look.ink, linestyle=AIM_LINE, linewidth=1.1,
+        label=f"aim: {label(tone.aim)}",
+    )  # fmt: skip
+    panel.set_title("L* of each level")
+
+
+def _error(panel: Axes, look: Look, analysis: Analysis) -> None:
+    patches = analysis.patches
+    panel.axhline(0.0, color=look.ink, linestyle=AIM_LINE, linewidth=1.1)
+    panel.plot(patches.level, patches.delta_L, **line(0).options(look))
+    reach = max(1.15 * float(np.abs(patches.delta_L).max()), 1.0)
+    panel.set_ylim(-reach, reach)
+    panel.set_title("ΔL*: above 0 lighter than the aim, below darker")
+    for level in analysis.tone.reversals:
+        row = int(np.argmin(np.abs(patches.level - level)))
+        panel.annotate(
+            "falls", (level, patches.delta_L[row]), (0, -14), textcoords="offset points",
+            ha="center", va="top", arrowprops={"arrowstyle": "->", "color": look.ink},
+        )  # fmt: skip
+
+
+@in_look
+def metamerism_by_light(analysis: Analysis, look: Look) -> Figure:
+    """Draw the metamerism index over level, a line for each light but D50, where it is 0.
+
+    Raises
+    ------
+    ValueError
+        If the analysis has no lights.
+    """
+    if analysis.lights is None:
+        raise ValueError("without spectra there is no metamerism index to draw")
+    heights = (2.6 if look.narrow else 3.0, HEIGHT)
+    figure, (panel, bar) = panels(look, heights)
+    level = analysis.patches.level
+    tone_bar(bar, level, analysis.patches.lab)
+    lights = [light for light in analysis.lights if light.name != REFERENCE_LIGHT]
+    ends = []
+    for index, light in enumerate(lights, start=1):
+        options = line(index).options(look)
+        values, marks = light.metamerism_index, marked_every(len(level), index)
+        panel.plot(level, values, **options, markevery=marks)
+        ends.append((float(level[0]), float(values[0]), light.name, options["color"]))
+    highest = max([float(light.metamerism_index.max()) for light in lights], default=0.0)
+    panel.set_ylim(0, 1.12 * max(highest, 1.0))
+    panel.set_title("Metamerism index (ΔE00), against D50")
+    end_labels(panel, look, heights[0], ends)
+    return figure
