@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
+from itertools import chain, count
 from pathlib import Path
 
 from greyscale.page.papers import LOG, Made, Measured, Paper, Sheet
@@ -20,40 +21,42 @@ class Run:
     writes: Path
 
 
-def chart(paper: Paper, page: str, busy: Iterable[Path] = ()) -> Run:
+def chart(paper: Paper, page: str, busy: Collection[Path] = ()) -> Run:
     """A starting chart. Each has a seed of its own, so that a reading tells which it is of."""
-    number, stem = _free(paper.folder, "chart", ".txt", busy)
-    options = ("--near-neutral", "--page", page, "--seed", str(number))
-    return Run("Drawing a chart", ("chart", "-o", stem, *options), paper.folder / f"{stem}.txt")
+    return _drawn(paper, "chart", ("--near-neutral",), page, busy)
 
 
-def follow_up(paper: Paper, measured: Measured, page: str, busy: Iterable[Path] = ()) -> Run:
+def follow_up(paper: Paper, measured: Measured, page: str, busy: Collection[Path] = ()) -> Run:
     """A chart that goes where a reading leaves most open."""
-    number, stem = _free(paper.folder, "chart", ".txt", busy)
-    options = ("--after", measured.name, "--page", page, "--seed", str(number))
-    return Run("Drawing a chart", ("chart", "-o", stem, *options), paper.folder / f"{stem}.txt")
+    return _drawn(paper, "chart", ("--after", measured.name), page, busy)
 
 
-def proof(paper: Paper, made: Made, page: str, busy: Iterable[Path] = ()) -> Run:
+def proof(paper: Paper, made: Made, page: str, busy: Collection[Path] = ()) -> Run:
     """A chart sent through a correction. Its order is not that of any starting chart."""
-    number, stem = _free(paper.folder, "proof", ".txt", busy)
-    through = ("--near-neutral", "--through", made.path.name)
-    options = (*through, "--page", page, "--seed", str(1000 + number))
-    return Run("Drawing a proof", ("chart", "-o", stem, *options), paper.folder / f"{stem}.txt")
+    return _drawn(paper, "proof", ("--near-neutral", "--through", made.path.name), page, busy, 1000)
 
 
-def repair(measured: Measured, sheet: Sheet | None, busy: Iterable[Path] = ()) -> Run:
+def _drawn(
+    paper: Paper, kind: str, options: tuple[str, ...], page: str, busy: Collection[Path],
+    seeds_from: int = 0,
+) -> Run:  # fmt: skip
+    number, stem = _free(paper.folder, kind, ".txt", busy)
+    asked = (*options, "--page", page, "--seed", str(seeds_from + number))
+    return Run(f"Drawing a {kind}", ("chart", "-o", stem, *asked), paper.folder / f"{stem}.txt")
+
+
+def repair(measured: Measured, sheet: Sheet | None, busy: Collection[Path] = ()) -> Run:
     """The reading with what can be put right put right."""
     return _repaired("Putting the reading right", "put-right", measured, sheet, busy)
 
 
-def complete(measured: Measured, sheet: Sheet, busy: Iterable[Path] = ()) -> Run:
+def complete(measured: Measured, sheet: Sheet, busy: Collection[Path] = ()) -> Run:
     """The reading with the device values of its layout, and put right where that can be."""
     return _repaired("Completing the reading from its layout", "complete", measured, sheet, busy)
 
 
 def _repaired(
-    what: str, how: str, measured: Measured, sheet: Sheet | None, busy: Iterable[Path]
+    what: str, how: str, measured: Measured, sheet: Sheet | None, busy: Collection[Path]
 ) -> Run:
     folder = measured.path.parent
     stem = free_stem(folder, f"{measured.path.stem}-{how}", ".txt", busy)
@@ -62,7 +65,7 @@ def _repaired(
 
 
 def correct(
-    paper: Paper, wishes: Iterable[tuple[str, str]], busy: Iterable[Path] = (), name: str = ""
+    paper: Paper, wishes: Iterable[tuple[str, str]], busy: Collection[Path] = (), name: str = ""
 ) -> Run:
     """A first correction, of all readings that may be joined.
 
@@ -81,7 +84,7 @@ def correct(
     return Run("Making the correction", arguments, paper.folder / stem)
 
 
-def next_round(paper: Paper, measured: Measured, made: Made, busy: Iterable[Path] = ()) -> Run:
+def next_round(paper: Paper, measured: Measured, made: Made, busy: Collection[Path] = ()) -> Run:
     """The round after a proof."""
     _, stem = _free(paper.folder, "correction", "", busy)
     arguments = ("correct", measured.name, "--previous", made.path.name, "-o", stem)
@@ -126,7 +129,7 @@ def _layout(readings: Iterable[Measured], sheet: Sheet | None) -> tuple[str, ...
     return ("--layout", sheet.path.name) if lent and sheet is not None else ()
 
 
-def apply(made: Made, picture: Path, encoding: str, busy: Iterable[Path] = ()) -> Run:
+def apply(made: Made, picture: Path, encoding: str, busy: Collection[Path] = ()) -> Run:
     """A picture through a correction, in its own format and under a name that says so."""
     folder, ending = picture.parent, picture.suffix
     stem = free_stem(folder, f"{picture.stem}-{made.path.name}", ending, busy)
@@ -150,23 +153,21 @@ def preview(
     return ("preview", measured.name, picture.name, *asked, "-o", target)
 
 
-def free_stem(folder: Path, stem: str, ending: str, busy: Iterable[Path] = ()) -> str:
+def free_stem(folder: Path, stem: str, ending: str, busy: Collection[Path] = ()) -> str:
     """A name that nothing has yet: as given, else with the next free number."""
-    taken, number = set(busy), 1
-    while True:
-        name = stem if number == 1 else f"{stem}-{number}"
-        path = folder / f"{name}{ending}"
-        if path not in taken and not path.exists() and not path.is_symlink():
-            return name
-        number += 1
+    names = chain([stem], (f"{stem}-{number}" for number in count(2)))
+    return next(name for name in names if _is_free(folder / f"{name}{ending}", busy))
 
 
-def _free(folder: Path, kind: str, ending: str, busy: Iterable[Path]) -> tuple[int, str]:
-    """The next free number of a kind, and the name with it."""
-    taken, number = set(busy), 1
-    while True:
+def _free(folder: Path, kind: str, ending: str, busy: Collection[Path]) -> tuple[int, str]:
+    """The next free number of a kind, and the name with it; a chart's pages are beside it."""
+    for number in count(1):
         path = folder / f"{kind}-{number}{ending}"
-        beside = [path, path.with_suffix(".tif"), path.with_suffix(".pdf")]
-        if path not in taken and not any(one.exists() or one.is_symlink() for one in beside):
-            return number, f"{kind}-{number}"
-        number += 1
+        beside = (path, path.with_suffix(".tif"), path.with_suffix(".pdf"))
+        if all(_is_free(one, busy) for one in beside):
+            break
+    return number, f"{kind}-{number}"
+
+
+def _is_free(path: Path, busy: Collection[Path]) -> bool:
+    return path not in busy and not path.exists() and not path.is_symlink()

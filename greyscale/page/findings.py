@@ -9,11 +9,12 @@ from __future__ import annotations
 import functools
 import re
 import threading
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
+from typing import ParamSpec, TypeVar, cast
 
 from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.casts import SHOWN, to_be_named
@@ -48,14 +49,30 @@ def problem_words(error: BadInput, folder: Path) -> str:
     return said if error.source is not None else said[:1].upper() + said[1:]
 
 
-@functools.lru_cache(512)
-def _checked(reading: Reading, layout: Layout | None) -> CheckResult | BadInput:
+P = ParamSpec("P")
+T = TypeVar("T")
+
+
+def _kept(most: int) -> Callable[[Callable[P, T]], Callable[P, T | BadInput]]:
+    """Keep the latest answers of a function; where there is none, return why, not raise it."""
+
+    def keeping(find: Callable[P, T]) -> Callable[P, T | BadInput]:
+        def found(*given: P.args, **named: P.kwargs) -> T | BadInput:
+            try:
+                return find(*given, **named)
+            except BadInput as error:
+                return error
+
+        return cast(Callable[P, T | BadInput], functools.lru_cache(most)(found))
+
+    return keeping
+
+
+@_kept(512)
+def _checked(reading: Reading, layout: Layout | None) -> CheckResult:
     from greyscale.checks import check
 
-    try:
-        return check(reading, layout)
-    except BadInput as error:
-        return error
+    return check(reading, layout)
 
 
 def checked(measured: Measured, sheet: Sheet | None) -> CheckResult | BadInput:
@@ -83,35 +100,22 @@ def glowing(measured: Measured, beside: Sequence[Measured]) -> Measured:
     return replace(measured, reading=_glowing(measured.reading, others)) if others else measured
 
 
-@functools.lru_cache(256)
+@_kept(256)
 def _analysed(
-    reading: Reading, lights: tuple[str, ...], aim: str, neutral: str
-) -> Analysis | BadInput:
-    from greyscale.analysis.analyse import analyse
-
-    try:
-        return analyse(reading, lights=lights, aim=aim, neutral=neutral)
-    except BadInput as error:
-        return error
-
-
-@functools.lru_cache(128)
-def _analysed_by(
-    reading: Reading, lights: tuple[str, ...], correction: Correction
-) -> Analysis | BadInput:
+    reading: Reading, lights: tuple[str, ...], aim: str, neutral: str, made: Correction | None
+) -> Analysis:
     from greyscale.analysis.analyse import analyse
     from greyscale.correction.targets import neutral_aim_of, tone_aim_of
 
-    try:
-        return analyse(
-            reading,
-            lights=lights,
-            aim=tone_aim_of(correction),
-            scaling=correction.scaling,
-            neutral=neutral_aim_of(correction),
-        )
-    except BadInput as error:
-        return error
+    if made is None:
+        return analyse(reading, lights=lights, aim=aim, neutral=neutral)
+    return analyse(
+        reading,
+        lights=lights,
+        aim=tone_aim_of(made),
+        scaling=made.scaling,
+        neutral=neutral_aim_of(made),
+    )
 
 
 def analysed(
@@ -119,20 +123,17 @@ def analysed(
 ) -> Analysis | BadInput:
     """What `greyscale analyse` finds; of a proof, by the aims of the correction it was sent
     through."""
-    if made is None:
-        return _analysed(measured.reading, lights, aim, neutral)
-    return _analysed_by(measured.reading, lights, made.correction)
+    correction = None if made is None else made.correction
+    return _analysed(measured.reading, lights, aim, neutral, correction)
 
 
-@functools.lru_cache(64)
-def _dry_after(readings: tuple[Reading, ...], hours: tuple[float, ...]) -> timedelta | None:
+@_kept(64)
+def _settled(
+    readings: tuple[Reading, ...], hours: tuple[float, ...]
+) -> tuple[float, float, float] | None:
     from greyscale.analysis.drying import drying
 
-    try:
-        settled = drying(readings, hours).settled
-    except BadInput:
-        return None
-    return None if settled is None else timedelta(hours=settled[2])
+    return drying(readings, hours).settled
 
 
 def dry_after(sheets: Sequence[Sheet]) -> timedelta | None:
@@ -146,9 +147,9 @@ def dry_after(sheets: Sequence[Sheet]) -> timedelta | None:
             if sheet.printed is not None and read_at(one) > sheet.printed and usable(one, sheet)
         ]
         if len(aged) >= LEAST_TIMES:
-            found = _dry_after(*(tuple(part) for part in zip(*aged, strict=True)))
-            if found is not None:
-                return found
+            settled = _settled(*(tuple(part) for part in zip(*aged, strict=True)))
+            if isinstance(settled, tuple):
+                return timedelta(hours=settled[2])
     return None
 
 
@@ -170,67 +171,46 @@ def _known(readings: tuple[Reading, ...]) -> Correction:
     return correct(readings)
 
 
-@functools.lru_cache(64)
-def predicted(
-    readings: tuple[Reading, ...],
-    aim: str,
-    neutral: str,
-    toning: str | None,
-    weighted: tuple[tuple[str, float], ...] = (),
-) -> Correction | BadInput:
-    """What `greyscale correct` would promise; of one printer quickly after the first time.
-
-    Parameters
-    ----------
-    weighted
-        The lights that it is for, with their weights; none is D50 alone.
-    """
+@_kept(64)
+def _foretold(readings: tuple[Reading, ...], choices: Choices) -> Correction:
     from greyscale.correction.correct import correct
     from greyscale.correction.record import Options
     from greyscale.readings.lights import find_light
 
-    try:
-        with _fitting:
-            known = _known(readings)
-        lights = tuple(find_light(name) for name, _ in weighted)
-        asked = Options(
-            aim=aim, neutral=neutral, toning=toning, lights=lights, weights=dict(weighted) or None
-        )
-        return correct(readings, asked, known.model)
-    except BadInput as error:
-        return error
+    weighted = choices.weighted
+    with _fitting:
+        known = _known(readings)
+    asked = Options(
+        aim=choices.aim,
+        neutral=choices.neutral,
+        toning=choices.toning or None,
+        lights=tuple(find_light(name) for name, _ in weighted),
+        weights=dict(weighted) or None,
+    )
+    return correct(readings, asked, known.model)
 
 
-@functools.lru_cache(8)
+def foretold(readings: tuple[Reading, ...], choices: Choices) -> Correction | BadInput:
+    """What `greyscale correct` would promise by some choices; of one printer quickly after the
+    first time, and whatever light it is looked at under.
+    """
+    return _foretold(readings, replace(choices, light=""))
+
+
+@_kept(8)
 def _seen(
     reading: Reading, correction: Correction | None, picture: Path, state: object, light: str,
     encoding: str | None,
-) -> Preview | BadInput:  # fmt: skip
+) -> Preview:  # fmt: skip
     from greyscale.applying.preview import PreviewOptions, preview
     from greyscale.readings.lights import find_light
 
     options = PreviewOptions(encoding=encoding, longest=LONGEST)
-    try:
-        return preview(reading, picture, find_light(light), correction, options)
-    except BadInput as error:
-        return error
-
-
-def foretold(readings: tuple[Reading, ...], choices: Choices) -> Correction | BadInput:
-    """What `greyscale correct` would promise by some choices."""
-    try:
-        weighted = choices.weighted
-    except BadInput as error:
-        return error
-    return predicted(readings, choices.aim, choices.neutral, choices.toning or None, weighted)
+    return preview(reading, picture, find_light(light), correction, options)
 
 
 def seen(
-    measured: Measured,
-    correction: Correction | None,
-    picture: Path,
-    light: str,
-    encoding: str,
+    measured: Measured, correction: Correction | None, picture: Path, light: str, encoding: str
 ) -> Preview | BadInput:
     """What `greyscale preview` shows, or why it cannot."""
     found = picture.stat()
@@ -238,26 +218,23 @@ def seen(
     return _seen(measured.reading, correction, picture, state, light, encoding or None)
 
 
-@functools.lru_cache(32)
+@_kept(32)
 def compared(
     readings: tuple[tuple[str, Reading], ...],
     lights: tuple[str, ...],
     as_printed: bool,
     weights: tuple[tuple[str, float], ...] = (),
-) -> Comparison | BadInput:
+) -> Comparison:
     """What `greyscale compare` finds, each reading called by its paper's name; or why it cannot."""
     from greyscale.analysis.comparison import ComparisonOptions
     from greyscale.correction.corrected_papers import compare_papers
     from greyscale.readings.lights import find_light
 
-    try:
-        named = [replace(one, name=name) for name, one in readings]
-        options = ComparisonOptions(
-            lights=tuple(find_light(one) for one in lights), weights=dict(weights) or None
-        )
-        return compare_papers(named, options, as_printed=as_printed)
-    except BadInput as error:
-        return error
+    named = [replace(one, name=name) for name, one in readings]
+    options = ComparisonOptions(
+        lights=tuple(find_light(one) for one in lights), weights=dict(weights) or None
+    )
+    return compare_papers(named, options, as_printed=as_printed)
 
 
 _judges = ThreadPoolExecutor(1, thread_name_prefix="judging")

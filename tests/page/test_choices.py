@@ -40,7 +40,7 @@ def test_what_is_foretold_is_what_the_correction_promises(client):
 
 def test_of_other_aims_it_is_foretold_closely(client):
     reading = greyscale.read(client.app.app.state.root / "cotton rag" / "ramp.txt")
-    foretold = findings.predicted((reading,), "srgb", "absolute", None)
+    foretold = findings.foretold((reading,), Choices(aim="srgb", neutral="absolute"))
     own = greyscale.correct(reading, aim="srgb", neutral="absolute")
     assert delta_E_2000(foretold.curve.lab, own.curve.lab).max() < NEAR
 

@@ -15,18 +15,15 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
-from greyscale.aims.neutral import NEUTRAL_AIMS
-from greyscale.aims.tone import TONE_AIMS
-from greyscale.aims.toning import presets
 from greyscale.analysis.analyse import Analysis
 from greyscale.applying.preview import Preview
 from greyscale.base.errors import BadInput
 from greyscale.base.plain_text import as_typed
 from greyscale.correction.record import Correction
 from greyscale.page import commands, findings
-from greyscale.page.choices import LIGHTS, Choices, choices_in, light_name
-from greyscale.page.papers import Made, Measured, Paper, made_of, paper_of, pictures
-from greyscale.page.render import address, render
+from greyscale.page.choices import Choices, choices_in, light_name
+from greyscale.page.papers import Made, Measured, Paper, made_of, pictures
+from greyscale.page.render import address, begin, busy, paper_asked, render
 from greyscale.page.state import evidence, first_readings
 from greyscale.page.tone_scale import histogram, tone_scale
 from greyscale.page.uploads import form
@@ -69,10 +66,9 @@ def looked_at(given: Mapping[str, Any], paper: Paper) -> Looked:
 
 def _found(request: Request) -> tuple[Paper, Path]:
     """The paper and the picture that an address names; neither ever becomes a path."""
-    paper = paper_of(request.app.state.root, request.path_params["key"])
-    named = [] if paper is None else pictures(paper.folder)
-    picture = next((one for one in named if one.name == request.path_params["name"]), None)
-    if paper is None or picture is None:
+    paper, name = paper_asked(request), request.path_params["name"]
+    picture = next((one for one in pictures(paper.folder) if one.name == name), None)
+    if picture is None:
         raise HTTPException(404, "There is no such picture here.")
     return paper, picture
 
@@ -128,8 +124,8 @@ def _context(paper: Paper, picture: Path, request: Request, problem: str) -> dic
         )  # fmt: skip
         said["preview"] = as_typed(*words)
     if made is not None:
-        busy = [job.writes for job in jobs if not job.done.is_set()]
-        said["apply"] = as_typed(*commands.apply(made, picture, looked.encoding, busy).arguments)
+        run = commands.apply(made, picture, looked.encoding, busy(request, paper.folder))
+        said["apply"] = as_typed(*run.arguments)
     right = shown if isinstance(shown, Preview) else None
     analysis = None if measured is None else findings.analysed(
         measured, (), made.correction.aim if made else choices.aim, "fading", None
@@ -144,9 +140,6 @@ def _context(paper: Paper, picture: Path, request: Request, problem: str) -> dic
         "query": _query(looked, choices),
         "choices": choices,
         "foretold": FORETOLD,
-        "aims": tuple(TONE_AIMS),
-        "neutral_aims": tuple(NEUTRAL_AIMS),
-        "tonings": tuple(presets()),
         "made": made,
         "shown": right,
         "problem": problem or ("" if isinstance(shown, Preview) else _why_not(shown, paper)),
@@ -155,11 +148,9 @@ def _context(paper: Paper, picture: Path, request: Request, problem: str) -> dic
         "said": said,
         "jobs": jobs,
         "corrected": made_of(picture),
-        "lights": LIGHTS,
         "encodings": ENCODINGS,
         "strengths": STRENGTHS,
         "side_names": SIDES,
-        "relative": lambda path: path.relative_to(request.app.state.root).as_posix(),
     }
 
 
@@ -218,10 +209,8 @@ async def correct(request: Request) -> Response:
     made = _made(paper, looked)
     if made is None:
         return await view(request, "there is no correction of this paper yet", 422)
-    jobs = request.app.state.jobs
-    busy = [job.writes for job in jobs.of(paper.folder) if not job.done.is_set()]
-    run = commands.apply(made, picture, looked.encoding, busy)
-    jobs.begin(run.what, run.arguments, paper.folder, run.writes)
+    run = commands.apply(made, picture, looked.encoding, busy(request, paper.folder))
+    begin(request, run, paper.folder)
     back = address("paper", paper.key, "picture", picture.name)
     return RedirectResponse(f"{back}{'?' if looked.query else ''}{looked.query}", 303)
 

@@ -14,16 +14,14 @@ from starlette.routing import Route
 from greyscale.base.errors import BadInput
 from greyscale.page import findings
 from greyscale.page.choices import choices_in
-from greyscale.page.papers import paper_of
-from greyscale.page.render import render
+from greyscale.page.render import paper_asked, render
 from greyscale.page.state import evidence
 from greyscale.reporting.correction_report import correction_sentences
 from greyscale.reporting.page import plain_and_strong
 
 
 def _context(request: Request) -> dict[str, Any]:
-    paper = paper_of(request.app.state.root, request.path_params["key"])
-    readings = () if paper is None else tuple(one.reading for one in evidence(paper))
+    readings = tuple(one.reading for one in evidence(paper_asked(request)))
     if not readings:
         raise HTTPException(404, "Nothing of this paper is measured yet.")
     choices = choices_in(request.query_params)

@@ -14,7 +14,7 @@ from greyscale.base.errors import BadInput
 from greyscale.base.plain_text import as_typed
 from greyscale.page import commands, findings
 from greyscale.page.papers import LOG, Paper, papers
-from greyscale.page.render import SURROUND, address, render
+from greyscale.page.render import SURROUND, address, begin, render, way_back
 from greyscale.page.state import State, shown_of, state_of
 from greyscale.page.uploads import form, plain_name
 from greyscale.reporting.page import Strip, plain_and_strong
@@ -64,8 +64,7 @@ async def studio(request: Request) -> Response:
 async def gather(request: Request) -> Response:
     """Begin to make the folder's print log of its files."""
     root = request.app.state.root
-    run = commands.gather(root)
-    request.app.state.jobs.begin(run.what, run.arguments, root, run.writes)
+    begin(request, commands.gather(root), root)
     return RedirectResponse("/", 303)
 
 
@@ -84,8 +83,7 @@ async def surround(request: Request) -> Response:
     """Keep which surround is wanted."""
     async with form(request) as given:
         wanted, back = str(given.get("surround") or ""), str(given.get("back") or "/")
-    own = back.startswith("/") and not back.startswith(("//", "/\\"))
-    response = RedirectResponse(back if own else "/", 303)
+    response = RedirectResponse(way_back(back), 303)
     response.set_cookie(SURROUND, wanted[:5], samesite="strict", max_age=365 * 86400)
     return response
 

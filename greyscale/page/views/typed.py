@@ -18,8 +18,8 @@ from greyscale.base.plain_text import as_typed
 from greyscale.checks.typing_in import KINDS, Kind, by_hand, doubt, go_on, in_words, typed_reading
 from greyscale.colorimetry.arrays import Array
 from greyscale.page.commands import free_stem
-from greyscale.page.papers import Paper, Sheet, paper_of
-from greyscale.page.render import address, render
+from greyscale.page.papers import Paper, Sheet
+from greyscale.page.render import address, paper_asked, render
 from greyscale.page.uploads import form
 from greyscale.readings import iso28178
 
@@ -67,10 +67,9 @@ class Typing:
 
 
 def _typing(request: Request, kind: str) -> Typing:
-    paper = paper_of(request.app.state.root, request.path_params["key"])
-    stem = request.path_params["stem"]
-    sheet = next((one for one in paper.sheets if one.stem == stem), None) if paper else None
-    if paper is None or sheet is None:
+    paper, stem = paper_asked(request), request.path_params["stem"]
+    sheet = next((one for one in paper.sheets if one.stem == stem), None)
+    if sheet is None:
         raise HTTPException(404, "There is no such sheet here.")
     if sheet.typing is not None:
         alone, target = begun_with(sheet), sheet.typing.path

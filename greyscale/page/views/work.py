@@ -9,6 +9,7 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
 from greyscale.page.jobs import Job
+from greyscale.page.render import way_back
 from greyscale.page.uploads import form
 
 PATIENCE = 20.0
@@ -36,8 +37,7 @@ async def cancel(request: Request) -> Response:
         back = str(given.get("back") or "/")
     request.app.state.jobs.cancel(job)
     await run_in_threadpool(job.done.wait, PATIENCE)
-    own = back.startswith("/") and not back.startswith(("//", "/\\"))
-    return RedirectResponse(back if own else "/", 303)
+    return RedirectResponse(way_back(back), 303)
 
 
 ROUTES = (
