@@ -29,9 +29,9 @@ from greyscale.base.errors import BadInput
 from greyscale.base.threads import numpy_on_one_thread
 from greyscale.page.jobs import Jobs
 from greyscale.page.render import render
-from greyscale.page.views import files, hall, paper, picture, predicted, studio, typed, work
+from greyscale.page.views import files, hall, paper, picture, studio, typed, work
 
-VIEWS = (studio, hall, typed, paper, predicted, picture, work, files)
+VIEWS = (studio, hall, typed, paper, picture, work, files)
 
 
 def create_app(root: Path, token: str, port: int) -> OwnTabsOnly:
@@ -58,12 +58,7 @@ def create_app(root: Path, token: str, port: int) -> OwnTabsOnly:
             *(route for view in VIEWS for route in view.ROUTES),
             Mount("/static", StaticFiles(packages=[("greyscale.page", "static")])),
         ],
-        exception_handlers={
-            BadInput: _refused,
-            OSError: _failed,
-            HTTPException: _absent,
-            Exception: _unforeseen,
-        },
+        exception_handlers=dict.fromkeys((BadInput, OSError, HTTPException, Exception), _problem),
         lifespan=lifespan,
     )
     app.router.redirect_slashes = False
@@ -73,26 +68,20 @@ def create_app(root: Path, token: str, port: int) -> OwnTabsOnly:
     return OwnTabsOnly(app, token, port)
 
 
-async def _refused(request: Request, error: Exception) -> Response:
-    return render(request, "problem.html.j2", 422, problem=str(error))
-
-
-async def _failed(request: Request, error: Exception) -> Response:
-    reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-    # A name that no file can have is a mistake of whoever asked, not of this machine.
-    status = 422 if isinstance(error, OSError) and error.errno == errno.ENAMETOOLONG else 500
-    return render(request, "problem.html.j2", status, problem=f"It could not be done: {reason}.")
-
-
-async def _absent(request: Request, error: Exception) -> Response:
-    status = error.status_code if isinstance(error, HTTPException) else 404
-    detail = error.detail if isinstance(error, HTTPException) else str(error)
-    return render(request, "problem.html.j2", status, problem=detail)
-
-
-async def _unforeseen(request: Request, error: Exception) -> Response:
-    fault = f"A fault of the program itself: {type(error).__name__}: {error}."
-    return render(request, "problem.html.j2", 500, problem=f"{fault} Nothing was half written.")
+async def _problem(request: Request, error: Exception) -> Response:
+    status, said = 500, f"A fault of the program itself: {type(error).__name__}: {error}."
+    match error:
+        case BadInput():
+            status, said = 422, str(error)
+        case HTTPException():
+            status, said = error.status_code, error.detail
+        case OSError():
+            # A name that no file can have is a mistake of whoever asked, not of this machine.
+            status = 422 if error.errno == errno.ENAMETOOLONG else 500
+            said = f"It could not be done: {error.strerror or error}."
+        case _:
+            said += " Nothing was half written."
+    return render(request, "problem.html.j2", status, problem=said)
 
 
 # Who may speak to the page: this run's own browser tabs, and nobody else.

@@ -102,8 +102,7 @@ def _columns(analysis: Analysis) -> dict[str, Array]:
 # The pictures of an analysis, with what to read in them and what they show in words.
 
 
-def strip_picture(analysis: Analysis, stem: str) -> Picture:
-    """Picture the ramp as it measures beside the same ramp neutral."""
+def _strip_picture(analysis: Analysis, stem: str) -> Picture:
     hues = [cast.hue for cast in reversed(to_be_named(analysis.neutrality.casts))]
     return Picture(
         lambda look: ramp_strip(analysis, look),
@@ -117,8 +116,7 @@ def strip_picture(analysis: Analysis, stem: str) -> Picture:
     )
 
 
-def drift_picture(analysis: Analysis, stem: str) -> Picture:
-    """Picture a*, b* and ΔCh over level."""
+def _drift_picture(analysis: Analysis, stem: str) -> Picture:
     neutrality = analysis.neutrality
     limit = neutrality.tolerance_max_delta_Ch
     return Picture(
@@ -134,8 +132,7 @@ def drift_picture(analysis: Analysis, stem: str) -> Picture:
     )
 
 
-def path_picture(analysis: Analysis, stem: str) -> Picture:
-    """Picture the ramp's path in the a*b* plane."""
+def _path_picture(analysis: Analysis, stem: str) -> Picture:
     drawn = [light.name for light in lights_drawn(analysis)]
     others = [light for light in analysis.lights or () if light.name != REFERENCE_LIGHT]
     lights = f", and under {joined(drawn)}" if drawn else ""
@@ -161,8 +158,7 @@ def path_picture(analysis: Analysis, stem: str) -> Picture:
     )
 
 
-def tone_picture(analysis: Analysis, stem: str) -> Picture:
-    """Picture the tone curve and its error."""
+def _tone_picture(analysis: Analysis, stem: str) -> Picture:
     tone = analysis.tone
     reversals = (
         f" The scale reverses at {joined([fixed(level) for level in tone.reversals])}."
@@ -182,8 +178,7 @@ def tone_picture(analysis: Analysis, stem: str) -> Picture:
     )
 
 
-def metamerism_picture(analysis: Analysis, stem: str) -> Picture:
-    """Picture the metamerism index by light; the analysis must have lights besides D50."""
+def _metamerism_picture(analysis: Analysis, stem: str) -> Picture:
     others = [light for light in analysis.lights or () if light.name != REFERENCE_LIGHT]
     most = joined([f"{light.name} at most {fixed(light.max_metamerism_index)}" for light in others])
     return Picture(
@@ -241,13 +236,13 @@ def analysis_report(
     if len(analyses) == 1:
         only = analyses[0]
         title, facts, remarks = only.reading.name, facts_of(only), only.remarks
-        sections = sections_of(only, stems[0])
+        sections = _sections_of(only, stems[0])
         about, paragraph = _about(only), " ".join(sentences(only))
     else:
         title, facts = joined([one.reading.name for one in analyses]), ()
         remarks = tuple(f"{one.reading.name}: {text}" for one in analyses for text in one.remarks)
         parts = (_joined_section(one, stem) for one, stem in zip(analyses, stems, strict=True))
-        sections = (side_by_side(analyses), *parts)
+        sections = (_side_by_side(analyses), *parts)
         about = paragraph = ""
     rests_on = tuple(support for one in analyses for support in one.rests_on)
     tables = {
@@ -273,28 +268,26 @@ def _about(analysis: Analysis) -> str:
     return ", ".join(text for text in known if text)
 
 
-def sections_of(analysis: Analysis, stem: str) -> tuple[Section, ...]:
-    """Return the sections on one reading, pictures first."""
+def _sections_of(analysis: Analysis, stem: str) -> tuple[Section, ...]:
     return (
-        Section("The ramp", (strip_picture(analysis, stem), numbers_of(analysis))),
+        Section("The ramp", (_strip_picture(analysis, stem), _numbers_of(analysis))),
         Section("Neutrality", _neutrality(analysis, stem)),
         Section("Tone scale", _tone(analysis, stem)),
         Section("Under other lights", _lights(analysis, stem)),
-        Section("Every tone", (patches_table(analysis),)),
+        Section("Every tone", (_patches_table(analysis),)),
     )
 
 
 def _joined_section(analysis: Analysis, stem: str) -> Section:
     """Return all that there is on one of several readings, under its name."""
     blocks: list[Block] = [Prose(summary(analysis), at_once=True)]
-    for section in sections_of(analysis, stem):
+    for section in _sections_of(analysis, stem):
         blocks += [Subheading(section.heading), *section.blocks]
     blocks += [Subheading("What was measured, and how"), Facts(facts_of(analysis))]
     return Section(analysis.reading.name, tuple(blocks))
 
 
-def side_by_side(analyses: Sequence[Analysis]) -> Section:
-    """Compare several readings by their main numbers, in the order given."""
+def _side_by_side(analyses: Sequence[Analysis]) -> Section:
     rows = tuple(
         (
             one.reading.name,
@@ -323,8 +316,7 @@ def named_strip(analysis: Analysis, name: str) -> Strip:
     return strip(analysis.patches.level, analysis.patches.lab, alt, name)
 
 
-def numbers_of(analysis: Analysis) -> Numbers:
-    """Return the four numbers to be seen at a glance."""
+def _numbers_of(analysis: Analysis) -> Numbers:
     neutrality, tone = analysis.neutrality, analysis.tone
     mean_limit, limit = neutrality.tolerance_mean_delta_Ch, neutrality.tolerance_max_delta_Ch
     mean_ok, max_ok = neutrality.mean_delta_Ch <= mean_limit, neutrality.max_delta_Ch <= limit
@@ -378,14 +370,13 @@ def _neutrality(analysis: Analysis, stem: str) -> tuple[Block, ...]:
         ("Black", f"ΔCh {fixed(neutrality.black_delta_Ch)}, not judged: its tint is the ink's"),
     )
     named = to_be_named(neutrality.casts)
-    casts = (casts_table(named),) if named else ()
+    casts = (_casts_table(named),) if named else ()
     return (
-        drift_picture(analysis, stem), path_picture(analysis, stem), *casts, Facts(rows),
+        _drift_picture(analysis, stem), _path_picture(analysis, stem), *casts, Facts(rows),
     )  # fmt: skip
 
 
-def casts_table(casts: Sequence[Cast]) -> Table:
-    """List casts from paper to black."""
+def _casts_table(casts: Sequence[Cast]) -> Table:
     rows = tuple(
         (
             cast.hue,
@@ -419,7 +410,7 @@ def _tone(analysis: Analysis, stem: str) -> tuple[Block, ...]:
         ("Density range", f"{fixed(tone.density_range)} ({density}, black above paper)"),
         ("Smoothness", f"{fixed(tone.smoothness)} in L*; 0 is smooth"),
     )
-    return tone_picture(analysis, stem), Facts(rows)
+    return _tone_picture(analysis, stem), Facts(rows)
 
 
 def _lights(analysis: Analysis, stem: str) -> tuple[Block, ...]:
@@ -427,8 +418,8 @@ def _lights(analysis: Analysis, stem: str) -> tuple[Block, ...]:
         return (Prose(analysis.lights_absent or ""),)
     blocks: list[Block] = []
     if any(light.name != REFERENCE_LIGHT for light in analysis.lights):
-        blocks += [metamerism_picture(analysis, stem), _light_by_light(analysis)]
-    return (*blocks, lights_table(analysis), Prose(_LIGHTS_EXPLAINED))
+        blocks += [_metamerism_picture(analysis, stem), _light_by_light(analysis)]
+    return (*blocks, _lights_table(analysis), Prose(_LIGHTS_EXPLAINED))
 
 
 def _light_by_light(analysis: Analysis) -> Switch:
@@ -474,8 +465,7 @@ _LIGHTS_EXPLAINED = (
 )
 
 
-def lights_table(analysis: Analysis) -> Table:
-    """Return a line for each light; the analysis must have lights."""
+def _lights_table(analysis: Analysis) -> Table:
     tones = analysis.patches.is_tone
     rows = tuple(
         (
@@ -494,8 +484,7 @@ def lights_table(analysis: Analysis) -> Table:
     return Table(head, rows, "The ramp under each light", frozenset({0, 6}))
 
 
-def patches_table(analysis: Analysis) -> Table:
-    """Return every tone of the ramp with its swatch, from paper to black."""
+def _patches_table(analysis: Analysis) -> Table:
     patches = analysis.patches
     drawn = swatches(patches.lab)
     rows = tuple(

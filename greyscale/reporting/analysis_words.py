@@ -127,16 +127,13 @@ def _turns(new: Sequence[Cast]) -> tuple[str, str]:
     strongest = sorted(new, key=lambda cast: -cast.peak_delta_Ch)[:2]
     hues: dict[str, list[str]] = {}
     for cast in strongest:
-        hues.setdefault(_where(cast), []).append(cast.hue)
+        # Nothing is said of the place of one that takes up nearly the whole scale.
+        whole = cast.to_level - cast.from_level > WHOLE_SCALE
+        hues.setdefault("" if whole else place_of(cast), []).append(cast.hue)
     parts = [
         f"{joined(list(dict.fromkeys(names)))} {where}".strip() for where, names in hues.items()
     ]
     return f"turns {joined(parts)}", f" (peak ΔCh {strongest[0].peak_delta_Ch:.1f})"
-
-
-def _where(cast: Cast) -> str:
-    """Say where a cast lies; nothing of one that takes up nearly the whole scale."""
-    return "" if cast.to_level - cast.from_level > WHOLE_SCALE else place_of(cast)
 
 
 def _kin_of(cast: Cast, others: Sequence[Cast]) -> bool:

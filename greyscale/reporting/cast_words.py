@@ -170,41 +170,55 @@ def neutrality_words(analysis: Analysis) -> str:
     tones = analysis.patches.is_tone
     level, delta_Ch = analysis.patches.level[tones], analysis.patches.delta_Ch[tones]
     casts = sorted(to_be_named(analysis.neutrality.casts), key=lambda cast: -cast.to_level)
-    free = ~_in_casts(level, casts)
     if casts:
-        above = free & (level > casts[0].to_level)
-        from_paper = _neutral_from_paper(calm, level, delta_Ch, above, casts[0])
-        rest = free & ~above if from_paper else free
-        whole = len(casts) == 1 and not free.any()
-        clauses = [*from_paper, *_described(casts, whole), *_neutral_rest(calm, delta_Ch, rest)]
-    elif analysis.neutrality.verdict == FAIL and not _small(delta_Ch).all():
-        clauses = [_nowhere_told(calm, level, delta_Ch)]
+        clauses = _casts_and_rest(calm, level, delta_Ch, casts)
     else:
-        odd = _odd_tones(analysis, level, delta_Ch)
-        sure = _if_none(analysis)
-        clauses = [" ".join([_neutral_everywhere(analysis, calm, delta_Ch), *odd, *sure])]
+        clauses = [_without_casts(analysis, calm, level, delta_Ch)]
     text = "; ".join([*clauses, *_of_black(analysis)])
     return text[:1].upper() + text[1:]
 
 
-def _nowhere_told(calm: str, level: Array, delta_Ch: Array) -> str:
-    worst = int(np.argmax(delta_Ch))
-    return (
-        f"not {calm}, at most by ΔCh {delta_Ch[worst]:.1f} at {level[worst]:.2f}, "
-        "though no run of tones of one hue shows it"
-    )
+def _casts_and_rest(calm: str, level: Array, delta_Ch: Array, casts: Sequence[Cast]) -> list[str]:
+    """Say how far down from paper a ramp is neutral, its strongest casts, and what the rest is."""
+    free = ~_in_casts(level, casts)
+    above, rest = free & (level > casts[0].to_level), free
+    neutral = above & (delta_Ch < VISIBLE_DELTA_CH)
+    clauses = []
+    if neutral.any() and (end := float(level[above].min())) <= 1 - LEAST_STRETCH:
+        reaches = zone(end) if zone(end) != zone(casts[0].to_level) else f"level {end:.2f}"
+        clauses.append(f"{calm} within {within(delta_Ch[neutral].max())} from paper to {reaches}")
+        rest = free & ~above
+    whole = len(casts) == 1 and not free.any()
+    clauses += [describe_cast(cast, whole) for cast in by_size(casts)[:NAMED_CASTS]]
+    if (weaker := len(casts) - NAMED_CASTS) > 0:
+        clauses.append("and one weaker cast" if weaker == 1 else f"and {weaker} weaker casts")
+    if rest.any():
+        # Single tones that are no cast may be among them.
+        most = delta_Ch[rest].max()
+        clauses.append(
+            f"elsewhere no cast that could be claimed, up to ΔCh {most:.1f}"
+            if most >= VISIBLE_DELTA_CH
+            else f"{calm} within {within(most)} elsewhere"
+        )
+    return clauses
 
 
-def _if_none(analysis: Analysis) -> list[str]:
-    """Say how sure it is that there is no cast, where it isn't."""
-    neutrality = analysis.neutrality
-    if neutrality.no_cast_verdict == SHOWN:
-        return []
-    return [f"(no cast: {neutrality.no_cast_verdict}, probability {neutrality.no_cast:.2f})"]
-
-
-def _small(delta_Ch: Array) -> Mask:
-    return delta_Ch < VISIBLE_DELTA_CH
+def _without_casts(analysis: Analysis, calm: str, level: Array, delta_Ch: Array) -> str:
+    neutrality, small = analysis.neutrality, delta_Ch < VISIBLE_DELTA_CH
+    if neutrality.verdict == FAIL and not small.all():
+        worst = int(np.argmax(delta_Ch))
+        return (
+            f"not {calm}, at most by ΔCh {delta_Ch[worst]:.1f} at {level[worst]:.2f}, "
+            "though no run of tones of one hue shows it"
+        )
+    sure = neutrality.no_cast_verdict == SHOWN
+    words = "no cast that could be claimed"
+    if small.any():
+        most = within(delta_Ch[small].max())
+        words = f"{calm} within {most}" if sure else f"within ΔCh {most} of the aim"
+        words += " from paper to black"
+    how_sure = f"(no cast: {neutrality.no_cast_verdict}, probability {neutrality.no_cast:.2f})"
+    return " ".join([words, *_odd_tones(analysis, level, delta_Ch), *([] if sure else [how_sure])])
 
 
 def _in_casts(level: Array, casts: Sequence[Cast]) -> Mask:
@@ -214,50 +228,9 @@ def _in_casts(level: Array, casts: Sequence[Cast]) -> Mask:
     return inside
 
 
-def _neutral_everywhere(analysis: Analysis, calm: str, delta_Ch: Array) -> str:
-    small = _small(delta_Ch)
-    if not small.any():
-        return "no cast that could be claimed"
-    most = within(delta_Ch[small].max())
-    if analysis.neutrality.no_cast_verdict == SHOWN:
-        return f"{calm} within {most} from paper to black"
-    return f"within ΔCh {most} of the aim from paper to black"
-
-
-def _neutral_from_paper(
-    calm: str, level: Array, delta_Ch: Array, above: Mask, cast: Cast
-) -> list[str]:
-    """Say how far down from paper the ramp is neutral, if that is a stretch to speak of."""
-    neutral = above & _small(delta_Ch)
-    if not neutral.any() or level[above].min() > 1 - LEAST_STRETCH:
-        return []
-    end = float(level[above].min())
-    reaches = zone(end) if zone(end) != zone(cast.to_level) else f"level {end:.2f}"
-    return [f"{calm} within {within(delta_Ch[neutral].max())} from paper to {reaches}"]
-
-
-def _neutral_rest(calm: str, delta_Ch: Array, rest: Mask) -> list[str]:
-    """Say how neutral the tones between casts are, single tones that are no cast among them."""
-    if not rest.any():
-        return []
-    most = delta_Ch[rest].max()
-    if most >= VISIBLE_DELTA_CH:
-        return [f"elsewhere no cast that could be claimed, up to ΔCh {most:.1f}"]
-    return [f"{calm} within {within(most)} elsewhere"]
-
-
-def _described(casts: Sequence[Cast], whole: bool) -> list[str]:
-    """Describe the strongest casts, by their size, and count the weaker ones."""
-    words = [describe_cast(cast, whole) for cast in by_size(casts)[:NAMED_CASTS]]
-    left = len(casts) - len(words)
-    if left:
-        words.append("and one weaker cast" if left == 1 else f"and {left} weaker casts")
-    return words
-
-
 def _odd_tones(analysis: Analysis, level: Array, delta_Ch: Array) -> list[str]:
     """Say of tones that differ visibly, and are no cast, why they are none."""
-    odd = np.flatnonzero(~_small(delta_Ch))
+    odd = np.flatnonzero(delta_Ch >= VISIBLE_DELTA_CH)
     if not odd.size:
         return []
     worst = odd[np.argmax(delta_Ch[odd])]

@@ -293,7 +293,7 @@ def correction_report(
     sections = (
         Section(
             "What should change",
-            (numbers_of(correction), strip_picture(shown), colour_picture(shown)),
+            (_numbers_of(correction), strip_picture(shown), colour_picture(shown)),
         ),
         *_lights(correction),
         *_picture(correction, tones, preview),
@@ -304,14 +304,14 @@ def correction_report(
             (
                 curve_picture(correction),
                 *([Prose(" ".join(lut_words))] if lut_words else []),
-                tones_table(correction),
+                _tones_table(correction),
             ),
         ),
         Section("How to use it", _use(correction)),
         Section("The evidence", _evidence(correction)),
     )
     return Report(
-        KIND, correction.name, correction_sentences(correction), sections, facts_of(correction),
+        KIND, correction.name, correction_sentences(correction), sections, _facts_of(correction),
         (SIMULATED, CAUTION, *CAUTIONS), command, correction.rests_on, step,
         about=_about(correction), remarks=(*correction.remarks, *lut_words),
     )  # fmt: skip
@@ -365,8 +365,7 @@ def _picture(
     return (Section("The picture", tuple(blocks)),) if blocks else ()
 
 
-def numbers_of(correction: Correction) -> Numbers:
-    """Return what is expected, at a glance."""
+def _numbers_of(correction: Correction) -> Numbers:
     expected = correction.expectation
     return Numbers(
         (
@@ -389,8 +388,7 @@ def numbers_of(correction: Correction) -> Numbers:
     )
 
 
-def tones_table(correction: Correction) -> Table:
-    """Return what is sent and predicted for even steps of level, from paper to black."""
+def _tones_table(correction: Correction) -> Table:
     curve = correction.curve
     levels = np.linspace(1.0, 0.0, _TONES)
     sent = curve.apply(np.repeat(levels[:, np.newaxis], 3, axis=1))
@@ -414,8 +412,7 @@ def tones_table(correction: Correction) -> Table:
     return Table(head, rows, caption, frozenset({0}))
 
 
-def facts_of(correction: Correction) -> tuple[tuple[str, str], ...]:
-    """Say what the correction is for and how it was asked for."""
+def _facts_of(correction: Correction) -> tuple[tuple[str, str], ...]:
     grade = tolerance(DEFAULT_TOLERANCE)
     rows = (
         ("Printer", correction.printer),

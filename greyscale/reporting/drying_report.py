@@ -25,14 +25,13 @@ from greyscale.reporting.page import (
 )
 
 
-def range_words(low: float, high: float) -> str:
+def _range_words(low: float, high: float) -> str:
     """Return a range of times, as "1.3 h to 1.6 h"."""
     first, last = time_words(low), time_words(high)
     return first if first == last else f"{first} to {last}"
 
 
-def span_words(series: DryingSeries) -> str:
-    """Say over which time a print was read."""
+def _span_words(series: DryingSeries) -> str:
     first, last = float(series.hours[0]), float(series.hours[-1])
     if first == 0.0:
         return f"in the {time_words(last)} {series.clock}"
@@ -64,12 +63,11 @@ def _verdict(drying: Drying) -> str:
         )
     return (
         f"Not yet known whether the print was dry {when}. {drying.why_unknown} "
-        f"{again_words(drying)}"
+        f"{_again_words(drying)}"
     )
 
 
-def again_words(drying: Drying) -> str:
-    """Say which further reading would settle whether the print is dry."""
+def _again_words(drying: Drying) -> str:
     if drying.read_again is None:
         return "Print again, and read it sooner."
     return f"Read it again {time_words(drying.read_again)} {drying.series.clock}."
@@ -82,20 +80,20 @@ def _settled(drying: Drying) -> str:
             return ""
         if drying.trusted == "yes":
             return "These readings do not tell since when."
-        return f"When it is dry is not yet known. {again_words(drying)}"
+        return f"When it is dry is not yet known. {_again_words(drying)}"
     low, middle, high = settled
     first = float(drying.series.hours[0])
     if high <= first + 1e-9:
         return f"It was dry by the first reading, {time_words(first)} {clock}."
     return (
         f"Every tone is within ΔE00 {WITHIN:g} of its final state from {time_words(middle)} "
-        f"{clock} on ({range_words(low, high)})."
+        f"{clock} on ({_range_words(low, high)})."
     )
 
 
 def _change(drying: Drying) -> str:
     series = drying.series
-    span = span_words(series)
+    span = _span_words(series)
     span = span[0].upper() + span[1:]
     if drying.terms == 0 and len(series.hours) > 2:
         return f"{span} nothing changed beyond the noise of the readings."
@@ -113,7 +111,7 @@ def _fit(drying: Drying) -> str:
     if not len(drying.time_constants):
         return ""
     constants = [
-        f"{time_words(middle)} ({range_words(low, high)})"
+        f"{time_words(middle)} ({_range_words(low, high)})"
         for low, middle, high in drying.time_constants.tolist()
     ]
     if len(constants) == 1:
@@ -203,7 +201,7 @@ def drying_report(drying: Drying, command: str = "") -> Report:
         KIND, series.names[-1], tuple(drying_sentences(drying)), sections, _facts(drying), CAUTIONS,
         command, drying.rests_on, after_drying(drying), tuple(series.sources),
         {"drying.json": json_text(drying_data(drying))},
-        f"{len(series.hours)} readings {span_words(series)}", remarks=tuple(series.remarks),
+        f"{len(series.hours)} readings {_span_words(series)}", remarks=tuple(series.remarks),
     )  # fmt: skip
 
 

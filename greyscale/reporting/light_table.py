@@ -12,7 +12,7 @@ from rich.table import Table
 from greyscale.base.rests_on import Support, support_data, supports
 from greyscale.colorimetry.light_quality import ULTRAVIOLET, LightQuality
 from greyscale.colorimetry.lights import Light
-from greyscale.reporting.terminal import PlainTable
+from greyscale.reporting.terminal import plain_table
 
 GROUPS = (
     ("incandescent", ("A",)),
@@ -57,9 +57,7 @@ def _begins(name: str, members: Sequence[str]) -> bool:
 
 def list_of_lights(names: Sequence[str], glazings: Sequence[str]) -> Table:
     """List every light that can be named, and how the others are written."""
-    table = PlainTable(
-        title="Lights", title_justify="left", show_header=False, box=None, padding=(0, 2)
-    )
+    table = plain_table("Lights")
     for kind, members in grouped_names(names):
         table.add_row(kind, "  ".join(members))
     table.add_row("by colour temperature", "daylight-4000K  blackbody-2700K")
@@ -71,10 +69,8 @@ def list_of_lights(names: Sequence[str], glazings: Sequence[str]) -> Table:
 
 def table_of_lights(qualities: Sequence[LightQuality]) -> Table:
     """Tell what lights are like: a row each."""
-    table = PlainTable(title="Lights", title_justify="left", box=None, padding=(0, 2, 0, 0))
-    table.add_column("light", overflow="fold")
-    for heading in ("CCT (K)", "Duv", "Rf (CIE 224)", "Ra (CIE 13.3)", "UV-A (µW/lm)"):
-        table.add_column(heading, justify="right")
+    head = ("light", "CCT (K)", "Duv", "Rf (CIE 224)", "Ra (CIE 13.3)", "UV-A (µW/lm)")
+    table = plain_table("Lights", head)
     for quality in qualities:
         table.add_row(
             quality.name,

@@ -29,7 +29,7 @@ from greyscale.records.print_log import PrintLog
 from greyscale.reporting.cast_words import joined
 from greyscale.reporting.json_output import Data
 from greyscale.reporting.numbers import MISSING, fixed, minute, signed, time_words
-from greyscale.reporting.terminal import plain_table
+from greyscale.reporting.terminal import named_values, plain_table
 
 # Entries of the print log as JSON, schemas "greyscale/log/1" and "greyscale/log-entry/1".
 
@@ -154,20 +154,12 @@ def added_words(added: Added) -> str:
 
 def list_table(entries: Sequence[Entry]) -> Table:
     """Return a line for each entry, the oldest first."""
-    table = plain_table(None, ("entry", "when"), (1,))
-    for heading in ("kind", "name", "printer", "paper"):
-        table.add_column(heading, no_wrap=heading == "kind", overflow="fold")
-    table.add_column("")
+    head = ("entry", "when", "kind", "name", "printer", "paper", "")
+    table = plain_table(None, head, range(1, len(head)))
     for entry in entries:
-        table.add_row(
-            str(entry.id),
-            f"{entry.moment:%Y-%m-%d}",
-            entry.kind,
-            Text(entry.name),
-            Text(entry.printer or MISSING),
-            Text(entry.paper or MISSING),
-            Text(_in_short(entry)),
-        )
+        when = f"{entry.moment:%Y-%m-%d}"
+        of = (entry.name, entry.printer or MISSING, entry.paper or MISSING, _in_short(entry))
+        table.add_row(str(entry.id), when, entry.kind, *of)
     return table
 
 
@@ -190,12 +182,7 @@ def show_entry(entry: Entry, facts: Sequence[tuple[str, str]], console: Console)
         Text.assemble((entry.name, "bold"), "\n", (f"{entry.kind}, entry {entry.id}", "dim"))
     )
     console.print()
-    table = plain_table()
-    table.add_column(style="bold", no_wrap=True)
-    table.add_column(overflow="fold")
-    for name, text in (*facts_of(entry), *facts):
-        table.add_row(name, Text(text))
-    console.print(table)
+    console.print(named_values((*facts_of(entry), *facts)))
 
 
 def facts_of(entry: Entry) -> tuple[tuple[str, str], ...]:

@@ -90,8 +90,7 @@ def _faults(one: Setting) -> tuple[str, ...]:
     return tuple(found)
 
 
-def score_in_words() -> str:
-    """Say what the score is made of."""
+def _score_in_words() -> str:
     return (
         f"The score adds up what each fault costs, lower being better: {PER_BLACK:g} for each unit "
         f"of L* that black is lighter than the darkest setting's, {PER_SHADOW:g} times the level "
@@ -175,7 +174,7 @@ def settings_report(settings: Settings, command: str = "") -> Report:
     strips = (named_strip(one.analysis, one.name) for one in settings.settings)
     sections = (
         Section("What each prints", (*strips, tones)),
-        Section("The case for each", (table, Prose(score_in_words()))),
+        Section("The case for each", (table, Prose(_score_in_words()))),
     )
     return Report(
         "Settings of a driver", joined([one.name for one in settings.settings]),

@@ -90,7 +90,7 @@ def statuses(
         step = what_next(one, now)
         age = None if one.latest is None else max(now - one.latest.moment, timedelta())
         commands = _Commands(one, db, slug).of(step)
-        rows.append(Status(one, step, age, next_words(one, step, now), commands))
+        rows.append(Status(one, step, age, _next_words(one, step, now), commands))
     return tuple(sorted(rows, key=lambda row: (STEPS.index(row.next.step), row.title)))
 
 
@@ -109,8 +109,7 @@ def age_words(age: timedelta) -> str:
     return "today" if days < 1 else f"{days} day{'s' if days > 1 else ''}"
 
 
-def next_words(standing: Standing, step: Next, now: datetime) -> str:
-    """Say what to do next, and why."""
+def _next_words(standing: Standing, step: Next, now: datetime) -> str:
     made, printed = standing.correction, standing.printed
     name = "" if made is None else f"'{made.name}'"
     *others, last = [f"'{one.name}'" for one in step.readings] or [""]
@@ -322,8 +321,7 @@ def promise_words(rows: Sequence[Status]) -> str:
     )
 
 
-def correction_words(made: InForce | None) -> str:
-    """Name the correction in force, and say how its proof came out."""
+def _correction_words(made: InForce | None) -> str:
     if made is None:
         return "none"
     title = made.name if made.round == 1 else f"{made.name}, round {made.round}"
@@ -433,7 +431,7 @@ def status_report(rows: Sequence[Status], command: str = "") -> Report:
     if drawn:
         sections.append(Section("Over time", (_picture(drawn),)))
     sections.append(Section("In numbers", (_numbers(rows),)))
-    lead = (lead_words(rows), promise_words(rows))
+    lead = (_lead_words(rows), promise_words(rows))
     return Report(
         KIND, rows[0].title if len(rows) == 1 else f"{len(rows)} papers and printers",
         tuple(words for words in lead if words), tuple(sections), (), CAUTIONS, command, RESTS_ON,
@@ -441,8 +439,7 @@ def status_report(rows: Sequence[Status], command: str = "") -> Report:
     )  # fmt: skip
 
 
-def lead_words(rows: Sequence[Status]) -> str:
-    """Say how many prints ask for something now."""
+def _lead_words(rows: Sequence[Status]) -> str:
     asking = [row for row in rows if row.next.step not in (NOTHING, WAIT)]
     waiting = sum(row.next.step == WAIT for row in rows)
     if not asking and not waiting:
@@ -499,7 +496,7 @@ def _line(row: Status) -> tuple[str, ...]:
         row.title,
         MISSING if row.age is None else age_words(row.age),
         *(fixed(value) for value in values),
-        correction_words(one.correction),
+        _correction_words(one.correction),
         f"{one.promises_kept} of {one.promises}" if one.promises else MISSING,
         one.drift.state,
     )

@@ -443,8 +443,7 @@ _HOW_TO_READ = (
 )
 
 
-def charts_picture(shown: ShownTrend, keys: Sequence[str], name: str) -> Picture:
-    """Show some of the numbers over time."""
+def _charts_picture(shown: ShownTrend, keys: Sequence[str], name: str) -> Picture:
     trend = shown.trend
     drawn = ControlCharts(
         charts=[(NAMES[key], trend.charts[key]) for key in keys],
@@ -465,8 +464,7 @@ def charts_picture(shown: ShownTrend, keys: Sequence[str], name: str) -> Picture
     )
 
 
-def movement_picture(moved: Movement) -> Picture:
-    """Show which tones have moved."""
+def _movement_picture(moved: Movement) -> Picture:
     return Picture(
         lambda look: movement_by_tone(moved, look),
         "movement",
@@ -511,21 +509,21 @@ _METHOD = (
 
 def trend_report(shown: ShownTrend, command: str = "") -> Report:
     """Make the report of a trend."""
-    sections = [Section("At a glance", (numbers_of(shown),))]
+    sections = [Section("At a glance", (_numbers_of(shown),))]
     if shown.trend.moved is not None:
-        sections.append(Section("Which tones have moved", (movement_picture(shown.trend.moved),)))
+        sections.append(Section("Which tones have moved", (_movement_picture(shown.trend.moved),)))
     if shown.trend.charts:
         sections += [
-            Section("Neutrality", (charts_picture(shown, NEUTRALITY, "neutrality"),)),
-            Section("Tone", (charts_picture(shown, TONE, "tone"),)),
-            Section("Paper and black", (charts_picture(shown, ENDS, "paper-black"),)),
-            Section("Control limits", (Prose(_METHOD), limits_table(shown))),
+            Section("Neutrality", (_charts_picture(shown, NEUTRALITY, "neutrality"),)),
+            Section("Tone", (_charts_picture(shown, TONE, "tone"),)),
+            Section("Paper and black", (_charts_picture(shown, ENDS, "paper-black"),)),
+            Section("Control limits", (Prose(_METHOD), _limits_table(shown))),
         ]
-    sections.append(Section("Every reading", (readings_table(shown),)))
+    sections.append(Section("Every reading", (_readings_table(shown),)))
     if shown.notes:
-        sections.append(Section("Notes", (notes_table(shown),)))
+        sections.append(Section("Notes", (_notes_table(shown),)))
     return Report(
-        KIND, shown.title, trend_sentences(shown), tuple(sections), facts_of(shown), CAUTIONS,
+        KIND, shown.title, trend_sentences(shown), tuple(sections), _facts_of(shown), CAUTIONS,
         command, shown.trend.rests_on, after_trend(shown.trend),
         texts={"trend.json": json_text(trend_data(shown))},
         about=_about(shown), remarks=tuple(shown.remarks),
@@ -546,8 +544,7 @@ def _about(shown: ShownTrend) -> str:
     return ", ".join(text for text in known if text)
 
 
-def numbers_of(shown: ShownTrend) -> Numbers:
-    """Return the latest reading at a glance, against the limits."""
+def _numbers_of(shown: ShownTrend) -> Numbers:
     trend = shown.trend
     latest = trend.readings[-1].analysis
     numbers = [
@@ -570,8 +567,7 @@ def _limits(shown: ShownTrend, index: int) -> tuple[str, bool | None]:
     return f"limits {fixed(chart.lower)} to {fixed(chart.upper)}", bool(inside)
 
 
-def limits_table(shown: ShownTrend) -> Table:
-    """Return a line for each number that is followed."""
+def _limits_table(shown: ShownTrend) -> Table:
     charts = shown.trend.charts
     rows = tuple(
         (
@@ -590,8 +586,7 @@ def limits_table(shown: ShownTrend) -> Table:
     return Table(head, rows, caption, frozenset({0, 6}))
 
 
-def readings_table(shown: ShownTrend) -> Table:
-    """Return a line for each reading, the oldest first."""
+def _readings_table(shown: ShownTrend) -> Table:
     rows = tuple(
         (
             str(one.number),
@@ -613,14 +608,12 @@ def readings_table(shown: ShownTrend) -> Table:
     return Table(head, rows, "The oldest first", frozenset({1, 2, 10}))
 
 
-def notes_table(shown: ShownTrend) -> Table:
-    """List what was noted."""
+def _notes_table(shown: ShownTrend) -> Table:
     rows = tuple((str(note.number), minute(note.moment), note.text) for note in shown.notes)
     return Table(("entry", "noted", "note"), rows, words=frozenset({1, 2}), at_once=True)
 
 
-def facts_of(shown: ShownTrend) -> tuple[tuple[str, str], ...]:
-    """Say what was measured and how, as far as it is known."""
+def _facts_of(shown: ShownTrend) -> tuple[tuple[str, str], ...]:
     readings = shown.trend.readings
     latest = readings[-1].analysis
     instruments = dict.fromkeys(

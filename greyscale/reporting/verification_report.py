@@ -246,16 +246,16 @@ def verification_report(
         Section(
             "Before and after",
             (
-                numbers_of(verification),
+                _numbers_of(verification),
                 strip_picture(shown),
-                print_by_print(verification, shown),
+                _print_by_print(verification, shown),
                 colour_picture(shown),
             ),
         ),
         Section("Tone scale", (tone_picture(shown),)),
-        Section("Side by side", (side_by_side(verification),)),
+        Section("Side by side", (_side_by_side(verification),)),
         Section("Another round?", (Prose(verification.next_round.reason),)),
-        Section("Every tone", (tones_table(verification),)),
+        Section("Every tone", (_tones_table(verification),)),
     )
     judged = verification.after.neutrality
     facts = (
@@ -282,8 +282,7 @@ def verification_report(
     )  # fmt: skip
 
 
-def print_by_print(verification: Verification, shown: BeforeAfter) -> Switch:
-    """Show the ramp before, as predicted and after in the same place, so that a change is seen."""
+def _print_by_print(verification: Verification, shown: BeforeAfter) -> Switch:
     three = (verification.before, verification.predicted, verification.after)
     return Switch(
         "Print",
@@ -309,8 +308,7 @@ def _one_print(course: Course, ramp: Analysis, toned: bool) -> tuple[Inner, ...]
     )
 
 
-def numbers_of(verification: Verification) -> Numbers:
-    """Return the outcome at a glance."""
+def _numbers_of(verification: Verification) -> Numbers:
     before, after = verification.before, verification.after
     neutrality, error = after.neutrality, verification.prediction_error
     return Numbers(
@@ -360,7 +358,7 @@ LINES: tuple[tuple[str, Callable[[Analysis], str]], ...] = (
 """What is compared."""
 
 
-def side_by_side(verification: Verification) -> Table:
+def _side_by_side(verification: Verification) -> Table:
     """Compare the three ramps line by line: before, promised, after.
 
     What the correction promised of ΔCh stands as it was made; the rest is of the predicted ramp.
@@ -385,8 +383,7 @@ def side_by_side(verification: Verification) -> Table:
     return Table(head, rows, words=frozenset({0}), sorts=False)
 
 
-def tones_table(verification: Verification) -> Table:
-    """Return every tone as predicted and as it measures, from paper to black."""
+def _tones_table(verification: Verification) -> Table:
     after, predicted = verification.after.patches, verification.predicted.patches
     drawn = swatches(after.lab)
     rows = tuple(
