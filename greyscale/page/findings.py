@@ -158,6 +158,11 @@ def read_at(measured: Measured) -> datetime:
     moment = measured.reading.created
     if moment is None:
         return datetime.fromtimestamp(measured.path.stat().st_mtime)
+    return by_local_clock(moment)
+
+
+def by_local_clock(moment: datetime) -> datetime:
+    """A moment by the clock of the place."""
     return moment if moment.tzinfo is None else moment.astimezone().replace(tzinfo=None)
 
 

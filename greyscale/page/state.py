@@ -15,7 +15,15 @@ from greyscale.analysis.brighteners import WITH_UV, WITHOUT_UV
 from greyscale.analysis.what_next import Figures, InForce, Proof, Standing
 from greyscale.base.errors import BadInput
 from greyscale.checks.finding import CheckResult
-from greyscale.page.findings import analysed, checked, dry_after, read_at, usable, verified
+from greyscale.page.findings import (
+    analysed,
+    by_local_clock,
+    checked,
+    dry_after,
+    read_at,
+    usable,
+    verified,
+)
 from greyscale.page.papers import Made, Measured, Paper, Sheet
 from greyscale.readings.formats import CONDITIONS_BY_USE
 from greyscale.reporting.numbers import day, day_and_time
@@ -75,7 +83,8 @@ def state_of(paper: Paper) -> State:
         return _measuring(paper)
     made = paper.corrections[-1]
     title = made.correction.title
-    sheet = next((one for one in reversed(paper.sheets) if _is_through(paper, one, made)), None)
+    proofs = (one for one in reversed(paper.sheets) if paper.correction_through(one) is made)
+    sheet = next(proofs, None)
     if sheet is None:
         return State(f"“{title}” is made, and not proved yet.", PROOF, "Make a proof", made=made)
     waiting = _reading(paper, sheet, "The proof")
@@ -186,10 +195,6 @@ def _reading(paper: Paper, sheet: Sheet, what: str) -> State | None:
                  sheet=sheet, measured=misread)  # fmt: skip
 
 
-def _is_through(paper: Paper, sheet: Sheet, made: Made) -> bool:
-    return paper.correction_through(sheet) is made
-
-
 def _stands(paper: Paper, made: Made, measured: Measured) -> State:
     """What the advice of the log is for a paper whose latest correction was proved."""
     found = verified(measured, made)
@@ -200,7 +205,9 @@ def _stands(paper: Paper, made: Made, measured: Measured) -> State:
         return State("The proof cannot be judged.", READING, "Add another reading", sheet=sheet)
     proof = Proof(_known(measured), found.within_tolerance, found.next_round.worth_it, None)
     correction = made.correction
-    force = InForce(0, correction.name, correction.round, _local(correction.created), proof=proof)
+    force = InForce(
+        0, correction.name, correction.round, by_local_clock(correction.created), proof=proof
+    )
     advice = _advice(paper, force)
     title = f"“{correction.title}”"
     if advice.step == what_next.ROUND:
@@ -238,11 +245,6 @@ def _known(measured: Measured) -> what_next.Measured:
             float(found.patches.density.max()),
         )
     return what_next.Measured(0, measured.name, read_at(measured), measured.name, figures=figures)
-
-
-def _local(moment: datetime) -> datetime:
-    """A moment by the clock of the place, as the log keeps them."""
-    return moment if moment.tzinfo is None else moment.astimezone().replace(tzinfo=None)
 
 
 # Which reading of a paper is shown: the one asked for, else the last that matters.

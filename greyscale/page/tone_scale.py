@@ -37,7 +37,6 @@ class Bracket:
 class Line:
     """A course along the axis: points of a drawing 1000 wide and 100 high."""
 
-    what: str
     points: str
     dots: tuple[tuple[float, float], ...] = ()
 
@@ -115,16 +114,15 @@ def tone_scale(analysis: Analysis) -> ToneScale:
     delta_L = patches.delta_L[order]
     in_light = f"under {REFERENCE_LIGHT}"
     rows = [
-        _row("ΔL*", in_light, level, [("ΔL*", delta_L)], NOTICED_DELTA_L,
+        _row("ΔL*", in_light, level, [delta_L], NOTICED_DELTA_L,
              _reach(NOTICED_DELTA_L, [delta_L])),
-        _row("Δa*", in_light, level, [("Δa*", delta_ab[:, 0])], limit, reach),
-        _row("Δb*", in_light, level, [("Δb*", delta_ab[:, 1])], limit, reach),
+        _row("Δa*", in_light, level, [delta_ab[:, 0]], limit, reach),
+        _row("Δb*", in_light, level, [delta_ab[:, 1]], limit, reach),
     ]  # fmt: skip
     for one, course in zip(others, courses[1:], strict=True):
-        both = [("Δa*", course[:, 0]), ("Δb*", course[:, 1])]
         name = f"under {one.name}"
         _, plain = plain_and_strong(patches.level, patches.lab, one.drift.delta_ab, name)
-        rows.append(_row(one.name, "Δa*, Δb*", level, both, limit, reach, plain))
+        rows.append(_row(one.name, "Δa*, Δb*", level, list(course.T), limit, reach, plain))
     casts = to_be_named(analysis.neutrality.casts)
     brackets = _brackets(casts, level)
     heads = (
@@ -169,18 +167,16 @@ def _reach(limit: float, courses: Sequence[Array]) -> float:
 
 
 def _row(
-    name: str, about: str, level: Array, courses: Sequence[tuple[str, Array]], limit: float,
+    name: str, about: str, level: Array, courses: Sequence[Array], limit: float,
     reach: float, strip: Strip | None = None,
 ) -> Row:  # fmt: skip
     lines = []
-    for what, course in courses:
+    for course in courses:
         y = 50 - 50 * course / reach
-        points = " ".join(f"{1000 * x:.1f},{one:.1f}" for x, one in zip(level, y, strict=True))
-        dots = tuple(
-            (round(100 * float(x), 2), round(float(one), 1))
-            for x, one in zip(level, y, strict=True)
-        )
-        lines.append(Line(what, points, dots if len(courses) == 1 else ()))
+        places = list(zip(level.tolist(), y.tolist(), strict=True))
+        points = " ".join(f"{1000 * x:.1f},{one:.1f}" for x, one in places)
+        dots = tuple((round(100 * x, 2), round(one, 1)) for x, one in places)
+        lines.append(Line(points, dots if len(courses) == 1 else ()))
     return Row(name, about, tuple(lines), limit, reach, strip)
 
 

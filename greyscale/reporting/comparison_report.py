@@ -20,6 +20,7 @@ from greyscale.reporting.figures.papers import (
     papers_by_lights,
     papers_drift,
     papers_strips,
+    seen_by_viewer,
 )
 from greyscale.reporting.next_step import TypedComparison, after_comparison
 from greyscale.reporting.numbers import day, fixed, percent, rank_word, signed
@@ -126,21 +127,11 @@ def _decided(comparison: Comparison, first: ComparedPaper, second: ComparedPaper
 
 
 def _figure(comparison: Comparison, paper: ComparedPaper, light: str) -> float:
-    to_light = comparison.viewer == "light"
-    under = paper.under
-    figures = under.mean_delta_Ch if to_light else under.mean_delta_Ch_to_paper
-    return float(figures[comparison.lights.index(light)])
+    return float(seen_by_viewer(comparison, paper)[comparison.lights.index(light)])
 
 
 def _mean(comparison: Comparison, paper: ComparedPaper) -> float:
-    total = sum(comparison.weights)
-    return (
-        sum(
-            weight * _figure(comparison, paper, light)
-            for light, weight in zip(comparison.lights, comparison.weights, strict=True)
-        )
-        / total
-    )
+    return float(np.average(seen_by_viewer(comparison, paper), weights=comparison.weights))
 
 
 def _ties(others: list[ComparedPaper]) -> list[str]:

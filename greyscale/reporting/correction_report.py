@@ -367,23 +367,19 @@ def _picture(
 
 def _numbers_of(correction: Correction) -> Numbers:
     expected = correction.expectation
+    three = (
+        ("mean ΔCh", expected.after_mean_delta_Ch, expected.before_mean_delta_Ch),
+        ("largest ΔCh", expected.after_max_delta_Ch, expected.before_max_delta_Ch),
+        ("mean ΔL*", expected.after_mean_delta_L, expected.before_mean_delta_L),
+    )
     return Numbers(
-        (
+        tuple(
             Number(
-                fixed(expected.after_mean_delta_Ch),
-                "mean ΔCh expected",
-                f"{fixed(expected.before_mean_delta_Ch)} now, without noise",
-            ),
-            Number(
-                fixed(expected.after_max_delta_Ch),
-                "largest ΔCh expected",
-                f"{fixed(expected.before_max_delta_Ch)} now",
-            ),
-            Number(
-                fixed(expected.after_mean_delta_L),
-                "mean ΔL* expected",
-                f"{fixed(expected.before_mean_delta_L)} now",
-            ),
+                fixed(after),
+                f"{name} expected",
+                f"{fixed(before)} now{', without noise' if name == 'mean ΔCh' else ''}",
+            )
+            for name, after, before in three
         )
     )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
 from typing import Any
@@ -19,23 +19,20 @@ from greyscale.correction.settings import Settings
 from greyscale.correction.verify import Verification
 from greyscale.readings.reading import Reading
 from greyscale.reporting.analysis_report import analysis_report
-from greyscale.reporting.analysis_words import verdict
 from greyscale.reporting.comparison_report import (
     comparison_data,
     comparison_report,
-    comparison_sentences,
 )
-from greyscale.reporting.correction_report import correction_report, correction_sentences
-from greyscale.reporting.drying_report import drying_data, drying_report, drying_sentences
+from greyscale.reporting.correction_report import correction_report
+from greyscale.reporting.drying_report import drying_data, drying_report
 from greyscale.reporting.html import html as page_of
 from greyscale.reporting.json_output import Data, analysis_data
 from greyscale.reporting.numbers import fixed, signed
 from greyscale.reporting.page import Report, Section, Table
-from greyscale.reporting.settings_report import settings_data, settings_report, settings_sentences
+from greyscale.reporting.settings_report import settings_data, settings_report
 from greyscale.reporting.verification_report import (
     verification_data,
     verification_report,
-    verification_sentences,
 )
 
 _LINES = 3
@@ -49,10 +46,6 @@ class Kind:
 
     Attributes
     ----------
-    title
-        What it is about.
-    sentences
-        What matters, the most important first.
     report
         Its report.
     data
@@ -61,8 +54,6 @@ class Kind:
         Its table, an object a line.
     """
 
-    title: Callable[[Any], str]
-    sentences: Callable[[Any], Iterable[str]]
     report: Callable[[Any], Report]
     data: Callable[[Any], Data]
     rows: Callable[[Any], list[Data]]
@@ -70,19 +61,17 @@ class Kind:
 
 def text(result: Any) -> str:
     """Return the name of a result and the sentences that matter, a few lines."""
-    kind = KINDS[type(result)]
-    lead = list(kind.sentences(result))[:_LINES]
-    return "\n".join(
-        (f"{type(result).__name__}: {kind.title(result)}", *(f"  {one}" for one in lead))
-    )
+    made = report(result)
+    lead = (f"  {one}" for one in made.sentences[:_LINES])
+    return "\n".join((f"{type(result).__name__}: {made.title}", *lead))
 
 
 def html(result: Any) -> str:
     """Return a result's report in a frame, so that no style of the page around it interferes."""
-    page = escape(page_of(report(result)), quote=True)
+    made = report(result)
     return (
-        f'<iframe title="{escape(KINDS[type(result)].title(result), quote=True)}" '
-        f'srcdoc="{page}" style="width: 100%; height: {_HEIGHT}px; border: 0"></iframe>'
+        f'<iframe title="{escape(made.title)}" srcdoc="{escape(page_of(made))}" '
+        f'style="width: 100%; height: {_HEIGHT}px; border: 0"></iframe>'
     )
 
 
@@ -123,22 +112,17 @@ def _sent(result: Correction) -> list[Data]:
     return [dict(zip(names, line, strict=True)) for line in table.tolist()]
 
 
-def _reading_sentences(result: Reading) -> tuple[str, ...]:
+def _reading_report(result: Reading) -> Report:
     held = "spectra" if result.spectral else "CIELAB only"
     known = (f"{len(result)} patches", held, result.condition, result.printer, result.paper)
-    return (f"{', '.join(str(one) for one in known if one)}.", *result.remarks)
-
-
-def _reading_report(result: Reading) -> Report:
+    sentences = (f"{', '.join(str(one) for one in known if one)}.", *result.remarks)
     cells = tuple(
         (line["id"], *(fixed(line[name], 3) for name in "RGB"), fixed(line["L"]),
          signed(line["a"]), signed(line["b"]))
         for line in _reading_data(result)["patches"]
     )  # fmt: skip
     table = Table(("patch", "R", "G", "B", "L*", "a*", "b*"), cells, words=frozenset({0}))
-    return Report(
-        "Reading", result.name, _reading_sentences(result), (Section("Patches", (table,)),)
-    )
+    return Report("Reading", result.name, sentences, (Section("Patches", (table,)),))
 
 
 def _reading_data(result: Reading) -> Data:
@@ -169,50 +153,22 @@ def _reading_rows(result: Reading) -> list[Data]:
 
 
 KINDS: Mapping[type, Kind] = {
-    Reading: Kind(
-        lambda one: str(one.name), _reading_sentences, _reading_report, _reading_data, _reading_rows
-    ),
+    Reading: Kind(_reading_report, _reading_data, _reading_rows),
     Analysis: Kind(
-        lambda one: str(one.reading.name),
-        lambda one: verdict([one]),
         lambda one: analysis_report([one]),
         analysis_data,
         lambda one: list(analysis_data(one)["patches"]),
     ),
-    Comparison: Kind(
-        lambda one: f"{len(one.papers)} papers under {', '.join(one.lights)}",
-        comparison_sentences,
-        comparison_report,
-        comparison_data,
-        _by_paper_and_light,
-    ),
+    Comparison: Kind(comparison_report, comparison_data, _by_paper_and_light),
     Settings: Kind(
-        lambda one: f"{len(one.settings)} settings",
-        settings_sentences,
-        settings_report,
-        settings_data,
-        lambda one: list(settings_data(one)["settings"]),
+        settings_report, settings_data, lambda one: list(settings_data(one)["settings"])
     ),
-    Correction: Kind(
-        lambda one: str(one.name),
-        correction_sentences,
-        lambda one: correction_report(one, None),
-        to_json,
-        _sent,
-    ),
+    Correction: Kind(lambda one: correction_report(one, None), to_json, _sent),
     Verification: Kind(
-        lambda one: str(one.correction),
-        verification_sentences,
         verification_report,
         verification_data,
         lambda one: list(verification_data(one)["patches"]),
     ),
-    Drying: Kind(
-        lambda one: str(one.series.names[-1]),
-        drying_sentences,
-        drying_report,
-        drying_data,
-        lambda one: list(drying_data(one)["tones"]),
-    ),
+    Drying: Kind(drying_report, drying_data, lambda one: list(drying_data(one)["tones"])),
 }
 """Every kind of result, and how it is shown."""

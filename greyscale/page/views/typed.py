@@ -22,6 +22,7 @@ from greyscale.page.papers import Paper, Sheet
 from greyscale.page.render import address, paper_asked, render
 from greyscale.page.uploads import form
 from greyscale.readings import iso28178
+from greyscale.readings.reading import TONE_ALONE
 
 _saving = threading.Lock()  # Two tabs may type at once.
 
@@ -72,20 +73,13 @@ def _typing(request: Request, kind: str) -> Typing:
     if sheet is None:
         raise HTTPException(404, "There is no such sheet here.")
     if sheet.typing is not None:
-        alone, target = begun_with(sheet), sheet.typing.path
+        alone, target = sheet.typing.reading.fields.get(TONE_ALONE), sheet.typing.path
         name = next(name for name, one in KINDS.items() if one.alone == alone)
         values = go_on(sheet.typing.reading, sheet.layout, alone)
         return Typing(paper, sheet, name, KINDS[name], target, values)
     name = kind if kind in KINDS else "lab"
     target = paper.folder / f"{free_stem(paper.folder, f'{stem}-typed', '.txt')}.txt"
     return Typing(paper, sheet, name, KINDS[name], target, {})
-
-
-def begun_with(sheet: Sheet) -> str | None:
-    """What alone is being typed in of a sheet; None for L*, a*, b*."""
-    from greyscale.readings.reading import TONE_ALONE
-
-    return None if sheet.typing is None else sheet.typing.reading.fields.get(TONE_ALONE)
 
 
 def _context(typing: Typing, index: int, said: dict[str, Any]) -> dict[str, Any]:

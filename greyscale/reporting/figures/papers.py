@@ -45,12 +45,8 @@ def papers_by_lights(comparison: Comparison, look: Look) -> Figure:
     figure = Figure(figsize=(look.width, 0.3 + head + 0.34 * rows), layout="constrained")
     panel = figure.subplots()
     for y, paper in enumerate(papers):
-        under = paper.under
-        figures = (
-            under.mean_delta_Ch if comparison.viewer == "light" else under.mean_delta_Ch_to_paper
-        )
         small = 1.5 if look.narrow and columns > 5 else 0
-        for x, value in enumerate(figures):
+        for x, value in enumerate(seen_by_viewer(comparison, paper)):
             _draw_cell(panel, x, y, float(value), look.ground, look.font_size - small)
         panel.text(
             columns - 0.35, y + 0.5, fixed(paper.score), color=look.ink, ha="center", va="center",
@@ -74,6 +70,13 @@ def papers_by_lights(comparison: Comparison, look: Look) -> Figure:
     for spine in panel.spines.values():
         spine.set_visible(False)
     return figure
+
+
+def seen_by_viewer(comparison: Comparison, paper: ComparedPaper) -> Array:
+    """Return the mean ΔCh under each light for the viewer that is asked for, shape (k,)."""
+    under = paper.under
+    to_light = comparison.viewer == "light"
+    return under.mean_delta_Ch if to_light else under.mean_delta_Ch_to_paper
 
 
 def _draw_cell(panel: Axes, x: int, y: int, value: float, edge: str, size: float) -> None:
