@@ -37,7 +37,7 @@ from greyscale.base.json_output import json_text
 from greyscale.base.plain_text import as_typed
 from greyscale.base.rests_on import support_data, supports
 from greyscale.records.kept_files import safe_name
-from greyscale.reporting.figures.over_time import Overview, overview
+from greyscale.reporting.figures.over_time import overview
 from greyscale.reporting.numbers import MISSING, day, day_and_time, fixed, signed
 from greyscale.reporting.page import CAUTIONS, Picture, Report, Section, Table
 from greyscale.reporting.terminal import table_of, wrapped
@@ -333,6 +333,7 @@ def _correction_words(made: InForce | None) -> str:
 # Where every print stands as JSON, schema "greyscale/status/1".
 
 SCHEMA = "greyscale/status/1"
+FIGURES = ("mean_delta_Ch", "max_delta_Ch", "rms_delta_L", "dmax")
 
 RESTS_ON = supports(
     "control-chart", "noticed", "sheets", "exhibition", "rechecks", "first-readings"
@@ -361,10 +362,7 @@ def _row(row: Status) -> dict[str, Any]:
         "settings": one.settings,
         "reading": None if latest is None else _reading(latest),
         "age_days": None if row.age is None else row.age.total_seconds() / 86400,
-        "mean_delta_Ch": None if figures is None else figures.mean_delta_Ch,
-        "max_delta_Ch": None if figures is None else figures.max_delta_Ch,
-        "rms_delta_L": None if figures is None else figures.rms_delta_L,
-        "dmax": None if figures is None else figures.dmax,
+        **{name: getattr(figures, name, None) for name in FIGURES},
         "correction": None if one.correction is None else _correction(one.correction),
         "promises_kept": one.promises_kept,
         "promises": one.promises,
@@ -468,7 +466,7 @@ def _picture(rows: Sequence[Status]) -> Picture:
         for row in rows
     )
     return Picture(
-        partial(overview, Overview(named, limit)),
+        partial(overview, (named, limit)),
         "overview",
         alt=f"Mean ΔCh over time. {told}.",
         caption="Mean ΔCh of the readings that compare with the latest, all to the same scale; the "
@@ -487,15 +485,10 @@ def _numbers(rows: Sequence[Status]) -> Table:
 def _line(row: Status) -> tuple[str, ...]:
     one = row.standing
     figures = None if one.latest is None else one.latest.figures
-    values = (
-        (None,) * 4
-        if figures is None
-        else (figures.mean_delta_Ch, figures.max_delta_Ch, figures.rms_delta_L, figures.dmax)
-    )
     return (
         row.title,
         MISSING if row.age is None else age_words(row.age),
-        *(fixed(value) for value in values),
+        *(fixed(getattr(figures, name, None)) for name in FIGURES),
         _correction_words(one.correction),
         f"{one.promises_kept} of {one.promises}" if one.promises else MISSING,
         one.drift.state,

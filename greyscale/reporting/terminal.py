@@ -92,17 +92,15 @@ class PlainTable(Table):
             for column, own in zip(self.columns, words, strict=True)
         ]
         room = sum(widths) + _BETWEEN * len(widths)
-        asked = self.box or any(
-            column.width or column.min_width or column.style for column in self.columns
-        )
-        asked = asked or self.padding != (0, _BETWEEN, 0, 0)
-        if asked or not plain or room > options.max_width:
+        styled = any(column.style for column in self.columns)
+        if styled or not plain or room > options.max_width:
             fitted = copy(self)
             fitted.columns = []
             for column, own in zip(self.columns, words, strict=True):
-                parts = " ".join((str(column.header), *own)).split()
-                longest = max(map(cell_len, parts), default=0)
+                heads = str(column.header).split()
                 # Headings of numbers break between words, before names do; these have some room.
+                parts = [*heads, *own] if column.justify == "right" else " ".join(own).split()
+                longest = max(map(cell_len, parts), default=0)
                 fitted.columns.append(
                     replace(column, max_width=longest)
                     if column.justify == "right"
@@ -223,7 +221,8 @@ def _show(heading: str, blocks: Sequence[Block], console: Console) -> None:
                 _show(f"{block.name}: {label}", inner, console)
         else:
             console.print(_drawn(block))
-            console.print()
+            if not isinstance(block, Strip):
+                console.print()
 
 
 def _drawn(block: Block) -> RenderableType:
