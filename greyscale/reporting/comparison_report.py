@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import Any
 
 import numpy as np
 
@@ -22,6 +21,7 @@ from greyscale.reporting.figures.papers import (
     papers_strips,
     seen_by_viewer,
 )
+from greyscale.reporting.json_output import Data, picked
 from greyscale.reporting.next_step import TypedComparison, after_comparison
 from greyscale.reporting.numbers import day, fixed, percent, rank_word, signed
 from greyscale.reporting.page import (
@@ -241,16 +241,14 @@ def _by_brightener(comparison: Comparison) -> str:
 COMPARISON_SCHEMA = "greyscale/comparison/1"
 
 
-def comparison_data(comparison: Comparison) -> dict[str, Any]:
+def comparison_data(comparison: Comparison) -> Data:
     """Return a comparison as plain data, keys as they are documented."""
     return {
         "schema": COMPARISON_SCHEMA,
-        "corrected": comparison.corrected,
         "lights": list(comparison.lights),
         "papers": [_paper(comparison, paper) for paper in comparison.papers],
         "summary": " ".join(comparison_sentences(comparison)),
         "weights": dict(zip(comparison.lights, comparison.weights, strict=True)),
-        "worst_share": comparison.worst_share,
         "by_worst_share": [
             {
                 "from": first,
@@ -261,61 +259,50 @@ def comparison_data(comparison: Comparison) -> dict[str, Any]:
             }
             for first, last, ranks in orders_by_share(comparison)
         ],
-        "viewer": comparison.viewer,
-        "neutral": comparison.neutral,
+        **picked(
+            comparison, "corrected", "worst_share", "viewer", "neutral", "scaling", "observer",
+            "glasses",
+        ),
         "aim": comparison.tone,
-        "scaling": comparison.scaling,
-        "observer": comparison.observer,
-        "glasses": comparison.glasses,
         "order_survives_glass": comparison.survives_glass if comparison.glasses else None,
         "spoilt": spoilt_data(comparison.spoilt),
         "remarks": list(comparison.remarks),
         "rests_on": support_data(comparison.rests_on),
-    }
+    }  # fmt: skip
 
 
-def _paper(comparison: Comparison, paper: ComparedPaper) -> dict[str, Any]:
+def _paper(comparison: Comparison, paper: ComparedPaper) -> Data:
     return {
-        "name": paper.name,
-        "source": paper.source,
-        "rank": paper.rank,
-        "tied": paper.tied,
-        "score": paper.score,
+        **picked(
+            paper, "name", "source", "rank", "tied", "score", "worst_light", "dmax", "L_range",
+            "condition", "backing",
+        ),
         "score_sd": paper.sd,
         "score_range": [paper.low, paper.high],
         "score_as_printed" if comparison.corrected else "score_corrected": paper.other_score,
         "score_behind_credible_glass": list(paper.behind_glass) if comparison.glasses else None,
-        "worst_light": paper.worst_light,
         "by_light": {light: _under(paper, index) for index, light in enumerate(comparison.lights)},
-        "dmax": paper.dmax,
         "distinct_shadow_level": paper.shadow,
-        "L_range": paper.L_range,
         "brightener": paper.own.delta_b,
-        "condition": paper.condition,
-        "backing": paper.backing,
-    }
+    }  # fmt: skip
 
 
-def _under(paper: ComparedPaper, index: int) -> dict[str, Any]:
+def _under(paper: ComparedPaper, index: int) -> Data:
     under = paper.under
+    alike = picked(
+        under, "mean_delta_Ch", "max_delta_Ch", "mean_metamerism_index", "max_metamerism_index",
+        "mean_delta_Ch_to_paper", "max_delta_Ch_to_paper", "L_range", "rms_delta_L",
+        "paper_shift_by_brightener", "greys_shift_by_brightener",
+    )  # fmt: skip
     return {
-        "mean_delta_Ch": under.mean_delta_Ch[index],
-        "max_delta_Ch": under.max_delta_Ch[index],
+        **{name: values[index] for name, values in alike.items()},
         "paper_a": under.paper_ab[index, 0],
         "paper_b": under.paper_ab[index, 1],
-        "max_metamerism_index": under.max_metamerism_index[index],
-        "mean_metamerism_index": under.mean_metamerism_index[index],
-        "mean_delta_Ch_to_paper": under.mean_delta_Ch_to_paper[index],
-        "max_delta_Ch_to_paper": under.max_delta_Ch_to_paper[index],
         "mean_colour_inconstancy": under.mean_inconstancy[index],
         "max_colour_inconstancy": under.max_inconstancy[index],
-        "L_range": under.L_range[index],
-        "rms_delta_L": under.rms_delta_L[index],
         "mean_delta_Ch_sd": under.sd_mean_delta_Ch[index],
         "mean_delta_Ch_observers": [under.observers_low[index], under.observers_high[index]],
         "mean_delta_Ch_brightener": [under.brightener_low[index], under.brightener_high[index]],
-        "paper_shift_by_brightener": under.paper_shift_by_brightener[index],
-        "greys_shift_by_brightener": under.greys_shift_by_brightener[index],
     }
 
 

@@ -12,6 +12,7 @@ from greyscale.base.json_output import json_text
 from greyscale.base.rests_on import support_data
 from greyscale.reporting.cast_words import joined
 from greyscale.reporting.figures.drying import drying as drying_figure
+from greyscale.reporting.json_output import Data, picked
 from greyscale.reporting.next_step import after_drying
 from greyscale.reporting.numbers import fixed, percent, signed, time_words
 from greyscale.reporting.page import (
@@ -127,7 +128,7 @@ def _fit(drying: Drying) -> str:
 DRYING_SCHEMA = "greyscale/drying/1"
 
 
-def drying_data(drying: Drying) -> dict[str, Any]:
+def drying_data(drying: Drying) -> Data:
     """Return the drying of a print as plain data; times in hours."""
     series = drying.series
     return {
@@ -137,17 +138,14 @@ def drying_data(drying: Drying) -> dict[str, Any]:
             for name, source, hours in zip(series.names, series.sources, series.hours, strict=True)
         ],
         "clock": series.clock,
-        "trusted": drying.trusted,
-        "probability": drying.probability,
+        **picked(drying, "trusted", "probability", "why_unknown"),
         "within_delta_E00": WITHIN,
         "settled_hours": None if drying.settled is None else _range(drying.settled),
-        "why_unknown": drying.why_unknown,
         "read_again_hours": drying.read_again,
         "summary": " ".join(drying_sentences(drying)),
         "fit": {
-            "terms": drying.terms,
+            **picked(drying, "terms", "sd"),
             "time_constants": [_range(constant) for constant in drying.time_constants.tolist()],
-            "sd": drying.sd,
             "candidates": [
                 {"law": law, "probability": float(probability)}
                 for law, probability in zip(drying.laws, drying.probabilities, strict=True)
@@ -164,7 +162,7 @@ def _range(values: Any) -> dict[str, float]:
     return {"low": low, "median": median, "high": high}
 
 
-def _tone(drying: Drying, index: int) -> dict[str, Any]:
+def _tone(drying: Drying, index: int) -> Data:
     series = drying.series
     axes = tuple(enumerate("Lab"))
     final = {}

@@ -44,6 +44,11 @@ def write_json(data: Mapping[str, Any], destination: Path | str) -> None:
         write_whole(destination, json_text(data))
 
 
+def picked(result: object, *names: str) -> Data:
+    """Return those fields of a result that JSON has by the same names."""
+    return {name: getattr(result, name) for name in names}
+
+
 def analyses_data(analyses: Sequence[Analysis]) -> Data:
     """Return one analysis by itself, several as a list in a frame of their own."""
     if len(analyses) == 1:
@@ -122,26 +127,18 @@ def _cast_data(cast: Cast) -> Data:
 
 def light_data(light: UnderLight) -> Data:
     """Return a ramp under a light; arrays by falling level, as the patches."""
+    relative = ("relative_L", "relative_a", "relative_b")
     return {
-        "name": light.name,
-        "L": light.lab[:, 0],
-        "a": light.lab[:, 1],
-        "b": light.lab[:, 2],
-        "relative_L": light.relative_lab[:, 0],
-        "relative_a": light.relative_lab[:, 1],
-        "relative_b": light.relative_lab[:, 2],
-        "delta_Ch": light.drift.delta_Ch,
-        "metamerism_index": light.metamerism_index,
+        **dict(zip("Lab", light.lab.T, strict=True)),
+        **dict(zip(relative, light.relative_lab.T, strict=True)),
+        **picked(
+            light, "name", "metamerism_index", "mean_metamerism_index", "max_metamerism_index",
+            "colour_inconstancy", "mean_delta_Ch", "max_delta_Ch", "told",
+        ),
+        **picked(light.drift, "delta_Ch", "max_at_level"),
         "metamerism_index_delta_E_ab": light.metamerism_index_ab,
-        "colour_inconstancy": light.colour_inconstancy,
-        "mean_delta_Ch": light.mean_delta_Ch,
-        "max_delta_Ch": light.max_delta_Ch,
-        "told": light.told,
         "brightener_low": light.low,
         "brightener_high": light.high,
         "paper_b_range": list(light.paper_b),
-        "max_at_level": light.drift.max_at_level,
-        "mean_metamerism_index": light.mean_metamerism_index,
-        "max_metamerism_index": light.max_metamerism_index,
         "casts": [_cast_data(cast) for cast in light.casts],
-    }
+    }  # fmt: skip

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import Any
 
 from greyscale.base.json_output import json_text
 from greyscale.base.rests_on import support_data
@@ -20,6 +19,7 @@ from greyscale.reporting.analysis_report import named_strip
 from greyscale.reporting.analysis_words import response_sentences
 from greyscale.reporting.cast_words import joined
 from greyscale.reporting.figures.settings_tones import settings_tones
+from greyscale.reporting.json_output import Data, picked
 from greyscale.reporting.next_step import after_settings
 from greyscale.reporting.numbers import fixed, rank_word
 from greyscale.reporting.page import CAUTIONS, Picture, Prose, Report, Section, Table
@@ -116,7 +116,7 @@ def _row(one: Setting) -> tuple[str, ...]:
     )
 
 
-def settings_data(settings: Settings) -> dict[str, Any]:
+def settings_data(settings: Settings) -> Data:
     """Return settings as plain data, the best first."""
     return {
         "schema": SETTINGS_SCHEMA,
@@ -127,30 +127,23 @@ def settings_data(settings: Settings) -> dict[str, Any]:
     }
 
 
-def _setting_data(one: Setting) -> dict[str, Any]:
+def _setting_data(one: Setting) -> Data:
     analysis, left = one.analysis, one.left
     return {
-        "name": one.name,
-        "source": one.source,
-        "rank": one.rank,
-        "tied": one.tied,
-        "score": one.score,
-        "costs": one.costs,
-        "dmax": one.dmax,
-        "black_L": one.black_L,
+        **picked(
+            one, "name", "source", "rank", "tied", "score", "costs", "dmax", "black_L",
+            "reversals", "reaches_neutral", "hindrance",
+        ),
         "distinct_shadow_level": one.shadow,
-        "reversals": one.reversals,
         "darkest_level": analysis.response.darkest_level,
         "response": analysis.response.kind,
-        "reaches_neutral": one.reaches_neutral,
         "smoothness": analysis.tone.smoothness,
         "mean_delta_Ch": analysis.neutrality.mean_delta_Ch,
         "rms_delta_L": analysis.tone.rms_delta_L,
         "left_mean_delta_Ch": one.left_Ch,
         "left_mean_delta_L": one.left_L,
         "unreachable_mean_delta_Ch": None if left is None else left.unreachable_mean_delta_Ch,
-        "hindrance": one.hindrance,
-    }
+    }  # fmt: skip
 
 
 def settings_report(settings: Settings, command: str = "") -> Report:

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import partial
 from pathlib import Path
-from typing import Any
 
 from rich.console import Console
 from rich.text import Text
@@ -38,6 +37,7 @@ from greyscale.base.plain_text import as_typed
 from greyscale.base.rests_on import support_data, supports
 from greyscale.records.kept_files import safe_name
 from greyscale.reporting.figures.over_time import overview
+from greyscale.reporting.json_output import Data, picked
 from greyscale.reporting.numbers import MISSING, day, day_and_time, fixed, signed
 from greyscale.reporting.page import CAUTIONS, Picture, Report, Section, Table
 from greyscale.reporting.terminal import table_of, wrapped
@@ -341,7 +341,7 @@ RESTS_ON = supports(
 """The constants behind what is said to be done next."""
 
 
-def status_data(rows: Sequence[Status]) -> dict[str, Any]:
+def status_data(rows: Sequence[Status]) -> Data:
     """Return the rows as plain data, the most pressing first."""
     return {
         "schema": SCHEMA,
@@ -352,26 +352,20 @@ def status_data(rows: Sequence[Status]) -> dict[str, Any]:
     }
 
 
-def _row(row: Status) -> dict[str, Any]:
+def _row(row: Status) -> Data:
     one, step = row.standing, row.next
     latest, drift = one.latest, one.drift
     figures = None if latest is None else latest.figures
     return {
-        "printer": one.printer,
-        "paper": one.paper,
-        "settings": one.settings,
+        **picked(one, "printer", "paper", "settings", "promises", "promises_kept"),
         "reading": None if latest is None else _reading(latest),
         "age_days": None if row.age is None else row.age.total_seconds() / 86400,
-        **{name: getattr(figures, name, None) for name in FIGURES},
+        **(dict.fromkeys(FIGURES) if figures is None else picked(figures, *FIGURES)),
         "correction": None if one.correction is None else _correction(one.correction),
-        "promises_kept": one.promises_kept,
-        "promises": one.promises,
         "state": drift.state,
         "drift": {
-            "verdict": drift.verdict,
+            **picked(drift, "verdict", "delta_Ch", "delta_L"),
             "since": None if drift.since is None else drift.since.isoformat(),
-            "delta_Ch": drift.delta_Ch,
-            "delta_L": drift.delta_L,
         },
         "recheck_weeks": one.recheck.weeks,
         "recheck_from_drift": one.recheck.known,
@@ -382,29 +376,21 @@ def _row(row: Status) -> dict[str, Any]:
     }
 
 
-def _reading(one: Measured) -> dict[str, Any]:
-    return {
-        "entry": one.entry,
-        "name": one.name,
-        "moment": one.moment.isoformat(),
-        "through": one.through,
-    }
+def _reading(one: Measured) -> Data:
+    return {**picked(one, "entry", "name", "through"), "moment": one.moment.isoformat()}
 
 
-def _correction(one: InForce) -> dict[str, Any]:
+def _correction(one: InForce) -> Data:
     proof = one.proof
     return {
-        "entry": one.entry,
-        "name": one.name,
-        "round": one.round,
+        **picked(one, "entry", "name", "round"),
         "moment": one.moment.isoformat(),
         "promised_mean_delta_Ch": one.expected_mean_delta_Ch,
         "proof": None
         if proof is None
         else {
             "reading": _reading(proof.reading),
-            "within_tolerance": proof.within_tolerance,
-            "worth_another_round": proof.worth_another_round,
+            **picked(proof, "within_tolerance", "worth_another_round"),
             "promise_kept": proof.kept,
         },
     }

@@ -24,7 +24,7 @@ from greyscale.colorimetry.arrays import Array
 from greyscale.records.entries import FILE, Entry, NoteDetails, ReadingDetails
 from greyscale.reporting.cast_words import joined
 from greyscale.reporting.figures.over_time import ControlCharts, control_charts, movement_by_tone
-from greyscale.reporting.json_output import Data, lab_data, neutrality_data
+from greyscale.reporting.json_output import Data, lab_data, neutrality_data, picked
 from greyscale.reporting.next_step import after_trend
 from greyscale.reporting.numbers import MISSING, day, fixed, minute, signed
 from greyscale.reporting.page import (
@@ -378,23 +378,16 @@ def trend_data(shown: ShownTrend) -> Data:
     trend = shown.trend
     return {
         "schema": SCHEMA,
-        "printer": shown.printer,
-        "paper": shown.paper,
-        "inks": shown.inks,
-        "settings": shown.settings,
-        "condition": shown.condition,
-        "backing": shown.backing,
-        "observer": shown.observer,
-        "correction": shown.correction,
-        "verdict": trend.verdict,
-        "changed": trend.changed,
+        **picked(
+            shown, "printer", "paper", "inks", "settings", "condition", "backing", "observer",
+            "correction",
+        ),
+        **picked(trend, "verdict", "changed", "worth_correcting", "baseline"),
         "since": None if trend.since is None else trend.readings[trend.since].number,
         "signalled": list(trend.signalled),
         "stands_out": [trend.readings[i].number for i in trend.stands_out],
-        "worth_correcting": trend.worth_correcting,
         "sentences": list(trend_sentences(shown)),
         "moved": None if trend.moved is None else _movement(trend.moved),
-        "baseline": trend.baseline,
         "readings": [
             {
                 "entry": one.number,
@@ -414,7 +407,7 @@ def trend_data(shown: ShownTrend) -> Data:
         ],
         "rests_on": support_data(trend.rests_on),
         "remarks": list(shown.remarks),
-    }
+    }  # fmt: skip
 
 
 def _chart(chart: ControlChart) -> Data:

@@ -28,6 +28,7 @@ from greyscale.reporting.json_output import (
     Data,
     neutrality_data,
     patches_data,
+    picked,
     reading_data,
 )
 from greyscale.reporting.next_step import NextStep
@@ -193,24 +194,23 @@ def verification_data(verification: Verification) -> Data:
     """Return a verification as plain data; the tones by falling level."""
     return {
         "schema": SCHEMA,
-        "correction": verification.correction,
-        "round": verification.round,
+        **picked(
+            verification, "correction", "round", "within_tolerance", "light",
+            "expected_mean_delta_Ch",
+        ),
         "reading": reading_data(verification.after.reading),
         "before": _course(verification.before),
         "predicted": _course(verification.predicted),
         "after": _course(verification.after),
-        "within_tolerance": verification.within_tolerance,
-        "light": verification.light,
         "lights": [asdict(one) for one in verification.lights],
         "promise": asdict(verification.promise),
-        "expected_mean_delta_Ch": verification.expected_mean_delta_Ch,
         "prediction_error": asdict(verification.prediction_error),
         "next_round": asdict(verification.next_round),
         "patches": _patches(verification),
         "rests_on": support_data(verification.rests_on),
         "spoilt": spoilt_data(verification.spoilt),
         "remarks": [*verification.after.remarks, *verification.oddities],
-    }
+    }  # fmt: skip
 
 
 def _course(analysis: Analysis) -> Data:
