@@ -70,11 +70,7 @@ WHOLE_SCALE = 0.8
 def light_figures(light: UnderLight) -> tuple[str, str, str]:
     """Return mean ΔCh, largest ΔCh and casts in a light; a range where no figure can be given."""
     if light.told:
-        return (
-            fixed(light.mean_delta_Ch),
-            fixed(light.max_delta_Ch),
-            hues_of(light.casts),
-        )
+        return (fixed(light.mean_delta_Ch), fixed(light.max_delta_Ch), hues_of(light.casts))
     return f"{fixed(light.low)} to {fixed(light.high)}", MISSING, "cannot be told"
 
 

@@ -15,15 +15,7 @@ from greyscale.reporting.figures.drying import drying as drying_figure
 from greyscale.reporting.json_output import Data, picked
 from greyscale.reporting.next_step import after_drying
 from greyscale.reporting.numbers import fixed, percent, signed, time_words
-from greyscale.reporting.page import (
-    CAUTIONS,
-    Picture,
-    Prose,
-    Report,
-    Section,
-    Table,
-    known_facts,
-)
+from greyscale.reporting.page import CAUTIONS, Picture, Prose, Report, Section, Table, known_facts
 
 
 def _range_words(low: float, high: float) -> str:

@@ -59,8 +59,7 @@ def after_analysis(analyses: Sequence[Analysis], layout: Path | None = None) -> 
             return None
         sources = [one.reading.source for one in analyses]
         return _step(
-            "Rank the papers for the light they will hang in",
-            ("compare", *sources, *_with(layout)),
+            "Rank the papers for the light they will hang in", ("compare", *sources, *_with(layout))
         )
     from greyscale.reporting.analysis_words import NOTICED_DELTA_L
 
@@ -111,8 +110,7 @@ def after_check(
             return _prove(through, source, needed)
         if result.reading.tone_alone:
             return _step(
-                "Correct its tone scale",
-                ("correct", source, *_with(needed), "-o", "my-correction"),
+                "Correct its tone scale", ("correct", source, *_with(needed), "-o", "my-correction")
             )
         return _step("See whether it is neutral", ("analyse", source, *_with(needed)))
     if repaired is not None and through is not None:
@@ -160,8 +158,7 @@ def after_verification(
         )
     if verification.within_tolerance:
         return _step(
-            "Print your pictures through it",
-            ("apply", folder, "PICTURE.tif", "-o", "PRINT.tif"),
+            "Print your pictures through it", ("apply", folder, "PICTURE.tif", "-o", "PRINT.tif")
         )
     return _step(
         "See in which tones the rest of it lies",

@@ -24,19 +24,7 @@ from fpdf.enums import MethodReturnValue, TableBordersLayout, WrapMode
 from fpdf.fonts import FontFace
 
 from greyscale import __version__
-from greyscale.reporting.page import (
-    Block,
-    Facts,
-    Number,
-    Numbers,
-    Picture,
-    Prose,
-    Report,
-    Strip,
-    Subheading,
-    Switch,
-    Table,
-)
+from greyscale.reporting import page
 from greyscale.reporting.style import LIGHT
 from greyscale.reporting.swatches import Swatch
 
@@ -202,7 +190,7 @@ _WEDGE = (
 )  # fmt: skip
 
 
-def pdf(report: Report) -> bytes:
+def pdf(report: page.Report) -> bytes:
     """Return a report's PDF, in the order and the look of its web page.
 
     No browser and no program besides Python is needed. The file bears no date: the same report
@@ -221,7 +209,7 @@ def pdf(report: Report) -> bytes:
         return bytes(sheet.output()).replace(date, b" " * len(date))
 
 
-def _describe(sheet: Sheet, report: Report) -> None:
+def _describe(sheet: Sheet, report: page.Report) -> None:
     """Say in the file itself what it is, for readers' shelves and for screen readers."""
     sheet.set_title(plain(f"{report.title}: {report.kind}"))
     sheet.set_subject(report.kind)
@@ -232,7 +220,7 @@ def _describe(sheet: Sheet, report: Report) -> None:
     sheet.viewer_preferences = ViewerPreferences(display_doc_title=True)
 
 
-def _head(sheet: Sheet, report: Report) -> None:
+def _head(sheet: Sheet, report: page.Report) -> None:
     width = sheet.epw / len(_WEDGE)
     with sheet.local_context():
         for place, grey in enumerate(_WEDGE):
@@ -253,12 +241,12 @@ def _head(sheet: Sheet, report: Report) -> None:
             sheet.space(2.2)
 
 
-def _close(sheet: Sheet, report: Report) -> None:
+def _close(sheet: Sheet, report: page.Report) -> None:
     """Say what was measured and how, what not to take from it, and what made it."""
     if report.facts:
-        _draw_under_heading(sheet, "What was measured, and how", (Facts(report.facts),))
+        _draw_under_heading(sheet, "What was measured, and how", (page.Facts(report.facts),))
     if report.grounds:
-        _draw_under_heading(sheet, "What the figures rest on", (Facts(report.grounds),))
+        _draw_under_heading(sheet, "What the figures rest on", (page.Facts(report.grounds),))
     # Cautions and what made it stay on one sheet: neither should be lost from the other.
     heights = [sheet.height_of(text, BODY, sheet.epw - 4) + 1.2 for text in report.cautions]
     sheet.need(min(sum(heights) + _END, TALLEST))
@@ -319,31 +307,31 @@ def _draw(block: object, sheet: Sheet) -> None:
     raise TypeError(f"no way to print {type(block).__name__}")
 
 
-def _least_height(block: Block, sheet: Sheet) -> float:
+def _least_height(block: page.Block, sheet: Sheet) -> float:
     """Return the room, mm, that a block needs so that its heading may stand above it."""
     match block:
-        case Picture():
+        case page.Picture():
             caption = _caption_height(block, sheet)
             return _LEAST_SCALE * _full_size(block, sheet, caption)[1] + 1.5 + caption
-        case Strip():
+        case page.Strip():
             return 2 * _STRIP_HEIGHT + 2 * BODY.line
-        case Table():
+        case page.Table():
             rows = min(len(block.rows), _ROWS_TOGETHER)
             caption = CAPTION.line if block.caption else 0.0
             return caption + (rows + 1) * (CELL.line + 2 * _PAD) + 4
-        case Numbers():
+        case page.Numbers():
             inner = sheet.epw / max(len(block.numbers), 1) - 2 * _BOX_PAD
             return 2 * _BOX_PAD + max(
                 sum(sheet.height_of(text, type_, inner) for text, type_ in _parts(number))
                 for number in block.numbers
             )
-        case Switch():
+        case page.Switch():
             return SUBHEADING.line + _least_height(block.cases[0][1][0], sheet)
     return 3 * BODY.line
 
 
 @_draw.register
-def _(block: Prose, sheet: Sheet) -> None:
+def _(block: page.Prose, sheet: Sheet) -> None:
     sheet.need(min(2 * BODY.line, sheet.height_of(block.text, BODY, sheet.epw)))
     sheet.space(1)
     sheet.write_text(block.text, BODY)
@@ -351,7 +339,7 @@ def _(block: Prose, sheet: Sheet) -> None:
 
 
 @_draw.register
-def _(block: Subheading, sheet: Sheet) -> None:
+def _(block: page.Subheading, sheet: Sheet) -> None:
     sheet.space(3)
     sheet.need(SUBHEADING.line + 25)
     sheet.start_section(plain(block.text), 1, strict=False)
@@ -360,7 +348,7 @@ def _(block: Subheading, sheet: Sheet) -> None:
 
 
 @_draw.register
-def _(block: Picture, sheet: Sheet) -> None:
+def _(block: page.Picture, sheet: Sheet) -> None:
     sheet.need(_least_height(block, sheet))
     caption = _caption_height(block, sheet)
     width, height = _full_size(block, sheet, caption)
@@ -376,11 +364,11 @@ def _(block: Picture, sheet: Sheet) -> None:
     sheet.space(5)
 
 
-def _caption_height(block: Picture, sheet: Sheet) -> float:
+def _caption_height(block: page.Picture, sheet: Sheet) -> float:
     return sheet.height_of(block.caption, CAPTION, sheet.epw) if block.caption else 0.0
 
 
-def _full_size(block: Picture, sheet: Sheet, caption: float) -> tuple[float, float]:
+def _full_size(block: page.Picture, sheet: Sheet, caption: float) -> tuple[float, float]:
     """Return a figure's width and height, mm: as wide as the text, unless that is too high."""
     _, _, width, height = (float(number) for number in _view_box(block.drawn.svg).split())
     wide = sheet.epw / width
@@ -395,7 +383,7 @@ def _view_box(svg: bytes) -> str:
 
 
 @_draw.register
-def _(block: Strip, sheet: Sheet) -> None:
+def _(block: page.Strip, sheet: Sheet) -> None:
     sheet.need(_STRIP_HEIGHT + 2 * BODY.line)
     if block.name:
         sheet.space(2)
@@ -413,26 +401,26 @@ def _(block: Strip, sheet: Sheet) -> None:
 
 
 @_draw.register
-def _(block: Facts, sheet: Sheet) -> None:
+def _(block: page.Facts, sheet: Sheet) -> None:
     width = sheet.epw - _NAME_WIDTH
     for name, value in block.rows:
         height = max(
             sheet.height_of(name, NAME, _NAME_WIDTH - 3), sheet.height_of(value, BODY, width)
         )
         sheet.need(min(height, TALLEST / 2))
-        top, page = sheet.y, sheet.page_no()
+        top, number = sheet.y, sheet.page_no()
         sheet.write_text(name, NAME, width=_NAME_WIDTH - 3)
         below = sheet.y
         sheet.set_y(top)
         sheet.write_text(value, BODY, x=SIDE + _NAME_WIDTH, width=width)
-        if sheet.page_no() == page:
+        if sheet.page_no() == number:
             sheet.set_y(max(sheet.y, below))
         sheet.set_y(sheet.y + 0.9)
     sheet.space(3)
 
 
 @_draw.register
-def _(block: Numbers, sheet: Sheet) -> None:
+def _(block: page.Numbers, sheet: Sheet) -> None:
     height = _least_height(block, sheet)
     sheet.need(height)
     top, width = sheet.y, sheet.epw / max(len(block.numbers), 1)
@@ -448,20 +436,20 @@ def _(block: Numbers, sheet: Sheet) -> None:
     sheet.space(5)
 
 
-def _parts(number: Number) -> tuple[tuple[str, Type], ...]:
+def _parts(number: page.Number) -> tuple[tuple[str, Type], ...]:
     sign = "" if number.passed is None else ("✓ " if number.passed else "✗ ")
     note = ((sign + number.note, NOTE),) if number.note else ()
     return (number.name, SMALL_NAME), (number.value, VALUE), *note
 
 
 @_draw.register
-def _(block: Switch, sheet: Sheet) -> None:
+def _(block: page.Switch, sheet: Sheet) -> None:
     for label, blocks in block.cases:
         _draw_under_heading(sheet, f"{block.name}: {label}", blocks, SUBHEADING)
 
 
 def _draw_under_heading(
-    sheet: Sheet, heading: str, blocks: Sequence[Block], type_: Type = HEADING
+    sheet: Sheet, heading: str, blocks: Sequence[page.Block], type_: Type = HEADING
 ) -> None:
     """Draw blocks below a heading that is not parted from the first of them."""
     first = _least_height(blocks[0], sheet) if blocks else 3 * BODY.line
@@ -479,7 +467,7 @@ def _draw_under_heading(
 
 
 @_draw.register
-def _(block: Table, sheet: Sheet) -> None:
+def _(block: page.Table, sheet: Sheet) -> None:
     sheet.need(_least_height(block, sheet))
     if block.caption:
         sheet.write_text(block.caption, CAPTION)
@@ -514,13 +502,13 @@ def _(block: Table, sheet: Sheet) -> None:
     sheet.space(5)
 
 
-def _padding(block: Table, column: int) -> tuple[float, float, float, float]:
+def _padding(block: page.Table, column: int) -> tuple[float, float, float, float]:
     """A cell's padding: top, right, bottom, left; words keep away from numbers before them."""
     left = 2 * _PAD if column in block.words and column > 0 else 0.0
     return 0.7, 0.0 if column in block.words else _PAD, 0.7, left
 
 
-def _widths(sheet: Sheet, block: Table) -> list[float]:
+def _widths(sheet: Sheet, block: page.Table) -> list[float]:
     """Return each column what its longest cell needs; columns of words yield what lacks."""
     sheet.use(CELL_HEAD)
     # A heading may break between words.

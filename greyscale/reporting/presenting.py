@@ -19,10 +19,7 @@ from greyscale.correction.settings import Settings
 from greyscale.correction.verify import Verification
 from greyscale.readings.reading import Reading
 from greyscale.reporting.analysis_report import analysis_report
-from greyscale.reporting.comparison_report import (
-    comparison_data,
-    comparison_report,
-)
+from greyscale.reporting.comparison_report import comparison_data, comparison_report
 from greyscale.reporting.correction_report import correction_report
 from greyscale.reporting.drying_report import drying_data, drying_report
 from greyscale.reporting.html import html as page_of
@@ -30,10 +27,7 @@ from greyscale.reporting.json_output import Data, analysis_data
 from greyscale.reporting.numbers import fixed, signed
 from greyscale.reporting.page import Report, Section, Table
 from greyscale.reporting.settings_report import settings_data, settings_report
-from greyscale.reporting.verification_report import (
-    verification_data,
-    verification_report,
-)
+from greyscale.reporting.verification_report import verification_data, verification_report
 
 _LINES = 3
 _HEIGHT = 640
@@ -165,9 +159,7 @@ KINDS: Mapping[type, Kind] = {
     ),
     Correction: Kind(lambda one: correction_report(one, None), to_json, _sent),
     Verification: Kind(
-        verification_report,
-        verification_data,
-        lambda one: list(verification_data(one)["patches"]),
+        verification_report, verification_data, lambda one: list(verification_data(one)["patches"])
     ),
     Drying: Kind(drying_report, drying_data, lambda one: list(drying_data(one)["tones"])),
 }

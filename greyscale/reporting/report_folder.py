@@ -22,11 +22,7 @@ FIGURES = "figures"
 
 
 def write_report(
-    folder: Path | str,
-    report: Report,
-    *,
-    inputs: Sequence[Path | str] = (),
-    pdf: bool = False,
+    folder: Path | str, report: Report, *, inputs: Sequence[Path | str] = (), pdf: bool = False
 ) -> Path:
     """Write a report's files: all of them or, where that cannot be, none.
 

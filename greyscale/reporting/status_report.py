@@ -210,10 +210,7 @@ class _Commands:
         if step.step == ROUND:
             return (*taken_out, self._correct(step, ("--previous", folder)))
         proof = f"proof-{self.slug}"
-        return (
-            *taken_out,
-            as_typed("chart", "-o", proof, "--near-neutral", "--through", folder),
-        )
+        return (*taken_out, as_typed("chart", "-o", proof, "--near-neutral", "--through", folder))
 
     def _correct(self, step: Next, options: Sequence[str]) -> str:
         made = self.standing.correction

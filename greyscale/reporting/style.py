@@ -226,9 +226,7 @@ class Drawn(Protocol[Result]):
         """Draw."""
 
 
-def in_look(
-    draw: Callable[[Result, Look], Figure],
-) -> Drawn[Result]:
+def in_look(draw: Callable[[Result, Look], Figure]) -> Drawn[Result]:
     """Make a drawing function, `draw(result, look)`, run in that look; `LIGHT` if none is given."""
 
     @wraps(draw)

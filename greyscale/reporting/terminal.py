@@ -17,20 +17,9 @@ from rich.table import Table
 from rich.text import Text
 
 from greyscale.base.rests_on import Support
+from greyscale.reporting import page
 from greyscale.reporting.grounds import grounds_note
 from greyscale.reporting.next_step import NextStep
-from greyscale.reporting.page import (
-    Block,
-    Facts,
-    Numbers,
-    Picture,
-    Prose,
-    Report,
-    Strip,
-    Subheading,
-    Switch,
-)
-from greyscale.reporting.page import Table as ReportTable
 from greyscale.reporting.swatches import Swatch
 
 # Tables for the terminal, without lines: words to the left, numbers to the right.
@@ -146,7 +135,7 @@ def plain_table(
     return table
 
 
-def table_of(block: ReportTable) -> PlainTable:
+def table_of(block: page.Table) -> PlainTable:
     """Return a report's table for a terminal; swatches are left to pages."""
     swatches = {i for row in block.rows for i, cell in enumerate(row) if isinstance(cell, Swatch)}
     shown = [i for i in range(len(block.head)) if i not in swatches]
@@ -168,7 +157,7 @@ def named_values(rows: Iterable[tuple[str, str]]) -> PlainTable:
 
 
 def show_report(
-    report: Report,
+    report: page.Report,
     console: Console,
     every: bool = False,
     written: Path | None = None,
@@ -196,8 +185,8 @@ def show_report(
         blocks = [one for one in section.blocks if every or getattr(one, "at_once", False)]
         named = not every and any(getattr(one, "caption", "") for one in blocks)
         _show("" if named else section.heading, blocks, console)
-    if every:
-        _show("What was measured, and how", [Facts(report.facts)] if report.facts else [], console)
+    if every and report.facts:
+        _show("What was measured, and how", [page.Facts(report.facts)], console)
     conclude(
         console,
         (*report.sentences, *further),
@@ -209,38 +198,38 @@ def show_report(
     )
 
 
-def _show(heading: str, blocks: Sequence[Block], console: Console) -> None:
+def _show(heading: str, blocks: Sequence[page.Block], console: Console) -> None:
     """Print blocks below their heading: no pictures, and strips only where there is colour."""
-    never = Picture if console.color_system else Picture | Strip
+    never = page.Picture if console.color_system else page.Picture | page.Strip
     told = [block for block in blocks if not isinstance(block, never)]
     if told and heading:
         console.print(Text(heading, style="bold"))
     for block in told:
-        if isinstance(block, Switch):
+        if isinstance(block, page.Switch):
             for label, inner in block.cases:
                 _show(f"{block.name}: {label}", inner, console)
         else:
             console.print(_drawn(block))
-            if not isinstance(block, Strip):
+            if not isinstance(block, page.Strip):
                 console.print()
 
 
-def _drawn(block: Block) -> RenderableType:
+def _drawn(block: page.Block) -> RenderableType:
     match block:
-        case Strip():
+        case page.Strip():
             ends = [round(_STRIP * end) for end in block.ends]
             tones = zip(block.tones, ends[:-1], ends[1:], strict=True)
             return Text.assemble(
                 *((" " * (to - at), f"on {tone.colour}") for tone, at, to in tones)
             )
-        case Facts():
+        case page.Facts():
             return named_values(block.rows)
-        case Numbers():
+        case page.Numbers():
             return named_values([(one.name, f"{one.value}  {one.note}") for one in block.numbers])
-        case ReportTable():
+        case page.Table():
             return table_of(block)
-        case Prose() | Subheading():
-            return Text(block.text, style="bold" if isinstance(block, Subheading) else "")
+        case page.Prose() | page.Subheading():
+            return Text(block.text, style="bold" if isinstance(block, page.Subheading) else "")
     raise TypeError(f"no way to print {type(block).__name__}")
 
 

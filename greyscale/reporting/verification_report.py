@@ -214,10 +214,7 @@ def verification_data(verification: Verification) -> Data:
 
 
 def _course(analysis: Analysis) -> Data:
-    return {
-        "neutrality": neutrality_data(analysis.neutrality),
-        "tone": asdict(analysis.tone),
-    }
+    return {"neutrality": neutrality_data(analysis.neutrality), "tone": asdict(analysis.tone)}
 
 
 def _patches(verification: Verification) -> list[Data]:
@@ -329,9 +326,7 @@ def _numbers_of(verification: Verification) -> Numbers:
                 neutrality.max_delta_Ch <= neutrality.tolerance_max_delta_Ch,
             ),
             Number(
-                fixed(after.tone.rms_delta_L),
-                "RMS ΔL*",
-                f"{fixed(before.tone.rms_delta_L)} before",
+                fixed(after.tone.rms_delta_L), "RMS ΔL*", f"{fixed(before.tone.rms_delta_L)} before"
             ),
             Number(
                 fixed(error.mean_delta_E00),

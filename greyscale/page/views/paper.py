@@ -24,15 +24,7 @@ from greyscale.page import commands, findings
 from greyscale.page.choices import Choices, choices_in, light_name
 from greyscale.page.commands import Run
 from greyscale.page.findings import Verdict, misread, of_analysis, of_verification, sheet_map
-from greyscale.page.papers import (
-    PICTURES,
-    Measured,
-    Paper,
-    Sheet,
-    look,
-    pictures,
-    printed_mark,
-)
+from greyscale.page.papers import PICTURES, Measured, Paper, Sheet, look, pictures, printed_mark
 from greyscale.page.render import address, begin, busy, paper_asked, render
 from greyscale.page.state import Shown, evidence, first_readings, shown_of, state_of, without_uv
 from greyscale.page.tone_scale import tone_scale

@@ -161,10 +161,7 @@ def _places(group: Sequence[float], gap: float, low: float, high: float) -> list
 
 
 def end_labels(
-    panel: Axes,
-    look: Look,
-    height: float,
-    ends: Sequence[tuple[float, float, str, str]],
+    panel: Axes, look: Look, height: float, ends: Sequence[tuple[float, float, str, str]]
 ) -> None:
     """Write each series' name to the right of its end, a hair line from one to the other.
 
