@@ -19,6 +19,7 @@ from greyscale.colorimetry.cielab import lightness
 from greyscale.readings.layout import Layout
 from greyscale.readings.numbers import to_number
 from greyscale.readings.reading import AXIS_TOLERANCE, TONE_ALONE, PrintFacts, Reading
+from greyscale.readings.table_readings import MOST_DENSE
 
 TYPED_FROM = "TYPED_FROM"
 """A keyword of our own: the layout that a reading was typed from, by name and digest."""
@@ -61,13 +62,11 @@ class Kind:
             return f"{len(numbers)} numbers, not {count}; type {self.what}, as {self.example}"
         found = np.array(numbers, dtype=np.float64)
         if self.alone == "density":
-            if not 0 <= found[0] <= _MOST_DENSE:
-                return f"a density of {found[0]:g} is not possible; give 0 to {_MOST_DENSE:g}"
+            if not 0 <= found[0] <= MOST_DENSE:
+                return f"a density of {found[0]:g} is not possible; give 0 to {MOST_DENSE:g}"
             found = lightness(100 * 10**-found)
         return found if count == 3 else np.array([found[0], 0.0, 0.0])
 
-
-_MOST_DENSE = 4.0  # No print is as dark.
 
 KINDS = {
     "lab": Kind("L* a* b*", "52.1 0.3 -1.2"),

@@ -18,11 +18,15 @@ from greyscale.base.errors import BadInput
 from greyscale.readings.assemble import ReadOptions
 from greyscale.readings.field_names import FieldName, recognise_fields
 from greyscale.readings.iso28178_text import KeywordLine, TextTable
+from greyscale.readings.numbers import to_number
 from greyscale.readings.reading import Reading
 from greyscale.readings.source_file import refuse_more_patches, text_lines
 from greyscale.readings.table_readings import readings_of
 
 DELIMITERS = ("\t", ";", ",")
+
+_BLANK = " "
+"""Parts cells where nothing else does, if all of a line's words name fields."""
 
 MOST_FIELDS = 5000
 """Spectra at 1 nm in four conditions take fewer."""
@@ -30,8 +34,13 @@ MOST_FIELDS = 5000
 _FEWEST_WAVELENGTHS = 8
 """From so many on, wavelengths alone are taken for a header: no other column is needed."""
 
+_FEWEST_BY_BLANKS = 4
+
 _HEADER_WITHIN = 200
 """Lines in which the header is looked for."""
+
+_WAVELENGTHS = re.compile(r"(?i)nm\b|wave ?length|λ|wellenlänge|longueur d.onde")
+"""How the column of wavelengths is called, where spectra stand in columns."""
 
 _KEYWORD = re.compile(r"([^:=\t;,]+)[:=\t;,](.*)")
 
@@ -53,7 +62,7 @@ def recognises(text: str) -> bool:
     >>> recognises("Dear colleague,\\nhere are the prints, and the frames.")
     False
     """
-    return _header(text_lines(text)) is not None
+    return _header(_upright(text_lines(text))) is not None
 
 
 def read_all(text: str, source: Path | str, options: ReadOptions) -> list[Reading]:
@@ -64,7 +73,7 @@ def read_all(text: str, source: Path | str, options: ReadOptions) -> list[Readin
     BadInput
         With the line, if it is no table of numbers or what it states cannot be true.
     """
-    lines = text_lines(text)
+    lines = _upright(text_lines(text))
     header = _header(lines)
     if header is None:
         raise BadInput("no line names the fields (SAMPLE_ID, RGB_R, LAB_L, ...)", source, 1)
@@ -78,6 +87,30 @@ def read_all(text: str, source: Path | str, options: ReadOptions) -> list[Readin
     keywords = tuple(_keywords(lines, header))
     table = TextTable(keywords, header.fields, header.line, tuple(rows), tuple(numbers))
     return readings_of([table], source, options)
+
+
+def _upright(lines: list[str]) -> list[str]:
+    """Turn spectra that stand in columns, each under its patch's id, into rows; else as given."""
+    for at, line in enumerate(lines[:_HEADER_WITHIN]):
+        for delimiter in DELIMITERS:
+            ids = _cells(line, delimiter)
+            if len(ids) > 2 and _WAVELENGTHS.match(ids[0]):
+                columns = [_cells(below, delimiter) for below in lines[at + 1 :] if below.strip()]
+                turned = _turned(ids, columns)
+                if turned:
+                    return [*lines[:at], *(delimiter.join(row) for row in turned)]
+    return lines
+
+
+def _turned(ids: Sequence[str], columns: Sequence[Sequence[str]]) -> list[list[str]]:
+    """Rows of id and factors under a row of wavelengths; none where it is no such table."""
+    grid = [to_number(row[0].removesuffix("nm")) if row else None for row in columns]
+    if len(grid) < _FEWEST_WAVELENGTHS or any(len(row) != len(ids) for row in columns):
+        return []
+    if not all(nm is not None and 200 <= nm <= 2600 for nm in grid):
+        return []
+    head = ["SAMPLE_ID", *(f"nm{nm:g}" for nm in grid)]
+    return [head, *([one, *(row[k] for row in columns)] for k, one in enumerate(ids[1:], start=1))]
 
 
 def _header(lines: Sequence[str]) -> _Header | None:
@@ -98,7 +131,7 @@ def _first_header(lines: Sequence[str], begins: Literal["", "#"]) -> _Header | N
         is_comment = line.lstrip().startswith("#")
         if is_comment != (begins == "#"):
             continue
-        for delimiter in DELIMITERS:
+        for delimiter in (*DELIMITERS, _BLANK):
             if delimiter not in line or (is_comment and line.lstrip()[1:2] != delimiter):
                 continue
             cells = _cells(line, delimiter)
@@ -106,6 +139,8 @@ def _first_header(lines: Sequence[str], begins: Literal["", "#"]) -> _Header | N
                 continue
             fields = recognise_fields(cells)
             names = [field.name for field in fields if field.name]
+            if delimiter == _BLANK and not len(names) == len(cells) >= _FEWEST_BY_BLANKS:
+                continue
             if len(names) >= 2 and (any(name != "SPECTRAL" for name in names) or _is_grid(fields)):
                 return _Header(number, delimiter, tuple(cells))
     return None
@@ -127,6 +162,8 @@ def _names(header: _Header) -> int:
 
 def _cells(line: str, delimiter: str) -> list[str]:
     try:
+        if delimiter == _BLANK:
+            return line.split()
         return [cell.strip() for cell in next(csv.reader([line], delimiter=delimiter), [])]
     except csv.Error:
         return []
@@ -134,14 +171,20 @@ def _cells(line: str, delimiter: str) -> list[str]:
 
 def _rows(lines: Sequence[str], header: _Header, source: object) -> Iterator[tuple[list[str], int]]:
     count = len(header.fields)
-    reader = csv.reader(lines[header.line :], delimiter=header.delimiter)
-    number = header.line + 1
+    below = lines[header.line :]
+    if header.delimiter == _BLANK:
+        below = [line.strip() for line in below]
+    blanks = header.delimiter == _BLANK
+    reader = csv.reader(below, delimiter=header.delimiter, skipinitialspace=blanks)
+    number, begun = header.line + 1, False
     try:
         for row in reader:
             cells = [cell.strip() for cell in row]
             if any(cells) and not cells[0].startswith("#"):
                 while len(cells) > count and not cells[-1]:
                     cells.pop()
+                # Below the names may stand their units.
+                begun = begun or any(to_number(cell) is not None for cell in cells)
                 if len(cells) != count:
                     raise BadInput(
                         f"this row has {len(cells)} cells, and the header (line {header.line}) "
@@ -150,7 +193,8 @@ def _rows(lines: Sequence[str], header: _Header, source: object) -> Iterator[tup
                         source,
                         number,
                     )
-                yield cells, number
+                if begun:
+                    yield cells, number
             number = header.line + reader.line_num + 1
     except csv.Error as error:
         raise BadInput(f"is not a table ({error})", source, number) from error

@@ -11,6 +11,7 @@ import numpy as np
 
 from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.cielab import lightness
 from greyscale.readings.about import About, about_file, condition_in
 from greyscale.readings.assemble import Measurements, ReadOptions, reading_of
 from greyscale.readings.device_values import DEVICE_FIELDS
@@ -23,6 +24,9 @@ _LAB = ("LAB_L", "LAB_A", "LAB_B")
 _LCH = ("LAB_L", "LAB_C", "LAB_H")
 _XYY = ("XYY_X", "XYY_Y", "XYY_CAPY")
 _XYZ = ("XYZ_X", "XYZ_Y", "XYZ_Z")
+_DENSITY = "DENSITY"
+MOST_DENSE = 4.0
+"""No print is as dark."""
 _UNITS: dict[str, Units] = {"PCT": "percent", "DEC": "decimal"}
 
 
@@ -61,13 +65,16 @@ class NamedTable:
             bool(self.wavelengths)
             or self.paired
             or any(n in self.names for n in _LAB + _XYZ + _XYY)
+            or self.tone_alone is not None
         )
 
     @property
-    def has_tone_alone(self) -> bool:
-        """Whether L* is all that was measured."""
+    def tone_alone(self) -> str | None:
+        """What was measured where that tells the tone alone: "L*" or "density"; else None."""
         told = self.names.keys() & {*_LAB, *_LCH, *_XYZ, *_XYY}
-        return told == {"LAB_L"} and not self.wavelengths and not self.paired
+        if self.wavelengths or self.paired or told - {"LAB_L"}:
+            return None
+        return "L*" if told else "density" if _DENSITY in self.names else None
 
     @property
     def id_column(self) -> int | None:
@@ -109,10 +116,10 @@ def readings_of(
     readings = []
     for part in measured:
         about = replace(part.about, remarks=(*remarks, *part.about.remarks))
-        if part.has_tone_alone:
+        if part.tone_alone is not None:
             about = replace(
                 about,
-                fields={TONE_ALONE: "L*", **about.fields},
+                fields={TONE_ALONE: part.tone_alone, **about.fields},
                 remarks=(*about.remarks, "Tone alone was measured: it says nothing about tint."),
             )
         part = replace(part, about=about)
@@ -150,7 +157,7 @@ def _named(table: TextTable, first: TextTable, source: object) -> Iterator[Named
 def _refuse_doubled(fields: Sequence[FieldName], table: TextTable, source: object) -> None:
     seen: dict[str, str] = {}
     for entry in fields:
-        if entry.name in ("", "SPECTRAL"):
+        if entry.name in ("", "SPECTRAL", _DENSITY):
             continue
         if entry.name in seen:
             raise BadInput(
@@ -335,9 +342,6 @@ def _triple(part: NamedTable, names: Sequence[str], source: object) -> Array | N
     there = [name for name in names if name in part.names]
     if not there:
         return None
-    if part.has_tone_alone:
-        L = _numbers(part, [part.names["LAB_L"]], source)
-        return np.column_stack([L, np.zeros((len(L), 2))])
     if len(there) < len(names):
         missing = ", ".join(name for name in names if name not in there)
         raise BadInput(
@@ -348,8 +352,27 @@ def _triple(part: NamedTable, names: Sequence[str], source: object) -> Array | N
     return _numbers(part, [part.names[name] for name in names], source)
 
 
+def _lab_of_tone_alone(part: NamedTable, source: object) -> Array:
+    """CIELAB of L* or of visual density alone, a* and b* 0."""
+    name = "LAB_L" if part.tone_alone == "L*" else _DENSITY
+    (values,) = _numbers(part, [part.names[name]], source).T
+    if name == _DENSITY:
+        far = ~((values >= 0) & (values <= MOST_DENSE))
+        if far.any():
+            row = int(np.argmax(far))
+            raise BadInput(
+                f"a density of {values[row]:g} is not possible; export visual densities, as 0.71",
+                source,
+                part.table.lines[row],
+            )
+        values = lightness(100 * 10**-values)
+    return np.column_stack([values, np.zeros((len(values), 2))])
+
+
 def _lab(part: NamedTable, source: object) -> Array | None:
     """CIELAB as stated, or from lightness, chroma and hue angle in degrees."""
+    if part.tone_alone is not None:
+        return _lab_of_tone_alone(part, source)
     if "LAB_A" in part.names or "LAB_C" not in part.names:
         return _triple(part, _LAB, source)
     polar = _triple(part, _LCH, source)

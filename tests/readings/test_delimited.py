@@ -250,6 +250,43 @@ def test_spectra_need_no_other_column(file, grid):
     assert any("by position in the file" in remark for remark in reading.remarks)
 
 
+@pytest.mark.parametrize("first", ["nm", "Wavelength (nm)", "Wellenlänge [nm]"])
+@pytest.mark.parametrize("delimiter", [";", "\t"])
+def test_spectra_may_stand_in_columns(file, first, delimiter):
+    """As they stand in rows: two patches, 400 to 700 nm."""
+    rows = [[str(w), f"0.{w}", f"0.{w + 50}"] for w in range(400, 701, 10)]
+    text = "\n".join(delimiter.join(row) for row in [[first, "1", "7"], *rows])
+    layout = Layout("chart", ("7", "1"), ("A1", "A2"), np.array([[1.0] * 3, [0.0] * 3]))
+    reading = read(file(f"Condition{delimiter}M2\n{text}\n"), layout=layout)
+    assert (reading.ids, reading.condition) == (("1", "7"), "M2")
+    assert reading.wavelengths.tolist() == list(range(400, 701, 10))
+    assert reading.spectra[:, 0].tolist() == [0.4, 0.45]
+    assert reading.device[:, 0].tolist() == [0, 1]
+
+
+def test_cells_may_be_parted_by_blanks_and_have_units_above_them(file):
+    rows = "\n".join([" 1   0  0   0  9.5 0.5 -1 ", " 2 255 255 255 96.0 0 -2"])
+    by_blanks = read(file(f"  ID R G B  L* a* b*\n{rows}\n"))
+    with_units = read(
+        file("ID,R,G,B,L*,a*,b*\n,-,-,-,%,,\n1,0,0,0,9.5,0.5,-1\n2,255,255,255,96,0,-2")
+    )
+    assert by_blanks.lab.tolist() == with_units.lab.tolist() == [[9.5, 0.5, -1], [96, 0, -2]]
+    assert by_blanks.device[:, 0].tolist() == [0, 1]
+
+
+@pytest.mark.parametrize("name", ["D", "Density", "D_VIS", "Dichte"])
+def test_density_alone_tells_the_tone(file, name):
+    """Density is minus log10 of the reflectance factor (ISO 5-4); L* as CIE 15 has it, by hand."""
+    reading = read(file(f"Level;{name}\n0;1,8\n0,5;0,74473\n1;0\n"))
+    assert reading.tone_alone
+    assert reading.fields["TONE_ALONE"] == "density"
+    np.testing.assert_allclose(reading.lab, [[13.14, 0, 0], [49.5, 0, 0], [100, 0, 0]], atol=0.01)
+    with pytest.raises(BadInput, match="a density of 45 is not possible; export visual"):
+        read(file(f"Level;{name}\n0;1,8\n1;45\n"))
+    whole = read(file(f"GRAY,L,a,b,{name}\n0,9,1,1,1.9\n255,90,1,1,0.1"))
+    assert whole.lab.tolist() == [[9, 1, 1], [90, 1, 1]]
+
+
 @pytest.mark.parametrize("encoding", ["cp1252", "mac_roman"])
 def test_an_encoding_that_a_file_does_not_name_is_told_by_its_letters(file, encoding):
     content = "Échantillon;Rouge;Vert;Bleu;Clarté;a*;b*\nà côté d’été;0;0;0;9;0;0\nN°;1;1;1;90;0;0"
