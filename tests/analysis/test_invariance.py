@@ -71,7 +71,7 @@ def test_there_is_something_to_be_found(expected):
 
 
 @settings(
-    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 @given(order=st.permutations(range(len(DEVICE))), writer=st.sampled_from(sorted(WRITERS)))
 def test_order_units_and_format_change_nothing(path, expected, order, writer):

@@ -32,7 +32,7 @@ def _mm(sheet, pixels):
     return pixels * 25.4 / sheet.dpi
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(
     width=st.floats(60, 500),
     height=st.floats(60, 700),
@@ -90,7 +90,7 @@ def _check_drawing(drawing, sheet):
 
 
 @given(st.sampled_from(["a4", "letter", "100x150mm", "329x483mm"]), st.integers(3, 256))
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=10, deadline=None)
 def test_every_strip_starts_and_ends_on_ten_mm_of_bare_paper(page, tones):
     chart = make_chart("harbour", tones=tones, page=page, dpi=100, code=False)
     grid = chart.grid

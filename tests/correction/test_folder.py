@@ -118,7 +118,7 @@ def test_lists_of_texts_and_brackets_in_texts_survive():
     assert '\n "rows": [[1.0, -0.5], [2.0, 3.0]],\n' in text
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(
     values=st.lists(
         st.tuples(*[st.floats(0, 1, allow_subnormal=False)] * 3), min_size=2, max_size=40
@@ -210,7 +210,7 @@ def test_what_is_no_json_is_refused(folder, content):
         read_correction(folder)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(at=st.floats(0, 1), byte=st.integers(0, 255))
 def test_no_flipped_byte_makes_another_error(correction, at, byte, tmp_path_factory):
     """Property: a damaged file is read or refused, nothing else."""

@@ -159,7 +159,7 @@ def test_damaged_profiles_are_refused(message: str, tmp_path: Path) -> None:
         read_profile(path)
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(st.binary(max_size=400), st.integers(0, 500), st.integers(0, 255), st.integers(0, 4000))
 def test_no_bytes_do_more_than_be_refused(rubbish: bytes, at: int, value: int, cut: int) -> None:
     data = bytearray(GREY)

@@ -147,7 +147,7 @@ def only_bad_input(path):
 
 
 fuzz = settings(
-    max_examples=300, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=120, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 
 

@@ -13,7 +13,7 @@ from greyscale.readings.layout import Layout, read_layout, write_layout
 from greyscale.readings.reading import Reading
 
 quick = settings(
-    max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=20, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 
 

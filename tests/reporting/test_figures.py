@@ -189,7 +189,7 @@ def overlap(one, other):
     return across > 1 and down > 1
 
 
-@pytest.mark.parametrize("draw", family(FIGURES, [ab_path, neutral_drift]))
+@pytest.mark.parametrize("draw", family(FIGURES, [neutral_drift]))
 def test_figures_are_the_same_bytes_twice_and_bear_no_date(analysis, draw, tmp_path):
     first = [path.read_bytes() for path in save_figure(draw(analysis), tmp_path / "first")]
     again = [path.read_bytes() for path in save_figure(draw(analysis), tmp_path / "again")]

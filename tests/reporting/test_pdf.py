@@ -137,7 +137,7 @@ def test_the_signs_of_the_field_are_printed():
 
 
 def test_the_same_report_is_the_same_file(files, reports):
-    assert pdf(reports["verification"]) == files["verification"]
+    assert pdf(reports["analysis"]) == files["analysis"]
 
 
 def table_report(rows: int, **changes) -> Report:
