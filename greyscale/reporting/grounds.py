@@ -23,8 +23,8 @@ CONSERVATION = (
 
 _IN_SHORT = {
     "practice": "common practice without a source",
-    "memory": "what is remembered of its source",
-    "invented": "what was invented",
+    "memory": "from memory of the source",
+    "invented": "invented",
 }
 """Kinds that the terminal tells as well: what rests on them is less than fact."""
 
@@ -62,12 +62,12 @@ def grounds_note(supports: Iterable[Support], every: bool = True) -> str:
     Examples
     --------
     >>> from greyscale.base.rests_on import supports
-    >>> grounds_note(supports("visible-cast", "cielab"), every=False)
-    'Rests in part on common practice without a source (1): --verbose and the report say what.'
+    >>> grounds_note(supports("visible-cast", "cielab"), every=False)  # doctest: +ELLIPSIS
+    'Of what this rests on, 1 is common practice without a source: --verbose and ...'
     """
     unsure = [one for one in dict.fromkeys(supports) if one.kind in _IN_SHORT]
     if every or not unsure:
         return " ".join(f"{heading}: {text}." for heading, text in grounds(unsure))
     counts = [(sum(one.kind == kind for one in unsure), words) for kind, words in _IN_SHORT.items()]
-    parts = " and ".join(f"{words} ({count})" for count, words in counts if count)
-    return f"Rests in part on {parts}: --verbose and the report say what."
+    parts = [f"{n} {'is' if n == 1 else 'are'} {words}" for n, words in counts if n]
+    return f"Of what this rests on, {' and '.join(parts)}: --verbose and the report name it."
