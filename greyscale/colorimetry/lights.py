@@ -189,6 +189,8 @@ def cie_illuminant(name: str) -> Light:
     if table_name is None:
         near = _nearest(wanted, list(known))
         hint = f"; names like it: {', '.join(known[n] for n in near)}" if near else ""
+        if re.fullmatch(r"[1-9]\d{3,4}", wanted):
+            hint = f"; a colour temperature is written {wanted}K"
         raise UnknownLight(f"the light '{name}' is not known{hint}")
     wavelengths, measured = illuminant_tables()[table_name]
     is_daylight = table_name in {"D50", "D55", "D60", "D65", "D75", "ID50", "ID65"}

@@ -187,7 +187,7 @@ def read_correction(folder: Path | str) -> Correction:
     path = Path(folder)
     if os.path.isdir(path):
         path = path / JSON
-    if not os.path.isfile(path):
+    if not os.path.isfile(path) or path.suffix.lower() != Path(JSON).suffix:
         near = None if os.path.exists(path) else near_path(Path(folder))
         question = "" if near is None else f" (did you mean {near}?)"
         raise BadInput(

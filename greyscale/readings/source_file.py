@@ -80,7 +80,7 @@ def read_bytes(path: Path | str) -> bytes:
             # A named pipe waits for who writes into it, and a device may never end.
             raise BadInput("is a device or a pipe, not a file; save it as a file first", path)
         if file.is_dir():
-            raise BadInput("is a folder; name the file in it", path)
+            raise BadInput("is a folder; give a file here, such as a reading", path)
         if size <= LARGEST_FILE:
             with file.open("rb") as stream:
                 data = stream.read(size + 1)

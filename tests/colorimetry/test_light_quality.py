@@ -90,6 +90,8 @@ def test_blackbody_and_daylight_series() -> None:
     np.testing.assert_allclose(white_point(daylight), white_point("D65"), atol=0.03)
     with pytest.raises(UnknownLight, match="4000 K to 25000 K"):
         series_light("daylight-2000K")
+    with pytest.raises(UnknownLight, match="a colour temperature is written 3000K"):
+        light("3000")
 
 
 @pytest.mark.parametrize(("series", "least"), [("daylight", 4000), ("blackbody", 1000)])

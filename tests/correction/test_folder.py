@@ -236,6 +236,10 @@ def test_no_flipped_byte_makes_another_error(correction, at, byte, tmp_path_fact
 def test_a_folder_without_a_correction_is_refused(tmp_path):
     with pytest.raises(BadInput, match="no correction here"):
         read_correction(tmp_path)
+    for name in ("curve.csv", "fog.tif"):
+        (tmp_path / name).write_bytes(b"\xff level")
+        with pytest.raises(BadInput, match="no correction here; give the folder that"):
+            read_correction(tmp_path / name)
     with pytest.raises(BadInput, match="no correction here"):
         read_correction(tmp_path / "missing")
 
