@@ -330,7 +330,7 @@ REGISTER = {
         "what is first assumed of how a printer answers",
         "practice",
         "found on simulated and published printers; no source",
-        ("printer.general_prior:PACE",),
+        ("printer.general_prior:PACE", "correction.record:PAGE_REACH"),
     ),
 }
 """Every support by its key."""

@@ -291,6 +291,7 @@ def _evidence(evidence: Evidence) -> dict[str, Any]:
         "spectra": _listed(evidence.spectra),
         "glow": _listed(evidence.glow),
         "glow_known": evidence.glow_known,
+        "places": None if evidence.places is None else list(evidence.places),
     }
 
 
@@ -299,6 +300,20 @@ def _listed(values: Array | None, digits: int | None = None) -> list[Any] | None
         return None
     rows: list[Any] = (values if digits is None else np.round(values, digits)).tolist()
     return rows
+
+
+def _read_places(data: Fields, count: int, path: Path) -> tuple[str, ...] | None:
+    """Corrections of before this field do not say where on the page a patch stood."""
+    if not data.has("places"):
+        return None
+    found = data.texts("places")
+    if len(found) != count:
+        raise BadInput(
+            f"'evidence.places' holds {len(found)} places for {count} measurements; take an "
+            "undamaged copy of the file",
+            path,
+        )
+    return found
 
 
 def _read_evidence(data: Fields, path: Path) -> Evidence:
@@ -335,6 +350,7 @@ def _read_evidence(data: Fields, path: Path) -> Evidence:
         spectra=factors("spectra"),
         glow=factors("glow"),
         glow_known=not spectral or (data.has("glow_known") and data.flag("glow_known")),
+        places=_read_places(data, len(device), path),
     )
 
 

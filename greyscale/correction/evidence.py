@@ -119,6 +119,7 @@ class _Part:
     wavelengths: Array | None
     glow: Array | None
     glow_known: bool
+    places: tuple[str, ...] | None
 
     @staticmethod
     def earlier(evidence: Evidence) -> _Part:
@@ -145,7 +146,22 @@ class _Part:
             sd_ab=repeats.sd_Ch,
             glow=glow,
             glow_known=known,
+            places=_places(reading, averaged),
         )
+
+
+def _places(reading: Reading, averaged: AveragedReading) -> tuple[str, ...] | None:
+    """Where each patch stands; see `Evidence.places`."""
+    if reading.places is None:
+        return None
+
+    def keys(one: Reading) -> list[tuple[float, ...]]:
+        return [tuple(values) for values in np.round(one.device, 6).tolist()]
+
+    at: dict[tuple[float, ...], list[str]] = {}
+    for key, place in zip(keys(reading), reading.places, strict=True):
+        at.setdefault(key, []).append((place or "").replace(" ", ""))
+    return tuple(" ".join(at[key]).strip() for key in keys(averaged.reading))
 
 
 def is_crowded(reading: Reading) -> bool:
@@ -240,6 +256,7 @@ def _joined(parts: Sequence[_Part], sources: tuple[Source, ...]) -> Evidence:
         np.zeros_like(one) if part.glow is None else part.glow
         for part, one in zip(parts, spectra, strict=False)
     ]
+    places = [place for part in parts for place in part.places or [""] * len(part.device)]
     return Evidence(
         device=device,
         lab=lab,
@@ -255,6 +272,7 @@ def _joined(parts: Sequence[_Part], sources: tuple[Source, ...]) -> Evidence:
         wavelengths=parts[0].wavelengths if spectral else None,
         glow=np.concatenate(glow) if glowing else None,
         glow_known=all(part.glow_known for part in parts),
+        places=tuple(places) if any(places) else None,
     )
 
 

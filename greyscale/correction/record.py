@@ -15,6 +15,7 @@ from greyscale.analysis.response import LIGHTNESS, NOT_KNOWN, Response, response
 from greyscale.base.errors import BadInput
 from greyscale.base.presented import Presented
 from greyscale.base.rests_on import REGISTER, Support, supports
+from greyscale.checks.case import split_place
 from greyscale.checks.finding import SpoiltPatch
 from greyscale.colorimetry.arrays import Array, ArrayLike, Indices, columns_at
 from greyscale.colorimetry.cielab import xyz_to_lab
@@ -119,6 +120,11 @@ class Source:
     sha256: str | None = None
 
 
+PAGE_REACH = 6.0
+"""Patches over which what wanders over a page (drying, feed, warmth) falls to 1/e; common practice,
+no source."""
+
+
 @dataclass(frozen=True, eq=False)
 class Evidence(Answers):
     """Everything measured of one printer and paper, and which reading told it.
@@ -136,6 +142,9 @@ class Evidence(Answers):
         Shape (n, m): how much of `spectra` a brightener adds under D50; None where nothing does.
     glow_known
         Whether `glow` was measured (M1 and M2), and not supposed.
+    places
+        Of each measurement, where on its page it stands, as "A1"; of repeats, all their places.
+        None where no place is known.
     """
 
     origin: Indices
@@ -144,6 +153,32 @@ class Evidence(Answers):
     wavelengths: Array | None = None
     glow: Array | None = None
     glow_known: bool = True
+    places: tuple[str, ...] | None = None
+
+    @cached_property
+    def over_the_page(self) -> Array | None:
+        """See `Answers.over_the_page`."""
+        if self.places is None:
+            return None
+        found = np.zeros((len(self), len(self)))
+        for sheet in np.unique(self.origin):
+            rows = np.flatnonzero(self.origin == sheet)
+            names = [self.places[row].split() for row in rows]
+            at = [split_place(name) for own in names for name in own]
+            strips = sorted({one[0] for one in at if one}, key=lambda strip: (len(strip), strip))
+            known = np.array([(strips.index(one[0]), one[1]) for one in at if one])
+            if len(known) < len(at) or len(known) < 2 or not all(names):
+                continue
+            owner = np.repeat(np.arange(len(rows)), [len(own) for own in names])
+            mean = (owner == np.arange(len(rows))[:, np.newaxis]) / np.bincount(owner)[
+                :, np.newaxis
+            ]
+            apart = np.linalg.norm(known[:, np.newaxis] - known, axis=-1)
+            alike = np.exp(-apart / PAGE_REACH)
+            # Repeats differ by what is not alike in their places, and show so much less of it.
+            shown = 1.0 - (alike.sum() - len(known)) / (len(known) * (len(known) - 1))
+            found[np.ix_(rows, rows)] = mean @ (alike / shown) @ mean.T - mean @ mean.T
+        return found
 
     @cached_property
     def response(self) -> Response:
@@ -171,6 +206,7 @@ class Evidence(Answers):
             origin=self.origin[rows],
             spectra=None if self.spectra is None else self.spectra[rows],
             glow=None if self.glow is None else self.glow[rows],
+            places=None if self.places is None else tuple(np.array(self.places)[rows].tolist()),
         )
 
     def lab_under(

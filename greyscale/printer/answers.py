@@ -66,6 +66,14 @@ class Answers:
         return float(1.0 / np.sqrt(2.0 * (repeats + ASSUMED_FREEDOM)))
 
     @property
+    def over_the_page(self) -> Array | None:
+        """What wanders over a page, in place of white noise: its covariance less that, (n, n).
+
+        Of noise that repeats show to have a variance of one. None where no places are known.
+        """
+        return None
+
+    @property
     def near_neutral(self) -> bool:
         """Whether device values reach out from the grey axis: see `reaches_beside`."""
         return reaches_beside(self.device)

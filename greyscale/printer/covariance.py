@@ -180,6 +180,10 @@ class PairsWithin(Pairs):
         rows, columns = self._lower
         super().__init__(points[rows], points[columns], one_by_one=True)
 
+    def of(self, matrix: Array) -> Array:
+        """The values of a symmetric matrix (n, n) for the pairs."""
+        return np.asarray(matrix[self._lower])
+
     def matrix(self, values: Array) -> Array:
         """Values of the pairs as the lower triangle of a matrix (n, n), zero above it."""
         out = np.zeros((len(self.points.device),) * 2)

@@ -46,6 +46,9 @@ _UP = np.array([_BEFOREHAND[name][2] for name in PARAMETERS])
 _BESIDE = np.array([name in ("slope_constant", "slope", "bend") for name in PARAMETERS])
 _REACH = 3.0  # Standard deviations that a parameter may be from its median.
 _MOST_STEPS = 40
+# The share of the noise that wanders over the page, beforehand: logarithm of its odds, median and
+# standard deviation; common practice, no source.
+_WANDERS, _WANDERS_SD = float(np.log(0.15 / 0.85)), 1.5
 _SUREST = 0.01  # No noise is known better than to a hundredth.
 _SD_KEPT = 16  # Sets of points whose standard deviations are kept.
 _TINY = 1e-6  # Added to variances, so that rounding leaves every matrix positive definite.
@@ -146,6 +149,7 @@ def fit_process(
     *,
     noise_spread: float = 0.0,
     alone: bool = False,
+    page: Array | None = None,
 ) -> GaussianProcess:
     """Find the parameters that make what was measured most probable, and condition on it.
 
@@ -163,31 +167,45 @@ def fit_process(
     alone
         Whether only a ramp was measured. Then how much the slopes beside the axis may differ from
         the prior is not told by the evidence, and is not taken for less than the median.
+    page
+        Of each pair, the covariance of their noise if all of it wandered over the page; what share
+        of it does is told by the evidence. None where it is white.
     """
     from scipy.optimize import minimize
 
     spread = max(noise_spread, _SUREST)
+    over_page = np.zeros(1) if page is None else page
+
+    def noises(unknowns: Array) -> tuple[float, float]:
+        """How many times as loud the noise is, as a logarithm, and what share of it wanders."""
+        odds = np.exp(_WANDERS + _WANDERS_SD * unknowns[1])
+        return unknowns[0] * spread, float(odds / (1.0 + odds))
 
     def cost(unknowns: Array) -> tuple[float, Array]:
-        louder = unknowns[-1] * spread
-        variance = noise * np.exp(2 * louder)
-        value, slopes, by_noise = _minus_log_evidence(pairs, answer, variance, unknowns[:-1])
-        value += 0.5 * unknowns[-1] ** 2
-        return value, np.append(slopes, spread * by_noise + unknowns[-1])
+        louder, share = noises(unknowns[-2:])
+        variance, wandering = noise * np.exp(2 * louder), share * np.exp(2 * louder) * over_page
+        value, slopes, by_noise, by_page = _minus_log_evidence(
+            pairs, answer, variance, unknowns[:-2], wandering
+        )
+        value += 0.5 * float(unknowns[-2:] @ unknowns[-2:])
+        by_both = [spread * (by_noise + 2 * by_page), _WANDERS_SD * (1.0 - share) * by_page]
+        return value, np.append(slopes, unknowns[-2:] + by_both)
 
     lowest = BEFOREHAND - _REACH * _DOWN
     if alone:
         lowest = np.where(_BESIDE, BEFOREHAND, lowest)
     found = minimize(
         cost,
-        np.append(BEFOREHAND, 0.0),
+        np.append(BEFOREHAND, [0.0, 0.0]),
         jac=True,
         method="L-BFGS-B",
-        bounds=[*zip(lowest, BEFOREHAND + _REACH * _UP, strict=True), (-_REACH, _REACH)],
+        bounds=[*zip(lowest, BEFOREHAND + _REACH * _UP, strict=True)] + [(-_REACH, _REACH)] * 2,
         options={"maxiter": _MOST_STEPS, "ftol": 1e-4},
     )
-    parameters, noisier = found.x[:-1], float(np.exp(found.x[-1] * spread))
-    factor = _factor(pairs.matrix(Covariance(pairs, parameters).value), noise * noisier**2)
+    parameters, (louder, share) = found.x[:-2], noises(found.x[-2:])
+    noisier = float(np.exp(louder))
+    covariance = Covariance(pairs, parameters).value + share * noisier**2 * over_page
+    factor = _factor(pairs.matrix(covariance), noise * noisier**2)
     return GaussianProcess(
         pairs.points, parameters, noisier, factor, _solved(factor, answer), -float(found.fun)
     )
@@ -208,23 +226,30 @@ def _solved(factor: Array, right: Array) -> Array:
 
 
 def _minus_log_evidence(
-    pairs: PairsWithin, answer: Array, noise: Array, log_parameters: Array
-) -> tuple[float, Array, float]:
-    """Minus the log evidence, its gradient, and its derivative by the logarithm of all noise.
+    pairs: PairsWithin,
+    answer: Array,
+    noise: Array,
+    log_parameters: Array,
+    wandering: Array | float = 0.0,
+) -> tuple[float, Array, float, float]:
+    """Minus the log evidence, its gradient, its derivative by the logarithm of all noise.
+
+    And by the logarithm of what the noise of pairs has in common.
 
     Rasmussen and Williams 2006, 5.8 and 5.9.
     """
     covariance = Covariance(pairs, log_parameters)
-    factor = _factor(pairs.matrix(covariance.value), noise)
+    factor = _factor(pairs.matrix(covariance.value + wandering), noise)
     weights = _solved(factor, answer)
     surplus = _inverse(factor) - np.outer(weights, weights)
     away = log_parameters - BEFOREHAND
     spread = np.where(away < 0, _DOWN, _UP)
     value = 0.5 * answer @ weights + np.log(np.diag(factor)).sum()
     value += 0.5 * np.sum((away / spread) ** 2)
-    slopes = 0.5 * covariance.slopes(pairs.folded(surplus))
-    by_noise = float(np.diag(surplus) @ noise)
-    return float(value), slopes + away / spread**2, by_noise
+    folded = pairs.folded(surplus)
+    slopes = 0.5 * covariance.slopes(folded)
+    by_noise, by_page = float(np.diag(surplus) @ noise), 0.5 * float(np.sum(folded * wandering))
+    return float(value), slopes + away / spread**2, by_noise, by_page
 
 
 def _inverse(factor: Array) -> Array:

@@ -206,8 +206,8 @@ def _with_onsets(
     prior: GeneralPrior, evidence: Answers, answers: Array, noises: Array
 ) -> PrinterModel:
     """The model with as many onsets as the evidence makes believable."""
-    alone, spread = not evidence.near_neutral, evidence.noise_spread
-    model = _fitted(prior, evidence.device, answers, noises, spread, (), alone)
+    alone = not evidence.near_neutral
+    model = _fitted(prior, evidence, answers, noises, (), alone)
     while len(model.onsets) < MOST_ONSETS:
         gain, onset = best_onset(
             evidence.device, answers, noises.mean(axis=1), model.onsets, alone=alone
@@ -215,7 +215,7 @@ def _with_onsets(
         if gain < _WORTH:
             break
         onsets = (*model.onsets, onset)
-        richer = _fitted(prior, evidence.device, answers, noises, spread, onsets, alone)
+        richer = _fitted(prior, evidence, answers, noises, onsets, alone)
         if richer.log_evidence < model.log_evidence + _WORTH:
             break
         model = richer
@@ -253,18 +253,26 @@ def _prior(evidence: Answers, centre: Centre) -> GeneralPrior:
 
 def _fitted(
     prior: GeneralPrior,
-    device: Array,
+    evidence: Answers,
     answers: Array,
     noises: Array,
-    noise_spread: float,
     onsets: Sequence[Onset],
     alone: bool,
 ) -> PrinterModel:
-    points = Points(device, tuple(onsets))
+    points = Points(evidence.device, tuple(onsets))
     pairs = PairsWithin(points)
+    alike = evidence.over_the_page
+    page = None if alike is None else pairs.of(alike)
     L, a, b = (
-        fit_process(pairs, answers[:, c], noises[:, c], noise_spread=noise_spread, alone=alone)
-        for c in range(3)
+        fit_process(
+            pairs,
+            answers[:, c],
+            noises[:, c],
+            noise_spread=evidence.noise_spread,
+            alone=alone,
+            page=None if page is None else page * sd**2,
+        )
+        for c, sd in enumerate((evidence.sd_L, evidence.sd_ab, evidence.sd_ab))
     )
     return PrinterModel(prior, (L, a, b), tuple(onsets))
 

@@ -31,7 +31,7 @@ NOISE = np.full(COUNT, 0.15**2) / RANDOM.integers(1, 4, COUNT)
 
 
 def test_the_log_evidence_is_that_of_a_normal_distribution() -> None:
-    value, _, _ = _minus_log_evidence(PAIRS, ANSWER, NOISE, LOG_PARAMETERS)
+    value, *_ = _minus_log_evidence(PAIRS, ANSWER, NOISE, LOG_PARAMETERS)
     matrix = Covariance(MATRIX_PAIRS, LOG_PARAMETERS).value + np.diag(NOISE + 1e-6)
     by_scipy = -multivariate_normal(np.zeros(COUNT), matrix).logpdf(ANSWER)
     away = LOG_PARAMETERS - BEFOREHAND
@@ -42,7 +42,7 @@ def test_the_log_evidence_is_that_of_a_normal_distribution() -> None:
 
 
 def test_its_slope_by_noise_is_that_of_differences() -> None:
-    _, _, by_noise = _minus_log_evidence(PAIRS, ANSWER, NOISE, LOG_PARAMETERS)
+    _, _, by_noise, _ = _minus_log_evidence(PAIRS, ANSWER, NOISE, LOG_PARAMETERS)
 
     def along(louder: np.ndarray) -> float:
         noise = NOISE * np.exp(2 * louder[0])

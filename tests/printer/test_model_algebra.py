@@ -65,19 +65,26 @@ def test_the_gradient_of_the_evidence(points: tuple[Points, Points]) -> None:
     own = points[1]
     pairs, random = PairsWithin(own), np.random.default_rng(3)
     answer, noise = random.normal(0, 2, len(own.device)), random.uniform(0.01, 0.1, 14)
-    _, slopes, by_noise = _minus_log_evidence(pairs, answer, noise, UNUSUAL)
+    page = np.exp(-0.3 * np.abs(np.subtract.outer(np.arange(14), np.arange(14))))
+    page = pairs.of(0.004 * page)
+    _, slopes, by_noise, by_page = _minus_log_evidence(pairs, answer, noise, UNUSUAL, page)
     step = 1e-5
     for index, change in enumerate(step * np.eye(len(PARAMETERS))):
         up, down = (
-            _minus_log_evidence(pairs, answer, noise, UNUSUAL + sign * change)[0]
+            _minus_log_evidence(pairs, answer, noise, UNUSUAL + sign * change, page)[0]
             for sign in (1, -1)
         )
         assert slopes[index] == pytest.approx((up - down) / (2 * step), rel=1e-4, abs=1e-5)
     up, down = (
-        _minus_log_evidence(pairs, answer, noise * np.exp(2 * sign * step), UNUSUAL)[0]
+        _minus_log_evidence(pairs, answer, noise * np.exp(2 * sign * step), UNUSUAL, page)[0]
         for sign in (1, -1)
     )
     assert by_noise == pytest.approx((up - down) / (2 * step), rel=1e-4)
+    up, down = (
+        _minus_log_evidence(pairs, answer, noise, UNUSUAL, page * np.exp(sign * step))[0]
+        for sign in (1, -1)
+    )
+    assert by_page == pytest.approx((up - down) / (2 * step), rel=1e-4)
 
 
 def test_the_variance_is_the_covariance_with_itself(points: tuple[Points, Points]) -> None:

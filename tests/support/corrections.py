@@ -71,6 +71,7 @@ def evidence() -> Evidence:
         known=True,
         paper=PAPER,
         black=BLACK,
+        places=tuple(f"A{number}" for number in range(1, 22)),
     )
 
 
