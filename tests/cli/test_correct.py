@@ -370,7 +370,7 @@ def test_lights_are_taken_and_their_trade_off_is_told(ramp, tmp_path):
     folder = tmp_path / "hall"
     lights = ("--light", "LED-B3", "--light", "A", "--weight", "A=2", "--glazing", "uv-filter")
     said = run("correct", ramp, *lights, "-o", folder).stdout
-    assert "Mean ΔCh expected, by light" in said
+    assert "Mean ΔCh expected under each light" in said
     data = json.loads((folder / "correction.json").read_text(encoding="utf-8"))
     names = ["LED-B3 behind uv-filter", "A behind uv-filter", "D50"]
     assert [one["name"] for one in data["lights"]] == names
