@@ -105,9 +105,7 @@ def ramp_freedom(ramp: Ramp) -> float:
     return 2.0 * (repeats.measurements - repeats.repeated) + _ROUGHNESS_FREEDOM
 
 
-def credible_drifts(
-    level: Array, differences: Array, sd: Array, shared: Array, seed: int = 0
-) -> Array:
+def credible_drifts(level: Array, differences: Array, sd: Array, shared: Array) -> Array:
     """Draw what a ramp's differences may be without the noise, shape (draws, n, axes).
 
     A drift is held to be a Gaussian process along the ramp, of any of several sizes and lengths,
@@ -122,7 +120,7 @@ def credible_drifts(
     shared
         Shape (n, k): by how much each of k causes puts the tones off together, per axis.
     """
-    random, axes = np.random.default_rng(seed), differences.shape[1]
+    random, axes = np.random.default_rng(0), differences.shape[1]
     kernels, logs = _kernels(np.ascontiguousarray(level, dtype=np.float64).tobytes())
     noise = np.diag(np.maximum(sd, 1e-3) ** 2) + shared @ shared.T
     roots = np.linalg.cholesky(kernels + noise)

@@ -14,8 +14,6 @@ from greyscale.cli import option, voice
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from greyscale.applying.preview import Preview
-    from greyscale.charts.picture_tones import PictureTones
     from greyscale.correction.record import Correction
     from greyscale.readings.reading import Reading
 
@@ -258,16 +256,24 @@ def correct(
         folders.whole_folder(folder, inputs) as fresh,
     ):
         luts = folders.write_files(correction, fresh, lut_size=lut_size, by_luminance=by_luminance)
-        profiles = _write_profiles(
+        further = _write_profiles(
             correction, given[0], fresh, icc or (), profile, intent, copyright_text
         )
-        preview = _preview(correction, given[0], image) if previous is None else None
+        preview = None
+        if image is not None and previous is None:
+            from greyscale.applying.preview import preview_of_picture
+
+            preview = preview_of_picture(correction, given[0], image)
         report = correction_report(
             correction, luts, command_line(), tones, preview,
             after_correction(folder, correction.evidence.tone_alone),
         ).with_fact("Checks", checks)  # fmt: skip
         write_report(fresh, report, pdf=pdf)
-    further = [*([] if tones is None else [_sureness(correction, tones)]), *profiles]
+    if tones is not None:
+        from greyscale.correction.picture_sureness import picture_sureness
+        from greyscale.reporting.picture_words import sureness_words
+
+        further.insert(0, sureness_words(picture_sureness(correction, tones), tones.source))
     show_report(report, Console(highlight=False), verbose, folder, further)
     if shown:
         open_page(folder / PAGE)
@@ -282,23 +288,6 @@ def correct(
             paper=paper,
             settings=settings,
         )
-
-
-def _preview(correction: Correction, reading: Reading, image: Path | None) -> Preview | None:
-    """Return the picture as it prints before and after, if there is one."""
-    if image is None:
-        return None
-    from greyscale.applying.preview import preview_of_picture
-
-    return preview_of_picture(correction, reading, image)
-
-
-def _sureness(correction: Correction, tones: PictureTones) -> str:
-    """Say how sure the correction is over the picture's tones."""
-    from greyscale.correction.picture_sureness import picture_sureness
-    from greyscale.reporting.picture_words import sureness_words
-
-    return sureness_words(picture_sureness(correction, tones), tones.source)
 
 
 def _write_profiles(

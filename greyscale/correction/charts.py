@@ -8,6 +8,7 @@ import numpy as np
 
 from greyscale.analysis.response import LIGHTNESS, STEPS
 from greyscale.base.errors import BadInput
+from greyscale.base.filled import filled
 from greyscale.charts.chart import Through
 from greyscale.charts.patches import DEFAULT_BITS, PatchList, Plan
 from greyscale.colorimetry.arrays import Array, columns_at
@@ -32,13 +33,7 @@ def measured_by(correction: Correction) -> Measured:
     evidence, curve = correction.evidence, correction.curve
     at = np.linspace(0.0, 1.0, 256)
     sent = columns_at(at, curve.levels, curve.rgb)
-    return Measured(
-        device=evidence.device,
-        counts=evidence.counts,
-        sd_ab=evidence.sd_ab,
-        model=correction.model or fit(evidence),
-        sent=sent,
-    )
+    return filled(Measured, evidence, model=correction.model or fit(evidence), sent=sent)
 
 
 def choose_patches(count: int, after: Reading | None = None, bits: int = DEFAULT_BITS) -> Plan:

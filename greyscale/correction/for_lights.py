@@ -104,16 +104,10 @@ def model_under(
     return refit(model, lab, aims.centre(paper, black))
 
 
-def own_model(correction: Correction, model: PrinterModel | None = None) -> PrinterModel:
-    """The printer as the correction sees it: under its own light.
-
-    Parameters
-    ----------
-    model
-        What the evidence makes of it under D50, where that is at hand; else it is fitted again.
-    """
+def own_model(correction: Correction) -> PrinterModel:
+    """The printer as the correction sees it, under its own light; fitted again if need be."""
     evidence = correction.evidence
-    known = model or correction.model or fit(evidence)
+    known = correction.model or fit(evidence)
     if not correction.lights:
         return known
     return model_under(
