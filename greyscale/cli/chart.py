@@ -123,9 +123,7 @@ def chart(
     ] = None,
     date: Annotated[
         datetime | None,
-        option.value(
-            "YYYY-MM-DD", "The date in the caption; today's by default.", formats=["%Y-%m-%d"]
-        ),
+        option.day("The date in the caption; today's by default."),
     ] = None,
     layout: option.Layout = None,
     unchecked: option.Unchecked = False,

@@ -145,9 +145,9 @@ def correct(
         Literal["8", "16"] | None,
         typer.Option(help="Bits per channel on the way to the printer. [default: 16]"),
     ] = None,
-    printer: Annotated[str | None, option.value("TEXT", "For the record.")] = None,
-    paper: Annotated[str | None, option.value("TEXT", "For the record.")] = None,
-    settings: Annotated[str | None, option.value("TEXT", "For the record.")] = None,
+    printer: option.Printer = None,
+    paper: option.Paper = None,
+    settings: option.Settings = None,
     icc: Annotated[
         list[ProfileKind] | None,
         option.value(

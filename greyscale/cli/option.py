@@ -32,6 +32,17 @@ def argument(metavar: str, text: str, **more: Any) -> Any:
     return typer.Argument(metavar=metavar, help=text, **more)
 
 
+def day(text: str) -> Any:
+    """Declare an option that names a day."""
+    return value("YYYY-MM-DD", text, formats=["%Y-%m-%d"])
+
+
+def moment(text: str) -> Any:
+    """Declare an option that tells when something was."""
+    formats = ["%Y-%m-%d", "%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M"]
+    return value("'YYYY-MM-DD [HH:MM]'", text, formats=formats)
+
+
 def completed(module: str, known: str) -> Callable[[str], list[str]]:
     """Return what completes a name for a shell, from a module's names, looked up only then."""
 
@@ -103,12 +114,12 @@ def weights_of(
     for text in texts or ():
         name, _, number = text.rpartition("=")
         try:
-            value = float(number)
+            weight = float(number)
         except ValueError:
-            value = float("nan")
-        if not name or value != value:
+            weight = float("nan")
+        if not name or weight != weight:
             raise BadInput(f"'{text}' is not a weight for a light; write it as A=2", "--weight")
-        weights[called.get(name.upper()) or find_light(name, glass).name] = value
+        weights[called.get(name.upper()) or find_light(name, glass).name] = weight
     return weights
 
 
@@ -133,16 +144,5 @@ Db = Annotated[
     Path | None,
     value("FILE", "The print log's file; by default it is in your user data folder.", "--db"),
 ]
-Since = Annotated[
-    datetime | None,
-    value("YYYY-MM-DD", "Nothing before this day.", formats=["%Y-%m-%d"]),
-]
-Until = Annotated[
-    datetime | None, value("YYYY-MM-DD", "Nothing after this day.", formats=["%Y-%m-%d"])
-]
-
-
-def moment(text: str) -> Any:
-    """Declare an option that tells when something was."""
-    formats = ["%Y-%m-%d", "%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M"]
-    return value("'YYYY-MM-DD [HH:MM]'", text, formats=formats)
+Since = Annotated[datetime | None, day("Nothing before this day.")]
+Until = Annotated[datetime | None, day("Nothing after this day.")]
