@@ -74,63 +74,48 @@ def add_readings(
     BadInput
         If the file is no reading, or of another print than the correction.
     """
-    content = read_bytes(path)
+    content, told = read_bytes(path), told or Stated()
     plan = None if layout is None else read_bytes(layout)
+    # A reading's name in every log: of its file and layout, and of what was taken of the file.
+    digests = ["" if one is None else hashlib.sha256(one).hexdigest() for one in (content, plan)]
     readings = read_all(path, ramp=ramp, layout=None if layout is None else read_layout(layout))
     with log.writing():
         added = []
         for part, reading in enumerate(readings):
             sent = _through(log, reading, through)
-            uid = reading_uid(_digest(content), None if plan is None else _digest(plan), ramp, part)
-            number = number_of(log, uid)
-            if number is not None:
-                changes = (
-                    *complete(log, number, told or Stated()),
-                    *_set_through(log, number, sent),
+            uid = uid_of(READING, *digests, ramp or "", part)
+            known = number_of(log, uid)
+            changes: tuple[str, ...] = ()
+            if known is not None:
+                number = known
+                changes = (*complete(log, number, told), *_set_through(log, number, sent))
+            else:
+                details = filled(
+                    ReadingDetails,
+                    reading,
+                    part=part,
+                    ramp=ramp,
+                    patches=len(reading),
+                    through=sent or None,
+                    stated=sent is not None,
                 )
-                added.append(Added(number, READING, reading.name, False, changes))
-                if sent:
-                    name_as(log, sent, number)
-                continue
-            number = _insert(log, uid, reading, told or Stated(), (ramp, part, sent))
-            attach(log, number, "reading", Path(path).name, content)
-            if layout is not None and plan is not None:
-                attach(log, number, "layout", layout.name, plan)
-            added.append(Added(number, READING, reading.name, True))
+                names = _names(log, reading, told, sent)
+                moment = _moment(reading, told)
+                number = insert_entry(log, uid, reading.name, moment, names, details)
+                attach(log, number, "reading", Path(path).name, content)
+                if layout is not None and plan is not None:
+                    attach(log, number, "layout", layout.name, plan)
+            added.append(Added(number, READING, reading.name, known is None, changes))
             if sent:
                 # A correction that names no print is that of the print made through it.
                 name_as(log, sent, number)
     return tuple(added)
 
 
-def reading_uid(reading: str, layout: str | None, ramp: str | None, part: int) -> str:
-    """Name a reading by the SHA-256 of its file and layout, and what was taken of the file."""
-    return uid_of(READING, reading, layout or "", ramp or "", part)
-
-
-def _digest(content: bytes) -> str:
-    return hashlib.sha256(content).hexdigest()
-
-
-def _insert(
-    log: PrintLog,
-    uid: str,
-    reading: Reading,
-    told: Stated,
-    taken: tuple[str | None, int, int | None],
-) -> int:
-    ramp, part, through = taken
-    names = _names(log, reading, told, through or None)
-    details = filled(
-        ReadingDetails,
-        reading,
-        part=part,
-        ramp=ramp,
-        patches=len(reading),
-        through=through or None,
-        stated=through is not None,
-    )
-    return insert_entry(log, uid, reading.name, _moment(reading, told), names, details)
+def _names(log: PrintLog, reading: Reading, told: Stated, through: int | None) -> Stated:
+    """As told, else as the file has it, else as the correction that it was printed through."""
+    names = with_names_of(reading, told)
+    return with_names_of(entry_of(log, through), names) if through else names
 
 
 def _moment(reading: Reading, told: Stated) -> tuple[datetime, str]:
@@ -139,13 +124,6 @@ def _moment(reading: Reading, told: Stated) -> tuple[datetime, str]:
     if reading.created is not None:
         return reading.created, STATED
     return datetime.fromtimestamp(Path(reading.source).stat().st_mtime), FILE
-
-
-def _names(log: PrintLog, reading: Reading, told: Stated, through: int | None) -> Stated:
-    """Return printer, paper, inks and settings: as told, else as the file has it, else as the
-    correction that the chart was printed through."""
-    known = with_names_of(reading, told)
-    return known if through is None else with_names_of(entry_of(log, through), known)
 
 
 def _set_through(log: PrintLog, number: int, through: int | None) -> tuple[str, ...]:
