@@ -81,6 +81,7 @@ class Wanted:
 
 _NAMES = "".join(f" LEFT JOIN {table} ON {table}.id = e.{what}" for what, table in TABLES.items())
 _COLUMNS = ", ".join(f"{table}.name AS {what}_name" for what, table in TABLES.items())
+_ENTRIES = f"SELECT e.*, {_COLUMNS} FROM entries e{_NAMES}"
 
 
 def find(log: PrintLog, wanted: Wanted | None = None) -> tuple[Entry, ...]:
@@ -93,9 +94,7 @@ def find(log: PrintLog, wanted: Wanted | None = None) -> tuple[Entry, ...]:
     """
     conditions, values = _conditions(log, wanted or Wanted())
     where = f" WHERE {' AND '.join(conditions)}" if conditions else ""
-    rows = log.connection.execute(
-        f"SELECT e.*, {_COLUMNS} FROM entries e{_NAMES}{where} ORDER BY e.moment, e.id", values
-    ).fetchall()
+    rows = log.connection.execute(f"{_ENTRIES}{where} ORDER BY e.moment, e.id", values).fetchall()
     return tuple(_entry(log, row) for row in rows)
 
 
@@ -107,14 +106,10 @@ def entry_of(log: PrintLog, number: int) -> Entry:
     BadInput
         If there is none.
     """
+    row = None
     # SQLite counts no further; what lies beyond is no entry either.
-    row = (
-        None
-        if abs(number) >= 1 << 63
-        else log.connection.execute(
-            f"SELECT e.*, {_COLUMNS} FROM entries e{_NAMES} WHERE e.id = ?", (number,)
-        ).fetchone()
-    )
+    if abs(number) < 1 << 63:
+        row = log.connection.execute(f"{_ENTRIES} WHERE e.id = ?", (number,)).fetchone()
     if row is None:
         raise BadInput(
             f"there is no entry {number} in this print log; 'greyscale log list' shows all",

@@ -334,7 +334,7 @@ def _keep_journal_ahead(connection: sqlite3.Connection) -> None:
 
 def _refuse_older(connection: sqlite3.Connection, place: Path) -> None:
     refuse_newer(connection, place, len(migrations()))
-    if connection.execute("PRAGMA user_version").fetchone()[0] < len(migrations()):
+    if schema_version(connection) < len(migrations()):
         raise BadInput(
             "this print log was written by an older greyscale and cannot be brought up to date "
             "here, where nothing can be written; copy it elsewhere",
