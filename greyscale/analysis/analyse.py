@@ -245,7 +245,7 @@ def analyse(
         paper=ramp.lab()[ramp.paper_index],
         black=ramp.lab()[ramp.black_index],
         patches=table,
-        neutrality=assess_neutrality(ramp, neutral, limits, found),
+        neutrality=assess_neutrality(ramp, found, neutral, limits),
         tone=scale,
         response=_response(observed),
         lights=seen,

@@ -90,13 +90,19 @@ def noise_of(level: Array, delta_ab: Array, counts: Array, sd: float, freedom: f
     return float(np.sqrt(pooled / (freedom + _ROUGHNESS_FREEDOM)))
 
 
-def ramp_noise(ramp: Ramp) -> tuple[float, float]:
+def ramp_noise(ramp: Ramp, ab: Array | None = None) -> tuple[float, float]:
     """Return the noise of one measurement of a ramp, per axis of a*, b*, and from how many
-    independent numbers it is known, its roughness with them."""
+    independent numbers it is known, its roughness with them.
+
+    Parameters
+    ----------
+    ab
+        Shape (n, 2): what is rough along the ramp; None takes a*, b* as read.
+    """
     tones, known_from = ramp.is_tone, ramp_freedom(ramp)
-    ab, sd = ramp.lab()[tones, 1:], ramp.repeatability.sd_Ch
-    freedom = known_from - _ROUGHNESS_FREEDOM
-    return noise_of(ramp.level[tones], ab, ramp.counts[tones], sd, freedom), known_from
+    own = ramp.lab()[:, 1:] if ab is None else ab
+    freedom, sd = known_from - _ROUGHNESS_FREEDOM, ramp.repeatability.sd_Ch
+    return noise_of(ramp.level[tones], own[tones], ramp.counts[tones], sd, freedom), known_from
 
 
 def ramp_freedom(ramp: Ramp) -> float:

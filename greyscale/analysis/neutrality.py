@@ -6,10 +6,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, NeutralAim, neutral_aim, neutral_aim_name
-from greyscale.aims.tolerances import DEFAULT_TOLERANCE, Tolerance, tolerance
+from greyscale.aims.neutral import NeutralAim, neutral_aim, neutral_aim_name
+from greyscale.aims.tolerances import Tolerance
 from greyscale.analysis.casts import VISIBLE_DELTA_CH, Cast, find_casts, shown
-from greyscale.analysis.certainty import credible_drifts, noise_of, thinned, verdict_of
+from greyscale.analysis.certainty import credible_drifts, ramp_noise, thinned, verdict_of
 from greyscale.analysis.ramp import Ramp
 from greyscale.base.filled import filled
 from greyscale.colorimetry.arrays import Array, ArrayLike, Mask
@@ -107,11 +107,10 @@ def drift(ramp: Ramp, aim: NeutralAim, light: str | Light | None = None) -> Drif
     worst = np.flatnonzero(tones)[np.argmax(delta_Ch[tones])]
     shared = _shared(ramp, aim, lab)
     sure = _confirmed(ramp, ramp.single_lab(light), aim_ab, delta_ab, shared)
-    casts = find_casts(
-        ramp.level[tones], delta_ab[tones], sure[tones], _noise(ramp, delta_ab), shared[tones]
-    )
+    noise, _ = ramp_noise(ramp, delta_ab)
+    casts = find_casts(ramp.level[tones], delta_ab[tones], sure[tones], noise, shared[tones])
     # Under other lights nothing else rests on it.
-    credible = _credible(ramp, delta_ab, shared) if casts or light is None else None
+    credible = _credible(ramp, delta_ab, shared, noise) if casts or light is None else None
     return Drift(
         aim_ab=aim_ab,
         delta_ab=delta_ab,
@@ -126,12 +125,11 @@ def drift(ramp: Ramp, aim: NeutralAim, light: str | Light | None = None) -> Drif
     )
 
 
-def _credible(ramp: Ramp, delta_ab: Array, shared: Array) -> Array:
+def _credible(ramp: Ramp, delta_ab: Array, shared: Array, noise: float) -> Array:
     tones = np.flatnonzero(ramp.is_tone)
     # Of very many tones some, and the one that is farthest off.
     worst = tones[np.argmax(chroma(delta_ab[tones]))]
     tones = np.array(sorted({*tones[thinned(tones.size)].tolist(), int(worst)}))
-    noise = _noise(ramp, delta_ab)
     sd = noise / np.sqrt(ramp.counts[tones])
     drawn = chroma(credible_drifts(ramp.level[tones], delta_ab[tones], sd, noise * shared[tones]))
     found = np.full((len(drawn), len(ramp.level)), np.nan)
@@ -168,13 +166,6 @@ def _shared(ramp: Ramp, aim: NeutralAim, lab: Array) -> Array:
         moved = neutral_aim(aim, lab[:, 0], *off) - at
         columns.append(moved[:, 0] / np.sqrt(ramp.counts[index]))
     return np.stack(columns, axis=1)
-
-
-def _noise(ramp: Ramp, delta_ab: Array) -> float:
-    """Compute the noise of one measurement, per axis of a*, b*."""
-    repeats, tones = ramp.repeatability, ramp.is_tone
-    freedom = 2 * (repeats.measurements - repeats.repeated)
-    return noise_of(ramp.level[tones], delta_ab[tones], ramp.counts[tones], repeats.sd_Ch, freedom)
 
 
 def _passing(ramp: Ramp, credible: Array, limits: Tolerance) -> float:
@@ -261,30 +252,18 @@ class Neutrality:
         return self.verdict == "pass"
 
 
-def assess_neutrality(
-    ramp: Ramp,
-    aim: NeutralAim = DEFAULT_NEUTRAL_AIM,
-    grade: str | Tolerance = DEFAULT_TOLERANCE,
-    measured_drift: Drift | None = None,
-) -> Neutrality:
+def assess_neutrality(ramp: Ramp, found: Drift, aim: NeutralAim, limits: Tolerance) -> Neutrality:
     """Judge a ramp against a neutral aim and a tolerance grade.
 
     Parameters
     ----------
     ramp
         The ramp; its CIELAB as read is used.
-    aim
-        A name of `greyscale.aims.neutral.NEUTRAL_AIMS`, or an aim of its own.
-    grade
-        A name of `greyscale.aims.tolerances.TOLERANCES`, or a grade.
-    measured_drift
-        What `drift` gives for this ramp and aim, where it is known already.
+    found
+        What `drift` gives for this ramp and aim.
     """
-    found = measured_drift or drift(ramp, aim)
     credible = found.credible
-    if credible is None:
-        credible = _credible(ramp, found.delta_ab, found.shared)
-    limits = tolerance(grade)
+    assert credible is not None
     lab = ramp.lab()
     probability = _passing(ramp, credible, limits)
     no_cast = float((np.nanmax(credible, axis=1) < VISIBLE_DELTA_CH).mean())
