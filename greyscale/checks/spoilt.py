@@ -11,7 +11,7 @@ import numpy as np
 from greyscale.checks.finding import SpoiltPatch
 from greyscale.checks.smoothness import expected_lab, precisions
 from greyscale.colorimetry.arrays import Array, Indices
-from greyscale.readings.reading import AXIS_TOLERANCE, Reading
+from greyscale.readings.reading import Reading, is_bare, is_full
 
 LEAST_Z = 5.0
 """Leave-one-out standard deviations from which on a patch is spoilt. Of normal values in three
@@ -59,8 +59,7 @@ def _found_in(reading: Reading) -> tuple[SpoiltPatch, ...]:
     for rows in _blocks(reading):
         found.extend(_in_block(reading, rows))
     # Scales begin and end at paper and black: none is set aside unless it was measured again.
-    for last in (reading.device.min(axis=1) > 1 - AXIS_TOLERANCE,
-                 reading.device.max(axis=1) < AXIS_TOLERANCE):  # fmt: skip
+    for last in (is_bare(reading.device), is_full(reading.device)):
         if last.sum() == sum(last[patch.index] for patch in found):
             found = [patch for patch in found if not last[patch.index]]
     if len(found) > max(1.0, _MOST * len(reading)):
