@@ -18,7 +18,6 @@ from greyscale.aims.tone import ToneAim
 from greyscale.analysis.brighteners import Print, print_of, prints_of, with_glow
 from greyscale.analysis.comparison import Comparison, ComparisonOptions, compare_prints
 from greyscale.base.errors import BadInput
-from greyscale.base.filled import filled
 from greyscale.base.threads import numpy_on_one_thread, on_one_thread
 from greyscale.checks import SpoiltPatch
 from greyscale.colorimetry.arrays import columns_at
@@ -26,7 +25,7 @@ from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.colorimetry.lights import Light
 from greyscale.printer.answers import reaches_beside
 from greyscale.readings.lights import find_lights
-from greyscale.readings.reading import PrintFacts, Reading
+from greyscale.readings.reading import Reading
 
 if TYPE_CHECKING:
     from greyscale.correction.record import Correction
@@ -112,15 +111,21 @@ def evidence_as_read(correction: Correction) -> Reading:
             f"the correction '{correction.name}' keeps no spectra; give the readings that it was "
             "made from, if they have them"
         )
-    return filled(
-        Reading,
-        filled(PrintFacts, correction, paper=correction.paper_name, created=None),
-        evidence,
+    return Reading(
         name=correction.paper_name or correction.name,
         # Its readings may be those of another round: what was given is the correction.
         source=f"the correction '{correction.title}'",
         ids=tuple(str(number) for number in range(1, len(evidence) + 1)),
+        device=evidence.device,
+        lab=evidence.lab,
+        spectra=evidence.spectra,
+        wavelengths=evidence.wavelengths,
         glow=evidence.glow if evidence.glow_known else None,
+        condition=correction.condition,
+        backing=correction.backing,
+        printer=correction.printer,
+        paper=correction.paper_name,
+        settings=correction.settings,
     )
 
 
