@@ -15,6 +15,8 @@ def filled(kind: type[Made], *sources: object, **given: Any) -> Made:
     ----------
     kind
         The dataclass; fields that neither is given nor any source has keep their defaults.
+    sources
+        Records in which every field of such a name means the same.
 
     Raises
     ------
