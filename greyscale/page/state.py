@@ -31,8 +31,8 @@ from greyscale.reporting.numbers import day, day_and_time
 _AT_ONCE = timedelta(days=1)
 """Readings of a sheet within this time are of one print, in several conditions."""
 
-CHART, READING, REPAIR, CORRECT, PROOF, ROUND, NOTHING = (
-    "chart", "reading", "repair", "correct", "proof", "round", "nothing",
+CHART, READING, REPAIR, CORRECT, PROOF, JUDGING, ROUND, NOTHING = (
+    "chart", "reading", "repair", "correct", "proof", "judging", "round", "nothing",
 )  # fmt: skip
 
 
@@ -199,7 +199,7 @@ def _stands(paper: Paper, made: Made, measured: Measured) -> State:
     """What the advice of the log is for a paper whose latest correction was proved."""
     found = verified(measured, made)
     if found is None:
-        return State("The proof is being judged.", NOTHING)
+        return State("The proof is being judged.", JUDGING, measured=measured, made=made)
     if isinstance(found, BadInput):
         sheet = paper.sheet_of(measured)
         return State("The proof cannot be judged.", READING, "Add another reading", sheet=sheet)

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 import numpy as np
 import pytest
 from support.corrections import correction_with, curve_against, printed
+from support.page import client_of, measure
 
 from greyscale.charts.chart import make_chart
+from greyscale.correction.charts import chart_through
 from greyscale.correction.folder import write_files
 from greyscale.demo.printers import demo_printer
 from greyscale.page.papers import paper_of
@@ -67,3 +70,19 @@ def test_a_correction_asks_for_its_proof(folder):
     found = state(folder)
     assert found.step == "proof"
     assert found.words == f"“{correction.title}” is made, and not proved yet."
+
+
+def test_a_proof_that_is_being_judged_is_waited_for_whatever_is_shown(folder, monkeypatch):
+    correction = correction_with(curve_against())
+    (folder / "harbour").mkdir()
+    write_files(correction, folder / "harbour", printed)
+    through = chart_through(folder / "harbour")
+    layout = make_chart("proof", tones=17, code=False, through=through).layout
+    write_layout(layout, folder / "proof.txt")
+    reading = demo_printer().measure(layout.ids, layout.device, places=layout.places, name="x")
+    write(replace(reading, sent_through=correction.title), folder / "proof-reading.txt")
+    measure(folder / "ramp.txt")
+    monkeypatch.setattr("greyscale.page.state.verified", lambda *_: None)
+    assert state(folder).step == "judging"
+    page = client_of(folder.parent).get("/paper/cotton rag?show=ramp.txt").text
+    assert 'data-wait="/paper/cotton%20rag/judged?show=proof-reading.txt"' in page
