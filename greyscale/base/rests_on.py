@@ -330,7 +330,11 @@ REGISTER = {
         "what is first assumed of how a printer answers",
         "practice",
         "found on simulated and published printers; no source",
-        ("printer.general_prior:PACE", "correction.record:PAGE_REACH"),
+        (
+            "printer.general_prior:PACE",
+            "correction.record:PAGE_REACH",
+            "printer.model:_SUPPOSED_UNSURE",
+        ),
     ),
 }
 """Every support by its key."""

@@ -63,7 +63,7 @@ class Seen:
 
     def expected(self, rgb: Array, limits: Sequence[Limit] = ()) -> Expectation:
         """What is to be expected here of values sent, shape (256, 3)."""
-        solution = Solution(_LEVELS, rgb, self.model.lab(rgb), self.model.uncertainty(rgb))
+        solution = Solution(_LEVELS, rgb, self.model.lab(rgb), self.model.stated(rgb))
         return expectation(self.before, self.aim_before, self.aimed, solution, limits)
 
 
@@ -347,7 +347,7 @@ def _found(
         aim_lab=look.aimed,
         before_lab=look.before,
         lab=look.model.lab(solution.rgb),
-        sd=look.model.uncertainty(solution.rgb),
+        sd=look.model.stated(solution.rgb),
         expectation=expected,
         low=min(means),
         high=max(means),

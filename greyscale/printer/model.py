@@ -10,7 +10,7 @@ import numpy as np
 from greyscale.aims.neutral import neutral_aim
 from greyscale.aims.tone import tone_aim
 from greyscale.base.threads import on_one_thread
-from greyscale.colorimetry.arrays import Array, ArrayLike
+from greyscale.colorimetry.arrays import Array, ArrayLike, equal_channels
 from greyscale.printer.answers import Answers
 from greyscale.printer.covariance import Onset, PairsWithin, Points
 from greyscale.printer.gaussian_process import GaussianProcess, fit_process
@@ -24,6 +24,10 @@ _WORTH = 6.0
 _PARAMETERS_UNKNOWN = 1.1
 """The processes' parameters are themselves only estimated. By this much more than they say, their
 errors scattered on some twenty published and simulated printers."""
+
+_SUPPOSED_UNSURE = 1.8
+"""What a*, b* err by where answers beside the axis are only supposed, in the standard deviations of
+the prior: found on seven kinds of simulated printers, others of the same kinds kept out."""
 
 _STEP = 1e-4  # In device values, for differences.
 
@@ -71,12 +75,15 @@ class PrinterModel:
         Where inks set in, as far as the evidence tells.
     spoilt
         Measurements out of line with all the others, which the model does not follow.
+    alone
+        Whether only a ramp was measured, so that answers beside the grey axis are supposed.
     """
 
     prior: GeneralPrior
     processes: tuple[GaussianProcess, GaussianProcess, GaussianProcess]
     onsets: tuple[Onset, ...]
     spoilt: tuple[Spoilt, ...] = ()
+    alone: bool = False
 
     @property
     def log_evidence(self) -> float:
@@ -97,6 +104,20 @@ class PrinterModel:
         points = Points(values.reshape(-1, 3), self.onsets)
         found = np.stack([process.sd(points) for process in self.processes], axis=-1)
         return _PARAMETERS_UNKNOWN * found.reshape(values.shape)
+
+    def stated(self, device: ArrayLike) -> Array:
+        """Return one standard deviation as it is to be stated, of device values (n, 3), likewise.
+
+        A ramp alone says nothing of how surely answers beside the axis are supposed: a*, b* there
+        erred by more than that on printers of many kinds.
+        """
+        sd = self.uncertainty(device)
+        if not self.alone:
+            return sd
+        level = np.asarray(device, dtype=np.float64).mean(axis=-1)
+        beside = np.maximum(sd**2 - self.uncertainty(equal_channels(level)) ** 2, 0.0)
+        beside[..., 0] = 0.0
+        return np.asarray(np.sqrt(sd**2 + (_SUPPOSED_UNSURE**2 - 1.0) * beside))
 
     def jacobian(self, device: ArrayLike) -> Array:
         """Return the change of L*, a*, b* (rows) with R, G, B (columns), shape (..., 3, 3)."""
@@ -274,7 +295,7 @@ def _fitted(
         )
         for c, sd in enumerate((evidence.sd_L, evidence.sd_ab, evidence.sd_ab))
     )
-    return PrinterModel(prior, (L, a, b), tuple(onsets))
+    return PrinterModel(prior, (L, a, b), tuple(onsets), alone=alone)
 
 
 def _usual_centre(evidence: Answers) -> Centre:

@@ -132,10 +132,10 @@ def solve(
     along = _along_the_axis(model, targets[inner, 0], starts_at)
     if tone_only:
         rgb[inner] = along
-        return Solution(levels, rgb, model.lab(rgb), model.uncertainty(rgb))
+        return Solution(levels, rgb, model.lab(rgb), model.stated(rgb))
     rgb[inner] = _found(search, along if near is None else near[inner])
     rgb = smoothed(rgb, *_slopes_and_sd(search, rgb), priority)
-    return Solution(levels, rgb, model.lab(rgb), model.uncertainty(rgb))
+    return Solution(levels, rgb, model.lab(rgb), model.stated(rgb))
 
 
 def _slopes_and_sd(search: _Search, rgb: Array) -> tuple[Array, Array]:

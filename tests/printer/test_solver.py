@@ -28,6 +28,9 @@ class Exact:
     def uncertainty(self, device: np.ndarray) -> np.ndarray:
         return np.full(np.shape(device), 0.1)
 
+    def stated(self, device: np.ndarray) -> np.ndarray:
+        return self.uncertainty(device)
+
     def jacobian(self, device: np.ndarray) -> np.ndarray:
         step = 1e-5 * np.eye(3)
         at = np.asarray(device)[:, None, :]
