@@ -7,6 +7,7 @@ import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from itertools import pairwise
 from typing import Literal
 
 from greyscale.readings.device_values import DEVICE_FIELDS
@@ -173,7 +174,7 @@ def _all_recognised(fields: Sequence[str], loose: bool) -> list[FieldName]:
     recognised: list[FieldName] = []
     chromaticities = _chromaticities(fields)
     before = ""
-    for spelt, following in zip(fields, (*fields[1:], ""), strict=True):
+    for spelt, following in pairwise((*fields, "")):
         if before == "LAB_L" and _recognise(following, "LAB_C", loose).name != "LAB_H":
             before = ""
         one = _recognise(spelt, before, loose)

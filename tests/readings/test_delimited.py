@@ -266,7 +266,7 @@ def test_spectra_may_stand_in_columns(file, first, delimiter):
 
 def test_cells_may_be_parted_by_blanks_and_have_units_above_them(file):
     rows = "\n".join([" 1   0  0   0  9.5 0.5 -1 ", " 2 255 255 255 96.0 0 -2"])
-    by_blanks = read(file(f"  ID R G B  L* a* b*\n{rows}\n"))
+    by_blanks = read(file(f"   \n  ID R G B  L* a* b*\n{rows}\n"))
     with_units = read(
         file("ID,R,G,B,L*,a*,b*\n,-,-,-,%,,\n1,0,0,0,9.5,0.5,-1\n2,255,255,255,96,0,-2")
     )

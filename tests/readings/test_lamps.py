@@ -176,6 +176,7 @@ def test_lamp_data_that_cannot_be_used_say_why(
         (HEAD.replace("?>", '?><!DOCTYPE a [<!ENTITY b "c">]>'), "entities"),
         (HEAD + "</IESTM2714>", "holds 0 wavelengths|not a usable"),
         ("a lamp\nwith words only\n", "not hold two columns"),
+        ('""\n""', "not hold two columns"),
         ("400,1\n410,2\na part was lost\n420,3\n", "line 3: 'a part was lost' is not"),
         ("400,1\n410,2\n420,n/a\n", "line 3"),
         ("400,1\n410,2\nthe rest was lost\n", "holds 2 wavelengths"),
