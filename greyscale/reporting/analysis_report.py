@@ -434,7 +434,7 @@ def _light_by_light(analysis: Analysis) -> Switch:
                     *plain_and_strong(
                         level, light.lab, light.drift.delta_ab, f"under {light.name}"
                     ),
-                    Prose(_under_light(light)),
+                    *_under_light(light),
                 ),
             )
             for light in analysis.lights or ()
@@ -442,18 +442,26 @@ def _light_by_light(analysis: Analysis) -> Switch:
     )
 
 
-def _under_light(light: UnderLight) -> str:
+def _under_light(light: UnderLight) -> tuple[Prose, ...]:
     if not light.told:
         return (
-            f"This is the reading as it stands, and only a guess under {light.name}: how much of "
-            "the paper's colour comes from its brightener is not known. Mean ΔCh "
-            f"{fixed(light.low)} to {fixed(light.high)}."
+            Prose(
+                f"This is the reading as it stands, and only a guess under {light.name}: how much "
+                "of the paper's colour comes from its brightener is not known. Mean ΔCh "
+                f"{fixed(light.low)} to {fixed(light.high)}."
+            ),
         )
     casts = [describe_cast(cast) for cast in by_size(to_be_named(light.casts))]
     return (
-        f"Simulated for eyes adapted to {light.name}, below with the cast "
-        f"{EXAGGERATION} times as strong. Mean ΔCh {fixed(light.mean_delta_Ch)}, largest "
-        f"{fixed(light.max_delta_Ch)}: {'; '.join(casts) or 'no cast'}."
+        Prose(
+            f"Simulated for eyes adapted to {light.name}, below with the cast {EXAGGERATION} times "
+            "as strong.",
+            of_pictures=True,
+        ),
+        Prose(
+            f"Mean ΔCh {fixed(light.mean_delta_Ch)}, largest {fixed(light.max_delta_Ch)}: "
+            f"{'; '.join(casts) or 'no cast'}."
+        ),
     )
 
 

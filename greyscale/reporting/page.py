@@ -51,11 +51,20 @@ CAUTIONS = (f"This report {CONSERVATION}",)
 
 @dataclass(frozen=True)
 class Prose:
-    """One paragraph; `at_once`: a terminal shows it without being asked for everything."""
+    """One paragraph.
+
+    Attributes
+    ----------
+    at_once
+        A terminal shows it without being asked for everything.
+    of_pictures
+        It speaks of the pictures and strips beside it, and is left out where there are none.
+    """
 
     kind: ClassVar[str] = "prose"
     text: str
     at_once: bool = False
+    of_pictures: bool = False
 
 
 @dataclass(frozen=True)

@@ -77,25 +77,15 @@ class PlainTable(Table):
         )
         words = [[str(cell) for cell in own] for own in cells]
         widths = [
-            max(map(cell_len, [str(column.header) * self.show_header, *own]))
-            for column, own in zip(self.columns, words, strict=True)
+            max(map(cell_len, [heads, *own]))
+            for heads, own in zip(self._heads(), words, strict=True)
         ]
         room = sum(widths) + _BETWEEN * len(widths)
         styled = any(column.style for column in self.columns)
         if styled or not plain or room > options.max_width:
-            fitted = copy(self)
-            fitted.columns = []
-            for column, own in zip(self.columns, words, strict=True):
-                heads = str(column.header).split()
-                # Headings of numbers break between words, before names do; these have some room.
-                parts = [*heads, *own] if column.justify == "right" else " ".join(own).split()
-                longest = max(map(cell_len, parts), default=0)
-                fitted.columns.append(
-                    replace(column, max_width=longest)
-                    if column.justify == "right"
-                    else replace(column, min_width=min(longest, _LEAST_NAME))
-                )
-            yield from super(PlainTable, fitted).__rich_console__(console, options)
+            yield from super(PlainTable, self._fitted(words, options.max_width)).__rich_console__(
+                console, options
+            )
             return
         head = copy(self)
         head.columns, head.rows = [column.copy() for column in self.columns], []
@@ -109,6 +99,31 @@ class PlainTable(Table):
                 gap = " " * (width - cell_len(word))
                 line += (gap + word if to_the_right else word + gap) + " " * _BETWEEN
             yield Segment(line + "\n")
+
+    def _fitted(self, words: Sequence[Sequence[str]], room: int) -> PlainTable:
+        """Return it with headings broken, and cells between words: where it fits, never within."""
+        numbers = [column.justify == "right" for column in self.columns]
+        for parted, gap in ((False, _BETWEEN), (False, 1), (True, _BETWEEN), (True, 1)):
+            widths = []
+            for heads, own, is_number in zip(self._heads(), words, numbers, strict=True):
+                cells = " ".join(own).split() if parted or not is_number else own
+                longest = max(map(cell_len, [*heads.split(), *cells]), default=0)
+                # Headings of numbers break between words, before names do; these have some room.
+                widths.append(longest if is_number else min(longest, _LEAST_NAME))
+            fits = sum(widths) + gap * len(widths) <= room
+            if fits:
+                break
+        fitted = copy(self)
+        fitted.padding = (0, gap, 0, 0)
+        fitted.columns = []
+        for column, width, is_number in zip(self.columns, widths, numbers, strict=True):
+            limit = "min_width" if not is_number else "width" if fits else "max_width"
+            limits: dict[str, Any] = {limit: width}
+            fitted.columns.append(replace(column, **limits))
+        return fitted
+
+    def _heads(self) -> list[str]:
+        return [str(column.header) * self.show_header for column in self.columns]
 
 
 def plain_table(
@@ -201,7 +216,12 @@ def show_report(
 def _show(heading: str, blocks: Sequence[page.Block], console: Console) -> None:
     """Print blocks below their heading: no pictures, and strips only where there is colour."""
     never = page.Picture if console.color_system else page.Picture | page.Strip
-    told = [block for block in blocks if not isinstance(block, never)]
+    told = [
+        block
+        for block in blocks
+        if not isinstance(block, never)
+        and (console.color_system or not getattr(block, "of_pictures", False))
+    ]
     if told and heading:
         console.print(Text(heading, style="bold"))
     for block in told:

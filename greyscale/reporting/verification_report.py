@@ -280,28 +280,37 @@ def verification_report(
 
 
 def _print_by_print(verification: Verification, shown: BeforeAfter) -> Switch:
-    three = (verification.before, verification.predicted, verification.after)
+    promise = verification.promise
+    told_of = (
+        _figures(verification.before),
+        f"As the curve predicts it. Promised, what is uncertain counted in: mean ΔCh "
+        f"{fixed(promise.after_mean_delta_Ch)}, largest {fixed(promise.after_max_delta_Ch)}.",
+        _figures(verification.after),
+    )
     return Switch(
         "Print",
         tuple(
-            (course.name, _one_print(course, ramp, shown.toned))
-            for course, ramp in zip(shown.courses, three, strict=True)
+            (course.name, (*_one_print(course, shown.toned), Prose(told)))
+            for course, told in zip(shown.courses, told_of, strict=True)
         ),
     )
 
 
-def _one_print(course: Course, ramp: Analysis, toned: bool) -> tuple[Inner, ...]:
+def _figures(ramp: Analysis) -> str:
     neutrality = ramp.neutrality
+    return (
+        f"Mean ΔCh {fixed(neutrality.mean_delta_Ch)}, largest {fixed(neutrality.max_delta_Ch)}; "
+        f"RMS ΔL* {fixed(ramp.tone.rms_delta_L)}."
+    )
+
+
+def _one_print(course: Course, toned: bool) -> tuple[Inner, ...]:
     enlarged = f"the cast {EXAGGERATION} times as strong"
     if toned and course.cast is None:
         enlarged = f"the distance from the toning {EXAGGERATION} times as large"
     return (
         *plain_and_strong(course.level, course.lab, course.enlarged, course.name),
-        Prose(
-            f"Simulated, below with {enlarged}. Mean ΔCh "
-            f"{fixed(neutrality.mean_delta_Ch)}, largest {fixed(neutrality.max_delta_Ch)}; RMS ΔL* "
-            f"{fixed(ramp.tone.rms_delta_L)}."
-        ),
+        Prose(f"Simulated, below with {enlarged}.", of_pictures=True),
     )
 
 
@@ -379,7 +388,7 @@ def _side_by_side(verification: Verification) -> Table:
 
 
 def _tones_table(verification: Verification) -> Table:
-    after, predicted = verification.after.patches, verification.predicted.patches
+    after = verification.after.patches
     drawn = swatches(after.lab)
     rows = tuple(
         (
@@ -387,15 +396,14 @@ def _tones_table(verification: Verification) -> Table:
             fixed(after.level[i], 3),
             *_lab(verification.predicted, i),
             *_lab(verification.after, i),
-            fixed(predicted.delta_Ch[i]),
             fixed(after.delta_Ch[i]),
             fixed(verification.delta_E00[i]),
         )
         for i in range(len(after))
     )
     head = (
-        "tone", "level", "L* predicted", "a*", "b*", "L* measured", "a*", "b*", "ΔCh predicted",
-        "ΔCh", "ΔE00 from prediction",
+        "tone", "level", "L* predicted", "a*", "b*", "L* measured", "a*", "b*", "ΔCh",
+        "ΔE00 from prediction",
     )  # fmt: skip
     return Table(head, rows, "The corrected print, tone by tone", frozenset({0}))
 
