@@ -309,11 +309,13 @@ def plain_table(path: Path) -> tuple[Array, Array]:
 
 
 def _cells(line: str, separator: str | None) -> list[str]:
-    try:
-        parted = csv.reader([line], delimiter=separator) if separator else [line.split()]
-        return [cell.strip() for cell in next(iter(parted), []) if cell.strip()]
-    except csv.Error:
-        return []
+    cells = line.split(separator)
+    if separator and '"' in line:
+        try:
+            cells = next(csv.reader([line], delimiter=separator), [])
+        except csv.Error:
+            return []
+    return [cell.strip() for cell in cells if cell.strip()]
 
 
 def _row_of_wavelengths(line: str) -> Array | None:
@@ -347,7 +349,7 @@ def _row_below(lines: Sequence[str], after: int, count: int, path: Path) -> Arra
 
 
 def _two_numbers(line: str) -> tuple[float, float] | None:
-    for separator in (*_DELIMITERS, None):
+    for separator in [*filter(line.__contains__, _DELIMITERS), None]:
         parts = _cells(line, separator)
         if len(parts) == 2:
             break

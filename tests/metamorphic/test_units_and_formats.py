@@ -155,8 +155,11 @@ def test_line_ends_and_encodings(look: str, form, folder: Path, expected: dict[s
     assert_found(folder, content, expected, whole=look == "UTF-16" and form is csv_of)
 
 
-def test_device_values_from_the_layout(folder: Path, expected: dict[str, Any]) -> None:
-    """A reading without device values, and the chart's layout, in another order than it."""
+def test_device_values_from_the_layout(folder: Path) -> None:
+    """A reading without device values, and the chart's layout, in another order than it.
+
+    The layout tells the places as well, so the reading with device values states them too.
+    """
     order = np.random.default_rng(3).permutation(len(PRINT.ids))
     places = tuple(f"{'ABCDE'[i // 7]}{i % 7 + 1}" for i in range(len(PRINT.ids)))
     write_layout(
@@ -166,9 +169,16 @@ def test_device_values_from_the_layout(folder: Path, expected: dict[str, Any]) -
         ),
         folder / "layout.txt",
     )  # fmt: skip
-    text = table_of(PRINT, {})
-    other = found(folder, text, layout=read_layout(folder / "layout.txt"))
-    assert_same(other, expected, within=ROUNDING)
+    layout = read_layout(folder / "layout.txt")
+    other = found(folder, table_of(PRINT, {}), layout=layout)
+    stated = {"SAMPLE_ID": "PATCH_PLACE", **dict(zip(layout.ids, places, strict=True))}
+    whole = re.sub(
+        r"^(\w+)(?=\t)",
+        lambda name: f"{name[0]}\t{stated[name[0]]}",
+        as_rgb(PRINT, 255),
+        flags=re.MULTILINE,
+    )
+    assert_same(other, found(folder, whole), within=ROUNDING)
 
 
 NEEDS_SPECTRA = frozenset({
