@@ -280,7 +280,9 @@ def _sections_of(analysis: Analysis, stem: str) -> tuple[Section, ...]:
 
 def _joined_section(analysis: Analysis, stem: str) -> Section:
     """Return all that there is on one of several readings, under its name."""
-    blocks: list[Block] = [Prose(summary(analysis), at_once=True)]
+    blocks: list[Block] = [
+        Prose(_about(analysis), at_once=True), Prose(summary(analysis), at_once=True)
+    ]  # fmt: skip
     for section in _sections_of(analysis, stem):
         blocks += [Subheading(section.heading), *section.blocks]
     blocks += [Subheading("What was measured, and how"), Facts(facts_of(analysis))]
@@ -297,7 +299,7 @@ def _side_by_side(analyses: Sequence[Analysis]) -> Section:
             one.verdict,
             fixed(one.tone.rms_delta_L),
             fixed(one.tone.density_range),
-            MISSING if one.worst_light is None else one.worst_light.name,
+            _worst_light(one),
         )
         for one in analyses
     )
@@ -308,6 +310,11 @@ def _side_by_side(analyses: Sequence[Analysis]) -> Section:
     table = Table(head, rows, words=frozenset({0, 1, 4, 7}), at_once=True)
     strips = (named_strip(one, one.reading.name) for one in analyses)
     return Section("Side by side", (*strips, table))
+
+
+def _worst_light(analysis: Analysis) -> str:
+    worst = analysis.worst_light
+    return MISSING if worst is None else f"{worst.name} {fixed(worst.mean_delta_Ch)}"
 
 
 def named_strip(analysis: Analysis, name: str) -> Strip:
@@ -506,12 +513,27 @@ def _patches_table(analysis: Analysis) -> Table:
             signed(patches.delta_L[i]),
             fixed(patches.delta_Ch[i]),
             fixed(patches.delta_E00[i]),
+            _what_of_tone(analysis, i),
         )
         for i in range(len(patches))
     )
-    head = ("tone", "level", "L*", "a*", "b*", "density", "ΔL*", "ΔCh", "ΔE00")
+    head = ("tone", "level", "L*", "a*", "b*", "density", "ΔL*", "ΔCh", "ΔE00", "")
     caption = "As measured (repeats averaged), and the differences from the aims"
-    return Table(head, rows, caption, frozenset({0}))
+    return Table(head, rows, caption, frozenset({0, len(head) - 1}))
+
+
+def _what_of_tone(analysis: Analysis, row: int) -> str:
+    """Name the paper, the black, the cast that a tone lies in, and a reversal."""
+    patches = analysis.patches
+    if row in (patches.paper_index, patches.black_index):
+        return "paper" if row == patches.paper_index else "black"
+    level = float(patches.level[row])
+    notes = [
+        cast.hue + (", peak" if level == cast.peak_level else "")
+        for cast in to_be_named(analysis.neutrality.casts)
+        if cast.from_level <= level <= cast.to_level
+    ]
+    return ", ".join([*notes, *(["reversal"] if level in analysis.tone.reversals else [])])
 
 
 def facts_of(analysis: Analysis) -> tuple[tuple[str, str], ...]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import partial
 from pathlib import Path
@@ -280,7 +280,11 @@ def _folder(entry: int) -> str:
 
 def show_status(rows: Sequence[Status], console: Console) -> None:
     """Print the rows, the most pressing first, then what to do for each."""
-    console.print(table_of(_numbers(rows)))
+    numbers = _numbers(rows)
+    lines = tuple((str(number), *line) for number, line in enumerate(numbers.rows, start=1))
+    in_words = frozenset({0, *(place + 1 for place in numbers.words)})
+    numbered = replace(numbers, head=("", *numbers.head), rows=lines, words=in_words)
+    console.print(table_of(numbered))
     console.print()
     for number, row in enumerate(rows, start=1):
         style = "" if row.next.step == NOTHING else "bold"

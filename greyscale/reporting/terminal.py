@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from copy import copy
 from dataclasses import replace
 from pathlib import Path
@@ -54,6 +54,12 @@ def _say(console: Console, text: str, style: str = "") -> None:
 
 _BETWEEN = 2  # Spaces after a column.
 _LEAST_NAME = 18  # Letters that a column of words has, if its words are so long.
+# Whether cells of numbers are broken between words, spaces after a column, letters of a name that
+# stay together: the first way of these in which a table fits is taken.
+_WAYS = (
+    (False, _BETWEEN, _LEAST_NAME), (False, 1, _LEAST_NAME), (True, _BETWEEN, _LEAST_NAME),
+    *((True, 1, letters) for letters in (_LEAST_NAME, 14, 10, 7, 5, 1)),
+)  # fmt: skip
 _STRIP = 60  # Letters that a strip of tones is long.
 
 
@@ -103,23 +109,33 @@ class PlainTable(Table):
     def _fitted(self, words: Sequence[Sequence[str]], room: int) -> PlainTable:
         """Return it with headings broken, and cells between words: where it fits, never within."""
         numbers = [column.justify == "right" for column in self.columns]
-        for parted, gap in ((False, _BETWEEN), (False, 1), (True, _BETWEEN), (True, 1)):
+        for parted, gap, name in _WAYS:
             widths = []
             for heads, own, is_number in zip(self._heads(), words, numbers, strict=True):
                 cells = " ".join(own).split() if parted or not is_number else own
                 longest = max(map(cell_len, [*heads.split(), *cells]), default=0)
                 # Headings of numbers break between words, before names do; these have some room.
-                widths.append(longest if is_number else min(longest, _LEAST_NAME))
+                widths.append(longest if is_number else min(longest, name))
             fits = sum(widths) + gap * len(widths) <= room
             if fits:
                 break
+        wanted = [
+            width if is_number else max(map(cell_len, [heads, *own]))
+            for width, heads, own, is_number in zip(
+                widths, self._heads(), words, numbers, strict=True
+            )
+        ]
+        # What is left goes to the narrowest column that has use for it.
+        for _ in range(room - sum(widths) - gap * len(widths)):
+            short = [(width, i) for i, width in enumerate(widths) if width < wanted[i]]
+            if short:
+                widths[min(short)[1]] += 1
         fitted = copy(self)
         fitted.padding = (0, gap, 0, 0)
-        fitted.columns = []
-        for column, width, is_number in zip(self.columns, widths, numbers, strict=True):
-            limit = "min_width" if not is_number else "width" if fits else "max_width"
-            limits: dict[str, Any] = {limit: width}
-            fitted.columns.append(replace(column, **limits))
+        fitted.columns = [
+            replace(column, width=width) if fits else replace(column, max_width=width)
+            for column, width in zip(self.columns, widths, strict=True)
+        ]
         return fitted
 
     def _heads(self) -> list[str]:
@@ -202,15 +218,26 @@ def show_report(
         _show("" if named else section.heading, blocks, console)
     if every and report.facts:
         _show("What was measured, and how", [page.Facts(report.facts)], console)
+    told = " ".join(_told(report)) if every else ""
     conclude(
         console,
         (*report.sentences, *further),
         report.next_step,
-        remarks=report.remarks,
+        remarks=[remark for remark in report.remarks if remark not in told],
         rests_on=report.rests_on,
         every=every,
         written=written,
     )
+
+
+def _told(report: page.Report) -> Iterator[str]:
+    """Yield what all of a report says in sentences, so that none need be said again."""
+    blocks = [block for section in report.sections for block in section.blocks]
+    for block in (*blocks, page.Facts(report.facts)):
+        if isinstance(block, page.Prose):
+            yield block.text
+        elif isinstance(block, page.Facts):
+            yield from (value for _, value in block.rows)
 
 
 def _show(heading: str, blocks: Sequence[page.Block], console: Console) -> None:
@@ -230,7 +257,7 @@ def _show(heading: str, blocks: Sequence[page.Block], console: Console) -> None:
                 _show(f"{block.name}: {label}", inner, console)
         else:
             console.print(_drawn(block))
-            if not isinstance(block, page.Strip):
+            if not isinstance(block, page.Strip | page.Subheading):
                 console.print()
 
 

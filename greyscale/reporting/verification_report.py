@@ -396,14 +396,15 @@ def _tones_table(verification: Verification) -> Table:
             fixed(after.level[i], 3),
             *_lab(verification.predicted, i),
             *_lab(verification.after, i),
+            signed(after.delta_L[i]),
             fixed(after.delta_Ch[i]),
             fixed(verification.delta_E00[i]),
         )
         for i in range(len(after))
     )
     head = (
-        "tone", "level", "L* predicted", "a*", "b*", "L* measured", "a*", "b*", "ΔCh",
-        "ΔE00 from prediction",
+        "tone", "level", "L* predicted", "a*", "b*", "L* measured", "a*", "b*", "ΔL*",
+        "ΔCh", "ΔE00 from prediction",
     )  # fmt: skip
     return Table(head, rows, "The corrected print, tone by tone", frozenset({0}))
 

@@ -174,8 +174,9 @@ def test_a_terminal_shows_them_as_they_stand(report) -> None:
     out = io.StringIO()
     console = Console(file=out, width=4000, force_terminal=True, color_system="truecolor")
     # A name that is taken for markup ends in an error, as it closes what was never open.
-    show_report(report, console, every=True, written=Path(HOSTILE), further=(HOSTILE,))
+    show_report(report, console, every=True)
     assert "[/bold] [red]red[/]" in out.getvalue()
+    show_report(report, console, every=True, written=Path(HOSTILE), further=(HOSTILE,))
 
 
 OBEYED = "\x1b[2J\x9b31m\u202e"

@@ -287,6 +287,8 @@ def look(
     browser.forget()
     browser.size(width)
     browser.open(file.as_uri())
+    # A request or an error may come a moment after a page has loaded.
+    browser.run("new Promise(done => requestAnimationFrame(() => setTimeout(done, 60)))")
     seen = browser.run(_LOOK)
     asked = [one["request"]["url"] for one in browser.events("Network.requestWillBeSent")]
     seen["requests"] = [url for url in asked if url != file.as_uri()]
