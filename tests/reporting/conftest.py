@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from support.browser import Chromium
 from support.corrections import LUTS, NEXT_ROUND, correction_with, curve_against, proof_of
+from support.empty_figures import have_empty_figures
 from support.logged import reading as logged_reading
 
 import greyscale.correction.verify as verifying
@@ -167,6 +168,12 @@ def reports(analysis, comparison, correction, verification, dried, followed) -> 
 def pages(reports) -> dict[str, str]:
     """The web page of each report: drawing their figures takes most of the time."""
     return {kind: html(report) for kind, report in reports.items()}
+
+
+@pytest.fixture
+def undrawn(monkeypatch):
+    """Reports with empty figures, where words and files alone are looked at."""
+    have_empty_figures(monkeypatch)
 
 
 @pytest.fixture(scope="session")

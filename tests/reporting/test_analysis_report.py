@@ -7,7 +7,6 @@ from dataclasses import replace
 import pytest
 from markupsafe import escape
 from PIL import Image
-from support.empty_figures import have_empty_figures
 
 from greyscale.analysis.analyse import analyse
 from greyscale.base.errors import BadInput
@@ -18,12 +17,6 @@ from greyscale.reporting.report_folder import write_report
 from greyscale.reporting.swatches import SIMULATED, swatches
 
 FIGURES = {"ramp", "drift", "path", "tone", "metamerism"}
-
-
-@pytest.fixture
-def undrawn(monkeypatch):
-    """Leave the drawing out: for tests of words and files, which it would only slow down."""
-    have_empty_figures(monkeypatch)
 
 
 @pytest.fixture(scope="module")

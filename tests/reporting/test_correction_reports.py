@@ -169,6 +169,7 @@ def test_the_luts_distance_from_the_curve_is_said():
     assert "grey of its luminance" in said(by_luminance=True, unchanged_from=None)
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_the_page_begins_with_the_sentence_and_a_picture(correction):
     report = correction_report(correction, LUTS, "greyscale correct a.txt -o b")
     page = html(report)
@@ -179,6 +180,7 @@ def test_the_page_begins_with_the_sentence_and_a_picture(correction):
     assert report.sections[0].heading == "What should change"
 
 
+@pytest.mark.usefixtures("undrawn")
 @pytest.mark.parametrize("what", ["correction", "verification"])
 def test_hostile_names_are_shown_as_they_stand(hostile, what):
     if what == "correction":
@@ -203,6 +205,7 @@ def test_a_correction_gets_page_and_figures(correction, tmp_path):
     }
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_a_verification_gets_page_json_and_figures(verification, tmp_path):
     page = write_report(tmp_path / "new", verification_report(verification, "greyscale"))
     assert page == tmp_path / "new" / "report.html"
@@ -214,6 +217,7 @@ def test_a_verification_gets_page_json_and_figures(verification, tmp_path):
     assert NEXT_ROUND.reason in text
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_a_verification_never_overwrites_what_it_was_made_from(verification, tmp_path):
     own = tmp_path / "report.html"
     own.write_text("the correction's report")

@@ -6,6 +6,7 @@ from functools import partial
 from xml.etree import ElementTree
 
 import pytest
+from support.families import family
 
 from greyscale.reporting.figures.analysis import (
     ab_path,
@@ -47,10 +48,13 @@ def with_inks(text: str, look) -> str:
 
 @pytest.mark.parametrize(
     "name",
-    [
-        "neutral_drift", "tone_curve", "ab_path", "metamerism_by_light", "ramp_strip",
-        "correction_curve", "papers_by_lights", "papers_drift", "papers_strips",
-    ],
+    family(
+        (
+            "neutral_drift", "tone_curve", "ab_path", "metamerism_by_light", "ramp_strip",
+            "correction_curve", "papers_by_lights", "papers_drift", "papers_strips",
+        ),
+        ("neutral_drift", "ramp_strip", "papers_by_lights", "papers_strips"),
+    ),
 )  # fmt: skip
 def test_in_a_dark_pages_inks_it_is_as_if_it_were_drawn_dark(drawings, name):
     content, definitions = inlined(DrawnFigure(drawings[name]).svg)

@@ -185,6 +185,7 @@ def test_nothing_runs_over_the_margins(files, tmp_path, kind):
             assert darkest >= 250
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_hostile_names_are_printed_as_they_stand(hostile_analysis):
     report = analysis_report([hostile_analysis], "greyscale analyse '<script>'")
     text = squeezed(text_of(pdf(report)))

@@ -214,6 +214,7 @@ def test_rings_mark_what_lies_beyond_and_nothing_else(changed):
     np.testing.assert_array_equal(rings.get_ydata(), chart.values[beyond])
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_hostile_names_are_shown_as_they_stand():
     note = Remark(9, FIRST + timedelta(weeks=6, days=-1), HOSTILE)
     changes = {week: {"name": HOSTILE, "instrument": HOSTILE} for week in range(9)}
