@@ -333,6 +333,8 @@ REGISTER = {
         (
             "printer.general_prior:PACE",
             "correction.record:PAGE_REACH",
+            "printer.gaussian_process:_WANDERS",
+            "printer.gaussian_process:_WANDERS_SD",
             "printer.model:_SUPPOSED_UNSURE",
         ),
     ),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import cached_property
@@ -124,6 +124,36 @@ PAGE_REACH = 6.0
 """Patches over which what wanders over a page (drying, feed, warmth) falls to 1/e; common practice,
 no source."""
 
+_PLACES = 10  # Places of one tone that are looked at: more tell no more of how alike they are.
+
+
+def _alike_on_page(names: Sequence[Sequence[str]]) -> tuple[Array, Array]:
+    """How alike the means of n tones are by where they stand, (n, n), and by how many places, (n,).
+
+    All 0 where they do not tell: a place that none has, or that two have, as on several pages.
+    """
+    nothing = np.zeros((len(names), len(names))), np.zeros(len(names))
+    every = [split_place(name) for own in names for name in own]
+    at = [place for place in every if place is not None]
+    if len(set(at)) < len(every) or len(every) < 2 or not all(names):
+        return nothing
+    strips = sorted({strip for strip, _ in at}, key=lambda strip: (len(strip), strip))
+    number = {strip: i for i, strip in enumerate(strips)}
+    kept = [
+        np.array([(number[place[0]], place[1]) for place in map(split_place, own) if place])[
+            np.unique(np.linspace(0, len(own) - 1, min(len(own), _PLACES)).astype(int))
+        ]
+        for own in names
+    ]
+    sizes = np.array([len(own) for own in kept])
+    places = np.concatenate(kept)
+    starts = np.cumsum(sizes) - sizes
+    alike = np.empty_like(nothing[0])
+    for row, own in enumerate(kept):
+        apart = np.linalg.norm(own[:, np.newaxis] - places, axis=-1)
+        alike[row] = np.add.reduceat(np.exp(-apart / PAGE_REACH).mean(axis=0), starts) / sizes
+    return alike, sizes.astype(np.float64)
+
 
 @dataclass(frozen=True, eq=False)
 class Evidence(Answers):
@@ -161,24 +191,18 @@ class Evidence(Answers):
         if self.places is None:
             return None
         found = np.zeros((len(self), len(self)))
+        # By as much less than they vary do repeats differ, and by as much of what they could.
+        differ, could = 0.0, 0.0
         for sheet in np.unique(self.origin):
             rows = np.flatnonzero(self.origin == sheet)
-            names = [self.places[row].split() for row in rows]
-            at = [split_place(name) for own in names for name in own]
-            strips = sorted({one[0] for one in at if one}, key=lambda strip: (len(strip), strip))
-            known = np.array([(strips.index(one[0]), one[1]) for one in at if one])
-            if len(known) < len(at) or len(known) < 2 or not all(names):
-                continue
-            owner = np.repeat(np.arange(len(rows)), [len(own) for own in names])
-            mean = (owner == np.arange(len(rows))[:, np.newaxis]) / np.bincount(owner)[
-                :, np.newaxis
-            ]
-            apart = np.linalg.norm(known[:, np.newaxis] - known, axis=-1)
-            alike = np.exp(-apart / PAGE_REACH)
-            # Repeats differ by what is not alike in their places, and show so much less of it.
-            shown = 1.0 - (alike.sum() - len(known)) / (len(known) * (len(known) - 1))
-            found[np.ix_(rows, rows)] = mean @ (alike / shown) @ mean.T - mean @ mean.T
-        return found
+            alike, kept = _alike_on_page([self.places[row].split() for row in rows])
+            found[np.ix_(rows, rows)] = alike
+            differ += float(kept @ (1.0 - np.diag(alike)))
+            could += float(np.sum(np.maximum(kept - 1.0, 0.0)))
+        # Repeats differ by what is not alike in their places, and show so much less of it.
+        shown = differ / could if self.known and could else 1.0
+        on_page = np.diag(found) > 0
+        return found / shown - np.diag(on_page / self.counts)
 
     @cached_property
     def response(self) -> Response:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -41,6 +41,8 @@ INDEPENDENT = 30
 """Values of a ramp that err independently: some ten tones, as in what a correction promises, by
 three axes (common practice, no source)."""
 
+_MOST_NEEDED = 1e4  # Beyond it, nothing is stated as the uncertainty at all.
+
 UNLIKELY = 0.01
 """A share within the stated uncertainty that is less likely than this is a finding."""
 
@@ -63,11 +65,13 @@ class PredictionError:
     within_sheets
         The same share where what another sheet usually differs by is counted in as well.
     kept
-        Whether the print lies no further off than such a sheet would by chance: then the promise,
-        which is of the mean of such sheets, was kept.
+        Whether that share, too, is what chance would leave, and the print lies no further off in
+        all tones together, or in each by itself, than such a sheet would: then the promise, which
+        is of the mean of such sheets, was kept.
     spread
         How far the tones' L*, a* and b* lie from the prediction, in the standard deviations that
-        the model and the noise of this reading make together (root mean square): about 1.
+        the model, the noise of this reading and what sheets differ by make together (root mean
+        square): about 1.
     needed
         How many times as large the model's would have to be to be right for this print.
     """
@@ -384,34 +388,41 @@ def prediction_error(after: Analysis, correction: Correction) -> PredictionError
     off, noise = (patches.lab - predicted)[printed], _noise_of_means(after)[printed]
     # A correction whose uncertainty was stated larger by what was learnt is no less to learn from.
     model = sd[printed] / correction.widened
-    needed = (np.mean(off**2) - np.mean(noise**2)) / max(float(np.mean(model**2)), 1e-9)
     worst = int(np.argmax(np.where(printed, delta_E00, -1.0)))
     own = stated[printed]
     share = float(np.mean(np.abs(off) <= TWO_SIDED_95 * own))
     L, ab = sheets_apart(max(len(correction.evidence.sources), 1))
     sheets = np.array([L, ab, ab])
+    within_sheets = float(np.mean(np.abs(off) <= TWO_SIDED_95 * np.hypot(own, sheets)))
+
+    def spread(times: float) -> float:
+        return _spread(off, np.hypot(times * model, noise), sheets)
+
     return PredictionError(
         mean_delta_E00=mean_over_lightness(delta_E00[printed], patches.lab[printed, 0]),
         max_delta_E00=float(delta_E00[worst]),
         max_at_level=float(patches.level[worst]),
         within_stated=share,
-        as_stated=_by_chance(share),
-        within_sheets=float(np.mean(np.abs(off) <= TWO_SIDED_95 * np.hypot(own, sheets))),
-        kept=_by_chance(share) or _as_sheets_differ(off, own, sheets),
-        spread=float(np.sqrt(np.mean((off / np.maximum(np.hypot(model, noise), 1e-9)) ** 2))),
-        needed=float(np.sqrt(max(needed, 0.0))),
+        as_stated=by_chance(share),
+        within_sheets=within_sheets,
+        kept=by_chance(share) or (by_chance(within_sheets) and _as_sheets_differ(off, own, sheets)),
+        spread=spread(1.0),
+        needed=_needed(spread),
     )
 
 
-def _by_chance(share: float) -> bool:
+def by_chance(share: float) -> bool:
     """Whether chance would leave no more of the 95 % that should lie within."""
     from scipy.stats import binom
 
     return bool(binom.cdf(round(share * INDEPENDENT), INDEPENDENT, 0.95) >= UNLIKELY)
 
 
-def _as_sheets_differ(off: Array, own: Array, sheets: Array) -> bool:
-    """Whether tones lie off as those of another sheet would: together, and each a little.
+_TONES = INDEPENDENT / 3  # That err independently.
+
+
+def _by_sheets(off: Array, own: Array, sheets: Array) -> tuple[Array, Array]:
+    """How far tones lie off together and each besides, in what would be usual of another sheet.
 
     Parameters
     ----------
@@ -419,15 +430,43 @@ def _as_sheets_differ(off: Array, own: Array, sheets: Array) -> bool:
         Shape (n, 3): how far the tones' L*, a*, b* lie off, and the standard deviation of each.
     sheets
         Shape (3,): what a tone of another sheet differs by.
-    """
-    from scipy.stats import chi2
 
+    Returns
+    -------
+    Of the mean of all tones, shape (3,), and of each less that mean, shape (n, 3): in standard
+    deviations.
+    """
     together = sheets / TONE_OF_SHEET
     each = np.sqrt(own**2 + sheets**2 - together**2)
     moved = off.mean(axis=0)
-    spread = np.sqrt(together**2 + np.mean(each**2, axis=0) / (INDEPENDENT / 3))
-    left = float(np.mean(np.abs(off - moved) <= TWO_SIDED_95 * each))
-    return bool(chi2.sf(np.sum((moved / spread) ** 2), 3) >= UNLIKELY) and _by_chance(left)
+    return moved / np.sqrt(together**2 + np.mean(each**2, axis=0) / _TONES), (off - moved) / each
+
+
+def _as_sheets_differ(off: Array, own: Array, sheets: Array) -> bool:
+    """Whether tones lie off as those of another sheet would: together, and each a little."""
+    from scipy.stats import chi2
+
+    together, each = _by_sheets(off, own, sheets)
+    left = float(np.mean(np.abs(each) <= TWO_SIDED_95))
+    return bool(chi2.sf(np.sum(together**2), 3) >= UNLIKELY) and by_chance(left)
+
+
+def _spread(off: Array, own: Array, sheets: Array) -> float:
+    """How far tones lie off, in what would be usual of another sheet (root mean square)."""
+    together, each = _by_sheets(off, own, sheets)
+    return float(np.sqrt(np.mean(together**2) / _TONES + np.mean(each**2)))
+
+
+def _needed(spread: Callable[[float], float]) -> float:
+    """How many times as large the model's uncertainty must be for a spread of 1."""
+    from scipy.optimize import brentq
+
+    if spread(0.0) <= 1.0:
+        return 0.0
+    most = 1.0
+    while spread(most) > 1.0 and most < _MOST_NEEDED:
+        most *= 2.0
+    return most if spread(most) > 1.0 else float(brentq(lambda one: spread(one) - 1.0, 0.0, most))
 
 
 # Whether another round is worth the paper: the gain to expect, against the noise.

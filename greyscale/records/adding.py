@@ -391,10 +391,13 @@ def link_corrections(log: PrintLog) -> None:
 def learnt_of(log: PrintLog, printer: str) -> Learnt | None:
     """What the scored proofs of a printer, on all papers, say of its corrections' uncertainty."""
     rows = log.connection.execute(
-        # The same reading may have been judged by several grades.
+        # The same reading may have been judged by several grades. An earlier program's scores took
+        # for the model's what sheets differ by.
         "SELECT max(v.spread), max(v.needed) FROM verifications v "
         "JOIN entries e ON e.id = v.correction "
         "JOIN printers p ON p.id = e.printer WHERE v.spread + v.needed IS NOT NULL AND p.plain = ? "
+        "AND CASE WHEN json_valid(v.result) "
+        "THEN json_type(v.result, '$.prediction_error.within_sheets') IS NOT NULL END "
         "GROUP BY v.reading, v.correction",
         (name_key(printer),),
     ).fetchall()
@@ -409,7 +412,7 @@ def add_verification(
     reading: int,
     correction: int,
 ) -> Added:
-    """Add what was found of a correction's print. The same again is the same entry.
+    """Add what was found of a correction's print. The same again is the same entry, scored anew.
 
     The print is scored against the promise that the correction had when it came into the log.
 
@@ -427,10 +430,6 @@ def add_verification(
         print_entry, made = entry_of(log, reading), entry_of(log, correction)
         uid = uid_of(VERIFICATION, print_entry.uid, made.uid, after.tolerance)
         name = f"{made.name}, round {verification.round}"
-        number = number_of(log, uid)
-        if number is not None:
-            return Added(number, VERIFICATION, name, False)
-        names = with_names_of(print_entry, Stated())
         # Against what the log keeps, whatever has become of the correction's folder since.
         score = prediction_error(verification.after, correction_of(log, made))
         details = filled(
@@ -442,6 +441,13 @@ def add_verification(
             correction=correction,
             result=json.dumps(plain(result), ensure_ascii=False),
         )
+        known = number_of(log, uid)
+        if known is not None:
+            # An earlier program may have scored it otherwise.
+            log.connection.execute(f"DELETE FROM {VERIFICATION}s WHERE entry = ?", (known,))
+            insert_details(log, known, details)
+            return Added(known, VERIFICATION, name, False)
+        names = with_names_of(print_entry, Stated())
         number = insert_entry(log, uid, name, _when(names), names, details)
     return Added(number, VERIFICATION, name, True)
 

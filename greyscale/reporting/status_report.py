@@ -303,8 +303,8 @@ def show_status(rows: Sequence[Status], console: Console) -> None:
 def promise_words(rows: Sequence[Status]) -> str:
     """Say how many promises were kept; "" where none was put to the proof.
 
-    A promise is kept where the print's tones lie within the uncertainty that the correction
-    stated, and what sheets usually differ by, as often as chance would have it.
+    See `greyscale.correction.verify.PredictionError`; an earlier program allowed for chance alone,
+    and so of what was kept the same is true.
     """
     total = sum(row.standing.promises for row in rows)
     kept = sum(row.standing.promises_kept for row in rows)
@@ -315,11 +315,14 @@ def promise_words(rows: Sequence[Status]) -> str:
         for row in rows
         if row.standing.promises_kept < row.standing.promises
     ]
-    missed = f"; not all for {'; '.join(short)}" if short and len(rows) > 1 else ""
-    return (
-        f"{kept} of {total} promise{'s' if total > 1 else ''} kept, allowing for what sheets "
-        f"usually differ by{missed}."
+    meant = (
+        f" ({'that print lies' if kept == 1 else 'those prints lie'} no further off than chance, "
+        "and what sheets usually differ by, allow)"
+        if kept
+        else ""
     )
+    missed = f"; not all for {'; '.join(short)}" if short and len(rows) > 1 else ""
+    return f"{kept} of {total} promise{'s' if total > 1 else ''} kept{meant}{missed}."
 
 
 def _correction_words(made: InForce | None) -> str:

@@ -12,7 +12,7 @@ from greyscale.base.json_output import json_text
 from greyscale.base.rests_on import support_data
 from greyscale.checks import spoilt_words
 from greyscale.checks.spoilt import spoilt_data
-from greyscale.correction.verify import InLight, Verification
+from greyscale.correction.verify import InLight, Verification, by_chance
 from greyscale.reporting.analysis_report import facts_of
 from greyscale.reporting.analysis_words import tolerance_in_words
 from greyscale.reporting.cast_words import joined
@@ -166,17 +166,22 @@ def _tone(verification: Verification) -> str:
 
 def _prediction(verification: Verification) -> str:
     error = verification.prediction_error
-    sheets = (
-        f"95 % should of the sheets read; of others, with what sheets of one print usually differ "
-        f"by, {100 * error.within_sheets:.0f} % do"
-    )
     broken = "more was promised than held" + (
         ", or another print was measured" if verification.oddities else ""
     )
     if error.as_stated:
         stated = "95 % should, as far as chance allows"
     else:
-        stated = f"{sheets}: {'the promise is kept' if error.kept else broken}"
+        if not by_chance(error.within_sheets):
+            why = f", fewer than chance would leave: {broken}"
+        elif error.kept:
+            why = ", as far as chance allows: the promise is kept"
+        else:
+            why = f", but they lie off together, or one beside the other, as no sheets do: {broken}"
+        stated = (
+            "95 % should of the sheets read; of others, with what sheets of one print usually "
+            f"differ by, {100 * error.within_sheets:.0f} % do{why}"
+        )
     return (
         f"The print lies {fixed(error.mean_delta_E00)} ΔE00 from the prediction on average, "
         f"{fixed(error.max_delta_E00)} at most (level {fixed(error.max_at_level)}); "

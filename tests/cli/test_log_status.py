@@ -97,7 +97,7 @@ def test_the_commands_that_it_names_lead_on(tmp_path, db, monkeypatch, still):
     assert (row["promises"], row["promises_kept"]) == (1, 1)
     assert row["not_before"][:10] == f"{NOW - WEEK / 7 + 4 * WEEK:%Y-%m-%d}"
     words = " ".join(run("log", "status", "--db", db).split())
-    assert "1 of 1 promise kept, allowing for what sheets usually differ by." in words
+    assert "1 of 1 promise kept (that print lies no further off than chance, and" in words
 
 
 def test_no_two_rows_name_the_same_file(tmp_path, db):
@@ -206,8 +206,20 @@ def test_verifications_of_an_earlier_program_are_counted(tmp_path, db, still):
     earlier = as_version(2, db, tmp_path / "earlier.sqlite3")
     (row,) = rows_of(earlier)
     assert (row["promises"], row["promises_kept"]) == (1, 1)
+    # It scored otherwise, which teaches nothing now; verified again, it is scored as today.
+    other = "UPDATE verifications SET kept = 0, spread = 9, needed = 9, result = '{}'"
     with sqlite3.connect(earlier) as connection:
         assert connection.execute("PRAGMA foreign_key_check").fetchall() == []
+        connection.execute(other)
+    connection.close()
+    (row,) = rows_of(earlier)
+    assert (row["promises"], row["promises_kept"]) == (1, 0)
+    said = run("verify", proof, "--correction", folder, "--log", "--db", earlier)
+    (row,) = rows_of(earlier)
+    assert (row["promises"], row["promises_kept"]) == (1, 1), said
+    with sqlite3.connect(earlier) as connection:
+        (scores,) = connection.execute("SELECT spread, needed FROM verifications").fetchall()
+        assert max(scores) < 9
     connection.close()
 
 
@@ -223,6 +235,11 @@ def test_the_next_correction_of_a_printer_learns_from_its_broken_promises(tmp_pa
     # What was read with a noise of 0.6 and stated with 0.12, less the noise that its repeats show.
     assert as_learnt(db, made).widened > 2.0
     assert as_learnt(db, replace(made, printer="another")).widened == 1.0
+    # Nothing is learnt from what did not count in what sheets differ by.
+    with sqlite3.connect(db) as connection:
+        connection.execute("UPDATE verifications SET result = '{\"prediction_error\": {}}'")
+    connection.close()
+    assert as_learnt(db, made) is made
 
 
 NUMBER = (int, float)

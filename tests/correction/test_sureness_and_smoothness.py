@@ -6,6 +6,7 @@ files and commands.
 
 from __future__ import annotations
 
+import tracemalloc
 from functools import cache
 from itertools import product
 
@@ -28,7 +29,7 @@ from support.lab_printers import axis_printer
 
 from greyscale.charts.chart import make_chart
 from greyscale.correction.evidence import evidence_from
-from greyscale.correction.record import Correction
+from greyscale.correction.record import Correction, Evidence
 from greyscale.printer.model import fit
 from greyscale.readings.reading import Reading
 
@@ -172,3 +173,48 @@ def test_the_band_holds_what_wanders_over_the_page() -> None:
         off = np.abs(model.lab(device) - printer.lab(device)) / model.uncertainty(device)
         held.append(np.mean(off <= 1.959964))
     assert np.mean(held) > 0.88
+
+
+def _on_page(places: str, *, counts: list[int], known: bool = True) -> Evidence:
+    """Evidence of tones that stand at these places: "A1 A2|A3"; only these matter."""
+    n = len(counts)
+    device = grey(np.linspace(0.0, 1.0, n))
+    return Evidence(
+        device, 100.0 * device, np.array(counts, dtype=float), 0.1, 0.1, known,
+        np.zeros(3), np.zeros(3), np.zeros(n, dtype=np.intp), (), places=tuple(places.split("|")),
+    )  # fmt: skip
+
+
+def test_how_alike_noise_is_over_the_page_by_hand() -> None:
+    """Patches six apart share 1/e of what wanders; repeats so far apart show the rest of it."""
+    apart = np.exp(-1.0)
+    alone = _on_page("A1|A7", counts=[1, 1]).over_the_page
+    np.testing.assert_allclose(alone, [[0, apart], [apart, 0]])
+    # Where nothing was repeated, the noise is assumed, and repeats of no other sheet enlarge it.
+    repeated = "A1 A7|C1"
+    shown = _on_page(repeated, counts=[2, 1]).over_the_page
+    assert shown is not None
+    assert shown[1, 1] == pytest.approx(1 / (1 - apart) - 1)
+    assert shown[0, 0] == pytest.approx((1 + apart) / 2 / (1 - apart) - 1 / 2)
+    assumed = _on_page(repeated, counts=[2, 1], known=False).over_the_page
+    assert assumed is not None
+    np.testing.assert_allclose(np.diag(assumed), [apart / 2, 0])
+
+
+@pytest.mark.parametrize("places", ["A1|A1|A1", "A1 A2|A3 A4|A1", "A1|A2|", "A1|A2|none"])
+def test_places_that_stand_twice_or_not_at_all_say_nothing_of_the_page(places: str) -> None:
+    counts = [len(own.split()) or 1 for own in places.split("|")]
+    np.testing.assert_array_equal(_on_page(places, counts=counts).over_the_page, 0.0)
+
+
+def test_many_repeats_are_looked_at_by_some_of_their_places() -> None:
+    """4000 patches of 40 tones, spread over the page: all pairs would be 16 million."""
+    names = [f"{'ABCDEFGH'[i % 8]}{1 + i // 8}" for i in range(4000)]
+    own = [" ".join(names[i::40]) for i in range(40)]
+    tracemalloc.start()
+    found = _on_page("|".join(own), counts=[100] * 40).over_the_page
+    assert tracemalloc.get_traced_memory()[1] < 20e6
+    tracemalloc.stop()
+    # Over so long a page hardly anything is shared, and means of 100 hold next to nothing of it.
+    assert found is not None
+    assert np.abs(found).max() < 0.15

@@ -255,3 +255,28 @@ def test_another_setting_or_a_wet_print_is_doubted_and_fewer_values_lie_within(s
     assert not verification.prediction_error.as_stated
     assert "another media setting" in verification.oddities[0]
     assert "lighter" in verification.oddities[0]
+
+
+ALTERNATING = np.where(np.round(32 * LEVELS) % 2, 1.0, -1.0)
+
+
+@pytest.mark.parametrize(
+    ("off", "said"),
+    [
+        (0.0, "95 % should, as far as chance allows"),
+        (0.45, "as far as chance allows: the promise is kept"),
+        (0.8, "fewer than chance would leave: more was promised than held"),
+        (0.45 * ALTERNATING, "as no sheets do: more was promised than held"),
+    ],
+)
+def test_a_promise_is_kept_by_what_is_printed_of_it(sure, off, said):
+    """Of b*, off alike at all tones, or one tone against the next; sheets differ by 0.28."""
+    lab = sure.curve.predict(LEVELS) + np.multiply.outer(off * np.ones(len(LEVELS)), [0, 0, 1])
+    verification = verify(proof(noisy(lab, 0.1)), sure)
+    at = [said in one for one in verification_sentences(verification)].index(True)
+    error = verification.prediction_error
+    assert error.kept is ("more was promised" not in said)
+    # A broken promise is a finding, and comes before the verdict; a doubt says more.
+    assert (at == 1) is not (error.kept or bool(verification.oddities))
+    if "fewer" in said:
+        assert error.within_sheets < 0.8
