@@ -310,11 +310,11 @@ def with_device_values(
     Raises
     ------
     BadInput
-        If the layout is not this reading's.
+        If the layout is not this reading's, or nothing says which patch is which.
     """
     if has_device_values(tuple(stated.device)):
         return stated, ()
-    slots, how = _slots(stated, layout)
+    slots, how = _slots(stated, layout, source)
     found = [row for row, slot in enumerate(slots) if slot is not None]
     if not found:
         raise BadInput(
@@ -336,10 +336,20 @@ def with_device_values(
     return kept, tuple(remarks)
 
 
-def _slots(stated: Measurements, layout: Layout) -> tuple[Sequence[int | None], str]:
+def _slots(
+    stated: Measurements, layout: Layout, source: object
+) -> tuple[Sequence[int | None], str]:
     """Return each patch's index in the layout, or None; and by what it was found."""
-    if stated.numbered and stated.places is None and len(stated.ids) <= len(layout):
-        return range(len(stated.ids)), "position in the file"
+    if stated.numbered and stated.places is None:
+        if len(stated.ids) != len(layout):
+            raise BadInput(
+                f"has {len(stated.ids)} patches without ids or places, and the layout "
+                f"'{layout.name}' has {len(layout)}: nothing says which is which; add a column "
+                "SAMPLE_ID with the layout's ids, or read the whole chart again",
+                source,
+                stated.header_line,
+            )
+        return range(len(layout)), "position in the file"
     ways = [(stated.ids, layout.ids, "id"), (stated.ids, layout.places, "place")]
     if stated.places is not None:
         ways.append((stated.places, layout.places, "place"))

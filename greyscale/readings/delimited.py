@@ -42,6 +42,16 @@ _HEADER_WITHIN = 200
 _WAVELENGTHS = re.compile(r"(?i)nm\b|wave ?length|λ|wellenlänge|longueur d.onde")
 """How the column of wavelengths is called, where spectra stand in columns."""
 
+_UNIT_WORDS = (
+    "% PCT PERCENT DEC DECIMAL FACTOR NM ° DEG L* A* B* CIELAB UNIT UNITS EINHEIT UNITÉ UNITÀ "
+    "UNIDAD 0-1 0-100 0-255 0-65535"
+)
+"""Cells of the row of units that may stand below the names."""
+_UNITS = frozenset(_UNIT_WORDS.split())
+
+_NO_UNIT = frozenset(("", "-", "–", "—", "1"))
+"""What stands in that row where a field has none; a patch that was not read may have it too."""
+
 _KEYWORD = re.compile(r"([^:=\t;,]+)[:=\t;,](.*)")
 
 
@@ -176,15 +186,13 @@ def _rows(lines: Sequence[str], header: _Header, source: object) -> Iterator[tup
         below = [line.strip() for line in below]
     blanks = header.delimiter == _BLANK
     reader = csv.reader(below, delimiter=header.delimiter, skipinitialspace=blanks)
-    number, begun = header.line + 1, False
+    number, is_first = header.line + 1, True
     try:
         for row in reader:
             cells = [cell.strip() for cell in row]
             if any(cells) and not cells[0].startswith("#"):
                 while len(cells) > count and not cells[-1]:
                     cells.pop()
-                # Below the names may stand their units.
-                begun = begun or any(to_number(cell) is not None for cell in cells)
                 if len(cells) != count:
                     raise BadInput(
                         f"this row has {len(cells)} cells, and the header (line {header.line}) "
@@ -193,11 +201,18 @@ def _rows(lines: Sequence[str], header: _Header, source: object) -> Iterator[tup
                         source,
                         number,
                     )
-                if begun:
+                if not (is_first and _are_units(cells)):
                     yield cells, number
+                is_first = False
             number = header.line + reader.line_num + 1
     except csv.Error as error:
         raise BadInput(f"is not a table ({error})", source, number) from error
+
+
+def _are_units(cells: Sequence[str]) -> bool:
+    """Whether they are what numbers are in: no row that could be a patch's."""
+    bare = {cell.strip("[]() ").upper() for cell in cells}
+    return bare <= _UNITS | _NO_UNIT and not bare <= _NO_UNIT
 
 
 def _keywords(lines: Sequence[str], header: _Header) -> Iterator[KeywordLine]:

@@ -27,6 +27,9 @@ _XYZ = ("XYZ_X", "XYZ_Y", "XYZ_Z")
 _DENSITY = "DENSITY"
 MOST_DENSE = 4.0
 """No print is as dark."""
+_LEAST_DENSE = 0.02
+"""Hardly a paper is as light, L* 98; a densitometer that was zeroed on one says 0 (common
+practice)."""
 _UNITS: dict[str, Units] = {"PCT": "percent", "DEC": "decimal"}
 
 
@@ -122,10 +125,21 @@ def readings_of(
                 fields={TONE_ALONE: part.tone_alone, **about.fields},
                 remarks=(*about.remarks, "Tone alone was measured: it says nothing about tint."),
             )
-        part = replace(part, about=about)
-        readings.append(reading_of(_measurements(part, device_table, source), part.about, source,
-                                   options))  # fmt: skip
+        stated = _measurements(replace(part, about=about), device_table, source)
+        if part.tone_alone == "density" and stated.lab is not None:
+            about = replace(about, remarks=(*about.remarks, *_zeroed(stated.lab)))
+        readings.append(reading_of(stated, about, source, options))
     return readings
+
+
+def _zeroed(lab: Array) -> Iterator[str]:
+    """What is to be said where densities look relative to the paper."""
+    if lab[:, 0].max() > lightness(100 * 10**-_LEAST_DENSE):
+        yield (
+            f"The lightest density is below {_LEAST_DENSE:g}: it looks zeroed on the paper, which "
+            "is then taken for white (L* 100) and every tone for too light; export absolute "
+            "densities."
+        )
 
 
 def _named(table: TextTable, first: TextTable, source: object) -> Iterator[NamedTable]:
@@ -141,8 +155,9 @@ def _named(table: TextTable, first: TextTable, source: object) -> Iterator[Named
         unsaid = any(f.name in names and one is None for f, one in zip(fields, stated, strict=True))
         if about.condition is None and conditions and not unsaid:
             about = replace(about, condition=conditions[0])
-        _refuse_doubled(fields, table, source)
-        yield NamedTable(table, fields, about)
+        part = NamedTable(table, fields, about)
+        _refuse_doubled(part, source)
+        yield part
         return
     for condition in conditions:
         others = [one not in (None, condition) for one in stated]
@@ -150,25 +165,28 @@ def _named(table: TextTable, first: TextTable, source: object) -> Iterator[Named
             replace(f, name="", wavelength=None, units=None) if other else f
             for f, other in zip(fields, others, strict=True)
         )
-        _refuse_doubled(of_this, table, source)
-        yield NamedTable(table, of_this, replace(about, condition=condition))
+        part = NamedTable(table, of_this, replace(about, condition=condition))
+        _refuse_doubled(part, source)
+        yield part
 
 
-def _refuse_doubled(fields: Sequence[FieldName], table: TextTable, source: object) -> None:
+def _refuse_doubled(part: NamedTable, source: object) -> None:
     seen: dict[str, str] = {}
-    for entry in fields:
-        if entry.name in ("", "SPECTRAL", _DENSITY):
+    # Beside colours, densities are of no use, and may be of several filters.
+    unused = ("", "SPECTRAL") if part.tone_alone == "density" else ("", "SPECTRAL", _DENSITY)
+    for entry in part.fields:
+        if entry.name in unused:
             continue
         if entry.name in seen:
             raise BadInput(
                 f"the fields {seen[entry.name]} and {entry.spelt} both say {entry.name}; keep one"
                 + (
                     ", or name in each the condition that it was measured in, as in 'L* M1'"
-                    if entry.name not in DEVICE_FIELDS
+                    if entry.name not in (*DEVICE_FIELDS, _DENSITY)
                     else ""
                 ),
                 source,
-                table.fields_line,
+                part.table.fields_line,
             )
         seen[entry.name] = entry.spelt
 

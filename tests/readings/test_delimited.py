@@ -274,6 +274,15 @@ def test_cells_may_be_parted_by_blanks_and_have_units_above_them(file):
     assert by_blanks.device[:, 0].tolist() == [0, 1]
 
 
+@pytest.mark.parametrize("first", ["W0,-,-,-,-,-,-", ",-,-,-,,,", "W0,x,x,x,%,,", "W0,,,,,,"])
+def test_a_first_patch_without_numbers_is_no_row_of_units(file, first):
+    with pytest.raises(BadInput, match=r"line 2: R is (missing|'.', which is not a number)"):
+        read(file(f"ID,R,G,B,L*,a*,b*\n{first}\n1,0,0,0,9.5,0.5,-1\n2,255,255,255,96,0,-2"))
+    units = ",0-255,0-255,0-255,1,1,1\n"
+    with pytest.raises(BadInput, match="line 3: R is '0-255', which is not a number"):
+        read(file(f"ID,R,G,B,L*,a*,b*\n{units}{units}1,0,0,0,9.5,0.5,-1\n2,1,1,1,96,0,-2"))
+
+
 @pytest.mark.parametrize("name", ["D", "Density", "D_VIS", "Dichte"])
 def test_density_alone_tells_the_tone(file, name):
     """Density is minus log10 of the reflectance factor (ISO 5-4); L* as CIE 15 has it, by hand."""
@@ -283,8 +292,15 @@ def test_density_alone_tells_the_tone(file, name):
     np.testing.assert_allclose(reading.lab, [[13.14, 0, 0], [49.5, 0, 0], [100, 0, 0]], atol=0.01)
     with pytest.raises(BadInput, match="a density of 45 is not possible; export visual"):
         read(file(f"Level;{name}\n0;1,8\n1;45\n"))
-    whole = read(file(f"GRAY,L,a,b,{name}\n0,9,1,1,1.9\n255,90,1,1,0.1"))
+    with pytest.raises(BadInput, match=f"{name} and Visual density both say DENSITY; keep one$"):
+        read(file(f"Level;{name};Visual density\n0;1,8;1,2\n1;0,1;0,2\n"))
+    whole = read(file(f"GRAY,L,a,b,{name},D_V\n0,9,1,1,1.9,2\n255,90,1,1,0.1,0"))
     assert whole.lab.tolist() == [[9, 1, 1], [90, 1, 1]]
+    zeroed = [
+        any("looks zeroed on the paper" in remark for remark in one.remarks)
+        for one in (reading, read(file(f"Level;{name}\n0;1,8\n1;0,02\n")), whole)
+    ]
+    assert zeroed == [True, False, False]
 
 
 @pytest.mark.parametrize("encoding", ["cp1252", "mac_roman"])

@@ -80,6 +80,15 @@ def test_device_values_of_the_file_itself_are_kept(file):
     assert reading.device.max() == reading.device.min() == 1.0
 
 
+@pytest.mark.parametrize("count", [2, 4])
+def test_position_serves_only_where_every_patch_is_there(tmp_path, count):
+    """Without ids, of two patches no one can say which is missing."""
+    path = tmp_path / "bare.csv"
+    path.write_text("L,a,b\n" + "90,0,0\n" * count)
+    with pytest.raises(BadInput, match=f"has {count} patches without ids.*has 3.*add a column"):
+        read(path, layout=LAYOUT)
+
+
 def test_a_layout_of_another_chart_is_refused(file):
     with pytest.raises(BadInput, match=r"has no patch of the layout 'chart' \(3 patches; 2 here\)"):
         read(file("x", "y"), layout=LAYOUT)
