@@ -87,14 +87,16 @@ def lamp(name: str, wavelengths: Array, power: Array, source: str) -> Light:
 def _noise(wavelengths: Array, power: Array) -> float:
     """The standard deviation of power summed over 1 nm, from second differences where it is dark.
 
-    Those of a straight line are 0, and of noise alone they have 6 times its variance.
+    Those of a straight line are 0, and of noise alone they have 6 times its variance. A lamp's
+    lines and bends add to them, so no more is called noise than falls below zero: power does not.
     """
     dark = wavelengths < DARK
     if dark.sum() < FEWEST_DARK:
         return 0.0
     bends = np.abs(np.diff(power[dark], 2))
     step = np.diff(wavelengths[dark]).mean()
-    return float(1.4826 * np.median(bends) / np.sqrt(6) * np.sqrt(step))
+    told = 1.4826 * np.median(bends) / np.sqrt(6)
+    return float(np.clip(-power[dark].min(), 0.0, told) * np.sqrt(step))
 
 
 def _check_numbers(wavelengths: Array, power: Array, source: str) -> None:

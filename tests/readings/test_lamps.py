@@ -209,7 +209,18 @@ def test_ultraviolet_is_what_it_was_before_noise_was_added() -> None:
     assert sum(held) >= 90
     assert ultraviolet_noise(noisy) < 0.5
     assert re.fullmatch(r"at least [01]\.\d ± 0\.\d", ultraviolet_words(light_quality(noisy)))
-    assert "±" not in ultraviolet_words(light_quality(lamp("true", nm, true, "")))
+
+
+@pytest.mark.parametrize("step", [1, 5, 10])
+def test_the_shape_of_a_spectrum_is_not_called_noise(step: int) -> None:
+    """CIE's tables hold none, nor do mercury's lines (at 334, 365, 405, 436 nm) by themselves."""
+    nm = np.arange(310.0, 781.0, step)
+    lines = [(334, 0.02), (365, 0.1), (405, 0.4), (436, 0.8), (546, 1.0)]
+    mercury = sum(h * np.exp(-0.5 * ((nm - at) / (1 + step / 2)) ** 2) for at, h in lines)
+    for power in (mercury, *(find_light(name).power[::step] for name in ("D65", "A"))):
+        assert ultraviolet_noise(lamp("exact", nm, power, "")) == 0
+    noisy = mercury + 0.001 * np.random.default_rng(8).standard_normal(nm.size)
+    assert 0 < lamp("noisy", nm, noisy, "").noise < 4 * 0.001 * step**0.5
 
 
 def test_remarks_on_short_and_coarse_lamps(tmp_path: Path) -> None:
