@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from greyscale.cli import option, voice
-
-if TYPE_CHECKING:
-    pass
 
 
 def analyse(

@@ -17,7 +17,6 @@ from greyscale.cli import option, voice
 from greyscale.cli.contents import Commands
 from greyscale.cli.progress import working
 from greyscale.cli.recording import correction_entry, name_damages, say
-from greyscale.records.print_log import backups_of, open_log
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -92,6 +91,7 @@ def add(
     from greyscale.records.alike import by_statement
     from greyscale.records.entries import READING
     from greyscale.records.find import entry_of
+    from greyscale.records.print_log import open_log
 
     if not files and note is None:
         raise BadInput("there is nothing to add; name a reading, a correction's folder, or --note")
@@ -161,6 +161,7 @@ def list_(
     """
     from greyscale.cli.results import Results
     from greyscale.records.find import Wanted, count, find
+    from greyscale.records.print_log import open_log
     from greyscale.reporting.log_table import list_table, list_words, log_data
 
     wanted = Wanted(
@@ -201,6 +202,7 @@ def show(
     from greyscale.cli.results import Results
     from greyscale.records.find import entry_of
     from greyscale.records.kept_files import write_files
+    from greyscale.records.print_log import open_log
     from greyscale.reporting.log_table import log_entry_data, show_entry
 
     results = Results(json_file)
@@ -280,6 +282,7 @@ def print_(
     from greyscale.records.add_reading import add_readings
     from greyscale.records.adding import Added, Stated, add_print, copy_of, with_names_of
     from greyscale.records.find import correction_called, entry_of
+    from greyscale.records.print_log import open_log
     from greyscale.reporting.log_table import edition_facts
 
     numbered = None if copy is None else copy_of(copy)
@@ -358,6 +361,7 @@ def status(
     """
     from greyscale.cli.progress import tracked
     from greyscale.cli.results import Results, command_line
+    from greyscale.records.print_log import open_log
     from greyscale.records.standings import standings
     from greyscale.reporting.status_report import (
         show_status,
@@ -435,6 +439,7 @@ def trend(
     from greyscale.records.alike import by_statement, dated_analyses, has, notes_about, one_group
     from greyscale.records.entries import NOTE, READING
     from greyscale.records.find import Wanted, find
+    from greyscale.records.print_log import open_log
     from greyscale.reporting.log_table import untold_words
     from greyscale.reporting.trend_report import shown_trend, trend_data, trend_report
 
@@ -491,6 +496,7 @@ def export(
     Example: greyscale log export -o print-log.json
     """
     from greyscale.records.export import export_folder, export_json
+    from greyscale.records.print_log import open_log
 
     with working("Writing the print log"), open_log(db) as log:
         write = export_json if target.suffix.lower() == ".json" else export_folder
@@ -508,6 +514,7 @@ def import_(
     Example: greyscale log import print-log.json --db studio-log.sqlite3
     """
     from greyscale.records.imports import import_log
+    from greyscale.records.print_log import open_log
 
     with working("Adding to the print log"), open_log(db, write=True) as log:
         done = import_log(log, source)
@@ -532,6 +539,7 @@ def gather(
     from greyscale.page.gather import gather as gather_all
     from greyscale.page.gather import refuse_empty
     from greyscale.page.papers import LOG
+    from greyscale.records.print_log import open_log
 
     target = folder / LOG if db is None else db
     if not folder.is_dir():
@@ -554,6 +562,7 @@ def check(db: option.Db = None) -> None:
     Example: greyscale log check --verbose
     """
     from greyscale.records.export import look_through
+    from greyscale.records.print_log import backups_of, open_log
 
     with working("Looking at every entry"), open_log(db) as log, log.at_one_time():
         sound, damages = look_through(log)
@@ -575,6 +584,7 @@ def rescue(
     Example: greyscale log rescue -o rescued.sqlite3
     """
     from greyscale.records.imports import rescue as save
+    from greyscale.records.print_log import open_log
 
     with working("Saving what is sound"), open_log(db, damaged=True) as log:
         count, damages = save(log, target)

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Literal
 import typer
 
 from greyscale.base.errors import BadInput
-from greyscale.records.print_log import PrintLog, open_log
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -17,6 +16,7 @@ if TYPE_CHECKING:
     from greyscale.correction.record import Correction
     from greyscale.correction.verify import Verification
     from greyscale.records.adding import Added
+    from greyscale.records.print_log import PrintLog
 
 Ramp = Literal["K", "CMY"] | None
 
@@ -31,6 +31,7 @@ def is_wanted(log: bool, db: Path | None) -> bool:
 def record_readings(db: Path | None, paths: Sequence[Path], ramp: Ramp, *, quiet: bool) -> None:
     """Add readings to the print log."""
     from greyscale.records.add_reading import add_readings
+    from greyscale.records.print_log import open_log
 
     with open_log(db, write=True) as log:
         added = [one for path in paths for one in add_readings(log, path, ramp=ramp)]
@@ -42,6 +43,7 @@ def as_learnt(db: Path | None, correction: Correction) -> Correction:
     from greyscale.base.outputs import default_log
     from greyscale.correction.widening import widen
     from greyscale.records.adding import learnt_of
+    from greyscale.records.print_log import open_log
 
     if correction.printer is None or not (default_log() if db is None else db).exists():
         return correction
@@ -64,6 +66,7 @@ def record_correction(
     """Add a correction to the print log, with the readings it is of and the one it follows."""
     from greyscale.records.add_reading import WITHOUT, add_readings
     from greyscale.records.adding import Stated, add_correction
+    from greyscale.records.print_log import open_log
 
     told = Stated(printer=printer, paper=paper, settings=settings)
     with open_log(db, write=True) as log, log.writing():
@@ -93,6 +96,7 @@ def record_verification(
     """Add a verification to the print log, with the reading and the correction that it is of."""
     from greyscale.records.add_reading import add_readings
     from greyscale.records.adding import add_correction, add_verification
+    from greyscale.records.print_log import open_log
     from greyscale.reporting.verification_report import verification_data
 
     with open_log(db, write=True) as log, log.writing():
@@ -113,6 +117,7 @@ def record_drying(
 ) -> None:
     """Add to the print log after how long a paper is dry, if that was found."""
     from greyscale.records.adding import Stated, add_drying
+    from greyscale.records.print_log import open_log
 
     if paper is None:
         raise BadInput("say which paper it is, for the print log", "--paper")

@@ -213,12 +213,12 @@ def test_a_binary_file_and_a_missing_one(tmp_path):
 
 
 def test_the_text_path_draws_nothing(neutral):
-    """The text needs no figures, so what draws them and pages stays unloaded; nor SciPy."""
+    """The text needs no figures, so what draws them stays unloaded; nor SciPy or SQLite."""
     code = (
         "import sys; from greyscale.cli.app import app\n"
         f"try: app(['analyse', {str(neutral)!r}])\n"
         "except SystemExit as end: assert not end.code, end.code\n"
-        "drawing = ('matplotlib', 'PIL', 'jinja2', 'scipy')\n"
+        "drawing = ('matplotlib', 'PIL', 'jinja2', 'scipy', 'sqlite3')\n"
         "loaded = {name for name in sys.modules if name.startswith(drawing)}\n"
         "assert not loaded, loaded\n"
     )
