@@ -41,6 +41,7 @@ from greyscale.checks.values import (
 from greyscale.colorimetry.arrays import Array
 from greyscale.readings.assemble import COARSE
 from greyscale.readings.reading import Reading
+from greyscale.readings.table_readings import ZEROED
 
 # Does the reading follow its chart at all?
 
@@ -270,7 +271,7 @@ def _repaired(case: Case, explanation: Explanation, found: list[Finding]) -> Rea
 
 
 def _remarks(case: Case, explanation: Explanation) -> tuple[str, ...]:
-    remarks = [remark for remark in case.reading.remarks if remark.startswith(COARSE)]
+    remarks = [remark for remark in case.reading.remarks if remark.startswith((COARSE, ZEROED))]
     if len(case.strips) == 1:
         remarks.append(
             "The strips are not known: strips swapped or read backwards cannot be told apart; "

@@ -35,6 +35,7 @@ from greyscale.correction.targets import Aims
 from greyscale.printer.model import PrinterModel, fit
 from greyscale.printer.solver import Solution
 from greyscale.readings.reading import Reading
+from greyscale.readings.table_readings import ZEROED
 
 # How much each tone of a correction counts: more where a picture has its tones.
 
@@ -302,6 +303,12 @@ def _remarks(
     through = None if asked.previous is None else asked.previous.title
     doubts = [doubt_of_sending(reading, through) for reading in readings]
     remarks = [doubt for doubt in doubts if doubt is not None]
+    remarks += [
+        f"'{reading.name}': {remark}"
+        for reading in readings
+        for remark in reading.remarks
+        if remark.startswith(ZEROED)
+    ]
     remarks += [
         f"Another ink comes in at level {onset.level:.2f}; the curve bends there with it."
         for onset in model.onsets

@@ -30,6 +30,8 @@ MOST_DENSE = 4.0
 _LEAST_DENSE = 0.02
 """Hardly a paper is as light, L* 98; a densitometer that was zeroed on one says 0 (common
 practice)."""
+ZEROED = "The lightest density is below"
+"""How the remark begins that says so."""
 _UNITS: dict[str, Units] = {"PCT": "percent", "DEC": "decimal"}
 
 
@@ -136,9 +138,8 @@ def _zeroed(lab: Array) -> Iterator[str]:
     """What is to be said where densities look relative to the paper."""
     if lab[:, 0].max() > lightness(100 * 10**-_LEAST_DENSE):
         yield (
-            f"The lightest density is below {_LEAST_DENSE:g}: it looks zeroed on the paper, which "
-            "is then taken for white (L* 100) and every tone for too light; export absolute "
-            "densities."
+            f"{ZEROED} {_LEAST_DENSE:g}: it looks zeroed on the paper, which is then taken for "
+            "white (L* 100) and every tone for too light; export absolute densities."
         )
 
 

@@ -118,3 +118,13 @@ def test_tone_alone_rights_the_tone_scale_and_says_that_it_tells_no_tint(
     assert "holds tone alone" in str(refused.exception)
     begun = invoke(program.app, ["read", "c.txt", "-o", "t.txt"])
     assert "was begun with" in str(begun.exception)
+
+
+def test_densities_that_were_zeroed_on_the_paper_are_remarked_on(tmp_path):
+    path = tmp_path / "zeroed.csv"
+    path.write_text(
+        "Level;D\n" + "".join(f"{k / 12};{1.7 - 1.7 * k / 12:.2f}\n" for k in range(13))
+    )
+    for command in (["check", path], ["correct", path, "-o", tmp_path / "made"]):
+        done = CliRunner().invoke(program.app, [*map(str, command)])
+        assert "it looks zeroed on the paper" in " ".join(done.stdout.split())
