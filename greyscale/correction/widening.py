@@ -95,7 +95,7 @@ def widen(correction: Correction, learnt: Learnt) -> Correction:
     remark = (
         f"The uncertainty is stated {learnt.factor:.1f} times as large as the readings alone "
         f"suggest: {learnt.proofs} proofs of this printer lay that much further from what was "
-        "promised."
+        "promised, what sheets usually differ by left out."
     )
     return replace(
         correction,
