@@ -22,6 +22,7 @@ sys.dont_write_bytecode = False
 # Thousands of modules and figures hold no garbage worth a search after every few hundred objects.
 gc.set_threshold(50_000, 20, 50)
 
+
 LONG = ("demo", "correction", "reporting")
 """Folders whose tests begin first, so that no worker is left alone with them at the end."""
 
@@ -34,6 +35,16 @@ TOGETHER = "reporting"
 
 DRAWN = ("reporting", "demo")
 """The folders whose tests look at figures; all others are content with empty ones."""
+
+
+def pytest_collection_finish() -> None:
+    """Search what has been loaded by now for garbage no more: it is there to stay."""
+    gc.freeze()
+
+
+def pytest_sessionfinish() -> None:
+    """Let Pytest's own searches at the end, five of them, find little to search."""
+    gc.freeze()
 
 
 @pytest.fixture(autouse=True, scope="module")

@@ -16,6 +16,7 @@ from fuzz.watch import REFUSED, outcome, watch_files
 from fuzz.worker import content
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from support.families import family
 
 SEED = 20_260_304
 USUAL = 40
@@ -35,7 +36,7 @@ NATIVE = {"readings, CxF3", "corrections, .cube", "ICC profiles, working spaces"
 """Read by libraries that could end the process, or fill the memory: in a process of their own."""
 
 
-@pytest.mark.parametrize("name", sorted(NATIVE))
+@pytest.mark.parametrize("name", family(sorted(NATIVE), {"readings, CxF3", "pictures, read"}))
 def test_files_made_worse_in_a_process_of_its_own(name: str) -> None:
     count = len(READERS[name].seeds()) + USUAL
     found = campaign(READERS[name], count, SEED)
