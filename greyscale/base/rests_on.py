@@ -332,6 +332,8 @@ REGISTER = {
         "found on simulated and published printers; no source",
         (
             "printer.general_prior:PACE",
+            "printer.general_prior:_MAGENTA_IN_BLUE",
+            "printer.general_prior:_SRGB_D50",
             "correction.record:PAGE_REACH",
             "printer.gaussian_process:_WANDERS",
             "printer.gaussian_process:_WANDERS_SD",

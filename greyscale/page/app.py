@@ -29,9 +29,9 @@ from greyscale.base.errors import BadInput
 from greyscale.base.threads import numpy_on_one_thread
 from greyscale.page.jobs import Jobs
 from greyscale.page.render import render
-from greyscale.page.views import files, hall, paper, picture, studio, typed, work
+from greyscale.page.views import files, hall, paper, picture, predicted, studio, typed, work
 
-VIEWS = (studio, hall, typed, paper, picture, work, files)
+VIEWS = (studio, hall, typed, paper, predicted, picture, work, files)
 
 
 def create_app(root: Path, token: str, port: int) -> OwnTabsOnly:

@@ -107,8 +107,8 @@ def _upright(lines: list[str]) -> list[str]:
             if len(ids) > 2 and _WAVELENGTHS.match(ids[0]):
                 columns = [_cells(below, delimiter) for below in lines[at + 1 :] if below.strip()]
                 turned = _turned(ids, columns)
-                if turned:
-                    return [*lines[:at], *(delimiter.join(row) for row in turned)]
+                # Looked for once: a long file may begin all its lines so.
+                return [*lines[:at], *map(delimiter.join, turned)] if turned else lines
     return lines
 
 

@@ -249,6 +249,8 @@ WAVELENGTH_UNITS = ((100.0, 2500.0, 1.0), (2500.0, 25000.0, 0.1), (0.1, 2.5, 100
 FEWEST_IN_A_ROW = 8
 """So many wavelengths in a line make it the head of a table."""
 
+LOOKED_AT = 1000
+"""Lines that are looked at to say what is in a file that cannot be used."""
 _DELIMITERS = (";", "\t", ",")
 
 
@@ -297,7 +299,7 @@ def plain_table(path: Path) -> tuple[Array, Array]:
         if values is not None:
             rows.append(values)
     if not rows:
-        more = max((_count_of_numbers(line.split("#")[0]) for line in lines), default=0)
+        more = max((_count_of_numbers(line.split("#")[0]) for line in lines[:LOOKED_AT]), default=0)
         raise BadInput(
             f"holds {more} numbers in a row; keep two columns, the wavelength and one value, and "
             "part them by semicolons where commas are decimal marks"
@@ -324,6 +326,8 @@ def _row_of_wavelengths(line: str) -> Array | None:
     """Return the wavelengths, nm, that a line names, where beside a first cell it names no more."""
     for separator in _DELIMITERS:
         names = _cells(line, separator)
+        if len(names) < FEWEST_IN_A_ROW:
+            continue
         found = [f.wavelength for f in recognise_fields(names) if f.wavelength is not None]
         if len(found) >= max(FEWEST_IN_A_ROW, len(names) - 1) and np.all(np.diff(found) != 0):
             return np.array(found, dtype=np.float64)

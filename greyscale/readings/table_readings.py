@@ -28,8 +28,8 @@ _DENSITY = "DENSITY"
 MOST_DENSE = 4.0
 """No print is as dark."""
 _LEAST_DENSE = 0.02
-"""Hardly a paper is as light, L* 98; a densitometer that was zeroed on one says 0 (common
-practice)."""
+"""Hardly a paper is as light, L* 98; a densitometer that was zeroed on one says 0. Common practice,
+no source."""
 ZEROED = "The lightest density is below"
 """How the remark begins that says so."""
 _UNITS: dict[str, Units] = {"PCT": "percent", "DEC": "decimal"}

@@ -22,10 +22,11 @@ ROOMS = (
     "aims",
     "analysis",
     "correction",
+    "printer",
     "readings/lights.py",
     "readings/repeats.py",
 )
-REMEMBERED = re.compile(r"memory|common practice|no source", re.I)
+REMEMBERED = re.compile(r"memory|common\s+practice|no\s+source", re.I)
 
 
 def registered() -> set[str]:

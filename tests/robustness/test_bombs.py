@@ -114,6 +114,8 @@ BOMBS = {
     "a name": ("corrections, JSON", json.dumps({"schema": "x" * 10**7}).encode()),
     "one line": ("aims, tone", b"0,0" * 10**6),
     "blanks": ("aims, toning", b"L, a, b\n" + b" " * 10**7),
+    "heads of columns": ("readings, CSV", b"nm,1,2\n" * 50_000),
+    "no numbers": ("lamps", b"abc\n" * 50_000),
     "wavelengths": ("glazings", rows("{},1")),
 }  # fmt: skip
 

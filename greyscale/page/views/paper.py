@@ -9,10 +9,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-import numpy as np
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import UploadFile
-from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
@@ -26,12 +24,10 @@ from greyscale.page.commands import Run
 from greyscale.page.findings import Verdict, misread, of_analysis, of_verification, sheet_map
 from greyscale.page.papers import PICTURES, Measured, Paper, Sheet, look, pictures, printed_mark
 from greyscale.page.render import address, begin, busy, paper_asked, render
-from greyscale.page.state import Shown, evidence, first_readings, shown_of, state_of, without_uv
+from greyscale.page.state import Shown, first_readings, shown_of, state_of, without_uv
 from greyscale.page.tone_scale import tone_scale
 from greyscale.page.uploads import LARGEST, as_file, file_away, form
 from greyscale.readings.formats import read
-from greyscale.reporting.correction_report import correction_sentences
-from greyscale.reporting.page import plain_and_strong
 
 WAIT = 20.0
 """Seconds that an answer waits for a verdict before it says how far that is."""
@@ -223,26 +219,6 @@ def _complete(request: Request, paper: Paper, path: Path, sheet: Sheet | None) -
     return run.writes
 
 
-def _foretold(request: Request) -> dict[str, Any]:
-    readings = tuple(one.reading for one in evidence(paper_asked(request)))
-    if not readings:
-        raise HTTPException(404, "Nothing of this paper is measured yet.")
-    choices = choices_in(request.query_params)
-    found = findings.foretold(readings, choices)
-    if isinstance(found, BadInput):
-        return {"strips": None, "sentences": (found.message,)}
-    levels = np.linspace(0.0, 1.0, 33)
-    lab, curve = found.curve.predict(levels), found.curve.levels
-    aimed = [np.interp(levels, curve, found.aim_lab[:, axis]) for axis in (1, 2)]
-    strips = plain_and_strong(levels, lab, lab[:, 1:] - np.column_stack(aimed), "as corrected")
-    return {"strips": strips, "sentences": correction_sentences(found)}
-
-
-async def predicted(request: Request) -> Response:
-    """Answer with what a correction would make of the ramp: a row of the tone scale."""
-    return render(request, "predicted.html.j2", **await run_in_threadpool(_foretold, request))
-
-
 async def judged(request: Request) -> Response:
     """Answer when a proof is judged, or after a while."""
 
@@ -275,7 +251,6 @@ ROUTES = (
     Route("/paper/{key}", view),
     Route("/paper/{key}/printed", printed, methods=["POST"]),
     Route("/paper/{key}/judged", judged),
-    Route("/paper/{key}/predicted", predicted),
     Route("/paper/{key}/add", add, methods=["POST"]),
     Route("/paper/{key}/{step}", make, methods=["POST"]),
 )
