@@ -385,9 +385,7 @@ def cube_text(text: str) -> str:
     return " ".join(plain.replace('"', "'").split())
 
 
-VERSION = "3.0"
-
-_DECLARATION = '<?xml version="1.0" encoding="UTF-8"?>'
+_SMPTE, _AMPAS = "http://www.smpte-ra.org/ns/2136-1/2024", "urn:AMPAS:CLF:v3.0"
 
 
 def write_clf(
@@ -400,7 +398,7 @@ def write_clf(
     takes: str,
     gives: str,
 ) -> None:
-    """Write a 1D LUT of three channels, shape (points, 3), through `colour-clf-io`.
+    """Write a 1D LUT of three channels, shape (points, 3), through OpenColorIO.
 
     Parameters
     ----------
@@ -411,40 +409,30 @@ def write_clf(
     takes, gives
         What the values are before and after.
     """
-    import colour_clf_io as clf
+    import PyOpenColorIO
 
-    lut = clf.LUT1D(
-        id=None,
-        name="correction",
-        in_bit_depth=clf.BitDepth.f32,
-        out_bit_depth=clf.BitDepth.f32,
-        description=None,
-        array=clf.Array([round(float(v), 8) for v in table.ravel()], table.shape),
-        half_domain=False,
-        raw_halfs=False,
-        interpolation=clf.Interpolation1D.LINEAR,
+    lut = PyOpenColorIO.Lut1DTransform(len(table), inputHalfDomain=False)
+    lut.setData(table.astype(np.float32).ravel())
+    lut.setInterpolation(PyOpenColorIO.INTERP_LINEAR)
+    lut.setFileOutputBitDepth(PyOpenColorIO.BIT_DEPTH_F32)
+    lut.getFormatMetadata().setName("correction")
+    processes = PyOpenColorIO.GroupTransform()
+    processes.appendTransform(lut)
+    head = processes.getFormatMetadata()
+    head.setID(identifier)
+    head.setName(xml_text(name))
+    for line in description:
+        head.addChildElement("Description", xml_text(line))
+    head.addChildElement("InputDescriptor", xml_text(takes))
+    head.addChildElement("OutputDescriptor", xml_text(gives))
+    head.addChildElement("Info", "")
+    *_, info = head.getChildElements()
+    info.addChildElement("AppRelease", f"greyscale {__version__}")
+    content = processes.write(
+        "Academy/ASC Common LUT Format", config=PyOpenColorIO.Config.CreateRaw()
     )
-    info = clf.Info(
-        app_release=f"greyscale {__version__}",
-        copyright=None,
-        revision=None,
-        aces_transform_id=None,
-        aces_user_name=None,
-        calibration_info=None,
-    )
-    processes = clf.ProcessList(
-        id=identifier,
-        compatible_CLF_version=VERSION,
-        name=xml_text(name),
-        inverse_of=None,
-        description=[xml_text(line) for line in description],
-        input_descriptor=xml_text(takes),
-        output_descriptor=xml_text(gives),
-        process_nodes=[lut],
-        info=info,
-    )
-    content = clf.write_clf(processes, namespace=clf.Namespaces.AMPAS)
-    path.write_text(f"{_DECLARATION}\n{content}\n", encoding="utf-8")
+    # Version 3 has one content under two names; the elder one is known to every reader.
+    path.write_text(content.replace(_SMPTE, _AMPAS), encoding="utf-8")
 
 
 def xml_text(text: str) -> str:

@@ -35,7 +35,7 @@ FULL, COPY = -1, -2
 copied before each, into a folder `copies` beside it."""
 
 LIBRARIES = (
-    "PyOpenColorIO", "colour", "colour_clf_io", "fpdf", "h11", "imagecodecs", "jinja2",
+    "PyOpenColorIO", "colour", "fpdf", "h11", "imagecodecs", "jinja2",
     "matplotlib.backends.backend_agg", "matplotlib.backends.backend_svg", "matplotlib.pyplot",
     "rich.console", "rich.markdown", "rich.progress", "rich.table", "scipy.interpolate",
     "scipy.linalg", "scipy.optimize", "scipy.spatial", "scipy.special", "scipy.stats", "sqlite3",
