@@ -1,8 +1,9 @@
-"""What L* a level should print as: the tone aims."""
+"""What L* a level should print as: the tone aims; and what light a picture's values stand for."""
 
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -255,3 +256,69 @@ def _checked(path: Path, rows: dict[float, tuple[float, int]]) -> tuple[Array, A
             rows[float(where)][1],
         )
     return levels, L
+
+
+# What luminance a picture's values stand for.
+#
+# The tone aim of a correction says what L* a level should print as, and is at the same time how
+# the picture must be encoded: a level that should print half way between the print's black and
+# paper stands, in the picture, for a tone half way between black and white.
+
+NAMED = tuple(name for name, curve in TONE_AIMS.items() if curve is not None)
+"""Encodings by name; beside them any gamma, as gamma-2.4."""
+
+_GAMMA = re.compile(r"gamma-(\d+(?:\.\d+)?)")
+_STEEPEST = 4.0
+_POINTS = 65536 + 1
+
+
+@dataclass(frozen=True, eq=False)
+class Encoding:
+    """How a picture's values encode luminance.
+
+    Attributes
+    ----------
+    name
+        What it is called.
+    luminance
+        Gives Y, 0 to 1, of values from 0 to 1, rising.
+    """
+
+    name: str
+    luminance: Callable[[Array], Array]
+
+    def values(self, Y: ArrayLike) -> Array:
+        """Return the value, 0 to 1, that encodes each Y.
+
+        Examples
+        --------
+        >>> named_encoding("lstar").values([0.0, 0.184187, 1.0]).round(4).tolist()
+        [0.0, 0.5, 1.0]
+        """
+        # In L*, both ways are close to straight lines.
+        levels = np.linspace(0.0, 1.0, _POINTS)
+        known = np.maximum.accumulate(lightness(self.luminance(levels), 1.0))
+        return np.interp(lightness(np.clip(Y, 0.0, 1.0), 1.0), known, levels)
+
+
+def named_encoding(name: str) -> Encoding:
+    """Return an encoding by its name.
+
+    Raises
+    ------
+    BadInput
+        If there is none of that name.
+    """
+    curve = TONE_AIMS.get(name)
+    if curve is not None:
+        return Encoding(name, lambda levels: luminance(curve(levels), 1.0))
+    gamma = _GAMMA.fullmatch(name)
+    if gamma is not None and 1.0 <= float(gamma[1]) <= _STEEPEST:
+        exponent = float(gamma[1])
+        return Encoding(name, lambda levels: np.maximum(levels, 0.0) ** exponent)
+    raise BadInput(
+        f"the encoding '{name}' is not known; {did_you_mean(name, NAMED, files=True)}"
+        f"take one of {', '.join(NAMED)}, another gamma "
+        "as gamma-2.4, or the file of an ICC profile",
+        "--encoding",
+    )

@@ -12,7 +12,7 @@ import numpy as np
 
 from greyscale import __version__
 from greyscale.applying.bands import LUTS, BandCorrection, lut_3d_of, only_grey
-from greyscale.applying.conversion import Conversion, conversion_of, encoding_of
+from greyscale.applying.conversion import Conversion, conversion_of
 from greyscale.applying.strip import layout_path, strip_of
 from greyscale.base.errors import BadInput
 from greyscale.base.files import followed, keep_inputs, whole_stream
@@ -300,7 +300,7 @@ def apply_correction(
     if not wanted.force:
         refuse_corrected(picture)
     space = working_space(correction, picture.form.profile, wanted.space)
-    conversion = conversion_of(picture, encoding_of(correction), wanted.encoding, space)
+    conversion = conversion_of(picture, correction.picture_encoding, wanted.encoding, space)
     form = fitted(_form(picture, correction, conversion, space, wanted.lut), output, target)
     through = BandCorrection(
         correction.curve,

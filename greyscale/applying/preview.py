@@ -10,7 +10,14 @@ from typing import Any
 import numpy as np
 
 from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, NeutralAim
-from greyscale.aims.tone import DEFAULT_SCALING, DEFAULT_TONE_AIM, ToneAim, tone_aim
+from greyscale.aims.tone import (
+    DEFAULT_SCALING,
+    DEFAULT_TONE_AIM,
+    Encoding,
+    ToneAim,
+    named_encoding,
+    tone_aim,
+)
 from greyscale.analysis.brighteners import supposed_glow
 from greyscale.analysis.metamerism import under_lights
 from greyscale.analysis.picture import PictureNeutrality, picture_neutrality
@@ -21,13 +28,7 @@ from greyscale.analysis.printed_tones import (
     printed_tones,
 )
 from greyscale.analysis.ramp import ramp_of
-from greyscale.applying.conversion import (
-    Conversion,
-    Encoding,
-    conversion_of,
-    encoding_of,
-    named_encoding,
-)
+from greyscale.applying.conversion import Conversion, conversion_of
 from greyscale.base.errors import BadInput
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.colorimetry.arrays import Array
@@ -343,7 +344,7 @@ def preview(
         or if the picture cannot be used.
     """
     wanted = options or PreviewOptions()
-    encoding = named_encoding(wanted.aim) if correction is None else encoding_of(correction)
+    encoding = named_encoding(wanted.aim) if correction is None else correction.picture_encoding
     if correction is not None:
         refuse_another_print(reading, correction)
     reading, guess = _as_far_as_known(reading, light, correction)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 import os
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -17,8 +17,6 @@ from greyscale.base.files import resolved
 from greyscale.base.nearest import near_path
 from greyscale.base.outputs import may_replace
 from greyscale.base.threads import on_one_thread
-from greyscale.colorimetry.arrays import Array
-from greyscale.colorimetry.cielab import luminance
 from greyscale.correction.as_json import SCHEMA, correction_id, correction_text, from_json, to_json
 from greyscale.correction.json_fields import read_fields
 from greyscale.correction.luts import (
@@ -146,7 +144,7 @@ def write_files(
     axis = GreyAxis.of(correction.curve, lab_of or own_model(correction).lab, correction.priority)
     size = choose_size(axis, lut_size)
     if by_luminance:
-        nodes = lut_3d_by_luminance(axis, size, _luminance_of_level(correction))
+        nodes = lut_3d_by_luminance(axis, size, correction.picture_encoding.luminance)
     else:
         nodes = lut_3d(axis, size)
     luts = Luts(
@@ -211,22 +209,6 @@ def curve_csv(correction: Correction) -> str:
     digits = ["%.6f", *["%.7f"] * 3, *["%.4f"] * 6]
     np.savetxt(text, rows, digits, delimiter=",", header=",".join(CURVE_COLUMNS), comments="")
     return text.getvalue()
-
-
-def _luminance_of_level(correction: Correction) -> Callable[[Array], Array]:
-    """Return what luminance, 0 to 1, a picture's encoded value stands for: its encoding is the aim.
-
-    The aim is taken at the curve's levels, so that a table need not be at hand any more; black
-    and paper of the print stand for none and all of the light.
-    """
-    aim_L = correction.aim_lab[:, 0]
-    black, paper = luminance(aim_L[0]), luminance(aim_L[-1])
-
-    def of(levels: Array) -> Array:
-        Y = luminance(np.interp(levels, correction.curve.levels, aim_L))
-        return np.asarray(np.clip((Y - black) / (paper - black), 0.0, 1.0))
-
-    return of
 
 
 # How a correction folder is written: whole or not at all, and over nothing that is not ours.

@@ -271,9 +271,7 @@ def least_determinant(table: Array) -> float:
     return float(np.linalg.det(jacobian).min())
 
 
-def lut_3d_by_luminance(
-    axis: GreyAxis, size: int, luminance: Callable[[Array], Array] | None = None
-) -> Lut3D:
+def lut_3d_by_luminance(axis: GreyAxis, size: int, luminance: Callable[[Array], Array]) -> Lut3D:
     """Make the LUT that prints every colour as the grey of its luminance.
 
     For a toned monochrome picture: its own tint goes, the correction's aim takes its place.
@@ -285,7 +283,7 @@ def lut_3d_by_luminance(
     size
         Nodes along each edge.
     luminance
-        Gives the luminance, 0 to 1, of encoded values, 0 to 1, rising; none: values as they are.
+        Gives the luminance, 0 to 1, of encoded values, 0 to 1, rising.
     """
     knots = even_knots(size)
     levels = _levels_by_luminance(knots, luminance)
@@ -324,12 +322,10 @@ def _least_step(table: Array) -> float:
     return min(float(np.diff(table[..., c], axis=c).min()) for c in range(3))
 
 
-def _levels_by_luminance(knots: Array, luminance: Callable[[Array], Array] | None) -> Array:
+def _levels_by_luminance(knots: Array, luminance: Callable[[Array], Array]) -> Array:
     """Return the level of the grey with each node's luminance, shape (size, size, size)."""
     grid = _grid(knots)
-    straight = np.asarray(grid @ LUMINANCE_WEIGHTS)
-    if luminance is None:
-        return straight
+    straight = grid @ LUMINANCE_WEIGHTS
     levels = np.linspace(0.0, 1.0, _TABLE)
     encoded = np.maximum.accumulate(luminance(levels))
     Y = np.interp(grid, levels, encoded) @ LUMINANCE_WEIGHTS

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from greyscale.aims.tone import TONE_AIMS, Encoding, named_encoding
 from greyscale.analysis.comparison import WORST_SHARE, score_papers
 from greyscale.analysis.response import LIGHTNESS, NOT_KNOWN, Response, response
 from greyscale.base.errors import BadInput
@@ -18,7 +19,7 @@ from greyscale.base.rests_on import REGISTER, Support, supports
 from greyscale.checks.case import split_place
 from greyscale.checks.finding import SpoiltPatch
 from greyscale.colorimetry.arrays import Array, ArrayLike, Indices, columns_at
-from greyscale.colorimetry.cielab import xyz_to_lab
+from greyscale.colorimetry.cielab import luminance, xyz_to_lab
 from greyscale.colorimetry.fluorescence import print_to_xyz
 from greyscale.colorimetry.lights import Light
 from greyscale.colorimetry.tristimulus import grid_white_point
@@ -485,8 +486,29 @@ class Correction(Presented):
 
     @property
     def encoding(self) -> str:
-        """How the pictures must be encoded that go through it: as its tone aim."""
+        """The name of `picture_encoding`."""
         return self.aim
+
+    @property
+    def picture_encoding(self) -> Encoding:
+        """How the pictures are encoded that go through it, all its LUTs alike: as its tone aim.
+
+        Of an aim by name it is the aim itself. A table, or density, is taken as it is kept here,
+        fitted to the print, and the fitting undone: black and paper of the print stand for black
+        and white of the picture.
+        """
+        if TONE_AIMS.get(self.aim) is not None:
+            return named_encoding(self.aim)
+        levels, L, scaling = self.curve.levels, self.aim_lab[:, 0], self.scaling
+
+        def unfitted(values: Array) -> Array:
+            aim_L = np.interp(values, levels, L)
+            if scaling == "black-point":
+                Y, black, paper = luminance(aim_L), luminance(L[0]), luminance(L[-1])
+                return np.asarray(np.clip((Y - black) / (paper - black), 0.0, 1.0))
+            return luminance(np.clip((aim_L - L[0]) / (L[-1] - L[0]), 0.0, 1.0) * 100.0, 1.0)
+
+        return Encoding(self.aim, unfitted)
 
     @property
     def light(self) -> str:

@@ -20,9 +20,9 @@ from support.picture_files import (
     with_chunk,
 )
 
-from greyscale.aims.tone import tone_aim
+from greyscale.aims.tone import named_encoding, tone_aim
 from greyscale.applying.apply import ApplyOptions, apply_correction, working_space
-from greyscale.applying.conversion import conversion_of, encoding_of, named_encoding
+from greyscale.applying.conversion import conversion_of
 from greyscale.base.errors import BadInput
 from greyscale.pictures.formats import read_picture
 
@@ -67,14 +67,14 @@ def test_the_encoding_of_a_table_is_the_table_unfitted(scaling, tmp_path):
     )
     table.unlink()
     Y = LUMINANCE["lstar"](VALUES**1.3)
-    np.testing.assert_allclose(encoding_of(correction).luminance(VALUES), Y, atol=2e-4)
+    np.testing.assert_allclose(correction.picture_encoding.luminance(VALUES), Y, atol=2e-4)
 
 
 def test_the_encoding_of_density_goes_from_black_to_white():
     curve = curve_against()
     L = tone_aim("density").target(curve.levels, 16.0, 96.0)
     correction = correction_with(curve, aim="density", aim_lab=L[:, np.newaxis] * [1.0, 0, 0])
-    encoding = encoding_of(correction)
+    encoding = correction.picture_encoding
     assert encoding.luminance(np.array([0.0, 1.0])).tolist() == [0.0, 1.0]
     found = lstar_of(encoding.luminance(VALUES)) * (96 - 16) + 16
     np.testing.assert_allclose(found, np.interp(VALUES, curve.levels, L), atol=1e-3)

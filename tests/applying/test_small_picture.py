@@ -7,7 +7,7 @@ import tifffile
 from PIL import Image, ImageOps
 from support.picture_files import codes, gamma_profile, tiff
 
-from greyscale.applying.conversion import named_encoding
+from greyscale.aims.tone import named_encoding
 from greyscale.applying.preview import small_picture
 
 LSTAR = named_encoding("lstar")

@@ -214,8 +214,14 @@ def test_lut_size_and_luminance_are_taken(ramp, tmp_path):
     data = json.loads((tmp_path / "c" / "correction.json").read_text(encoding="utf-8"))
     assert data["luts"]["size_3d"] == 17
     assert data["luts"]["by_luminance"] is True
-    read = apply_lut(tmp_path / "c" / "correction-3d.cube", np.array([[0.9, 0.2, 0.2]]))
-    assert np.ptp(read) < 0.1
+    # In a picture encoded in L*, ΔL* of 100 between none and all of the light (CIE 15:2018), a red
+    # prints as the grey of its luminance (weights of ITU-R BT.709) does by the curve.
+    red = np.array([90.0, 20.0, 20.0])
+    Y = np.where(red > 8, ((red + 16) / 116) ** 3, red * 27 / 24389) @ [0.2126, 0.7152, 0.0722]
+    grey = np.repeat(1.16 * np.cbrt(Y) - 0.16, 3)
+    by_cube = apply_lut(tmp_path / "c" / "correction-3d.cube", red[np.newaxis] / 100)
+    by_curve = apply_lut(tmp_path / "c" / "correction-1d.cube", grey[np.newaxis])
+    np.testing.assert_allclose(by_cube, by_curve, atol=0.006)
 
 
 def test_a_correction_is_replaced_by_a_new_one_whole(ramp, tmp_path):

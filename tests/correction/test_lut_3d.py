@@ -33,6 +33,11 @@ COLOURS = np.random.default_rng(2).random((5000, 3))
 INTERPOLATIONS = ["linear", "tetrahedral"]
 
 
+def by_luminance(axis, size):
+    """For pictures encoded in gamma 2.2."""
+    return lut_3d_by_luminance(axis, size, lambda v: v**2.2)
+
+
 @pytest.fixture(scope="module")
 def axis(curve, printer_lab):
     return GreyAxis.of(curve, printer_lab)
@@ -49,7 +54,7 @@ def written(tmp_path):
 
 
 @pytest.mark.parametrize("interpolation", INTERPOLATIONS)
-@pytest.mark.parametrize("make", [lut_3d, lut_3d_by_luminance])
+@pytest.mark.parametrize("make", [lut_3d, by_luminance])
 @pytest.mark.parametrize("size", [33, 65])
 def test_axis_prints_like_the_curve(
     axis, curve, make, size, interpolation, written, printer_lab, read_by_opencolorio
@@ -58,7 +63,7 @@ def test_axis_prints_like_the_curve(
     stated = axis.difference(even_knots(size))
     read = read_by_opencolorio(written(make(axis, size)), GREYS, interpolation)
     found = delta_E_2000(printer_lab(read), printer_lab(curve.apply(GREYS))).max()
-    assert (make(axis, size).far is None) is (make is lut_3d_by_luminance)
+    assert (make(axis, size).far is None) is (make is by_luminance)
     assert found < 0.1
     assert found == pytest.approx(stated, abs=0.002)
 
@@ -72,7 +77,7 @@ def test_fitted_nodes_come_closer_than_nodes_on_the_curve(axis, curve, printer_l
 
 
 @pytest.mark.parametrize("interpolation", INTERPOLATIONS)
-@pytest.mark.parametrize("make", [lut_3d, lut_3d_by_luminance])
+@pytest.mark.parametrize("make", [lut_3d, by_luminance])
 def test_both_ends_are_exact(axis, curve, make, interpolation, written, read_by_opencolorio):
     """Bare paper stays bare, black the printer's darkest."""
     ends = np.array([[0.0] * 3, [1.0] * 3])
@@ -176,14 +181,14 @@ def test_by_luminance_a_toned_monochrome_prints_as_its_grey(
     toned = np.clip(levels[:, np.newaxis] + tint * np.sin(np.pi * levels)[:, np.newaxis], 0, 1)
     space = colour.RGB_COLOURSPACES["sRGB"]
     Y = colour.RGB_luminance(toned**2.2, space.primaries, space.whitepoint)
-    lut = lut_3d_by_luminance(axis, 65, lambda v: v**2.2)
+    lut = by_luminance(axis, 65)
     grey = np.repeat((Y ** (1 / 2.2))[:, np.newaxis], 3, axis=1)
     read = read_by_opencolorio(written(lut), toned, "tetrahedral")
     assert np.abs(read - curve.apply(grey)).max() < 0.006
 
 
 def test_by_luminance_a_pure_colour_prints_as_its_grey(axis, curve):
-    lut = lut_3d_by_luminance(axis, 33, lambda v: v**2.2)
+    lut = by_luminance(axis, 33)
     level = 0.0722 ** (1 / 2.2)
     blue = lut.table[0, 0, -1]
     np.testing.assert_allclose(blue, curve.apply([level] * 3), atol=0.006)
