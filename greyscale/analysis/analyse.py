@@ -16,13 +16,13 @@ from greyscale.aims.tone import DEFAULT_SCALING, DEFAULT_TONE_AIM, ToneAim, tone
 from greyscale.analysis.brighteners import WITHOUT_UV
 from greyscale.analysis.casts import to_be_named
 from greyscale.analysis.certainty import PASS, both
-from greyscale.analysis.metamerism import REFERENCE_LIGHT, UnderLight, under_lights
 from greyscale.analysis.neutrality import Drift, Neutrality, assess_neutrality, drift
 from greyscale.analysis.picture import PictureNeutrality, on_paper, picture_neutrality
 from greyscale.analysis.ramp import Ramp, ramp_of
 from greyscale.analysis.response import Response, response
 from greyscale.analysis.spectral_range import loss_words
 from greyscale.analysis.tonality import Tonality, aim_lightness, assess_tonality
+from greyscale.analysis.under_lights import UnderLight, under_lights
 from greyscale.base.errors import BadInput
 from greyscale.base.filled import filled
 from greyscale.base.presented import Presented
@@ -31,7 +31,7 @@ from greyscale.charts.picture_tones import PictureTones
 from greyscale.checks.finding import SpoiltPatch
 from greyscale.colorimetry.arrays import Array, Mask
 from greyscale.colorimetry.differences import delta_E_2000
-from greyscale.colorimetry.lights import REQUIRED_LIGHTS, Light
+from greyscale.colorimetry.lights import REFERENCE_LIGHT, REQUIRED_LIGHTS, Light
 from greyscale.colorimetry.observers import OBSERVERS
 from greyscale.readings.lights import find_lights
 from greyscale.readings.reading import Reading

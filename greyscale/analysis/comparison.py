@@ -14,9 +14,9 @@ from greyscale.analysis.brighteners import Print, prints_of
 from greyscale.analysis.certainty import ramp_freedom, student_quantile
 from greyscale.analysis.followed import SHEETS_CH
 from greyscale.analysis.neutrality import means_over_lightness
-from greyscale.analysis.print_under_lights import UnderLights
 from greyscale.analysis.spectral_range import loss_words
 from greyscale.analysis.tonality import distinct_shadow
+from greyscale.analysis.under_lights import UnderLights
 from greyscale.base.errors import BadInput
 from greyscale.base.filled import filled
 from greyscale.base.presented import Presented

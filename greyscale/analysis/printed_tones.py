@@ -14,13 +14,11 @@ from greyscale.analysis.ramp import Ramp, ramp_of
 from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array, columns_at
 from greyscale.colorimetry.cielab import chroma
-from greyscale.colorimetry.lights import Light
+from greyscale.colorimetry.lights import REFERENCE_LIGHT, Light
 from greyscale.readings.reading import Reading
 
 STEPS = 4097
 """Levels at which a scale is known: finer than any picture is looked at."""
-
-MEASURED_LIGHT = "D50"
 
 NEAR = 0.25
 """Patches whose channels lie farther apart than this, 0 to 1, tell nothing of greys."""
@@ -95,7 +93,7 @@ def printed_tones(reading: Reading, light: Light, neutral: NeutralAim) -> Printe
     other = None if light.name == _light_of(reading) else light
     if other is not None and not reading.spectral:
         raise BadInput(
-            f"holds CIELAB under {MEASURED_LIGHT} and no spectra, so the print cannot be shown "
+            f"holds CIELAB under {REFERENCE_LIGHT} and no spectra, so the print cannot be shown "
             f"under {light.name}; leave the light out, or measure spectra",
             reading.source,
         )
@@ -146,7 +144,7 @@ def corrected_tones(
 
 
 def _light_of(reading: Reading) -> str:
-    return MEASURED_LIGHT if reading.light is None else reading.light.name
+    return REFERENCE_LIGHT if reading.light is None else reading.light.name
 
 
 def _smooth(level: Array, lab: Array, levels: Array) -> Array:

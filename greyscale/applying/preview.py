@@ -19,21 +19,20 @@ from greyscale.aims.tone import (
     tone_aim,
 )
 from greyscale.analysis.brighteners import supposed_glow
-from greyscale.analysis.metamerism import under_lights
 from greyscale.analysis.picture import PictureNeutrality, picture_neutrality
 from greyscale.analysis.printed_tones import (
-    MEASURED_LIGHT,
     PrintedTones,
     corrected_tones,
     printed_tones,
 )
 from greyscale.analysis.ramp import ramp_of
+from greyscale.analysis.under_lights import under_lights
 from greyscale.applying.conversion import Conversion, conversion_of
 from greyscale.base.errors import BadInput
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.display import LUMINANCE_WEIGHTS
-from greyscale.colorimetry.lights import Light, light
+from greyscale.colorimetry.lights import REFERENCE_LIGHT, Light, light
 from greyscale.correction.evidence import refuse_another_print, with_same_glow
 from greyscale.correction.for_lights import as_seen
 from greyscale.correction.record import Correction
@@ -400,7 +399,7 @@ def _as_far_as_known(
     """Return a reading with what its brightener adds, and what is to be said if that is a guess."""
     if correction is not None and correction.evidence.glow_known:
         (reading,) = with_same_glow([reading], correction)
-    if light.name == MEASURED_LIGHT or not reading.spectral or reading.glow is not None:
+    if light.name == REFERENCE_LIGHT or not reading.spectral or reading.glow is not None:
         return reading, ()
     (seen,) = under_lights(ramp_of(reading), [light])
     if seen.told:

@@ -255,7 +255,7 @@ REGISTER = {
         "practice",
         _PRACTICE,
         (
-            "analysis.metamerism:SEEN",
+            "analysis.under_lights:SEEN",
             "analysis.followed:NOTICED_DELTA_CH",
             "analysis.followed:NOTICED_LARGEST",
             "analysis.trend:NOTICED_DELTA_L",

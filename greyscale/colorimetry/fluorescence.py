@@ -14,11 +14,14 @@ from importlib import resources
 import numpy as np
 
 from greyscale.colorimetry.arrays import Array, ArrayLike
-from greyscale.colorimetry.lights import Light, at_wavelengths, light, luminous_power
+from greyscale.colorimetry.lights import (
+    REFERENCE_LIGHT,
+    Light,
+    at_wavelengths,
+    light,
+    luminous_power,
+)
 from greyscale.colorimetry.tristimulus import spectra_to_xyz
-
-REFERENCE = "D50"
-"""The light under which the luminescent part is measured: M1 of ISO 13655:2017."""
 
 EMISSION_PEAK = 440.0
 """Where brighteners emit most, nm."""
@@ -75,7 +78,7 @@ def excitation(source: str | Light, shift: float = 0.0) -> float:
     >>> excitation("D50"), 0.2 < excitation("A") < 0.4
     (1.0, True)
     """
-    return _excited(light(source), shift) / _excited(light(REFERENCE), shift)
+    return _excited(light(source), shift) / _excited(light(REFERENCE_LIGHT), shift)
 
 
 def unknown_excitation(source: str | Light) -> float:
@@ -93,7 +96,7 @@ def unknown_excitation(source: str | Light) -> float:
 def excitation_passing(wavelengths: Array, transmittance: Array, below: float) -> float:
     """Return the share of D50's excitation below a wavelength, nm, that a filter lets through."""
     grid, curve = excitation_curve()
-    part = _power(light(REFERENCE)) * curve * (grid < below)
+    part = _power(light(REFERENCE_LIGHT)) * curve * (grid < below)
     total = float(part.sum())
     return float(part @ np.interp(grid, wavelengths, transmittance)) / total if total else 0.0
 
@@ -120,7 +123,7 @@ def print_to_xyz(
     """
     excited = excitation(source) if excites is None else excites
     reflected = spectra_to_xyz(without_uv, wavelengths, source, observer)
-    emitted = spectra_to_xyz(luminescent, wavelengths, REFERENCE, observer)
+    emitted = spectra_to_xyz(luminescent, wavelengths, REFERENCE_LIGHT, observer)
     return np.asarray(reflected + excited * emitted)
 
 
@@ -132,7 +135,7 @@ def _excited(source: Light, shift: float = 0.0) -> float:
 
 def _share_below(wavelength: float) -> float:
     grid, curve = excitation_curve()
-    excited = _power(light(REFERENCE)) * curve
+    excited = _power(light(REFERENCE_LIGHT)) * curve
     return float(excited[grid < wavelength].sum() / excited.sum())
 
 

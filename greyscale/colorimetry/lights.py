@@ -14,7 +14,10 @@ from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.observers import NANOMETRES, colour_matching_functions
 from greyscale.colorimetry.tables import daylight_components, illuminant_tables
 
-REQUIRED_LIGHTS = ("D50", "A", "F11")
+REFERENCE_LIGHT = "D50"
+"""The light that print colorimetry is stated for: M1 of ISO 13655:2017."""
+
+REQUIRED_LIGHTS = (REFERENCE_LIGHT, "A", "F11")
 """The lights that every analysis looks at."""
 
 

@@ -9,8 +9,8 @@ import numpy as np
 
 from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.casts import Cast, to_be_named
-from greyscale.analysis.metamerism import REFERENCE_LIGHT
 from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.lights import REFERENCE_LIGHT
 from greyscale.reporting.analysis_words import NOTICED_DELTA_L
 from greyscale.reporting.cast_words import describe_cast
 from greyscale.reporting.numbers import fixed, signed

@@ -10,8 +10,9 @@ import numpy as np
 from greyscale.base.errors import BadInput
 from greyscale.base.files import write_whole
 from greyscale.colorimetry.arrays import Array
-from greyscale.colorimetry.fluorescence import REFERENCE, excitation
+from greyscale.colorimetry.fluorescence import excitation
 from greyscale.colorimetry.lights import (
+    REFERENCE_LIGHT,
     Light,
     at_wavelengths,
     interpolate_power,
@@ -208,7 +209,7 @@ def lamp_by_sheets(
     power = np.maximum(seen_plain, 0.0) / reflected
     unit = float(power.max()) / 1000.0 or 1.0
     power, seen_bright = power / unit, seen_bright / unit
-    lamp, D50 = _lamp(nm, power), light(REFERENCE)
+    lamp, D50 = _lamp(nm, power), light(REFERENCE_LIGHT)
     peak = (glow >= _NEAR_PEAK * glow.max()) & (power > 0)
     own = power[peak] / luminous_power(lamp)
     of_D50 = glow[peak] * at_wavelengths(D50, nm[peak]) / luminous_power(D50) / own

@@ -19,10 +19,11 @@ from greyscale.analysis.casts import (
     to_be_named,
 )
 from greyscale.analysis.certainty import FAIL
-from greyscale.analysis.metamerism import REFERENCE_LIGHT, UnderLight
 from greyscale.analysis.neutrality import Neutrality
 from greyscale.analysis.response import LIGHTNESS, STEPS, Response
+from greyscale.analysis.under_lights import UnderLight
 from greyscale.checks import spoilt_words
+from greyscale.colorimetry.lights import REFERENCE_LIGHT
 from greyscale.reporting.cast_words import (
     by_size,
     hues_of,

@@ -19,8 +19,8 @@ if TYPE_CHECKING:
     # Who only writes JSON waits for no analysis to be imported.
     from greyscale.analysis.analyse import Analysis, PatchTable, ReadingFacts
     from greyscale.analysis.casts import Cast
-    from greyscale.analysis.metamerism import UnderLight
     from greyscale.analysis.neutrality import Neutrality
+    from greyscale.analysis.under_lights import UnderLight
 
 ANALYSIS_SCHEMA = "greyscale/analysis/1"
 ANALYSES_SCHEMA = "greyscale/analyses/1"

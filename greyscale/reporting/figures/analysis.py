@@ -10,8 +10,9 @@ import numpy as np
 
 from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.casts import VISIBLE_DELTA_CH, to_be_named
-from greyscale.analysis.metamerism import REFERENCE_LIGHT, UnderLight
+from greyscale.analysis.under_lights import UnderLight
 from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.lights import REFERENCE_LIGHT
 from greyscale.reporting.figures.labels import (
     HALVES,
     HEIGHT,

@@ -1,24 +1,26 @@
-"""What one print's greys are under many lights, for several viewers and many observers."""
+"""What a print's greys are under lights, for several viewers and many observers."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 
 import numpy as np
 
-from greyscale.aims.neutral import NeutralAim, neutral_aim
-from greyscale.aims.tone import ToneAim
-from greyscale.analysis.brighteners import WITHOUT_UV, Print
+from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, NeutralAim, neutral_aim
+from greyscale.aims.tone import DEFAULT_SCALING, DEFAULT_TONE_AIM, ToneAim, tone_aim
+from greyscale.analysis.brighteners import WITHOUT_UV, Print, print_of
+from greyscale.analysis.casts import Cast
 from greyscale.analysis.certainty import LARGEST_LENGTH, MEAN_LENGTH, ramp_noise
-from greyscale.analysis.neutrality import means_over_lightness
+from greyscale.analysis.neutrality import Drift, drift, means_over_lightness
+from greyscale.analysis.ramp import Ramp
 from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.colorimetry.cielab import chroma, xyz_to_lab
-from greyscale.colorimetry.fluorescence import REFERENCE, credible_excitation, excitation
+from greyscale.colorimetry.fluorescence import credible_excitation, excitation
 from greyscale.colorimetry.illuminant_change import colour_inconstancy, metamerism_index
 from greyscale.colorimetry.individuals import individual_weights
-from greyscale.colorimetry.lights import Light, light
+from greyscale.colorimetry.lights import REFERENCE_LIGHT, Light, light
 from greyscale.colorimetry.tristimulus import WavelengthGrid, tristimulus_weights
 
 EYES = (0.025, 0.975)
@@ -70,8 +72,8 @@ class UnderLights:
     own: Print
     lights: Sequence[Light]
     neutral: NeutralAim
-    tone: ToneAim
-    scaling: str
+    tone: ToneAim = field(default_factory=lambda: tone_aim(DEFAULT_TONE_AIM))
+    scaling: str = DEFAULT_SCALING
     observer: str = "2"
 
     @cached_property
@@ -81,7 +83,7 @@ class UnderLights:
     @cached_property
     def _weights(self) -> _Weights:
         """Of D50, from which changes are counted, and of the lights."""
-        return _weights(self._grid, (light(REFERENCE), *self.lights), self.observer)
+        return _weights(self._grid, (light(REFERENCE_LIGHT), *self.lights), self.observer)
 
     @cached_property
     def _tones(self) -> Indices:
@@ -123,19 +125,20 @@ class UnderLights:
         return self._largest(expected_length(self._drifts, self.own, LARGEST_LENGTH))
 
     @cached_property
-    def _to_paper(self) -> Array:
+    def relative_lab(self) -> Array:
+        """CIELAB against the print's paper under the light, shape (k, n, 3)."""
         xyz, paper = self._xyz[1:], self.own.ramp.paper_index
-        return xyz_to_lab(xyz, xyz[:, paper : paper + 1])[..., 1:]
+        return xyz_to_lab(xyz, xyz[:, paper : paper + 1])
 
     @cached_property
     def mean_delta_Ch_to_paper(self) -> Array:
         """Mean ΔCh from no chroma at all, for a viewer adapted to the paper under the light."""
-        return self._mean(expected_length(self._to_paper, self.own))
+        return self._mean(expected_length(self.relative_lab[..., 1:], self.own))
 
     @cached_property
     def max_delta_Ch_to_paper(self) -> Array:
         """Largest ΔCh for that viewer."""
-        return self._largest(expected_length(self._to_paper, self.own, LARGEST_LENGTH))
+        return self._largest(expected_length(self.relative_lab[..., 1:], self.own, LARGEST_LENGTH))
 
     @property
     def paper_ab(self) -> Array:
@@ -149,32 +152,45 @@ class UnderLights:
         return np.asarray(self.lab[:, ramp.paper_index, 0] - self.lab[:, ramp.black_index, 0])
 
     @cached_property
-    def _changes(self) -> tuple[Array, Array]:
-        """Metamerism index and colour inconstancy from D50 to each light, shapes (k, n)."""
+    def _change(self) -> tuple[Array, Array, Array, Array]:
+        """X, Y, Z under D50 and under each light, and both whites."""
         xyz, white = self._xyz, self._weights.white
-        before = np.broadcast_to(xyz[:1], xyz[1:].shape)
-        arguments = before, xyz[1:], white[:1], white[1:]
-        return metamerism_index(*arguments), colour_inconstancy(*arguments)
+        return np.broadcast_to(xyz[:1], xyz[1:].shape), xyz[1:], white[:1], white[1:]
+
+    @cached_property
+    def metamerism_index(self) -> Array:
+        """Special metamerism index from D50 to the light, CIEDE2000, shape (k, n)."""
+        return metamerism_index(*self._change)
+
+    @cached_property
+    def metamerism_index_ab(self) -> Array:
+        """The same in ΔE*ab."""
+        return metamerism_index(*self._change, "ΔE*ab")
+
+    @cached_property
+    def colour_inconstancy(self) -> Array:
+        """Colour inconstancy from D50 to the light, CIEDE2000, shape (k, n)."""
+        return colour_inconstancy(*self._change)
 
     @cached_property
     def mean_metamerism_index(self) -> Array:
         """Mean special metamerism index from D50 to the light, CIEDE2000."""
-        return self._mean(self._changes[0])
+        return self._mean(self.metamerism_index)
 
     @cached_property
     def max_metamerism_index(self) -> Array:
         """Largest special metamerism index, CIEDE2000."""
-        return self._largest(self._changes[0])
+        return self._largest(self.metamerism_index)
 
     @cached_property
     def mean_inconstancy(self) -> Array:
         """Mean colour inconstancy from D50 to the light, CIEDE2000."""
-        return self._mean(self._changes[1])
+        return self._mean(self.colour_inconstancy)
 
     @cached_property
     def max_inconstancy(self) -> Array:
         """Largest colour inconstancy, CIEDE2000."""
-        return self._largest(self._changes[1])
+        return self._largest(self.colour_inconstancy)
 
     @cached_property
     def rms_delta_L(self) -> Array:
@@ -192,7 +208,7 @@ class UnderLights:
         means = []
         for one, excites in zip(self.lights, self._weights.excites[1:], strict=True):
             weights = columns(one)
-            xyz = _tristimulus(self.own, weights, columns(light(REFERENCE)), excites)
+            xyz = _tristimulus(self.own, weights, columns(light(REFERENCE_LIGHT)), excites)
             xyz = np.moveaxis(xyz.reshape(len(xyz), -1, 3), 0, 1)
             # All individuals have one white.
             lab = xyz_to_lab(xyz, weights[:, :3].sum(axis=0))
@@ -210,6 +226,15 @@ class UnderLights:
     def observers_high(self) -> Array:
         """See `observers_low`."""
         return np.asarray(self._observers[1])
+
+    @cached_property
+    def paper_b_range(self) -> tuple[Array, Array]:
+        """Least and largest b* of the paper, by whether all glows or nothing, and what excites."""
+        parts, paper = _parts(self.own, self._weights), self.own.ramp.paper_index
+        glow = [parts.glow, parts.glow + parts.further]
+        cases = glow if self.own.known else [*glow, np.zeros_like(parts.glow)]
+        b = [xyz_to_lab((parts.bare + case)[:, paper], parts.white[:, 0])[:, 2] for case in cases]
+        return np.min(b, axis=0), np.max(b, axis=0)
 
     @cached_property
     def _range(self) -> tuple[Array, Array]:
@@ -385,3 +410,128 @@ def _means_at(
     tones = own.counts
     delta_Ch = expected_length(_delta_ab(own, lab, neutral), own)
     return means_over_lightness(delta_Ch[..., tones], lab[..., tones, 0])
+
+
+# One ramp under the lights that it is analysed for.
+
+SEEN = 0.5
+"""A range of mean ΔCh as wide as this is seen side by side: no one figure stands for it (common
+practice, no source)."""
+
+
+@dataclass(frozen=True, eq=False)
+class UnderLight:
+    """A ramp under one light.
+
+    Attributes
+    ----------
+    name
+        The light's name.
+    lab
+        Shape (n, 3): CIELAB against the perfect diffuser under this light.
+    relative_lab
+        Shape (n, 3): CIELAB against the print's paper under this light.
+    metamerism_index, metamerism_index_ab
+        Shape (n,): special metamerism index, change from D50 to this light, against a flat
+        grey, in CIEDE2000 and in ΔE*ab.
+    colour_inconstancy
+        Shape (n,): CIEDE2000 between D50 and this light, adaptation (CAT16) complete.
+    drift
+        The departure from the neutral aim, with paper and black under this light.
+    mean_metamerism_index, max_metamerism_index
+        Over the tones: mean over L*, and the largest.
+    low, high
+        Least and largest mean ΔCh, over what is not known of brightener and lamp.
+    paper_b
+        Least and largest b* of the paper, likewise.
+    """
+
+    name: str
+    lab: Array
+    relative_lab: Array
+    metamerism_index: Array
+    metamerism_index_ab: Array
+    colour_inconstancy: Array
+    drift: Drift
+    mean_metamerism_index: float
+    max_metamerism_index: float
+    low: float
+    high: float
+    paper_b: tuple[float, float]
+
+    @property
+    def told(self) -> bool:
+        """Whether what is not known of the brightener makes no difference that is seen."""
+        return self.high - self.low < SEEN
+
+    @property
+    def paper_b_words(self) -> str:
+        """The range of the paper's b* in words."""
+        return f"{self.paper_b[0]:+.1f} and {self.paper_b[1]:+.1f}".replace("-", "−")
+
+    @property
+    def mean_delta_Ch(self) -> float:
+        """Mean over L* of the tones' ΔCh under this light."""
+        return self.drift.mean_delta_Ch
+
+    @property
+    def max_delta_Ch(self) -> float:
+        """The largest ΔCh of the tones under this light."""
+        return self.drift.max_delta_Ch
+
+    @property
+    def casts(self) -> tuple[Cast, ...]:
+        """The casts under this light, by rising level."""
+        return self.drift.casts
+
+
+def under_lights(
+    ramp: Ramp, lights: Sequence[Light], aim: NeutralAim = DEFAULT_NEUTRAL_AIM
+) -> tuple[UnderLight, ...]:
+    """Look at a ramp under lights, what is not known of its brightener allowed for.
+
+    Parameters
+    ----------
+    ramp
+        A ramp with spectra; what it glows, where it knows, by what each light excites.
+    lights
+        The lights.
+    aim
+        The neutral aim; its paper and black are those under each light.
+
+    Raises
+    ------
+    ValueError
+        If the ramp has no spectra.
+    """
+    if not lights:
+        return ()
+    own = print_of(ramp)
+    look = UnderLights(own, lights, aim, observer=ramp.reading.observer)
+    # Without ultraviolet it is what was read; behind glass that stops it, prints hang so.
+    glows = own.most.any() and ramp.reading.condition != WITHOUT_UV
+    found = []
+    for k, one in enumerate(lights):
+        drifts = drift(ramp, aim, one)
+        low = high = drifts.mean_delta_Ch
+        paper_b = (float(look.paper_ab[k, 1]),) * 2
+        if glows and one.name != REFERENCE_LIGHT:
+            low, high = float(look.brightener_low[k]), float(look.brightener_high[k])
+            paper_b = (float(look.paper_b_range[0][k]), float(look.paper_b_range[1][k]))
+        found.append(
+            UnderLight(
+                name=one.name,
+                lab=look.lab[k],
+                relative_lab=look.relative_lab[k],
+                metamerism_index=look.metamerism_index[k],
+                metamerism_index_ab=look.metamerism_index_ab[k],
+                colour_inconstancy=look.colour_inconstancy[k],
+                drift=drifts,
+                mean_metamerism_index=float(look.mean_metamerism_index[k]),
+                max_metamerism_index=float(look.max_metamerism_index[k]),
+                low=low,
+                high=high,
+                paper_b=paper_b,
+            )
+        )
+    return tuple(found)
