@@ -10,7 +10,7 @@ import numpy as np
 
 from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, neutral_aim, neutral_aim_name
 from greyscale.aims.tone import DEFAULT_SCALING, DEFAULT_TONE_AIM, ToneAim, tone_aim
-from greyscale.analysis.brighteners import Print, prints_of
+from greyscale.analysis.brighteners import Print
 from greyscale.analysis.certainty import ramp_freedom, student_quantile
 from greyscale.analysis.followed import SHEETS_CH
 from greyscale.analysis.neutrality import means_over_lightness
@@ -26,7 +26,6 @@ from greyscale.colorimetry.arrays import Array, ArrayLike
 from greyscale.colorimetry.cielab import chroma
 from greyscale.colorimetry.lights import REQUIRED_LIGHTS, Light
 from greyscale.readings.lights import find_lights
-from greyscale.readings.reading import Reading
 
 WORST_SHARE = 0.5
 """How much of the score the worst light makes; the rest is the mean over the lights."""
@@ -299,31 +298,6 @@ class ComparisonOptions:
     worst_share: float = WORST_SHARE
 
 
-def compare(
-    readings: Sequence[Reading],
-    options: ComparisonOptions | None = None,
-    progress: Callable[[Sequence[Print]], Iterable[Print]] = iter,
-) -> Comparison:
-    """Compare papers by readings of ramps printed on them, as they are printed.
-
-    Parameters
-    ----------
-    readings
-        Two papers or more; M1 and M2 of one chart count as one paper.
-    options
-        Lights, aims, viewer, weights.
-    progress
-        Wraps the loop over papers, as a progress bar does.
-
-    Raises
-    ------
-    BadInput
-        If there are fewer than two papers, they were not measured alike, a reading has no
-        spectra, or an option is not known.
-    """
-    return compare_prints(prints_of(readings), options or ComparisonOptions(), progress)
-
-
 def compare_prints(
     prints: Sequence[Print],
     asked: ComparisonOptions,
@@ -331,12 +305,22 @@ def compare_prints(
     *,
     corrected: Sequence[Print] = (),
 ) -> Comparison:
-    """Compare prints: see `compare`.
+    """Compare prints, of two papers or more.
 
     Parameters
     ----------
+    asked
+        Lights, aims, viewer, weights.
+    progress
+        Wraps the loop over papers, as a progress bar does.
     corrected
         The same papers' prints through a correction, in the same order; they are ranked then.
+
+    Raises
+    ------
+    BadInput
+        If there are fewer than two papers, they were not measured alike, or an option is not
+        known.
     """
     lights = find_lights(asked.lights)
     if asked.viewer not in VIEWERS:

@@ -37,9 +37,6 @@ class Drift:
         ΔCh of black, which is the ink's.
     casts
         The runs of tones that are seen to have a hue, by rising level.
-    shared
-        Shape (n, 2): how far the aim moves for a measurement of paper, and of black, that is off by
-        one in a* or b*, over the root of how often that was measured.
     credible
         Shape (draws, n): ΔCh as it may be without the noise, NaN where it was not drawn; None where
         nothing rests on it, under another light without casts.
@@ -53,7 +50,6 @@ class Drift:
     max_at_level: float
     black_delta_Ch: float
     casts: tuple[Cast, ...]
-    shared: Array
     credible: Array | None
 
 
@@ -120,7 +116,6 @@ def drift(ramp: Ramp, aim: NeutralAim, light: str | Light | None = None) -> Drif
         max_at_level=float(ramp.level[worst]),
         black_delta_Ch=float(delta_Ch[ramp.black_index]),
         casts=_with_probability(casts, ramp, credible),
-        shared=shared,
         credible=credible,
     )
 
@@ -157,7 +152,10 @@ def _with_probability(
 
 
 def _shared(ramp: Ramp, aim: NeutralAim, lab: Array) -> Array:
-    """How far the noise of paper and of black moves the aim of every tone; see `Drift`."""
+    """How far the aim moves, if paper or black is measured one off in a* or b*, shape (n, 2).
+
+    Over the root of how often that was measured.
+    """
     ends = [lab[ramp.paper_index], lab[ramp.black_index]]
     at = neutral_aim(aim, lab[:, 0], *ends)
     columns = []

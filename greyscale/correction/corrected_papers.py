@@ -57,8 +57,7 @@ def compare_papers(
     Raises
     ------
     BadInput
-        As `greyscale.analysis.comparison.compare` does, and for a reading that cannot be
-        corrected from.
+        As `prints_of` and `compare_prints` do, and for a reading that cannot be corrected from.
     """
     asked = options or ComparisonOptions()
     readings = with_glow(

@@ -9,7 +9,7 @@ from greyscale.colorimetry.arrays import Array
 _HORIZON = 0.60  # All heights and widths below are shares of the picture's.
 
 
-def lighthouse_picture(width: int = 1200, seed: int = 1) -> Array:
+def lighthouse_picture(width: int) -> Array:
     """Draw the picture.
 
     Evening over a harbour: a bright cloud bank, calm water with a path of light, a dark headland
@@ -20,15 +20,13 @@ def lighthouse_picture(width: int = 1200, seed: int = 1) -> Array:
     ----------
     width
         Pixels; the height is two thirds of it.
-    seed
-        Decides the clouds, the waves and the grain.
 
     Returns
     -------
     Array of shape (height, width): levels from 0 to 1, even in L*.
     """
     height = width * 2 // 3
-    random = np.random.default_rng(seed)
+    random = np.random.default_rng(1)
     y, x = np.mgrid[0:height, 0:width].astype(np.float64)
     x, y = x / width, y / height
     sky = _sky(x, y, _clouds(random, height, width))

@@ -50,8 +50,8 @@ class State:
         The same in words, as a button has them.
     sheet, measured, made
         What that is about.
-    ready, own_drying
-        When the sheet that was printed can be measured; whether by this paper's own drying.
+    ready
+        When the sheet that was printed can be measured.
     """
 
     words: str
@@ -61,7 +61,6 @@ class State:
     measured: Measured | None = None
     made: Made | None = None
     ready: datetime | None = None
-    own_drying: bool = False
 
 
 def ready_at(paper: Paper, sheet: Sheet) -> tuple[datetime, bool] | None:
@@ -184,7 +183,7 @@ def _reading(paper: Paper, sheet: Sheet, what: str) -> State | None:
             words = f"dries, and can be measured from {at}, by {by}"
         return State(
             f"{what} “{sheet.stem}” {words}.", READING, "Add its reading", sheet=sheet,
-            ready=ready, own_drying=own,
+            ready=ready,
         )  # fmt: skip
     misread = sheet.readings[-1]
     found = checked(misread, sheet)

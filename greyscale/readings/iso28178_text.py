@@ -62,11 +62,6 @@ class TextTable:
     rows: tuple[tuple[str, ...], ...]
     lines: tuple[int, ...]
 
-    def keyword(self, name: str) -> KeywordLine | None:
-        """Return the first keyword line of this name, whatever its case, or None."""
-        wanted = name.upper()
-        return next((entry for entry in self.keywords if entry.name.upper() == wanted), None)
-
 
 @dataclass(frozen=True)
 class TextFile:

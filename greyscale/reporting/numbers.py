@@ -33,15 +33,15 @@ def signed(value: float | None, decimals: int = 2) -> str:
     return text if value is None or text[0] == "−" or float(text) == 0 else f"+{text}"
 
 
-def percent(share: float, decimals: int = 0) -> str:
+def percent(share: float) -> str:
     """Return a share of 1 in per cent, with the space that ISO 80000-1 asks for.
 
     Examples
     --------
-    >>> percent(0.784), percent(0.0123, 1)
-    ('78 %', '1.2 %')
+    >>> percent(0.784)
+    '78 %'
     """
-    return f"{100 * share:.{decimals}f} %"
+    return f"{100 * share:.0f} %"
 
 
 def span(limits: tuple[float, float]) -> str:

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from support.as_printed import compare
 from support.grey_readings import grey_spectra, reading_of
 from support.lights_loop import LEVELS, Hall, fading, mean_delta_Ch, readings
 
 from greyscale.analysis.analyse import Analysis, analyse
 from greyscale.analysis.brighteners import with_glow
-from greyscale.analysis.comparison import ComparisonOptions, compare
+from greyscale.analysis.comparison import ComparisonOptions
 from greyscale.reporting.analysis_words import light_words
 from greyscale.reporting.json_output import analysis_data
 

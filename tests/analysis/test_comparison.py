@@ -10,14 +10,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.interpolate import CubicSpline
+from support.as_printed import compare
 
 from greyscale.analysis import comparison
 from greyscale.analysis.brighteners import plain_name, prints_of
-from greyscale.analysis.comparison import (
-    ComparisonOptions,
-    compare,
-    orders_by_share,
-)
+from greyscale.analysis.comparison import ComparisonOptions, orders_by_share
 from greyscale.base.errors import BadInput
 from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.colorimetry.differences import delta_E_ab

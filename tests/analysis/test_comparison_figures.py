@@ -6,12 +6,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from support.as_printed import compare
 from support.one_print import a_print
 
 from greyscale.analysis.analyse import analyse
 from greyscale.analysis.brighteners import prints_of
 from greyscale.analysis.certainty import ramp_noise
-from greyscale.analysis.comparison import ComparisonOptions, compare
+from greyscale.analysis.comparison import ComparisonOptions
 from greyscale.analysis.ramp import ramp_of
 from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.readings.reading import Reading

@@ -5,7 +5,9 @@ from __future__ import annotations
 from itertools import count
 from pathlib import Path
 
-from greyscale.analysis.comparison import ComparisonOptions, compare
+from support.as_printed import compare
+
+from greyscale.analysis.comparison import ComparisonOptions
 from greyscale.readings.iso28178 import write
 from tests.benchmarks.inputs import chart, papers, ramp
 from tests.benchmarks.ratios import hold_ratio, process

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
+from support.as_printed import compare
+
 from greyscale.analysis.analyse import analyse
-from greyscale.analysis.comparison import ComparisonOptions, compare
+from greyscale.analysis.comparison import ComparisonOptions
 from greyscale.applying.apply import ApplyOptions, apply_correction
 from greyscale.checks import check
 from greyscale.colorimetry.lights import illuminant_names

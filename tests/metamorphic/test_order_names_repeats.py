@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from support.as_printed import compare
 from support.families import family
 from support.one_print import (
     OF_THE_FILE,
@@ -21,7 +22,7 @@ from support.one_print import (
     text_of,
 )  # fmt: skip
 
-from greyscale.analysis.comparison import ComparisonOptions, compare
+from greyscale.analysis.comparison import ComparisonOptions
 from greyscale.base.json_output import plain
 from greyscale.demo.printers import demo_printer
 from greyscale.readings.formats import read

@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 
 import numpy as np
 import pytest
+from support.as_printed import compare
 from support.browser import Chromium
 from support.corrections import LUTS, NEXT_ROUND, correction_with, curve_against, proof_of
 from support.empty_figures import have_empty_figures
@@ -12,7 +13,7 @@ from support.logged import reading as logged_reading
 
 import greyscale.correction.verify as verifying
 from greyscale.analysis.analyse import Analysis, analyse
-from greyscale.analysis.comparison import Comparison, ComparisonOptions, compare
+from greyscale.analysis.comparison import Comparison, ComparisonOptions
 from greyscale.analysis.drying import Drying, drying
 from greyscale.analysis.trend import DatedAnalysis, trend
 from greyscale.colorimetry.lights import Light, light

@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 from rich.console import Console
 from support import logged, reading_files
+from support.as_printed import compare
 from support.corrections import LUTS, NEXT_ROUND, correction_with, curve_against, proof_of
 from support.empty_figures import have_empty_figures
 from support.families import family
@@ -21,7 +22,7 @@ from support.logged import reading as logged_reading
 
 import greyscale.correction.verify as verifying
 from greyscale.analysis.analyse import analyse
-from greyscale.analysis.comparison import ComparisonOptions, compare
+from greyscale.analysis.comparison import ComparisonOptions
 from greyscale.analysis.drying import drying
 from greyscale.analysis.trend import DatedAnalysis, trend
 from greyscale.colorimetry.lights import Light, light

@@ -8,10 +8,11 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from support.as_printed import compare
 from support.reading_files import delimited, iso28178
 
 from greyscale.analysis.analyse import analyse
-from greyscale.analysis.comparison import ComparisonOptions, compare
+from greyscale.analysis.comparison import ComparisonOptions
 from greyscale.base.json_output import plain
 from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.correction.as_json import to_json
