@@ -13,6 +13,7 @@ from greyscale.charts.chart import chart_files
 from greyscale.charts.page import grid_from_fields
 from greyscale.colorimetry.arrays import Array
 from greyscale.demo.printer import SimulatedPrinter
+from greyscale.readings.formats import read
 from greyscale.readings.iso28178 import write
 from greyscale.readings.layout import Layout, read_layout
 from greyscale.readings.reading import Reading
@@ -124,6 +125,10 @@ class Workshop:
     def path(self, name: str) -> Path:
         """Return the path of a file of this job."""
         return self.folder / name
+
+    def read(self, name: str) -> Reading:
+        """Read a reading of the folder, called as one calls it who works there."""
+        return replace(read(self.path(name)), source=name)
 
     def sheet(self, chart: str) -> tuple[Layout, Array]:
         """Print a chart of the folder: its layout, and the values that its TIFF holds, (n, 3)."""

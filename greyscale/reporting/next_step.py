@@ -201,10 +201,10 @@ def after_comparison(
         for word in (option, value)
     ]
     if comparison.corrected:
-        return _correct_best(comparison, asked)
+        return _correct_best(comparison, typed, asked)
     if comparison.correctable:
         sources = typed.readings or dict.fromkeys(
-            file for paper in comparison.papers for file in _files_of(paper)
+            file for paper in comparison.papers for file in _files_of(paper, typed)
         )
         neutral = ("--neutral", comparison.neutral) if comparison.neutral != "fading" else ()
         viewer = ("--viewer", comparison.viewer) if comparison.viewer != "light" else ()
@@ -219,7 +219,7 @@ def after_comparison(
     )
 
 
-def _correct_best(comparison: Comparison, asked: Sequence[str]) -> NextStep:
+def _correct_best(comparison: Comparison, typed: TypedComparison, asked: Sequence[str]) -> NextStep:
     best = comparison.papers[0]
     reading = best.own.ramp.reading
     once = "" if reading.glow_source or reading.condition == "M2" else (
@@ -230,15 +230,17 @@ def _correct_best(comparison: Comparison, asked: Sequence[str]) -> NextStep:
     aim = ("--neutral", neutral) if neutral != "fading" else ()
     return _step(
         f"To make the correction of {best.name} for these lights{once}",
-        ("correct", *_files_of(best), *asked, *aim, "-o", "my-correction"),
+        ("correct", *_files_of(best, typed), *asked, *aim, "-o", "my-correction"),
     )
 
 
-def _files_of(paper: ComparedPaper) -> list[str]:
+def _files_of(paper: ComparedPaper, typed: TypedComparison) -> list[str]:
     """Return the files that a paper was read from, M1 and M2."""
+    files = [file for file in (paper.source, paper.own.ramp.reading.glow_source) if file]
     # Of a correction's folder it is the reading of old, which may have been moved since.
-    files = [paper.source, paper.own.ramp.reading.glow_source]
-    return list(dict.fromkeys(one if Path(one).exists() else "READING" for one in files if one))
+    there = [file in typed.readings or Path(file).exists() for file in files]
+    named = [file if known else "READING" for file, known in zip(files, there, strict=True)]
+    return list(dict.fromkeys(named))
 
 
 def _named(comparison: Comparison) -> list[str]:

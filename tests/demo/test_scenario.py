@@ -1,5 +1,6 @@
 """The demo does the whole job as one command, and every command that it names can be typed."""
 
+import re
 from pathlib import Path
 
 import numpy as np
@@ -55,6 +56,18 @@ def test_every_command_that_it_names_can_be_typed_in_its_folder(job):
         for given in arguments:
             if Path(given).suffix in (".txt", ".tif", ".csv"):
                 assert (job.folder / given).is_file(), f"{name} {given}"
+
+
+def test_every_report_says_what_to_do_next_as_one_types_it_in_that_folder(job):
+    reports = [name for name in job.files if name.endswith("report.html")]
+    assert len(reports) >= 8
+    for name in reports:
+        page = (job.folder / name).read_text(encoding="utf-8")
+        (step,) = re.findall(r'<p class="next">(.*?)</p>', page, re.DOTALL)
+        typed = re.sub(r"<[^>]*>", "", step)
+        assert "greyscale " in typed, name
+        for file in re.findall(r"[\w/-]+\.txt", typed):
+            assert (job.folder / file).is_file(), f"{name}: {file}"
 
 
 def test_the_drying_time_found_is_the_papers_own(job):

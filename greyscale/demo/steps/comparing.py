@@ -12,7 +12,6 @@ from greyscale.correction.charts import choose_patches
 from greyscale.correction.corrected_papers import compare_papers
 from greyscale.demo.printers import demo_printer
 from greyscale.demo.workshop import Step, StepResult, Workshop, measured_at
-from greyscale.readings.formats import read
 from greyscale.readings.layout import Layout
 from greyscale.readings.lights import find_light
 from greyscale.reporting.comparison_report import comparison_report, comparison_sentences
@@ -55,7 +54,7 @@ def _compare(workshop: Workshop) -> StepResult:
     lights = tuple(
         find_light(str(workshop.path(name)) if name == COOL_LED else name) for _, name in LIGHTS
     )
-    readings = [read(workshop.path(name)) for name in files]
+    readings = [workshop.read(name) for name in files]
     comparison = compare_papers(readings, ComparisonOptions(lights=lights))
     options = [word for _, name in LIGHTS for word in ("--light", name)]
     command = f"greyscale compare {' '.join([*files, *options])} -o {REPORT}"

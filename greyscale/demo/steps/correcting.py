@@ -25,8 +25,8 @@ from greyscale.demo.picture import lighthouse_picture
 from greyscale.demo.printer import SimulatedPrinter
 from greyscale.demo.steps.measuring import FOLLOW_UP_READING
 from greyscale.demo.workshop import READING, Step, StepResult, Workshop, measured_at
-from greyscale.readings.formats import read
 from greyscale.reporting.correction_report import correction_report, correction_sentences
+from greyscale.reporting.next_step import after_correction, after_verification
 from greyscale.reporting.picture_words import apply_words
 from greyscale.reporting.report_folder import write_report
 from greyscale.reporting.verification_report import verification_report, verification_sentences
@@ -78,8 +78,7 @@ def _solve(
 ) -> Correction:
     """Do what `greyscale correct` does."""
     before = None if previous is None else read_correction(workshop.path(previous))
-    paths = [workshop.path(reading) for reading in readings]
-    given = [read(path) for path in paths]
+    given = [workshop.read(reading) for reading in readings]
     image = None if picture is None else workshop.path(picture)
     tones = None if image is None else replace(picture_tones(image), source=str(picture))
     wanted = options(
@@ -90,9 +89,10 @@ def _solve(
     )
     correction = correct(given, wanted)
     preview = None if image is None else preview_of_picture(correction, given[0], image)
-    with whole_folder(workshop.path(folder), paths) as fresh:
+    step = after_correction(folder)
+    with whole_folder(workshop.path(folder), map(workshop.path, readings)) as fresh:
         luts = write_files(correction, fresh)
-        write_report(fresh, correction_report(correction, luts, command, tones, preview))
+        write_report(fresh, correction_report(correction, luts, command, tones, preview, step))
     return correction
 
 
@@ -120,9 +120,9 @@ def _prove(
         f"greyscale chart -o {chart}{beside} --through {folder}",
         f"greyscale verify {reading_name} --correction {folder} -o {report}",
     )
-    path = workshop.path(reading_name)
-    verification = verify(read(path), read_correction(workshop.path(folder)))
-    write_report(workshop.path(report), verification_report(verification, commands[1]))
+    verification = verify(workshop.read(reading_name), read_correction(workshop.path(folder)))
+    step = after_verification(verification, folder)
+    write_report(workshop.path(report), verification_report(verification, commands[1], step))
     return verification, commands, (*charts, reading_name, f"{report}/report.html")
 
 

@@ -16,7 +16,6 @@ from greyscale.demo.workshop import (
     Workshop,
     strip_read_backwards,
 )
-from greyscale.readings.formats import read
 from greyscale.readings.iso28178 import write
 from greyscale.readings.layout import read_layout
 from greyscale.reporting.analysis_report import analysis_report
@@ -46,7 +45,7 @@ def _make_chart(workshop: Workshop) -> StepResult:
 
 
 def _follow_up(workshop: Workshop) -> StepResult:
-    first = read(workshop.path(READING))
+    first = workshop.read(READING)
     chart = make_chart(FOLLOW_UP, after=first, date=FIRST_PRINT.date())
     files = _write(workshop, chart)
     reading = workshop.print_and_measure(FOLLOW_UP, name="follow-up chart", seed=2, hours=48.0)
@@ -90,7 +89,7 @@ PRINT_AND_MEASURE = Step("Print it, let it dry, measure it", _print_and_measure)
 
 def _check(workshop: Workshop) -> StepResult:
     layout = read_layout(workshop.path(f"{CHART}.txt"))
-    result = check(read(workshop.path(FIRST_READING)), layout)
+    result = check(workshop.read(FIRST_READING), layout)
     if result.repaired is None:
         raise RuntimeError("the check of the demo's first reading found nothing to repair")
     write(result.repaired, workshop.path(READING))
@@ -134,7 +133,7 @@ def _follow_drying(workshop: Workshop) -> StepResult:
         workshop.write_reading(replace(reading, fields={"HOURS": f"{hours:g}"}), reading_at(hours))
     names = [reading_at(hours) for hours in HOURS]
     command = f"greyscale drying {' '.join(names)} -o {DRYING}"
-    found = drying([read(workshop.path(name)) for name in names])
+    found = drying([workshop.read(name) for name in names])
     write_report(workshop.path(DRYING), drying_report(found, command))
     return StepResult(
         "Fresh ink is darker than dry ink. A small ramp, measured again and again for two days, "
@@ -153,7 +152,7 @@ ANALYSIS = "analysis"
 
 def _analyse(workshop: Workshop) -> StepResult:
     command = f"greyscale analyse {READING} -o {ANALYSIS}"
-    analysis = analyse(read(workshop.path(READING)))
+    analysis = analyse(workshop.read(READING))
     write_report(workshop.path(ANALYSIS), analysis_report([analysis], command))
     return StepResult(summary(analysis), commands=(command,), files=(f"{ANALYSIS}/report.html",))
 
