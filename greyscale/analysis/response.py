@@ -13,7 +13,7 @@ import numpy as np
 
 from greyscale.base.matern import matern_52
 from greyscale.colorimetry.arrays import Array, columns_at, runs_of
-from greyscale.readings.reading import AXIS_TOLERANCE
+from greyscale.readings.reading import AXIS_TOLERANCE, NEAR_NEUTRAL
 
 COLOUR, LIGHTNESS, STEPS, NOT_KNOWN = "colour", "lightness only", "steps", "not known"
 
@@ -29,7 +29,6 @@ and grows as they lie further apart."""
 BLOCKED = 0.5
 """L* that tones may differ by and still print alike: half of what makes a tone distinct."""
 
-_NEAR = 0.4  # Patches whose channels lie further apart are no near-neutral ones.
 _FEWEST = 12  # Near-neutral patches from which the answer can be told.
 _DEEPEST = 0.5  # A print that is darkest above this level was measured in another order.
 _MANY = 90  # Near-neutral patches, so close that neighbours foretell a smooth answer.
@@ -90,7 +89,7 @@ def response(device: Array, lab: Array, counts: Array, sd_L: float, sd_ab: float
     order = np.argsort(device[axis].mean(axis=1), kind="stable")
     level, ramp = device[axis].mean(axis=1)[order], lab[axis][order]
     blocked, darkest, by = shadow(level, ramp[:, 0], sd_L / np.sqrt(counts[axis][order]))
-    beside = ~axis & (apart <= _NEAR) & (lab[:, 0] > ramp[0, 0] + 0.1 * np.ptp(ramp[:, 0]))
+    beside = ~axis & (apart <= NEAR_NEUTRAL) & (lab[:, 0] > ramp[0, 0] + 0.1 * np.ptp(ramp[:, 0]))
     kind, answer, foretold = NOT_KNOWN, None, None
     if beside.sum() >= _FEWEST:
         answer = _answer(device[beside], lab[beside], ramp, sd_ab)

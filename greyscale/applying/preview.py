@@ -29,7 +29,7 @@ from greyscale.analysis.ramp import ramp_of
 from greyscale.analysis.under_lights import under_lights
 from greyscale.applying.conversion import Conversion, conversion_of
 from greyscale.base.errors import BadInput
-from greyscale.charts.picture_tones import PictureTones
+from greyscale.charts.picture_tones import BINS, PictureTones
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.display import LUMINANCE_WEIGHTS
 from greyscale.colorimetry.lights import REFERENCE_LIGHT, Light, light
@@ -52,8 +52,6 @@ from greyscale.pictures.picture import (
 from greyscale.readings.reading import Reading
 
 # A picture made small: its levels, each pixel the mean light of what it stands for.
-
-BINS = 256
 
 _FINER = 2
 """The picture is averaged down to at least so many times its final size, the rest is filtered."""

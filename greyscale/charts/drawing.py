@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from greyscale.charts.marks import PageDrawing, font, letter_mask
+from greyscale.charts.page import PT_PER_INCH
 from greyscale.colorimetry.arrays import Array
 
 FULL = 65535
@@ -97,7 +98,6 @@ def write_tiff(
 
 # Drawing the same pages as a PDF, to look at and to keep.
 
-_PT_PER_INCH = 72.0
 _BOX = (1, 2, 2, 2, 79)
 """Matplotlib's codes of one box's corners: move, three lines, close."""
 
@@ -153,7 +153,7 @@ def _figure(page: PageDrawing) -> Any:
     for letters in page.letters:
         text = Text(letters.x, letters.baseline, letters.text, parse_math=False)
         properties = font(letters.bold)
-        properties.set_size(letters.size * _PT_PER_INCH / page.dpi)
+        properties.set_size(letters.size * PT_PER_INCH / page.dpi)
         text.set(fontproperties=properties, horizontalalignment=letters.align)
         text.set(verticalalignment="baseline", transform=to_page)
         figure.add_artist(text)

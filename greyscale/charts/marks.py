@@ -17,6 +17,7 @@ from greyscale.charts.page import (
     INSET_MM,
     LABEL_MM,
     MM_PER_INCH,
+    PT_PER_INCH,
     Box,
     Grid,
     Sheet,
@@ -37,7 +38,6 @@ _TITLE_PT, _TEXT_PT, _LABEL_PT, _NUMBER_PT = 11.0, 7.0, 11.0, 5.5
 _TITLE_MM, _LINE_MM, _AFTER_HEAD_MM = 5.5, 3.4, 2.5
 _FIELD_ROW_MM, _FIELD_MM = 8.0, 42.0
 _RULE_MM, _MARK_MM, _DOT_MM = 0.25, 4.0, 1.8
-_PT_PER_INCH = 72.0
 _GAP_LEVELS = np.array([0.0, 0.5, 1.0])
 
 
@@ -210,11 +210,11 @@ def _corner_marks(sheet: Sheet) -> list[_Drawn]:
 
 
 def _points(sheet: Sheet, points: float) -> float:
-    return points * sheet.dpi / _PT_PER_INCH
+    return points * sheet.dpi / PT_PER_INCH
 
 
 def _head_lines(caption: Caption, inner_mm: float) -> tuple[str, ...]:
-    size = _TEXT_PT * MM_PER_INCH / _PT_PER_INCH
+    size = _TEXT_PT * MM_PER_INCH / PT_PER_INCH
     return (
         *wrapped(caption.settings, " · ", size, inner_mm),
         *wrapped(HOW_TO_READ, " ", size, inner_mm),

@@ -78,6 +78,7 @@ def page_size(spec: str | PageSize) -> PageSize:
 
 
 MM_PER_INCH = 25.4
+PT_PER_INCH = 72.0
 DEFAULT_DPI = 300
 DPI_RANGE = (72, 1440)
 _MOST_PIXELS = 600_000_000

@@ -13,6 +13,7 @@ import numpy as np
 from greyscale.checks.case import Case, Strip
 from greyscale.checks.evidence import Assignment, Proposal, bare_paper, log_prior, set_aside
 from greyscale.checks.finding import Finding, signed
+from greyscale.checks.order import FEWEST_STRIPS
 from greyscale.colorimetry.arrays import Array, Mask
 from greyscale.colorimetry.differences import delta_E_ab
 
@@ -177,12 +178,11 @@ PAGE_CHANGES = "change over the page"
 
 _SD_OVER_PAGE = 1.5  # Change over the page that is believed possible, in each of L*, a*, b*.
 _LEAST_CHANGE = 0.5  # ΔE*ab over the page under which a change is not worth a word.
-_FEWEST_STRIPS = 3
 
 
 def page_changes(state: Assignment) -> Iterator[Proposal]:
     """Propose that measurements change evenly across the strips or along them, by tone."""
-    if len(state.case.strips) < _FEWEST_STRIPS:
+    if len(state.case.strips) < FEWEST_STRIPS:
         return
     basis = page_basis(state.case, _SD_OVER_PAGE)
     if gain(state, basis) < 0.0:

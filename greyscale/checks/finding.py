@@ -23,10 +23,11 @@ def signed(value: float, decimals: int = 1) -> str:
 
     Examples
     --------
-    >>> signed(0.52), signed(-1.26)
-    ('+0.5', '−1.3')
+    >>> signed(0.52), signed(-1.26), signed(-0.04)
+    ('+0.5', '−1.3', '+0.0')
     """
-    return f"{value:+.{decimals}f}".replace("-", "−")
+    # Adding zero takes the sign off a rounded -0.
+    return f"{round(value, decimals) + 0.0:+.{decimals}f}".replace("-", "−")
 
 
 @dataclass(frozen=True)

@@ -545,7 +545,9 @@ def _describe_turned(
 
 # Does a strip fit in another order but for a patch or two that are spoilt besides?
 
-_FEWEST_STRIPS = 3  # Of fewer, too little is left to judge a strip by.
+FEWEST_STRIPS = 3
+"""Of fewer, too little is left to judge a strip by."""
+
 _WORST = 4  # Suspicious strips that are looked at in one go.
 _SPOILT = 30.0  # Squared departure, in variances over three values, of a spoilt patch.
 _MOST_SPOILT = 0.34  # Share of a strip's patches that may be spoilt.
@@ -554,7 +556,7 @@ _PRIOR = -3.0  # Log prior of each.
 
 def with_exceptions(state: Assignment) -> Iterator[Proposal]:
     """Propose simple mistakes of the worst strips, with the patches set aside that do not fit."""
-    if len(state.case.strips) < _FEWEST_STRIPS:
+    if len(state.case.strips) < FEWEST_STRIPS:
         return
     worst = {int(slot) for strip in state.suspicious[:_WORST] for slot in strip.slots}
     known: dict[bytes, tuple[Array, Array]] = {}

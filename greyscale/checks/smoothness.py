@@ -58,7 +58,9 @@ CHROMATICNESS = Belief(offset=4, slope=4, bend=5, kink=0.2, nudge=60, second_ord
 BEND_LENGTH, KINK_LENGTH, NUDGE_LENGTH, COLOUR_LENGTH = 0.25, 0.1, 0.4, 0.2
 _L_BLACK, _L_RISE = 10.0, 85.0
 
-_FEWEST_REPEATED = 3  # Repeated device values without which the noise is not estimated.
+FEWEST_REPEATED = 3
+"""Repeated device values without which the noise is not estimated."""
+
 CHI_MEDIAN = 1.538  # Median length of a normal vector in three dimensions, in its sd.
 _LENIENT = 1.2  # By so much the median of few repeats may exceed the noise by chance.
 
@@ -198,7 +200,7 @@ def noise_of_repeats(device: Array, lab: Array) -> float:
         own = lab[group == number]
         away = np.linalg.norm(own - np.median(own, axis=0), axis=1)
         distances.append(away * np.sqrt(counts[number] / (counts[number] - 1)))
-    if len(distances) < _FEWEST_REPEATED:
+    if len(distances) < FEWEST_REPEATED:
         return NOISE
     sd = float(np.median(np.concatenate(distances))) / CHI_MEDIAN
     return next((noise for noise in NOISES if sd < noise * _LENIENT), NOISES[-1])

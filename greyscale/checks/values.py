@@ -15,11 +15,12 @@ from greyscale.checks.case import Case, split_place
 from greyscale.checks.evidence import bare_paper
 from greyscale.checks.finding import Finding, SpoiltPatch, signed
 from greyscale.checks.search import Explanation
-from greyscale.checks.smoothness import CHI_MEDIAN, NOISE, noise_of_repeats
+from greyscale.checks.smoothness import CHI_MEDIAN, FEWEST_REPEATED, NOISE, noise_of_repeats
 from greyscale.checks.spoilt import spoilt_patches
 from greyscale.colorimetry.arrays import Array, Indices, Mask
 from greyscale.colorimetry.cielab import lab_to_xyz, xyz_to_lab
 from greyscale.colorimetry.differences import delta_E_2000, delta_E_ab
+from greyscale.colorimetry.tristimulus import white_point
 from greyscale.readings.assemble import coarse_step
 from greyscale.readings.reading import AXIS_TOLERANCE
 from greyscale.readings.repeats import same_device
@@ -112,7 +113,6 @@ SCATTER = "values scatter"
 _LEAST_APART = 1.0  # ΔE*ab under which repeats are never said to disagree,
 _TIMES_APART = 7.0  # nor under so many standard deviations of one measurement.
 _ROUGH = 0.5  # Standard deviation from which on repeats as a whole scatter too much;
-_FEWEST_REPEATED = 3  # of so many device values at least.
 
 
 def repeats(case: Case, explanation: Explanation) -> Iterator[Finding]:
@@ -122,7 +122,7 @@ def repeats(case: Case, explanation: Explanation) -> Iterator[Finding]:
         return
     away = [_away(lab) for _, lab in groups]
     sd = max(NOISE, float(np.median(np.concatenate(away))) / CHI_MEDIAN)
-    if sd > _ROUGH and len(groups) >= _FEWEST_REPEATED:
+    if sd > _ROUGH and len(groups) >= FEWEST_REPEATED:
         yield scatter(f"Patches that were printed alike scatter by ΔE {sd * CHI_MEDIAN:.1f}.")
         return
     limit = max(_LEAST_APART, _TIMES_APART * sd)
@@ -200,7 +200,6 @@ _LEAST_SD = 5.0  # and in standard deviations of the expectation.
 _SHARES = np.linspace(0.02, 0.6, 59)  # Of the neighbour in what the instrument saw.
 _FIT = 11.0  # Squared departure from a mixture, in variances over three values, that still fits.
 _UNLIKE_BESIDE = 5.0  # ΔE*ab by which what lies beside a patch must differ to be told from noise.
-_D50 = np.array([96.42, 100.0, 82.51])
 
 
 @dataclass(frozen=True)
@@ -267,13 +266,14 @@ def _mixtures(
     for other in case.neighbours(slot):
         if explanation.rows[other] >= 0:
             beside.append((case.label(other), case.reading.lab[explanation.rows[other]]))
-    own = lab_to_xyz(mean, _D50)
+    D50 = white_point()
+    own = lab_to_xyz(mean, D50)
     fitting = []
     for name, lab in beside:
         if delta_E_ab(lab, mean) < _UNLIKE_BESIDE:
             continue
-        light = (1 - _SHARES[:, None]) * own + _SHARES[:, None] * lab_to_xyz(lab, _D50)
-        away = (xyz_to_lab(light, _D50) - measured) / np.maximum(sd, 0.2)
+        light = (1 - _SHARES[:, None]) * own + _SHARES[:, None] * lab_to_xyz(lab, D50)
+        away = (xyz_to_lab(light, D50) - measured) / np.maximum(sd, 0.2)
         misfit = np.sum(away**2, axis=1)
         least = int(np.argmin(misfit))
         if least < len(_SHARES) - 1 and misfit[least] < _FIT:

@@ -20,8 +20,8 @@ from greyscale.checks.spoilt import without_spoilt
 from greyscale.colorimetry.arrays import Array, Indices, Mask
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.correction.record import Correction, Evidence, Source
-from greyscale.printer.answers import ASSUMED_FREEDOM, NEAR, OPPONENT
-from greyscale.readings.reading import AXIS_TOLERANCE, Reading, is_bare, is_full
+from greyscale.printer.answers import ASSUMED_FREEDOM, OPPONENT
+from greyscale.readings.reading import AXIS_TOLERANCE, NEAR_NEUTRAL, Reading, is_bare, is_full
 from greyscale.readings.repeats import ASSUMED_SD, AveragedReading, average_repeats
 
 if TYPE_CHECKING:
@@ -166,7 +166,7 @@ def _places(reading: Reading, averaged: AveragedReading) -> tuple[str, ...] | No
 
 def is_crowded(reading: Reading) -> bool:
     """Whether a reading has more patches near the grey axis than the fit takes."""
-    near = np.ptp(reading.device, axis=1) <= NEAR
+    near = np.ptp(reading.device, axis=1) <= NEAR_NEUTRAL
     return len(np.unique(np.round(reading.device[near], 6), axis=0)) > MOST_OF_A_READING
 
 
@@ -174,7 +174,7 @@ def _near_the_axis(reading: Reading) -> AveragedReading:
     """The patches that tell of the grey axis, repeats averaged; of those that crowd, some."""
     averaged = average_repeats(reading)
     device = averaged.reading.device
-    rows = np.flatnonzero(np.ptp(device, axis=1) <= NEAR)
+    rows = np.flatnonzero(np.ptp(device, axis=1) <= NEAR_NEUTRAL)
     if len(rows) > MOST_OF_A_READING:
         # What was measured more often goes first.
         rows = rows[np.argsort(-averaged.counts[rows], kind="stable")]
@@ -390,7 +390,7 @@ def _largest_fall(L: Array) -> tuple[int, int, float]:
 
 def _refuse_close_nudges(device: Array, sd: float, source: str) -> None:
     apart = np.ptp(device, axis=1)
-    nudged = apart[(apart >= AXIS_TOLERANCE) & (apart <= NEAR)]
+    nudged = apart[(apart >= AXIS_TOLERANCE) & (apart <= NEAR_NEUTRAL)]
     if nudged.size and np.median(nudged) * _CH_OF_NUDGE < _CLEAR_SD * sd:
         raise BadInput(
             f"the near-neutral patches are nudged by only {np.median(nudged):.3f} of the range, "

@@ -7,7 +7,6 @@ when it has changed.
 from __future__ import annotations
 
 import functools
-import re
 import threading
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
@@ -21,6 +20,7 @@ from greyscale.analysis.casts import SHOWN, to_be_named
 from greyscale.analysis.comparison import Comparison
 from greyscale.applying.preview import Preview
 from greyscale.base.errors import BadInput
+from greyscale.checks.case import split_place
 from greyscale.checks.finding import CheckResult
 from greyscale.correction.record import Correction
 from greyscale.correction.verify import Verification
@@ -324,8 +324,6 @@ def misread(check: CheckResult) -> Verdict:
 
 # A sheet as it lies before one, with what the checks found drawn in its place.
 
-_PLACE = re.compile(r"([A-Z]+)([1-9]\d*)")
-
 
 @dataclass(frozen=True)
 class Square:
@@ -354,15 +352,15 @@ def sheet_map(reading: Reading, sheet: Sheet | None, check: CheckResult) -> Shee
         places |= dict(zip(sheet.layout.ids, sheet.layout.places, strict=True))
     found = {name for finding in check.findings for name in (*finding.ids, *finding.lost)}
     read = {
-        name: (*match.groups(), swatch.colour)
+        name: (*place, swatch.colour)
         for name, swatch in zip(reading.ids, swatches(reading.lab), strict=True)
-        if (match := _PLACE.fullmatch(places.get(name, "")))
+        if (place := split_place(places.get(name, "")))
     }
     if not read:
         return None
     strips = sorted({strip for strip, _, _ in read.values()}, key=lambda one: (len(one), one))
     squares = tuple(
-        Square(int(number) - 1, strips.index(strip), colour, name in found, f"{strip}{number}")
+        Square(number - 1, strips.index(strip), colour, name in found, f"{strip}{number}")
         for name, (strip, number, colour) in read.items()
     )
     return SheetMap(squares, tuple(strips), 1 + max(one.column for one in squares))

@@ -11,7 +11,6 @@ from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.casts import Cast, to_be_named
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.lights import REFERENCE_LIGHT
-from greyscale.reporting.analysis_words import NOTICED_DELTA_L
 from greyscale.reporting.cast_words import describe_cast
 from greyscale.reporting.numbers import fixed, signed
 from greyscale.reporting.page import Strip, plain_and_strong
@@ -108,14 +107,14 @@ def tone_scale(analysis: Analysis) -> ToneScale:
     ramp, strong = plain_and_strong(patches.level, patches.lab, patches.delta_ab, "as measured")
     delta_ab = patches.delta_ab[order]
     limit = analysis.neutrality.tolerance_max_delta_Ch
+    limit_L = analysis.tone.tolerance_max_delta_L
     others = [one for one in analysis.lights or () if one.name != REFERENCE_LIGHT]
     courses = [delta_ab, *(one.drift.delta_ab[order] for one in others)]
     reach = _reach(limit, courses)
     delta_L = patches.delta_L[order]
     in_light = f"under {REFERENCE_LIGHT}"
     rows = [
-        _row("ΔL*", in_light, level, [delta_L], NOTICED_DELTA_L,
-             _reach(NOTICED_DELTA_L, [delta_L])),
+        _row("ΔL*", in_light, level, [delta_L], limit_L, _reach(limit_L, [delta_L])),
         _row("Δa*", in_light, level, [delta_ab[:, 0]], limit, reach),
         _row("Δb*", in_light, level, [delta_ab[:, 1]], limit, reach),
     ]  # fmt: skip

@@ -7,15 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from greyscale.colorimetry.arrays import Array
-from greyscale.readings.reading import AXIS_TOLERANCE
+from greyscale.readings.reading import AXIS_TOLERANCE, NEAR_NEUTRAL
 
 OPPONENT = np.array([[1, 0, -1], [-1, 2, -1]]) / np.sqrt([[2.0], [6.0]])
 """Two directions square to the grey axis, in which device values depart from it."""
 
 _REACH_BESIDE = 0.012  # Standard deviation of offsets that tells the answer in a direction.
-
-NEAR = 0.4
-"""Patches whose channels lie further apart say nothing of the grey axis, and are left out."""
 
 ASSUMED_FREEDOM = 4.0
 """The assumed repeatability counts like so many repeats: two or three patches read twice must not
@@ -88,7 +85,7 @@ def reaches_beside(device: Array) -> bool:
     apart = np.ptp(device, axis=1)
     if apart.max() <= AXIS_TOLERANCE:
         return False
-    near = device[apart <= NEAR]
+    near = device[apart <= NEAR_NEUTRAL]
     level, offset = near.mean(axis=1), near @ OPPONENT.T
     told = []
     for middle in np.arange(0.1, 0.95, 0.1):

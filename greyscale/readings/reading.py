@@ -54,6 +54,9 @@ class PrintFacts:
     sent_through: str | None = None
 
 
+NEAR_NEUTRAL = 0.4
+"""Patches whose channels lie further apart say nothing of the grey axis."""
+
 AXIS_TOLERANCE = 1e-4
 """Device channels (0 to 1) closer than this are equal: a patch on the grey axis."""
 

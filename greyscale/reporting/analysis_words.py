@@ -143,8 +143,8 @@ def _kin_of(cast: Cast, others: Sequence[Cast]) -> bool:
     )
 
 
-NOTICED_DELTA_L = 2.0
-"""A departure from the tone aim below this is not worth a clause of its own."""
+_WORTH_A_CLAUSE = 2.0
+"""L*: a departure from the tone aim below this is not worth a clause of its own."""
 
 
 def summary(analysis: Analysis) -> str:
@@ -287,7 +287,7 @@ def tone_words(analysis: Analysis) -> str:
     """Say how the tone scale keeps to its aim, and what is wrong with its ends or its order."""
     tone = analysis.tone
     text = f"L* departs from the {tone.aim} aim by {tone.rms_delta_L:.1f} (RMS)"
-    if tone.max_delta_L >= NOTICED_DELTA_L:
+    if tone.max_delta_L >= _WORTH_A_CLAUSE:
         row = int(np.argmin(np.abs(analysis.patches.level - tone.max_at_level)))
         side = "light" if analysis.patches.delta_L[row] > 0 else "dark"
         text += f", at most {tone.max_delta_L:.1f} too {side} at level {tone.max_at_level:.2f}"

@@ -61,7 +61,7 @@ def after_analysis(analyses: Sequence[Analysis], layout: Path | None = None) -> 
         return _step(
             "Rank the papers for the light they will hang in", ("compare", *sources, *_with(layout))
         )
-    from greyscale.reporting.analysis_words import NOTICED_DELTA_L
+    from greyscale.analysis.followed import NOTICED_DELTA_L
 
     (only,) = analyses
     source = only.reading.source

@@ -38,7 +38,7 @@ from greyscale.base.rests_on import support_data, supports
 from greyscale.records.kept_files import safe_name
 from greyscale.reporting.figures.over_time import overview
 from greyscale.reporting.json_output import Data, picked
-from greyscale.reporting.numbers import MISSING, day, day_and_time, fixed, signed
+from greyscale.reporting.numbers import MISSING, day, day_and_time, fixed, signed, time_words
 from greyscale.reporting.page import CAUTIONS, Picture, Report, Section, Table
 from greyscale.reporting.terminal import table_of, wrapped
 
@@ -141,15 +141,10 @@ def _drying_words(printed: Printed, step: Next, now: datetime) -> str:
         hours = USUAL_DRYING.total_seconds() / 3600
         basis = f"{hours:.0f} h by common practice; 'greyscale drying --log' measures it"
     else:
-        basis = f"this paper's own drying, {_span(printed.dry_after)}"
+        basis = f"this paper's own drying, {time_words(printed.dry_after.total_seconds() / 3600)}"
     if step.step == WAIT:
         return f"Wait until {when}, then measure '{printed.name}' ({basis})."
     return f"Measure '{printed.name}': dry since {when} ({basis})."
-
-
-def _span(time: timedelta) -> str:
-    hours = time.total_seconds() / 3600
-    return f"{60 * hours:.0f} min" if hours < 1 else f"{hours:.1f}".removesuffix(".0") + " h"
 
 
 def _drift_words(standing: Standing) -> str:

@@ -15,6 +15,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
+from greyscale.aims.tone import NAMED
 from greyscale.analysis.analyse import Analysis
 from greyscale.applying.preview import Preview
 from greyscale.base.errors import BadInput
@@ -33,7 +34,6 @@ FORETOLD = "foretold"
 """In place of a correction's folder: what one would be by the choices, before it is made."""
 
 STRENGTHS = (1, 2, 3, 4)
-ENCODINGS = ("lstar", "srgb", "gamma-1.8", "gamma-2.2")
 SIDES, LEVELS = ("before", "after"), "levels"
 
 
@@ -59,7 +59,7 @@ def looked_at(given: Mapping[str, Any], paper: Paper) -> Looked:
     return Looked(
         correction=asked["correction"] if asked["correction"] in names else names[-1],
         light=asked["light"] or "D50",
-        encoding=asked["encoding"] if asked["encoding"] in ENCODINGS else "",
+        encoding=asked["encoding"] if asked["encoding"] in NAMED else "",
         cast=int(asked["cast"]) if asked["cast"] in map(str, STRENGTHS) else 1,
     )
 
@@ -148,7 +148,7 @@ def _context(paper: Paper, picture: Path, request: Request, problem: str) -> dic
         "said": said,
         "jobs": jobs,
         "corrected": made_of(picture),
-        "encodings": ENCODINGS,
+        "encodings": NAMED,
         "strengths": STRENGTHS,
         "side_names": SIDES,
     }
