@@ -1,17 +1,17 @@
-"""What a person looks by: aims, a toning, a further light. They stand in the address."""
+"""What a person looks by: aims, a toning, lights, a picture. They stand in the address."""
 
 from __future__ import annotations
 
 import os
 import re
 import urllib.parse
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
 from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, NEUTRAL_AIMS
-from greyscale.aims.tone import DEFAULT_TONE_AIM, TONE_AIMS
+from greyscale.aims.tone import DEFAULT_TONE_AIM, NAMED, TONE_AIMS
 from greyscale.aims.toning import presets
 from greyscale.base.errors import BadInput
 from greyscale.colorimetry.lights import REQUIRED_LIGHTS
@@ -21,6 +21,9 @@ from greyscale.readings.numbers import to_number
 
 LIGHTS = ("D50", "A", "F11", "D65", "daylight-5500K", "blackbody-3000K", "LED-B1", "LED-B3")
 """Lights to choose from: what is always looked at, and what halls and windows often have."""
+
+FORETOLD = "foretold"
+"""In place of a correction's folder: what one would be by the choices, before it is made."""
 
 _PLAIN = re.compile(r"[\w .%+-]+")
 
@@ -83,6 +86,8 @@ class Choices:
         A further one to look under.
     made_for
         Lights that the correction is for, as typed: "LED-B1, D50=2"; empty is D50 alone.
+    picture, encoding
+        Name of the picture that it is for, and how that is encoded; empty is none, and as it says.
     """
 
     aim: str = DEFAULT_TONE_AIM
@@ -90,6 +95,8 @@ class Choices:
     toning: str = ""
     light: str = ""
     made_for: str = ""
+    picture: str = ""
+    encoding: str = ""
 
     @property
     def lights(self) -> tuple[str, ...]:
@@ -122,6 +129,7 @@ class Choices:
             *((option, value) for option, value in chosen if value),
             *(("light", name) for name, _ in self.weighted),
             *(("weight", f"{name}={weight:g}") for name, weight in self.weighted if weight != 1),
+            *((("for-image", self.picture),) if self.picture else ()),
         )
 
     @property
@@ -132,8 +140,14 @@ class Choices:
         return urllib.parse.urlencode(chosen)
 
 
-def choices_in(given: Mapping[str, Any]) -> Choices:
-    """Take the choices from an address or a form; names that are not known are the usual ones."""
+def choices_in(given: Mapping[str, Any], pictures: Collection[str] = ()) -> Choices:
+    """Take the choices from an address or a form; names that are not known are the usual ones.
+
+    Parameters
+    ----------
+    pictures
+        Names of those that there are to choose from.
+    """
     asked = {name: str(given.get(name) or "").strip()[:200] for name in vars(Choices())}
     return Choices(
         aim=asked["aim"] if asked["aim"] in TONE_AIMS else DEFAULT_TONE_AIM,
@@ -141,4 +155,6 @@ def choices_in(given: Mapping[str, Any]) -> Choices:
         toning=asked["toning"] if asked["toning"] in presets() else "",
         light=asked["light"],
         made_for=asked["made_for"],
+        picture=asked["picture"] if asked["picture"] in pictures else "",
+        encoding=asked["encoding"] if asked["encoding"] in NAMED else "",
     )

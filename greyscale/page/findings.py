@@ -13,15 +13,17 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import ParamSpec, TypeVar, cast
+from typing import ParamSpec, TypeAlias, TypeVar, cast
 
 from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.casts import SHOWN, to_be_named
 from greyscale.analysis.comparison import Comparison
 from greyscale.applying.preview import Preview
 from greyscale.base.errors import BadInput
+from greyscale.charts.picture_tones import PictureTones
 from greyscale.checks.case import split_place
 from greyscale.checks.finding import CheckResult
+from greyscale.colorimetry.lights import Light
 from greyscale.correction.record import Correction
 from greyscale.correction.verify import Verification
 from greyscale.page.choices import Choices
@@ -100,9 +102,12 @@ def glowing(measured: Measured, beside: Sequence[Measured]) -> Measured:
     return replace(measured, reading=_glowing(measured.reading, others)) if others else measured
 
 
+Lights: TypeAlias = tuple[str | Light, ...]
+
+
 @_kept(256)
 def _analysed(
-    reading: Reading, lights: tuple[str, ...], aim: str, neutral: str, made: Correction | None
+    reading: Reading, lights: Lights, aim: str, neutral: str, made: Correction | None
 ) -> Analysis:
     from greyscale.analysis.analyse import analyse
     from greyscale.correction.targets import neutral_aim_of, tone_aim_of
@@ -119,7 +124,7 @@ def _analysed(
 
 
 def analysed(
-    measured: Measured, lights: tuple[str, ...], aim: str, neutral: str, made: Made | None
+    measured: Measured, lights: Lights, aim: str, neutral: str, made: Made | None
 ) -> Analysis | BadInput:
     """What `greyscale analyse` finds; of a proof, by the aims of the correction it was sent
     through."""
@@ -176,8 +181,23 @@ def _known(readings: tuple[Reading, ...]) -> Correction:
     return correct(readings)
 
 
+@functools.lru_cache(8)
+def _tones(picture: Path, state: object) -> PictureTones:
+    from greyscale.charts.picture_tones import picture_tones
+
+    return picture_tones(picture)
+
+
+def _state(picture: Path) -> object:
+    """What changes when a file does."""
+    found = picture.stat()
+    return found.st_mtime_ns, found.st_size
+
+
 @_kept(64)
-def _foretold(readings: tuple[Reading, ...], choices: Choices) -> Correction:
+def _foretold(
+    readings: tuple[Reading, ...], choices: Choices, picture: Path | None, state: object
+) -> Correction:
     from greyscale.correction.correct import correct
     from greyscale.correction.record import Options
     from greyscale.readings.lights import find_light
@@ -191,15 +211,25 @@ def _foretold(readings: tuple[Reading, ...], choices: Choices) -> Correction:
         toning=choices.toning or None,
         lights=tuple(find_light(name) for name, _ in weighted),
         weights=dict(weighted) or None,
+        picture=None if picture is None else _tones(picture, state),
     )
     return correct(readings, asked, known.model)
 
 
-def foretold(readings: tuple[Reading, ...], choices: Choices) -> Correction | BadInput:
+def foretold(
+    readings: tuple[Reading, ...], choices: Choices, folder: Path | None = None
+) -> Correction | BadInput:
     """What `greyscale correct` would promise by some choices; of one printer quickly after the
     first time, and whatever light it is looked at under.
+
+    Parameters
+    ----------
+    folder
+        Where the picture lies that it is for, if the choices name one.
     """
-    return _foretold(readings, replace(choices, light=""))
+    picture = folder / choices.picture if folder is not None and choices.picture else None
+    state = None if picture is None else _state(picture)
+    return _foretold(readings, replace(choices, light="", encoding=""), picture, state)
 
 
 @_kept(8)
@@ -218,9 +248,16 @@ def seen(
     measured: Measured, correction: Correction | None, picture: Path, light: str, encoding: str
 ) -> Preview | BadInput:
     """What `greyscale preview` shows, or why it cannot."""
-    found = picture.stat()
-    state = (found.st_mtime_ns, found.st_size)
-    return _seen(measured.reading, correction, picture, state, light, encoding or None)
+    return _seen(measured.reading, correction, picture, _state(picture), light, encoding or None)
+
+
+_ENCODED = "srgb for a picture from a camera or the web, lstar if it was made for this"
+
+
+def why_not_seen(error: BadInput, folder: Path) -> str:
+    """Why a picture is not shown; what is an option of the command is a field here."""
+    said, asks, _ = problem_words(error, folder).partition("; give --encoding")
+    return f"{said}. Choose its encoding below: {_ENCODED}." if asks else said
 
 
 @_kept(32)

@@ -12,9 +12,9 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
 from greyscale.aims.neutral import NEUTRAL_AIMS
-from greyscale.aims.tone import TONE_AIMS
+from greyscale.aims.tone import NAMED, TONE_AIMS
 from greyscale.aims.toning import presets
-from greyscale.page.choices import LIGHTS
+from greyscale.page.choices import FORETOLD, LIGHTS
 from greyscale.page.commands import Run
 from greyscale.page.jobs import Job
 from greyscale.page.papers import Paper, paper_of
@@ -87,6 +87,8 @@ def _environment() -> Environment:
         "aims": tuple(TONE_AIMS),
         "day_and_time": day_and_time,
         "exaggeration": EXAGGERATION,
+        "encodings": NAMED,
+        "foretold": FORETOLD,
         "known_lights": LIGHTS,
         "neutral_aims": tuple(NEUTRAL_AIMS),
         "tonings": tuple(presets()),

@@ -7,12 +7,15 @@ import urllib.request
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
+import tifffile
 from support.page import client_of, page_of
 
 from greyscale.aims.neutral import NEUTRAL_AIMS
 from greyscale.aims.tone import TONE_AIMS
 from greyscale.aims.toning import presets
+from greyscale.page.choices import FORETOLD
 from greyscale.readings.iso28178 import write
 from tests.benchmarks.inputs import chart, ramp
 from tests.benchmarks.ratios import hold_memory, hold_ratio, process
@@ -76,15 +79,21 @@ def test_dropped_reading(root: Path, tmp_path: Path) -> None:
 
 
 def test_changed_choice(root: Path) -> None:
+    """The ramp, measured and foretold, and a picture through the correction that is foretold."""
+    rows, columns = np.mgrid[0:1:2000j, 0:1:3000j]
+    grey = (65535 * (0.5 + 0.3 * np.sin(9 * rows * columns) + 0.2 * columns)).clip(0, 65535)
+    tifffile.imwrite(root / "cotton" / "fog.tif", grey.astype(np.uint16))
     client, chosen = client_of(root), itertools.cycle(choices())
+    picture = "picture=fog.tif&encoding=lstar"
 
     def work() -> None:
-        asked = next(chosen)
-        assert client.get(f"/paper/cotton?{asked}").status_code == 200
-        assert client.get(f"/paper/cotton/predicted?{asked}").status_code == 200
+        asked = f"{next(chosen)}&{picture}"
+        drawn = f"/paper/cotton/picture/fog.tif/after.png?correction={FORETOLD}&{asked}"
+        for address in (f"/paper/cotton?{asked}", f"/paper/cotton/predicted?{asked}", drawn):
+            assert client.get(address).status_code == 200
 
     work()
-    hold_ratio("page, ramp redrawn and foretold for a choice", work, IMPORT, COLOUR, 0.5, 15)
+    hold_ratio("page, ramp and picture redrawn for a choice", work, IMPORT, COLOUR, 0.5, 15)
 
 
 def test_memory_after_fifty_corrections(root: Path) -> None:

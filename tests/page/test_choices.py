@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import html
 import io
+import re
 
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ from support.page import client_of, commands_in, measure
 
 import greyscale
 from greyscale.applying.preview import PreviewOptions, preview
+from greyscale.charts.picture_tones import picture_tones
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.colorimetry.lights import light
 from greyscale.page import findings
@@ -98,7 +100,29 @@ def test_a_picture_is_shown_through_a_correction_that_is_not_made_yet(client):
     assert plain != drawn
 
 
-@pytest.mark.parametrize("name", ["aim", "neutral", "toning"])
+def test_a_picture_is_a_choice_like_the_others(client):
+    """It shares the axis, is drawn as foretold, and the correction is made for it."""
+    folder = client.app.app.state.root / "cotton rag"
+    Image.linear_gradient("L").resize((64, 48)).save(folder / "fog.png")
+    asked = {"picture": "fog.png", "encoding": "lstar", "toning": "yellow-brown"}
+    text = html.unescape(client.get("/paper/cotton rag", params=asked).text)
+    assert 'class="course histogram"' in text
+    end = "--toning yellow-brown --for-image fog.png -o correction-1"
+    assert any(one.endswith(end) for one in commands_in(text))
+    picture = re.search(r'<img src="([^"]+/after.png[^"]+)"', text)[1]
+    assert client.get(picture).headers["content-type"] == "image/png"
+    reading = greyscale.read(folder / "ramp.txt")
+    tones = picture_tones(folder / "fog.png")
+    own = greyscale.correct(reading, toning="yellow-brown", picture=tones)
+    choices = Choices(toning="yellow-brown", picture="fog.png")
+    foretold = findings.foretold((reading,), choices, folder)
+    assert foretold.picture == own.picture
+    assert delta_E_2000(foretold.curve.lab, own.curve.lab).max() < NEAR
+    unsure = html.unescape(client.get("/paper/cotton rag", params={"picture": "fog.png"}).text)
+    assert "Choose its encoding below" in unsure
+
+
+@pytest.mark.parametrize("name", ["aim", "neutral", "toning", "picture"])
 def test_a_choice_that_is_not_known_is_the_usual_one(client, name):
     text = html.unescape(client.get("/paper/cotton rag", params={name: "/etc/passwd"}).text)
     assert "greyscale analyse ramp.txt" in commands_in(text)

@@ -25,6 +25,7 @@ pytestmark = needs_browser
 
 PRINTED = ".next .do button"
 NEXT = ".next button.button"
+LIGHTS, LIGHT = "[name=made_for]", "LED-B1"
 POINTED = """[
   document.querySelector(".hairline").getBoundingClientRect().left
     - document.querySelector(".ramp .drawn").getBoundingClientRect().left,
@@ -35,6 +36,7 @@ POINTED = """[
 ]"""
 
 
+ROWS = "[...document.querySelectorAll('.row .label')].map(one => one.textContent)"
 PLACES = "[...document.querySelectorAll('#numbers tbody tr')].map(row => row.dataset.x / 100)"
 
 
@@ -102,12 +104,17 @@ def job(tmp_path_factory, request):
         browser.point(".ramp .drawn", 0.25)
         seen["pointed"].append(browser.run(POINTED))
         browser.size(390)
+        browser.click(LIGHTS) if by_mouse else browser.tab_to(LIGHTS)
+        browser.call("Input.insertText", text=LIGHT)
+        browser.press_enter()
+        seen["chosen"] = browser.run("document.activeElement.name")
         press()
         press()
         drop(measured(workshop.print_and_measure("proof-1", name="proof", seed=3, hours=72.0)))
         browser.until_done()
         look()
         seen["words"] = browser.run("document.querySelector('.words').textContent")
+        seen["rows"] = browser.run(ROWS)
         seen["width"] = browser.run("document.documentElement.scrollWidth")
         browser.run("document.querySelector('.other').open = true")
         drop(fog(tmp_path_factory.mktemp("scans")), ".other")
@@ -167,9 +174,9 @@ def test_what_was_put_right_is_the_check_s(job):
     assert put_right.ids == result.repaired.ids
 
 
-def test_the_correction_has_the_same_numbers(job):
+def test_the_correction_for_a_light_has_the_same_numbers(job):
     folder, _ = job
-    own = greyscale.correct(folder / "chart-1-reading-put-right.txt")
+    own = greyscale.correct(folder / "chart-1-reading-put-right.txt", lights=[LIGHT])
     with (folder / "correction-1" / "curve.csv").open() as file:
         rows = list(csv.DictReader(file))
     sent = np.array([[float(row[name]) for name in "RGB"] for row in rows])
@@ -177,13 +184,19 @@ def test_the_correction_has_the_same_numbers(job):
 
 
 def test_the_proof_is_judged_alike(job):
-    """By the figures that `analyse` finds, for the correction's aims are the usual ones."""
+    """In the light that the correction is for, by the figures that `verify` finds."""
     folder, seen = job
-    after = greyscale.analyse(folder / "proof-1-reading.txt", lights=()).neutrality
-    before = greyscale.analyse(folder / "chart-1-reading-put-right.txt", lights=()).neutrality
-    assert f"Mean ΔCh {after.mean_delta_Ch:.2f} measured" in seen["words"]
+    own = greyscale.verify(folder / "proof-1-reading.txt", folder / "correction-1")
+    assert own.light == LIGHT
+    after, before = own.after.neutrality, own.before.neutrality
+    assert f"Under {LIGHT} mean ΔCh {after.mean_delta_Ch:.2f} measured" in seen["words"]
     assert f"Largest {after.max_delta_Ch:.2f}, against {before.max_delta_Ch:.2f}" in seen["words"]
     assert "greyscale verify proof-1-reading.txt --correction correction-1" in seen["words"]
+
+
+def test_of_a_proof_the_light_of_its_correction_is_a_row(job):
+    _, seen = job
+    assert any(one.startswith(LIGHT) for one in seen["rows"])
 
 
 def test_the_picture_is_corrected_alike(job, tmp_path):
@@ -206,6 +219,11 @@ def test_pointing_at_a_tone_shows_its_numbers_where_it_lies(job):
     first, second, back, at_a_quarter = tones
     assert (second, back) == (first + 1, first)
     assert float(table[at_a_quarter][0]) == pytest.approx(0.25, abs=1 / 64)
+
+
+def test_a_choice_leaves_one_where_one_was(job):
+    _, seen = job
+    assert seen["chosen"] == "made_for"
 
 
 def test_a_printed_sheet_shows_how_long_it_dries_still(job):

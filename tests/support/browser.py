@@ -184,6 +184,10 @@ class Chromium:
     def enter(self, selector: str) -> None:
         """Go to a button or a link with the Tab key, press Enter, and wait for the page."""
         self.tab_to(selector)
+        self.press_enter()
+
+    def press_enter(self) -> None:
+        """Press Enter where one is, and wait for the page."""
         self._forget_loads()
         self.key("Enter", "\r")
         self.await_event("Page.loadEventFired")

@@ -42,9 +42,21 @@ addEventListener("pageshow", () => {
   for (const form of document.querySelectorAll("[data-sent]")) delete form.dataset.sent;
 });
 
-// A choice redraws at once.
+// A choice redraws at once, and leaves one where one was.
+const CHOSEN = "greyscale-chosen";
 for (const form of document.querySelectorAll("form.choices")) {
-  form.addEventListener("change", () => form.requestSubmit());
+  form.addEventListener("change", () => {
+    addEventListener("pagehide", () => {
+      const place = [document.activeElement.name, scrollY];
+      sessionStorage.setItem(CHOSEN, JSON.stringify(place));
+    });
+    form.requestSubmit();
+  });
+  const [name, place] = JSON.parse(sessionStorage.getItem(CHOSEN)) || [];
+  sessionStorage.removeItem(CHOSEN);
+  if (!form.elements[name]) continue;
+  form.elements[name].focus({ preventScroll: true });
+  scrollTo(0, place);
 }
 
 // A file may be dropped anywhere: it goes where the first form for files would send it.
@@ -86,6 +98,7 @@ for (const axis of document.querySelectorAll("[data-tones]")) {
     const box = ramp.getBoundingClientRect();
     const left = box.left - axis.getBoundingClientRect().left;
     hairline.style.left = `${left + box.width * places[slider.value] / 100}px`;
+    ramp.style.setProperty("--tone", `${places[slider.value]}%`);
     axis.dispatchEvent(new CustomEvent("tone", { detail: places[slider.value] / 100 }));
   };
   // The ends of the slider are the ends of the axis, but tones need not lie evenly on it.

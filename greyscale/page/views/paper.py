@@ -21,11 +21,18 @@ from greyscale.base.plain_text import as_typed
 from greyscale.page import commands, findings
 from greyscale.page.choices import Choices, choices_in, light_name
 from greyscale.page.commands import Run
-from greyscale.page.findings import Verdict, misread, of_analysis, of_verification, sheet_map
+from greyscale.page.findings import (
+    Lights,
+    Verdict,
+    misread,
+    of_analysis,
+    of_verification,
+    sheet_map,
+)
 from greyscale.page.papers import PICTURES, Measured, Paper, Sheet, look, pictures, printed_mark
 from greyscale.page.render import address, begin, busy, paper_asked, render
 from greyscale.page.state import Shown, first_readings, shown_of, state_of, without_uv
-from greyscale.page.tone_scale import tone_scale
+from greyscale.page.tone_scale import histogram, tone_scale
 from greyscale.page.uploads import LARGEST, as_file, file_away, form
 from greyscale.readings.formats import read
 
@@ -56,6 +63,8 @@ def _context(
         "pages": PAGES,
         "offered": _offered(request, paper, choices),
         "foretell": "",
+        "histogram": "",
+        "unseen": "",
         "judging": "",
     }
     if shown is not None:
@@ -78,7 +87,11 @@ def _measured(paper: Paper, shown: Shown, choices: Choices) -> dict[str, Any]:
         light_name(choices.light or "D50")
     except BadInput as error:
         return context | {"verdict": Verdict("This light is not known.", (error.message,))}
-    lights = choices.lights if measured.reading.spectral else ()
+    lights: Lights = choices.lights
+    if made is not None:
+        # A proof is judged in the lights of its correction, by name or not.
+        lights += tuple(one.light for one in made.correction.lights if one.name not in lights)
+    lights = lights if measured.reading.spectral else ()
     beside = without_uv(paper, measured) if made is None else ()
     whole = findings.glowing(measured, beside)
     found = findings.analysed(whole, lights, choices.aim, choices.neutral, made)
@@ -89,10 +102,13 @@ def _measured(paper: Paper, shown: Shown, choices: Choices) -> dict[str, Any]:
         extra = [choices.light] if choices.light else []
         said = commands.analyse((measured, *beside), extra, choices.aim, choices.neutral, sheet)
         foretell = f"predicted?{choices.query}" if measured in first_readings(paper) else ""
-        verdict = of_analysis(found)
-        return context | {
-            "verdict": verdict, "says_the_same": as_typed(*said), "foretell": foretell
-        }  # fmt: skip
+        return {
+            **context,
+            **_picture(paper, choices),
+            "verdict": of_analysis(found),
+            "says_the_same": as_typed(*said),
+            "foretell": foretell,
+        }
     proved = findings.verified(measured, made)
     context["says_the_same"] = as_typed(*commands.verify(measured, made, sheet))
     if proved is None:
@@ -101,6 +117,21 @@ def _measured(paper: Paper, shown: Shown, choices: Choices) -> dict[str, Any]:
     if isinstance(proved, BadInput):
         return context | {"verdict": Verdict("This proves nothing yet.", (proved.message,))}
     return context | {"verdict": of_verification(proved)}
+
+
+def _picture(paper: Paper, choices: Choices) -> dict[str, Any]:
+    """Of the chosen picture its tones, which share the axis, or why it is not shown."""
+    if not choices.picture:
+        return {}
+    first, picture = first_readings(paper)[0], paper.folder / choices.picture
+    found = findings.seen(first, None, picture, "D50", choices.encoding)
+    if isinstance(found, BadInput):
+        return {"unseen": findings.why_not_seen(found, paper.folder)}
+    return {"histogram": histogram(found.picture.shares)}
+
+
+def _choices(paper: Paper, given: Mapping[str, Any]) -> Choices:
+    return choices_in(given, [one.name for one in pictures(paper.folder)])
 
 
 def _run(paper: Paper, step: str, asked: Mapping[str, str], taken: Collection[Path]) -> Run | None:
@@ -114,7 +145,7 @@ def _run(paper: Paper, step: str, asked: Mapping[str, str], taken: Collection[Pa
     if step == "proof" and paper.corrections:
         return commands.proof(paper, paper.corrections[-1], page, taken)
     if step == "correct" and first:
-        return commands.correct(paper, choices_in(asked).wishes, taken, asked.get("name", ""))
+        return commands.correct(paper, _choices(paper, asked).wishes, taken, asked.get("name", ""))
     if step == state.step == "round" and state.measured is not None and state.made is not None:
         return commands.next_round(paper, state.measured, state.made, taken)
     if step == "repair" and (shown := shown_of(paper, asked.get("show"))) is not None:
@@ -145,7 +176,7 @@ def _told(request: Request, error: BadInput) -> str:
 async def view(request: Request, problem: str = "", status: int = 200) -> Response:
     """Show a paper."""
     paper = await run_in_threadpool(paper_asked, request)
-    choices = choices_in(request.query_params)
+    choices = _choices(paper, request.query_params)
     name = request.query_params.get("show")
     context = await run_in_threadpool(_context, request, paper, name, choices, problem)
     return render(request, "paper.html.j2", status, **context)
@@ -177,7 +208,7 @@ async def make(request: Request) -> Response:
         await run_in_threadpool(_begin, request, paper, request.path_params["step"], asked)
     except BadInput as error:
         return await view(request, _told(request, error), 422)
-    query = choices_in(asked).query
+    query = _choices(paper, asked).query
     return RedirectResponse(f"{address('paper', paper.key)}{'?' if query else ''}{query}", 303)
 
 

@@ -22,16 +22,13 @@ from greyscale.base.errors import BadInput
 from greyscale.base.plain_text import as_typed
 from greyscale.correction.record import Correction
 from greyscale.page import commands, findings
-from greyscale.page.choices import Choices, choices_in, light_name
+from greyscale.page.choices import FORETOLD, Choices, choices_in, light_name
 from greyscale.page.papers import Made, Measured, Paper, made_of, pictures
 from greyscale.page.render import address, begin, busy, paper_asked, render
 from greyscale.page.state import evidence, first_readings
 from greyscale.page.tone_scale import histogram, tone_scale
 from greyscale.page.uploads import form
 from greyscale.reporting.picture_words import NOT_THE_PRINT, side_words
-
-FORETOLD = "foretold"
-"""In place of a correction's folder: what one would be by the choices, before it is made."""
 
 STRENGTHS = (1, 2, 3, 4)
 SIDES, LEVELS = ("before", "after"), "levels"
@@ -88,7 +85,8 @@ def _correction(paper: Paper, looked: Looked, choices: Choices) -> Correction | 
     made = _made(paper, looked)
     if made is not None:
         return made.correction
-    found = findings.foretold(tuple(one.reading for one in evidence(paper)), choices)
+    readings = tuple(one.reading for one in evidence(paper))
+    found = findings.foretold(readings, choices, paper.folder)
     if isinstance(found, BadInput):
         raise found
     return found
@@ -113,7 +111,8 @@ def _preview(paper: Paper, picture: Path, looked: Looked, choices: Choices) -> P
 
 
 def _context(paper: Paper, picture: Path, request: Request, problem: str) -> dict[str, Any]:
-    looked, choices = looked_at(request.query_params, paper), choices_in(request.query_params)
+    looked = looked_at(request.query_params, paper)
+    choices = choices_in(request.query_params, (picture.name,))
     made, measured = _made(paper, looked), _reading(paper)
     shown = _preview(paper, picture, looked, choices)
     jobs = [job for job in request.app.state.jobs.of(paper.folder) if picture.name in job.arguments]
@@ -139,33 +138,22 @@ def _context(paper: Paper, picture: Path, request: Request, problem: str) -> dic
         "looked": looked,
         "query": _query(looked, choices),
         "choices": choices,
-        "foretold": FORETOLD,
         "made": made,
         "shown": right,
-        "problem": problem or ("" if isinstance(shown, Preview) else _why_not(shown, paper)),
+        "problem": problem
+        or ("" if isinstance(shown, Preview) else findings.why_not_seen(shown, paper.folder)),
         "sides": [(one, side_words(one)) for one in right.sides] if right else [],
         "words": (*right.expected, *right.remarks, NOT_THE_PRINT) if right else (),
         "said": said,
         "jobs": jobs,
         "corrected": made_of(picture),
-        "encodings": NAMED,
         "strengths": STRENGTHS,
-        "side_names": SIDES,
     }
-
-
-_ENCODED = "srgb for a picture from a camera or the web, lstar if it was made for this"
-
-
-def _why_not(error: BadInput, paper: Paper) -> str:
-    """Why nothing is shown; what is an option of the command is a field here."""
-    said, asks, _ = findings.problem_words(error, paper.folder).partition("; give --encoding")
-    return f"{said}. Choose its encoding below: {_ENCODED}." if asks else said
 
 
 def _query(looked: Looked, choices: Choices) -> str:
     """Both as they stand in an address; the light is the one that is looked under."""
-    return "&".join(filter(None, (looked.query, replace(choices, light="").query)))
+    return "&".join(filter(None, (looked.query, replace(choices, light="", encoding="").query)))
 
 
 async def view(request: Request, problem: str = "", status: int = 200) -> Response:
@@ -178,7 +166,8 @@ async def view(request: Request, problem: str = "", status: int = 200) -> Respon
 async def drawn(request: Request) -> Response:
     """Send one of the two prints as a PNG, or the levels that make them."""
     paper, picture = await run_in_threadpool(_found, request)
-    looked, choices = looked_at(request.query_params, paper), choices_in(request.query_params)
+    looked = looked_at(request.query_params, paper)
+    choices = choices_in(request.query_params, (picture.name,))
     side = request.path_params["side"]
     if side not in (*SIDES, LEVELS):
         raise HTTPException(404, "There is no such side.")

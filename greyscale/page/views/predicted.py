@@ -14,6 +14,7 @@ from starlette.routing import Route
 from greyscale.base.errors import BadInput
 from greyscale.page import findings
 from greyscale.page.choices import choices_in
+from greyscale.page.papers import pictures
 from greyscale.page.render import paper_asked, render
 from greyscale.page.state import evidence
 from greyscale.reporting.correction_report import correction_sentences
@@ -21,11 +22,12 @@ from greyscale.reporting.page import plain_and_strong
 
 
 def _context(request: Request) -> dict[str, Any]:
-    readings = tuple(one.reading for one in evidence(paper_asked(request)))
+    paper = paper_asked(request)
+    readings = tuple(one.reading for one in evidence(paper))
     if not readings:
         raise HTTPException(404, "Nothing of this paper is measured yet.")
-    choices = choices_in(request.query_params)
-    found = findings.foretold(readings, choices)
+    choices = choices_in(request.query_params, [one.name for one in pictures(paper.folder)])
+    found = findings.foretold(readings, choices, paper.folder)
     if isinstance(found, BadInput):
         return {"strips": None, "sentences": (found.message,)}
     levels = np.linspace(0.0, 1.0, 33)
