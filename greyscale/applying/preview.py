@@ -133,6 +133,11 @@ def small_picture(
     )
 
 
+MakesSmall = Callable[
+    [Path, Encoding, str | None, int, Callable[[float], None] | None], SmallPicture
+]
+
+
 class _Light:
     """Gives the luminance, 0 to 1, of bands of a picture; what is transparent shows the paper."""
 
@@ -316,6 +321,8 @@ def preview(
     correction: Correction | None = None,
     options: PreviewOptions | None = None,
     advance: Callable[[float], None] | None = None,
+    *,
+    made_small: MakesSmall = small_picture,
 ) -> Preview:
     """Work out how a picture prints.
 
@@ -333,6 +340,8 @@ def preview(
         See `PreviewOptions`.
     advance
         Called with the share of the work done, from 0 to 1.
+    made_small
+        Makes the picture small, where it is kept for more than one preview.
 
     Raises
     ------
@@ -345,7 +354,7 @@ def preview(
     if correction is not None:
         refuse_another_print(reading, correction)
     reading, guess = _as_far_as_known(reading, light, correction)
-    picture = small_picture(image, encoding, wanted.encoding, wanted.longest, advance)
+    picture = made_small(image, encoding, wanted.encoding, wanted.longest, advance)
     tones = PictureTones(
         str(image), np.linspace(0.0, 1.0, BINS), picture.shares, picture.pixels, picture.remarks
     )

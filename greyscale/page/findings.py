@@ -13,12 +13,14 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import ParamSpec, TypeAlias, TypeVar, cast
+from typing import Any, ParamSpec, TypeAlias, TypeVar, cast
 
+from greyscale.aims.tone import TONE_AIMS
 from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.casts import SHOWN, to_be_named
 from greyscale.analysis.comparison import Comparison
-from greyscale.applying.preview import Preview
+from greyscale.applying.conversion import Encoding
+from greyscale.applying.preview import Preview, SmallPicture
 from greyscale.base.errors import BadInput
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.checks.case import split_place
@@ -232,16 +234,33 @@ def foretold(
     return _foretold(readings, replace(choices, light="", encoding=""), picture, state)
 
 
+@functools.lru_cache(4)
+def _small(
+    path: Path, state: object, encoding: str, stated: str | None, longest: int, advance: None
+) -> SmallPicture:
+    from greyscale.applying.conversion import named_encoding
+    from greyscale.applying.preview import small_picture
+
+    return small_picture(path, named_encoding(encoding), stated, longest, advance)
+
+
 @_kept(8)
 def _seen(
     reading: Reading, correction: Correction | None, picture: Path, state: object, light: str,
     encoding: str | None,
 ) -> Preview:  # fmt: skip
-    from greyscale.applying.preview import PreviewOptions, preview
+    from greyscale.applying.preview import PreviewOptions, preview, small_picture
     from greyscale.readings.lights import find_light
 
+    def made_small(path: Path, wanted: Encoding, *how: Any) -> SmallPicture:
+        # Of an aim by name it is the same whatever the correction.
+        if TONE_AIMS.get(wanted.name) is None:
+            return small_picture(path, wanted, *how)
+        return _small(path, state, wanted.name, *how)
+
     options = PreviewOptions(encoding=encoding, longest=LONGEST)
-    return preview(reading, picture, find_light(light), correction, options)
+    light_seen = find_light(light)
+    return preview(reading, picture, light_seen, correction, options, made_small=made_small)
 
 
 def seen(
