@@ -136,9 +136,10 @@ CORRECT, PRINT_PROOF, PROVE, ROUND = "correct", "print a proof", "prove", "anoth
 RECHECK, NOTHING = "re-check", "nothing"
 
 STEPS = (
-    WAIT, MEASURE, PROVE, CORRECT, ROUND, PRINT_PROOF, PRINT_CHART, RECHECK, SAY_HOW, NOTHING,
+    MEASURE, PROVE, CORRECT, ROUND, PRINT_PROOF, PRINT_CHART, RECHECK, SAY_HOW, WAIT, NOTHING,
 )  # fmt: skip
-"""Every step, the most pressing first: a print that lies there before one to be made."""
+"""Every step, the most pressing first: a print that lies there before one to be made, and what
+can be done now before what cannot."""
 
 
 @dataclass(frozen=True)
@@ -394,13 +395,20 @@ def _has_drifted(standing: Standing) -> bool:
 
 
 def _anew(standing: Standing) -> Next:
-    since = standing.drift.since
-    readings = tuple(one for one in standing.uncorrected if since and one.moment >= since)
+    readings = _as_it_prints_now(standing)
     return Next(CORRECT, readings) if readings else Next(PRINT_CHART)
 
 
+def _as_it_prints_now(standing: Standing) -> tuple[Measured, ...]:
+    """The uncorrected readings from after the printer has changed, if it has."""
+    since = standing.drift.since
+    if since is None or not standing.drift.noticed:
+        return standing.uncorrected
+    return tuple(one for one in standing.uncorrected if one.moment >= since)
+
+
 def _without_correction(standing: Standing, now: datetime) -> Next:
-    readings = standing.uncorrected
+    readings = _as_it_prints_now(standing)
     figures = readings[-1].figures if readings else None
     if figures is None:
         return Next(PRINT_CHART)

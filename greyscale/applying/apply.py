@@ -7,6 +7,7 @@ import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 
@@ -76,6 +77,19 @@ def targets(images: Sequence[Path], out: str) -> tuple[Path, ...]:
 _NAME, _ID = "Correction", "CorrectionID"
 
 
+class Gone(NamedTuple):
+    """The correction that a picture went through: its name, and what `correction_id` gives."""
+
+    name: str
+    identifier: str
+
+
+def gone_through(picture: Picture) -> Gone | None:
+    """The correction that a picture says it went through."""
+    own = own_properties(picture.form.metadata.xmp)
+    return Gone(own[_NAME], own.get(_ID, "")) if _NAME in own else None
+
+
 def refuse_corrected(picture: Picture) -> None:
     """Refuse a picture that went through a correction before.
 
@@ -84,11 +98,11 @@ def refuse_corrected(picture: Picture) -> None:
     BadInput
         Naming that correction.
     """
-    earlier = own_properties(picture.form.metadata.xmp).get(_NAME)
+    earlier = gone_through(picture)
     if earlier is not None:
         raise BadInput(
-            f"the picture has gone through the correction '{earlier}' already; take the picture "
-            "from before, or give --force to correct it twice",
+            f"the picture has gone through the correction '{earlier.name}' already; take the "
+            "picture from before, or give --force to correct it twice",
             picture.path,
         )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace as changed
 from datetime import datetime
 from functools import partial
@@ -255,7 +255,8 @@ def print_(
         str | None,
         option.value(
             "CORRECTION",
-            "The correction that it was printed through: its folder, its entry, or none.",
+            "The correction that it was printed through: its folder, its entry, or none. "
+            "[default: what the picture, the chart or the strip says of itself]",
         ),
     ] = None,
     batch: Annotated[str | None, option.value("TEXT", "The batch of the paper.")] = None,
@@ -281,7 +282,7 @@ def print_(
     """
     from greyscale.records.add_reading import add_readings
     from greyscale.records.adding import Added, Stated, add_print, copy_of, with_names_of
-    from greyscale.records.find import correction_called, entry_of
+    from greyscale.records.find import correction_of_picture, entry_of
     from greyscale.records.print_log import open_log
     from greyscale.reporting.log_table import edition_facts
 
@@ -289,19 +290,13 @@ def print_(
     chart = _chart(image)
     added: list[Added] = []
     with open_log(db, write=True) as log, log.writing():
-        sent = None if chart is None else chart.fields.get("CHART_THROUGH")
-        if correction is None and sent is not None:
-            named = correction_called(log, sent)
-            if named is None:
-                raise BadInput(
-                    f"its layout says that the chart was sent through '{sent}', which is not in "
-                    "this log; name its folder",
-                    "--correction",
-                )
-            through = named
-        else:
-            through = correction_entry(log, correction or "none", added)
         told = Stated(printer=printer, paper=paper, inks=inks, settings=settings, moment=at)
+        if correction is not None:
+            through = correction_entry(log, correction, added)
+        else:
+            through = correction_of_picture(log, image) or _as_its_layout_says(
+                log, chart, strip, layout, vars(told)
+            )
         read = None
         if strip is not None:
             # When the strip was measured, its own file says.
@@ -326,6 +321,34 @@ def print_(
     say([*added, made])
     for name, text in facts:
         typer.echo(f"{name}: {text}.")
+
+
+def _as_its_layout_says(
+    log: PrintLog,
+    chart: Layout | None,
+    strip: Path | None,
+    layout: Path | None,
+    named: Mapping[str, object],
+) -> int:
+    """The correction that a chart, or a strip, says it was sent through; 0 where it says none."""
+    from greyscale.readings.formats import read
+    from greyscale.readings.layout import read_layout
+    from greyscale.records.find import correction_called
+
+    sent = None if chart is None else chart.fields.get("CHART_THROUGH")
+    if strip is not None:
+        plan = None if layout is None else read_layout(layout)
+        sent = read(strip, layout=plan).sent_through
+    if sent is None:
+        return 0
+    found = correction_called(log, sent, named)
+    if found is None:
+        raise BadInput(
+            f"its layout says that it was sent through '{sent}', which is not in this log, or is "
+            "there for several prints; name its folder or its entry",
+            "--correction",
+        )
+    return found
 
 
 def _chart(image: Path) -> Layout | None:

@@ -82,7 +82,7 @@ def add_readings(
     with log.writing():
         added = []
         for part, reading in enumerate(readings):
-            sent = _through(log, reading, through)
+            sent = _through(log, reading, through, told)
             uid = uid_of(READING, *digests, ramp or "", part)
             known = number_of(log, uid)
             changes: tuple[str, ...] = ()
@@ -150,13 +150,13 @@ def _set_through(log: PrintLog, number: int, through: int | None) -> tuple[str, 
     return (f"printed through the correction of entry {through}",)
 
 
-def _through(log: PrintLog, reading: Reading, told: int | None) -> int | None:
+def _through(log: PrintLog, reading: Reading, told: int | None, names: Stated) -> int | None:
     """Return what a chart was printed through: as told, else as its layout says."""
     sent = reading.sent_through
     if told is None and sent is None:
-        return _as_its_code_says(log, reading)
+        return _as_its_code_says(log, reading, names)
     if told is None:
-        return correction_called(log, str(sent))
+        return correction_called(log, str(sent), vars(with_names_of(reading, names)))
     if told == WITHOUT and sent is not None:
         raise BadInput(
             f"its chart was sent through the correction '{sent}', its layout says, not without "
@@ -168,10 +168,12 @@ def _through(log: PrintLog, reading: Reading, told: int | None) -> int | None:
     return told
 
 
-def _as_its_code_says(log: PrintLog, reading: Reading) -> int | None:
+def _as_its_code_says(log: PrintLog, reading: Reading, names: Stated) -> int | None:
     """Return what a chart says of itself that it was sent through, if it bears a code."""
     title = through_of(reading, correction_titles(log))
-    return None if title is None else correction_called(log, title) if title else WITHOUT
+    if not title:
+        return None if title is None else WITHOUT
+    return correction_called(log, title, vars(with_names_of(reading, names)))
 
 
 def _refuse_another_print(reading: Reading, correction: Entry) -> None:

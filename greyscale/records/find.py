@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
+from pathlib import Path
 
 from greyscale.base.errors import BadInput
-from greyscale.base.nearest import name_key
+from greyscale.base.nearest import name_key, same_name
 from greyscale.records.entries import (
     CORRECTION,
     KINDS,
@@ -130,22 +132,70 @@ def correction_titles(log: PrintLog) -> list[str]:
     return [str(row[0]) for row in rows]
 
 
-def correction_called(log: PrintLog, title: str) -> int | None:
-    """Return the entry of the correction that a chart's layout says it was sent through, if it is
-    in the log; of several the last that was made.
+def correction_called(
+    log: PrintLog, title: str, named: Mapping[str, object] | None = None
+) -> int | None:
+    """Return the entry of the correction that a chart's layout says it was sent through.
 
     Parameters
     ----------
     title
         Its name, and its round from the second on, as `Correction.title` has it.
+    named
+        What is known of the chart's printer, paper, inks and settings, as far as it is: the
+        correction of another print is not meant.
+
+    Returns
+    -------
+    Of several of one print the last that was made; None where the log has none, or where
+    corrections of several prints are called so.
     """
-    row = log.connection.execute(
-        "SELECT e.id FROM entries e JOIN corrections c ON c.entry = e.id "
-        f"WHERE name_key({_TITLE}) = ? "
-        "ORDER BY e.moment DESC, e.id DESC LIMIT 1",
+    rows = log.connection.execute(
+        f"{_ENTRIES} JOIN corrections c ON c.entry = e.id WHERE name_key({_TITLE}) = ? "
+        "ORDER BY e.moment DESC, e.id DESC",
         (name_key(title),),
+    )
+    known = {what: str(name) for what in TABLES if (name := (named or {}).get(what))}
+    found = [
+        row
+        for row in rows
+        if all(same_name(row[f"{what}_name"] or name, name) for what, name in known.items())
+    ]
+    prints = {tuple(row[what] for what in TABLES) for row in found}
+    return int(found[0]["id"]) if len(prints) == 1 else None
+
+
+def correction_of_picture(log: PrintLog, path: Path) -> int | None:
+    """Return the entry of the correction that a picture says it has gone through.
+
+    Returns
+    -------
+    None where it says none, or is no picture.
+
+    Raises
+    ------
+    BadInput
+        If that correction is not in the log.
+    """
+    from greyscale.applying.apply import gone_through
+    from greyscale.pictures.formats import read_picture
+
+    try:
+        gone = gone_through(read_picture(path))
+    except BadInput:
+        return None
+    if gone is None:
+        return None
+    row = log.connection.execute(
+        "SELECT entry FROM corrections WHERE identifier = ?", (gone.identifier,)
     ).fetchone()
-    return None if row is None else int(row["id"])
+    if row is None:
+        raise BadInput(
+            f"the picture says that it has gone through the correction '{gone.name}', which is "
+            "not in this log; name its folder",
+            "--correction",
+        )
+    return int(row["entry"])
 
 
 def count(log: PrintLog) -> int:

@@ -10,6 +10,8 @@ from rich.text import Text
 
 from greyscale.analysis.same_print import Match, grey_tones, match
 from greyscale.base.errors import BadInput
+from greyscale.correction.record import Correction
+from greyscale.readings.reading import Reading
 from greyscale.records.adding import Added, edition_of
 from greyscale.records.entries import (
     MOMENT_FROM,
@@ -78,12 +80,13 @@ def edition_facts(log: PrintLog, entry: Entry) -> list[tuple[str, str]]:
 def _matches(log: PrintLog, entry: Entry, copies: list[Entry]) -> list[tuple[str, str]]:
     details = _print_details(entry)
     assert details.strip is not None
-    level, lab = grey_tones(reading_of(log, entry_of(log, details.strip)))
+    reading = reading_of(log, entry_of(log, details.strip))
+    level, lab = grey_tones(reading)
     found = []
     if details.correction is not None:
-        curve = correction_of(log, entry_of(log, details.correction)).curve
-        kept = match(level, lab, level, curve.predict(level))
-        found.append(("Promise", match_words(kept, "its promise")))
+        correction = correction_of(log, entry_of(log, details.correction))
+        apart = match(level, lab, level, correction.curve.predict(level))
+        found.append(("Promise", _promise_words(reading, correction, apart)))
     first = next((one for one in copies if _print_details(one).strip), None)
     strip = None if first is None or first.id == entry.id else _print_details(first).strip
     if first is not None and strip is not None:
@@ -95,6 +98,16 @@ def _matches(log: PrintLog, entry: Entry, copies: list[Entry]) -> list[tuple[str
         )
         found.append(("Match", match_words(match(level, lab, *other), name)))
     return found
+
+
+def _promise_words(reading: Reading, correction: Correction, apart: Match) -> str:
+    """Whether a strip keeps its promise, judged as every proof is, and how far off it is."""
+    from greyscale.analysis.analyse import analyse
+    from greyscale.correction.verify import prediction_error
+
+    kept = prediction_error(analyse(reading, lights=()), correction).kept
+    how = "kept, as far as chance and what sheets differ by allow" if kept else "not kept"
+    return f"{how}: {match_words(apart, 'it')}"
 
 
 def match_words(found: Match, other: str) -> str:

@@ -61,6 +61,12 @@ CASES = {
         standing(latest=replace(TINTED, stated=False)),
         Next(SAY_HOW, (replace(TINTED, stated=False),)),
     ),
+    "changed before it was ever corrected": (
+        standing(
+            replace(TINTED, moment=NOW - 2 * WEEK), replace(TINTED, moment=NOW), drift=CHANGED
+        ),
+        Next(CORRECT, (replace(TINTED, moment=NOW),)),
+    ),
     "corrected, no print through it": (standing(TINTED, correction=MADE), Next(PRINT_PROOF)),
     "corrected, printed, not judged": (
         standing(TINTED, latest=PRINTED, correction=replace(MADE, unproved=PRINTED)),

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
 import numpy as np
 import pytest
+import tifffile
 from support.corrections import correction_with, curve_against, proof_of
 from support.logged import correction_folder, reading_file
 from typer.testing import CliRunner
@@ -62,7 +64,8 @@ def printed(tmp_path, db, picture):
 
 def test_an_edition_is_kept_and_its_prints_are_held_against_the_first(printed, db, picture):
     first = printed("1/25")
-    assert "Edition: copy 1 (entry 3) of 25. Promise: matches its promise within ΔE00" in first
+    assert "Edition: copy 1 (entry 3) of 25. Promise: kept, as far as chance" in first
+    assert "allow: matches it within ΔE00 0." in first
     assert "Match:" not in first
     assert "Match: matches copy 1 within ΔE00 0." in printed("4/25", seed=2)
     other = printed("5/25", lighter=3.0, seed=3)
@@ -78,6 +81,25 @@ def test_an_edition_is_kept_and_its_prints_are_held_against_the_first(printed, d
     assert "Lighthouse, 5/25" in listed
     assert listed.endswith("3 of 7 entries.")
     assert "Strip of entry 3" in run("log", "show", 2, "--db", db)
+
+
+def test_what_the_picture_or_the_strip_says_need_not_be_said(tmp_path, db):
+    """What went through a correction says so, and its strip's layout does."""
+    folder = correction_folder(tmp_path / "harbour-light")
+    fog = tmp_path / "fog.tif"
+    tifffile.imwrite(fog, np.linspace(0, 65535, 400 * 200).astype(np.uint16).reshape(200, 400))
+    sent = ("apply", folder, fog, "--encoding", "lstar", "-o", tmp_path / "sent.tif")
+    run(*sent)
+    record = ("log", "print", tmp_path / "sent.tif", "--paper", "rag", "--db", db)
+    with pytest.raises(BadInput, match=r"gone through the correction 'Harbour.*not in this log"):
+        run(*record)
+    run("log", "add", folder, "--db", db)
+    run(*record)
+    assert "Through correction 1" in run("log", "show", 2, "--db", db)
+    strip = replace(proof_of(correction_with(curve_against(points=65))), sent_through=NAME)
+    write(strip, tmp_path / "strip.txt")
+    said = run("log", "print", fog, "--strip", tmp_path / "strip.txt", "--db", db)
+    assert "Promise: " in said
 
 
 def test_it_comes_out_and_in_again(printed, db, tmp_path):

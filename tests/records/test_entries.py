@@ -350,6 +350,23 @@ class TestWhatTheLayoutSays:
         (added,) = add_readings(log, make_reading(1, sent_through="Another"))
         assert not entry_of(log, added.id).details.stated
 
+    def test_of_several_prints_with_corrections_of_one_name_its_own_is_meant(
+        self, log, make_reading, tmp_path
+    ):
+        papers = ("cotton rag", "baryta")
+        made = [
+            add_correction(
+                log,
+                correction_folder(tmp_path / one, paper_name=one, created=datetime(2026, 3, day)),
+            )
+            for day, one in enumerate(papers, 1)
+        ]
+        for number, (paper, one) in enumerate(zip(papers, made, strict=True)):
+            (added,) = add_readings(log, make_reading(number, sent_through=self.SENT, paper=paper))
+            assert entry_of(log, added.id).details.through == one.id
+        (added,) = add_readings(log, make_reading(2, sent_through=self.SENT, paper=None))
+        assert not entry_of(log, added.id).details.stated
+
     def test_another_correction_or_none_is_refused(self, log, make_reading, correction):
         made = add_correction(log, correction)
         path = make_reading(1, sent_through="Another")
