@@ -354,13 +354,10 @@ class TestWhatTheLayoutSays:
         self, log, make_reading, tmp_path
     ):
         papers = ("cotton rag", "baryta")
-        made = [
-            add_correction(
-                log,
-                correction_folder(tmp_path / one, paper_name=one, created=datetime(2026, 3, day)),
-            )
-            for day, one in enumerate(papers, 1)
-        ]
+        made = []
+        for day, one in enumerate(papers, 1):
+            changes = {"paper_name": one, "created": datetime(2026, 3, day)}
+            made.append(add_correction(log, correction_folder(tmp_path / one, **changes)))
         for number, (paper, one) in enumerate(zip(papers, made, strict=True)):
             (added,) = add_readings(log, make_reading(number, sent_through=self.SENT, paper=paper))
             assert entry_of(log, added.id).details.through == one.id
