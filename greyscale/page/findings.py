@@ -15,11 +15,10 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any, ParamSpec, TypeAlias, TypeVar, cast
 
-from greyscale.aims.tone import TONE_AIMS
+from greyscale.aims.tone import TONE_AIMS, Encoding, named_encoding
 from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.casts import SHOWN, to_be_named
 from greyscale.analysis.comparison import Comparison
-from greyscale.applying.conversion import Encoding
 from greyscale.applying.preview import Preview, SmallPicture
 from greyscale.base.errors import BadInput
 from greyscale.charts.picture_tones import PictureTones
@@ -238,7 +237,6 @@ def foretold(
 def _small(
     path: Path, state: object, encoding: str, stated: str | None, longest: int, advance: None
 ) -> SmallPicture:
-    from greyscale.applying.conversion import named_encoding
     from greyscale.applying.preview import small_picture
 
     return small_picture(path, named_encoding(encoding), stated, longest, advance)
