@@ -23,10 +23,9 @@ from greyscale.charts.picture_tones import picture_tones
 from greyscale.correction.as_json import correction_id
 from greyscale.correction.record import Correction
 from greyscale.pictures.colour_profiles import ColourProfile, colour_profile, srgb_profile
-from greyscale.pictures.exif import without_colour_space
 from greyscale.pictures.formats import fitted, format_of, read_picture
+from greyscale.pictures.metadata import own_properties, with_properties, without_colour_space
 from greyscale.pictures.picture import Codes, Form, Metadata, Picture
-from greyscale.pictures.xmp import own_properties, with_properties
 from greyscale.readings.layout import write_layout
 
 # Where corrected pictures go.

@@ -38,8 +38,8 @@ from greyscale.correction.for_lights import as_seen
 from greyscale.correction.record import Correction
 from greyscale.correction.targets import neutral_aim_of, tone_aim_of
 from greyscale.pictures.colour_profiles import to_xyz
-from greyscale.pictures.exif import orientation
 from greyscale.pictures.formats import read_picture
+from greyscale.pictures.metadata import orientation
 from greyscale.pictures.picture import (
     MULTIPLIED,
     Codes,

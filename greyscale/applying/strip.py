@@ -10,11 +10,11 @@ import numpy as np
 
 from greyscale.applying.conversion import Conversion
 from greyscale.base.errors import BadInput
+from greyscale.charts.patches import distinct, spread
 from greyscale.charts.picture_tones import PictureTones
-from greyscale.charts.tones import distinct, spread
 from greyscale.colorimetry.arrays import Array, equal_channels
 from greyscale.correction.record import Correction
-from greyscale.pictures.exif import orientation
+from greyscale.pictures.metadata import orientation
 from greyscale.pictures.picture import ASPECT, PER_CM, Codes, Form
 from greyscale.readings.layout import Layout
 

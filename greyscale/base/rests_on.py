@@ -331,9 +331,9 @@ REGISTER = {
         "practice",
         "found on simulated and published printers; no source",
         (
-            "printer.general_prior:PACE",
-            "printer.general_prior:_MAGENTA_IN_BLUE",
-            "printer.general_prior:_SRGB_D50",
+            "printer.model:PACE",
+            "printer.model:_MAGENTA_IN_BLUE",
+            "printer.model:_SRGB_D50",
             "correction.record:PAGE_REACH",
             "printer.gaussian_process:_WANDERS",
             "printer.gaussian_process:_WANDERS_SD",

@@ -12,8 +12,7 @@ import numpy as np
 
 from greyscale.base.errors import BadInput
 from greyscale.base.folders import files_together
-from greyscale.charts.marks import Caption, PageDrawing, draw_page, head_and_foot
-from greyscale.charts.near_neutral import near_neutral_patches
+from greyscale.charts.drawing import Caption, PageDrawing, draw_page, head_and_foot
 from greyscale.charts.page import (
     DEFAULT_DPI,
     DEFAULT_LEAST_MM,
@@ -37,6 +36,7 @@ from greyscale.charts.patches import (
     falling_order,
     greys,
     joined,
+    near_neutral_patches,
     shuffled_order,
     whole_steps,
 )

@@ -10,8 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from greyscale.base.errors import BadInput
-from greyscale.charts.patches import DEFAULT_BITS, Plan, greys
-from greyscale.charts.tones import distinct, spread
+from greyscale.charts.patches import DEFAULT_BITS, Plan, distinct, greys, spread
 from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.colorimetry.display import LUMINANCE_WEIGHTS, srgb_decoded, srgb_encoded
 from greyscale.pictures.formats import read_picture

@@ -97,7 +97,7 @@ def lights(
         console.print(f"- This list {CONSERVATION}", markup=False)
     if folder is not None:
         from greyscale.reporting.figures.save import save_figure
-        from greyscale.reporting.figures.spectra import spectra_of_lights
+        from greyscale.reporting.light_table import spectra_of_lights
         from greyscale.reporting.style import LIGHT
 
         with working("Drawing the spectra"):

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from greyscale.charts.chart import make_chart
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import demo_printer
 from greyscale.demo.workshop import as_exported, measured_at
 from greyscale.readings.iso28178 import write
 from greyscale.readings.layout import Layout

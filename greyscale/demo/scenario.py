@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import demo_printer
 from greyscale.demo.steps.comparing import COMPARE
 from greyscale.demo.steps.correcting import CORRECT, NEXT_ROUND, SEND_PICTURE, TONE, VERIFY
 from greyscale.demo.steps.measuring import (

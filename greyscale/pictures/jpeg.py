@@ -12,7 +12,7 @@ from typing import Any, BinaryIO
 import numpy as np
 
 from greyscale.base.errors import BadInput
-from greyscale.pictures.exif import SRGB, DamagedDirectory, colour_space, parse_exif
+from greyscale.pictures.metadata import SRGB, DamagedDirectory, colour_space, parse_exif
 from greyscale.pictures.picture import (
     ADVICE,
     PER_CM,

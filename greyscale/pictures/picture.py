@@ -63,7 +63,7 @@ class Metadata:
     resolution
         None where the file does not tell.
     exif
-        A block of EXIF (see `greyscale.pictures.exif`), the orientation in it.
+        A block of EXIF (see `greyscale.pictures.metadata`), the orientation in it.
     xmp
         An XMP packet.
     iptc

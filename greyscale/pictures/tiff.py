@@ -22,7 +22,7 @@ from typing import Any, BinaryIO
 import numpy as np
 
 from greyscale.base.errors import BadInput
-from greyscale.pictures.exif import (
+from greyscale.pictures.metadata import (
     ASCII,
     BYTE,
     LONG,

@@ -11,7 +11,7 @@ from greyscale.analysis.drying import WITHIN, Drying, DryingSeries
 from greyscale.base.json_output import json_text
 from greyscale.base.rests_on import support_data
 from greyscale.reporting.cast_words import joined
-from greyscale.reporting.figures.drying import drying as drying_figure
+from greyscale.reporting.figures.over_time import drying as drying_figure
 from greyscale.reporting.json_output import Data, picked
 from greyscale.reporting.next_step import after_drying
 from greyscale.reporting.numbers import fixed, percent, signed, time_words

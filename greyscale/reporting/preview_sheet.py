@@ -14,7 +14,7 @@ from greyscale.analysis.picture import reach
 from greyscale.applying.bands import dithered
 from greyscale.applying.preview import Preview, Side
 from greyscale.base.files import whole_stream
-from greyscale.charts.marks import Letters, letter_mask, text_width, wrapped
+from greyscale.charts.drawing import Letters, letter_mask, text_width, wrapped
 from greyscale.colorimetry.arrays import Array, Mask
 from greyscale.colorimetry.display import lab_to_srgb
 from greyscale.pictures import png

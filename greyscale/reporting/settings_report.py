@@ -18,7 +18,7 @@ from greyscale.correction.settings import (
 from greyscale.reporting.analysis_report import named_strip
 from greyscale.reporting.analysis_words import response_sentences
 from greyscale.reporting.cast_words import joined
-from greyscale.reporting.figures.settings_tones import settings_tones
+from greyscale.reporting.figures.papers import settings_tones
 from greyscale.reporting.json_output import Data, picked
 from greyscale.reporting.next_step import after_settings
 from greyscale.reporting.numbers import fixed, rank_word

@@ -21,7 +21,7 @@ from greyscale.colorimetry.differences import delta_E_ab
 from greyscale.colorimetry.fluorescence import excitation
 from greyscale.colorimetry.lights import Light
 from greyscale.colorimetry.observers import NANOMETRES
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import demo_printer
 from greyscale.readings.lights import find_light
 from greyscale.readings.reading import Reading
 from greyscale.reporting.comparison_report import comparison_sentences

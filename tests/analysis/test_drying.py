@@ -14,7 +14,7 @@ from support.misreading import chart_layout
 from greyscale.analysis.drying import WITHIN, _settled, drying, drying_series
 from greyscale.base.errors import BadInput
 from greyscale.colorimetry.differences import delta_E_2000
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import demo_printer
 from greyscale.readings.formats import read_all
 from greyscale.readings.reading import Reading
 

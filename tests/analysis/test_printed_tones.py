@@ -10,7 +10,7 @@ from greyscale.aims.tone import tone_aim
 from greyscale.analysis.printed_tones import corrected_tones, printed_tones
 from greyscale.base.errors import BadInput
 from greyscale.colorimetry.cielab import spectra_to_lab
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import demo_printer
 from greyscale.readings.lights import find_light
 
 PRINTER = demo_printer("cotton rag")

@@ -8,7 +8,7 @@ import pytest
 
 from greyscale.analysis.spectral_range import WORTH_SAYING, loss_words, possible_loss
 from greyscale.colorimetry.lights import light
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import demo_printer
 
 LIGHTS = ("D50", "A", "FL11")
 FULL = np.arange(380.0, 731.0, 10.0)

@@ -31,13 +31,14 @@ from support.correction_loop import (  # noqa: E402
     subject,
 )
 
-from greyscale.charts.near_neutral import (  # noqa: E402
+from greyscale.charts.patches import (  # noqa: E402  # noqa: E402
+    joined,
     near_neutral_levels,
     near_neutral_patches,
+    starting_tones,
     usual_nudges,
+    with_repeats,
 )
-from greyscale.charts.patches import joined, with_repeats  # noqa: E402
-from greyscale.charts.tones import starting_tones  # noqa: E402
 from greyscale.correction.charts import measured_by  # noqa: E402
 from greyscale.correction.correct import correct  # noqa: E402
 from greyscale.correction.record import Correction  # noqa: E402

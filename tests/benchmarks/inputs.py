@@ -11,7 +11,7 @@ from support.corrections import correction_with, curve_against, printed
 
 from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.correction.folder import write_files
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import demo_printer
 from greyscale.readings.reading import Reading
 
 NUDGES = np.concatenate([np.zeros((1, 3)), np.eye(3), -np.eye(3)]) * 0.03

@@ -14,7 +14,7 @@ from PIL import Image
 from support.families import family
 
 from greyscale.charts.chart import Through, chart_files, make_chart, write_chart
-from greyscale.charts.marks import text_width
+from greyscale.charts.drawing import text_width
 from greyscale.charts.page import grid_from_fields
 from greyscale.readings.layout import read_layout
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from greyscale.charts.measured_ramp import fit_curve
+from greyscale.charts.plan import fit_curve
 
 
 def _bent(x):

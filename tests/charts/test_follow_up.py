@@ -5,9 +5,8 @@ import pytest
 from support.array_printers import halftone_printer
 
 from greyscale.base.errors import BadInput
-from greyscale.charts.measured_ramp import measured_ramp
-from greyscale.charts.plan import follow_up_tones, plan_patches
-from greyscale.charts.tones import starting_levels
+from greyscale.charts.patches import starting_levels
+from greyscale.charts.plan import follow_up_tones, measured_ramp, plan_patches
 from greyscale.readings.reading import Reading
 
 LEVELS = starting_levels(33)

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from support.array_printers import tr006_printer
 
-from greyscale.charts.near_neutral import (
+from greyscale.charts.patches import (
     NUDGE_RANGE,
     near_neutral_levels,
     near_neutral_patches,

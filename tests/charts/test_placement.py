@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from greyscale.base.errors import BadInput
 from greyscale.charts.chart import make_chart
-from greyscale.charts.marks import Caption, draw_page, gap_level, head_and_foot
+from greyscale.charts.drawing import Caption, draw_page, gap_level, head_and_foot
 from greyscale.charts.page import (
     PageSize,
     Sheet,
@@ -16,9 +16,8 @@ from greyscale.charts.page import (
     place_patches,
     strip_letters,
 )
-from greyscale.charts.patches import falling_order, shuffled_order, with_repeats
+from greyscale.charts.patches import falling_order, shuffled_order, starting_tones, with_repeats
 from greyscale.charts.plan import plan_patches
-from greyscale.charts.tones import starting_tones
 
 CAPTION = Caption("harbour", ("4 March 2025", "33 tones even in level", "shuffled, seed 1"))
 

@@ -6,13 +6,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from greyscale.base.errors import BadInput
-from greyscale.charts.patches import joined, with_repeats
-from greyscale.charts.tones import (
+from greyscale.charts.patches import (
     distinct,
     even_in_lightness,
     expected_lightness,
+    joined,
     starting_levels,
     starting_tones,
+    with_repeats,
 )
 
 HALF_A_CODE = 0.5 / 255

@@ -27,7 +27,7 @@ from support.misreading import (
 
 from greyscale.charts.chart import make_chart
 from greyscale.checks import CheckResult, check
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import demo_printer
 from greyscale.readings.layout import Layout
 from greyscale.readings.reading import Reading
 

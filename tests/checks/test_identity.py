@@ -21,7 +21,7 @@ from greyscale.checks.identity import (
     stated_and_measured,
     through_of,
 )
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import demo_printer
 from greyscale.readings.reading import Reading
 
 TITLES = ["Harbour light", "Harbour light, round 2"]

@@ -13,7 +13,7 @@ from support.misreading import chart_layout, clean_reading, strips_of
 from greyscale.checks import check
 from greyscale.checks.values import SPIKE
 from greyscale.colorimetry.cielab import spectra_to_lab
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import demo_printer
 from greyscale.readings.formats import read
 from greyscale.readings.reading import Reading
 

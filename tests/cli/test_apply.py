@@ -30,7 +30,7 @@ from greyscale.cli import app as program
 from greyscale.correction.as_json import correction_id
 from greyscale.correction.folder import write_files
 from greyscale.pictures.formats import read_picture
-from greyscale.pictures.xmp import own_properties
+from greyscale.pictures.metadata import own_properties
 
 
 def run(*arguments, code=0):

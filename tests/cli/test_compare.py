@@ -16,7 +16,7 @@ from typer.testing import CliRunner
 
 from greyscale.base.errors import BadInput
 from greyscale.cli.app import app
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import demo_printer
 from greyscale.readings.iso28178 import write
 
 

@@ -11,7 +11,7 @@ from typer.testing import CliRunner
 
 from greyscale.base.errors import BadInput
 from greyscale.cli.app import app
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import demo_printer
 from greyscale.readings import iso28178
 
 LAYOUT = chart_layout(1, 33, near_neutral=False)

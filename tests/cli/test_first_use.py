@@ -17,7 +17,7 @@ from greyscale.base.errors import BadInput
 from greyscale.base.nearest import did_you_mean, near_path, no_such_file
 from greyscale.cli import app as program
 from greyscale.cli.results import command_line
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import demo_printer
 from greyscale.readings.iso28178 import write
 
 UNICODE = "Möwe, 灯台 №2"

@@ -21,7 +21,7 @@ from greyscale.cli import app as program
 from greyscale.cli import log
 from greyscale.cli.contents import EXAMPLE, PARTS
 from greyscale.cli.log import NAMES
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import demo_printer
 from greyscale.readings.iso28178 import write
 from greyscale.readings.layout import read_layout
 

@@ -21,7 +21,7 @@ from greyscale.cli.recording import as_learnt
 from greyscale.correction.folder import read_correction
 from greyscale.readings.formats import read
 from greyscale.readings.iso28178 import write
-from greyscale.records.schema import APPLICATION_ID, migrations
+from greyscale.records.print_log import APPLICATION_ID, migrations
 
 NOW = datetime.now().replace(microsecond=0)
 WEEK = timedelta(weeks=1)

@@ -13,7 +13,7 @@ from greyscale.base.errors import BadInput
 from greyscale.cli import app as program
 from greyscale.correction.folder import write_files
 from greyscale.demo.picture import lighthouse_picture
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import demo_printer
 from greyscale.readings.iso28178 import write
 
 

@@ -13,7 +13,7 @@ from typer.testing import CliRunner
 from greyscale.charts.chart import settings_strips
 from greyscale.cli.app import app
 from greyscale.correction.settings import choose_settings
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import demo_printer
 from greyscale.readings.layout import read_layout
 from greyscale.readings.reading import Reading
 from greyscale.reporting.settings_report import settings_data, settings_sentences

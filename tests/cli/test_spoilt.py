@@ -11,7 +11,7 @@ import pytest
 from typer.testing import CliRunner
 
 from greyscale.cli import app as program
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import demo_printer
 from greyscale.readings import iso28178
 
 SENTENCE = "Patch 12 (level 0.55, "

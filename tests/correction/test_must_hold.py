@@ -26,7 +26,7 @@ from greyscale.charts.chart import make_chart
 from greyscale.cli.app import app
 from greyscale.correction.folder import read_correction
 from greyscale.correction.record import Correction
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import demo_printer
 from greyscale.readings.iso28178 import write
 from greyscale.readings.reading import Reading
 

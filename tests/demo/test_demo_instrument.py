@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from greyscale.charts.chart import make_chart, write_chart
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import demo_printer
 from greyscale.demo.workshop import Workshop, as_exported, strip_read_backwards, values_on_sheet
 
 

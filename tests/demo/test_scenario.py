@@ -12,7 +12,7 @@ from greyscale.base.errors import BadInput
 from greyscale.cli.app import app
 from greyscale.correction.folder import read_correction
 from greyscale.demo.materials import PAPERS
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import demo_printer
 from greyscale.demo.scenario import PAPER, STEPS, run
 from greyscale.demo.steps import correcting, measuring
 from greyscale.demo.steps.correcting import BEFORE_AFTER, CORRECTED, PICTURE

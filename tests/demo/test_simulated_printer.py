@@ -8,7 +8,7 @@ import pytest
 
 from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.demo.materials import PAPERS
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import demo_printer
 
 RAMP = np.repeat(np.linspace(0.0, 1.0, 256)[:, None], 3, axis=1)
 PAPER = np.ones((1, 3))

@@ -188,9 +188,13 @@ def _working_space(path: Path) -> None:
 
 def _picture(path: Path) -> None:
     """Read a picture whole, and what it says of itself as `greyscale apply` does."""
-    from greyscale.pictures.exif import orientation, without_colour_space
     from greyscale.pictures.formats import read_picture
-    from greyscale.pictures.xmp import own_properties, with_properties
+    from greyscale.pictures.metadata import (
+        orientation,
+        own_properties,
+        with_properties,
+        without_colour_space,
+    )
 
     picture = read_picture(path)
     metadata = picture.form.metadata

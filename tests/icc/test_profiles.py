@@ -19,7 +19,7 @@ from greyscale.base.errors import BadInput
 from greyscale.colorimetry.cielab import lab_to_xyz, xyz_to_lab
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.correction.record import Curve
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import demo_printer
 from greyscale.icc.files import device_link, grey_profile
 from greyscale.icc.profile import parse_profile, profile_bytes, read_profile, read_text
 from greyscale.pictures.colour_profiles import srgb_profile

@@ -24,7 +24,7 @@ from support.one_print import (
 
 from greyscale.analysis.comparison import ComparisonOptions
 from greyscale.base.json_output import plain
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import demo_printer
 from greyscale.readings.formats import read
 from greyscale.reporting.comparison_report import comparison_data
 

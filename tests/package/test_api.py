@@ -63,7 +63,7 @@ def test_the_whole_job_in_a_few_lines(tmp_path):
 
 
 def test_a_correction_from_a_ramp_is_written_read_and_applied(tmp_path):
-    from greyscale.demo.printers import demo_printer
+    from greyscale.demo.printer import demo_printer
 
     levels = np.repeat(np.linspace(0, 1, 13), 2)
     device = np.repeat(levels[:, np.newaxis], 3, axis=1)

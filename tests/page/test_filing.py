@@ -10,7 +10,7 @@ from support.page import client_of, commands_in
 
 import greyscale
 from greyscale.charts.chart import make_chart
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import demo_printer
 from greyscale.page.papers import paper_of, papers
 from greyscale.page.state import evidence, shown_of, state_of
 from greyscale.page.views.hall import of_hall

@@ -10,7 +10,7 @@ import greyscale
 from greyscale.charts.chart import Through, make_chart
 from greyscale.cli.app import app
 from greyscale.correction.evidence import sent_to_printer
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import demo_printer
 from greyscale.demo.workshop import strip_read_backwards
 from greyscale.readings.iso28178 import write
 from greyscale.readings.layout import write_layout

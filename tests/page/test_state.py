@@ -13,7 +13,7 @@ from support.page import client_of, measure
 from greyscale.charts.chart import make_chart
 from greyscale.correction.charts import chart_through
 from greyscale.correction.folder import write_files
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import demo_printer
 from greyscale.page.papers import paper_of
 from greyscale.page.state import state_of
 from greyscale.readings.iso28178 import write

@@ -12,7 +12,7 @@ from typer.testing import CliRunner
 
 from greyscale.charts.chart import make_chart
 from greyscale.cli.app import app
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import demo_printer
 from greyscale.page.papers import paper_of
 from greyscale.page.state import ready_at, state_of
 from greyscale.readings.formats import read

@@ -17,7 +17,7 @@ from support.page import page_of
 
 import greyscale
 from greyscale.charts.chart import make_chart
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import demo_printer
 from greyscale.demo.workshop import Workshop, strip_read_backwards
 from greyscale.readings.iso28178 import write
 

@@ -23,9 +23,15 @@ from support.picture_files import (
 
 from greyscale.base.errors import BadInput
 from greyscale.pictures.colour_profiles import colour_profile, converted, srgb_profile, to_xyz
-from greyscale.pictures.exif import colour_space, orientation, without_colour_space
 from greyscale.pictures.formats import FORMATS, read_picture
-from greyscale.pictures.xmp import NAMESPACE, own_properties, with_properties
+from greyscale.pictures.metadata import (
+    NAMESPACE,
+    colour_space,
+    orientation,
+    own_properties,
+    with_properties,
+    without_colour_space,
+)
 
 PIXELS = codes((12, 15, 3), "uint8")
 SOURCES = {

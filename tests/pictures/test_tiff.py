@@ -11,8 +11,8 @@ from PIL import Image
 from support.picture_files import codes, pixels_of, tiff
 
 from greyscale.base.errors import BadInput
-from greyscale.pictures.exif import LONG, SHORT, Layout, value, write_directory
 from greyscale.pictures.formats import read_picture
+from greyscale.pictures.metadata import LONG, SHORT, Layout, value, write_directory
 from greyscale.pictures.picture import Form, Metadata, Resolution
 from greyscale.pictures.tiff import write
 

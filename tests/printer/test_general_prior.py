@@ -6,7 +6,7 @@ import colour
 import numpy as np
 import pytest
 
-from greyscale.printer.general_prior import PACE, general_prior
+from greyscale.printer.model import PACE, general_prior
 
 LEVELS = np.linspace(0.0, 1.0, 101)
 GREY = np.repeat(LEVELS[:, None], 3, axis=1)

@@ -20,8 +20,7 @@ from greyscale.printer.covariance import (
     variance,
 )
 from greyscale.printer.gaussian_process import BEFOREHAND, _minus_log_evidence, fit_process
-from greyscale.printer.general_prior import _slope_of_lightness, _without_black
-from greyscale.printer.model import PrinterModel, fit
+from greyscale.printer.model import PrinterModel, _slope_of_lightness, _without_black, fit
 from greyscale.printer.solver import TONE_ERROR, _Search
 from greyscale.readings.reading import Reading
 

@@ -9,7 +9,7 @@ from fuzz import seeds
 from fuzz.watch import REFUSED, outcome, watch_files
 
 from greyscale.base.errors import BadInput
-from greyscale.pictures.xmp import own_properties, with_properties
+from greyscale.pictures.metadata import own_properties, with_properties
 from greyscale.readings.formats import read_all
 from greyscale.readings.lights import find_light
 from greyscale.readings.source_file import DEEPEST, outline

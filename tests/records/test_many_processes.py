@@ -16,7 +16,7 @@ import pytest
 from support.families import family
 from support.logged import correction_folder, reading_file
 
-from greyscale.records import schema
+from greyscale.records import print_log
 from greyscale.records.add_reading import add_readings
 from greyscale.records.adding import add_correction, add_note
 from greyscale.records.find import count, find
@@ -86,13 +86,13 @@ def test_processes_that_start_a_log_and_add_to_it_at_once_lose_nothing(db, tmp_p
 
 def test_a_log_that_is_being_made_is_not_taken_for_something_else(db, monkeypatch):
     """Between two looks at a file another process may have made the log."""
-    is_empty = schema.is_empty
+    is_empty = print_log.is_empty
 
     def slow(connection):
         time.sleep(0.05)
         return is_empty(connection)
 
-    monkeypatch.setattr(schema, "is_empty", slow)
+    monkeypatch.setattr(print_log, "is_empty", slow)
 
     def add(delay):
         time.sleep(delay)

@@ -17,8 +17,13 @@ from greyscale.records.adding import Stated, add_note
 from greyscale.records.export import export_json
 from greyscale.records.find import Wanted, count, find
 from greyscale.records.kept_files import reading_of
-from greyscale.records.print_log import open_log
-from greyscale.records.schema import APPLICATION_ID, migrate, migrations, schema_version
+from greyscale.records.print_log import (
+    APPLICATION_ID,
+    migrate,
+    migrations,
+    open_log,
+    schema_version,
+)
 
 
 def note_in(path):
@@ -216,7 +221,7 @@ class TestWithoutPermission:
         self, open_folder, as_other_user, kept, monkeypatch
     ):
         later = (*migrations(), "CREATE TABLE another (x);")
-        monkeypatch.setattr("greyscale.records.schema.migrations", lambda: later)
+        monkeypatch.setattr("greyscale.records.print_log.migrations", lambda: later)
         monkeypatch.setattr("greyscale.records.print_log.migrations", lambda: later)
         path = open_folder / "log.sqlite3"
         shutil.copy(kept, path)

@@ -19,8 +19,7 @@ from greyscale.records.adding import Stated, add_correction, add_note, add_print
 from greyscale.records.export import look_through
 from greyscale.records.find import Wanted, find
 from greyscale.records.imports import rescue
-from greyscale.records.print_log import backups_of, open_log
-from greyscale.records.schema import migrate, migrations, schema_version
+from greyscale.records.print_log import backups_of, migrate, migrations, open_log, schema_version
 
 
 @pytest.fixture

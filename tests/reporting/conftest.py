@@ -17,7 +17,7 @@ from greyscale.analysis.comparison import Comparison, ComparisonOptions
 from greyscale.analysis.drying import Drying, drying
 from greyscale.analysis.trend import DatedAnalysis, trend
 from greyscale.colorimetry.lights import Light, light
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import demo_printer
 from greyscale.readings.lights import find_light
 from greyscale.readings.reading import Reading
 from greyscale.reporting.analysis_report import analysis_report

@@ -22,7 +22,7 @@ from support.hostile import HOSTILE, HOSTILE_NAME, Outline, harmful_in_svg
 from support.runner import Runner
 
 from greyscale.correction.folder import write_files
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import demo_printer
 from greyscale.readings.iso28178 import write
 from greyscale.readings.reading import Reading
 

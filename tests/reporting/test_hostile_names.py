@@ -27,7 +27,7 @@ from greyscale.analysis.drying import drying
 from greyscale.analysis.trend import DatedAnalysis, trend
 from greyscale.colorimetry.lights import Light, light
 from greyscale.correction.folder import read_correction
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import demo_printer
 from greyscale.readings.formats import read
 from greyscale.reporting.analysis_report import analysis_report
 from greyscale.reporting.comparison_report import comparison_report

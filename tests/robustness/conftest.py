@@ -18,7 +18,7 @@ from support.misreading import chart_layout, clean_reading
 from support.runner import Runner
 
 from greyscale.correction.folder import write_files
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import demo_printer
 from greyscale.demo.workshop import strip_read_backwards
 from greyscale.readings.iso28178 import write
 from greyscale.readings.layout import write_layout

@@ -19,7 +19,7 @@ from support.logged import reading
 from support.runner import Runner, snapshot
 
 from greyscale.correction.folder import write_files
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import demo_printer
 from greyscale.readings.iso28178 import write
 from greyscale.records.add_reading import add_readings
 from greyscale.records.adding import add_correction

@@ -13,7 +13,7 @@ from support.lab_printers import random_printer
 from greyscale.charts.chart import make_chart
 from greyscale.correction.correct import correct
 from greyscale.correction.record import Correction, Options
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import demo_printer
 from greyscale.readings.reading import Reading
 
 Array = NDArray[np.float64]

@@ -22,8 +22,7 @@ from greyscale.colorimetry.tristimulus import grid_white_point, spectra_to_xyz
 from greyscale.correction.correct import correct
 from greyscale.correction.record import Correction, Options
 from greyscale.demo.materials import EXCITATION, EXCITATION_NM
-from greyscale.demo.printer import SimulatedPrinter
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import SimulatedPrinter, demo_printer
 from greyscale.readings.lights import find_light
 from greyscale.readings.reading import Reading
 

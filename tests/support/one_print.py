@@ -18,7 +18,7 @@ from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.correction.as_json import to_json
 from greyscale.correction.correct import correct
 from greyscale.correction.record import Options
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import demo_printer
 from greyscale.readings.formats import read
 from greyscale.reporting.comparison_report import comparison_data
 from greyscale.reporting.json_output import analysis_data

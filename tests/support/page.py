@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 from starlette.testclient import TestClient
 
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import demo_printer
 from greyscale.page.app import create_app
 from greyscale.readings.iso28178 import write
 

@@ -10,7 +10,7 @@ from greyscale.charts.chart import make_chart, write_chart
 from greyscale.colorimetry.arrays import Array
 from greyscale.correction.charts import choose_patches
 from greyscale.correction.corrected_papers import compare_papers
-from greyscale.demo.printers import demo_printer
+from greyscale.demo.printer import demo_printer
 from greyscale.demo.workshop import Step, StepResult, Workshop, measured_at
 from greyscale.readings.layout import Layout
 from greyscale.readings.lights import find_light
