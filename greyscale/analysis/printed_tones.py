@@ -99,7 +99,7 @@ def printed_tones(reading: Reading, light: Light, neutral: NeutralAim) -> Printe
         )
     lab = ramp.lab(other)
     levels = np.linspace(0.0, 1.0, STEPS)
-    scale = _smooth(ramp.level, lab, levels)
+    scale = smooth_scale(ramp.level, lab, levels)
     return PrintedTones(
         levels=levels,
         lab=scale,
@@ -147,7 +147,8 @@ def _light_of(reading: Reading) -> str:
     return REFERENCE_LIGHT if reading.light is None else reading.light.name
 
 
-def _smooth(level: Array, lab: Array, levels: Array) -> Array:
+def smooth_scale(level: Array, lab: Array, levels: Array) -> Array:
+    """Return a ramp's CIELAB at other levels, without overshoot between the measured tones."""
     from scipy.interpolate import PchipInterpolator
 
     order = np.argsort(level)
@@ -158,7 +159,7 @@ def _smooth(level: Array, lab: Array, levels: Array) -> Array:
 def _under_light(lab: Array, reading: Reading, ramp: Ramp, light: Light) -> Array:
     """Return what tones near grey, CIELAB as the reading's, shape (n, 3), become under a light."""
     levels = np.linspace(0.0, 1.0, STEPS)
-    greys = [_smooth(ramp.level, ramp.lab(one), levels) for one in (None, light)]
+    greys = [smooth_scale(ramp.level, ramp.lab(one), levels) for one in (None, light)]
 
     def beside_grey(tones: Array) -> tuple[Array, Array]:
         """Return a*, b* less those of the grey of the same L*, and that grey under the light."""

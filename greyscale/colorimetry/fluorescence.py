@@ -14,6 +14,7 @@ from importlib import resources
 import numpy as np
 
 from greyscale.colorimetry.arrays import Array, ArrayLike
+from greyscale.colorimetry.cielab import xyz_to_lab
 from greyscale.colorimetry.lights import (
     REFERENCE_LIGHT,
     Light,
@@ -21,7 +22,7 @@ from greyscale.colorimetry.lights import (
     light,
     luminous_power,
 )
-from greyscale.colorimetry.tristimulus import spectra_to_xyz
+from greyscale.colorimetry.tristimulus import grid_white_point, spectra_to_xyz
 
 EMISSION_PEAK = 440.0
 """Where brighteners emit most, nm."""
@@ -101,30 +102,36 @@ def excitation_passing(wavelengths: Array, transmittance: Array, below: float) -
     return float(part @ np.interp(grid, wavelengths, transmittance)) / total if total else 0.0
 
 
-def print_to_xyz(
-    without_uv: ArrayLike,
-    luminescent: ArrayLike,
-    wavelengths: ArrayLike,
+def print_to_lab(
+    spectra: Array,
+    glow: Array | None,
+    wavelengths: Array,
     source: str | Light,
     observer: str = "2",
     *,
+    share: float = 1.0,
     excites: float | None = None,
 ) -> Array:
-    """Return tristimulus values of a print that glows under a light, shape (..., 3).
+    """Return CIELAB of a print that glows under a light, against its white, shape (..., 3).
 
     Parameters
     ----------
-    without_uv, luminescent
-        Shape (..., m): reflectance factors in M2, and β = M1 - M2.
+    spectra, glow
+        Shape (..., m): reflectance factors in M1, and β = M1 - M2 in them; None where not known.
     wavelengths
         Shape (m,), nm.
+    share
+        How much of the glow there is.
     excites
         How much the light excites the brightener, relative to D50; None takes `excitation`.
     """
+    white = grid_white_point(wavelengths, source, observer)
+    if glow is None:
+        return xyz_to_lab(spectra_to_xyz(spectra, wavelengths, source, observer), white)
     excited = excitation(source) if excites is None else excites
-    reflected = spectra_to_xyz(without_uv, wavelengths, source, observer)
-    emitted = spectra_to_xyz(luminescent, wavelengths, REFERENCE_LIGHT, observer)
-    return np.asarray(reflected + excited * emitted)
+    reflected = spectra_to_xyz(spectra - share * glow, wavelengths, source, observer)
+    emitted = spectra_to_xyz(share * glow, wavelengths, REFERENCE_LIGHT, observer)
+    return xyz_to_lab(reflected + excited * emitted, white)
 
 
 def _excited(source: Light, shift: float = 0.0) -> float:

@@ -19,10 +19,9 @@ from greyscale.base.rests_on import REGISTER, Support, supports
 from greyscale.checks.case import split_place
 from greyscale.checks.finding import SpoiltPatch
 from greyscale.colorimetry.arrays import Array, ArrayLike, Indices, columns_at
-from greyscale.colorimetry.cielab import luminance, xyz_to_lab
-from greyscale.colorimetry.fluorescence import print_to_xyz
+from greyscale.colorimetry.cielab import luminance
+from greyscale.colorimetry.fluorescence import print_to_lab
 from greyscale.colorimetry.lights import Light
-from greyscale.colorimetry.tristimulus import grid_white_point
 from greyscale.correction.expectation import Expectation, Limit
 from greyscale.printer.answers import Answers
 from greyscale.readings.reading import AXIS_TOLERANCE
@@ -258,11 +257,9 @@ class Evidence(Answers):
                 "again with spectra",
                 self.sources[0].source,
             )
-        glow = np.zeros_like(self.spectra) if self.glow is None else share * self.glow
-        xyz = print_to_xyz(
-            self.spectra - glow, glow, self.wavelengths, light, observer, excites=excites
+        return print_to_lab(
+            self.spectra, self.glow, self.wavelengths, light, observer, share=share, excites=excites
         )
-        return xyz_to_lab(xyz, grid_white_point(self.wavelengths, light, observer))
 
 
 @dataclass(frozen=True, eq=False)

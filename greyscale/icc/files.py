@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
+from greyscale.analysis.printed_tones import smooth_scale
 from greyscale.analysis.ramp import ramp_of
 from greyscale.base.errors import BadInput
 from greyscale.base.files import write_whole
@@ -105,15 +106,15 @@ def grey_profile(
         What the profile says of its copyright.
     """
     ramp = ramp_of(reading)
-    order = np.argsort(ramp.level)
-    level, lab = ramp.level[order], ramp.lab()[order]
     white = 100 * np.array(PCS_ILLUMINANT)
     paper = lab_to_xyz(ramp.lab()[ramp.paper_index], white)
-    relative = xyz_to_lab(lab_to_xyz(lab, white) / paper * white, white)
-    table = lut16_tag(
-        Lut16(straight(1), encode_lab(_smooth(level, relative, GRID_POINTS)), straight(3))
-    )
-    Y = luminance(_smooth(level, relative, CURVE_POINTS)[:, 0]) / 100
+    relative = xyz_to_lab(lab_to_xyz(ramp.lab(), white) / paper * white, white)
+
+    def scale(points: int) -> Array:
+        return smooth_scale(ramp.level, relative, np.linspace(0.0, 1.0, points))
+
+    table = lut16_tag(Lut16(straight(1), encode_lab(scale(GRID_POINTS)), straight(3)))
+    Y = luminance(scale(CURVE_POINTS)[:, 0]) / 100
     tags = {
         "desc": text_description(f"{reading.name} (grey, for soft proofs)", version),
         "cprt": copyright_text(rights, version),
@@ -125,15 +126,6 @@ def grey_profile(
     if version[0] < 4:
         tags["bkpt"] = xyz_tag(lab_to_xyz(ramp.lab()[ramp.black_index], white) / 100)
     return Profile(version, "prtr", "GRAY", "Lab ", 1, None, tags)
-
-
-def _smooth(level: Array, lab: Array, points: int) -> Array:
-    """Return the ramp's CIELAB at even levels, without overshoot between the measured tones."""
-    from scipy.interpolate import PchipInterpolator
-
-    at = np.linspace(0.0, 1.0, points)
-    held = np.clip(at, level[0], level[-1])
-    return np.asarray(PchipInterpolator(level, lab, axis=0)(held))
 
 
 # The printer that an amended profile is for, from the evidence of its readings.

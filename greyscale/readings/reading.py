@@ -10,11 +10,9 @@ import numpy as np
 
 from greyscale.base.presented import Presented
 from greyscale.colorimetry.arrays import Array, Indices, Mask
-from greyscale.colorimetry.cielab import xyz_to_lab
 from greyscale.colorimetry.density import density_from_lightness, visual_density
-from greyscale.colorimetry.fluorescence import print_to_xyz
+from greyscale.colorimetry.fluorescence import print_to_lab
 from greyscale.colorimetry.lights import Light
-from greyscale.colorimetry.tristimulus import grid_white_point, spectra_to_xyz
 
 # What is known of a print beside its numbers: PrintFacts.
 
@@ -224,17 +222,7 @@ class Reading(Presented, PrintFacts):
     def lab_under(self, light: str | Light, observer: str | None = None) -> Array:
         """CIELAB under a light, against its own perfect diffuser, shape (n, 3).
 
-        Raises
-        ------
-        ValueError
-            If the reading has no spectra.
-        """
-        xyz = self.xyz_under(light, observer)
-        assert self.wavelengths is not None
-        return xyz_to_lab(xyz, grid_white_point(self.wavelengths, light, observer or self.observer))
-
-    def xyz_under(self, light: str | Light, observer: str | None = None) -> Array:
-        """Tristimulus values under a light, shape (n, 3): the glow, where known, by its excitation.
+        The glow, where it is known, by how much of it the light excites.
 
         Raises
         ------
@@ -244,9 +232,7 @@ class Reading(Presented, PrintFacts):
         if self.spectra is None or self.wavelengths is None:
             raise ValueError("a reading without spectra has no CIELAB under other lights")
         own = observer or self.observer
-        if self.glow is None:
-            return spectra_to_xyz(self.spectra, self.wavelengths, light, own)
-        return print_to_xyz(self.spectra - self.glow, self.glow, self.wavelengths, light, own)
+        return print_to_lab(self.spectra, self.glow, self.wavelengths, light, own)
 
     def under(self, light: Light, observer: str | None = None) -> Reading:
         """The same reading with its CIELAB under a light."""

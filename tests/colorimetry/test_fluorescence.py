@@ -5,18 +5,19 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from greyscale.colorimetry.cielab import lab_to_xyz, spectra_to_lab
 from greyscale.colorimetry.fluorescence import (
     credible_excitation,
     emission_curve,
     excitation,
     excitation_curve,
-    print_to_xyz,
+    print_to_lab,
     unknown_excitation,
 )
 from greyscale.colorimetry.light_mixtures import filtered, mix
 from greyscale.colorimetry.lights import Light, light
 from greyscale.colorimetry.observers import NANOMETRES, colour_matching_functions
-from greyscale.colorimetry.tristimulus import spectra_to_xyz
+from greyscale.colorimetry.tristimulus import grid_white_point, spectra_to_xyz
 
 WAVELENGTHS = np.arange(380.0, 731.0, 10.0)
 GRID = np.arange(300.0, 831.0)
@@ -57,14 +58,15 @@ def test_a_print_under_a_light_is_the_closed_form(source: Light) -> None:
     share = emitted(source)[6] / emitted(light("D50"))[6]
     expected = spectra_to_xyz(without, WAVELENGTHS, source)
     expected = expected + share * spectra_to_xyz(measured_glow, WAVELENGTHS, "D50")
-    predicted = print_to_xyz(without, measured_glow, WAVELENGTHS, source)
-    np.testing.assert_allclose(predicted, expected, rtol=2e-4)
+    predicted = print_to_lab(without + measured_glow, measured_glow, WAVELENGTHS, source)
+    white = grid_white_point(WAVELENGTHS, source)
+    np.testing.assert_allclose(lab_to_xyz(predicted, white), expected, rtol=2e-4)
 
 
 def test_under_d50_the_print_is_what_m1_measured() -> None:
     without, glow = np.full(36, 0.8), 0.1 * np.exp(-0.5 * ((WAVELENGTHS - 440) / 20) ** 2)
-    predicted = print_to_xyz(without, glow, WAVELENGTHS, "D50")
-    measured = spectra_to_xyz(without + glow, WAVELENGTHS, "D50")
+    predicted = print_to_lab(without + glow, glow, WAVELENGTHS, "D50")
+    measured = spectra_to_lab(without + glow, WAVELENGTHS, "D50")
     np.testing.assert_allclose(predicted, measured, atol=1e-10)
     assert excitation("D50") == 1.0
 
