@@ -414,7 +414,8 @@ def _as_far_as_known(
     remark = (
         "Read in one condition alone: how much of this paper's colour comes from its brightener "
         f"is not known, and half of the most is assumed. Under {light.name} the paper's b* lies "
-        f"between {seen.paper_b_words}; read the chart in M1 and M2 to know it."
+        f"between {seen.paper_b_words}, the mean ΔCh without a correction between {seen.low:.2f} "
+        f"and {seen.high:.2f}; read the chart in M1 and M2 to know it."
     )
     return supposed_glow(reading), (remark,)
 

@@ -23,7 +23,7 @@ from greyscale.reporting.figures.papers import (
 )
 from greyscale.reporting.json_output import Data, picked
 from greyscale.reporting.next_step import TypedComparison, after_comparison
-from greyscale.reporting.numbers import day, fixed, percent, rank_word, signed
+from greyscale.reporting.numbers import MISSING, day, fixed, percent, rank_word, signed
 from greyscale.reporting.page import (
     CAUTIONS,
     Picture,
@@ -175,32 +175,27 @@ def _by_share(comparison: Comparison) -> str:
 def _survives(best: list[ComparedPaper], others: list[ComparedPaper]) -> str:
     """Say whether the best stay the best, whatever is not known of brighteners and lamps.
 
-    Nothing where that hardly moves a score, or all are tied.
+    Nothing where that hardly moves a score.
     """
-    if not others:
-        return ""
     wide = [paper for paper in (*best, *others) if paper.high - paper.low > _MOVES]
     if not wide:
         return ""
     # The papers' ranges are taken one against the other: what is sure so is sure.
-    rival = min(others, key=lambda paper: paper.low)
     worst = max(paper.high for paper in best)
-    if worst < rival.low:
+    if others and worst < min(paper.low for paper in others):
         return "The best stays the best whatever is not known of brighteners and lamps."
     ranges = joined(
         [f"{paper.name} {fixed(paper.low)} to {fixed(paper.high)}" for paper in wide[:4]]
     )
-    return (
-        "What is not known of brighteners and lamps could change which is best: the scores may be "
-        f"{ranges}."
-    )
+    what = "change which is best" if others else "part them"
+    return f"What is not known of brighteners and lamps could {what}: the scores may be {ranges}."
 
 
 def _glass(comparison: Comparison, best: list[ComparedPaper], others: list[ComparedPaper]) -> str:
     """Say whether the order rests on a glass that nobody measured; nothing without one."""
-    if not comparison.glasses or not others:
+    if not comparison.glasses:
         return ""
-    if comparison.survives_glass:
+    if others and comparison.survives_glass:
         return (
             f"The glass is a general curve; the order survives every credible glass "
             f"({comparison.glasses} others tried)."
@@ -209,9 +204,10 @@ def _glass(comparison: Comparison, best: list[ComparedPaper], others: list[Compa
         [f"{paper.name} {fixed(paper.behind_glass[0])} to {fixed(paper.behind_glass[1])}"
          for paper in (*best, *others)[:4]]
     )  # fmt: skip
+    lost = ", and the order does not survive every credible glass" if others else ""
     return (
-        f"The glass is a general curve, and the order does not survive every credible glass: the "
-        f"scores may be {ranges}. Measure yours (greyscale lights --glass)."
+        f"The glass is a general curve{lost}: behind {comparison.glasses} others as credible the "
+        f"scores are {ranges}. Measure yours (greyscale lights --glass)."
     )
 
 
@@ -474,23 +470,25 @@ def _ranking(comparison: Comparison) -> Table:
         (
             paper.name,
             rank_word(paper.rank, paper.tied),
-            fixed(paper.score),
+            with_range(paper.score, paper.low, paper.high),
             fixed(2 * paper.sd),
             fixed(paper.other_score),
             paper.worst_light,
             fixed(paper.dmax),
-            fixed(paper.L_range, 1),
             fixed(paper.shadow),
             fixed(float(paper.under.rms_delta_L[0])),
+            ", ".join(signed(float(value), 1) for value in paper.under.paper_ab[0]),
+            signed(paper.own.delta_b, 1) if paper.own.known else MISSING,
         )
         for paper in comparison.papers
     )
     other_way = "as printed" if comparison.corrected else "corrected, about"
     head = (
-        "paper", "rank", "score", "± 2 sd", other_way, "worst light", "Dmax", "L* range",
-        "shadows from level", "RMS ΔL*",
+        "paper", "rank", "score", "± 2 sd", other_way, "worst light", "Dmax",
+        "shadows from level", "RMS ΔL*", "paper a*, b*", "Δb* by UV",
     )  # fmt: skip
-    caption = f"Papers {_ranked_as(comparison)}, best first"
+    first = comparison.lights[0]
+    caption = f"Papers {_ranked_as(comparison)}, best first; tone and bare paper under {first}"
     return Table(head, rows, caption, frozenset({0, 1, 5}), at_once=True)
 
 

@@ -366,6 +366,10 @@ def test_it_is_said_whether_the_order_survives_what_is_not_known() -> None:
     best, other = open_order.papers
     assert other.low < best.high < other.high
     assert "could change which is best" in " ".join(comparison_sentences(open_order))
+    twins = [replace(brightened()[0], name=name) for name in ("one", "other")]
+    assert "could part them: the scores may be" in " ".join(
+        comparison_sentences(compare(twins, options))
+    )
     sure = compare([*brightened(), ramp_with_slope(0.9, "steep")], options)
     assert sure.papers[0].high < sure.papers[1].low
     assert "The best stays the best" in " ".join(comparison_sentences(sure))
