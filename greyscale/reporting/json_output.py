@@ -12,7 +12,6 @@ from greyscale.base.errors import BadInput
 from greyscale.base.files import write_whole
 from greyscale.base.json_output import json_text
 from greyscale.base.rests_on import support_data
-from greyscale.checks.spoilt import spoilt_data
 from greyscale.colorimetry.arrays import Array
 
 if TYPE_CHECKING:
@@ -58,6 +57,8 @@ def analyses_data(analyses: Sequence[Analysis]) -> Data:
 
 def analysis_data(analysis: Analysis) -> Data:
     """Return an analysis as plain data, keys as they are documented."""
+    from greyscale.checks.spoilt import spoilt_data
+
     lights = analysis.lights
     return {
         "schema": ANALYSIS_SCHEMA,

@@ -36,7 +36,6 @@ from greyscale.base.json_output import json_text
 from greyscale.base.plain_text import as_typed
 from greyscale.base.rests_on import support_data, supports
 from greyscale.records.kept_files import safe_name
-from greyscale.reporting.figures.over_time import overview
 from greyscale.reporting.json_output import Data, picked
 from greyscale.reporting.numbers import MISSING, day, day_and_time, fixed, signed, time_words
 from greyscale.reporting.page import CAUTIONS, Picture, Report, Section, Table
@@ -443,6 +442,9 @@ def _next(rows: Sequence[Status]) -> Table:
 
 
 def _picture(rows: Sequence[Status]) -> Picture:
+    # Who asks at the terminal waits for no figure's imports.
+    from greyscale.reporting.figures.over_time import overview
+
     limit = tolerance(DEFAULT_TOLERANCE).mean_delta_Ch
     named = [(row.title, row.standing.course) for row in rows]
     told = "; ".join(

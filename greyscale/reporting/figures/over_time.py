@@ -11,7 +11,6 @@ import numpy as np
 
 from greyscale.analysis.control_chart import BEYOND, RANGE, ControlChart
 from greyscale.analysis.drying import WITHIN, Drying
-from greyscale.analysis.trend import Movement
 from greyscale.colorimetry.arrays import Array, Indices, Mask
 from greyscale.reporting.figures.labels import HEIGHT, around_zero, legend_above, tone_bar
 from greyscale.reporting.numbers import time_words
@@ -20,6 +19,8 @@ from greyscale.reporting.style import AIM_LINE, Look, in_look, line, panels
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+
+    from greyscale.analysis.trend import Movement
 
 
 # Figure: numbers of a print over time, each with its moving range and control limits.
