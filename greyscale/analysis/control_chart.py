@@ -386,6 +386,43 @@ def watch(values: Array, usual: Array, least: int, baseline: int | None = None) 
     return Alarm(pending[0], _since(values, usual, before, pending, came_back), tuple(came_back))
 
 
+CREEP = 1e-3
+"""The most that chance alone may have made a straight rise or fall as steep as one of seven
+quantities shows, for it to be called a change: by itself it calls 0.5 to 2 % of steady printers
+changed at some time within 46 readings, by simulation of 400 series of each size of noise."""
+
+
+def creeping(values: Array, usual: Array, left_out: Sequence[int] = ()) -> int | None:
+    """Say whether readings creep: a slow drift, which a moving average follows and doesn't see.
+
+    The slope of a straight line over each quantity, by Student's t; what each varies by is known
+    as in `watch`.
+
+    Parameters
+    ----------
+    values, usual
+        As for `watch`; at least four readings.
+    left_out
+        Indices of readings that jumped away.
+
+    Returns
+    -------
+    Index of the first reading after the middle of the change; None where none is seen.
+    """
+    kept = [index for index in range(len(values)) if index not in set(left_out)]
+    x = values[kept]
+    at = np.arange(len(x)) - (len(x) - 1) / 2
+    slope = at @ x / (at @ at)
+    squares = np.sum((x - x.mean(axis=0) - np.outer(at, slope)) ** 2, axis=0)
+    seen = len(x) - 2
+    relative = float(np.sum(squares / usual**2))
+    whole = (_OF_ALL + relative) / (_OF_ALL + seen * usual.size)
+    freedom = _OF_EACH + seen
+    sd = np.sqrt((_OF_EACH * whole * usual**2 + squares) / freedom / (at @ at))
+    chance = 2.0 * usual.size * float(student_tail(np.abs(slope) / sd, freedom).min())
+    return kept[change_point(x @ (slope / usual**2))] if chance < CREEP else None
+
+
 def _since(
     values: Array, usual: Array, before: _Before, pending: list[int], came_back: list[int]
 ) -> int:

@@ -219,16 +219,16 @@ def follow(values: Mapping[str, Sequence[float]], baseline: int | None = None) -
         return Followed(_charts(values, baseline, (), None), TOO_FEW, (), None, ())
     import numpy as np
 
-    from greyscale.analysis.control_chart import watch
+    from greyscale.analysis.control_chart import creeping, watch
 
     table = np.column_stack([values[one.key] for one in WATCHED])
     usual = np.array([one.usual for one in WATCHED], dtype=np.float64)
     alarm = watch(table, usual, LEAST_READINGS - 1, baseline)
-    charts = _charts(values, baseline, alarm.came_back, alarm.since)
-    if alarm.since is None:
+    since = creeping(table, usual, alarm.came_back) if alarm.since is None else alarm.since
+    charts = _charts(values, baseline, alarm.came_back, since)
+    if since is None:
         return Followed(charts, ONCE if alarm.came_back else STEADY, (), None, alarm.came_back)
-    signalled = _showing(charts, alarm.since)
-    return Followed(charts, CHANGED, signalled, alarm.since, alarm.came_back)
+    return Followed(charts, CHANGED, _showing(charts, since), since, alarm.came_back)
 
 
 def _charts(

@@ -10,7 +10,7 @@ import pytest
 from support.logged import reading
 
 from greyscale.analysis.analyse import analyse
-from greyscale.analysis.control_chart import control_chart, watch
+from greyscale.analysis.control_chart import control_chart, creeping, watch
 from greyscale.analysis.followed import CHARACTERISTICS, LEAST_READINGS, WATCHED
 from greyscale.analysis.trend import (
     DatedAnalysis,
@@ -96,6 +96,19 @@ def test_a_slow_drift_is_seen_before_any_step():
     found = followed(14, rising="b", daily=0.02)
     assert found.changed
     assert "mean_delta_b" in found.signalled
+
+
+def test_a_creep_that_no_step_betrays_is_seen_within_nine_readings():
+    """Of printers whose mean Δa* creeps by 1.2 over nine sheets that vary by 0.15 each."""
+    random = np.random.default_rng(7)
+    usual = np.array([one.usual for one in WATCHED], dtype=np.float64)
+    found = []
+    for _ in range(40):
+        values = 1.25 * usual * random.normal(size=(9, usual.size))
+        values[:, 0] += 1.2 * np.linspace(0.0, 1.0, 9)
+        found.append(creeping(values, usual))
+    assert sum(one is not None for one in found) >= 36
+    assert 3 < np.mean([one for one in found if one is not None]) < 6
 
 
 def test_a_change_too_small_to_be_noticed_is_called_so():
@@ -189,7 +202,12 @@ def alarms(count: int, asks: range, seed: int, sheets: float) -> list[int | None
     for _ in range(count):
         sd = usual * sheets * random.uniform(0.6, 1.6, usual.size)
         values = sd * (random.normal(size=(50, usual.size)) + 0.5 * random.normal(size=(50, 1)))
-        said = (n for n in asks if watch(values[:n], usual, LEAST_READINGS - 1).since is not None)
+        said = (
+            n
+            for n in asks
+            if watch(values[:n], usual, LEAST_READINGS - 1).since is not None
+            or creeping(values[:n], usual) is not None
+        )
         found.append(next(said, None))
     return found
 

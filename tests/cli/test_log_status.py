@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 import shlex
 import sqlite3
+import subprocess
+import sys
 from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -162,6 +164,17 @@ def test_nothing_as_asked_for_is_said(tmp_path, db):
     run("log", "add", reading_file(tmp_path, 1), "--correction", "none", "--db", db)
     with pytest.raises(BadInput, match="holds no reading or correction as asked for"):
         run("log", "status", "--paper", "another", "--db", db)
+
+
+def test_who_asks_for_the_overview_waits_for_no_analysis_to_be_imported():
+    code = (
+        "import sys, greyscale.reporting.status_report, greyscale.records.standings\n"
+        "slow = ('greyscale.analysis.analyse', 'greyscale.analysis.trend', 'greyscale.checks', "
+        "'matplotlib', 'scipy')\n"
+        "print(sorted(name for name in sys.modules if name.startswith(slow)))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
 
 
 def test_a_promise_is_scored_against_what_the_log_kept(tmp_path, db, still):
