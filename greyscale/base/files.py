@@ -99,7 +99,7 @@ _FOLDER_IN_THE_MAKING = re.compile(r"\..*-[a-z0-9_]{8}")
 
 @contextmanager
 def whole_file(path: Path | str) -> Iterator[Path]:
-    """Give a temporary path beside `path`; it takes the file's place when all went well.
+    """Yield a temporary path beside `path`; it takes the file's place when all went well.
 
     The folder is made if it is missing. After an error, or a kill, the target is what it was.
 
@@ -152,7 +152,7 @@ def _remove_left_behind(folder: Path, begins: str, ends: str) -> None:
 
 @contextmanager
 def whole_stream(path: Path | str) -> Iterator[BinaryIO]:
-    """Give an empty file to write to; it takes the place of `path` when all went well.
+    """Yield an empty file to write to; it takes the place of `path` when all went well.
 
     Where the system has files without a name (Linux has), it is one of these until it is whole:
     then even a run that is killed leaves nothing behind. Else it is a temporary file beside the
@@ -252,7 +252,7 @@ def _open_nameless(folder: Path) -> int | None:
 
 
 def _name(handle: int, target: Path) -> bool:
-    """Give a nameless file its name, in place of a file that has it; say whether it could be."""
+    """Say whether a nameless file could be given its name, in place of a file that has it."""
     if _link(handle, target):
         return True
     # A link cannot take another file's place; a file that has a name can.
@@ -276,7 +276,7 @@ def _beside(target: Path) -> Path:
 
 
 def _link(handle: int, name: Path) -> bool:
-    """Give a nameless file a name that no file has; say whether it could be."""
+    """Say whether a nameless file could be given a name that no file has."""
     folder = os.open(name.parent, os.O_RDONLY)
     try:
         # Only with a folder's handle does Python follow the link in /proc to the file itself.

@@ -37,7 +37,7 @@ _UNDO, _JOURNAL, _OLD = "undo", "journal.json", "old"
 
 @contextmanager
 def files_together(folder: Path | str) -> Iterator[Path]:
-    """Give an empty folder; the files in it come into `folder` when all went well.
+    """Yield an empty folder; the files in it come into `folder` when all went well.
 
     They take the place of files of the same names; all others there are left alone. After an
     error, and where the process is killed while they are made, nothing has changed; where it is
@@ -70,7 +70,7 @@ def files_together(folder: Path | str) -> Iterator[Path]:
 def whole_folder(
     folder: Path | str, own: Container[str] = (), refuse: Callable[[], None] = lambda: None
 ) -> Iterator[Path]:
-    """Give an empty folder beside `folder`; it takes that one's place when all went well.
+    """Yield an empty folder beside `folder`; it takes that one's place when all went well.
 
     What others have put there is kept. After an error, or a kill, nothing has changed. Of two
     processes that write to one folder, the later one replaces the other's.
@@ -116,7 +116,7 @@ def whole_folder(
 
 @contextmanager
 def scratch(parent: Path, family: str, name: str = "") -> Iterator[Path]:
-    """Give an empty folder in `parent` while the block runs.
+    """Yield an empty folder in `parent` while the block runs.
 
     One that a killed process left behind goes when the next one of its family begins.
 
@@ -150,7 +150,7 @@ def scratch(parent: Path, family: str, name: str = "") -> Iterator[Path]:
 
 @contextmanager
 def temporary(family: str) -> Iterator[Path]:
-    """Give an empty folder that nobody needs afterwards while the block runs; see `scratch`."""
+    """Yield an empty folder that nobody needs afterwards while the block runs; see `scratch`."""
     with scratch(_own_temporary(), family) as folder:
         yield folder
 
@@ -173,7 +173,7 @@ def _own_temporary() -> Path:
 
 @contextmanager
 def _staged(parent: Path, target: Path) -> Iterator[Path]:
-    """Give an empty folder in `parent`, to make in it what is to become of `target`.
+    """Yield an empty folder in `parent`, to make in it what is to become of `target`.
 
     Raises
     ------

@@ -14,22 +14,15 @@ from greyscale.checks.case import Case, Strip
 from greyscale.checks.evidence import Assignment, Proposal, bare_paper, log_prior, set_aside
 from greyscale.checks.finding import Finding, signed
 from greyscale.checks.order import FEWEST_STRIPS
-from greyscale.colorimetry.arrays import Array, Mask
+from greyscale.colorimetry.arrays import Array, Mask, columns_at
 from greyscale.colorimetry.differences import delta_E_ab
 
 # Effects that lie over a whole chart, as curves over its patches, and how large they are.
 
 
-def hats(level: Array, count: int) -> Array:
-    """Return hat functions over level that add up to 1 everywhere, shape (n, count).
-
-    Examples
-    --------
-    >>> hats(np.array([0.0, 0.25, 1.0]), 3).tolist()
-    [[1.0, 0.0, 0.0], [0.5, 0.5, 0.0], [0.0, 0.0, 1.0]]
-    """
-    knots = np.linspace(0.0, 1.0, count)
-    return np.stack([np.interp(level, knots, row) for row in np.eye(count)], axis=1)
+def _by_tone(case: Case, count: int) -> Array:
+    """Return functions of each patch's tone, straight between so many tones, that add up to 1."""
+    return columns_at(case.device.mean(axis=1), np.linspace(0.0, 1.0, count), np.eye(count))
 
 
 def page_position(case: Case) -> Array:
@@ -45,14 +38,14 @@ def page_position(case: Case) -> Array:
 
 def page_basis(case: Case, sd: float) -> Array:
     """Return curves that change evenly over the page, by tone, shape (n, 6)."""
-    tones = hats(case.device.mean(axis=1), 3)
+    tones = _by_tone(case, 3)
     position = page_position(case)
     return sd * np.hstack([tones * position[:, :1], tones * position[:, 1:]])
 
 
 def sheet_basis(case: Case, members: Mask, sd: float) -> Array:
     """Return curves by which some slots may depart from the others, by tone, shape (n, 6)."""
-    tones = hats(case.device.mean(axis=1), 5)
+    tones = _by_tone(case, 5)
     common = np.ones((len(case), 1))
     return np.asarray(sd * members[:, None] * np.hstack([common, tones]))
 

@@ -152,7 +152,7 @@ def without_echoes(findings: Sequence[Finding]) -> list[Finding]:
     return kept
 
 
-def gathered(findings: Sequence[Finding], order: Sequence[str]) -> list[Finding]:
+def one_of_a_crowd(findings: Sequence[Finding], order: Sequence[str]) -> list[Finding]:
     """Make one finding of many single patches that do not fit, where strips are not known.
 
     A strip that was misread then shows as a crowd of patches out of line; `order` is that of
@@ -217,7 +217,7 @@ def check(reading: Reading, layout: ChartLayout | None = None) -> CheckResult:
     found = [finding for finding in found if finding.probability >= LEAST]
     found = without_echoes(found)
     if len(case.strips) == 1:
-        found = gathered(found, case.ids)
+        found = one_of_a_crowd(found, case.ids)
     found.sort(key=lambda finding: (not finding.misread, -finding.probability))
     other = another_chart(case.reading)
     if other is not None:

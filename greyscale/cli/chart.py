@@ -207,13 +207,13 @@ def chart(
         typer.echo(remark)
 
 
-def _strips(stem: Path, settings: int, **wishes: Any) -> None:
+def _strips(stem: Path, settings: int, **asked: Any) -> None:
     """Write the strips of a driver's settings, and say what to do with them."""
     from greyscale.charts.chart import settings_strips, strips_files, write_strips
     from greyscale.cli.progress import progress
     from greyscale.reporting.chart_words import strips_words
 
-    made = settings_strips(stem.name, settings, **wishes)
+    made = settings_strips(stem.name, settings, **asked)
     with progress("Drawing") as advance:
         write_strips(made, stem, advance)
     for line in strips_words(made, *strips_files(stem, settings)):

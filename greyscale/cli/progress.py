@@ -17,7 +17,7 @@ PATIENCE = 1.0
 
 @contextmanager
 def progress(what: str, known: bool = True) -> Iterator[Callable[[float], None]]:
-    """Give a function to be called with the share of the work done, from 0 to 1.
+    """Yield a function to be called with the share of the work done, from 0 to 1.
 
     A bar is shown once the work has taken a second; never where standard error is no terminal.
 

@@ -68,7 +68,7 @@ class Results:
         report: Callable[[], Report] | None = None,
         inputs: Sequence[Path] = (),
     ) -> None:
-        """Give a result in the ways that are asked for, each made only then.
+        """Write and show a result in the ways that are asked for, each made only then.
 
         Parameters
         ----------
@@ -102,7 +102,7 @@ class Results:
         every: bool,
         inputs: Sequence[Path] = (),
     ) -> None:
-        """Give a result whose report the terminal shows as well, `every` word of it or in short."""
+        """The same of a result whose report the terminal shows, `every` word of it or in short."""
         made = cache(report)
 
         def show(console: Console, page: Path | None) -> None:

@@ -216,7 +216,7 @@ def curve_csv(correction: Correction) -> str:
 
 @contextmanager
 def whole_folder(target: Path | str, inputs: Iterable[Path | str] = ()) -> Iterator[Path]:
-    """Give an empty folder beside `target`; it takes the target's place when all went well.
+    """Yield an empty folder beside `target`; it takes the target's place when all went well.
 
     A correction that is there already is replaced; what others have put beside it is kept.
 

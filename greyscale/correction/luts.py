@@ -125,13 +125,7 @@ def even_knots(size: int) -> Array:
 
 def straight_lines(levels: Array, knots: Array) -> Array:
     """Return each node's share in the value at each level, shape (levels, size)."""
-    cell = np.clip(np.searchsorted(knots, levels, side="right") - 1, 0, knots.size - 2)
-    share = (levels - knots[cell]) / (knots[cell + 1] - knots[cell])
-    shares = np.zeros((levels.size, knots.size))
-    rows = np.arange(levels.size)
-    shares[rows, cell] = 1.0 - share
-    shares[rows, cell + 1] = share
-    return shares
+    return columns_at(levels, knots, np.eye(knots.size))
 
 
 def _not_flatter_towards_paper(slopes: Array, places: Array) -> Array:

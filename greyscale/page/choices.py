@@ -118,7 +118,7 @@ class Choices:
         return weighted_lights(self.made_for)
 
     @property
-    def wishes(self) -> tuple[tuple[str, str], ...]:
+    def options(self) -> tuple[tuple[str, str], ...]:
         """Options of `greyscale correct` that are not the usual ones, with their values."""
         chosen = (
             ("aim", "" if self.aim == DEFAULT_TONE_AIM else self.aim),

@@ -65,20 +65,20 @@ def _repaired(
 
 
 def correct(
-    paper: Paper, wishes: Iterable[tuple[str, str]], busy: Collection[Path] = (), name: str = ""
+    paper: Paper, options: Iterable[tuple[str, str]], busy: Collection[Path] = (), name: str = ""
 ) -> Run:
     """A first correction, of all readings that may be joined.
 
     Parameters
     ----------
-    wishes
+    options
         Options of `greyscale correct` and their values.
     name
         What to call it; else after the paper.
     """
     number, stem = _free(paper.folder, "correction", "", busy)
     names = [one.name for one in evidence(paper)]
-    asked = [part for option, value in wishes for part in (f"--{option}", value)]
+    asked = [part for name, value in options for part in (f"--{name}", value)]
     called = ("--name", name or f"{paper.name} {number}")
     arguments = ("correct", *names, *called, *asked, "-o", stem)
     return Run("Making the correction", arguments, paper.folder / stem)

@@ -58,7 +58,7 @@ async def form(request: Request, most: int = 0) -> AsyncIterator[FormData]:
 
 @asynccontextmanager
 async def as_file(upload: UploadFile) -> AsyncIterator[Path]:
-    """Give an upload as a file under its own name, in a folder of its own that goes afterwards."""
+    """Yield an upload as a file under its own name, in a folder of its own that goes afterwards."""
     from starlette.concurrency import run_in_threadpool
 
     # In threads: to wait for a lock must not make everyone wait.

@@ -358,7 +358,7 @@ def _entry_of_one(log: PrintLog, readings: Sequence[str]) -> Entry | None:
 
 
 def name_as(log: PrintLog, number: int, other: int) -> None:
-    """Give an entry the printer and paper of another, where it names none."""
+    """Fill in the printer and paper of another entry, where one names none."""
     own, known = entry_of(log, number), entry_of(log, other)
     complete(log, number, Stated(own.printer or known.printer, own.paper or known.paper))
 

@@ -93,7 +93,7 @@ _LONGEST_NAME = 200
 
 @contextmanager
 def unpacked(log: PrintLog, entry: Entry) -> Iterator[Path]:
-    """Give a folder with an entry's files while the block runs."""
+    """Yield a folder with an entry's files while the block runs."""
     with temporary("greyscale-log-") as folder:
         for kept in entry.files:
             path = folder / _place(kept)

@@ -145,7 +145,7 @@ def _run(paper: Paper, step: str, asked: Mapping[str, str], taken: Collection[Pa
     if step == "proof" and paper.corrections:
         return commands.proof(paper, paper.corrections[-1], page, taken)
     if step == "correct" and first:
-        return commands.correct(paper, _choices(paper, asked).wishes, taken, asked.get("name", ""))
+        return commands.correct(paper, _choices(paper, asked).options, taken, asked.get("name", ""))
     if step == state.step == "round" and state.measured is not None and state.made is not None:
         return commands.next_round(paper, state.measured, state.made, taken)
     if step == "repair" and (shown := shown_of(paper, asked.get("show"))) is not None:
