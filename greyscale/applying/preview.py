@@ -35,7 +35,8 @@ from greyscale.colorimetry.display import LUMINANCE_WEIGHTS
 from greyscale.colorimetry.lights import REFERENCE_LIGHT, Light, light
 from greyscale.correction.evidence import refuse_another_print, with_same_glow
 from greyscale.correction.for_lights import as_seen
-from greyscale.correction.record import Correction
+from greyscale.correction.picture_sureness import sd_ab, with_uncertainty
+from greyscale.correction.record import Correction, Curve
 from greyscale.correction.targets import neutral_aim_of, tone_aim_of
 from greyscale.pictures.colour_profiles import to_xyz
 from greyscale.pictures.formats import read_picture
@@ -359,8 +360,10 @@ def preview(
         str(image), np.linspace(0.0, 1.0, BINS), picture.shares, picture.pixels, picture.remarks
     )
 
-    def side(name: str, printed: PrintedTones, tone: ToneAim, scaling: str) -> Side:
-        return Side(name, printed, _neutrality(tones, printed, tone, scaling))
+    def side(
+        name: str, printed: PrintedTones, tone: ToneAim, scaling: str, curve: Curve | None = None
+    ) -> Side:
+        return Side(name, printed, _neutrality(tones, printed, tone, scaling, curve))
 
     if correction is None:
         tone, scaling = tone_aim(wanted.aim), DEFAULT_SCALING
@@ -386,6 +389,7 @@ def preview(
                 corrected_tones(own, light, neutral, levels, lab),
                 tone,
                 scaling,
+                correction.curve,
             ),
         )
     return Preview(
@@ -446,18 +450,21 @@ def preview_of_picture(correction: Correction, reading: Reading, image: Path) ->
 
 
 def _neutrality(
-    tones: PictureTones, printed: PrintedTones, tone: ToneAim, scaling: str
+    tones: PictureTones, printed: PrintedTones, tone: ToneAim, scaling: str, curve: Curve | None
 ) -> PictureNeutrality:
+    """Weigh the differences by the picture; of a curve, with how far its print is unknown."""
     at = printed.measured
     delta_L = np.interp(at, printed.levels, printed.delta_L(tone, scaling))
     delta_Ch = np.interp(at, printed.levels, printed.delta_Ch)
+    if curve is not None:
+        delta_Ch = with_uncertainty(delta_Ch, np.interp(at, curve.levels, sd_ab(curve)))
     return picture_neutrality(tones, at, delta_L, delta_Ch, printed.casts)
 
 
 def _expected(correction: Correction) -> str:
     return (
-        "The prediction is shown as it stands; with its uncertainty, a print is expected at mean "
-        f"ΔCh {correction.expectation.after_mean_delta_Ch:.2f} over the whole scale, under "
+        "The picture after is drawn as predicted; its mean ΔCh counts in how uncertain that is. "
+        f"Over the whole scale {correction.expectation.after_mean_delta_Ch:.2f} is expected, under "
         f"{correction.light}."
     )
 

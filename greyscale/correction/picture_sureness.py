@@ -10,7 +10,7 @@ from greyscale.analysis.certainty import MEAN_LENGTH
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.differences import delta_Ch
-from greyscale.correction.record import Correction
+from greyscale.correction.record import Correction, Curve
 
 SURE_ENOUGH = 1.25
 """Less sure than over the whole scale by this factor, a picture is worth a chart of its own."""
@@ -45,10 +45,20 @@ class PictureSureness:
         return self.picture > SURE_ENOUGH * self.whole
 
 
+def sd_ab(curve: Curve) -> Array:
+    """The standard deviation of a predicted print's a*, b*, both as one: shape (n,)."""
+    return np.sqrt(np.mean(curve.sd[:, 1:] ** 2, axis=1))
+
+
+def with_uncertainty(delta_Ch: Array, sd: Array) -> Array:
+    """The ΔCh to be expected of tones that are predicted at this ΔCh, known to this sd."""
+    return np.hypot(delta_Ch, MEAN_LENGTH * sd)
+
+
 def picture_sureness(correction: Correction, tones: PictureTones) -> PictureSureness:
     """Weigh the uncertainty of a correction by the tones of a picture."""
     curve = correction.curve
-    sd = np.sqrt(np.mean(curve.sd[:, 1:] ** 2, axis=1))
+    sd = sd_ab(curve)
     limit = 1.96 * sd
     at = np.interp(tones.levels, curve.levels, limit)
     shares: Array = tones.shares / tones.shares.sum()
@@ -57,7 +67,7 @@ def picture_sureness(correction: Correction, tones: PictureTones) -> PictureSure
     return PictureSureness(
         delta_Ch=tones.mean_of(
             curve.levels,
-            np.hypot(delta_Ch(curve.lab, correction.aim_lab), MEAN_LENGTH * sd),
+            with_uncertainty(delta_Ch(curve.lab, correction.aim_lab), sd),
         ),
         picture=float(shares @ at),
         whole=float(limit.mean()),
