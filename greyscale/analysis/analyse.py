@@ -297,7 +297,7 @@ def _supports(
     keys += [key for key in (neutral, limits.name) if key in REGISTER]
     keys += ["proof-tone"] if limits.name == "contract-proof" else []
     keys += ["sRGB-tone"] if tone.name == "srgb" else []
-    keys += ["visible-cast", "distinct"]
+    keys += ["verdicts", "visible-cast", "distinct"]
     keys += [] if ramp.repeatability.known else ["repeatability"]
     if spectral:
         keys += ["metamerism-index", "inconstancy"]

@@ -363,7 +363,7 @@ def compare_prints(
         papers=papers,
         tone=tone.name,
         remarks=tuple(_remarks(prints, lights)),
-        rests_on=_supports(prints, lights, neutral),
+        rests_on=_supports(prints, lights, neutral, bool(corrected)),
         corrected=bool(corrected),
         correctable=bool(corrected),
         spoilt=spoilt,
@@ -418,9 +418,18 @@ def _stays(
 
 
 def _supports(
-    prints: Sequence[Print], lights: Sequence[Light], neutral: str
+    prints: Sequence[Print], lights: Sequence[Light], neutral: str, corrected: bool
 ) -> tuple[Support, ...]:
-    keys = ["cielab", "weights", "cie-tables", "delta-Ch", "density", "metamerism-index"]
+    keys = [
+        "cielab",
+        "weights",
+        "cie-tables",
+        "delta-Ch",
+        "density",
+        "distinct",
+        "metamerism-index",
+    ]
+    keys += ["answers", "solving"] if corrected else []
     keys += ["inconstancy", "excitation", "observers", "viewers", "ranking", "sheets"]
     keys += [neutral] if neutral in REGISTER else []
     keys += [] if all(one.known for one in prints) else ["emission", "brightened-paper"]

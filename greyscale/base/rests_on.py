@@ -39,7 +39,16 @@ class Support:
 _PRACTICE = "common practice, no source"
 
 REGISTER = {
-    "cielab": Support("CIELAB, D50, from tristimulus values", "standard", "CIE 15:2018"),
+    "cielab": Support(
+        "CIELAB, D50, from tristimulus values",
+        "standard",
+        "CIE 15:2018",
+        (
+            "colorimetry.cielab:_THRESHOLD",
+            "colorimetry.cielab:_SLOPE",
+            "colorimetry.cielab:_OFFSET",
+        ),
+    ),
     "weights": Support(
         "tristimulus values from spectra, by weighting factors",
         "standard",
@@ -55,7 +64,11 @@ REGISTER = {
         "daylight and blackbody by colour temperature",
         "standard",
         "CIE 15:2018",
-        ("colorimetry/data/cie-daylight.csv",),
+        (
+            "colorimetry/data/cie-daylight.csv",
+            "colorimetry.lights:RANGES",
+            "colorimetry.lights:_C2",
+        ),
     ),
     "measured-lamp": Support("the lamp's spectrum", "measured", "the file given"),
     "glazing-curve": Support(
@@ -110,6 +123,20 @@ REGISTER = {
         _PRACTICE,
         ("aims.tolerances:TOLERANCES",),
     ),
+    "verdicts": Support(
+        "a verdict is given from a probability of 0.95 on, before the data any size of drift being "
+        "as likely; noise alone names a cast on one ramp in 200, a reversal on one in 100",
+        "practice",
+        _PRACTICE,
+        (
+            "analysis.casts:FALSE_CASTS",
+            "analysis.certainty:SURE",
+            "analysis.certainty:_SIZES",
+            "analysis.certainty:_LENGTHS",
+            "analysis.certainty:_ROUGHNESS_FREEDOM",
+            "analysis.tonality:ONE_RAMP_IN",
+        ),
+    ),
     "visible-cast": Support(
         "a tone more than ΔCh 1 from its aim is seen to have a hue, beside a neutral print; from "
         "ΔCh 2 on a careful viewer notices it, from 3 on anyone",
@@ -137,7 +164,12 @@ REGISTER = {
         "standard",
         "CIE 15:2018; ISO 18314-4",
     ),
-    "inconstancy": Support("colour inconstancy by CIECAT16", "standard", "CIE 248:2022"),
+    "inconstancy": Support(
+        "colour inconstancy by CIECAT16",
+        "standard",
+        "CIE 248:2022",
+        ("colorimetry.illuminant_change:_CAT16",),
+    ),
     "excitation": Support(
         "the excitation curve of brighteners",
         "memory",
@@ -170,7 +202,11 @@ REGISTER = {
         "half of a score is the worst light's ΔCh; scores that chance would part in 5 % tie",
         "practice",
         _PRACTICE,
-        ("analysis.comparison:WORST_SHARE", "analysis.comparison:TIE"),
+        (
+            "analysis.comparison:FALSE_ORDERS",
+            "analysis.comparison:TIE",
+            "analysis.comparison:WORST_SHARE",
+        ),
     ),
     "settings": Support(
         "what a setting's faults cost in its score",
@@ -197,7 +233,11 @@ REGISTER = {
         "ultraviolet as UV-A from 315 to 400 nm, in µW/lm, as museum meters weigh it",
         "practice",
         _PRACTICE,
-        ("colorimetry.light_quality:ULTRAVIOLET",),
+        (
+            "colorimetry.light_quality:FARTHEST_DUV",
+            "colorimetry.light_quality:MAXIMUM_EFFICACY",
+            "colorimetry.light_quality:ULTRAVIOLET",
+        ),
     ),
     "dry": Support(
         "dry to measure: within ΔE00 0.3 of the final state",
@@ -212,8 +252,10 @@ REGISTER = {
         "memory; exponents, sizes and longest times are common practice, no source",
         (
             "analysis.kinetics:KINETICS",
+            "analysis.kinetics:LEAST_OF_TWO",
             "analysis.kinetics:SIZES",
             "analysis.kinetics:_BELIEF",
+            "analysis.drying:SURE",
             "analysis.drying:_DAYS",
             "analysis.drying:_SHARED",
             "analysis.drying:_WORTH_MENTION",
@@ -237,7 +279,9 @@ REGISTER = {
             "analysis.control_chart:D4",
             "analysis.control_chart:E2",
             "analysis.control_chart:RUN",
+            "analysis.control_chart:WEIGHT",
             "analysis.followed:FIRM_READINGS",
+            "analysis.followed:LEAST_READINGS",
         ),
     ),
     "rechecks": Support(
@@ -256,6 +300,7 @@ REGISTER = {
         _PRACTICE,
         (
             "analysis.under_lights:SEEN",
+            "analysis.followed:NOTICED_DELTA_L",
             "analysis.followed:NOTICED_DELTA_CH",
             "analysis.followed:NOTICED_LARGEST",
             "analysis.trend:NOTICED_DELTA_L",
@@ -267,23 +312,37 @@ REGISTER = {
         "practice",
         _PRACTICE,
         (
+            "analysis.followed:CHARACTERISTICS",
             "analysis.followed:SHEETS_CH",
+            "analysis.followed:SHEETS_L",
             "analysis.followed:SHEETS_UNSURE",
             "analysis.followed:TONE_OF_SHEET",
         ),
     ),
     "proof": Support(
-        "an honest proof lies up to a mean ΔE00 of 0.9 from the prediction; some 30 values of a "
-        "ramp err independently",
+        "an honest proof lies up to a mean ΔE00 of 0.9 from the prediction, its paper white up to "
+        "1 from the correction's; some 30 values of a ramp err independently",
         "practice",
         _PRACTICE,
-        ("correction.accidents:SHEETS_APART", "correction.verify:INDEPENDENT"),
+        (
+            "correction.accidents:ANOTHER_PAPER",
+            "correction.accidents:SHEETS_APART",
+            "correction.accidents:_LOOKED_FOR",
+            "correction.verify:INDEPENDENT",
+            "correction.verify:UNLIKELY",
+        ),
     ),
     "least-answer": Support(
-        "a driver answers in colour from ΔCh 8 per unit of a channel's departure on",
+        "a driver answers in colour from ΔCh 8 per unit of a channel's departure on, smoothly if "
+        "neighbours foretell all but 3 % of it; tones within half a unit of L* print alike",
         "practice",
         _PRACTICE,
-        ("analysis.response:LEAST_ANSWER",),
+        (
+            "analysis.response:BLOCKED",
+            "analysis.response:LEAST_ANSWER",
+            "analysis.response:NOT_FORETOLD",
+            "correction.record:STEPS_DOUBT",
+        ),
     ),
     "typed": Support(
         "a typed value is asked for again 3.5 standard deviations from what the others suggest",
@@ -318,7 +377,14 @@ REGISTER = {
         "memory",
         "Asano, Fairchild and Blondé (2016), PLoS ONE 11(2), e0145671, on CIE 170-1:2006; "
         "its standard deviations from memory, the lens's density rounded from a second library",
-        ("colorimetry.individuals:SPREADS",),
+        (
+            "analysis.print_under_lights:EYES",
+            "colorimetry.individuals:COUNT",
+            "colorimetry.individuals:SPREADS",
+            "colorimetry.individuals:_LENS",
+            "colorimetry.individuals:_TO_XYZ_10",
+            "colorimetry.individuals:_TO_XYZ_2",
+        ),
     ),
     "viewers": Support(
         "viewers are 20 to 70 years old, all ages as likely",
@@ -326,11 +392,29 @@ REGISTER = {
         _PRACTICE,
         ("colorimetry.individuals:AGES",),
     ),
+    "solving": Support(
+        "where not all of an aim can be had, an error of L* counts 1.5 times as much as ΔCh, and "
+        "more from 0.3 on; colours of saturation 0.6 and more are left as they are",
+        "practice",
+        _PRACTICE,
+        (
+            "correction.luts:CLOSE_ENOUGH",
+            "correction.luts:FAR",
+            "correction.luts:NEAR",
+            "printer.solver:SHARP_BEND",
+            "printer.solver:TONE_ERROR",
+            "printer.solver:TONE_WEIGHT",
+        ),
+    ),
     "answers": Support(
         "what is first assumed of how a printer answers",
         "practice",
         "found on simulated and published printers; no source",
         (
+            "printer.answers:ASSUMED_FREEDOM",
+            "printer.covariance:OFFSET_UNIT",
+            "printer.covariance:WEIGHTS",
+            "printer.gaussian_process:BEFOREHAND",
             "printer.model:PACE",
             "printer.model:_MAGENTA_IN_BLUE",
             "printer.model:_SRGB_D50",

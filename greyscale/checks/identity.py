@@ -165,20 +165,34 @@ def doubt_of_sending(reading: Reading, through: str | None = None) -> str | None
     -------
     None where the code agrees, the chart bears none, or a program rounded its device values.
     """
+    if not _speaks_against(reading, through):
+        return None
+    held = "without a correction" if through is None else f"through '{through}'"
+    missing = "" if _is_whole(reading) else ", unless patches are missing"
+    return (
+        f"'{reading.name}' is taken as sent {held}, but its sheet's own code says that it was "
+        f"not{missing}."
+    )
+
+
+def sent_otherwise(reading: Reading, through: str | None = None) -> bool:
+    """Whether a sheet from which no patch is missing says that it was sent otherwise."""
+    return _speaks_against(reading, through) and _is_whole(reading)
+
+
+def _speaks_against(reading: Reading, through: str | None) -> bool:
     stated, measured = stated_and_measured(reading)
     taken = [] if through is None else [through]
     if stated is None or measured != stated or through_of(reading, taken) is not None:
-        return None
+        return False
     codes = [reading.device * most for most in (255, 65535)]
-    if all(np.abs(one - np.round(one)).max() > _WHOLE for one in codes):
-        return None
-    held, other = (
-        ("without a correction", "a") if through is None else (f"through '{through}'", "another")
-    )
-    return (
-        f"'{reading.name}' is taken as sent {held}, but its sheet's own code is not that of these "
-        f"patches sent so: was it sent through {other} correction, or are patches missing?"
-    )
+    return any(np.abs(one - np.round(one)).max() <= _WHOLE for one in codes)
+
+
+def _is_whole(reading: Reading) -> bool:
+    """Whether patches follow each other without a gap, as their ids count them."""
+    ids = [reading.ids[row] for row in by_place(reading)]
+    return all(one.isdecimal() and int(one) == at for at, one in enumerate(ids, start=1))
 
 
 def another_chart(reading: Reading) -> Finding | None:

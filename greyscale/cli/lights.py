@@ -134,10 +134,13 @@ def _measure_glass(glass: tuple[Path, Path], target: Path | None) -> None:
 
 def _measure_lamp(sheets: tuple[Path, Path, Path, Path, Path], target: Path | None) -> None:
     """Measure a lamp by two sheets, say what it excites, and write it where that is asked for."""
+    from greyscale.base.rests_on import supports
     from greyscale.readings.by_sheets import lamp_by_sheets, write_lamp
+    from greyscale.reporting.grounds import grounds_note
 
     found = lamp_by_sheets(*sheets)
     typer.echo(found.remark)
+    typer.echo(f"- {grounds_note(supports('two-sheets', 'excitation'))}")
     if target is not None:
         write_lamp(found, target)
         typer.echo(f"Written to {target}; use it as --light {target}")

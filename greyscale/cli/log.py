@@ -372,7 +372,9 @@ def status(
     settings: option.Settings = None,
     json_file: option.Json = None,
     folder: option.Report = None,
+    shown: option.Open = False,
     replace: option.Replace = False,
+    verbose: voice.Every = False,
     db: option.Db = None,
 ) -> None:
     """See every printer and paper at a glance, and what to do next.
@@ -405,11 +407,11 @@ def status(
     rows = statuses(found, datetime.now(), db)
 
     def show(console: Console, page: Path | None) -> None:
-        show_status(rows, console)
+        show_status(rows, console, verbose)
         if page is not None:
             typer.echo(f"\nThe report is {page}")
 
-    Results(json_file, folder).give(
+    Results(json_file, folder, shown=shown).give(
         lambda: status_data(rows), show, lambda: status_report(rows, command_line())
     )
 
@@ -445,6 +447,7 @@ def trend(
     json_file: option.Json = None,
     folder: option.Report = None,
     pdf: option.Pdf = False,
+    shown: option.Open = False,
     replace: option.Replace = False,
     verbose: voice.Every = False,
     db: option.Db = None,
@@ -466,13 +469,13 @@ def trend(
     from greyscale.reporting.log_table import untold_words
     from greyscale.reporting.trend_report import shown_trend, trend_data, trend_report
 
-    results = Results(json_file, folder, pdf)
+    results = Results(json_file, folder, pdf, shown)
     days = Wanted(since=since and since.date(), until=until and until.date())
     wanted = changed(days, kind=READING, printer=printer, paper=paper, inks=inks, settings=settings)
     asked = {"condition": condition, "backing": backing, "observer": observer, "ramp": ramp}
     with open_log(db) as log:
-        found = [one for one in find(log, wanted) if one.id not in (leave_out or ())]
-        told, untold = by_statement(found)
+        kept = [one for one in find(log, wanted) if one.id not in (leave_out or ())]
+        told, untold = by_statement(kept)
         if untold and not told:
             raise BadInput(untold_words(untold), log.path)
         alike = [one for one in told if has(one, **asked, correction=correction)]
@@ -480,11 +483,11 @@ def trend(
         watched = partial(tracked, what="Analysing")
         analyses = dated_analyses(log, group, tolerance=tolerance, watched=watched)
         notes = notes_about(find(log, changed(days, kind=NOTE)), group)
-        shown = shown_trend(follow(analyses, baseline), group, _through(log, group), notes)
+        found = shown_trend(follow(analyses, baseline), group, _through(log, group), notes)
         if untold:
-            shown = changed(shown, remarks=(*shown.remarks, untold_words(untold)))
+            found = changed(found, remarks=(*found.remarks, untold_words(untold)))
     results.give_report(
-        lambda: trend_data(shown), lambda: trend_report(shown, command_line()), verbose
+        lambda: trend_data(found), lambda: trend_report(found, command_line(), db), verbose
     )
 
 

@@ -6,7 +6,7 @@ import numpy as np
 
 from greyscale.analysis.analyse import Analysis
 from greyscale.base.nearest import same_name
-from greyscale.checks.identity import through_of
+from greyscale.checks.identity import sent_otherwise, through_of
 from greyscale.colorimetry.arrays import Array, columns_at, equal_channels
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.correction.for_lights import own_model
@@ -45,9 +45,21 @@ def oddities(
         Whether as many of its values lie within the stated uncertainty as chance allows.
     """
     found = []
-    sent, title = reading.sent_through, through_of(reading, [correction.title])
-    if sent is None and title == "":
+    sent = reading.sent_through
+    rounds = [correction.name, *(f"{correction.name}, round {n}" for n in range(2, 10))]
+    title = through_of(reading, rounds) if sent is None else None
+    if title == "":
         found.append("The chart's own code says that it was sent without a correction.")
+    elif title is not None and title != correction.title:
+        found.append(
+            f"The chart was sent through the correction '{title}', its own code says, not through "
+            f"'{correction.title}'."
+        )
+    elif sent is None and sent_otherwise(reading, correction.title):
+        found.append(
+            f"The chart was not sent through '{correction.title}', its own code says, but through "
+            "another correction."
+        )
     if sent is not None and not same_name(sent, correction.title):
         found.append(
             f"The chart was sent through the correction '{sent}', its layout says, not through "

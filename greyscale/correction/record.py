@@ -540,11 +540,15 @@ class Correction(Presented):
     @property
     def rests_on(self) -> tuple[Support, ...]:
         """The standards, constants and data behind the figures."""
-        keys = ["cielab", "delta-Ch", "answers", "sheets"]
+        keys = ["cielab", "delta-Ch", "exhibition", "visible-cast", "answers", "sheets", "solving"]
+        keys += ["least-answer"] if self.near_neutral else []
+        keys += [] if self.evidence.known else ["repeatability"]
         keys += [key for key in (self.neutral, "toning" if self.toning else "") if key in REGISTER]
         keys += ["sRGB-tone"] if self.aim == "srgb" else []
+        if self.evidence.spectra is not None:
+            keys += ["weights", "cie-tables"]
         if self.lights:
-            keys += ["weights", "cie-tables", "ranking"]
+            keys += ["ranking"]
             keys += ["excitation"] if self.evidence.glow is not None else []
             keys += [] if self.evidence.glow_known else ["emission", "brightened-paper"]
             keys += [key for one in self.lights for key in one.light.rests_on]

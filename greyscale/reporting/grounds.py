@@ -63,11 +63,11 @@ def grounds_note(supports: Iterable[Support], every: bool = True) -> str:
     --------
     >>> from greyscale.base.rests_on import supports
     >>> grounds_note(supports("visible-cast", "cielab"), every=False)  # doctest: +ELLIPSIS
-    'Of what this rests on, 1 is common practice without a source: --verbose and ...'
+    'Of what this rests on, 1 is common practice without a source; --verbose and ...'
     """
     unsure = [one for one in dict.fromkeys(supports) if one.kind in _IN_SHORT]
     if every or not unsure:
         return " ".join(f"{heading}: {text}." for heading, text in grounds(unsure))
     counts = [(sum(one.kind == kind for one in unsure), words) for kind, words in _IN_SHORT.items()]
     parts = [f"{n} {'is' if n == 1 else 'are'} {words}" for n, words in counts if n]
-    return f"Of what this rests on, {' and '.join(parts)}: --verbose and the report name it."
+    return f"Of what this rests on, {' and '.join(parts)}; --verbose and the report say which."

@@ -10,6 +10,7 @@ from rich.text import Text
 
 from greyscale.analysis.same_print import Match, grey_tones, match
 from greyscale.base.errors import BadInput
+from greyscale.base.rests_on import supports
 from greyscale.correction.record import Correction
 from greyscale.readings.reading import Reading
 from greyscale.records.adding import Added, edition_of
@@ -29,6 +30,7 @@ from greyscale.records.find import entry_of
 from greyscale.records.kept_files import correction_of, reading_of
 from greyscale.records.print_log import PrintLog
 from greyscale.reporting.cast_words import joined
+from greyscale.reporting.grounds import grounds_note
 from greyscale.reporting.json_output import Data
 from greyscale.reporting.numbers import MISSING, fixed, minute, signed, time_words
 from greyscale.reporting.terminal import named_values, plain_table
@@ -97,7 +99,7 @@ def _matches(log: PrintLog, entry: Entry, copies: list[Entry]) -> list[tuple[str
             else f"entry {first.id}"
         )
         found.append(("Match", match_words(match(level, lab, *other), name)))
-    return found
+    return [*found, ("Rests on", grounds_note(supports("same-print", "delta-E00")))]
 
 
 def _promise_words(reading: Reading, correction: Correction, apart: Match) -> str:

@@ -67,19 +67,28 @@ def after_analysis(analyses: Sequence[Analysis], layout: Path | None = None) -> 
     source = only.reading.source
     if only.reading.sent_through is not None:
         return _prove(only.reading.sent_through, source, layout)
+    asked = [*_aims_of(only), *_with(layout), "-o", "my-correction"]
     if only.verdict == "fail" or only.tone.rms_delta_L >= NOTICED_DELTA_L:
-        return _step(
-            "Make a correction", ("correct", source, *_with(layout), "-o", "my-correction")
-        )
+        return _step("Make a correction", ("correct", source, *asked))
     if only.verdict != "pass":
         return _step(
             "Measure the chart a second time, and correct from both readings",
-            ("correct", source, "SECOND-READING", *_with(layout), "-o", "my-correction"),
+            ("correct", source, "SECOND-READING", *asked),
         )
     return _step(
         "Nothing needs to be corrected. Keep it in the print log, to see when it changes",
         ("log", "add", source, *_with(layout)),
     )
+
+
+def _aims_of(analysis: Analysis) -> list[str]:
+    """Return the options of the aims that a print was judged by, where they aren't the usual."""
+    own = (
+        ("--aim", analysis.tone.aim, "lstar"),
+        ("--scaling", analysis.tone.scaling, "linear"),
+        ("--neutral", analysis.neutrality.aim, "fading"),
+    )
+    return [word for option, value, usual in own if value != usual for word in (option, value)]
 
 
 def _prove(through: str, source: Path | str, layout: Path | None = None) -> NextStep:
@@ -285,8 +294,14 @@ def after_drying(drying: Drying) -> NextStep:
     return _step("Let it dry longer, read it again, and give all the readings together")
 
 
-def after_trend(trend: Trend) -> NextStep | None:
-    """Return what to do if the print has moved; None where it has not."""
+def after_trend(trend: Trend, db: Path | None = None) -> NextStep | None:
+    """Return what to do if the print has moved; None where it has not.
+
+    Parameters
+    ----------
+    db
+        The print log, where it isn't the usual one.
+    """
     from greyscale.analysis.trend import is_noticed
 
     moved = trend.moved is not None and is_noticed(trend.moved)
@@ -296,5 +311,8 @@ def after_trend(trend: Trend) -> NextStep | None:
             ("chart", "-o", "my-chart", "--near-neutral"),
         )
     if trend.verdict == TOO_FEW or moved:
-        return _step("Print and measure the chart again, and add it", ("log", "add", "READING"))
+        return _step(
+            "Print and measure the chart again, and add it",
+            ("log", "add", "READING", *(() if db is None else ("--db", db))),
+        )
     return None

@@ -36,6 +36,7 @@ from greyscale.base.json_output import json_text
 from greyscale.base.plain_text import as_typed
 from greyscale.base.rests_on import support_data, supports
 from greyscale.records.kept_files import safe_name
+from greyscale.reporting.grounds import grounds_note
 from greyscale.reporting.json_output import Data, picked
 from greyscale.reporting.numbers import MISSING, day, day_and_time, fixed, signed, time_words
 from greyscale.reporting.page import CAUTIONS, Picture, Report, Section, Table
@@ -272,14 +273,22 @@ def _folder(entry: int) -> str:
 # Where every print stands in the terminal: a line each, and what to do next.
 
 
-def show_status(rows: Sequence[Status], console: Console) -> None:
-    """Print the rows, the most pressing first, then what to do for each."""
+def show_status(rows: Sequence[Status], console: Console, every: bool = False) -> None:
+    """Print the rows, the most pressing first, then what to do for each.
+
+    Parameters
+    ----------
+    every
+        Name each ground that is less than fact, instead of how many there are.
+    """
     numbers = _numbers(rows)
     lines = tuple((str(number), *line) for number, line in enumerate(numbers.rows, start=1))
     in_words = frozenset({0, *(place + 1 for place in numbers.words)})
     numbered = replace(numbers, head=("", *numbers.head), rows=lines, words=in_words)
     console.print(table_of(numbered))
     console.print()
+    note = wrapped(f"- {grounds_note(RESTS_ON, every)}", console.width)
+    console.print(Text(f"{note}\n", style="dim"), soft_wrap=True)
     for number, row in enumerate(rows, start=1):
         style = "" if row.next.step == NOTHING else "bold"
         lead = f"{number:<3}"

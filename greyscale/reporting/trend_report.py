@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime
+from pathlib import Path
 
 from greyscale.analysis.control_chart import BEYOND, FALL, RANGE, RISE, RULES, ControlChart, Signal
 from greyscale.analysis.followed import (
@@ -500,8 +501,8 @@ _METHOD = (
 )
 
 
-def trend_report(shown: ShownTrend, command: str = "") -> Report:
-    """Make the report of a trend."""
+def trend_report(shown: ShownTrend, command: str = "", db: Path | None = None) -> Report:
+    """Make the report of a trend; of a print log that isn't the usual one, with its file."""
     sections = [Section("At a glance", (_numbers_of(shown),))]
     if shown.trend.moved is not None:
         sections.append(Section("Which tones have moved", (_movement_picture(shown.trend.moved),)))
@@ -517,7 +518,7 @@ def trend_report(shown: ShownTrend, command: str = "") -> Report:
         sections.append(Section("Notes", (_notes_table(shown),)))
     return Report(
         KIND, shown.title, trend_sentences(shown), tuple(sections), _facts_of(shown), CAUTIONS,
-        command, shown.trend.rests_on, after_trend(shown.trend),
+        command, shown.trend.rests_on, after_trend(shown.trend, db),
         texts={"trend.json": json_text(trend_data(shown))},
         about=_about(shown), remarks=tuple(shown.remarks),
     )  # fmt: skip

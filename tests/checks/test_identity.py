@@ -18,6 +18,7 @@ from greyscale.checks.identity import (
     doubt_of_sending,
     read_levels,
     read_lightness,
+    sent_otherwise,
     stated_and_measured,
     through_of,
 )
@@ -109,8 +110,10 @@ def test_a_chart_sent_without_its_correction_is_named():
 def test_a_proof_that_is_taken_for_a_first_chart_is_asked_about():
     """Nothing is asked of ordinary charts, nor where values were rounded, or no code is there."""
     plain, proof = printed(chart()), printed(chart(TITLES[0]))
-    assert "was it sent through a correction" in str(doubt_of_sending(proof))
-    assert "through another correction" in str(doubt_of_sending(proof, TITLES[1]))
+    assert "taken as sent without a correction, but" in str(doubt_of_sending(proof))
+    assert f"sent through '{TITLES[1]}', but" in str(doubt_of_sending(proof, TITLES[1]))
+    assert sent_otherwise(proof)
+    assert sent_otherwise(proof, TITLES[1])
     assert doubt_of_sending(proof, TITLES[0]) is None
     assert doubt_of_sending(plain) is None
     assert doubt_of_sending(replace(proof, device=np.round(proof.device, 3))) is None
@@ -133,4 +136,6 @@ def test_patches_that_are_missing_say_nothing_wrong():
     reading = printed(chart(TITLES[0]))
     rows = [row for row in range(len(reading)) if row != 30]
     assert through_of(reading.select(rows), TITLES) is None
+    assert not sent_otherwise(reading.select(rows), TITLES[0])
+    assert "unless patches are missing" in str(doubt_of_sending(reading.select(rows), TITLES[0]))
     assert not [f for f in check(reading.select(rows)).findings if f.kind == "another chart"]

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 import typer
 
+import greyscale
 from greyscale.analysis.drying import drying
 from greyscale.base.errors import BadInput
 from greyscale.cli.app import app
@@ -107,6 +108,15 @@ def test_the_correction_makes_the_print_itself_neutral(job):
         off = np.abs(lab[:, 0] - (lab[0, 0] + (lab[-1, 0] - lab[0, 0]) * levels))[tones]
         assert cast(lab)[tones].mean() < 0.2 < uncorrected.mean() / 5
         assert off.max() < 0.8
+
+
+def test_a_sheet_says_itself_which_round_it_was_sent_through(job):
+    """No layout is given: a proof of another round proves nothing, and is no evidence either."""
+    proof = job.folder / "proof-2-reading.txt"
+    found = greyscale.verify(proof, job.folder / correcting.FIRST)
+    assert "through the correction 'Harbour light, round 2'" in found.oddities[0]
+    with pytest.raises(BadInput, match="sent through a correction, as its sheet's own code says"):
+        greyscale.correct([job.folder / READING, proof])
 
 
 def test_the_photograph_goes_through_the_correction(job):
