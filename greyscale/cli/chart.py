@@ -117,8 +117,8 @@ def chart(
         bool | None,
         typer.Option(
             help="Begin with sixteen patches that say which chart this is and through which "
-            "correction it was sent: its reading cannot be taken for another's. By default without "
-            "--patches."
+            "correction it was sent: its reading cannot be taken for another's. On by "
+            "default, except with --patches."
         ),
     ] = None,
     date: Annotated[

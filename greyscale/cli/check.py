@@ -27,8 +27,8 @@ def check(
         option.value(
             "FILE",
             "Write the reading with mistakes of order, direction and shift put right, or "
-            "completed from the layout, if there is anything of that. No value is guessed: what "
-            "was not measured is left out.",
+            "completed from the layout, if there is anything to put right. No value is "
+            "guessed: what was not measured is left out.",
         ),
     ] = None,
     ramp: option.Ramp = None,
@@ -37,7 +37,7 @@ def check(
 ) -> None:
     """Check a reading for misread strips and patches: where, how sure, what to do.
 
-    Ends with 0 for a clean reading, with 1 if anything was found.
+    The exit code is 0 for a clean reading, 1 if anything was found.
 
     Example: greyscale check cotton-rag.txt --layout cotton-rag-start.txt
     """

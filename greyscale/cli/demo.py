@@ -16,7 +16,7 @@ def demo(
         Path, option.value("DIR", "Folder for everything that is made.", "-o")
     ] = Path("greyscale-demo"),
     page: Annotated[
-        bool, option.flag("--page", "Open what was made in the browser, as 'greyscale page' does.")
+        bool, option.flag("--page", "Open the result in the browser, as 'greyscale page' does.")
     ] = False,
     replace: option.Replace = False,
 ) -> None:

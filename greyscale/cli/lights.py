@@ -63,9 +63,9 @@ def lights(
     from greyscale.readings.lights import find_light, glazing_names
     from greyscale.reporting.grounds import CONSERVATION, grounds_note
     from greyscale.reporting.light_table import (
-        light_remarks,
         lights_rest_on,
         list_of_lights,
+        remarks_by_light,
         table_of_lights,
     )
 
@@ -90,9 +90,8 @@ def lights(
         write_json(lights_data(sources, qualities), json_file)
     if json_file != "-":
         console.print(table_of_lights(qualities))
-        for source, quality in zip(sources, qualities, strict=True):
-            for remark in light_remarks(source, quality):
-                console.print(f"- {remark}", markup=False)
+        for remark in remarks_by_light(sources, qualities):
+            console.print(f"- {remark}", markup=False)
         console.print(f"- {grounds_note(lights_rest_on(sources))}", markup=False)
         console.print(f"- This list {CONSERVATION}", markup=False)
     if folder is not None:

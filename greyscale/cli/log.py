@@ -155,7 +155,7 @@ def list_(
 ) -> None:
     """List what is in the print log.
 
-    The oldest comes first. Of a name, a part is enough.
+    The oldest comes first. Part of a name is enough.
 
     Example: greyscale log list --kind reading --paper cotton --since 2025-03-01
     """
@@ -272,11 +272,11 @@ def print_(
     at: Annotated[datetime | None, option.moment("When it was printed; now by default.")] = None,
     db: option.Db = None,
 ) -> None:
-    """Record a finished print, or a chart that dries.
+    """Record a finished print, or a chart that is drying.
 
     Says which copies of the edition there are, and, by the reading of its control strip, whether
-    this one keeps the promise and matches the first. Of a chart, 'log status' then says when it is
-    dry enough to be measured.
+    this one keeps the promise and matches the first. For a chart, 'log status' then says when it
+    is dry enough to be measured.
 
     Example: greyscale log print fog.tif --title Fog --copy 4/25
     """
@@ -379,8 +379,8 @@ def status(
 ) -> None:
     """See every printer and paper at a glance, and what to do next.
 
-    Of each: the last reading, the correction in force and its proof, whether the printer drifts.
-    Of a name, a part is enough.
+    For each: the last reading, the correction in force and its proof, whether the printer drifts.
+    Part of a name is enough.
 
     Example: greyscale log status --paper cotton
     """
@@ -603,7 +603,7 @@ def rescue(
     target: Annotated[Path, option.value("NEW.sqlite3", "The new print log.", "-o")],
     db: option.Db = None,
 ) -> None:
-    """Save what is sound of a damaged log in a new one.
+    """Save what is sound in a damaged log to a new one.
 
     What is lost is named; the exit code is 1 then. The damaged log stays as it is.
 

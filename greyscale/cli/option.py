@@ -93,7 +93,7 @@ Weight = Annotated[
     list[str] | None,
     value("LIGHT=NUMBER", "A light's weight in the score; 1 where none is given.", "--weight"),
 ]
-Strict = Annotated[bool, flag("--strict", "End with 1 when a print fails its tolerance.")]
+Strict = Annotated[bool, flag("--strict", "Exit with code 1 when a print fails its tolerance.")]
 
 
 def weights_of(

@@ -34,7 +34,7 @@ def preview(
         ),
     ] = None,
     exaggerate: Annotated[
-        float, option.value("X", "Draw casts so many times as strong as they are.")
+        float, option.value("X", "Draw casts this many times as strong as they are.")
     ] = 1.0,
     casts: Annotated[
         bool, option.flag("--casts", "Add a map of the areas that lie in a cast.")

@@ -50,8 +50,8 @@ def read(
     """Type a reading in, patch by patch: for instruments that export nothing.
 
     You are asked for L* a* b* of each patch, or with --values for its tone alone, down one strip
-    and up the next. What can hardly be is asked for again at once. b goes back, s leaves a patch
-    for later, q stops; the same command continues.
+    and up the next. An unlikely value is asked for again at once. b goes back, s leaves a patch for
+    later, q stops; the same command continues.
 
     Example: greyscale read cotton-rag-start.txt -o cotton-rag.txt --condition M1
     """

@@ -285,8 +285,8 @@ def _remarks_on_lights(evidence: Evidence, asked: Options) -> list[str]:
         remarks.append("Read in M1 and M2: what the paper's brightener adds is known.")
     elif evidence.glow is not None:
         remarks.append(
-            "Read in one condition only: half of the brightener that this paper may have is assumed"
-            ", and the range of ΔCh given goes from none to the most; read the chart in M1 "
+            "Read in one condition only: half of the brightener that this paper may have is "
+            "assumed, and the range of ΔCh given goes from none to the most; read the chart in M1 "
             "and M2 to know it."
         )
     elif any(source.condition == WITHOUT_UV for source in evidence.sources):

@@ -91,14 +91,14 @@ def _limit(levels: Array, off_Ch: Array, off_L: Array, first: int, last: int) ->
     if start <= _NEAR_END:
         kind = "black"
         message = (
-            f"Black is kept as the printer's darkest, with the tint of its ink; from there to "
-            f"level {end:.3f} the aim is blended, which departs from it {off}."
+            f"Black stays the printer's darkest, with the tint of its ink; up to level {end:.3f} "
+            f"the curve blends into it, and departs from the aim {off}."
         )
     elif end >= 1 - _NEAR_END:
         kind = "paper"
         message = (
-            f"Bare paper stays bare; from level {start:.3f} up to it the aim is blended, which "
-            f"departs from it {off}."
+            f"Bare paper stays bare; from level {start:.3f} up the curve blends into it, and "
+            f"departs from the aim {off}."
         )
     else:
         kind = "range"
@@ -106,7 +106,9 @@ def _limit(levels: Array, off_Ch: Array, off_L: Array, first: int, last: int) ->
         where = (
             f"At level {ends[0]}" if ends[0] == ends[1] else f"Between levels {' and '.join(ends)}"
         )
-        message = f"{where} no values print the aim; the nearest possible depart from it {off}."
+        message = (
+            f"{where} no values print the aim; the nearest possible ones depart from it {off}."
+        )
     return Limit(kind, start, end, worst_Ch, worst_L, message)
 
 

@@ -68,7 +68,7 @@ def one_group(entries: Iterable[Entry], source: object) -> tuple[Entry, ...]:
     found = groups(entries)
     if not found:
         raise BadInput(
-            "no reading in this print log is as asked for; greyscale log list --kind reading "
+            "no reading in this print log is as asked for; 'greyscale log list --kind reading' "
             "shows what is in it",
             source,
         )

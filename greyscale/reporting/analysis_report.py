@@ -369,8 +369,8 @@ def _neutrality(analysis: Analysis, stem: str) -> tuple[Block, ...]:
         ),
         ("Verdict", neutrality.verdict),
         (
-            "No cast",
-            f"{neutrality.no_cast_verdict}, with a probability of {fixed(neutrality.no_cast)}",
+            "Free of casts",
+            f"{neutrality.no_cast_verdict} (probability {fixed(neutrality.no_cast)})",
         ),
         ("Neutral aim", f"{neutrality.aim}: {NEUTRAL_AIMS_IN_WORDS[neutrality.aim]}"),
         ("a* from paper to black", span(neutrality.a_range)),

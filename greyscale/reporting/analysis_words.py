@@ -106,7 +106,7 @@ def _change(analysis: Analysis, light: UnderLight) -> tuple[str, str]:
     if not after and not odd:
         return f"{'looks' if before or was_odd else 'stays'} {calm}", ""
     if not after and (before or not was_odd):
-        return "shows no cast that could be claimed", ""
+        return "has no cast that can be shown", ""
     if lost:
         hues = joined(list(dict.fromkeys(cast.hue for cast in lost)))
         return f"loses the {hues} cast", ""
@@ -187,7 +187,7 @@ def without_casts(analysis: Analysis) -> str:
             return f"{calm} as far as this reading can tell"
         return f"{calm} from paper to black: nobody would notice a tint"
     if visible and (neutrality.verdict == FAIL or neutrality.no_cast_verdict == NOT_SHOWN):
-        return f"not {calm}, though no run of tones of one hue shows it"
+        return f"not {calm}, though no run of tones shares one hue"
     largest = f"ΔCh {neutrality.max_delta_Ch:.1f} at level {neutrality.max_at_level:.2f}"
     why = "may be noise" if visible else f"is too near the {VISIBLE_DELTA_CH:g} that can be seen"
     return (
@@ -209,19 +209,19 @@ def _verdicts(analyses: Sequence[Analysis]) -> str:
     passing = [one.reading.name for one in analyses if one.passes]
     grade = analyses[0].neutrality.tolerance
     if len(passing) == len(analyses):
-        return f"All {len(analyses)} readings keep the {grade} tolerance."
-    keep = "keeps" if len(passing) == 1 else "keep"
+        return f"All {len(analyses)} readings are within the {grade} tolerance."
+    are = "is" if len(passing) == 1 else "are"
     others = [one.reading.name for one in analyses if one.verdict == "fail"]
     unsure = [one.reading.name for one in analyses if one.verdict not in ("pass", "fail")]
     if unsure:
         return (
-            f"{len(passing)} of {len(analyses)} readings keep the {grade} tolerance; for "
+            f"{len(passing)} of {len(analyses)} readings are within the {grade} tolerance; for "
             f"{joined(unsure)} it cannot be told."
         )
     if not passing:
-        return f"None of the {len(analyses)} readings keeps the {grade} tolerance."
-    fail = "does" if len(others) == 1 else "do"
-    return f"{joined(passing)} {keep} the {grade} tolerance; {joined(others)} {fail} not."
+        return f"None of the {len(analyses)} readings is within the {grade} tolerance."
+    fail = "is" if len(others) == 1 else "are"
+    return f"{joined(passing)} {are} within the {grade} tolerance; {joined(others)} {fail} not."
 
 
 def sentences(analysis: Analysis) -> tuple[str, ...]:

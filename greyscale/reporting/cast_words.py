@@ -189,7 +189,7 @@ def _casts_and_rest(calm: str, level: Array, delta_Ch: Array, casts: Sequence[Ca
         # Single tones that are no cast may be among them.
         most = delta_Ch[rest].max()
         clauses.append(
-            f"elsewhere no cast that could be claimed, up to ΔCh {most:.1f}"
+            f"elsewhere no cast that can be shown, up to ΔCh {most:.1f}"
             if most >= VISIBLE_DELTA_CH
             else f"{calm} within {within(most)} elsewhere"
         )
@@ -202,10 +202,10 @@ def _without_casts(analysis: Analysis, calm: str, level: Array, delta_Ch: Array)
         worst = int(np.argmax(delta_Ch))
         return (
             f"not {calm}, at most by ΔCh {delta_Ch[worst]:.1f} at {level[worst]:.2f}, "
-            "though no run of tones of one hue shows it"
+            "though no run of tones shares one hue"
         )
     sure = neutrality.no_cast_verdict == SHOWN
-    words = "no cast that could be claimed"
+    words = "no cast that can be shown"
     if small.any():
         most = within(delta_Ch[small].max())
         words = f"{calm} within {most}" if sure else f"within ΔCh {most} of the aim"

@@ -12,14 +12,14 @@ from greyscale.charts.chart import Chart, SettingsStrips
 # left on changes the device values.
 TO_PRINT = (
     "print the TIFF at 100 %, with colour management off in the application and in the driver, "
-    "on the paper setting and quality that the pictures will have;",
+    "with the paper setting and quality that the pictures will have;",
     "if pictures go through a driver's grey mode or a working space, print the chart that way;",
-    "let it dry, a day where you can wait (greyscale drying tells when it is ready);",
+    "let it dry, for a day if you can wait (greyscale drying tells when it is ready);",
     "measure each strip from left to right, then: {check}",
 )
 
 PROOF = (
-    "the correction is in the TIFF already: do not apply it again; the reading is then for: "
+    "the correction is in the TIFF already: do not apply it again; its reading then goes to: "
     "{verify}"
 )
 

@@ -73,7 +73,7 @@ def verdict(result: CheckResult) -> str:
         first = result.findings[0]
         named = f"{first.where}, {first.kind}" if count == 1 else f"{findings}, first {first.where}"
         return f"{about}: perhaps misread ({named})."
-    return f"{about}: every value is under its patch; mind what was found ({findings})."
+    return f"{about}: every value is with its patch; mind what was found ({findings})."
 
 
 def checks_in_a_report(results: Sequence[CheckResult]) -> str:

@@ -68,8 +68,8 @@ def score_in_words(comparison: Comparison) -> str:
     return (
         f"The score is {percent(share)} of the mean ΔCh under the paper's worst light and "
         f"{percent(1 - share)} of {mean} over all lights, for a viewer adapted to {viewer}; lower "
-        "is better. Scores that the readings' noise, and what two sheets of one paper differ by, "
-        "would part by chance in more than one case of twenty are ties."
+        "is better. Papers are tied where the readings' noise, and what two sheets of one paper "
+        "differ by, would part their scores by chance in more than one case in twenty."
     )
 
 
@@ -85,7 +85,7 @@ def _the_other_way(comparison: Comparison) -> str:
         else "charts with near-neutral patches would tell"
     )
     return (
-        "That is not what corrected prints will do: a correction takes out what all lights show "
+        "That is not what corrected prints will do: a correction removes what all lights show "
         f"alike, and should leave about {each} (an estimate; {better})."
     )
 
@@ -150,7 +150,7 @@ def _by_share(comparison: Comparison) -> str:
     stretches = orders_by_share(comparison)
     if len(stretches) == 1:
         if len(set(stretches[0][2])) == 1:
-            return "No share of the worst light in the score would part them."
+            return "They stay tied whatever share the worst light has in the score."
         return "The order is the same whatever share the worst light has in the score."
     firsts: list[tuple[float, str]] = []
     for _, last, ranks in stretches:
@@ -183,12 +183,15 @@ def _survives(best: list[ComparedPaper], others: list[ComparedPaper]) -> str:
     # The papers' ranges are taken one against the other: what is sure so is sure.
     worst = max(paper.high for paper in best)
     if others and worst < min(paper.low for paper in others):
-        return "The best stays the best whatever is not known of brighteners and lamps."
+        return "The best stays the best, whatever is still unknown about brighteners and lamps."
     ranges = joined(
         [f"{paper.name} {fixed(paper.low)} to {fixed(paper.high)}" for paper in wide[:4]]
     )
     what = "change which is best" if others else "part them"
-    return f"What is not known of brighteners and lamps could {what}: the scores may be {ranges}."
+    return (
+        f"What is still unknown about brighteners and lamps could {what}: the scores may be "
+        f"{ranges}."
+    )
 
 
 def _glass(comparison: Comparison, best: list[ComparedPaper], others: list[ComparedPaper]) -> str:

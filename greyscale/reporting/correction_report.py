@@ -28,7 +28,7 @@ from greyscale.reporting.figures.correction import (
     tone_picture,
 )
 from greyscale.reporting.next_step import NextStep
-from greyscale.reporting.numbers import MISSING, day_and_time, fixed, signed
+from greyscale.reporting.numbers import MISSING, day_and_time, fixed, percent, signed
 from greyscale.reporting.page import (
     CAUTIONS,
     Block,
@@ -113,9 +113,9 @@ def no_better(correction: Correction) -> str:
 def lut_sentences(luts: Luts) -> tuple[str, ...]:
     """Say how closely the 3D LUT keeps to the curve, and what it does with colours."""
     near = f"within {fixed(luts.axis_delta_E00, 3)} ΔE00 of the curve on the grey axis"
-    sentences = [f"The 3D LUT of {luts.size_3d} nodes keeps {near}."]
+    sentences = [f"The 3D LUT of {luts.size_3d} nodes stays {near}."]
     if luts.axis_delta_E00 >= CLOSE_ENOUGH:
-        more = "More nodes would keep closer; the" if luts.size_3d < MOST_NODES else "The"
+        more = "More nodes would come closer; the" if luts.size_3d < MOST_NODES else "The"
         sentences.append(f"{more} 1D LUT and the Common LUT Format file are the curve itself.")
     runs = [
         f"{name} between the levels {fixed(run[0])} and {fixed(run[1])}"
@@ -124,14 +124,14 @@ def lut_sentences(luts: Luts) -> tuple[str, ...]:
     ]
     if runs:
         sentences.append(
-            f"The curve runs backwards in {joined(runs)}, as this printer needs it: greys are "
+            f"The curve runs backwards in {joined(runs)}, as this printer needs it: greys come out "
             "right by every file, but for colours take the 3D LUT, which is kept from folding."
         )
     if luts.by_luminance:
-        sentences.append("It prints every colour as the grey of its luminance.")
+        sentences.append("The 3D LUT prints every colour as the grey of its luminance.")
     else:
         far = fixed(luts.unchanged_from)
-        sentences.append(f"It leaves colours of saturation {far} and more as they are.")
+        sentences.append(f"The 3D LUT leaves colours of saturation {far} and more as they are.")
     return tuple(sentences)
 
 
@@ -161,10 +161,10 @@ def _expected_colour(correction: Correction) -> str:
         f"Of the departure from {aim}{_under(correction)}, {100 * (1 - after / before):.0f} % "
         f"should be removed: mean ΔCh {fixed(before)} now (without noise), {fixed(after)} "
         f"expected; largest {fixed(expected.before_max_delta_Ch)} now, "
-        f"{fixed(expected.after_max_delta_Ch)} expected. That is of a print like the "
-        f"{'sheet' if sheets == 1 else f'{sheets} sheets'} read: no two are alike, and as they "
-        f"usually differ, another should come to {another} ({least} to {most} in four cases of "
-        "five)."
+        f"{fixed(expected.after_max_delta_Ch)} expected. That holds for a print like the "
+        f"{'sheet' if sheets == 1 else f'{sheets} sheets'} read. No two sheets are alike: another, "
+        f"as sheets usually differ, should come to {another} ({least} to {most} in four cases out "
+        "of five)."
     )
 
 
@@ -192,7 +192,7 @@ def _trade_off(correction: Correction) -> tuple[str, ...]:
         return (f"{sentence}.",)
     D50 = next(one for one in correction.trade_offs if one.solved_for == ("D50",))
     paid = "" if "D50" in own.solved_for else (
-        f"; under D50, which it is not made for, {fixed(expected[names.index('D50')])}"
+        f"; under D50, which it was not made for, {fixed(expected[names.index('D50')])}"
     )  # fmt: skip
     return (f"{sentence}; a correction for D50 alone would leave {each(D50.mean_delta_Ch)}{paid}.",)
 
@@ -236,8 +236,8 @@ def _scaling(correction: Correction) -> tuple[str, ...]:
         return ()
     return (
         f"This paper's black is at L* {fixed(black, 0)}: {correction.scaling} scaling prints "
-        f"mid-grey (level 0.5) at L* {fixed(own, 0)}, --scaling {_OTHER[correction.scaling]} would "
-        f"at {fixed(other, 0)}.",
+        f"mid-grey (level 0.5) at L* {fixed(own, 0)}; --scaling {_OTHER[correction.scaling]} "
+        f"would print it at {fixed(other, 0)}.",
     )
 
 
@@ -261,9 +261,9 @@ def _knowledge(correction: Correction) -> str:
         return f"How the printer answers was measured beside the grey axis as well ({what})."
     return (
         f"How the printer answers beside the grey axis is assumed, not measured ({what}): the "
-        "correction goes part of the way on purpose, and a second round will pay. Near-neutral "
-        "patches on the chart (greyscale chart --near-neutral) would save that round, and tell "
-        "whether the printer answers in colour at all."
+        "correction goes part of the way on purpose, and a second round will be worth it. "
+        "Near-neutral patches on the chart (greyscale chart --near-neutral) would save that round, "
+        "and tell whether the printer answers in colour at all."
     )
 
 
@@ -328,7 +328,8 @@ def _lights(correction: Correction) -> tuple[Section, ...]:
         return ()
     caption = (
         "Mean ΔCh expected under each light, by what the curve is solved for; the score is "
-        f"{fixed(correction.worst_share)} of the worst light that counts and the rest of the mean"
+        f"{percent(correction.worst_share)} of the worst light that counts and "
+        f"{percent(1 - correction.worst_share)} of the mean"
     )
     last = len(correction.trade_offs) - 1
     rows = tuple(
@@ -343,9 +344,9 @@ def _lights(correction: Correction) -> tuple[Section, ...]:
     head = ("solved for", *(one.name for one in correction.lights), "score")
     table = Table(head, rows, caption, frozenset({0}), sorts=False, at_once=True)
     text = (
-        f"All figures and tables of this page but this one are under {correction.light}, against "
-        "its own white. A tone has three values to send; what cannot be neutral under all lights "
-        "is shared out between them."
+        f"All figures and tables on this page except this one are under {correction.light}, "
+        "against its own white. A tone has three values to send; what cannot be neutral under all "
+        "lights is shared out between them."
     )
     return (Section("The lights", (table, Prose(text))),)
 
@@ -466,7 +467,7 @@ def _use(correction: Correction) -> tuple[Block, ...]:
         (CLF, "the same in the Common LUT Format (SMPTE ST 2136-1), with these notes"),
         (LUT_3D, "for RGB pictures"),
         (CURVE, "the curve as a table, with the prediction"),
-        (JSON, "everything, for a next round"),
+        (JSON, "everything needed for the next round"),
     )
     return (Facts(rows),)
 

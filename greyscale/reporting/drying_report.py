@@ -201,7 +201,7 @@ def _picture(drying: Drying) -> Picture:
         "drying",
         alt=" ".join(drying_sentences(drying)[:2]),
         caption="Above: how far the tone with most to go is from its final state, and the band "
-        "in which it lies with a probability of 90 %; strokes mark the readings, the dashed line "
+        "in which it lies with a probability of 90 %; ticks mark the readings, the dashed line "
         f"ΔE00 {WITHIN:g}. Below: points as measured, lines as fitted.",
     )
 

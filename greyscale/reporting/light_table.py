@@ -13,7 +13,9 @@ from rich.table import Table
 from greyscale.base.rests_on import Support, support_data, supports
 from greyscale.colorimetry.light_quality import ULTRAVIOLET, LightQuality
 from greyscale.colorimetry.lights import Light, at_wavelengths, luminous_power
+from greyscale.reporting.cast_words import joined
 from greyscale.reporting.figures.labels import label
+from greyscale.reporting.numbers import fixed, signed
 from greyscale.reporting.style import Look, in_look, line, panels
 from greyscale.reporting.terminal import plain_table
 
@@ -80,10 +82,10 @@ def table_of_lights(qualities: Sequence[LightQuality]) -> Table:
     for quality in qualities:
         table.add_row(
             quality.name,
-            _number(quality.correlated_colour_temperature, ".0f"),
-            _number(quality.duv, "+.4f"),
-            _number(quality.colour_fidelity_index, ".0f"),
-            _number(quality.colour_rendering_index, ".0f"),
+            fixed(quality.correlated_colour_temperature, 0),
+            signed(quality.duv, 4),
+            fixed(quality.colour_fidelity_index, 0),
+            fixed(quality.colour_rendering_index, 0),
             ultraviolet_words(quality),
         )
     return table
@@ -123,19 +125,24 @@ def light_remarks(source: Light, quality: LightQuality) -> list[str]:
         )
     if quality.ultraviolet is None or quality.ultraviolet_from > ULTRAVIOLET[0]:
         remarks.append(
-            f"its table begins at {quality.ultraviolet_from:g} nm, so how far it makes "
+            f"the table begins at {quality.ultraviolet_from:g} nm, so how far such light makes "
             "brighteners glow is only partly known"
         )
     if quality.ultraviolet is not None and "glazing-curve" in source.rests_on:
         remarks.append(
-            "its glass was not measured: the µW/lm rest on a general curve drawn from memory, "
-            "which a real pane may miss by far"
+            "the glass was not measured: the µW/lm rest on a general curve drawn from memory, "
+            "and a real pane may be far from it"
         )
-    return [f"{source.name}: {remark}" for remark in remarks]
+    return remarks
 
 
-def _number(value: float | None, form: str) -> str:
-    return "-" if value is None else format(value, form)
+def remarks_by_light(sources: Sequence[Light], qualities: Sequence[LightQuality]) -> list[str]:
+    """Say each remark once, with the lights that it is of."""
+    lights: dict[str, list[str]] = {}
+    for source, quality in zip(sources, qualities, strict=True):
+        for remark in light_remarks(source, quality):
+            lights.setdefault(remark, []).append(source.name)
+    return [f"{joined(list(dict.fromkeys(of)))}: {remark}" for remark, of in lights.items()]
 
 
 # Lights as JSON.
@@ -150,7 +157,7 @@ def lights_data(sources: Sequence[Light], qualities: Sequence[LightQuality]) -> 
         "lights": [
             {
                 **asdict(quality),
-                "remarks": light_remarks(source, quality),
+                "remarks": [f"{source.name}: {one}" for one in light_remarks(source, quality)],
                 "wavelengths": source.wavelengths.tolist(),
                 "power": source.measured.tolist(),
             }

@@ -287,7 +287,7 @@ def untold_words(entries: Sequence[Entry]) -> str:
     return (
         f"{'Entry' if one else 'Entries'} {numbers} {'does' if one else 'do'} not state "
         "whether the chart was printed through a correction, and a trend compares like with like: "
-        f"{'it is' if one else 'they are'} left out. Add the file again with what is true: "
+        f"{'it is' if one else 'they are'} left out. Add the file again and say which: "
         "greyscale log add READING --correction none, or --correction FOLDER"
     )
 
@@ -295,7 +295,7 @@ def untold_words(entries: Sequence[Entry]) -> str:
 def _through(details: ReadingDetails) -> str:
     if details.through is not None:
         return f"through correction {details.through}"
-    return "without correction" if details.stated else "not stated, whether through a correction"
+    return "without correction" if details.stated else "not stated whether through a correction"
 
 
 def _source(name: str, entries: Sequence[int]) -> str:

@@ -93,7 +93,7 @@ def _aims_of(analysis: Analysis) -> list[str]:
 
 def _prove(through: str, source: Path | str, layout: Path | None = None) -> NextStep:
     return _step(
-        f"It was printed through '{through}': prove that correction by it",
+        f"It was printed through '{through}': prove that correction with it",
         ("verify", source, *_with(layout), "--correction", "CORRECTION"),
     )
 
@@ -156,8 +156,8 @@ def after_verification(
     source = verification.after.reading.source
     if verification.oddities:
         return _step(
-            "Settle that first. If the print was another, print the chart that was made through "
-            "the correction again, and measure that",
+            "Settle that first. If this was another print, print the chart that was made through "
+            "the correction, and measure that",
             ("verify", "PROOF-READING", "--correction", folder),
         )
     if verification.next_round.worth_it:
@@ -170,7 +170,7 @@ def after_verification(
             "Print your pictures through it", ("apply", folder, "PICTURE.tif", "-o", "PRINT.tif")
         )
     return _step(
-        "See in which tones the rest of it lies",
+        "See which tones are still off",
         ("analyse", source, *_with(layout), "-o", "my-analysis"),
     )
 
@@ -223,7 +223,7 @@ def after_comparison(
         )
     return _step(
         "To compare papers as they will be corrected, print a chart with near-neutral patches on "
-        "each that has had none",
+        "each paper that has had none",
         ("chart", "-o", "my-chart", "--near-neutral"),
     )
 
@@ -238,7 +238,7 @@ def _correct_best(comparison: Comparison, typed: TypedComparison, asked: Sequenc
     neutral = "paper" if comparison.viewer == "paper" else comparison.neutral
     aim = ("--neutral", neutral) if neutral != "fading" else ()
     return _step(
-        f"To make the correction of {best.name} for these lights{once}",
+        f"Make the correction of {best.name} for these lights{once}",
         ("correct", *_files_of(best, typed), *asked, *aim, "-o", "my-correction"),
     )
 
@@ -290,7 +290,7 @@ def after_drying(drying: Drying) -> NextStep:
     """Return whether to go on with the last reading, or to read the print again."""
     last = drying.series.sources[-1]
     if drying.trusted == "yes":
-        return _step("Go on with a reading as late as the last", ("analyse", last))
+        return _step("Go on with a reading made as late as this one", ("analyse", last))
     return _step("Let it dry longer, read it again, and give all the readings together")
 
 

@@ -60,7 +60,7 @@ def _why(better: Setting, other: Setting) -> str:
     }
     gains = {name: other.costs[name] - cost for name, cost in better.costs.items()}
     named = [name for name in sorted(gains, key=lambda n: -gains[n]) if gains[name] > _WORTH_SAYING]
-    said = joined([each[name] for name in named[:3]]) or "by little in each figure"
+    said = joined([each[name] for name in named[:3]]) or "by a little in each figure"
     against = [name for name in gains if gains[name] < -_WORTH_SAYING]
     if against:
         said += f"; against it: {joined([_against(name, better, other) for name in against])}"

@@ -128,9 +128,9 @@ def _next_words(standing: Standing, step: Next, now: datetime) -> str:
     if step.step == PRINT_PROOF:
         return f"Print a chart through {name}, let it dry and measure it: it is not proved yet."
     if step.step == PROVE:
-        return f"Prove {name} by {reading}."
+        return f"Prove {name} with {reading}."
     if step.step == ROUND:
-        return f"Go another round: {reading} misses its tolerance, and it is worth it."
+        return f"Make another round: {reading} misses its tolerance, and a round is worth it."
     return _look_again_words(standing, step)
 
 
@@ -171,7 +171,7 @@ def _look_again_words(standing: Standing, step: Next) -> str:
     if step.step == RECHECK:
         through = "" if made is None else f" through '{made.name}'"
         return f"{missed}Re-check: print a chart{through} and measure it; due {when} ({every})."
-    return f"{missed}Nothing until {when} ({every})."
+    return f"{missed}Nothing to do until {when} ({every})."
 
 
 @dataclass(frozen=True)

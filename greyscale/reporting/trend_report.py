@@ -356,10 +356,11 @@ def _grade(shown: ShownTrend) -> list[str]:
     latest = analysis.neutrality
     if shown.correction is None:
         return []
-    keeps = {"pass": "keeps", "fail": "does not keep"}.get(analysis.verdict, "may or may not keep")
+    keeps = {"pass": "is", "fail": "is not"}.get(analysis.verdict, "may or may not be")
     return [
-        f"Printed through '{shown.correction}', the latest {keeps} the {latest.tolerance} grade: "
-        f"mean ΔCh {fixed(latest.mean_delta_Ch)}, largest {fixed(latest.max_delta_Ch)}."
+        f"Printed through '{shown.correction}', the latest {keeps} within the "
+        f"{latest.tolerance} tolerance: mean ΔCh {fixed(latest.mean_delta_Ch)}, largest "
+        f"{fixed(latest.max_delta_Ch)}."
     ]
 
 

@@ -77,8 +77,8 @@ def _outcome(verification: Verification) -> str:
     where = f"under {verification.light} " if verification.lights else ""
     numbers = (
         f"{where}mean ΔCh {fixed(after.mean_delta_Ch)} measured, against "
-        f"{fixed(before.mean_delta_Ch)} before; promised "
-        f"{fixed(verification.promise.after_mean_delta_Ch)} for the print, "
+        f"{fixed(before.mean_delta_Ch)} before, over all readings of the uncorrected print; "
+        f"promised {fixed(verification.promise.after_mean_delta_Ch)} for the print, "
         f"{fixed(verification.expected_mean_delta_Ch)} with this reading's noise. Largest "
         f"{fixed(after.max_delta_Ch)}, against {fixed(before.max_delta_Ch)} before; RMS ΔL* "
         f"{fixed(verification.after.tone.rms_delta_L)}, against "
@@ -100,7 +100,7 @@ def _outcome(verification: Verification) -> str:
         return f"The correction worked: {numbers}."
     if abs(now - then) <= repeatability:
         return f"The correction changed no more than the repeatability: {numbers}."
-    return f"The correction helped in part: {numbers}."
+    return f"The correction helped, but only in part: {numbers}."
 
 
 def _error(verification: Verification, course: Analysis) -> float:
@@ -120,7 +120,7 @@ def light_sentences(verification: Verification) -> tuple[str, ...]:
                  f"{'; '.join(said)}."] if own else []  # fmt: skip
     if others:
         also = "; ".join(_in_light(one) for one in others)
-        sentences.append(f"Looked at as well, not judged by: {also}.")
+        sentences.append(f"Looked at as well, but not judged: {also}.")
     return tuple(sentences)
 
 
@@ -166,11 +166,11 @@ def _tone(verification: Verification) -> str:
 
 def _prediction(verification: Verification) -> str:
     error = verification.prediction_error
-    broken = "more was promised than held" + (
+    broken = "more was promised than was kept" + (
         ", or another print was measured" if verification.oddities else ""
     )
     if error.as_stated:
-        stated = "95 % should, as far as chance allows"
+        stated = "95 % should, give or take chance"
     else:
         if not by_chance(error.within_sheets):
             why = f", fewer than chance would leave: {broken}"
@@ -179,8 +179,8 @@ def _prediction(verification: Verification) -> str:
         else:
             why = f", but they lie off together, or one beside the other, as no sheets do: {broken}"
         stated = (
-            "95 % should of the sheets read; of others, with what sheets of one print usually "
-            f"differ by, {100 * error.within_sheets:.0f} % do{why}"
+            "95 % should for the sheets read; for others, allowing for what sheets of one print "
+            f"usually differ by, {100 * error.within_sheets:.0f} % do{why}"
         )
     return (
         f"The print lies {fixed(error.mean_delta_E00)} ΔE00 from the prediction on average, "
@@ -288,7 +288,7 @@ def _print_by_print(verification: Verification, shown: BeforeAfter) -> Switch:
     promise = verification.promise
     told_of = (
         _figures(verification.before),
-        f"As the curve predicts it. Promised, what is uncertain counted in: mean ΔCh "
+        f"As the curve predicts it. Promised, with the uncertainty counted in: mean ΔCh "
         f"{fixed(promise.after_mean_delta_Ch)}, largest {fixed(promise.after_max_delta_Ch)}.",
         _figures(verification.after),
     )

@@ -100,7 +100,7 @@ def test_several_readings_stand_side_by_side_and_keep_their_files_apart(
     assert tables == {"kozo-2-patches.csv", "kozo-2-2-patches.csv", "etc-patches.csv"}
     assert len(list((tmp_path / "figures").iterdir())) == 3 * len(FIGURES) * 2
     assert "Side by side" in page
-    assert "None of the 3 readings keeps the exhibition tolerance." in page
+    assert "None of the 3 readings is within the exhibition tolerance." in page
     data = json.loads((tmp_path / "analysis.json").read_text())
     assert data["schema"] == "greyscale/analyses/1"
     assert len(data["analyses"]) == 3
@@ -114,7 +114,7 @@ def test_of_several_readings_it_says_which_keep_the_tolerance(analysis, undrawn)
         tone=replace(analysis.tone, verdict="pass", probability=1.0),
     )
     page = html(analysis_report([analysis, kept]))
-    assert "corrected keeps the exhibition tolerance; cotton rag, harbour wall does not." in page
+    assert "corrected is within the exhibition tolerance; cotton rag, harbour wall is not." in page
 
 
 def test_a_report_never_takes_the_place_of_its_reading(tmp_path, analysis, undrawn):

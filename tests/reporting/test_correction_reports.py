@@ -121,9 +121,9 @@ def test_a_toned_prints_strips_enlarge_no_toning_as_a_cast(correction):
 def test_the_first_sentence_says_how_much_should_go(correction):
     assert correction_sentences(correction)[0] == (
         "Of the departure from neutral, 89 % should be removed: mean ΔCh 1.90 now (without noise), "
-        "0.20 expected; largest 3.40 now, 0.50 expected. That is of a print like the sheet read: "
-        "no two are alike, and as they usually differ, another should come to 0.35 (0.21 to "
-        "0.64 in four cases of five)."
+        "0.20 expected; largest 3.40 now, 0.50 expected. That holds for a print like the sheet "
+        "read. No two sheets are alike: another, as sheets usually differ, should come to 0.35 "
+        "(0.21 to 0.64 in four cases out of five)."
     )
 
 
@@ -157,9 +157,9 @@ def test_the_luts_distance_from_the_curve_is_said():
     def said(**changes):
         return " ".join(lut_sentences(dataclasses.replace(LUTS, **changes)))
 
-    assert "33 nodes keeps within 0.042 ΔE00" in said()
+    assert "33 nodes stays within 0.042 ΔE00" in said()
     assert "More nodes" not in said()
-    assert "More nodes would keep closer" in said(axis_delta_E00=0.2)
+    assert "More nodes would come closer" in said(axis_delta_E00=0.2)
     assert "More nodes" not in said(axis_delta_E00=0.2, size_3d=65)
     assert "are the curve itself" in said(axis_delta_E00=0.2, size_3d=65)
     assert "backwards" not in said()

@@ -157,7 +157,7 @@ def test_few_readings_promise_nothing():
 
 def test_prints_through_a_correction_say_whether_they_keep_their_grade():
     text = " ".join(trend_sentences(shown(6, correction="Harbour light")))
-    assert "Printed through 'Harbour light', the latest keeps the exhibition grade" in text
+    assert "Printed through 'Harbour light', the latest is within the exhibition tolerance" in text
 
 
 @pytest.mark.parametrize("count", [1, 2, 4, 9, 25])

@@ -114,7 +114,7 @@ def test_a_cast_that_is_not_shown_is_not_named():
         (0.9, 0.6, "Whether it is neutral cannot be told from this reading: its largest"),
         (1.2, 0.97, "Neutral as far as this reading can tell."),
         (1.2, 0.5, "Whether it is neutral cannot be told from this reading: its largest"),
-        (1.2, 0.01, "Not neutral, though no run of tones of one hue shows it."),
+        (1.2, 0.01, "Not neutral, though no run of tones shares one hue."),
     ],
 )
 def test_neutral_is_said_only_where_it_is_shown(largest, no_cast, said):
@@ -180,7 +180,7 @@ def test_too_few_tones_to_tell_a_cast_are_called_neutral_nowhere(off):
     found = analyse(reading_of(levels, spectra=spectra), lights=("D50", "A", "F11"))
     assert not found.neutrality.casts
     first = verdict([found])[0]
-    assert first == "Not neutral, though no run of tones of one hue shows it."
+    assert first == "Not neutral, though no run of tones shares one hue."
     text = sentences(found)[0]
     assert text.startswith(f"Not neutral, at most by ΔCh {found.neutrality.max_delta_Ch:.1f} at ")
     assert "is unchanged under A and F11." in text

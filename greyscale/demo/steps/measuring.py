@@ -94,7 +94,7 @@ def _check(workshop: Workshop) -> StepResult:
         raise RuntimeError("the check of the demo's first reading found nothing to repair")
     write(result.repaired, workshop.path(READING))
     return StepResult(
-        "Every patch is held against its neighbours in tone and its repeats elsewhere on the "
+        "Every patch is compared with its neighbours in tone and its repeats elsewhere on the "
         "page. What is wrong, and can be put right without guessing a value, is put right:",
         details=tuple(
             f"{finding.kind}, {finding.where} ({finding.certainty}): {finding.found}"
