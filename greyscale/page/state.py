@@ -180,7 +180,7 @@ def _reading(paper: Paper, sheet: Sheet, what: str) -> State | None:
             from_today = ready.date() == datetime.now().date()
             at = f"{ready:%H:%M}" if from_today else day_and_time(ready)
             by = "this paper's own drying" if own else "a day's wait, as usual"
-            words = f"dries, and can be measured from {at}, by {by}"
+            words = f"is drying, and can be measured from {at}, by {by}"
         return State(
             f"{what} “{sheet.stem}” {words}.", READING, "Add its reading", sheet=sheet,
             ready=ready,
@@ -210,11 +210,11 @@ def _stands(paper: Paper, made: Made, measured: Measured) -> State:
     advice = _advice(paper, force)
     title = f"“{correction.title}”"
     if advice.step == what_next.ROUND:
-        words = f"{title} is not within tolerance yet; another round would pay."
+        words = f"{title} is not within tolerance yet; another round is worth it."
         return State(words, ROUND, "Make the next round", measured=measured, made=made)
     if found.within_tolerance:
         return _until(advice, f"{title} is proved")
-    return _until(advice, f"{title} is as near as another round would come")
+    return _until(advice, f"{title} is as near as another round would bring it")
 
 
 def _until(advice: what_next.Next, words: str) -> State:

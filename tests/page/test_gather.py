@@ -55,7 +55,7 @@ def entries(root):
 
 def test_all_that_can_be_used_is_in_it_and_a_lost_one_is_made_anew(root):
     tab = client_of(root)
-    assert "A log of all prints can be made of these files" in tab.get("/").text
+    assert "A log of all prints can be made from these files" in tab.get("/").text
     done = CliRunner().invoke(app, ["log", "gather", str(root)])
     assert "4 added, 0 there already" in done.stdout
     first = entries(root)

@@ -84,7 +84,7 @@ def test_a_printed_sheet_waits_as_usual_and_then_is_dry(folder):
     assert not own
     assert abs(ready - datetime.now() - timedelta(hours=24)) < timedelta(minutes=2)
     said = state_of(paper).words
-    assert said.startswith("The chart “chart-1” dries, and can be measured from ")
+    assert said.startswith("The chart “chart-1” is drying, and can be measured from ")
     assert said.endswith("by a day's wait, as usual.")
     assert f'data-ready="{ready.isoformat()}"' in tab.get("/paper/cotton rag").text
     early = (datetime.now() - timedelta(hours=25)).isoformat(timespec="minutes")
