@@ -1,8 +1,8 @@
 """The job from Python, in the order of the work; `import greyscale` offers all of it.
 
 Results are frozen dataclasses with NumPy arrays and plain numbers. A mistake in what is given
-raises `BadInput` with one plain message. Where a reading, a layout or a correction is wanted, its
-path serves as well. Each function imports what it needs when it is called.
+raises `BadInput` with one plain message. Where a reading, a layout, a picture or a correction is
+wanted, its path serves as well. Each function imports what it needs when it is called.
 """
 
 from __future__ import annotations
@@ -51,7 +51,7 @@ def chart(
     spacing: str | None = None,
     near_neutral: bool = False,
     after: Reading | Path | str | None = None,
-    picture: PictureTones | None = None,
+    picture: PictureTones | Path | str | None = None,
     page: str | PageSize = "a4",
     dpi: int = 300,
     patch_mm: float | None = None,
@@ -62,7 +62,7 @@ def chart(
     seed: int = 1,
     bits: int = 8,
     date: datetime.date | None = None,
-    through: Through | None = None,
+    through: Through | Path | str | None = None,
     code: bool = True,
     chosen: Plan | None = None,
 ) -> Chart:
@@ -81,13 +81,17 @@ def chart(
     """
     from greyscale.charts.chart import make_chart, write_chart
 
+    if isinstance(through, str | Path):
+        from greyscale.correction.charts import chart_through
+
+        through = chart_through(through)
     made = make_chart(
         Path(stem).name,
         tones=tones,
         spacing=spacing,
         near_neutral=near_neutral,
         after=None if after is None else _reading(after),
-        picture=picture,
+        picture=_tones(picture),
         page=page,
         dpi=dpi,
         patch_mm=patch_mm,
@@ -140,6 +144,14 @@ def _layout(given: Layout | Path | str) -> Layout:
     return read_layout(given) if isinstance(given, str | Path) else given
 
 
+def _tones(given: PictureTones | Path | str | None) -> PictureTones | None:
+    if not isinstance(given, str | Path):
+        return given
+    from greyscale.charts.picture_tones import picture_tones
+
+    return picture_tones(given)
+
+
 def _lights(given: str | Light | Sequence[str | Light]) -> tuple[str | Light, ...]:
     """One light may stand for itself; a text is one light, not a sequence of letters."""
     return tuple(given) if isinstance(given, Sequence) and not isinstance(given, str) else (given,)
@@ -170,7 +182,7 @@ def analyse(
     lights: str | Light | Sequence[str | Light] = ("D50", "A", "F11"),
     observer: str | None = None,
     tolerance: str | Tolerance = "exhibition",
-    picture: PictureTones | None = None,
+    picture: PictureTones | Path | str | None = None,
 ) -> Analysis:
     """See where a print departs from neutral and from its tone scale, and under which light.
 
@@ -187,7 +199,7 @@ def analyse(
         lights=_lights(lights),
         observer=observer,
         tolerance=tolerance,
-        picture=picture,
+        picture=_tones(picture),
     )
 
 
@@ -280,7 +292,7 @@ def correct(
     toning: str | None = None,
     path: str | None = None,
     bits: int | None = None,
-    picture: PictureTones | None = None,
+    picture: PictureTones | Path | str | None = None,
     printer: str | None = None,
     paper: str | None = None,
     settings: str | None = None,
@@ -319,7 +331,7 @@ def correct(
         toning=toning,
         path=path,
         bits=bits,
-        picture=picture,
+        picture=_tones(picture),
         printer=printer,
         paper=paper,
         settings=settings,
@@ -386,7 +398,7 @@ def apply(
     target: Path | str,
     *,
     encoding: str | None = None,
-    space: Path | None = None,
+    space: Path | str | None = None,
     lut: str = "1d",
     seed: int = 1,
     force: bool = False,
@@ -407,7 +419,12 @@ def apply(
 
     folder = Path(correction)
     options = ApplyOptions(
-        encoding=encoding, space=space, lut=lut, seed=seed, force=force, strip=strip
+        encoding=encoding,
+        space=None if space is None else Path(space),
+        lut=lut,
+        seed=seed,
+        force=force,
+        strip=strip,
     )
     return apply_correction(read_correction(folder), folder, Path(picture), Path(target), options)
 

@@ -47,12 +47,14 @@ class PictureSureness:
 
 def sd_ab(curve: Curve) -> Array:
     """The standard deviation of a predicted print's a*, b*, both as one: shape (n,)."""
-    return np.sqrt(np.mean(curve.sd[:, 1:] ** 2, axis=1))
+    sd: Array = np.sqrt(np.mean(curve.sd[:, 1:] ** 2, axis=1))
+    return sd
 
 
 def with_uncertainty(delta_Ch: Array, sd: Array) -> Array:
     """The ΔCh to be expected of tones that are predicted at this ΔCh, known to this sd."""
-    return np.hypot(delta_Ch, MEAN_LENGTH * sd)
+    expected: Array = np.hypot(delta_Ch, MEAN_LENGTH * sd)
+    return expected
 
 
 def picture_sureness(correction: Correction, tones: PictureTones) -> PictureSureness:

@@ -78,8 +78,15 @@ def test_a_correction_from_a_ramp_is_written_read_and_applied(tmp_path):
     fog.save(tmp_path / "fog.tif", icc_profile=profile)
     applied = greyscale.apply(folder, tmp_path / "fog.tif", tmp_path / "fog-baryta.tif")
     assert applied.path.is_file()
+    seen = greyscale.analyse(reading, lights=(), picture=tmp_path / "fog.tif").picture
+    assert seen is not None
+    assert seen.mean_delta_Ch > 0
+    proof = greyscale.chart(tmp_path / "proof", tones=9, dpi=72, through=folder)
+    assert proof.layout.fields["CHART_SETTINGS"].endswith(
+        "sent through the correction Harbour light"
+    )
     verification = greyscale.verify(reading, folder)
-    assert greyscale.write_report(verification, tmp_path / "proof").is_file()
+    assert greyscale.write_report(verification, tmp_path / "proof-report").is_file()
 
 
 def test_what_has_no_report_is_refused(tmp_path):
