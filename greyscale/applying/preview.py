@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -456,9 +456,12 @@ def _neutrality(
     at = printed.measured
     delta_L = np.interp(at, printed.levels, printed.delta_L(tone, scaling))
     delta_Ch = np.interp(at, printed.levels, printed.delta_Ch)
-    if curve is not None:
-        delta_Ch = with_uncertainty(delta_Ch, np.interp(at, curve.levels, sd_ab(curve)))
-    return picture_neutrality(tones, at, delta_L, delta_Ch, printed.casts)
+    found = picture_neutrality(tones, at, delta_L, delta_Ch, printed.casts)
+    if curve is None:
+        return found
+    sd = np.interp(printed.levels, curve.levels, sd_ab(curve))
+    expected = with_uncertainty(printed.delta_Ch, sd)
+    return replace(found, mean_delta_Ch=tones.mean_of(printed.levels, expected))
 
 
 def _expected(correction: Correction) -> str:

@@ -378,7 +378,7 @@ REGISTER = {
         "Asano, Fairchild and Blondé (2016), PLoS ONE 11(2), e0145671, on CIE 170-1:2006; "
         "its standard deviations from memory, the lens's density rounded from a second library",
         (
-            "analysis.print_under_lights:EYES",
+            "analysis.under_lights:EYES",
             "colorimetry.individuals:COUNT",
             "colorimetry.individuals:SPREADS",
             "colorimetry.individuals:_LENS",

@@ -296,8 +296,8 @@ def correction_report(
             (_numbers_of(correction), strip_picture(shown), colour_picture(shown)),
         ),
         *_lights(correction),
-        *_picture(correction, tones, preview),
         Section("Tone scale", (tone_picture(shown),)),
+        *_picture(correction, tones, preview),
         *_out_of_reach(correction),
         Section(
             "What is sent",
@@ -355,14 +355,17 @@ def _picture(
     correction: Correction, tones: PictureTones | None, preview: Preview | None
 ) -> tuple[Section, ...]:
     blocks: list[Block] = []
+    sureness = None if tones is None else picture_sureness(correction, tones)
     if preview is not None:
-        before, after = (side_words(side) for side in preview.sides)
+        first, second = preview.sides
+        before = side_words(first)
+        after = side_words(second, None if sureness is None else sureness.delta_Ch)
         blocks += [
             preview_picture(preview, before, after),
             Prose(f"Before: {before}. After, as predicted: {after}."),
         ]
-    if tones is not None:
-        blocks.append(Prose(sureness_words(picture_sureness(correction, tones), tones.source)))
+    if tones is not None and sureness is not None:
+        blocks.append(Prose(sureness_words(sureness, tones.source)))
     return (Section("The picture", tuple(blocks)),) if blocks else ()
 
 

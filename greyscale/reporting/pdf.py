@@ -292,6 +292,21 @@ _LEAST_WORDS = 22.0
 _ROWS_TOGETHER = 3
 
 _METADATA = re.compile(rb"<metadata>.*?</metadata>", re.DOTALL)
+
+_IMAGE = re.compile(
+    rb'(<image [^>]*?)width="([\d.]+)" height="([\d.]+)" '
+    rb'transform="matrix\(([\d.]+) 0 0 ([\d.]+) (-?[\d.]+) (-?[\d.]+)\)"'
+)
+
+
+def _placed(image: re.Match[bytes]) -> bytes:
+    """Return an image that says its place and size itself: fpdf2 heeds no transform of one."""
+    before, *numbers = image.groups()
+    width, height, across, down, x, y = map(float, numbers)
+    own = f'x="{x}" y="{y}" width="{across * width}" height="{down * height}"'
+    return before + own.encode("ascii")
+
+
 _NAME_WIDTH = 42.0
 _LEAST_SCALE = 0.8
 """Figures are drawn that much smaller if they then need no new sheet."""
@@ -353,7 +368,7 @@ def _(block: page.Picture, sheet: Sheet) -> None:
     caption = _caption_height(block, sheet)
     width, height = _full_size(block, sheet, caption)
     scale = min(1.0, (sheet.room() - caption - 1.5) / height)
-    svg = BytesIO(_METADATA.sub(b"", block.drawn.svg))
+    svg = BytesIO(_IMAGE.sub(_placed, _METADATA.sub(b"", block.drawn.svg)))
     top = sheet.y
     sheet.image(
         svg, SIDE, top, scale * width, scale * height, alt_text=plain(block.alt), title=block.name

@@ -122,12 +122,18 @@ def where_and_how(preview: Preview, exaggerate: float) -> str:
     return "; ".join(parts) + "."
 
 
-def side_words(side: Side) -> str:
-    """Say how far one side departs from neutral over the picture, as measured, not as drawn."""
+def side_words(side: Side, expected: float | None = None) -> str:
+    """Say how far one side departs from neutral over the picture, as measured, not as drawn.
+
+    Parameters
+    ----------
+    expected
+        The mean ΔCh to be expected, where it was counted from the whole picture.
+    """
     found = side.neutrality
+    mean = found.mean_delta_Ch if expected is None else expected
     return (
-        f"over this picture, mean ΔCh {found.mean_delta_Ch:.2f}, "
-        f"{percent(found.share_in_casts)} of it in a cast"
+        f"over this picture, mean ΔCh {mean:.2f}, {percent(found.share_in_casts)} of it in a cast"
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import html
 import json
+import re
 
 import numpy as np
 import pytest
@@ -205,7 +206,8 @@ def test_a_picture_weighs_in(start, tmp_path):
     # The report shows it before and after.
     page = (tmp_path / "fog" / "report.html").read_text(encoding="utf-8")
     assert "<h2>The picture</h2>" in page
-    assert "Over the tones of fog.png, a mean ΔCh of" in page
+    (expected,) = re.findall(r"Over the tones of fog.png, a mean ΔCh of (\S+) is", page)
+    assert f"After, as predicted: over this picture, mean ΔCh {expected}," in page
     assert (tmp_path / "fog" / "figures" / "picture.png").exists()
 
 

@@ -5,7 +5,9 @@ import re
 import subprocess
 from io import BytesIO
 
+import numpy as np
 import pytest
+from matplotlib.figure import Figure
 from PIL import Image
 from pypdf import PdfReader
 from support.browser import needs_pdftoppm
@@ -14,6 +16,7 @@ from support.families import family
 from greyscale.base.errors import BadInput
 from greyscale.reporting.analysis_report import analysis_report
 from greyscale.reporting.page import (
+    Picture,
     Report,
     Section,
     Switch,
@@ -155,6 +158,28 @@ def test_a_long_table_repeats_its_head_on_every_sheet_and_parts_no_row():
     for i in range(150):
         holding = [text for text in with_rows if re.search(rf"word {i}\s+{i}\.00\s+{i}\.50", text)]
         assert len(holding) == 1
+
+
+@needs_pdftoppm
+def test_pictures_in_a_figure_lie_where_it_has_them(tmp_path):
+    """A dark one on the left, a light one on the right."""
+
+    def dark_and_light(look) -> Figure:
+        figure = Figure(figsize=(6, 3))
+        for axes, tone in zip(figure.subplots(1, 2), (0, 200), strict=True):
+            axes.set_axis_off()
+            axes.imshow(np.full((40, 40, 3), tone, dtype=np.uint8), interpolation="none")
+        return figure
+
+    section = Section("Pictures", (Picture(dark_and_light, "two", "two"),))
+    file = tmp_path / "two.pdf"
+    file.write_bytes(pdf(Report("kind", "title", ("lead",), (section,))))
+    subprocess.run(["pdftoppm", "-r", "20", "-gray", "-png", file, tmp_path / "page"], check=True)
+    sheet = np.asarray(Image.open(next(tmp_path.glob("page-*.png"))).convert("L"))
+    dark, light = np.argwhere(sheet < 20), np.argwhere(abs(sheet.astype(int) - 200) < 5)
+    assert len(dark) > 1000
+    assert len(light) > 1000
+    assert np.percentile(dark[:, 1], 95) < np.percentile(light[:, 1], 5)
 
 
 @pytest.mark.parametrize("kind", KINDS)
