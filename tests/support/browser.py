@@ -305,7 +305,7 @@ def look(
 
 
 def axe_source() -> str:
-    """Give the script of axe-core, which checks pages by WCAG; it comes with a package of PyPI."""
+    """Give the script of axe-core, which checks pages by WCAG; it comes with a Python package."""
     spec = find_spec("axe_core_python")
     assert spec is not None
     return (Path(spec.origin).parent / "axe.min.js").read_text(encoding="utf-8")
