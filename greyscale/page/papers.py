@@ -12,6 +12,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime
+from operator import itemgetter
 from pathlib import Path
 
 import numpy as np
@@ -137,6 +138,17 @@ class Paper:
         """All readings, the oldest first."""
         of_sheets = [one for sheet in self.sheets for one in sheet.readings]
         return tuple(sorted((*of_sheets, *self.loose), key=lambda one: _age(one.path)))
+
+    @property
+    def diary(self) -> tuple[Sheet | Made | Path, ...]:
+        """Sheets, corrections and corrected pictures, in the order in which they were made."""
+        prints = [one for picture in pictures(self.folder) for one in made_of(picture)]
+        moments: list[tuple[tuple[int, str], Sheet | Made | Path]] = [
+            *((_age(one.path), one) for one in self.sheets),
+            *((_age(one.path / JSON), one) for one in self.corrections),
+            *((_age(one), one) for one in prints),
+        ]
+        return tuple(one for _, one in sorted(moments, key=itemgetter(0)))
 
     def sheet_of(self, measured: Measured) -> Sheet | None:
         """The sheet that a reading is of."""

@@ -325,7 +325,7 @@ def comparison_report(
     sections = (
         Section("Papers and lights", (_heat(comparison), Prose(score_in_words(comparison)))),
         Section("Light by light", (_switch(comparison),)),
-        Section("All papers under all lights", (*_drift(comparison), _ranking(comparison))),
+        Section("All papers under all lights", (*_drift(comparison), ranking(comparison))),
         Section("Brightener", _brightener(comparison)),
     )
     title = joined([paper.name for paper in comparison.papers])
@@ -468,7 +468,8 @@ def _drift(comparison: Comparison) -> list[Picture]:
     return pictures
 
 
-def _ranking(comparison: Comparison) -> Table:
+def ranking(comparison: Comparison) -> Table:
+    """The papers, best first, with what counts beside the score."""
     rows = tuple(
         (
             paper.name,

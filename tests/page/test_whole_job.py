@@ -37,6 +37,7 @@ POINTED = """[
 
 
 ROWS = "[...document.querySelectorAll('.row .label')].map(one => one.textContent)"
+DIARY = "[...document.querySelectorAll('.sheets strong')].map(one => one.textContent)"
 PLACES = "[...document.querySelectorAll('#numbers tbody tr')].map(row => row.dataset.x / 100)"
 
 
@@ -114,7 +115,7 @@ def job(tmp_path_factory, request):
         browser.until_done()
         look()
         seen["words"] = browser.run("document.querySelector('.words').textContent")
-        seen["rows"] = browser.run(ROWS)
+        seen["rows"], seen["diary"] = browser.run(ROWS), browser.run(DIARY)
         seen["width"] = browser.run("document.documentElement.scrollWidth")
         browser.run("document.querySelector('.other').open = true")
         drop(fog(tmp_path_factory.mktemp("scans")), ".other")
@@ -192,6 +193,11 @@ def test_the_proof_is_judged_alike(job):
     assert f"Under {LIGHT} mean ΔCh {after.mean_delta_Ch:.2f} measured" in seen["words"]
     assert f"Largest {after.max_delta_Ch:.2f}, against {before.max_delta_Ch:.2f}" in seen["words"]
     assert "greyscale verify proof-1-reading.txt --correction correction-1" in seen["words"]
+
+
+def test_the_diary_goes_as_the_work_went(job):
+    _, seen = job
+    assert seen["diary"] == ["chart-1", "correction-1", "proof-1"]
 
 
 def test_of_a_proof_the_light_of_its_correction_is_a_row(job):

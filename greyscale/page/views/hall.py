@@ -18,7 +18,7 @@ from greyscale.page.choices import LIGHTS, light_name, weighted_lights
 from greyscale.page.papers import Measured, Paper, papers
 from greyscale.page.render import render
 from greyscale.page.state import evidence
-from greyscale.reporting.comparison_report import comparison_sentences, score_in_words
+from greyscale.reporting.comparison_report import comparison_sentences, ranking, score_in_words
 from greyscale.reporting.numbers import rank_word
 
 
@@ -72,6 +72,7 @@ def _context(request: Request) -> dict[str, Any]:
         "result": result,
         "sentences": () if result is None else comparison_sentences(result),
         "first": "" if result is None else _short(comparison_sentences(result)[0]),
+        "ranking": None if result is None else ranking(result),
         "score": "" if result is None else score_in_words(result),
         "rank_word": rank_word,
         "problem": problem,
