@@ -275,6 +275,7 @@ REGISTER = {
             "analysis.control_chart:JUMP_LIMIT",
             "analysis.control_chart:AVERAGE_LIMIT",
             "analysis.control_chart:BACK",
+            "analysis.control_chart:CREEP",
             "analysis.control_chart:D2",
             "analysis.control_chart:D4",
             "analysis.control_chart:E2",
