@@ -41,7 +41,7 @@ from greyscale.checks.values import (
 from greyscale.colorimetry.arrays import Array
 from greyscale.readings.assemble import COARSE
 from greyscale.readings.reading import Reading
-from greyscale.readings.table_readings import ZEROED
+from greyscale.readings.table_readings import SKIPPED, ZEROED
 
 # Does the reading follow its chart at all?
 
@@ -271,7 +271,8 @@ def _repaired(case: Case, explanation: Explanation, found: list[Finding]) -> Rea
 
 
 def _remarks(case: Case, explanation: Explanation) -> tuple[str, ...]:
-    remarks = [remark for remark in case.reading.remarks if remark.startswith((COARSE, ZEROED))]
+    said = (COARSE, ZEROED, SKIPPED)
+    remarks = [remark for remark in case.reading.remarks if remark.startswith(said)]
     if len(case.strips) == 1:
         remarks.append(
             "The strips are not known: strips swapped or read backwards cannot be told apart; "

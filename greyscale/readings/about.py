@@ -26,7 +26,8 @@ _UV_EXCLUDED = re.compile(r"UV[\s_-]*(?:CUT|EXCLUDED|EXCLUDE|FILTER|BLOCK)|\bNO[
 _POLARISED = re.compile(r"POLARI[SZ]")
 
 _BACKING = re.compile(r"\b(WHITE|BLACK|SELF)[\s_-]*(?:BACK|BASE)", re.IGNORECASE)
-_NOTHING_SAID = {"", "NA", "N/A", "NONE", "UNKNOWN", "NOT SPECIFIED", "UNSPECIFIED", "-", "?"}
+NOTHING_SAID = {"", "NA", "N/A", "NONE", "UNKNOWN", "NOT SPECIFIED", "UNSPECIFIED", "-", "?"}
+"""Words, in capitals, that stand where nothing is known."""
 
 _OBSERVER_YEAR = {"1931": "2", "1964": "10"}
 _OBSERVER = re.compile(r"(?<![\d.])(2|10)\s*(?:°|º|[\s_-]?DEG)|CIE\s*(1931|1964)")
@@ -67,7 +68,7 @@ def backing_of(value: str) -> str | None:
     ('black', 'self', None)
     """
     text = value.strip()
-    if text.upper() in _NOTHING_SAID:
+    if text.upper() in NOTHING_SAID:
         return None
     lower = text.lower()
     for word, backing in (
@@ -229,8 +230,8 @@ CONDITION_TOLD_BY = (
     "COMPUTATIONAL_PARAMETER",
 )
 WEIGHTING = ("WEIGHTING_FUNCTION", "MEASUREMENT_SOURCE", "COMPUTATIONAL_PARAMETER")
-OBSERVER_TOLD_BY = ("OBSERVER", "STANDARD_OBSERVER", "OBSERVER_ANGLE", *WEIGHTING)
-ILLUMINANT_TOLD_BY = ("ILLUMINANT", *WEIGHTING)
+OBSERVER_TOLD_BY = ("OBSERVER", "STANDARD_OBSERVER", "OBSERVER_ANGLE", *WEIGHTING, "ILLUMINANT")
+ILLUMINANT_TOLD_BY = ("ILLUMINANT", *WEIGHTING, "OBSERVER")
 BACKING_TOLD_BY = ("MEASUREMENT_SOURCE", "MEASUREMENT_GEOMETRY", "COMPUTATIONAL_PARAMETER")
 DESCRIPTIONS = (*NAME, "SOURCE")
 

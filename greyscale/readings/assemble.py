@@ -140,8 +140,15 @@ def spectra_of(
     """
     order = np.argsort(wavelengths, kind="stable")
     wavelengths, values = wavelengths[order], values[:, order]
-    _check_grid(wavelengths, source, header_line)
     remarks = []
+    even = _unrounded(wavelengths)
+    if not np.array_equal(even, wavelengths):
+        remarks.append(
+            f"The wavelengths are rounded to whole nm; taken as {even[0]:g} to {even[-1]:g} nm in "
+            f"even steps of {even[1] - even[0]:.3g}."
+        )
+        wavelengths = even
+    _check_grid(wavelengths, source, header_line)
     decided = units or _decide_units(values)
     if decided == "percent":
         values = values / 100
@@ -227,6 +234,18 @@ def _measured_columns(values: Array) -> np.ndarray[tuple[int], np.dtype[np.bool_
         measured[: columns[0]] = False
         measured[columns[-1] + 1 :] = False
     return measured
+
+
+def _unrounded(wavelengths: Array) -> Array:
+    """The even steps of which these are roundings to whole nm; else the wavelengths themselves.
+
+    No wavelength is missing where every one is as near: of a gap of 2 nm or more one would be off.
+    """
+    if wavelengths.size < 3 or (wavelengths % 1).any():
+        return wavelengths
+    even = np.linspace(wavelengths[0], wavelengths[-1], wavelengths.size)
+    rounded = even[1] - even[0] > 2 and np.abs(even - wavelengths).max() <= 0.5
+    return even if rounded else wavelengths
 
 
 def _check_grid(wavelengths: Array, source: object, line: int | None) -> None:
@@ -516,14 +535,17 @@ class _Assembly:
         else:
             raise BadInput(
                 "nothing measured is in here: neither spectra, nor LAB_L LAB_A LAB_B, nor XYZ_X "
-                "XYZ_Y XYZ_Z; export the reading with spectra if the instrument has them",
+                "XYZ_Y XYZ_Z, nor visual density; export the reading with spectra if the "
+                "instrument has them",
                 self.source,
                 self.stated.header_line,
             )
         self._check_lab(lab)
         if (light, observer) != ("D50", "2"):
+            named = {"illuminant": self.about.illuminant, "observer": self.about.observer}
+            unsaid = "".join(f" (it names no {what})" for what in named if named[what] is None)
             self.remarks.append(
-                f"CIELAB is for {light} and {observer}°, as the file states it; print "
+                f"CIELAB is for {light} and {observer}°, as the file states it{unsaid}; print "
                 "colorimetry is D50 and 2° (ISO 13655). Without spectra it cannot be converted."
             )
         return lab, observer

@@ -46,7 +46,9 @@ _SPELLINGS = {
     "XYY_X": "XYY_X",
     "XYY_Y": "XYY_Y",
     "XYY_CAPY": "XYY_CAPY",
-    "DENSITY": "DENSITY VISUAL_DENSITY D_VIS DVIS D_V D DICHTE DENSITÉ DENSITÀ DENSIDAD",
+    # Of a densitometer's four filters, black's is the visual one: common practice, no source.
+    "DENSITY": "DENSITY VISUAL_DENSITY DENSITY_VISUAL D_VIS DVIS D_V D DENSITY_K D_K DICHTE "
+    "DENSITÉ DENSITÀ DENSIDAD",
     "XYZ_X": "XYZ_X CIE_X CIEXYZ_X X",
     "XYZ_Y": "XYZ_Y CIE_Y CIEXYZ_Y",
     "XYZ_Z": "XYZ_Z CIE_Z CIEXYZ_Z Z",
@@ -80,6 +82,7 @@ _OF_MEASURED = frozenset({"MEASURED", "OUTPUT", "PRINTED"})
 _OTHER = "other"
 _MEASURED = ("LAB_", "XYZ_", "XYY_")
 _CHROMATICITY = {"x": "XYY_X", "y": "XYY_Y", "Y": "XYY_CAPY"}
+_LUMINANCE = re.compile(r"xyY[\s_-]?Y")  # Beside xyY_y: there, too, case alone tells.
 _WORD = re.compile(r"[^\W_]+[*°]?")
 
 _WAVELENGTH = re.compile(
@@ -180,6 +183,8 @@ def _all_recognised(fields: Sequence[str], loose: bool) -> list[FieldName]:
         one = _recognise(spelt, before, loose)
         if spelt.strip() in chromaticities and one.name != "CMYK_Y":
             one = replace(one, name=_CHROMATICITY[spelt.strip()])
+        elif _LUMINANCE.fullmatch(spelt.strip()):
+            one = replace(one, name="XYY_CAPY")
         before = one.name
         recognised.append(replace(one, name=_OTHER) if loose and _is_other(one) else one)
     return recognised

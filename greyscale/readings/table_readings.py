@@ -12,7 +12,7 @@ import numpy as np
 from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.cielab import lightness
-from greyscale.readings.about import About, about_file, condition_in
+from greyscale.readings.about import NOTHING_SAID, About, about_file, condition_in
 from greyscale.readings.assemble import Measurements, ReadOptions, reading_of
 from greyscale.readings.device_values import DEVICE_FIELDS
 from greyscale.readings.field_names import FieldName, Units, recognise_fields
@@ -24,7 +24,12 @@ _LAB = ("LAB_L", "LAB_A", "LAB_B")
 _LCH = ("LAB_L", "LAB_C", "LAB_H")
 _XYY = ("XYY_X", "XYY_Y", "XYY_CAPY")
 _XYZ = ("XYZ_X", "XYZ_Y", "XYZ_Z")
+_COLOURS = (*_LAB, *_LCH, *_XYY, *_XYZ)
 _DENSITY = "DENSITY"
+SKIPPED = "Patches not measured, and left out"
+"""How the remark begins that names them."""
+_NAMED = 6
+"""Patches that a remark names before it stops."""
 MOST_DENSE = 4.0
 """No print is as dark."""
 _LEAST_DENSE = 0.02
@@ -76,7 +81,7 @@ class NamedTable:
     @property
     def tone_alone(self) -> str | None:
         """What was measured where that tells the tone alone: "L*" or "density"; else None."""
-        told = self.names.keys() & {*_LAB, *_LCH, *_XYZ, *_XYY}
+        told = self.names.keys() & {*_COLOURS}
         if self.wavelengths or self.paired or told - {"LAB_L"}:
             return None
         return "L*" if told else "density" if _DENSITY in self.names else None
@@ -85,6 +90,15 @@ class NamedTable:
     def id_column(self) -> int | None:
         """The column of SAMPLE_ID, else of SAMPLE_NAME, else None."""
         return self.names.get("SAMPLE_ID", self.names.get("SAMPLE_NAME"))
+
+    def of_rows(self, kept: Sequence[int]) -> NamedTable:
+        """Return the table of some of its rows."""
+        table = replace(
+            self.table,
+            rows=tuple(self.table.rows[k] for k in kept),
+            lines=tuple(self.table.lines[k] for k in kept),
+        )
+        return replace(self, table=table)
 
     def ids(self) -> tuple[str, ...]:
         """Return the id of each row: as its column has it, else its number."""
@@ -115,7 +129,7 @@ def readings_of(
     parts = [part for table in named for part in _by_condition(table)]
     parts = [one for part in parts for one in _by_hours(part, source)]
     parts = _joined_pages(parts)
-    measured = [part for part in parts if part.has_measured] or parts[:1]
+    measured = [_without_skipped(part) for part in parts if part.has_measured] or parts[:1]
     _check_one_grid(measured, source)
     device_table = next((part for part in named if part.has_device), None)
     readings = []
@@ -134,6 +148,26 @@ def readings_of(
     return readings
 
 
+def _without_skipped(part: NamedTable) -> NamedTable:
+    """Leave out patches that nobody measured: none of their cells of measurements says anything."""
+    columns = [i for i, f in enumerate(part.fields) if f.name in ("SPECTRAL", _DENSITY, *_COLOURS)]
+    sent = [i for i, f in enumerate(part.fields) if f.name in DEVICE_FIELDS]
+    if part.id_column is None and not sent:
+        # Which patch a row is of, its number says.
+        return part
+    measured = [
+        any(row[i].strip().upper() not in NOTHING_SAID for i in columns)
+        or not all(row[i].strip().upper() not in NOTHING_SAID for i in sent)
+        for row in part.table.rows
+    ]
+    skipped = [name for name, one in zip(part.ids(), measured, strict=True) if not one]
+    if not skipped or not any(measured):
+        return part
+    named = ", ".join(skipped[:_NAMED]) + (", ..." if len(skipped) > _NAMED else "")
+    about = replace(part.about, remarks=(*part.about.remarks, f"{SKIPPED}: {named}."))
+    return replace(part.of_rows([k for k, one in enumerate(measured) if one]), about=about)
+
+
 def _zeroed(lab: Array) -> Iterator[str]:
     """What is to be said where densities look relative to the paper."""
     if lab[:, 0].max() > lightness(100 * 10**-_LEAST_DENSE):
@@ -149,7 +183,7 @@ def _named(table: TextTable, first: TextTable, source: object) -> Iterator[Named
     inherited = [] if table is first else [e for e in first.keywords if e.name.upper() not in own]
     about = about_file([(entry.name, entry.value) for entry in (*table.keywords, *inherited)])
     fields = recognise_fields(table.fields)
-    names = (*_LAB, *_LCH, *_XYZ, *_XYY, "SPECTRAL")
+    names = (*_COLOURS, "SPECTRAL")
     stated = [condition_in(f.spelt) if f.name in names else None for f in fields]
     conditions = list(dict.fromkeys(one for one in stated if one is not None))
     if len(conditions) < 2:
@@ -211,13 +245,7 @@ def _split(
 ) -> Iterator[tuple[str | None, NamedTable]]:
     """Return the rows that state the same, for each thing that is stated."""
     for value in dict.fromkeys(stated):
-        kept = [k for k, own in enumerate(stated) if own == value]
-        table = replace(
-            part.table,
-            rows=tuple(part.table.rows[k] for k in kept),
-            lines=tuple(part.table.lines[k] for k in kept),
-        )
-        yield value, replace(part, table=table)
+        yield value, part.of_rows([k for k, own in enumerate(stated) if own == value])
 
 
 def _by_hours(part: NamedTable, source: object) -> list[NamedTable]:

@@ -181,8 +181,9 @@ def test_lightness_chroma_and_hue(file):
 def test_chromaticity_and_luminance(file):
     """D50 and a grey of 20 % of it: x = 0.3457, y = 0.3585 (CIE 15:2018, table T.3)."""
     rows = "1;0;0;0;20;0.3457;0.3585\n2;255;255;255;100;0.3457;0.3585"
-    reading = read(file(f"ID;R;G;B;Y;x;y\n{rows}\n"))
-    np.testing.assert_allclose(reading.lab, [[51.837, 0, 0], [100, 0, 0]], atol=0.02)
+    for names in ("Y;x;y", "xyY_Y;xyY_x;xyY_y", "XYY_CAPY;XYY_X;XYY_Y"):
+        reading = read(file(f"ID;R;G;B;{names}\n{rows}\n"))
+        np.testing.assert_allclose(reading.lab, [[51.837, 0, 0], [100, 0, 0]], atol=0.02)
 
 
 def test_keywords_may_stand_in_rows_above_the_header(file):
@@ -274,6 +275,26 @@ def test_cells_may_be_parted_by_blanks_and_have_units_above_them(file):
     assert by_blanks.device[:, 0].tolist() == [0, 1]
 
 
+@pytest.mark.parametrize("nothing", [",,", "n/a,n/a,n/a", "-,-,-"])
+def test_patches_that_nobody_measured_are_left_out_and_named(file, nothing):
+    text = "ID,R,G,B,L*,a*,b*\n1,0,0,0,9.5,0.5,-1\nA7,9,9,9,?\n2,255,255,255,96,0,-2\n"
+    reading = read(file(text.replace("?", nothing)))
+    assert reading.ids == ("1", "2")
+    assert "Patches not measured, and left out: A7." in reading.remarks
+    with pytest.raises(BadInput, match=r"line 3: a\* is missing"):
+        read(file(text.replace("?", "9,,")))
+
+
+def test_wavelengths_rounded_to_whole_nm_are_taken_as_the_even_steps_that_they_are(file):
+    even = 380 + np.arange(106) * 10 / 3
+    rows = "".join(f"\n{R}" + f",{R}" * 2 + f",{0.1 + R / 300:.4f}" * 106 for R in (0, 255))
+    names = ",".join(["R", "G", "B", *(f"{one:.0f}" for one in even)])
+    reading = read(file(names + rows))
+    np.testing.assert_allclose(reading.wavelengths, even)
+    with pytest.raises(BadInput, match="not equally spaced"):
+        read(file((names + rows).replace(",403,", ",402,")))
+
+
 @pytest.mark.parametrize("first", ["W0,-,-,-,-,-,-", ",-,-,-,,,", "W0,x,x,x,%,,", "W0,,,,,,"])
 def test_a_first_patch_without_numbers_is_no_row_of_units(file, first):
     with pytest.raises(BadInput, match=r"line 2: R is (missing|'.', which is not a number)"):
@@ -283,7 +304,7 @@ def test_a_first_patch_without_numbers_is_no_row_of_units(file, first):
         read(file(f"ID,R,G,B,L*,a*,b*\n{units}{units}1,0,0,0,9.5,0.5,-1\n2,1,1,1,96,0,-2"))
 
 
-@pytest.mark.parametrize("name", ["D", "Density", "D_VIS", "Dichte"])
+@pytest.mark.parametrize("name", ["D", "Density", "D_VIS", "Dichte", "DENSITY_K"])
 def test_density_alone_tells_the_tone(file, name):
     """Density is minus log10 of the reflectance factor (ISO 5-4); L* as CIE 15 has it, by hand."""
     reading = read(file(f"Level;{name}\n0;1,8\n0,5;0,74473\n1;0\n"))

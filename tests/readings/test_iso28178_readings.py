@@ -150,6 +150,7 @@ def test_each_row_may_state_its_wavelengths(file):
         ('PRINTER "upstairs"', "printer", "upstairs"),
         ('PRINT_CONDITIONS "slow, matte black"', "settings", "slow, matte black"),
         ('FILE_DESCRIPTOR "lighthouse"', "name", "lighthouse"),
+        ('ILLUMINANT "D65, observer 10°"', "observer", "10"),
         ('ORIGINATOR "me"', "name", "ramp"),
         ('CREATED "2024-05-01"', "created", datetime(2024, 5, 1)),
         ('CREATED "2024-05-01T10:30:00+02:00"', "created", datetime(2024, 5, 1, 10, 30)),
