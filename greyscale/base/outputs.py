@@ -29,15 +29,21 @@ _MARKS = (
     ("chart's layout", rb'CGATS\.17\b[^\0]*?KEYWORD "CHART_'),
     ("page", rb'\s*<!doctype html>.*?<meta name="generator" content="greyscale '),
     ("PDF", rb"%PDF-.*?/(?:Creator|Producer) \(greyscale"),
-    ("TIFF", rb"(?:II[*+]\0|MM\0[*+]).*?(?:\0greyscale\0|urn:greyscale:xmp:)"),
-    ("PNG", rb"\x89PNG.*?(?:Software\0greyscale|urn:greyscale:xmp:)"),
-    ("JPEG", rb"\xff\xd8\xff.*?urn:greyscale:xmp:"),
+    ("corrected TIFF", rb"(?:II[*+]\0|MM\0[*+]).*?urn:greyscale:xmp:"),
+    ("chart's TIFF", rb"(?:II[*+]\0|MM\0[*+]).*?\0greyscale\0"),
+    ("corrected PNG", rb"\x89PNG.*?urn:greyscale:xmp:"),
+    ("preview", rb"\x89PNG.*?Software\0greyscale preview"),
+    ("figure", rb"\x89PNG.*?Software\0greyscale"),
+    ("corrected JPEG", rb"\xff\xd8\xff.*?urn:greyscale:xmp:"),
     ("drawing", rb"\s*<\?xml.*?<dc:title>greyscale</dc:title>"),
     ("glazing", rb"# greyscale glazing: "),
     ("lamp", rb"# greyscale lamp: "),
-    ("table of patches", rb"(?:\xef\xbb\xbf)?id,level,"),
+    ("table of patches", rb"id,level,L,a,b,density,aim_L,aim_a,aim_b,delta_L,"),
 )
-"""How each kind of file begins, and what it holds that greyscale wrote and no other program."""
+"""How each kind of file begins, and what it holds that greyscale wrote and no other program.
+
+A picture that was a chart or a preview before it was corrected keeps what it said then: the first
+that fits is meant."""
 
 _KINDS = tuple((kind, re.compile(mark, re.S)) for kind, mark in _MARKS)
 _SCHEMA = re.compile(rb'\s*\{\s*"schema": "(greyscale/[a-z-]+)/')

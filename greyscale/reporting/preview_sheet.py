@@ -191,7 +191,7 @@ def write_png(block: Block, file: BinaryIO) -> None:
     """Write a drawing into an open file as PNG, with the profile of sRGB in it."""
     height, width, _ = block.shape
     # By its name a later run knows whose it is.
-    own = Metadata(texts=(("tEXt", b"Software\0greyscale"),))
+    own = Metadata(texts=(("tEXt", b"Software\0greyscale preview"),))
     form = Form(width, height, 3, 0, np.dtype(np.uint8), profile=srgb_profile().data, metadata=own)
     png.write(file, form, iter([block]))
 

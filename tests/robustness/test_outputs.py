@@ -228,9 +228,20 @@ def test_a_file_that_only_looks_a_little_like_ours_is_not_replaced(
 def test_ours_is_replaced_only_by_its_own_kind(folder: Path, runner: Runner) -> None:
     """Not a correction by a list of lights, nor a page, a drawing or a chart."""
     for words in ("analyse reading-1.txt -o out --pdf", "chart -o page --tones 9 --dpi 72",
-                  "apply correction-1 fog-1.tif -o print.tif --encoding lstar"):  # fmt: skip
+                  "apply correction-1 fog-1.tif -o print.tif --encoding lstar",
+                  "preview 24h-1.txt fog-1.tif -o seen.png --encoding lstar"):  # fmt: skip
         assert runner.run(*words.split(), cwd=folder).code == 0
     before = snapshot(folder)
+    mine = "id,level,L,a,b\nA1,1,95,0,0\n"
+    (folder / "patches.csv").write_text(mine)
+    done = runner.run("analyse", "reading-1.txt", "-o", ".", "--replace", cwd=folder)
+    assert (done.code, (folder / "patches.csv").read_text()) == (2, mine), done
+    (folder / "patches.csv").unlink()
+    for words in ("preview 24h-1.txt fog-1.tif --encoding lstar -o out/figures/drift.png",
+                  "apply correction-1 fog-1.tif --encoding lstar -o page.tif",
+                  "apply correction-1 fog-1.tif --encoding lstar -o seen.png"):  # fmt: skip
+        done = runner.run(*words.split(), "--replace", cwd=folder)
+        assert (done.code, "would become" in done.err) == (2, True), done
     for there in ("correction-1/correction.json", "out/report.html", "out/report.pdf",
                   "out/patches.csv", "out/figures/drift.png", "out/figures/drift.svg",
                   "page.tif", "page.pdf", "page.txt", "print.tif"):  # fmt: skip
