@@ -92,6 +92,7 @@ def whole_folder(
     target = resolved(folder)
     if any(part.startswith(_NEW) for part in target.parts):
         # In the making already: it comes into its place with all that is around it.
+        target.mkdir(parents=True, exist_ok=True)
         yield target
         return
     with _refused(target, None):

@@ -24,11 +24,12 @@ def demo(
 
     Example: greyscale demo -o try-it
     """
-    from contextlib import ExitStack
+    from contextlib import ExitStack, chdir
 
     from rich.console import Console
     from rich.padding import Padding
 
+    from greyscale.base.folders import whole_folder
     from greyscale.cli.progress import working
     from greyscale.demo.scenario import STORY, run
 
@@ -50,8 +51,9 @@ def demo(
 
     console.print(STORY)
     console.print(f"\nEverything is written to {folder}; the commands are given as typed there.")
-    with ExitStack() as at_work:
-        run(folder, before=before, after=after)
+    # Where a person would type the commands, so that files are called as they are there.
+    with whole_folder(folder) as fresh, chdir(fresh), ExitStack() as at_work:
+        run(Path(), before=before, after=after)
     console.print(f"\nThe report: {folder / 'analysis' / 'report.html'}", soft_wrap=True)
     if page:
         from greyscale.cli.page import open_page

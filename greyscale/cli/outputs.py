@@ -33,6 +33,7 @@ def declared(ctx: Any) -> Iterator[None]:
         If an output is an input, the print log, one of the other outputs, something that
         greyscale did not write, or, without `--replace`, anything that is there.
     """
+    from greyscale.base.files import resolved
     from greyscale.base.outputs import default_log, guarded, refuse_input, refuse_to_replace
 
     outputs: dict[str, Path] = {}
@@ -58,7 +59,7 @@ def declared(ctx: Any) -> Iterator[None]:
     own = outputs.get("-o") if ctx.command.name == "demo" else None
     if own is not None:
         _refuse_foreign(own, replace)
-    with guarded(inputs, replace=replace, own=None if own is None else own.resolve()):
+    with guarded(inputs, replace=replace, own=None if own is None else resolved(own)):
         for option, path in outputs.items():
             refuse_input(path)
             for file in files_of(ctx.command.name, option, path):

@@ -26,6 +26,7 @@ from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from greyscale.base.errors import BadInput
+from greyscale.base.files import resolved
 from greyscale.base.threads import numpy_on_one_thread
 from greyscale.page.jobs import Jobs
 from greyscale.page.render import render
@@ -205,6 +206,7 @@ def serve(folder: Path, port: int, ready: Callable[[str], None]) -> None:
     """
     import uvicorn
 
+    folder = resolved(folder)
     if folder.exists() and not folder.is_dir():
         raise BadInput("is a file; give the folder of your papers", folder)
     folder.mkdir(parents=True, exist_ok=True)
