@@ -79,7 +79,8 @@ def _opened(path: Path) -> Any:
     from PIL import Image
 
     with warnings.catch_warnings():
-        warnings.simplefilter("ignore", Image.DecompressionBombWarning)
+        # Of size we judge ourselves; Pillow looks for a resolution in EXIF, however damaged.
+        warnings.simplefilter("ignore")
         try:
             return Image.open(path, formats=["JPEG"])
         except Image.DecompressionBombError:

@@ -6,10 +6,12 @@ longer than many a reader takes over one.
 
 from __future__ import annotations
 
+import fcntl
 import json
 import mmap
 import re
 import sys
+import termios
 import time
 from pathlib import Path
 from random import Random
@@ -51,6 +53,11 @@ def shared(handle: int) -> memoryview:
     return memoryview(mmap.mmap(handle, 24)).cast("d")
 
 
+def unread() -> int:
+    """How many bytes stand in the pipe that is this process's error stream."""
+    return int.from_bytes(fcntl.ioctl(2, termios.FIONREAD, bytes(4)), sys.byteorder)
+
+
 def work(name: str, seed: int, first: int, last: int, seconds: float, handle: int) -> None:
     """Give the inputs from `first` up to `last` to the reader called `name`."""
     told = shared(handle)
@@ -68,6 +75,7 @@ def work(name: str, seed: int, first: int, last: int, seconds: float, handle: in
             if failed is not None:
                 tell(at=index, kind="a sound file is not read", text=failed)
         limit_memory(target.memory)
+        noise = unread()
         for index in range(first, last):
             if time.monotonic() > end:
                 last = index
@@ -82,6 +90,9 @@ def work(name: str, seed: int, first: int, last: int, seconds: float, handle: in
                 told[SLOWEST] = max(told[SLOWEST], took)
             else:
                 tell(at=index, kind=kind_of(found), text=found)
+            if unread() > noise:
+                noise = unread()
+                tell(at=index, kind="says something on the error stream", text="")
             others = {one.name for one in path.parent.iterdir()} - {path.name}
             # SQLite leaves what it cannot put into a damaged database.
             if others and not (target.writes and all(one.endswith(_OF_SQLITE) for one in others)):

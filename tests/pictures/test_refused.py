@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import os
 import sys
+import warnings
 from pathlib import Path
 
 import numpy as np
 import pytest
 import tifffile
+from PIL import Image
 from support.picture_files import png_bytes, with_chunk
 
 from greyscale.base.errors import BadInput
@@ -63,6 +65,18 @@ def test_libpng_says_nothing_of_its_own(tmp_path: Path, capfd: pytest.CaptureFix
     path.write_bytes(content[:60] + bytes(9) + content[69:])
     with pytest.raises(BadInput, match="damaged or cut short"):
         list(read_picture(path).bands())
+    assert capfd.readouterr() == ("", "")
+
+
+def test_pillow_says_nothing_of_its_own(tmp_path: Path, capfd: pytest.CaptureFixture) -> None:
+    """It looks for a resolution in EXIF whose first directory ends before its entries do."""
+    path = tmp_path / "fog.jpg"
+    exif = b"Exif\0\0MM\0*\0\0\0\x08\0\x05" + bytes(12)
+    Image.fromarray(np.full((8, 8), 7, np.uint8)).save(path, exif=exif)
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        (band,) = read_picture(path).bands()
+    assert np.abs(band.astype(int) - 7).max() <= 1
     assert capfd.readouterr() == ("", "")
 
 
