@@ -91,7 +91,7 @@ def least_gains(
     )
 
 
-TOO_FEW, STEADY, ONCE, CHANGED = "too few", "steady", "once", "changed"
+VERDICTS = TOO_FEW, STEADY, ONCE, CHANGED = "too few", "steady", "once", "changed"
 
 
 @dataclass(frozen=True)

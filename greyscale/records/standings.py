@@ -8,11 +8,13 @@ from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from math import isfinite
 from typing import Any
 
 from greyscale import __version__
-from greyscale.analysis.followed import CHARACTERISTICS, LEAST_READINGS, follow
+from greyscale.analysis.followed import CHARACTERISTICS, LEAST_READINGS, VERDICTS, follow
 from greyscale.analysis.what_next import (
+    LONGEST_WEEKS,
     USUAL_WEEKS,
     Course,
     Drift,
@@ -118,19 +120,29 @@ def over_time(log: PrintLog, courses: Sequence[Readings]) -> tuple[Drift, Rechec
     """
     of = _mark(courses)
     row = log.connection.execute("SELECT * FROM courses WHERE of = ?", (of,)).fetchone()
-    if row is not None:
-        since = None if row["since"] is None else datetime.fromisoformat(row["since"])
-        found = Drift(row["verdict"], since, float(row["delta_Ch"]), float(row["delta_L"]))
-        return found, Recheck(int(row["weeks"]), bool(row["known"]))
+    if row is not None and (kept := _kept(row)) is not None:
+        return kept
     drift, again = _drift(followed(courses)), recheck([_course(one) for one in courses])
     values = (of, drift.verdict, drift.since and drift.since.isoformat(), drift.delta_Ch)
     # Where the log cannot be written, it is computed again when it is asked for again.
     with suppress(sqlite3.OperationalError), log.writing():
         log.connection.execute(
-            "INSERT OR IGNORE INTO courses VALUES (?, ?, ?, ?, ?, ?, ?)",
+            "REPLACE INTO courses VALUES (?, ?, ?, ?, ?, ?, ?)",
             (*values, drift.delta_L, again.weeks, again.known),
         )
     return drift, again
+
+
+def _kept(row: sqlite3.Row) -> tuple[Drift, Recheck] | None:
+    """What a row says; None where that was never found of any course: the log is damaged there."""
+    try:
+        since = None if row["since"] is None else datetime.fromisoformat(row["since"])
+        found = Drift(row["verdict"], since, float(row["delta_Ch"]), float(row["delta_L"]))
+        again = Recheck(int(row["weeks"]), bool(row["known"]))
+    except (TypeError, ValueError, OverflowError):
+        return None
+    sound = found.verdict in VERDICTS and isfinite(found.delta_Ch) and isfinite(found.delta_L)
+    return (found, again) if sound and 0 <= again.weeks <= LONGEST_WEEKS else None
 
 
 def _mark(courses: Sequence[Readings]) -> str:

@@ -131,6 +131,13 @@ def test_a_printer_that_drifts_comes_first_and_agrees_with_the_trend(tmp_path, d
     assert "The printer has drifted since" in first["next"]
     assert second["recheck_from_drift"] is True
     assert [row["paper"] for row in rows_of(db, "--paper", "bar")] == ["baryta"]
+    damages = {"verdict": b"\xff", "since": "then", "delta_Ch": "much", "weeks": 10**15}
+    for column, value in damages.items():
+        with sqlite3.connect(db) as log:
+            log.execute(f"UPDATE courses SET {column} = ?", (value,))
+        log.close()
+        drifts = [row["drift"] for row in rows_of(db)]
+        assert drifts == [first["drift"], second["drift"]], column
 
 
 def test_the_overview_as_a_report(tmp_path, db):
