@@ -252,7 +252,7 @@ def _of_no_patch(case: Case, rows: Indices) -> Array:
 
 # One possible explanation of measurements that do not fit their patches.
 
-USE_REPAIRED = "Take the repaired reading, or read again"
+USE_REPAIRED = "It can be put right, or read again"
 
 
 @dataclass(frozen=True, eq=False)

@@ -142,8 +142,8 @@ def _describe_shifted(
         where=strip.called,
         probability=probability,
         found=f"{found} {not_measured(state, int(lost), other)}",
-        advice=f"Take the repaired reading, which leaves {label(int(lost))} out, or read "
-        f"{strip.called} again.",
+        advice=f"It can be put right, leaving {label(int(lost))} out; or read {strip.called} "
+        "again.",
         ids=state.case.ids_of(strip.slots),
         lost=(state.case.ids[lost],),
         repaired=True,
@@ -220,13 +220,13 @@ def _describe_slipped(
     found = f"From {begin} to the end, all values are one patch {'late' if late else 'early'}"
     other = [int(slot) for rival in rivals for slot in rival.lost(state) if slot != lost]
     missing = "" if lost is None else f" {not_measured(state, lost, other)}"
-    without = "" if lost is None else f", which leaves {label(lost)} out"
+    without = "" if lost is None else f", leaving {label(lost)} out"
     yield Finding(
         kind=SLIPPED,
         where=f"from {begin} to the end",
         probability=probability,
         found=f"{found}: {what}.{missing}",
-        advice=f"Take the repaired reading{without}, or read again.",
+        advice=f"It can be put right{without}; or read again.",
         ids=state.case.ids_of(order[start:]),
         lost=() if lost is None else (state.case.ids[lost],),
         repaired=True,

@@ -113,6 +113,9 @@ def after_check(
     from greyscale.readings.assemble import FROM_LAYOUT
 
     source, through = result.reading.source, result.reading.sent_through
+    if result.clean and repaired is not None:
+        # It was completed from its layout, which it needs no more.
+        source, layout = str(repaired), None
     if result.clean:
         needed = layout if FROM_LAYOUT in " ".join(result.reading.remarks) else None
         if through is not None:

@@ -10,6 +10,7 @@ import pytest
 
 from greyscale.analysis.analyse import analyse
 from greyscale.checks import CheckResult
+from greyscale.readings.assemble import FROM_LAYOUT
 from greyscale.reporting.next_step import (
     TypedComparison,
     after_analysis,
@@ -32,6 +33,20 @@ def test_a_print_through_a_correction_is_a_proof_of_it(make_reading):
     for step in (after_analysis([analyse(proof)]), after_check(checked)):
         assert "'Harbour light'" in step.words
         assert step.commands[0].startswith("greyscale verify ")
+
+
+def test_a_reading_that_was_completed_is_gone_on_with(make_reading):
+    reading = make_reading(remarks=(FROM_LAYOUT,))
+    checked = CheckResult(reading, (), None, ())
+    (command,) = after_check(checked, Path("chart.txt")).commands
+    assert command.endswith("--layout chart.txt")
+    (command,) = after_check(checked, Path("chart.txt"), Path("whole.txt")).commands
+    assert command == "greyscale analyse whole.txt"
+
+
+def test_the_aims_that_a_print_was_judged_by_are_kept(make_reading):
+    step = after_analysis([analyse(make_reading(), aim="srgb", neutral="absolute")])
+    assert "--aim srgb --neutral absolute" in step.commands[0]
 
 
 def test_readings_without_spectra_are_not_sent_to_a_comparison_that_refuses_them(
