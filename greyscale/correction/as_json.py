@@ -24,7 +24,7 @@ from greyscale.colorimetry.observers import NANOMETRES
 from greyscale.correction.expectation import Expectation, Limit
 from greyscale.correction.json_fields import Fields, read_fields
 from greyscale.correction.record import Correction, Curve, Evidence, ForLight, Source, TradeOff
-from greyscale.printer.solver import TONES
+from greyscale.printer.answers import TONES
 
 # The lights of a correction as JSON, each with its spectrum: a lamp's file may be gone.
 

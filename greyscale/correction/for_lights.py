@@ -30,8 +30,9 @@ from greyscale.correction.expectation import (
 )
 from greyscale.correction.record import Correction, Evidence, ForLight, Options, TradeOff
 from greyscale.correction.targets import Aims
+from greyscale.printer.answers import TONES
 from greyscale.printer.model import PrinterModel, fit, refit
-from greyscale.printer.solver import TONE_WEIGHT, TONES, Solution, View, begins_at, solve
+from greyscale.printer.solver import TONE_WEIGHT, Solution, View, begins_at, solve
 from greyscale.readings.reading import Reading, is_bare, is_full
 
 _LEVELS = np.linspace(0.0, 1.0, TONES)

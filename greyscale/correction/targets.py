@@ -12,7 +12,7 @@ from greyscale.aims.tone import TONE_AIMS, ToneAim, tone_aim
 from greyscale.aims.toning import Toning, toning
 from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array
-from greyscale.printer.model import Centre
+from greyscale.printer.answers import Centre
 
 if TYPE_CHECKING:
     from greyscale.correction.record import Correction

@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
 from greyscale.colorimetry.arrays import Array
 from greyscale.readings.reading import AXIS_TOLERANCE, NEAR_NEUTRAL
+
+TONES = 256
+"""Tones solved for: one per 8-bit code value; the curve is straight between them."""
+
+Centre = Callable[[Array], Array]
+"""CIELAB (n, 3) aimed at, by level (n,)."""
 
 OPPONENT = np.array([[1, 0, -1], [-1, 2, -1]]) / np.sqrt([[2.0], [6.0]])
 """Two directions square to the grey axis, in which device values depart from it."""

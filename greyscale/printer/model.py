@@ -13,7 +13,7 @@ from greyscale.base.threads import on_one_thread
 from greyscale.colorimetry.arrays import Array, ArrayLike, equal_channels
 from greyscale.colorimetry.cielab import xyz_to_lab
 from greyscale.colorimetry.display import srgb_decoded
-from greyscale.printer.answers import Answers
+from greyscale.printer.answers import Answers, Centre
 from greyscale.printer.covariance import WEIGHTS, Covariance, Onset, Pairs, PairsWithin, Points
 from greyscale.printer.gaussian_process import BEFOREHAND, GaussianProcess, fit_process
 
@@ -441,9 +441,6 @@ def _best_least(gain: Callable[[Onset], float]) -> list[tuple[float, Onset]]:
 #
 # On the grey axis: that it prints the aim. Beside it: that its channels act like those of the
 # image's working space (sRGB, IEC 61966-2-1), at the pace at which the print's lightness rises.
-
-Centre = Callable[[Array], Array]
-"""CIELAB (n, 3) aimed at, by level (n,)."""
 
 # Linear sRGB to XYZ under D50 (IEC 61966-2-1, adapted by the Bradford matrix; memory).
 _SRGB_D50 = np.array([[0.4361, 0.3851, 0.1431], [0.2225, 0.7169, 0.0606], [0.0139, 0.0971, 0.7141]])

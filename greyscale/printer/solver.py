@@ -8,10 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from greyscale.colorimetry.arrays import Array, Indices, Mask, equal_channels
+from greyscale.printer.answers import TONES
 from greyscale.printer.model import PrinterModel
-
-TONES = 256
-"""Tones solved for: one per 8-bit code value; the curve is straight between them."""
 
 TONE_WEIGHT = 1.5
 """Where not all of the aim can be had, a small error of L* counts like 1.5 times as much ΔCh ..."""

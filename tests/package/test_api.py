@@ -40,6 +40,15 @@ def test_a_function_imports_what_it_needs_and_no_more():
     assert run(code) == "[]"
 
 
+def test_to_apply_a_correction_nothing_is_imported_that_solves_one():
+    code = (
+        "import sys, greyscale.applying.apply; "
+        "print([m for m in sys.modules if m.startswith(('greyscale.printer.gaussian_process', "
+        "'greyscale.printer.solver', 'matplotlib'))])"
+    )
+    assert run(code) == "[]"
+
+
 def test_all_that_is_offered_is_there_and_nothing_else():
     assert set(greyscale.__all__) == set(api.__all__)
     assert set(greyscale.__all__) <= set(dir(greyscale))

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 from scipy.optimize import minimize
 
-from greyscale.printer.solver import TONE_ERROR, TONE_WEIGHT, TONES, solve
+from greyscale.printer.answers import TONES
+from greyscale.printer.solver import TONE_ERROR, TONE_WEIGHT, solve
 
 LEVELS = np.linspace(0.0, 1.0, TONES)
 
