@@ -47,7 +47,7 @@ NO_GROUND = {
     "correction.luts:USUAL_SIZES", "correction.picture_sureness:SURE_ENOUGH",
     "correction.record:CURVE_POINTS", "correction.verify:TWO_SIDED_95",
     "correction.widening:FEWEST_PROOFS", "printer.answers:OPPONENT",
-    "printer.design:FEWEST_PATCHES", "printer.model:MOST_ONSETS", "printer.solver:TONES",
+    "printer.design:FEWEST_PATCHES", "printer.model:MOST_ONSETS", "printer.answers:TONES",
     "readings.by_sheets:BEGINS", "readings.by_sheets:WHITE",
 }  # fmt: skip
 # What no result shows: a question while a reading is typed in, and a strip's patches on paper.
