@@ -39,6 +39,7 @@ NUMBERS = range(1, 20, 2)
     [
         ("ordinary", "colour"),
         ("neutral already", "colour"),
+        ("by the least", "colour"),
         ("blocked", "colour"),
         ("over-inked", "colour"),
         ("grey mode", "lightness only"),

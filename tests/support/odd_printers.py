@@ -17,6 +17,7 @@ from support.array_printers import halftone_printer, reversal_printer
 from support.correction_loop import chart, fading
 from support.lab_printers import axis_printer, random_printer
 
+from greyscale.colorimetry.cielab import xyz_to_lab
 from greyscale.correction.record import Correction
 from greyscale.readings.reading import Reading
 
@@ -140,6 +141,34 @@ def _coarse(random: np.random.Generator, number: int) -> OddPrinter:
     return OddPrinter("coarse", f"{count} values a channel, {number}", answer)
 
 
+def _by_the_least(random: np.random.Generator, number: int) -> OddPrinter:
+    """Black ink by the least of the inks, which it replaces from light tones on, and strongly.
+
+    A kink on the grey axis: which ink is the least changes there.
+    """
+    inks, start = random.uniform(0.45, 0.95, 3), random.uniform(0.0, 0.25)
+    light = number % 4 < 2
+    density = np.array([[1.3, 0.25, 0.06], [0.15, 1.2, 0.3], [0.05, 0.12, 1.1], [1.2, 1.2, 1.2]])
+
+    def answer(device: Array) -> Array:
+        colours = 1.0 - device
+        least = colours.min(axis=1, keepdims=True)
+        black = np.clip((least - start) / (1.0 - start), 0.0, 1.0)
+        laid = np.hstack([inks * np.maximum(colours - 0.85 * black * least, 0.0), black])
+        if light:
+            # A light ink first, a dark one from half of it on.
+            laid[:, :2] = 0.6 * laid[:, :2] + 0.4 * np.maximum(2.0 * laid[:, :2] - 1.0, 0.0)
+        rgb = 0.9 * 10.0 ** -(laid @ density)
+        return np.asarray(xyz_to_lab(rgb @ SRGB_D50.T, SRGB_D50.sum(axis=1)))
+
+    return OddPrinter("by the least", f"black by the least ink, {number}", answer)
+
+
+SRGB_D50 = np.array(  # sRGB primaries adapted to D50 (IEC 61966-2-1, Bradford; memory)
+    [[0.4361, 0.3851, 0.1431], [0.2225, 0.7169, 0.0606], [0.0139, 0.0971, 0.7141]]
+)
+
+
 def _near_neutral_already(random: np.random.Generator, number: int) -> OddPrinter:
     """A print that is on its aims already, but for little."""
     levels = np.linspace(0.0, 1.0, 65)
@@ -159,6 +188,7 @@ KINDS: dict[str, Callable[[np.random.Generator, int], OddPrinter]] = {
     "blocked": _blocked,
     "over-inked": _over_inked,
     "neutral already": _near_neutral_already,
+    "by the least": _by_the_least,
 }
 """How a driver of each kind is made, from random numbers and its own number."""
 
