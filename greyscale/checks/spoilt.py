@@ -75,22 +75,34 @@ def without_spoilt(reading: Reading) -> tuple[Reading, tuple[SpoiltPatch, ...]]:
     return reading.select(np.delete(np.arange(len(reading)), [one.index for one in found])), found
 
 
-def spoilt_words(found: Sequence[SpoiltPatch]) -> tuple[str, ...]:
-    """Return a sentence for each reading that spoilt patches were found in."""
+def spoilt_words(found: Sequence[SpoiltPatch], *, through: bool = False) -> tuple[str, ...]:
+    """Return a sentence for each reading that spoilt patches were found in.
+
+    Parameters
+    ----------
+    through
+        Whether it was printed through a correction: where the driver's own table bends, so do the
+        values that are sent then, and a sound patch may fit no smooth answer.
+    """
     sentences = []
+    cause = "spoilt or misread"
+    again = ""
+    if through:
+        cause = "spoilt, misread, or the printer bends there"
+        again = " (what measures the same then is the printer)"
     for name in dict.fromkeys(one.reading for one in found):
         own = [one for one in found if one.reading == name]
         if len(own) == 1:
             sentences.append(
-                f"Patch {own[0].words} of '{name}' is out of line with all the others: spoilt or "
-                "misread. It is set aside; measure it again."
+                f"Patch {own[0].words} of '{name}' is out of line with all the others: {cause}. "
+                f"It is set aside; measure it again{again}."
             )
             continue
         named = ", ".join(one.words for one in own[:_MOST_NAMED])
         more = f" and {len(own) - _MOST_NAMED} more" if len(own) > _MOST_NAMED else ""
         sentences.append(
-            f"{len(own)} patches of '{name}' are out of line with all the others: spoilt or "
-            f"misread. They are set aside; measure them again: {named}{more}."
+            f"{len(own)} patches of '{name}' are out of line with all the others: {cause}. They "
+            f"are set aside; measure them again{again}: {named}{more}."
         )
     return tuple(sentences)
 

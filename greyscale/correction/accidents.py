@@ -24,6 +24,7 @@ SHEETS_APART = 0.9
 """Mean ΔE00 from the prediction up to which an honest proof may lie, since no two sheets print
 alike; only a pattern of its own is called an accident there (common practice, no source)."""
 
+_ROUGH = 0.4  # Share of what tones lie off, squared, that their neighbours do not.
 _FITS, _FITS_INK = 0.5, 0.6
 _NEAR = 1.0  # Mean ΔE00 from what an accident of sending makes.
 _APART = 0.5  # ΔE00 that an accident must make on this printer to be told from none.
@@ -137,12 +138,34 @@ def _printing(after: Analysis, correction: Correction, off: float) -> str | None
             f"{start}{as_if}{how if abs(darker) >= _BLACK_APART else ''}, on paper of the same "
             "white: printed with another media setting or ink limit."
         )
-    if off < SHEETS_APART:
+    if off < SHEETS_APART or is_up_and_down(after, correction.curve.predict(after.patches.level)):
         return None
     return (
         f"{start}, though paper and black are: printed through another correction, or with another "
-        "tone setting of the driver; or the printer has changed."
+        "tone setting of the driver; or the printer has changed, or more was promised of it than "
+        "its readings could tell. If it was printed as it should be, another round from this "
+        "reading (--previous) mends the latter two."
     )
+
+
+def is_up_and_down(after: Analysis, predicted: Array) -> bool:
+    """Whether a print is off from tone to tone, and not in neighbours alike.
+
+    Another curve, setting or paper moves neighbours alike. The steps of a driver, and bends closer
+    than the patches that it was known by, don't: half the mean square successive difference, which
+    is the variance of what is independent (von Neumann 1941), the noise of the reading taken out.
+
+    Parameters
+    ----------
+    predicted
+        Shape (n, 3): CIELAB promised of the tones of `after`.
+    """
+    tones, noise = after.patches.is_tone, after.reading.repeatability
+    off = (after.patches.lab - predicted)[tones]
+    own = np.array([noise.sd_L, noise.sd_Ch, noise.sd_Ch]) ** 2
+    own = own * np.mean(1.0 / after.patches.counts[tones])
+    apart = np.sum(np.mean(np.diff(off, axis=0) ** 2, axis=0) / 2.0 - own)
+    return bool(apart > _ROUGH * max(float(np.sum(np.mean(off**2, axis=0) - own)), 0.0))
 
 
 def _ink(after: Analysis, correction: Correction) -> tuple[float, float]:

@@ -39,6 +39,8 @@ from greyscale.readings.table_readings import ZEROED
 
 # How much each tone of a correction counts: more where a picture has its tones.
 
+_ENDS = 0.03  # Levels from black, and from paper.
+
 MOST = 8.0
 """The most that a tone may count, so that a picture of few tones leaves the others their part."""
 
@@ -309,10 +311,14 @@ def _remarks(
         for remark in reading.remarks
         if remark.startswith(ZEROED)
     ]
-    remarks += [
-        f"Another ink comes in at level {onset.level:.2f}; the curve bends there with it."
-        for onset in model.onsets
-    ]
+    # Nearer to the ends, it is the first of the ink, or the last, and no other.
+    bends = sorted(one.level for one in model.onsets if _ENDS < one.level < 1.0 - _ENDS)
+    if bends:
+        named = " and ".join(", ".join(f"{level:.2f}" for level in bends).rsplit(", ", 1))
+        remarks.append(
+            f"The printer's answer bends at level{'s' if len(bends) > 1 else ''} {named}, as where "
+            "another ink comes in; the curve bends there with it."
+        )
     remarks += [
         f"'{reading.name}' has more than {MOST_OF_A_READING} different device values near the "
         "grey axis; only that many were taken, evenly spaced."

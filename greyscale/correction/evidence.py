@@ -16,7 +16,7 @@ from greyscale.base.filled import filled
 from greyscale.base.nearest import same_name
 from greyscale.checks.finding import SpoiltPatch
 from greyscale.checks.identity import sent_otherwise, through_of
-from greyscale.checks.spoilt import without_spoilt
+from greyscale.checks.spoilt import spoilt_patches
 from greyscale.colorimetry.arrays import Array, Indices, Mask
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.correction.record import Correction, Evidence, Source
@@ -72,7 +72,7 @@ def evidence_from(
     sources = tuple(_source(reading, 0 if previous is None else previous.round)
                     for reading in readings)  # fmt: skip
     refuse_unlike((*known, *sources))
-    readings = [without_spoilt(reading)[0] for reading in readings]
+    readings = [kept for kept, _ in without_spoilt_of(readings)]
     readings = with_same_glow(readings, previous)
     parts = [] if previous is None else [_Part.earlier(previous.evidence)]
     whole = [one for one in readings if holds_a_ramp(one)]
@@ -194,6 +194,32 @@ def _spread(device: Array, on_axis: Mask) -> Indices:
     return chosen
 
 
+def without_spoilt_of(
+    readings: Sequence[Reading],
+) -> list[tuple[Reading, tuple[SpoiltPatch, ...]]]:
+    """Return each reading without its spoilt patches, and these.
+
+    What another of the readings measures alike, of the same values, is the printer's, and stays.
+    """
+
+    def alike(one: SpoiltPatch, mine: Reading, other: Reading) -> bool:
+        same = np.abs(other.device - mine.device[one.index]).max(axis=1) < AXIS_TOLERANCE
+        apart = np.linalg.norm(other.lab - mine.lab[one.index], axis=1)
+        return bool(np.any(same & (apart < 0.5 * np.linalg.norm(one.departure))))
+
+    parts = []
+    for reading in readings:
+        others = [one for one in readings if one is not reading]
+        found = tuple(
+            patch
+            for patch in spoilt_patches(reading)
+            if not any(alike(patch, reading, other) for other in others)
+        )
+        rows = np.delete(np.arange(len(reading)), [patch.index for patch in found])
+        parts.append((reading.select(rows) if found else reading, found))
+    return parts
+
+
 def spoilt_in(
     readings: Sequence[Reading], evidence: Evidence, model: PrinterModel
 ) -> tuple[SpoiltPatch, ...]:
@@ -206,8 +232,8 @@ def spoilt_in(
     """
     found: list[SpoiltPatch] = []
     averaged: dict[int, Reading] = {}
-    for number, reading in enumerate(readings, start=len(evidence.sources) - len(readings)):
-        kept, own = without_spoilt(reading)
+    parts = without_spoilt_of(readings)
+    for number, (kept, own) in enumerate(parts, start=len(evidence.sources) - len(readings)):
         found.extend(own)
         averaged[number] = _near_the_axis(kept).reading
     for one in model.spoilt:

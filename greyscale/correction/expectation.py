@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 # Where an aim is out of the printer's reach, and what is done about it.
 
-_CH, _L = 0.15, 0.35
+_CH, OFF_L = 0.15, 0.35
 """What is solved further off than this is out of reach."""
 
 _NEAR_END = 0.03  # A run that comes so near to level 0 or 1 belongs to black, or to paper.
@@ -62,7 +62,7 @@ def find_limits(levels: Array, solved: Array, aimed: Array) -> tuple[Limit, ...]
         Shape (n, 3): CIELAB.
     """
     off_Ch, off_L = delta_Ch(solved, aimed), np.abs(solved[:, 0] - aimed[:, 0])
-    runs = _ends_joined(levels, _runs((off_Ch > _CH) | (off_L > _L)))
+    runs = _ends_joined(levels, _runs((off_Ch > _CH) | (off_L > OFF_L)))
     return tuple(_limit(levels, off_Ch, off_L, first, last) for first, last in runs)
 
 
@@ -87,7 +87,7 @@ def _runs(out: Mask) -> list[tuple[int, int]]:
 def _limit(levels: Array, off_Ch: Array, off_L: Array, first: int, last: int) -> Limit:
     start, end = float(levels[first]), float(levels[last])
     worst_Ch, worst_L = float(off_Ch[first : last + 1].max()), float(off_L[first : last + 1].max())
-    off = f"by up to ΔCh {worst_Ch:.1f}" + (f" and {worst_L:.1f} in L*" if worst_L > _L else "")
+    off = f"by up to ΔCh {worst_Ch:.1f}" + (f" and {worst_L:.1f} in L*" if worst_L > OFF_L else "")
     if start <= _NEAR_END:
         kind = "black"
         message = (

@@ -12,6 +12,7 @@ from greyscale.base.json_output import json_text
 from greyscale.base.rests_on import support_data
 from greyscale.checks import spoilt_words
 from greyscale.checks.spoilt import spoilt_data
+from greyscale.correction.accidents import is_up_and_down
 from greyscale.correction.verify import InLight, Verification, by_chance
 from greyscale.reporting.analysis_report import facts_of
 from greyscale.reporting.analysis_words import tolerance_in_words
@@ -64,7 +65,7 @@ def verification_sentences(verification: Verification) -> tuple[str, ...]:
         _outcome(verification),
         *((foretold,) if found else ()),
         _verdict(verification),
-        *spoilt_words(verification.spoilt),
+        *spoilt_words(verification.spoilt, through=True),
         *light_sentences(verification),
         _tone(verification),
         *(() if found else (foretold,)),
@@ -166,9 +167,14 @@ def _tone(verification: Verification) -> str:
 
 def _prediction(verification: Verification) -> str:
     error = verification.prediction_error
-    broken = "more was promised than was kept" + (
-        ", or another print was measured" if verification.oddities else ""
-    )
+    broken = "more was promised than was kept"
+    if verification.oddities:
+        broken += ", or another print was measured"
+    elif is_up_and_down(verification.after, verification.predicted.patches.lab):
+        broken += (
+            "; from tone to tone, as by a driver that knows few amounts of ink, or bends between "
+            "the tones of its chart"
+        )
     if error.as_stated:
         stated = "95 % should, give or take chance"
     else:

@@ -267,6 +267,10 @@ ALTERNATING = np.where(np.round(32 * LEVELS) % 2, 1.0, -1.0)
         (0.45, "as far as chance allows: the promise is kept"),
         (0.8, "fewer than chance would leave: more was promised than was kept"),
         (0.45 * ALTERNATING, "as no sheets do: more was promised than was kept"),
+        (
+            1.5 * ALTERNATING * (LEVELS < 1),
+            "more was promised than was kept; from tone to tone, as by a driver that",
+        ),
     ],
 )
 def test_a_promise_is_kept_by_what_is_printed_of_it(sure, off, said):

@@ -8,6 +8,7 @@ from support.correction_loop import chart, grey, judged, subject
 from support.families import family
 
 from greyscale.correction.correct import correct
+from greyscale.correction.evidence import without_spoilt_of
 from greyscale.correction.record import Correction
 from greyscale.readings.reading import Reading
 
@@ -40,3 +41,21 @@ def test_spoilt_patches_hardly_move_the_corrected_print(kind: str) -> None:
         for made in (clean, mended)
     )
     assert after.largest - before.largest <= MOST_RISE
+
+
+def test_what_a_second_reading_measures_alike_is_the_printer() -> None:
+    """A bend of the driver's table, read twice; read otherwise the second time, it was misread."""
+    device, random = chart(near_neutral=True), np.random.default_rng(12)
+    lab = subject("random 5").lab(device)
+    bent = lab.copy()
+    bent[60] += [0.0, 4.0, 0.0]
+    ids = tuple(f"P{number}" for number in range(len(device)))
+
+    def read(measured: np.ndarray) -> Reading:
+        noisy = measured + random.normal(0.0, 0.15, device.shape)
+        return Reading("sheet", "sheet.txt", ids, device, noisy)
+
+    first, alike, otherwise = read(bent), read(bent), read(lab)
+    assert [[one.id for one in found] for _, found in without_spoilt_of([first])] == [["P60"]]
+    assert [found for _, found in without_spoilt_of([first, alike])] == [(), ()]
+    assert [len(found) for _, found in without_spoilt_of([first, otherwise])] == [1, 0]

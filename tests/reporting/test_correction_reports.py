@@ -13,6 +13,7 @@ from support.corrections import LUTS, NEXT_ROUND, proof_of
 
 import greyscale.correction.verify as verifying
 from greyscale.base.errors import BadInput
+from greyscale.correction.expectation import Limit
 from greyscale.reporting.correction_report import (
     correction_report,
     correction_sentences,
@@ -131,6 +132,15 @@ def test_what_cannot_go_is_said(correction):
     sentences = correction_sentences(correction)
     assert "Below level 0.03 the ink's tint stays." in sentences
     assert "A mean ΔCh of 0.10 remains whatever is sent to this printer." in sentences
+    between = [
+        Limit("range", 0.1 * i, 0.1 * i + 0.05, 0.2 + 0.1 * i, 0.1, f"run {i}") for i in (1, 2, 4)
+    ]
+    many = dataclasses.replace(correction, limits=(*correction.limits, *between))
+    assert "Below level 0.03 the ink's tint stays." in correction_sentences(many)
+    assert (
+        "Between levels 0.10 and 0.45 no values print the aim in 3 runs of tones; the nearest "
+        "possible depart from it by up to ΔCh 0.6." in correction_sentences(many)
+    )
     free = dataclasses.replace(
         correction,
         limits=(),
@@ -166,6 +176,7 @@ def test_the_luts_distance_from_the_curve_is_said():
     assert "backwards in green between the levels 0.20 and 0.40" in said(
         backwards=(None, (0.2, 0.4), None)
     )
+    assert "backwards" not in said(backwards=((0.0, 1 / 255), None, None))
     assert "grey of its luminance" in said(by_luminance=True, unchanged_from=None)
 
 
