@@ -20,9 +20,10 @@ if TYPE_CHECKING:
 
 # Where an aim is out of the printer's reach, and what is done about it.
 
-_CH, OFF_L = 0.15, 0.35
+_CH, _L = 0.15, 0.35
 """What is solved further off than this is out of reach."""
 
+_MOST_RUNS = 2  # Said one by one.
 _NEAR_END = 0.03  # A run that comes so near to level 0 or 1 belongs to black, or to paper.
 
 
@@ -62,7 +63,7 @@ def find_limits(levels: Array, solved: Array, aimed: Array) -> tuple[Limit, ...]
         Shape (n, 3): CIELAB.
     """
     off_Ch, off_L = delta_Ch(solved, aimed), np.abs(solved[:, 0] - aimed[:, 0])
-    runs = _ends_joined(levels, _runs((off_Ch > _CH) | (off_L > OFF_L)))
+    runs = _ends_joined(levels, _runs((off_Ch > _CH) | (off_L > _L)))
     return tuple(_limit(levels, off_Ch, off_L, first, last) for first, last in runs)
 
 
@@ -87,7 +88,7 @@ def _runs(out: Mask) -> list[tuple[int, int]]:
 def _limit(levels: Array, off_Ch: Array, off_L: Array, first: int, last: int) -> Limit:
     start, end = float(levels[first]), float(levels[last])
     worst_Ch, worst_L = float(off_Ch[first : last + 1].max()), float(off_L[first : last + 1].max())
-    off = f"by up to ΔCh {worst_Ch:.1f}" + (f" and {worst_L:.1f} in L*" if worst_L > OFF_L else "")
+    off = _by(worst_Ch, worst_L)
     if start <= _NEAR_END:
         kind = "black"
         message = (
@@ -110,6 +111,25 @@ def _limit(levels: Array, off_Ch: Array, off_L: Array, first: int, last: int) ->
             f"{where} no values print the aim; the nearest possible ones depart from it {off}."
         )
     return Limit(kind, start, end, worst_Ch, worst_L, message)
+
+
+def limit_words(limits: Sequence[Limit]) -> list[str]:
+    """The sentences of limits; runs between black and paper that are many are one of them."""
+    runs = [limit for limit in limits if limit.kind == "range"]
+    if len(runs) <= _MOST_RUNS:
+        return [limit.message for limit in limits]
+    worst_Ch, worst_L = (max(getattr(run, of) for run in runs)
+                         for of in ("max_delta_Ch", "max_delta_L"))  # fmt: skip
+    return [
+        *(limit.message for limit in limits if limit.kind != "range"),
+        f"Between levels {runs[0].from_level:.2f} and {runs[-1].to_level:.2f} no values print the "
+        f"aim in {len(runs)} runs of tones; the nearest possible depart from it "
+        f"{_by(worst_Ch, worst_L)}.",
+    ]
+
+
+def _by(worst_Ch: float, worst_L: float) -> str:
+    return f"by up to ΔCh {worst_Ch:.1f}" + (f" and {worst_L:.1f} in L*" if worst_L > _L else "")
 
 
 @dataclass(frozen=True)

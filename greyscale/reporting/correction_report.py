@@ -11,7 +11,7 @@ from greyscale.analysis.response import LIGHTNESS, STEPS
 from greyscale.applying.preview import Preview
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.checks import spoilt_words
-from greyscale.correction.expectation import OFF_L
+from greyscale.correction.expectation import limit_words
 from greyscale.correction.folder import CLF, CURVE, JSON, LUT_1D, LUT_3D, Luts, gives, takes
 from greyscale.correction.luts import CLOSE_ENOUGH, MOST_NODES
 from greyscale.correction.picture_sureness import picture_sureness
@@ -71,7 +71,6 @@ LIGHT_BLACK = 15.0
 
 _OTHER = {"linear": "black-point", "black-point": "linear"}
 
-_MOST_NAMED = 2  # Runs of tones out of reach; more are counted.
 _ONE_TONE = 1.0 / 255.0 + 1e-9  # Levels from one tone to the next: no tone lies between.
 
 _WORTH_SAYING = 0.05
@@ -247,18 +246,7 @@ def _scaling(correction: Correction) -> tuple[str, ...]:
 
 def _limits(correction: Correction) -> tuple[str, ...]:
     left = correction.expectation.unreachable_mean_delta_Ch
-    between = [limit for limit in correction.limits if limit.kind == "range"]
-    if len(between) > _MOST_NAMED:
-        worst_L = max(limit.max_delta_L for limit in between)
-        sentences = [
-            f"Between levels {fixed(between[0].from_level)} and {fixed(between[-1].to_level)} no "
-            f"values print the aim in {len(between)} runs of tones; the nearest possible depart "
-            f"from it by up to ΔCh {fixed(max(limit.max_delta_Ch for limit in between), 1)}"
-            f"{f' and {fixed(worst_L, 1)} in L*' if worst_L > OFF_L else ''}."
-        ]
-        sentences += [limit.message for limit in correction.limits if limit.kind != "range"]
-    else:
-        sentences = [limit.message for limit in correction.limits]
+    sentences = limit_words(correction.limits)
     if left >= _WORTH_SAYING:
         sentences.append(f"A mean ΔCh of {fixed(left)} remains whatever is sent to this printer.")
     return tuple(sentences) or ("All tones of the aim are within the printer's reach.",)
