@@ -47,7 +47,7 @@ from greyscale.records.entries import (
     insert_details,
     kind_of,
 )
-from greyscale.records.find import entry_of
+from greyscale.records.find import correction_called, entry_of
 from greyscale.records.kept_files import attach, correction_of
 from greyscale.records.print_log import PrintLog
 
@@ -110,7 +110,8 @@ class Added:
     new
         Whether it was not in the log before.
     changes
-        What was filled in or put right in an entry that was there, as phrases.
+        What was filled in or put right in an entry that was there, or is to be said of a new one,
+        as phrases.
     """
 
     id: int
@@ -314,11 +315,22 @@ def add_correction(
         if number is not None:
             changes = complete(log, number, told or Stated())
             return Added(number, CORRECTION, correction.name, False, changes)
+        said = told or Stated()
+        named = {
+            "printer": said.printer or correction.printer,
+            "paper": said.paper or correction.paper_name,
+            "settings": said.settings or correction.settings,
+        }
+        before = correction_called(log, correction.title, named)
         number = _insert(log, uid, correction, told or Stated(), previous)
         for name, content in contents.items():
             attach(log, number, "correction", name, content)
         link_corrections(log)
-    return Added(number, CORRECTION, correction.name, True)
+    remarks = () if before is None else (
+        f"entry {before} has the same name, and no chart tells which of both it was sent through: "
+        "'greyscale correct --name' gives another",
+    )  # fmt: skip
+    return Added(number, CORRECTION, correction.name, True, remarks)
 
 
 def _insert(

@@ -162,7 +162,8 @@ def added_words(added: Added) -> str:
     """
     what = f"Entry {added.id}: the {added.kind} '{added.name}'"
     if added.new:
-        return f"{what} is in the print log."
+        remarks = f"; {joined(list(added.changes))}" if added.changes else ""
+        return f"{what} is in the print log{remarks}."
     changes = f"; now {joined(list(added.changes))}" if added.changes else ""
     return f"{what} was in the print log already{changes}."
 

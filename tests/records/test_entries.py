@@ -364,6 +364,13 @@ class TestWhatTheLayoutSays:
         (added,) = add_readings(log, make_reading(2, sent_through=self.SENT, paper=None))
         assert not entry_of(log, added.id).details.stated
 
+    def test_a_second_correction_of_one_name_and_print_is_told_of(self, log, correction, tmp_path):
+        first = add_correction(log, correction)
+        assert first.changes == ()
+        anew = correction_folder(tmp_path / "anew", created=datetime(2026, 4, 1))
+        (said,) = add_correction(log, anew).changes
+        assert said.startswith(f"entry {first.id} has the same name")
+
     def test_another_correction_or_none_is_refused(self, log, make_reading, correction):
         made = add_correction(log, correction)
         path = make_reading(1, sent_through="Another")
