@@ -72,9 +72,7 @@ def test_a_chosen_group_is_given_whole(log, make_reading):
     for number in range(3):
         add_readings(log, make_reading(number))
     assert one_group(readings(log), "log") == readings(log)
-    with pytest.raises(
-        BadInput, match="no reading in this print log is as asked for; greyscale log"
-    ):
+    with pytest.raises(BadInput, match="is as asked for; 'greyscale log list --kind reading'"):
         one_group([], "log")
 
 
