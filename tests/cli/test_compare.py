@@ -156,7 +156,7 @@ def test_one_paper_is_no_comparison(run: Callable[..., Done], readings: list[Pat
 def test_lights_lists_and_describes(run: Callable[..., Done], tmp_path: Path) -> None:
     assert "LED-B3" in run("lights").out
     done = run("lights", "F11", "blackbody-2700K", "-o", tmp_path)
-    # CIE 15:2018 (memory): FL11 has 4000 K, given to 10 K.
+    # CIE 15:2018 (memory): F11 has 4000 K, given to 10 K.
     assert round(float(re.search(r"^F11 +(\d+) ", done.out, re.M)[1]), -1) == 4000
     assert re.search(r"^blackbody-2700K +2700 ", done.out, re.M)
     assert (tmp_path / "lights.png").exists()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from pathlib import Path
 
 import pytest
 from published import formulas, lights, measurements, second_library
@@ -33,3 +34,10 @@ def test_there_are_many_and_no_two_are_the_same() -> None:
 def test_what_is_remembered_is_not_called_published() -> None:
     for one in all_checks():
         assert one.kind in ("memory", "by hand") or "memory" not in one.source, one
+
+
+def test_the_table_that_is_kept_names_every_figure_and_its_kind() -> None:
+    kept = (Path(__file__).parents[2] / "reports" / "published-figures.md").read_text("utf-8")
+    rows = [[cell.strip() for cell in line.split("|")] for line in kept.splitlines()]
+    told = [(row[1], row[6]) for row in rows if len(row) == 9 and row[6] in KINDS]
+    assert told == [(one.what, one.kind) for one in all_checks()]
