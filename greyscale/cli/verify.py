@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from greyscale.cli import option, voice
+
+if TYPE_CHECKING:
+    from greyscale.correction.verify import Verification
 
 
 def verify(
@@ -45,6 +48,8 @@ def verify(
 
     Example: greyscale verify proof-reading.txt --correction harbour-light -o proof-report
     """
+    from contextlib import ExitStack
+
     from greyscale.cli.inputs import taken
     from greyscale.cli.progress import working
     from greyscale.cli.recording import is_wanted, record_verification
@@ -53,15 +58,27 @@ def verify(
     from greyscale.correction.verify import verify as judge
     from greyscale.readings.lights import find_light
     from greyscale.reporting.next_step import after_verification
-    from greyscale.reporting.verification_report import verification_data, verification_report
+    from greyscale.reporting.verification_report import (
+        verification_data,
+        verification_report,
+        verification_sentences,
+    )
 
     recording = is_wanted(log, db)
     results = Results(json_file, folder, pdf, shown)
     made = read_correction(correction)
     (given,), checks = taken([reading], layout, unchecked, ramp=ramp, by_layout=True)
     lights = [find_light(one) for one in light or ()]
-    with working("Comparing the print with what was promised"):
-        found = judge(given, made, tolerance=tolerance, lights=lights)
+    with ExitStack() as at_work:
+        at_work.enter_context(working("Comparing the print with what was promised"))
+
+        def told(found: Verification) -> None:
+            """Say the verdict while another round is solved."""
+            at_work.close()
+            verdict, _, _ = verification_sentences(found)[0].partition(":")
+            at_work.enter_context(working(f"{verdict}; is another round worth it?"))
+
+        found = judge(given, made, tolerance=tolerance, lights=lights, told=told)
     step = after_verification(found, correction, layout)
     results.give_report(
         lambda: verification_data(found),

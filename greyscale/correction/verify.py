@@ -192,6 +192,7 @@ def verify(
     *,
     tolerance: str | Tolerance = DEFAULT_TOLERANCE,
     lights: Sequence[Light] = (),
+    told: Callable[[Verification], None] = lambda found: None,
 ) -> Verification:
     """Judge a print made through a correction.
 
@@ -205,6 +206,8 @@ def verify(
         The grade.
     lights
         Further lights to look at the print under; it is judged by the correction's own.
+    told
+        Called with the verdict before another round is solved, which takes longer than all else.
 
     Raises
     ------
@@ -230,7 +233,7 @@ def verify(
     delta_E00 = delta_E_2000(after.patches.lab, curve.predict(levels))
     error = prediction_error(after, correction)
     odd = oddities(reading, after, correction, error.mean_delta_E00, error.as_stated)
-    return filled(
+    found = filled(
         Verification,
         correction,
         correction=correction.name,
@@ -243,12 +246,16 @@ def verify(
         delta_E00=delta_E00,
         prediction_error=error,
         within_tolerance=after.passes and all(one.verdict == "pass" for one in each if one.counts),
-        # What is no proof is no evidence for another round either.
-        next_round=unsolved(after) if odd else next_round(reading, correction, after, further),
+        next_round=unsolved(after),
         oddities=odd,
         spoilt=(*spoilt, *after.spoilt),
         lights=each,
     )
+    # What is no proof is no evidence for another round either.
+    if odd:
+        return found
+    told(found)
+    return replace(found, next_round=next_round(reading, correction, after, further))
 
 
 def _all_lights(correction: Correction, further: Sequence[Light]) -> list[Light]:

@@ -11,7 +11,7 @@ from support.corrections import printed
 
 from greyscale.base.errors import BadInput
 from greyscale.base.json_output import json_text
-from greyscale.correction.verify import NextRound, uncorrected_reading, verify
+from greyscale.correction.verify import NextRound, uncorrected_reading, unsolved, verify
 from greyscale.readings.reading import Reading
 from greyscale.reporting.verification_report import verification_data, verification_sentences
 
@@ -133,6 +133,20 @@ def test_a_print_as_predicted_is_within_tolerance_and_one_with_a_cast_is_not(sur
     bad = verify(proof(noisy(promised + cast, 0.05)), sure)
     assert bad.within_tolerance is False
     assert bad.after.neutrality.mean_delta_Ch > good.after.neutrality.mean_delta_Ch + 1
+
+
+def test_the_verdict_is_told_before_another_round_is_solved(sure, monkeypatch):
+    heard = []
+
+    def round_after(reading, correction, after, further):
+        heard.append("another round")
+        return unsolved(after)
+
+    monkeypatch.setattr("greyscale.correction.verify.next_round", round_after)
+    measured = noisy(sure.curve.predict(LEVELS), 0.3)
+    verify(proof(measured), sure, told=lambda found: heard.append(verification_sentences(found)[0]))
+    assert heard[0].startswith("The correction worked: ")
+    assert heard[1:] == ["another round"]
 
 
 def test_json_has_the_keys_of_the_contract(sure):

@@ -131,7 +131,8 @@ def test_every_default_is_that_of_the_function_behind_it():
         theirs = {
             name: one.default
             for name, one in signature(original).parameters.items()
-            if one.default is not Parameter.empty
+            # What is told on the way is for the command alone.
+            if one.default is not Parameter.empty and name != "told"
         }
         ours = {name: one.default for name, one in signature(offered).parameters.items()}
         assert {name: ours[name] for name in theirs} == theirs
