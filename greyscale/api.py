@@ -133,7 +133,29 @@ def read_layout(path: Path | str) -> Layout:
 
 
 def _reading(given: Reading | Path | str) -> Reading:
-    return read(given) if isinstance(given, str | Path) else given
+    from greyscale.readings.reading import Reading
+
+    found = read(given) if isinstance(given, str | Path) else given
+    if not isinstance(found, Reading):
+        raise TypeError(f"a reading or its path is wanted, not {type(given).__name__}")
+    return found
+
+
+def _of_one_chart(
+    given: Reading | Path | str | Sequence[Reading | Path | str],
+) -> Reading:
+    """One reading, or those of one chart in M1 and M2 as one."""
+    from greyscale.analysis.brighteners import with_glow
+
+    if isinstance(given, str | Path) or not isinstance(given, Sequence):
+        return _reading(given)
+    joined = with_glow(_readings(given))
+    if len(joined) != 1:
+        raise BadInput(
+            f"an analysis is of one chart, read once or in M1 and M2; these are {len(joined)}: "
+            "analyse each by itself"
+        )
+    return joined[0]
 
 
 def _readings(given: Sequence[Reading | Path | str]) -> list[Reading]:
@@ -174,7 +196,7 @@ def drying(
 
 
 def analyse(
-    reading: Reading | Path | str,
+    reading: Reading | Path | str | Sequence[Reading | Path | str],
     *,
     aim: str | Path | ToneAim = "lstar",
     scaling: str = "linear",
@@ -186,13 +208,13 @@ def analyse(
 ) -> Analysis:
     """See where a print departs from neutral and from its tone scale, and under which light.
 
-    Parameters and errors are those of `greyscale.analysis.analyse.analyse`; one light may be given
-    as it is.
+    Parameters and errors are those of `greyscale.analysis.analyse.analyse`; readings of one chart
+    in M1 and M2 may be given together, and one light as it is.
     """
     from greyscale.analysis.analyse import analyse as analyse_one
 
     return analyse_one(
-        _reading(reading),
+        _of_one_chart(reading),
         aim=aim,
         scaling=scaling,
         neutral=neutral,

@@ -29,6 +29,10 @@ practice, no source."""
 STRONGEST_DELTA_B = -8.0
 """Δb* of M1 against M2 of the strongest brightened papers; common practice, no source."""
 
+PASSING = 1.0, 0.8, 2.0
+"""Density of ink on the glow's way in and out, in parts of what it has where it was read: as it is,
+and by inks that are clearer and denser in the ultraviolet; common practice, no source."""
+
 GLOW_ORDER = 4
 """Order of the polynomial in L* that tells what greys glow: smooth, and near to the cube of L*."""
 
@@ -52,7 +56,8 @@ class Print:
     glow
         Shape (n, m): what the brightener adds under D50, β = M1 - M2; zero where not known.
     most
-        Shape (n, m): the most that it may add under D50; `glow` where that is known.
+        Shape (c, n, m): the most that it may add under D50, in c cases of how much of it the ink
+        lets pass; `glow` alone where that is known.
     known
         Whether both M1 and M2 were read.
     delta_b
@@ -180,7 +185,7 @@ def supposed_glow(reading: Reading) -> Reading:
         return reading
     paper = reading.spectra[int(np.argmax(reading.lab[:, 0]))]
     most = most_glow(reading.spectra, paper, reading.wavelengths, reading.condition)
-    return replace(reading, glow=most / 2) if most.any() else reading
+    return replace(reading, glow=most[0] / 2) if most.any() else reading
 
 
 def _is_of_one_chart(one: Reading, second: Reading) -> bool:
@@ -253,7 +258,7 @@ def _known(with_uv: Reading, without_uv: Reading) -> Print:
     paper = ramp.paper_index
     delta_b = float(ramp.lab()[paper, 2] - second.lab[paper, 2])
     name = plain_name(with_uv.name)
-    return Print(name, ramp, second.spectra, glow, glow, True, delta_b)
+    return Print(name, ramp, second.spectra, glow, glow[np.newaxis], True, delta_b)
 
 
 def print_of(ramp: Ramp) -> Print:
@@ -266,13 +271,14 @@ def print_of(ramp: Ramp) -> Print:
     if reading.glow is not None:
         base = spectra - reading.glow
         delta = spectra_to_lab(np.stack([spectra, base])[:, ramp.paper_index], grid)[:, 2]
-        return Print(name, ramp, base, reading.glow, reading.glow, True, float(delta[0] - delta[1]))
+        glow = reading.glow
+        return Print(name, ramp, base, glow, glow[np.newaxis], True, float(delta[0] - delta[1]))
     most = most_glow(spectra, spectra[ramp.paper_index], grid, reading.condition)
     return Print(name, ramp, spectra, np.zeros_like(spectra), most, False, None)
 
 
 def most_glow(spectra: Array, paper: Array, wavelengths: Array, condition: str | None) -> Array:
-    """Return the most that a brightener may add under D50, where one condition was read.
+    """Return the most that a brightener may add under D50, where one condition was read; (3, n, m).
 
     Parameters
     ----------
@@ -285,8 +291,13 @@ def most_glow(spectra: Array, paper: Array, wavelengths: Array, condition: str |
 
     A reading with UV holds the glow already; its fibres alone are hardly yellower than
     `UNBRIGHTENED_B`, and reflect no less at the emission's peak than at `RISING_FROM`. A reading
-    without UV shows the fibres; the strongest brightener adds `STRONGEST_DELTA_B`. Ink lets the
-    ultraviolet in and the glow out, each by its transmittance.
+    without UV shows the fibres; the strongest brightener adds `STRONGEST_DELTA_B`.
+
+    What ink reflects light has passed twice, in and out; the ultraviolet passes it once, and the
+    glow once, each by the root of that: the first case. The mean over dots and bare paper is so
+    too where the paper scatters light from anywhere to anywhere (Yule and Nielsen, n = 2), and
+    where dots are opaque. How much ink keeps back of ultraviolet shorter than what was read is not
+    known, and a print's surface reflects what passed no ink: the other cases are `PASSING`.
     """
     nm = wavelengths
     emission = emission_curve(nm)
@@ -299,4 +310,5 @@ def most_glow(spectra: Array, paper: Array, wavelengths: Array, condition: str |
         strength = min(max(0.0, (b - UNBRIGHTENED_B) / slope), _most_by_shape(paper, nm, emission))
     relative = spectra / np.maximum(paper, 1e-6)
     through = relative[:, 0] * relative[:, int(np.argmin(np.abs(nm - EMISSION_PEAK)))]
-    return np.asarray(strength * through[:, np.newaxis] * emission)
+    passing = np.maximum(through, 0.0) ** (np.array([PASSING]).T / 2)
+    return np.asarray(strength * passing[..., np.newaxis] * emission)

@@ -576,7 +576,7 @@ def _remarks(prints: Sequence[Print], lights: Sequence[Light]) -> list[str]:
     if cut:
         remarks.append(
             f"The ultraviolet of {_some(cut)} is not fully known; what is known is counted, and "
-            "the range allows for as much as D50 has."
+            "the range allows for as much as D50 has, or daylight of its temperature."
         )
     unsure = [p.name for p in prints if not p.ramp.repeatability.known]
     if unsure:

@@ -230,7 +230,7 @@ class UnderLights:
     @cached_property
     def paper_b_range(self) -> tuple[Array, Array]:
         """Least and largest b* of the paper, by whether all glows or nothing, and what excites."""
-        parts, paper = _parts(self.own, self._weights), self.own.ramp.paper_index
+        parts, paper = _parts(self.own, self._weights)[0], self.own.ramp.paper_index
         glow = [parts.glow, parts.glow + parts.further]
         cases = glow if self.own.known else [*glow, np.zeros_like(parts.glow)]
         b = [xyz_to_lab((parts.bare + case)[:, paper], parts.white[:, 0])[:, 2] for case in cases]
@@ -337,14 +337,22 @@ def _brightener_range(
 ) -> tuple[Array, Array]:
     """Return the least and largest mean ΔCh, each of shape (k,), over what is not known.
 
-    Not known is how much a lamp excites, by its table and by where the brightener's excitation
-    lies; and, with one condition read, how much
-    the brightener glows at all, from nothing to the most.
+    Not known is how much a lamp excites, by its table and by what the brightener's excitation is
+    like; and, with one condition read, how much the brightener glows at all, from nothing to the
+    most, and how much of that the inks let pass.
     """
     may = (weights.most - weights.least)[1:]
     if not own.most.any() or (own.known and not may.any()):
         return nominal, nominal
-    parts = _parts(own, weights)
+    ranges = [_range_over(own, parts, neutral, nominal, may) for parts in _parts(own, weights)]
+    low, high = zip(*ranges, strict=True)
+    return np.min(low, axis=0), np.max(high, axis=0)
+
+
+def _range_over(
+    own: Print, parts: _Parts, neutral: NeutralAim, nominal: Array, may: Array
+) -> tuple[Array, Array]:
+    """As `_brightener_range`, where it is known what the inks let pass."""
 
     def means_at(shares: Array, lamps: Array) -> Array:
         """Of what may glow or, where that is known, of what may excite it."""
@@ -386,15 +394,19 @@ class _Parts:
     white: Array
 
 
-def _parts(own: Print, weights: _Weights) -> _Parts:
-    """Take colours apart; see `_Parts`."""
-    matrix, emitted = weights.matrix[1:], own.most @ weights.matrix[0]
+def _parts(own: Print, weights: _Weights) -> list[_Parts]:
+    """Take colours apart, by each case of what the inks let pass; see `_Parts`."""
+    matrix, bare = weights.matrix[1:], own.base @ weights.matrix[1:]
     least, most = (one[1:, np.newaxis, np.newaxis] for one in (weights.least, weights.most))
-    glow = least * emitted
-    if not own.known and own.ramp.reading.condition != WITHOUT_UV:
-        # Of a reading with UV the glow is part of what was read; without it, what is left is bare.
-        glow = glow - own.most @ matrix
-    return _Parts(own.base @ matrix, glow, (most - least) * emitted, weights.white[1:])
+    found = []
+    for case in own.most:
+        emitted = case @ weights.matrix[0]
+        glow = least * emitted
+        if not own.known and own.ramp.reading.condition != WITHOUT_UV:
+            # Of a reading with UV the glow is part of what was read; without it, the rest is bare.
+            glow = glow - case @ matrix
+        found.append(_Parts(bare, glow, (most - least) * emitted, weights.white[1:]))
+    return found
 
 
 def _means_at(

@@ -174,7 +174,12 @@ REGISTER = {
         "the excitation curve of brighteners",
         "memory",
         "the usual shape of stilbene brighteners, not measured",
-        ("colorimetry/data/brightener-excitation.csv", "colorimetry.fluorescence:SHIFT"),
+        (
+            "colorimetry/data/brightener-excitation.csv",
+            "colorimetry.fluorescence:SHIFTS",
+            "colorimetry.fluorescence:WIDTHS",
+            "colorimetry.fluorescence:EXCITATION_PEAK",
+        ),
     ),
     "two-sheets": Support(
         "how alike two sheets are seen in a hall (2 %), and what counts as a sheet that glows",
@@ -189,13 +194,15 @@ REGISTER = {
         ("colorimetry.fluorescence:EMISSION_PEAK",),
     ),
     "brightened-paper": Support(
-        "b* of unbrightened paper, its rise in the violet, and the strongest brightener's Δb*",
+        "b* of unbrightened paper, its rise in the violet, the strongest brightener's Δb*, and how "
+        "dense inks are in the ultraviolet",
         "practice",
         _PRACTICE,
         (
             "analysis.brighteners:UNBRIGHTENED_B",
             "analysis.brighteners:RISING_FROM",
             "analysis.brighteners:STRONGEST_DELTA_B",
+            "analysis.brighteners:PASSING",
         ),
     ),
     "ranking": Support(

@@ -16,13 +16,16 @@ import numpy as np
 from greyscale.colorimetry.arrays import Array, ArrayLike
 from greyscale.colorimetry.cielab import xyz_to_lab
 from greyscale.colorimetry.lights import (
+    RANGES,
     REFERENCE_LIGHT,
     Light,
     at_wavelengths,
+    daylight_chromaticity,
     light,
     luminous_power,
+    series_light,
 )
-from greyscale.colorimetry.tristimulus import grid_white_point, spectra_to_xyz
+from greyscale.colorimetry.tristimulus import grid_white_point, spectra_to_xyz, white_point
 
 EMISSION_PEAK = 440.0
 """Where brighteners emit most, nm."""
@@ -53,45 +56,88 @@ def emission_curve(wavelengths: ArrayLike) -> Array:
     return np.asarray(np.exp(-0.5 * ((nm - EMISSION_PEAK) / width) ** 2))
 
 
-SHIFT = 8.0
-"""Excitation curves of brighteners lie up to so many nm to either side of the one here (memory of
-the usual spread of stilbene brighteners on papers, not measured)."""
+SHIFTS, WIDTHS = (-8.0, 0.0, 8.0), (0.6, 1.0, 1.2)
+"""Excitation curves of brighteners lie up to so many nm to either side of the one here, and are so
+many times as wide about its peak: little brightener and coatings that absorb ultraviolet make them
+narrow, much of it wide (memory of the usual spread on papers, not measured)."""
+
+EXCITATION_PEAK = 362.0
+"""Where the excitation curve is highest, nm."""
 
 
 def credible_excitation(source: str | Light) -> tuple[float, float]:
     """Return the least and the most that a light may excite brighteners, relative to D50.
 
-    The excitation curve may lie up to `SHIFT` to either side, and what is not known of the light
-    may be there or not.
+    The excitation curve may lie elsewhere and be narrower or wider (`SHIFTS`, `WIDTHS`), and what
+    is not known of the light may be there or not.
     """
-    found = [excitation(source, shift) for shift in (-SHIFT, 0.0, SHIFT)]
-    return min(found), max(found) + unknown_excitation(source)
+    curves = [(shift, width) for shift in SHIFTS for width in WIDTHS]
+    known = [excitation(source, *curve) for curve in curves]
+    unknown = [unknown_excitation(source, *curve) for curve in curves]
+    return min(known), max(map(sum, zip(known, unknown, strict=True)))
 
 
-def excitation(source: str | Light, shift: float = 0.0) -> float:
+def excitation(source: str | Light, shift: float = 0.0, width: float = 1.0) -> float:
     """Return how much a light excites brighteners, by what is known of it, relative to D50.
 
     Both at equal luminance. What lies below the light's table counts as nothing. The excitation
-    curve may be shifted by some nm.
+    curve may be shifted by some nm, and be some times as wide.
 
     Examples
     --------
     >>> excitation("D50"), 0.2 < excitation("A") < 0.4
     (1.0, True)
     """
-    return _excited(light(source), shift) / _excited(light(REFERENCE_LIGHT), shift)
+    reference = light(REFERENCE_LIGHT)
+    return _excited(light(source), shift, width) / _excited(reference, shift, width)
 
 
-def unknown_excitation(source: str | Light) -> float:
-    """Return what a light may excite beyond `excitation`: as much as D50 below its table's begin.
+def unknown_excitation(source: str | Light, shift: float = 0.0, width: float = 1.0) -> float:
+    """Return what a light may excite beyond `excitation`, below its table's begin.
 
-    Zero where the table is long enough.
+    As much as D50 does there; where the table shows daylight, what daylight of its temperature
+    does, if that is more. Zero where the table is long enough.
     """
     found = light(source)
     if found.unknown_excitation is not None:
         return found.unknown_excitation
-    missing = _share_below(found.begins)
-    return missing if missing > NEGLIGIBLE else 0.0
+    reference = light(REFERENCE_LIGHT)
+    whole = _excited(reference, shift, width)
+    missing = _excited(reference, shift, width, found.begins) / whole
+    if missing <= NEGLIGIBLE:
+        return 0.0
+    daylight = _daylight_like(found)
+    if daylight is None:
+        return missing
+    return max(missing, _excited(daylight, shift, width, found.begins) / whole)
+
+
+_DAYLIGHT_DUV, _DAYLIGHT_SHARE, _DAYLIGHT_OVER, _DAYLIGHT_BEGINS = 0.01, 0.5, 20.0, 410.0
+"""A table shows daylight that begins at no more than so many nm, whose white lies so near in u, v
+(CIE 1960) to one of the daylight series, and which has this share of that one's power over its
+first 20 nm: fluorescent tubes and LEDs have next to nothing there (common practice, no source)."""
+
+
+@lru_cache(maxsize=64)
+def _daylight_like(source: Light) -> Light | None:
+    """The daylight of a light's colour temperature, where its table shows daylight."""
+    if source.begins > _DAYLIGHT_BEGINS:
+        return None
+    X, Y, Z = white_point(source)
+    temperatures = np.geomspace(*RANGES["daylight"], 100)
+    x, y = np.array([daylight_chromaticity(one) for one in temperatures]).T
+    there = np.stack([4 * x, 6 * y]) / (12 * y - 2 * x + 3)
+    here = np.array([[4 * X], [6 * Y]]) / (X + 15 * Y + 3 * Z)
+    distance = np.hypot(*(there - here))
+    nearest = int(np.argmin(distance))
+    daylight = series_light(f"daylight-{temperatures[nearest]:.0f}K")
+    if daylight is None or distance[nearest] > _DAYLIGHT_DUV:
+        return None
+    shown = source.begins + np.arange(_DAYLIGHT_OVER)
+    own, whole = (
+        float(at_wavelengths(one, shown).sum()) / luminous_power(one) for one in (source, daylight)
+    )
+    return daylight if own >= _DAYLIGHT_SHARE * whole else None
 
 
 def excitation_passing(wavelengths: Array, transmittance: Array, below: float) -> float:
@@ -134,16 +180,13 @@ def print_to_lab(
     return xyz_to_lab(reflected + excited * emitted, white)
 
 
-def _excited(source: Light, shift: float = 0.0) -> float:
+def _excited(source: Light, shift: float = 0.0, width: float = 1.0, below: float = np.inf) -> float:
+    """How much a light excites, by what it has below a wavelength, nm."""
     grid, curve = excitation_curve()
+    at = EXCITATION_PEAK + shift + width * (grid - EXCITATION_PEAK)
+    power = at_wavelengths(source, at) / luminous_power(source) * (at < below)
     # Noise alone may sum to less than nothing.
-    return max(float(at_wavelengths(source, grid + shift) / luminous_power(source) @ curve), 0.0)
-
-
-def _share_below(wavelength: float) -> float:
-    grid, curve = excitation_curve()
-    excited = _power(light(REFERENCE_LIGHT)) * curve
-    return float(excited[grid < wavelength].sum() / excited.sum())
+    return max(float(power @ curve), 0.0)
 
 
 def _power(source: Light) -> Array:

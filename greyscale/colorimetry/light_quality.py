@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.lights import Light, at_wavelengths, luminous_power
 from greyscale.colorimetry.observers import NANOMETRES
 from greyscale.colorimetry.tristimulus import white_point
@@ -98,7 +99,8 @@ def _rendering(table: Any) -> tuple[float, float]:
 def ultraviolet_per_lumen(source: Light) -> tuple[float | None, float]:
     """Return a light's UV-A in microwatts per lumen, and from which wavelength it is known.
 
-    Negative power, which is noise, is summed too; of a negative sum 0 is said.
+    Negative power, which is noise, is summed too; of a negative sum 0 is said. Where it is not
+    wholly known, it is a floor, also for what the light has between the wavelengths of its table.
 
     Examples
     --------
@@ -109,8 +111,22 @@ def ultraviolet_per_lumen(source: Light) -> tuple[float | None, float]:
     if source.begins >= ULTRAVIOLET[1]:
         return None, source.begins
     grid = np.arange(ULTRAVIOLET[0], ULTRAVIOLET[1] + 1)
-    watts = float(np.trapezoid(at_wavelengths(source, grid), grid))
+    known_whole = source.begins <= ULTRAVIOLET[0]
+    power = at_wavelengths(source, grid) if known_whole else _at_least(source, grid)
+    watts = float(np.trapezoid(power, grid))
     return max(watts * _per_lumen(source), 0.0), max(source.begins, ULTRAVIOLET[0])
+
+
+def _at_least(source: Light, grid: Array) -> Array:
+    """A light's power between the wavelengths of its table, by straight lines of its logarithm.
+
+    The flank of a band, as a Gaussian's, runs above these; lines of the power itself may run above
+    the flank.
+    """
+    nm, measured = source.wavelengths, source.measured
+    logarithm = np.log(np.where(measured > 0, measured, np.nan))
+    linear = at_wavelengths(source, grid)
+    return np.fmin(linear, np.exp(np.interp(grid, nm, logarithm, left=np.nan)))
 
 
 def ultraviolet_noise(source: Light) -> float:

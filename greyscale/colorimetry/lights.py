@@ -45,7 +45,7 @@ class Light:
         The wavelength, nm, from which all of the light is known; None: where the table begins.
     unknown_excitation
         How much it may excite brighteners by what is not known of it, relative to D50; None: as
-        much as D50 does below the table's begin (see `greyscale.colorimetry.fluorescence`).
+        much as is supposed below the table's begin (see `greyscale.colorimetry.fluorescence`).
     rests_on
         Keys of `greyscale.base.rests_on.REGISTER`: where its table comes from.
     credible
@@ -274,13 +274,18 @@ def _series_light(series: str, temperature: float) -> Light:
     return Light(f"{series}-{temperature:g}K", power, wavelengths, measured, rests_on=("series",))
 
 
-def _daylight(temperature: float, wavelengths: Array) -> Array:
-    """CIE daylight (CIE 15:2018, 4.1.2), straight lines between its tabulated values."""
+def daylight_chromaticity(temperature: float) -> tuple[float, float]:
+    """Return x and y of CIE daylight, 4000 to 25 000 K (CIE 15:2018, 4.1.2)."""
     powers = temperature ** -np.arange(4.0)
     cool = temperature > 7000.0
-    x = powers @ ([0.23704, 247.48, 1.9018e6, -2.0064e9] if cool else
-                  [0.244063, 99.11, 2.9678e6, -4.607e9])  # fmt: skip
-    y = -3.0 * x**2 + 2.87 * x - 0.275
+    x = float(powers @ ([0.23704, 247.48, 1.9018e6, -2.0064e9] if cool else
+                        [0.244063, 99.11, 2.9678e6, -4.607e9]))  # fmt: skip
+    return x, -3.0 * x**2 + 2.87 * x - 0.275
+
+
+def _daylight(temperature: float, wavelengths: Array) -> Array:
+    """CIE daylight (CIE 15:2018, 4.1.2), straight lines between its tabulated values."""
+    x, y = daylight_chromaticity(temperature)
     M = 0.0241 + 0.2562 * x - 0.7341 * y
     first = (-1.3515 - 1.7703 * x + 5.9114 * y) / M
     second = (0.0300 - 31.4424 * x + 30.0717 * y) / M

@@ -16,13 +16,15 @@ from greyscale.analysis.casts import (
     SHOWN,
     VISIBLE_DELTA_CH,
     Cast,
+    hue_name,
     to_be_named,
 )
 from greyscale.analysis.certainty import FAIL
 from greyscale.analysis.neutrality import Neutrality
 from greyscale.analysis.response import LIGHTNESS, STEPS, Response
-from greyscale.analysis.under_lights import UnderLight
+from greyscale.analysis.under_lights import SEEN, UnderLight
 from greyscale.checks import spoilt_words
+from greyscale.colorimetry.cielab import chroma, hue_angle
 from greyscale.colorimetry.lights import REFERENCE_LIGHT
 from greyscale.reporting.cast_words import (
     by_size,
@@ -32,6 +34,7 @@ from greyscale.reporting.cast_words import (
     neutrality_words,
     on_aim,
     place_of,
+    zone,
 )
 from greyscale.reporting.numbers import MISSING, fixed, percent
 from greyscale.reporting.picture_words import on_paper_words, picture_words
@@ -60,10 +63,6 @@ def tolerance_in_words(grade: str, mean_delta_Ch: float, max_delta_Ch: float) ->
 
 
 # What other lights do to a print's neutrality, in words.
-
-# A change of the peak is told from noise and worth a word beyond both of these.
-CHANGE = 0.5
-RATIO = 1.25
 
 WHOLE_SCALE = 0.8
 
@@ -110,14 +109,32 @@ def _change(analysis: Analysis, light: UnderLight) -> tuple[str, str]:
     if lost:
         hues = joined(list(dict.fromkeys(cast.hue for cast in lost)))
         return f"loses the {hues} cast", ""
-    peak = max((cast.peak_delta_Ch for cast in after), default=light.max_delta_Ch)
-    was = max((cast.peak_delta_Ch for cast in before), default=analysis.neutrality.max_delta_Ch)
-    number = f" (peak ΔCh {peak:.1f})"
-    if peak > was + CHANGE and peak > was * RATIO:
-        return "gets stronger", number
-    if peak < was - CHANGE and peak * RATIO < was:
-        return "gets weaker", number
-    return "is unchanged", ""
+    return _moved(analysis, light)
+
+
+def _moved(analysis: Analysis, light: UnderLight) -> tuple[str, str]:
+    """Say how far a light moves a print that keeps its casts; it is unchanged where nobody sees it.
+
+    That is, where no tone moves by as much as is seen to have a hue, nor the mean ΔCh by as much
+    as is seen side by side; the peak moves no more than its tones do.
+    """
+    was, tones = analysis.neutrality, analysis.patches.is_tone
+    moves = (light.drift.delta_ab - analysis.patches.delta_ab)[tones]
+    farthest = int(np.argmax(chroma(moves)))
+    seen = float(chroma(moves)[farthest]) >= VISIBLE_DELTA_CH
+    mean = light.mean_delta_Ch - was.mean_delta_Ch
+    peak = light.max_delta_Ch - was.max_delta_Ch
+    phrases = []
+    if abs(mean) >= SEEN or abs(peak) >= VISIBLE_DELTA_CH:
+        more = mean > 0 if abs(mean) >= SEEN else peak > 0
+        phrases.append(f"gets {'stronger' if more else 'weaker'}")
+    if seen:
+        hue = hue_name(float(hue_angle(moves[farthest])))
+        level = float(analysis.patches.level[tones][farthest])
+        phrases.append(f"{'' if phrases else 'turns '}more {hue} in the {zone(level)}")
+    return joined(phrases) or "is unchanged", f" (peak ΔCh {light.max_delta_Ch:.1f})" * bool(
+        phrases
+    )
 
 
 def _turns(new: Sequence[Cast]) -> tuple[str, str]:

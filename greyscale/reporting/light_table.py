@@ -37,6 +37,9 @@ GROUPS = (
 _NOISE_UNSAID = 0.05
 """Noise up to this share of the ultraviolet is left out."""
 
+_NEXT_TO_NONE = 0.05
+"""Microwatts per lumen of which not one tenth is left when rounded."""
+
 
 def grouped_names(names: Sequence[str]) -> list[tuple[str, list[str]]]:
     """Sort illuminants into kinds; what no kind claims comes last as "other".
@@ -98,11 +101,16 @@ def ultraviolet_words(quality: LightQuality) -> str:
     --------
     >>> ultraviolet_words(LightQuality("lamp", None, None, None, None, 0.0934, 315.0, 0.21))
     '0.1 ± 0.2'
+    >>> ultraviolet_words(LightQuality("lamp", None, None, None, None, 2e-5, 380.0))
+    'next to none from 380 nm on'
     """
     if quality.ultraviolet is None:
         return "not known"
-    floor = "at least " if quality.ultraviolet_from > ULTRAVIOLET[0] else ""
+    known_whole = quality.ultraviolet_from <= ULTRAVIOLET[0]
+    floor = "" if known_whole else "at least "
     noise = quality.ultraviolet_noise
+    if quality.ultraviolet + noise < _NEXT_TO_NONE:
+        return "next to none" + ("" if known_whole else f" from {quality.ultraviolet_from:g} nm on")
     if noise <= _NOISE_UNSAID * quality.ultraviolet:
         return f"{floor}{quality.ultraviolet:.3g}"
     digits = max(-math.floor(math.log10(noise)), 0)

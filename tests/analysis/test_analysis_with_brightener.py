@@ -6,6 +6,8 @@ The print under a lamp is made from the simulated printer's own spectra and exci
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from support.as_printed import compare
@@ -13,8 +15,9 @@ from support.grey_readings import grey_spectra, reading_of
 from support.lights_loop import LEVELS, Hall, fading, mean_delta_Ch, readings
 
 from greyscale.analysis.analyse import Analysis, analyse
-from greyscale.analysis.brighteners import with_glow
+from greyscale.analysis.brighteners import most_glow, with_glow
 from greyscale.analysis.comparison import ComparisonOptions
+from greyscale.colorimetry.fluorescence import emission_curve
 from greyscale.reporting.analysis_words import light_words
 from greyscale.reporting.json_output import analysis_data
 
@@ -57,7 +60,7 @@ def test_m1_alone_gives_a_range_that_holds_the_truth_and_no_figure() -> None:
     pumped = {one.name: one for one in found.lights}
     assert pumped["D50"].told
     assert not pumped["LED-V1"].told
-    assert "cannot be told under LED-B3 and LED-V1" in (light_words(found) or "")
+    assert "cannot be told under A, LED-B3 and LED-V1" in (light_words(found) or "")
     assert any("M1 alone" in remark and "LED-V1" in remark for remark in found.remarks)
     data = {one["name"]: one for one in analysis_data(found)["lights"]}
     assert data["LED-V1"]["told"] is False
@@ -88,3 +91,43 @@ def test_without_brightener_one_condition_is_enough() -> None:
     levels = np.linspace(0, 1, 11)
     flat = analyse(reading_of(levels, spectra=grey_spectra(levels)), lights=LIGHTS)
     assert all(one.low == one.high for one in flat.lights or ())
+
+
+@pytest.mark.parametrize("cover", [0.0, 0.3, 0.9, 1.0])
+def test_ink_lets_pass_as_much_of_a_glow_as_of_what_it_reflects(cover: float) -> None:
+    """Murray and Davies: bare paper, and dots of ink, which light passes in and out.
+
+    Through opaque dots nothing is excited; through grey ones the ultraviolet passes once, the glow
+    once, so that they glow as much less as they reflect less.
+    """
+    nm = np.arange(380.0, 731.0, 10.0)
+    paper = 0.9 * (1 - 0.4 * np.exp(-(nm - 380) / 12)) + 0.3 * emission_curve(nm)
+    for transmittance in (0.0, 0.5, 0.8):
+        share = 1 - cover + cover * transmittance**2
+        found = most_glow(share * paper[np.newaxis], paper, nm, "M1")
+        whole = most_glow(paper[np.newaxis], paper, nm, "M1")
+        np.testing.assert_allclose(found[0], share * whole[0], atol=1e-12)
+        assert np.all(found[2] <= found[0] + 1e-12)
+        assert np.all(found[0] <= found[1] + 1e-12)
+
+
+@pytest.mark.parametrize("shadow", [0.6, 1.0, 1.4])
+@pytest.mark.parametrize("strength", [0.15, 0.3])
+def test_m1_alone_holds_what_both_would_have_told(strength: float, shadow: float) -> None:
+    """Prints of a drifting tint; their ink is `shadow` times as dense for the ultraviolet."""
+    nm, levels = np.arange(380.0, 731.0, 10.0), np.linspace(0, 1, 15)
+    density = 0.01 + 1.2 * (1 - levels[:, None]) ** 1.5
+    tilt = 1 + 0.5 * (1 - levels[:, None]) * levels[:, None] * (nm - 560) / 170
+    body = 0.9 * 10 ** (-density * tilt) + 0.02
+    passed = 10 ** (-density * (1 + shadow) / 2)
+    glow = strength * passed * np.exp(-0.5 * ((nm - 438) / np.where(nm < 438, 20, 38)) ** 2)
+    both = [
+        replace(reading_of(levels, spectra=body + part), condition=condition)
+        for condition, part in (("M1", glow), ("M2", 0.0 * glow))
+    ]
+    (joined,) = with_glow(both)
+    known, alone = (analyse(one, lights=("A", "LED-B3")).lights for one in (joined, both[0]))
+    assert known is not None
+    assert alone is not None
+    for one, other in zip(known, alone, strict=True):
+        assert other.low - 0.1 <= one.mean_delta_Ch <= other.high + 0.1

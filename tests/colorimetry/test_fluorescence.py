@@ -15,7 +15,14 @@ from greyscale.colorimetry.fluorescence import (
     unknown_excitation,
 )
 from greyscale.colorimetry.light_mixtures import filtered, mix
-from greyscale.colorimetry.lights import Light, light
+from greyscale.colorimetry.lights import (
+    Light,
+    at_wavelengths,
+    interpolate_power,
+    light,
+    luminous_power,
+    series_light,
+)
 from greyscale.colorimetry.observers import NANOMETRES, colour_matching_functions
 from greyscale.colorimetry.tristimulus import grid_white_point, spectra_to_xyz
 
@@ -107,4 +114,32 @@ def test_a_violet_pumped_light_hangs_on_where_the_excitation_lies() -> None:
     assert least < excitation("LED-V1") < most
     assert most - least > 0.4 * excitation("LED-V1")
     least, most = credible_excitation("A")
-    assert 0 < most - least < 0.1
+    assert 0.02 < most - least < 0.25
+
+
+@pytest.mark.parametrize("peak", [354.0, 362.0, 370.0])
+@pytest.mark.parametrize("width", [19.0, 26.0, 34.0])
+@pytest.mark.parametrize("begins", [300, 380, 400])
+def test_daylight_excites_papers_of_many_kinds_as_much_as_is_said(
+    begins: int, width: float, peak: float
+) -> None:
+    """Daylight of 7500 K behind a pane; the excitation is a Gaussian, the pane's edge logistic.
+
+    Where a table begins late, daylight has more below it than D50 has.
+    """
+    nm = np.arange(300.0, 781.0)
+    sky, D50 = series_light("daylight-7500K"), light("D50")
+    assert sky is not None
+    pane = 1 / (1 + np.exp((328 - nm) / 6))
+    seen = at_wavelengths(sky, nm) * pane
+    curve = np.exp(-0.5 * ((nm - peak) / width) ** 2) * (nm < 430)
+    whole = Light("window", interpolate_power(nm, seen, linear=True), nm, seen)
+    true = (seen @ curve / luminous_power(whole)) / (
+        at_wavelengths(D50, nm) @ curve / luminous_power(D50)
+    )
+    known = nm >= begins
+    cut = Light("window", whole.power, nm[known], seen[known])
+    least, most = credible_excitation(cut)
+    assert least - 0.02 < true < most + 0.02
+    led = light("LED-B3")
+    assert unknown_excitation(led) < 1.0 < unknown_excitation(cut) or begins == 300

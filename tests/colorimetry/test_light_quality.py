@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import colour
 import numpy as np
 import pytest
@@ -9,7 +11,14 @@ from published.figures import DISCHARGE, FLUORESCENT, LED
 
 from greyscale.colorimetry.light_mixtures import filtered, mix
 from greyscale.colorimetry.light_quality import light_quality, ultraviolet_per_lumen
-from greyscale.colorimetry.lights import Light, UnknownLight, light, luminous_power, series_light
+from greyscale.colorimetry.lights import (
+    Light,
+    UnknownLight,
+    interpolate_power,
+    light,
+    luminous_power,
+    series_light,
+)
 from greyscale.colorimetry.observers import NANOMETRES
 from greyscale.colorimetry.tristimulus import white_point
 
@@ -92,6 +101,27 @@ def test_blackbody_and_daylight_series() -> None:
         series_light("daylight-2000K")
     with pytest.raises(UnknownLight, match="a colour temperature is written 3000K"):
         light("3000")
+
+
+@pytest.mark.parametrize("begins", [340.0, 380.0])
+@pytest.mark.parametrize("step", [3.7, 5.0, 10.0])
+@pytest.mark.parametrize(("peak", "width"), [(405.0, 9.0), (418.0, 6.0), (452.0, 20.0)])
+def test_a_floor_of_ultraviolet_lies_below_what_the_lamp_has(
+    peak: float, width: float, step: float, begins: float
+) -> None:
+    """Whatever the step, beside the violet flank of a Gaussian band, whose integral is erf's."""
+    nm = np.arange(begins, 781.0, step)
+    band, white = (
+        np.exp(-0.5 * ((nm - at) / wide) ** 2) for at, wide in ((peak, width), (570.0, 40.0))
+    )
+    power = interpolate_power(nm, band + white)
+    found, known_from = ultraviolet_per_lumen(Light("lamp", power, nm, band + white))
+    low, high = (math.erf((at - peak) / width / math.sqrt(2)) for at in (315.0, 400.0))
+    watts = width * math.sqrt(math.pi / 2) * (high - low)
+    true = 1e6 / 683 * watts / luminous_power(Light("lamp", power, nm, band + white))
+    assert known_from == begins
+    assert found is not None
+    assert 0.6 * true < found < 1.001 * true + 0.05  # the white's own flank is left out of "true"
 
 
 @pytest.mark.parametrize(("series", "least"), [("daylight", 4000), ("blackbody", 1000)])

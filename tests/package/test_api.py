@@ -71,6 +71,19 @@ def test_the_whole_job_in_a_few_lines(tmp_path):
     assert greyscale.light("A", glazing="window-glass").name == "A behind window-glass"
 
 
+def test_m1_and_m2_of_one_chart_are_analysed_together(tmp_path):
+    both = [SAMPLES / f"cotton-rag-33-m{n}.txt" for n in (1, 2)]
+    joined = greyscale.analyse(both, lights="A").lights[0]
+    assert joined.told
+    assert joined.low < greyscale.analyse(both[:1], lights="A").lights[0].high
+    with pytest.raises(greyscale.BadInput, match="these are 2: analyse each by itself"):
+        greyscale.analyse([both[0], SAMPLES / "baryta-65-m1.txt"])
+    with pytest.raises(TypeError, match="a reading or its path is wanted, not int"):
+        greyscale.analyse([1])
+    with pytest.raises(TypeError, match="not NoneType"):
+        greyscale.analyse(None)
+
+
 def test_a_correction_from_a_ramp_is_written_read_and_applied(tmp_path):
     from greyscale.demo.printer import demo_printer
 

@@ -10,7 +10,8 @@ import pytest
 from support.grey_readings import WAVELENGTHS, grey_spectra, ramp_lab, reading_of
 
 from greyscale.analysis.analyse import analyse
-from greyscale.analysis.casts import SHOWN, Cast, shown
+from greyscale.analysis.casts import SHOWN, Cast, hue_name, shown
+from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.colorimetry.tristimulus import WavelengthGrid, tristimulus_weights
 from greyscale.page.findings import of_analysis
 from greyscale.reporting.analysis_words import sentences, summary, verdict
@@ -190,6 +191,26 @@ def test_too_few_tones_to_tell_a_cast_are_called_neutral_nowhere(off):
 def test_a_cast_that_stays():
     found = under_lights(np.exp(-(((WAVELENGTHS - 540) / 60) ** 2)), 0.10)
     assert "is unchanged under A" in sentences(found)[0]
+
+
+@pytest.mark.parametrize(
+    ("strength", "beside", "moves"), [(0.1, 0.0, False), (0.3, 0.0, True), (0.3, -0.15, True)]
+)
+def test_a_cast_that_moves_by_what_is_seen_is_not_called_unchanged(strength, beside, moves):
+    """Neutral but for a green and what A alone sees: CIELAB says how far that moves."""
+    part = strength * np.exp(-(((WAVELENGTHS - 540) / 60) ** 2)) + beside * unseen_under("D50")
+    mid = (4 * LEVELS * (1 - LEVELS))[:, None]
+    under_A, under_D50 = (
+        spectra_to_lab(grey_spectra(LEVELS) * (1 + mid * part), WAVELENGTHS, light)[:, 1:]
+        for light in ("A", "D50")
+    )
+    a, b = max(under_A - under_D50, key=np.linalg.norm)
+    assert (np.hypot(a, b) >= 1) == moves
+    said = sentences(under_lights(part, 1.0))[0]
+    assert ("is unchanged under A" in said) != moves
+    if moves:
+        hue = hue_name(float(np.degrees(np.arctan2(b, a))))
+        assert re.search(rf"(turns|gets (stronger|weaker) and) more {hue} in the ", said)
 
 
 def test_a_cast_that_goes_away_under_a_light():
