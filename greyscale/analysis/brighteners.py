@@ -188,6 +188,19 @@ def supposed_glow(reading: Reading) -> Reading:
     return replace(reading, glow=most[0] / 2) if most.any() else reading
 
 
+def otherwise_passing(supposed: Array) -> list[Array]:
+    """What patches may glow, by `PASSING`, instead of what is supposed of them; (n, m) each.
+
+    Parameters
+    ----------
+    supposed
+        Shape (n, m): as `supposed_glow` has it, bare paper among them.
+    """
+    total = supposed.sum(axis=1, keepdims=True)
+    passing = total / total.max()
+    return [supposed * passing ** (power - PASSING[0]) for power in PASSING[1:]]
+
+
 def _is_of_one_chart(one: Reading, second: Reading) -> bool:
     alike = (
         one.condition == WITH_UV

@@ -8,10 +8,11 @@ shares are sought that leave the least score, as papers are scored in a comparis
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from greyscale.analysis.brighteners import otherwise_passing
 from greyscale.analysis.certainty import MEAN_LENGTH
 from greyscale.analysis.comparison import light_weights, score_papers
 from greyscale.analysis.neutrality import means_over_lightness
@@ -330,11 +331,10 @@ def _found(
     expected = look.expected(solution.rgb, limits)
     means = [expected.after_mean_delta_Ch]
     excited = credible_excitation(look.light)
-    cases = [] if evidence.glow is None else list(dict.fromkeys(excited))
-    for share in (1.0,) if evidence.glow_known else (0.0, 1.0, 2.0):
-        for excites in cases:
+    for share, supposed in _credible_glows(evidence):
+        for excites in dict.fromkeys(excited):
             other = model_under(
-                evidence, model, aims, look.light, asked.observer, share=share, excites=excites
+                supposed, model, aims, look.light, asked.observer, share=share, excites=excites
             )
             there = seen(look.light, look.weight, other, aims, float(solution.rgb[0, 0]))
             means.append(there.expected(solution.rgb).after_mean_delta_Ch)
@@ -353,6 +353,16 @@ def _found(
         low=min(means),
         high=max(means),
     )
+
+
+def _credible_glows(evidence: Evidence) -> list[tuple[float, Evidence]]:
+    """Evidence by what may glow, and how much of that does; none where nothing glows."""
+    if evidence.glow is None:
+        return []
+    if evidence.glow_known:
+        return [(1.0, evidence)]
+    others = (replace(evidence, glow=one) for one in otherwise_passing(evidence.glow))
+    return [*((share, evidence) for share in (0.0, 1.0, 2.0)), *((2.0, one) for one in others)]
 
 
 def balanced(looks: Sequence[Seen], rgb: Array, weights: Array, worst_share: float) -> list[float]:
