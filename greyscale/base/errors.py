@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 
 from greyscale.base.plain_text import UNSEEN
 
 LONGEST = 1000
 """Characters of a message; what a damaged file holds may be far longer."""
 
-_UNSEEN = re.compile(rf"[\t\r\f\ud800-\udfff]|{UNSEEN.pattern}")
+_UNSEEN = re.compile(rf"[\t\n\r\f\u2028\u2029\ud800-\udfff]|{UNSEEN.pattern}")
 """What moves a terminal's cursor, turns its text round, or cannot be shown at all."""
 
 
@@ -26,6 +27,8 @@ class BadInput(Exception):
         The file's path (or an option's name), if there is one.
     line
         The line in that file, counted from 1.
+    choices
+        What there is to choose from, each on a line of its own below.
 
     Examples
     --------
@@ -33,8 +36,14 @@ class BadInput(Exception):
     ramp.txt, line 1: the file is empty; export the reading again
     """
 
-    def __init__(self, message: str, source: object | None = None, line: int | None = None) -> None:
-        self.message = shown(message)
+    def __init__(
+        self,
+        message: str,
+        source: object | None = None,
+        line: int | None = None,
+        choices: Sequence[str] = (),
+    ) -> None:
+        self.message = "\n".join(map(shown, (message, *choices)))
         self.source = None if source is None else shown(str(source))
         self.line = line
         place = "" if self.source is None else self.source

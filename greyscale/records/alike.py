@@ -84,9 +84,9 @@ def one_group(entries: Iterable[Entry], source: object) -> tuple[Entry, ...]:
     if len(found) > _CHOICES:
         choices.append(f"  and {len(found) - _CHOICES} more")
     raise BadInput(
-        "these readings were not all printed and measured alike; choose one line:\n"
-        + "\n".join(choices),
+        "these readings were not all printed and measured alike; choose one line:",
         source,
+        choices=choices,
     )
 
 

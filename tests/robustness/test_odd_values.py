@@ -52,6 +52,11 @@ def test_it_is_refused_in_one_sentence(what: str, work: Path, runner: Runner) ->
     assert {path.name for path in work.iterdir()} == there
 
 
+def test_a_name_with_a_line_break_breaks_no_message(work: Path, runner: Runner) -> None:
+    done = runner.run("analyse", "no\nsuch\u2028file.txt", cwd=work)
+    assert done.err == "greyscale: no\\nsuch\\u2028file.txt: there is no such file\n"
+
+
 def test_the_last_day_of_all_is_a_day(work: Path, runner: Runner) -> None:
     done = runner.run("log", "list", "--until", "9999-12-31", "--db", "log-1.sqlite3", cwd=work)
     assert (done.code, "1 entry" in done.out) == (0, True)
