@@ -11,7 +11,9 @@ import greyscale
 from greyscale.analysis.drying import drying
 from greyscale.base.errors import BadInput
 from greyscale.cli.app import app
+from greyscale.cli.demo import demo
 from greyscale.correction.folder import read_correction
+from greyscale.demo import scenario
 from greyscale.demo.materials import PAPERS
 from greyscale.demo.printer import demo_printer
 from greyscale.demo.scenario import PAPER, STEPS, run
@@ -150,6 +152,17 @@ def test_a_folder_that_cannot_be_is_one_clear_message(tmp_path):
     (tmp_path / "file").write_text("in the way")
     with pytest.raises(BadInput, match="cannot be written"):
         run(tmp_path / "file" / "demo")
+
+
+def test_a_demo_that_ends_early_leaves_nothing_behind(tmp_path, monkeypatch):
+    def ends(folder, **_):
+        (folder / "chart.txt").write_text("half a demo")
+        raise BadInput("asked to end")
+
+    monkeypatch.setattr(scenario, "run", ends)
+    with pytest.raises(BadInput, match="asked to end"):
+        demo(tmp_path / "made")
+    assert not list(tmp_path.iterdir())
 
 
 def test_nothing_of_the_demo_reads_the_repository():
