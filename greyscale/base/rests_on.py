@@ -429,6 +429,8 @@ REGISTER = {
             "correction.record:PAGE_REACH",
             "printer.gaussian_process:_WANDERS",
             "printer.gaussian_process:_WANDERS_SD",
+            "printer.gaussian_process:_DETAIL",
+            "printer.gaussian_process:_DETAIL_SD",
             "printer.model:_SUPPOSED_UNSURE",
         ),
     ),

@@ -143,9 +143,6 @@ def _corrected(
     from greyscale.printer.model import fit, predict_spectra
 
     evidence = evidence_from([reading])
-    if not evidence.glow_known:
-        # As it is looked at below: what was read, and a range around it.
-        evidence = replace(evidence, glow=None, glow_known=True)
     neutral = "paper" if asked.viewer == "paper" else asked.neutral
     aim = asked.aim.name if isinstance(asked.aim, ToneAim) else str(asked.aim)
     aims = Aims.asked(aim, asked.scaling, neutral, None)
@@ -164,7 +161,8 @@ def _corrected(
     spectra = predict_spectra(model, evidence.lab, evidence.spectra, sent)
     lab = spectra_to_lab(spectra, evidence.wavelengths)
     glow = None
-    if evidence.glow is not None:
+    # A glow that is only supposed, as the correction supposes it, is looked at as a range.
+    if evidence.glow is not None and evidence.glow_known:
         bare = evidence.spectra - evidence.glow
         glow = spectra - predict_spectra(model, evidence.lab, bare, sent)
     printed = replace(ramp.reading, spectra=spectra, lab=lab, glow=glow)

@@ -77,11 +77,14 @@ class Onset:
 
     def amounts(self, device: Array) -> Array:
         """Return how far device values (n, 3) lie below the onset: shape (n, 3 or 1), 0 above."""
-        below = np.asarray(self.below) - device
+        levels = np.asarray(self.below)
+        below = levels - device
         if self.by == "each":
             return np.asarray(np.maximum(below, 0.0))
         if self.by == "least":
-            return np.asarray(np.maximum(below.min(axis=1, keepdims=True), 0.0))
+            # Of light sent to no channel all inks are full: there, too, none is the least.
+            shares = (below / np.maximum(levels, 1e-3)).min(axis=1, keepdims=True)
+            return np.asarray(np.maximum(shares * levels.mean(), 0.0))
         return np.asarray(np.maximum(below @ WEIGHTS[self.by][:, np.newaxis], 0.0))
 
 

@@ -46,6 +46,12 @@ _UP = np.array([_BEFOREHAND[name][2] for name in PARAMETERS])
 _BESIDE = np.array([name in ("slope_constant", "slope", "bend") for name in PARAMETERS])
 _REACH = 3.0  # Standard deviations that a parameter may be from its median.
 _MOST_STEPS = 40
+# What no smooth curve follows, the steps of a driver or the kinks of its table: by how much each
+# device value departs from it, alike whenever it is printed. Its logarithm, median and standard
+# deviation: wide, so that the evidence decides; common practice, no source.
+_DETAIL, _DETAIL_SD = float(np.log(0.03)), 1.3
+# By how much more the noise of black is than that of paper, as a logarithm: standard deviation.
+_DARKER = 1.0
 # The share of the noise that wanders over the page, beforehand: logarithm of its odds, median and
 # standard deviation; common practice, no source.
 _WANDERS, _WANDERS_SD = float(np.log(0.15 / 0.85)), 1.5
@@ -65,7 +71,9 @@ class GaussianProcess:
     log_parameters
         Shape (14,), of `covariance.PARAMETERS`.
     noisier
-        How many times as noisy the evidence is as its repeats tell.
+        Shape (n,): how many times as noisy each measurement is as its repeats tell.
+    detail
+        By how much device values depart from any smooth curve: standard deviation.
     factor
         Shape (n, n): lower Cholesky factor of the covariance of what was measured.
     weights
@@ -78,7 +86,8 @@ class GaussianProcess:
 
     points: Points
     log_parameters: Array
-    noisier: float
+    noisier: Array
+    detail: float
     factor: Array
     weights: Array
     log_evidence: float
@@ -108,7 +117,7 @@ class GaussianProcess:
             self.factor, self._covariance(points).T, lower=True, check_finite=False
         )
         left = variance(points, self.log_parameters) - np.sum(known**2, axis=0)
-        return np.asarray(np.sqrt(np.maximum(left, 0.0)))
+        return np.asarray(np.sqrt(np.maximum(left, 0.0) + self.detail**2))
 
     def left_out(self, noise: Array, supposed: Array) -> tuple[Array, Array]:
         """Compute what was measured less what all the rest lets expect, and its standard deviation.
@@ -173,42 +182,114 @@ def fit_process(
     """
     from scipy.optimize import minimize
 
-    spread = max(noise_spread, _SUREST)
-    over_page = np.zeros(1) if page is None else page
-
-    def noises(unknowns: Array) -> tuple[float, float]:
-        """How many times as loud the noise is, as a logarithm, and what share of it wanders."""
-        odds = np.exp(_WANDERS + _WANDERS_SD * unknowns[1])
-        return unknowns[0] * spread, float(odds / (1.0 + odds))
+    page = np.zeros(1) if page is None else page
+    beside = _Beside(pairs, noise, max(noise_spread, _SUREST), page)
 
     def cost(unknowns: Array) -> tuple[float, Array]:
-        louder, share = noises(unknowns[-2:])
-        variance, wandering = noise * np.exp(2 * louder), share * np.exp(2 * louder) * over_page
-        value, slopes, by_noise, by_page = _minus_log_evidence(
-            pairs, answer, variance, unknowns[:-2], wandering
+        own = unknowns[-_BESIDES:]
+        value, slopes, on_diagonal, of_pairs = _minus_log_evidence(
+            pairs, answer, beside.alone(own), unknowns[:-_BESIDES], beside.wandering(own)
         )
-        value += 0.5 * float(unknowns[-2:] @ unknowns[-2:])
-        by_both = [spread * (by_noise + 2 * by_page), _WANDERS_SD * (1.0 - share) * by_page]
-        return value, np.append(slopes, unknowns[-2:] + by_both)
+        value += 0.5 * float(own @ own)
+        return value, np.append(slopes, own + beside.slopes(own, on_diagonal, of_pairs))
 
     lowest = BEFOREHAND - _REACH * _DOWN
     if alone:
         lowest = np.where(_BESIDE, BEFOREHAND, lowest)
     found = minimize(
         cost,
-        np.append(BEFOREHAND, [0.0, 0.0]),
+        np.append(BEFOREHAND, np.zeros(_BESIDES)),
         jac=True,
         method="L-BFGS-B",
-        bounds=[*zip(lowest, BEFOREHAND + _REACH * _UP, strict=True)] + [(-_REACH, _REACH)] * 2,
+        bounds=[*zip(lowest, BEFOREHAND + _REACH * _UP, strict=True)]
+        + [(-_REACH, _REACH)] * _BESIDES,
         options={"maxiter": _MOST_STEPS, "ftol": 1e-4},
     )
-    parameters, (louder, share) = found.x[:-2], noises(found.x[-2:])
-    noisier = float(np.exp(louder))
-    covariance = Covariance(pairs, parameters).value + share * noisier**2 * over_page
-    factor = _factor(pairs.matrix(covariance), noise * noisier**2)
+    parameters, own = found.x[:-_BESIDES], found.x[-_BESIDES:]
+    covariance = Covariance(pairs, parameters).value + beside.wandering(own)
+    factor = _factor(pairs.matrix(covariance), beside.alone(own))
     return GaussianProcess(
-        pairs.points, parameters, noisier, factor, _solved(factor, answer), -float(found.fun)
-    )
+        pairs.points, parameters, beside.noisier(own), beside.detail(own), factor,
+        _solved(factor, answer), -float(found.fun),
+    )  # fmt: skip
+
+
+_BESIDES = 4
+
+
+@dataclass(frozen=True, eq=False)
+class _Beside:
+    """What comes beside the smooth answer, by four unknowns that are standard normal beforehand.
+
+    How many times as loud the noise is as supposed, what share of it wanders over the page, how
+    much more of it there is in the dark, and how large the detail is.
+
+    Attributes
+    ----------
+    pairs
+        Of the n measurements.
+    noise
+        Shape (n,): variance of each as supposed.
+    spread
+        Standard deviation of the logarithm of how loud it is.
+    page
+        Of the pairs: what wanders over the page if all noise does, less that noise.
+    """
+
+    pairs: PairsWithin
+    noise: Array
+    spread: float
+    page: Array
+
+    @cached_property
+    def dark(self) -> Array:
+        """From -0.5 at paper white to 0.5 at black, shape (n,)."""
+        return np.asarray(0.5 - self.pairs.points.level)
+
+    @cached_property
+    def dark_of_pairs(self) -> Array:
+        """The sum of both of each pair."""
+        return np.asarray(1.0 - self.pairs.first.level - self.pairs.second.level)
+
+    def noisier(self, own: Array) -> Array:
+        """How many times as noisy each measurement is as supposed."""
+        return np.asarray(np.exp(own[0] * self.spread + own[2] * _DARKER * self.dark))
+
+    def detail(self, own: Array) -> float:
+        """See `GaussianProcess`."""
+        return float(np.exp(_DETAIL + own[3] * _DETAIL_SD))
+
+    def _share(self, own: Array) -> float:
+        odds = np.exp(_WANDERS + _WANDERS_SD * own[1])
+        return float(odds / (1.0 + odds))
+
+    def alone(self, own: Array) -> Array:
+        """The variance of each measurement that no other shares, shape (n,)."""
+        return np.asarray(self.noise * self.noisier(own) ** 2 + self.detail(own) ** 2)
+
+    def wandering(self, own: Array) -> Array:
+        """The covariance of pairs that wanders over the page, less what of it is in `alone`."""
+        louder = 2 * own[0] * self.spread + own[2] * _DARKER * self.dark_of_pairs
+        return np.asarray(self._share(own) * np.exp(louder) * self.page)
+
+    def slopes(self, own: Array, on_diagonal: Array, of_pairs: Array) -> Array:
+        """Derivatives of minus the log evidence by the unknowns: (4,).
+
+        Parameters
+        ----------
+        on_diagonal, of_pairs
+            As `_minus_log_evidence` gives them.
+        """
+        noise = on_diagonal * self.noise * self.noisier(own) ** 2
+        darker = noise @ self.dark + np.sum(of_pairs * self.dark_of_pairs)
+        return np.array(
+            [
+                self.spread * (noise.sum() + 2 * of_pairs.sum()),
+                _WANDERS_SD * (1.0 - self._share(own)) * of_pairs.sum(),
+                _DARKER * darker,
+                _DETAIL_SD * on_diagonal.sum() * self.detail(own) ** 2,
+            ]
+        )
 
 
 def _factor(covariance: Array, noise: Array) -> Array:
@@ -231,8 +312,8 @@ def _minus_log_evidence(
     noise: Array,
     log_parameters: Array,
     wandering: Array | float = 0.0,
-) -> tuple[float, Array, float, float]:
-    """Minus the log evidence, its gradient, its derivative by the logarithm of all noise.
+) -> tuple[float, Array, Array, Array]:
+    """Minus the log evidence, its gradient, twice its derivative by what is on the diagonal.
 
     And by the logarithm of what the noise of pairs has in common.
 
@@ -248,8 +329,8 @@ def _minus_log_evidence(
     value += 0.5 * np.sum((away / spread) ** 2)
     folded = pairs.folded(surplus)
     slopes = 0.5 * covariance.slopes(folded)
-    by_noise, by_page = float(np.diag(surplus) @ noise), 0.5 * float(np.sum(folded * wandering))
-    return float(value), slopes + away / spread**2, by_noise, by_page
+    on_diagonal, of_pairs = np.diag(surplus), 0.5 * folded * wandering
+    return float(value), slopes + away / spread**2, on_diagonal, of_pairs
 
 
 def _inverse(factor: Array) -> Array:

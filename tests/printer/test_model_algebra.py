@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from support.corrections import printed
 
+from greyscale.colorimetry.arrays import Array
 from greyscale.correction.evidence import evidence_from
 from greyscale.printer.covariance import (
     PARAMETERS,
@@ -19,7 +20,12 @@ from greyscale.printer.covariance import (
     Points,
     variance,
 )
-from greyscale.printer.gaussian_process import BEFOREHAND, _minus_log_evidence, fit_process
+from greyscale.printer.gaussian_process import (
+    BEFOREHAND,
+    _Beside,
+    _minus_log_evidence,
+    fit_process,
+)
 from greyscale.printer.model import PrinterModel, _slope_of_lightness, _without_black, fit
 from greyscale.printer.solver import TONE_ERROR, _Search
 from greyscale.readings.reading import Reading
@@ -66,7 +72,7 @@ def test_the_gradient_of_the_evidence(points: tuple[Points, Points]) -> None:
     answer, noise = random.normal(0, 2, len(own.device)), random.uniform(0.01, 0.1, 14)
     page = np.exp(-0.3 * np.abs(np.subtract.outer(np.arange(14), np.arange(14))))
     page = pairs.of(0.004 * page)
-    _, slopes, by_noise, by_page = _minus_log_evidence(pairs, answer, noise, UNUSUAL, page)
+    _, slopes, on_diagonal, of_pairs = _minus_log_evidence(pairs, answer, noise, UNUSUAL, page)
     step = 1e-5
     for index, change in enumerate(step * np.eye(len(PARAMETERS))):
         up, down = (
@@ -78,12 +84,30 @@ def test_the_gradient_of_the_evidence(points: tuple[Points, Points]) -> None:
         _minus_log_evidence(pairs, answer, noise * np.exp(2 * sign * step), UNUSUAL, page)[0]
         for sign in (1, -1)
     )
-    assert by_noise == pytest.approx((up - down) / (2 * step), rel=1e-4)
+    assert on_diagonal @ noise == pytest.approx((up - down) / (2 * step), rel=1e-4)
     up, down = (
         _minus_log_evidence(pairs, answer, noise, UNUSUAL, page * np.exp(sign * step))[0]
         for sign in (1, -1)
     )
-    assert by_page == pytest.approx((up - down) / (2 * step), rel=1e-4)
+    assert of_pairs.sum() == pytest.approx((up - down) / (2 * step), rel=1e-4)
+
+
+def test_the_gradient_of_what_comes_beside_the_smooth_answer(
+    points: tuple[Points, Points],
+) -> None:
+    """Noise, the share that wanders, more of it in the dark, detail: by central differences."""
+    pairs, random = PairsWithin(points[1]), np.random.default_rng(5)
+    answer, noise = random.normal(0, 2, 14), random.uniform(0.01, 0.1, 14)
+    page = pairs.of(0.01 * np.exp(-0.3 * np.abs(np.subtract.outer(range(14), range(14)))))
+    beside, own = _Beside(pairs, noise, 0.2, page), np.array([0.5, -0.3, 0.8, 1.1])
+
+    def evidence(own: Array) -> tuple[float, Array, Array, Array]:
+        return _minus_log_evidence(pairs, answer, beside.alone(own), UNUSUAL, beside.wandering(own))
+
+    found = beside.slopes(own, *evidence(own)[2:])
+    for index, change in enumerate(1e-5 * np.eye(4)):
+        up, down = evidence(own + change)[0], evidence(own - change)[0]
+        assert found[index] == pytest.approx((up - down) / 2e-5, rel=1e-4)
 
 
 def test_the_variance_is_the_covariance_with_itself(points: tuple[Points, Points]) -> None:
@@ -122,11 +146,14 @@ def test_mean_and_deviation_are_the_textbooks() -> None:
     answer, noise = random.normal(0, 1, 30), np.full(30, 0.02)
     process = fit_process(PairsWithin(own), answer, noise)
     parameters = process.log_parameters
-    K = Covariance(Pairs(own, own), parameters).value + np.diag(noise * process.noisier**2)
+    K = Covariance(Pairs(own, own), parameters).value + np.diag(
+        noise * process.noisier**2 + process.detail**2
+    )
     k = Covariance(Pairs(at, own), parameters).value
     inverse = np.linalg.inv(K)
     mean = k @ inverse @ answer
     left = variance(at, parameters) - np.einsum("ij,jk,ik->i", k, inverse, k)
+    left += process.detail**2  # What no smooth curve follows is there, unknown, at others too.
     np.testing.assert_allclose(process.mean(at), mean, atol=2e-3 * np.abs(mean).max())
     # Where was measured decides, and not what; other points have their own.
     other, few = process.conditioned_on(random.normal(0, 1, 30)), Points(device(11, 6)[:4])
