@@ -62,7 +62,8 @@ class Onset:
     ----------
     by
         "mean", "luma": by that mean of the channels; "least": by the least of the three inks,
-        that is where all channels have fallen below theirs; "each": in each channel for itself.
+        each from nothing at its channel's level to all of it at 0, that is where all channels have
+        fallen below theirs; "each": in each channel for itself.
     below
         Levels of R, G, B below which the ink is there (all alike for "mean" and "luma").
     """

@@ -49,7 +49,7 @@ _MOST_STEPS = 40
 # What no smooth curve follows, the steps of a driver or the kinks of its table: by how much each
 # device value departs from it, alike whenever it is printed. Its logarithm, median and standard
 # deviation: wide, so that the evidence decides; common practice, no source.
-_DETAIL, _DETAIL_SD = float(np.log(0.03)), 1.3
+_DETAIL, _DETAIL_SD = float(np.log(0.02)), 1.6
 # By how much more the noise of black is than that of paper, as a logarithm: standard deviation.
 _DARKER = 1.0
 # The share of the noise that wanders over the page, beforehand: logarithm of its odds, median and

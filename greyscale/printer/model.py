@@ -21,11 +21,7 @@ MOST_ONSETS = 3
 _WORTH = 6.0
 """How much larger the log evidence must become for an onset to be believed."""
 
-_PARAMETERS_UNKNOWN = 1.1
-"""The processes' parameters are themselves only estimated. By this much more than they say, their
-errors scattered on some twenty published and simulated printers."""
-
-_SUPPOSED_UNSURE = 1.8
+_SUPPOSED_UNSURE = 2.0
 """What a*, b* err by where answers beside the axis are only supposed, in the standard deviations of
 the prior: found on seven kinds of simulated printers, others of the same kinds kept out."""
 
@@ -103,7 +99,7 @@ class PrinterModel:
         values = np.asarray(device, dtype=np.float64)
         points = Points(values.reshape(-1, 3), self.onsets)
         found = np.stack([process.sd(points) for process in self.processes], axis=-1)
-        return _PARAMETERS_UNKNOWN * found.reshape(values.shape)
+        return found.reshape(values.shape)
 
     def stated(self, device: ArrayLike) -> Array:
         """Return one standard deviation as it is to be stated, of device values (n, 3), likewise.

@@ -65,6 +65,13 @@ def test_each_derivative_of_the_covariance(name: str, points: tuple[Points, Poin
     assert found == pytest.approx(expected, rel=1e-6, abs=1e-7 * np.abs(up).max())
 
 
+def test_the_least_ink_is_each_channels_alike_at_black() -> None:
+    """By hand: where each channel is half way down from its own level, so is its ink."""
+    onset = Onset("least", (0.5, 0.6, 0.4))
+    sent = np.array([[0, 0, 0], [0.25, 0, 0], [0, 0.3, 0], [0.1, 0.1, 0.2], [0.1, 0.6, 0.1]])
+    np.testing.assert_allclose(onset.amounts(sent)[:, 0], [0.5, 0.25, 0.25, 0.25, 0.0])
+
+
 def test_the_gradient_of_the_evidence(points: tuple[Points, Points]) -> None:
     """By each parameter and by the noise, against central differences."""
     own = points[1]
