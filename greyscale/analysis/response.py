@@ -29,7 +29,8 @@ and grows as they lie further apart."""
 BLOCKED = 0.5
 """L* that tones may differ by and still print alike: half of what makes a tone distinct."""
 
-_FEWEST = 12  # Near-neutral patches from which the answer can be told.
+_FEWEST = 6  # Near-neutral patches from which it can be told whether a*, b* answer at all,
+_FEWEST_STEPS = 12  # and whether in steps.
 _DEEPEST = 0.5  # A print that is darkest above this level was measured in another order.
 _MANY = 90  # Near-neutral patches, so close that neighbours foretell a smooth answer.
 _MOST_UNTOLD = 0.4
@@ -46,7 +47,8 @@ class Response:
     Attributes
     ----------
     kind
-        "colour", "lightness only", "steps", or "not known" (no near-neutral patches).
+        "colour", "lightness only", "steps", or "not known" (fewer than six near-neutral patches
+        that are lighter than black).
     answer
         ΔCh per unit of departure of the channels from each other; None where not known.
     foretold
@@ -93,12 +95,13 @@ def response(device: Array, lab: Array, counts: Array, sd_L: float, sd_ab: float
     kind, answer, foretold = NOT_KNOWN, None, None
     if beside.sum() >= _FEWEST:
         answer = _answer(device[beside], lab[beside], ramp, sd_ab)
-        kind = LIGHTNESS
+        kind = COLOUR if answer >= LEAST_ANSWER else LIGHTNESS
+    if answer is not None and beside.sum() >= _FEWEST_STEPS:
         foretold = _foretold(device[beside], lab[beside], level, ramp, sd_ab)
-        if answer >= LEAST_ANSWER:
-            few = max(_MANY / int(beside.sum()), 1.0)
-            untold = min(NOT_FORETOLD * few**3, _MOST_UNTOLD)
-            kind = COLOUR if foretold >= 1.0 - untold else STEPS
+        few = max(_MANY / int(beside.sum()), 1.0)
+        untold = min(NOT_FORETOLD * few**3, _MOST_UNTOLD)
+        if kind == COLOUR and foretold < 1.0 - untold:
+            kind = STEPS
     step = _tone_step(level, ramp[:, 0], sd_L, max(blocked or 0.0, darkest))
     return Response(STEPS if step else kind, answer, foretold, blocked, darkest, by, step)
 

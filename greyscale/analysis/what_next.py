@@ -209,12 +209,15 @@ class Proof:
         Whether another round was found to be worth it.
     kept
         Whether the print is what was promised, within what was stated; None where it isn't known.
+    doubted
+        Whether it is in doubt what was printed or measured, so that it proves nothing.
     """
 
     reading: Measured
     within_tolerance: bool
     worth_another_round: bool
     kept: bool | None
+    doubted: bool = False
 
 
 @dataclass(frozen=True)
@@ -383,6 +386,8 @@ def what_next(standing: Standing, now: datetime) -> Next:
         return _without_correction(standing, now)
     if made.proof is None:
         return Next(PRINT_PROOF) if made.unproved is None else Next(PROVE, (made.unproved,))
+    if made.proof.doubted:
+        return Next(PRINT_PROOF)
     if not made.proof.within_tolerance and made.proof.worth_another_round:
         return Next(ROUND, (made.proof.reading,))
     return _look_again(standing, made.proof.reading.moment, now)

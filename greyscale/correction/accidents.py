@@ -8,13 +8,17 @@ from greyscale.analysis.analyse import Analysis
 from greyscale.base.nearest import same_name
 from greyscale.checks.identity import sent_otherwise, through_of
 from greyscale.colorimetry.arrays import Array, columns_at, equal_channels
+from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.correction.for_lights import own_model
 from greyscale.correction.record import Correction
-from greyscale.readings.reading import Reading
+from greyscale.readings.reading import Reading, is_bare
 
 ANOTHER_PAPER = 1.0
 """ΔE00 between the paper whites from which another paper, or another batch, is likely."""
+
+PROOF, READING, PRINTER = "proof", "reading", "printer"
+"""What a doubt is about: the print that was made, how it was measured, or the printer as well."""
 
 _LOOKED_FOR = 0.45
 """Mean ΔE00 from the prediction from which an accident is looked for, if chance does not explain
@@ -31,12 +35,15 @@ _APART = 0.5  # ΔE00 that an accident must make on this printer to be told from
 _BLACK_APART = 1.0  # L* of black that another amount of ink makes, and another curve does not.
 _DRYING = 0.08  # Share of ink that dry-down changes at most; beyond it is another setting.
 _MOST_INK = 0.3
+_GLOW_APART = 0.15  # Share of a brightener's glow that another way of measuring changes at least.
 
 
 def oddities(
     reading: Reading, after: Analysis, correction: Correction, off: float, as_stated: bool
-) -> tuple[str, ...]:
-    """What speaks against a dry print on this paper, once through this correction, as sentences.
+) -> tuple[tuple[str, str], ...]:
+    """What speaks against a dry print on this paper, once through this correction.
+
+    Each is a sentence, and what it is about: `PROOF`, `READING` or `PRINTER`.
 
     Parameters
     ----------
@@ -45,40 +52,91 @@ def oddities(
     as_stated
         Whether as many of its values lie within the stated uncertainty as chance allows.
     """
-    found = []
+    found: list[tuple[str, str]] = []
     sent = reading.sent_through
     rounds = [correction.name, *(f"{correction.name}, round {n}" for n in range(2, 10))]
     title = through_of(reading, rounds) if sent is None else None
     if title == "":
-        found.append("The chart's own code says that it was sent without a correction.")
+        found.append(("The chart's own code says that it was sent without a correction.", PROOF))
     elif title is not None and title != correction.title:
-        found.append(
+        text = (
             f"The chart was sent through the correction '{title}', its own code says, not through "
             f"'{correction.title}'."
         )
+        found.append((text, PROOF))
     elif sent is None and sent_otherwise(reading, correction.title):
-        found.append(
+        text = (
             f"The chart was not sent through '{correction.title}', its own code says, but through "
             "another correction."
         )
+        found.append((text, PROOF))
     if sent is not None and not same_name(sent, correction.title):
-        found.append(
+        text = (
             f"The chart was sent through the correction '{sent}', its layout says, not through "
             f"'{correction.title}'."
         )
+        found.append((text, PROOF))
     paper = float(delta_E_2000(after.paper, correction.paper))
     if paper >= ANOTHER_PAPER:
-        found.append(
-            f"The paper white is {paper:.1f} ΔE00 from that of the correction: another paper or "
-            "batch, or a print that is not dry."
-        )
+        found.append(_white(reading, correction, paper))
     sending = _sending(after, correction)
     if sending is not None:
-        found.append(sending)
+        found.append((sending, PROOF))
     elif not found and not as_stated and off > _LOOKED_FOR:
         printing = _printing(after, correction, off)
         found += [printing] if printing is not None else []
     return tuple(found)
+
+
+def _white(reading: Reading, correction: Correction, apart: float) -> tuple[str, str]:
+    """Why the paper white is another: first how it was measured, where a brightener tells."""
+    evidence = correction.evidence
+    start = f"The paper white is {apart:.1f} ΔE00 from that of the correction"
+    unsaid = "" if reading.condition else ", which its file does not say"
+    others = "another paper or batch, or a print that is not dry"
+    fitting = _glow_left(reading, correction)
+    if fitting is not None:
+        share, left = fitting
+        seen = "without ultraviolet (M2)"
+        if share >= _GLOW_APART:
+            seen = f"with {100 * share:.0f} % of its brightener's glow"
+        return (
+            f"{start}, but {left:.1f} from that of the same paper {seen}: measured in another "
+            f"condition{unsaid}, or through an ultraviolet filter; less likely {others}."
+        ), READING
+    # Of a paper that is known not to be brightened, every condition tells the same.
+    plain = evidence.spectra is not None and evidence.glow is None and correction.condition != "M2"
+    if plain or (evidence.glow is not None and evidence.glow_known):
+        return f"{start}: {others}.", PROOF
+    return (
+        f"{start}: another paper or batch, another measuring condition{unsaid} or an ultraviolet "
+        "filter, or a print that is not dry."
+    ), PROOF
+
+
+def _glow_left(reading: Reading, correction: Correction) -> tuple[float, float] | None:
+    """How much of its glow, as measured in M1 and M2, the paper has; and the ΔE00 that this leaves.
+
+    None where the glow was not measured, or another amount of it does not explain the white.
+    """
+    evidence, bare = correction.evidence, is_bare(reading.device)
+    if evidence.glow is None or not evidence.glow_known or not bare.any():
+        return None
+    assert evidence.spectra is not None
+    assert evidence.wavelengths is not None
+    own = is_bare(evidence.device)
+    paper, glow = evidence.spectra[own].mean(axis=0), evidence.glow[own].mean(axis=0)
+    shares = np.linspace(0.0, 1.5, 151)
+    lab = spectra_to_lab(
+        paper + np.multiply.outer(shares - 1.0, glow), evidence.wavelengths,
+        observer=reading.observer,
+    )  # fmt: skip
+    left = delta_E_2000(lab, np.broadcast_to(reading.lab[bare].mean(axis=0), lab.shape))
+    best = int(np.argmin(left))
+    explained = left[best] < min(_FITS * left[100], ANOTHER_PAPER)
+    if not explained or abs(shares[best] - 1.0) < _GLOW_APART:
+        return None
+    return float(shares[best]), float(left[best])
 
 
 def _sending(after: Analysis, correction: Correction) -> str | None:
@@ -115,8 +173,8 @@ def _sending(after: Analysis, correction: Correction) -> str | None:
     return None
 
 
-def _printing(after: Analysis, correction: Correction, off: float) -> str | None:
-    """What of ink, driver and curve made the print another than predicted, as a sentence.
+def _printing(after: Analysis, correction: Correction, off: float) -> tuple[str, str] | None:
+    """What of ink, driver and curve made the print another than predicted.
 
     More or less ink on the same paper changes all tones as one amount would, and black with them;
     another curve leaves paper and black, and changes the tones between. So do the differences
@@ -130,14 +188,14 @@ def _printing(after: Analysis, correction: Correction, off: float) -> str | None
         return (
             f"{start}, but as {amount} would make it: a print that is not dry yet, or one by a "
             "printer that has changed. Let it dry, and measure it again."
-        )
+        ), PRINTER
     if abs(darker) >= _BLACK_APART or left < _FITS_INK:
         how = f"; its black is {abs(darker):.1f} L* {'darker' if darker > 0 else 'lighter'}"
         as_if = f", as {amount} would make it" if left < _FITS_INK else ""
         return (
             f"{start}{as_if}{how if abs(darker) >= _BLACK_APART else ''}, on paper of the same "
             "white: printed with another media setting or ink limit."
-        )
+        ), PROOF
     if off < SHEETS_APART or is_up_and_down(after, correction.curve.predict(after.patches.level)):
         return None
     return (
@@ -145,7 +203,7 @@ def _printing(after: Analysis, correction: Correction, off: float) -> str | None
         "tone setting of the driver; or the printer has changed, or more was promised of it than "
         "its readings could tell. If it was printed as it should be, another round from this "
         "reading (--previous) mends the latter two."
-    )
+    ), PRINTER
 
 
 def is_up_and_down(after: Analysis, predicted: Array) -> bool:

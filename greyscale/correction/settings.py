@@ -10,7 +10,7 @@ import numpy as np
 from greyscale.analysis.analyse import Analysis, analyse
 from greyscale.analysis.comparison import TIE as RANKS_TIE
 from greyscale.analysis.comparison import rank
-from greyscale.analysis.response import LIGHTNESS
+from greyscale.analysis.response import LIGHTNESS, NOT_KNOWN
 from greyscale.base.errors import BadInput
 from greyscale.base.presented import Presented
 from greyscale.base.rests_on import Support, supports
@@ -18,7 +18,7 @@ from greyscale.checks.identity import doubt_of_sending
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.correction.correct import correct
 from greyscale.correction.expectation import Expectation
-from greyscale.readings.reading import Reading
+from greyscale.readings.reading import NEAR_NEUTRAL, Reading
 
 TIE = 0.5
 """Scores that are closer, in units of L* or ΔCh, do not decide."""
@@ -54,6 +54,8 @@ class Setting:
         Whether that correction would be worth writing.
     hindrance
         Why none can be made; else None.
+    near_neutral
+        Whether its strip has near-neutral patches.
     costs
         What each fault costs, by its name, as it goes into the score.
     rank, tied
@@ -69,6 +71,7 @@ class Setting:
     left: Expectation | None
     written: bool
     hindrance: str | None
+    near_neutral: bool
     costs: dict[str, float]
     rank: int = 0
     tied: bool = False
@@ -174,6 +177,7 @@ def _judged(reading: Reading, name: str, analysis: Analysis, darkest: float) -> 
     above = [level for level in tone.reversals if level > analysis.response.darkest_level]
     reversals = len(above) + (fall > 0)
     left, hindrance, written = None, None, False
+    apart = np.ptp(reading.device, axis=1)
     try:
         made = correct([reading])
         left, written = made.expectation, made.helps
@@ -189,6 +193,7 @@ def _judged(reading: Reading, name: str, analysis: Analysis, darkest: float) -> 
         left=left,
         written=written,
         hindrance=hindrance,
+        near_neutral=bool(np.any(~reading.on_axis & (apart <= NEAR_NEUTRAL))),
         costs={},
     )
     shadow = setting.shadow
@@ -224,7 +229,14 @@ def _remarks(settings: Sequence[Setting]) -> tuple[str, ...]:
                 f"The paper white of {one.name} is {apart:.1f} ΔE00 from that of {first.name}: is "
                 "it the same paper?"
             )
-    if any(one.analysis.response.kind == "not known" for one in settings):
+    unknown = [one for one in settings if one.analysis.response.kind == NOT_KNOWN]
+    dark = [one.name for one in unknown if one.near_neutral]
+    if dark:
+        remarks.append(
+            f"Nearly all near-neutral patches of {', '.join(dark)} print as dark as black, so that "
+            "it is not known whether that answers in colour: too much ink."
+        )
+    if len(dark) < len(unknown):
         remarks.append(
             "Without near-neutral patches it is not known whether a setting answers in colour; "
             "'greyscale chart --settings N' makes strips that tell."

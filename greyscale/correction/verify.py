@@ -10,6 +10,7 @@ import numpy as np
 from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, NEUTRAL_AIMS
 from greyscale.aims.tolerances import DEFAULT_TOLERANCE, Tolerance
 from greyscale.analysis.analyse import Analysis, analyse
+from greyscale.analysis.certainty import CANNOT_BE_TOLD, LARGEST_LENGTH, PASS
 from greyscale.analysis.comparison import score_papers
 from greyscale.analysis.followed import TONE_OF_SHEET, least_gains, sheets_apart
 from greyscale.analysis.neutrality import mean_over_lightness
@@ -136,13 +137,15 @@ class Verification(Presented):
     expected_mean_delta_Ch
         The mean ΔCh that this reading of such a print should show: its own noise is added to what
         was promised of the print.
+    expected_max_delta_Ch
+        The largest ΔCh that was promised of these tones, black and paper left out.
     delta_E00
         Shape (n,): CIEDE2000 of `after` from `predicted`, by falling level.
     prediction_error
         The same in a few numbers.
     within_tolerance
         Whether `after` keeps the grade it was judged by: in tone, and in tint in all lights that
-        the correction is for.
+        the correction is for. False where this proves nothing (`oddities`).
     light
         What the ramps are under: the correction's own light.
     lights
@@ -153,6 +156,9 @@ class Verification(Presented):
         Whether another round is worth it.
     oddities
         What makes one doubt that this is the print asked for, as sentences to be shown.
+    doubted
+        What each of these is about: "proof" (the print that was made), "reading" (how it was
+        measured) or "printer" (which may have changed, if the print is the one asked for).
     toning, neutral
         What the correction is toned to, if it is, and its neutral aim.
     spoilt
@@ -167,11 +173,13 @@ class Verification(Presented):
     predicted_sd: Array
     promise: Expectation
     expected_mean_delta_Ch: float
+    expected_max_delta_Ch: float
     delta_E00: Array
     prediction_error: PredictionError
     within_tolerance: bool
     next_round: NextRound
     oddities: tuple[str, ...]
+    doubted: tuple[str, ...] = ()
     spoilt: tuple[SpoiltPatch, ...] = ()
     light: str = "D50"
     lights: tuple[InLight, ...] = ()
@@ -183,6 +191,11 @@ class Verification(Presented):
     def rests_on(self) -> tuple[Support, ...]:
         """The standards, constants and data behind the figures."""
         return (*self.after.rests_on, *supports("answers", "proof", "sheets"))
+
+    @property
+    def verdict(self) -> str:
+        """Whether the print keeps its grade; "cannot be told" where this proves nothing."""
+        return _unproved(self.after.verdict) if self.oddities else self.after.verdict
 
 
 @on_one_thread
@@ -233,6 +246,14 @@ def verify(
     delta_E00 = delta_E_2000(after.patches.lab, curve.predict(levels))
     error = prediction_error(after, correction)
     odd = oddities(reading, after, correction, error.mean_delta_E00, error.as_stated)
+    within = after.passes and all(one.verdict == "pass" for one in each if one.counts)
+    if odd:
+        each = tuple(replace(one, verdict=_unproved(one.verdict)) for one in each)
+        after = replace(
+            after,
+            neutrality=replace(after.neutrality, verdict=_unproved(after.neutrality.verdict)),
+            tone=replace(after.tone, verdict=_unproved(after.tone.verdict)),
+        )
     found = filled(
         Verification,
         correction,
@@ -243,11 +264,13 @@ def verify(
         predicted_sd=sd,
         promise=correction.expectation,
         expected_mean_delta_Ch=_expected_mean_delta_Ch(predicted, after, sd),
+        expected_max_delta_Ch=_expected_max_delta_Ch(predicted, after, sd),
         delta_E00=delta_E00,
         prediction_error=error,
-        within_tolerance=after.passes and all(one.verdict == "pass" for one in each if one.counts),
+        within_tolerance=within and not odd,
         next_round=unsolved(after),
-        oddities=odd,
+        oddities=tuple(text for text, _ in odd),
+        doubted=tuple(about for _, about in odd),
         spoilt=(*spoilt, *after.spoilt),
         lights=each,
     )
@@ -256,6 +279,11 @@ def verify(
         return found
     told(found)
     return replace(found, next_round=next_round(reading, correction, after, further))
+
+
+def _unproved(verdict: str) -> str:
+    """A verdict where it is in doubt what was printed: that another print passes proves nothing."""
+    return CANNOT_BE_TOLD if verdict == PASS else verdict
 
 
 def _all_lights(correction: Correction, further: Sequence[Light]) -> list[Light]:
@@ -377,6 +405,12 @@ def _expected_mean_delta_Ch(predicted: Analysis, after: Analysis, sd: Array) -> 
     # The mean length of a vector of normally distributed a*, b* around 0 is sd · sqrt(π/2).
     expected = np.sqrt(patches.delta_Ch**2 + np.pi / 2 * spread)
     return mean_over_lightness(expected[tones], patches.lab[tones, 0])
+
+
+def _expected_max_delta_Ch(predicted: Analysis, after: Analysis, sd: Array) -> float:
+    tones = after.patches.is_tone
+    spread = np.sqrt(np.mean(sd[:, 1:] ** 2, axis=1))
+    return float(np.hypot(predicted.patches.delta_Ch, LARGEST_LENGTH * spread)[tones].max())
 
 
 def prediction_error(after: Analysis, correction: Correction) -> PredictionError:

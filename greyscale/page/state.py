@@ -202,8 +202,12 @@ def _stands(paper: Paper, made: Made, measured: Measured) -> State:
     if isinstance(found, BadInput):
         sheet = paper.sheet_of(measured)
         return State("The proof cannot be judged.", READING, "Add another reading", sheet=sheet)
-    proof = Proof(_known(measured), found.within_tolerance, found.next_round.worth_it, None)
     correction = made.correction
+    if found.oddities:
+        return State(f"The proof of “{correction.title}” is in doubt.", READING,
+                     "Add another reading", sheet=paper.sheet_of(measured), measured=measured,
+                     made=made)  # fmt: skip
+    proof = Proof(_known(measured), found.within_tolerance, found.next_round.worth_it, None)
     force = InForce(
         0, correction.name, correction.round, by_local_clock(correction.created), proof=proof
     )

@@ -83,6 +83,8 @@ class Metadata:
     texts: tuple[tuple[str, bytes], ...] = ()
 
 
+FULL_16 = 65535
+
 Codes = NDArray[Any]
 """Pixels as they stand in a file, shape (rows, columns, channels): uint8, uint16 or float32."""
 
@@ -144,6 +146,38 @@ class Form:
         return max(1, min(self.height, BAND_BYTES // self.row_bytes))
 
 
+@dataclass
+class Clipped:
+    """How much of a picture's values lies beyond 0 to 1, counted as its bands are read."""
+
+    values: int = 0
+    beyond: int = 0
+    least: float = 0.0
+    most: float = 1.0
+
+    def see(self, colours: Codes) -> None:
+        """Count those of a band that are floats, and would be another 16-bit code inside."""
+        if colours.dtype.kind == "f":
+            step = 0.5 / FULL_16
+            self.values += colours.size
+            self.beyond += int(np.count_nonzero((colours < -step) | (colours > 1.0 + step)))
+            self.least = min(self.least, float(colours.min()))
+            self.most = max(self.most, float(colours.max()))
+
+    @property
+    def remarks(self) -> tuple[str, ...]:
+        """What is to be said of it, as sentences."""
+        if not self.beyond:
+            return ()
+        share = 100 * self.beyond / self.values
+        much = "less than 0.1" if share < 0.1 else f"{share:.1f}"
+        return (
+            f"{much} % of the picture's values lie beyond 0 to 1 ({self.least:.3g} to "
+            f"{self.most:.3g}) and are held at the ends; if that is not meant, bring them to 0 to "
+            "1 in the picture's editor, and save it again.",
+        )
+
+
 @dataclass(frozen=True, eq=False)
 class Picture:
     """A picture opened for reading.
@@ -162,8 +196,10 @@ class Picture:
     bands
         Gives the pixels from the top, in bands of full rows, 0 always black. It raises
         `BadInput` where the file is damaged.
-    remarks
-        What was decided in reading, as sentences to be shown.
+    decided
+        What was decided in opening it, as sentences.
+    clipped
+        What was found as its bands were read.
     """
 
     path: Path
@@ -171,12 +207,16 @@ class Picture:
     form: Form
     encoding: str | None
     bands: Callable[[], Iterator[Codes]]
-    remarks: tuple[str, ...] = ()
+    decided: tuple[str, ...] = ()
+    clipped: Clipped = field(default_factory=Clipped)
+
+    @property
+    def remarks(self) -> tuple[str, ...]:
+        """What is to be shown of the reading, as sentences; whole once all bands were read."""
+        return (*self.decided, *self.clipped.remarks)
 
 
 # Codes of pictures as 16 bits, as floats, and whether they are grey.
-
-FULL_16 = 65535
 
 
 def as_16_bits(codes: Codes) -> Codes:
@@ -290,6 +330,17 @@ def reading(path: Path) -> Iterator[None]:
 
 MOST_PIXELS = 178_000_000
 """About what takes 1 GB as 16-bit R, G, B; a file that claims more may be made to fill memory."""
+
+
+def refuse_bits(path: Path, bits: int) -> None:
+    """Refuse a picture of so few, or so many, bits per channel.
+
+    Raises
+    ------
+    BadInput
+        Always, saying what to do.
+    """
+    raise BadInput(f"the picture has {bits} bits per channel; save it with 8 or 16 bits", path)
 
 
 def refuse_too_many(path: Path, width: int, height: int) -> None:

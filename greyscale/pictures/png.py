@@ -25,6 +25,7 @@ from greyscale.pictures.picture import (
     Resolution,
     libraries_silent,
     reading,
+    refuse_bits,
     refuse_too_many,
 )
 
@@ -56,7 +57,7 @@ def read(path: Path) -> Picture:
     Raises
     ------
     BadInput
-        If it is damaged, or has too many pixels to be read whole.
+        If it is damaged, has too many pixels to be read whole, or fewer than 8 bits per channel.
     """
     with reading(path), path.open("rb") as file:
         chunks = list(_chunks(file))
@@ -67,6 +68,8 @@ def read(path: Path) -> Picture:
         width, height = int.from_bytes(head[0:4], "big"), int.from_bytes(head[4:8], "big")
         depth, colour_type = head[8], head[9]
         refuse_too_many(path, width, height)
+        if depth < 8 and colour_type != 3:
+            refuse_bits(path, depth)
         named = dict(reversed(chunks))
         colours, extra = _COLOURS[colour_type]
         extra = max(extra, int(b"tRNS" in named))

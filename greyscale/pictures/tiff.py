@@ -52,6 +52,7 @@ from greyscale.pictures.picture import (
     MULTIPLIED,
     PER_INCH,
     STRAIGHT,
+    Clipped,
     Codes,
     Form,
     Metadata,
@@ -59,6 +60,7 @@ from greyscale.pictures.picture import (
     Resolution,
     damaged,
     reading,
+    refuse_bits,
     refuse_no_pixels,
 )
 
@@ -303,7 +305,8 @@ def read(path: Path) -> Picture:
             compression=_COMPRESSIONS[int(page.compression)],
         )
     remarks = ("Its layers are not kept, only the picture that they make.",) if layered else ()
-    return Picture(path, "TIFF", form, None, lambda: _bands(path, form), remarks)
+    clipped = Clipped()
+    return Picture(path, "TIFF", form, None, lambda: _bands(path, form, clipped), remarks, clipped)
 
 
 @contextmanager
@@ -327,7 +330,7 @@ def tiff_page(path: Path) -> Iterator[Any]:
         logger.level = level
 
 
-def _bands(path: Path, form: Form) -> Iterator[Codes]:
+def _bands(path: Path, form: Form, clipped: Clipped) -> Iterator[Codes]:
     with reading(path), tiff_page(path) as page:
         white_is_zero = int(page.photometric) == 0
         for band in page_bands(page, form, path):
@@ -336,6 +339,7 @@ def _bands(path: Path, form: Form) -> Iterator[Codes]:
             if white_is_zero:
                 full = 1.0 if form.kind.kind == "f" else np.iinfo(form.kind).max
                 band[..., 0] = full - band[..., 0]
+            clipped.see(band[..., : form.colours])
             yield band
 
 
@@ -352,7 +356,7 @@ def _refuse_unfit(page: Any, path: Path) -> None:
         )
     bits, kind = page.bitspersample, page.dtype
     if kind is None or kind.kind not in "uf" or kind.itemsize * 8 != bits or kind.itemsize > 8:
-        raise BadInput(f"the picture has {bits} bits per channel; save it with 8 or 16 bits", path)
+        refuse_bits(path, bits)
     if kind.kind == "u" and kind.itemsize > 2:
         raise BadInput(
             f"the picture has whole numbers of {bits} bits; save it with 16 bits, or as floats",

@@ -174,6 +174,18 @@ class VerificationDetails:
     spread: float | None = None
     needed: float | None = None
 
+    @property
+    def verdict(self) -> str:
+        """Whether the print keeps its grade: "pass", "fail" or, by its result, "cannot be told"."""
+        if self.within_tolerance:
+            return "pass"
+        try:
+            told = json.loads(self.result)
+        except ValueError:
+            told = {}
+        doubted = isinstance(told, dict) and bool(told.get("doubted"))
+        return "cannot be told" if doubted and told.get("verdict") != "fail" else "fail"
+
 
 @dataclass(frozen=True)
 class NoteDetails:

@@ -416,8 +416,9 @@ def _proof(log: PrintLog, correction: int) -> Proof | None:
     row = log.connection.execute(
         f"SELECT e.id, e.name, e.moment, {_FILES}, r.ramp, r.through, r.stated, "
         "v.within_tolerance, v.kept, CASE WHEN json_valid(v.result) "
-        "THEN json_extract(v.result, '$.next_round.worth_it') END "
-        "AS worth_it FROM verifications v JOIN entries e ON e.id = v.reading "
+        "THEN json_extract(v.result, '$.next_round.worth_it') END AS worth_it, "
+        "CASE WHEN json_valid(v.result) THEN json_array_length(v.result, '$.doubted') END "
+        "AS doubts FROM verifications v JOIN entries e ON e.id = v.reading "
         "JOIN readings r ON r.entry = v.reading "
         "WHERE v.correction = ? ORDER BY e.moment DESC, v.entry DESC LIMIT 1",
         (correction,),
@@ -429,4 +430,5 @@ def _proof(log: PrintLog, correction: int) -> Proof | None:
         within_tolerance=bool(row["within_tolerance"]),
         worth_another_round=bool(row["worth_it"]),
         kept=None if row["kept"] is None else bool(row["kept"]),
+        doubted=bool(row["doubts"]),
     )

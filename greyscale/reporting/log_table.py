@@ -249,7 +249,7 @@ def _details(entry: Entry) -> tuple[tuple[str, str | None], ...]:
             ("Identifier", details.identifier),
         )
     if isinstance(details, VerificationDetails):
-        verdict = "within" if details.within_tolerance else "outside"
+        verdict = {"pass": "within", "fail": "outside"}.get(details.verdict, "in doubt whether in")
         return (
             ("Of", f"reading {details.reading}, through correction {details.correction}"),
             (
@@ -313,7 +313,7 @@ def _in_short(entry: Entry) -> str:
         follows = f", follows {details.follows}" if details.follows else ""
         return f"round {details.round}{follows}"
     if isinstance(details, VerificationDetails):
-        return f"{'pass' if details.within_tolerance else 'fail'}, of {details.reading}"
+        return f"{details.verdict}, of {details.reading}"
     if isinstance(details, PrintDetails):
         through = f"through {details.correction}" if details.correction else ""
         what = "chart" if details.chart else ""

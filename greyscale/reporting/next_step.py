@@ -156,12 +156,29 @@ def after_verification(
     verification: Verification, folder: Path | str, layout: Path | None = None
 ) -> NextStep:
     """Return what to do after a proof: settle a doubt, another round, or print pictures."""
+    from greyscale.correction.accidents import PRINTER, READING
+
     source = verification.after.reading.source
+    prove_again = ("verify", "PROOF-READING", "--correction", folder)
+    if READING in verification.doubted:
+        condition = verification.before.reading.condition
+        way = f"in {condition}, as the correction's own readings" if condition else "as before"
+        return _step(f"Settle that first: measure the print again {way}", prove_again)
+    if PRINTER in verification.doubted:
+        return _step(
+            "Settle that first. If the print was another, or was not dry, print the chart that "
+            "was made through the correction again, and measure that (the first of these "
+            "commands). If the printer has changed for good, make another round from this "
+            "reading (the second), or start anew from an uncorrected chart (the third)",
+            prove_again,
+            ("correct", source, *_with(layout), "--previous", folder, "-o", "my-next-round"),
+            ("chart", "-o", "my-chart", "--near-neutral"),
+        )
     if verification.oddities:
         return _step(
             "Settle that first. If this was another print, print the chart that was made through "
             "the correction, and measure that",
-            ("verify", "PROOF-READING", "--correction", folder),
+            prove_again,
         )
     if verification.next_round.worth_it:
         return _step(

@@ -334,6 +334,8 @@ def _correction_words(made: InForce | None) -> str:
     title = made.name if made.round == 1 else f"{made.name}, round {made.round}"
     if made.proof is None:
         return f"{title}: not proved"
+    if made.proof.doubted:
+        return f"{title}: proof in doubt"
     return f"{title}: {'proved' if made.proof.within_tolerance else 'proof misses'}"
 
 
@@ -397,7 +399,7 @@ def _correction(one: InForce) -> Data:
         if proof is None
         else {
             "reading": _reading(proof.reading),
-            **picked(proof, "within_tolerance", "worth_another_round"),
+            **picked(proof, "within_tolerance", "worth_another_round", "doubted"),
             "promise_kept": proof.kept,
         },
     }

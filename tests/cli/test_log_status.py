@@ -280,6 +280,7 @@ PROMISED = {
             "reading": dict,
             "within_tolerance": bool,
             "worth_another_round": bool,
+            "doubted": bool,
             "promise_kept": bool,
         },
     },

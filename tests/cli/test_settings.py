@@ -95,3 +95,19 @@ def test_strips_are_written_and_their_readings_ranked(tmp_path: Path, monkeypatc
     assert Path("report/report.html").is_file()
     assert Path("report/figures/settings-tones.png").is_file()
     assert run(app, ["settings", "heavy.csv"]).exception is not None
+
+
+def test_strips_that_have_near_neutral_patches_are_not_asked_for_again():
+    """A heavy setting prints many of them as dark as black; the rest tell. Without any, none do."""
+    heavy = strip_of("heavy", lambda device: BARYTA.lab(np.asarray(device) ** 2.8))
+    dark = heavy.lab[:, 0] < heavy.lab[:, 0].min() + 0.1 * np.ptp(heavy.lab[:, 0])
+    assert 6 <= np.sum(~heavy.on_axis & ~dark) < 12
+    usual = strip_of("usual", BARYTA.lab)
+    found = choose_settings([heavy, usual])
+    assert {one.analysis.response.kind for one in found.settings} == {"colour"}
+    assert not any("greyscale chart --settings" in text for text in found.remarks)
+    ramps = [one.select(np.flatnonzero(one.on_axis)) for one in (heavy, usual)]
+    assert any("greyscale chart --settings" in text for text in choose_settings(ramps).remarks)
+    black = strip_of("black", lambda device: BARYTA.lab(np.asarray(device) ** 8))
+    (remark,) = [one for one in choose_settings([black, usual]).remarks if "black" in one]
+    assert "too much ink" in remark

@@ -11,9 +11,15 @@ from support.corrections import printed
 
 from greyscale.base.errors import BadInput
 from greyscale.base.json_output import json_text
+from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.correction.verify import NextRound, uncorrected_reading, unsolved, verify
 from greyscale.readings.reading import Reading
-from greyscale.reporting.verification_report import verification_data, verification_sentences
+from greyscale.reporting.next_step import after_verification
+from greyscale.reporting.verification_report import (
+    verification_data,
+    verification_report,
+    verification_sentences,
+)
 
 LEVELS = np.concatenate([np.linspace(0, 1, 33), [0.25, 0.5, 0.75]])
 
@@ -182,6 +188,72 @@ def test_another_paper_white_is_noticed(sure):
     yellower = sure.curve.predict(LEVELS) + np.array([0.0, 0.0, 2.5])
     verification = verify(proof(yellower), sure)
     assert any("another paper or batch" in text for text in verification.oddities)
+
+
+@pytest.mark.parametrize(
+    ("share", "known", "said"),
+    [
+        (0.0, True, "from that of the same paper without ultraviolet (M2): measured in another"),
+        (0.4, True, "with 40 % of its brightener's glow: measured in another condition, or"),
+        (0.4, False, "another paper or batch, another measuring condition or an ultraviolet"),
+        (None, True, "of the correction: another paper or batch, or a print that is not dry"),
+    ],
+)
+def test_another_measuring_condition_is_named_where_the_papers_glow_tells(sure, share, known, said):
+    """The white that the paper has in M1, less what M1 and M2 differ by; None is another paper."""
+    grid = np.arange(380.0, 731.0, 10.0)
+    glow = 0.2 * np.exp(-0.5 * ((grid - 440.0) / 20.0) ** 2)
+    level = sure.evidence.device[:, :1]
+    spectra, glows = 0.05 + level * (0.85 + glow), level * glow
+    evidence = dataclasses.replace(
+        sure.evidence, spectra=spectra, wavelengths=grid, glow=glows, glow_known=known
+    )
+    measured = spectra_to_lab(0.9 + (share or 0.0) * glow, grid)
+    if share is None:
+        measured = measured + np.array([-4.0, 3.0, 9.0])
+    lab = sure.curve.predict(LEVELS) + (measured - sure.curve.predict(1.0))
+    found = verify(proof(lab), dataclasses.replace(sure, evidence=evidence))
+    assert said in found.oddities[0]
+    named = "measured in another" in said
+    assert found.doubted[0] == ("reading" if named else "proof")
+    again = after_verification(found, "c")
+    assert ("in M1" in again.words) is named
+
+
+def test_where_a_proof_proves_nothing_no_verdict_says_that_it_passes(sure):
+    """In words, figures, JSON and the report; of a print that would pass, were it the one."""
+    other = proof(noisy(sure.curve.predict(LEVELS), 0.05), sent_through="Another")
+    met = dataclasses.replace(sure, neutral="fading")
+    met = dataclasses.replace(met, curve=dataclasses.replace(met.curve, lab=faded(met)))
+    lab = noisy(met.curve.predict(LEVELS), 0.05)
+    assert verify(proof(lab), met).verdict == "pass"
+    found = verify(dataclasses.replace(other, lab=lab), met)
+    assert (found.verdict, found.within_tolerance) == ("cannot be told", False)
+    data = verification_data(found)
+    judged = (data, data["after"]["neutrality"], data["after"]["tone"])
+    assert [one["verdict"] for one in judged] == ["cannot be told"] * 3
+    said = " ".join(verification_sentences(found))
+    assert "It is within" not in said
+    assert "can be told once that is settled" in said
+    shown = verification_report(found).sections
+    figures = shown[0].blocks[0].numbers
+    assert not any(one.passed for one in figures)
+    rows = next(one for one in shown if one.heading == "Side by side").blocks[0].rows
+    assert next(row for row in rows if row[0] == "verdict")[-1] == "cannot be told"
+
+
+@pytest.mark.parametrize("tint", [0.3, 2.5])
+def test_that_black_keeps_its_tint_is_said_where_it_is_visible(sure, tint):
+    """And what is promised of the largest ΔCh is of the tones that were measured."""
+    faded_to = faded(sure) + np.outer(sure.curve.levels == 0, [0.0, tint, 0.0])
+    curve = dataclasses.replace(sure.curve, lab=faded_to)
+    met = dataclasses.replace(sure, neutral="fading", curve=curve)
+    found = verify(proof(noisy(curve.predict(LEVELS), 0.02)), met)
+    said = " ".join(verification_sentences(found))
+    assert ("Black keeps the tint of its ink: ΔCh 2.5" in said) is (tint > 1)
+    assert found.after.neutrality.black_delta_Ch == pytest.approx(tint, abs=0.1)
+    # Ten tones or so whose a*, b* are known to 0.12 (the fixture): 2.1 of it, and no black.
+    assert found.expected_max_delta_Ch == pytest.approx(2.1 * 0.12, abs=0.05)
 
 
 @pytest.mark.parametrize(

@@ -146,15 +146,26 @@ def test_other_kinds_are_refused_with_what_to_do(kind, tmp_path):
         read_picture(path)
 
 
+@pytest.mark.parametrize(("most", "said"), [(3.0, ["66.4 % of", "0 to 3"]), (1.0, [])])
+def test_floats_that_are_held_at_the_ends_are_counted(most, said, tmp_path):
+    ramp = np.linspace(0.0, most, 301, dtype="float32")[np.newaxis].repeat(7, axis=0)
+    picture = read_picture(tiff(tmp_path / "a.tif", ramp, photometric="minisblack"))
+    assert sum(len(band) for band in picture.bands()) == 7
+    remarks = " ".join(picture.remarks)
+    assert bool(remarks) is bool(said)
+    assert all(one in remarks for one in said)
+
+
 def test_palette_pages_and_one_bit_are_refused(tmp_path):
     path = tmp_path / "a.tif"
     grey = Image.fromarray(codes((8, 9), "uint8"))
     grey.convert("P").save(path)
     with pytest.raises(BadInput, match="palette"):
         read_picture(path)
-    grey.convert("1").save(path)
-    with pytest.raises(BadInput, match="1 bits per channel"):
-        read_picture(path)
+    for one in (path, tmp_path / "a.png"):
+        grey.convert("1").save(one)
+        with pytest.raises(BadInput, match="1 bits per channel"):
+            read_picture(one)
     grey.save(path, save_all=True, append_images=[grey])
     with pytest.raises(BadInput, match="holds 2 pages"):
         read_picture(path)

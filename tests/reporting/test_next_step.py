@@ -126,6 +126,9 @@ def test_a_doubt_comes_before_another_round_and_that_before_pictures(verificatio
     step = after_verification(doubted, "c")
     assert "print the chart" in step.words
     assert step.commands == ("greyscale verify PROOF-READING --correction c",)
+    changed = after_verification(replace(doubted, doubted=("printer",)), "c")
+    assert [command.split()[1] for command in changed.commands] == ["verify", "correct", "chart"]
+    assert "--previous c" in changed.commands[1]
     again = replace(doubted, oddities=())
     assert "--previous c" in after_verification(again, "c").commands[0]
     done = replace(again, next_round=replace(round_, worth_it=False), within_tolerance=True)
