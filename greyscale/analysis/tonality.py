@@ -17,6 +17,7 @@ from greyscale.analysis.certainty import (
 )
 from greyscale.analysis.neutrality import mean_over_lightness, means_over_lightness
 from greyscale.analysis.ramp import Ramp
+from greyscale.base.plain_text import decimals_beside
 from greyscale.colorimetry.arrays import Array
 from greyscale.readings.repeats import ASSUMED_SD
 
@@ -93,18 +94,22 @@ class Tonality:
         found = []
         if self.mean_delta_L > self.tolerance_mean_delta_L:
             limit = self.tolerance_mean_delta_L
-            found.append(f"mean ΔL* {self.mean_delta_L:.1f} ({limit:g} allowed)")
+            found.append(f"mean ΔL* {_beside(self.mean_delta_L, limit, 1)} ({limit:g} allowed)")
         if self.max_delta_L > self.tolerance_max_delta_L:
             limit = self.tolerance_max_delta_L
-            found.append(f"max ΔL* {self.max_delta_L:.1f} ({limit:g} allowed)")
+            found.append(f"max ΔL* {_beside(self.max_delta_L, limit, 1)} ({limit:g} allowed)")
         if self.reversals:
             found.append("a reversal")
         level = self.distinct_shadow_level
         if level is None or level > self.tolerance_shadow_level:
             limit = self.tolerance_shadow_level
-            begins = "nowhere" if level is None else f"from level {level:.2f}"
+            begins = "nowhere" if level is None else f"from level {_beside(level, limit, 2)}"
             found.append(f"shadows are distinct from black {begins} ({limit:g} allowed)")
         return tuple(found)
+
+
+def _beside(value: float, limit: float, decimals: int) -> str:
+    return f"{value:.{decimals_beside(value, limit, decimals)}f}"
 
 
 def aim_lightness(ramp: Ramp, aim: str | ToneAim, scaling: str = DEFAULT_SCALING) -> Array:

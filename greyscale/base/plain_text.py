@@ -33,3 +33,22 @@ def as_typed(*words: Path | str) -> str:
     """Return the command with these words as it can be pasted into a shell of this system."""
     line = ["greyscale", *map(str, words)]
     return subprocess.list2cmdline(line) if os.name == "nt" else shlex.join(line)
+
+
+# A figure beside its limit: with as many decimals as part them.
+
+_MOST_DECIMALS = 6
+
+
+def decimals_beside(value: float, limit: float, decimals: int) -> int:
+    """Return how many decimals, at least so many, tell a figure from a limit that it is not at.
+
+    Examples
+    --------
+    >>> decimals_beside(0.0612, 0.06, 2), decimals_beside(0.0604, 0.06, 2)
+    (3, 4)
+    >>> decimals_beside(0.4, 0.06, 2), decimals_beside(0.06, 0.06, 2)
+    (2, 2)
+    """
+    fine = range(decimals, _MOST_DECIMALS + 1)
+    return next((one for one in fine if round(value, one) != round(limit, one)), decimals)

@@ -27,6 +27,7 @@ from greyscale.checks.values import (
     ACROSS_EDGE,
     COPIED,
     DISAGREE,
+    EDGE_OR_SPOILT,
     KINDS,
     NEGATIVE,
     OUT_OF_LINE,
@@ -119,7 +120,7 @@ def rank_correlation(first: Array, second: Array) -> float:
 _OVER_THE_PAGE = (PAGE_CHANGES, TWO_SHEETS)
 _MOVED = (EXCHANGED, PAPER_READ)
 _CROWD = 4
-_SINGLE = (ACROSS_EDGE, OUT_OF_LINE)
+_SINGLE = (ACROSS_EDGE, EDGE_OR_SPOILT, OUT_OF_LINE)
 _LESSER = (REVERSAL, *_SINGLE)
 _SPECTRUM = (NEGATIVE, COPIED, SPIKE, SATURATED)
 

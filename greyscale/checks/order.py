@@ -13,7 +13,7 @@ from math import log
 
 import numpy as np
 
-from greyscale.checks.case import Strip
+from greyscale.checks.case import Case, Strip
 from greyscale.checks.evidence import (
     USE_REPAIRED,
     Assignment,
@@ -54,6 +54,28 @@ def read_backwards(state: Assignment, strip: Strip, probability: float) -> Findi
         ids=state.case.ids_of(strip.slots),
         repaired=True,
     )
+
+
+def in_snakes(case: Case, findings: Sequence[Finding]) -> tuple[Finding, ...]:
+    """Return findings, those of every other strip read backwards as one: read to and fro."""
+    turned = [one for one in findings if one.kind == BACKWARDS]
+    named = {one.where for one in turned}
+    for first in (0, 1):
+        strips = case.strips[first::2]
+        if len(strips) > 1 and named == {strip.called for strip in strips}:
+            names = ", ".join(strip.name for strip in strips)
+            snake = Finding(
+                kind=BACKWARDS,
+                where="every other strip",
+                probability=min(one.probability for one in turned),
+                found=f"The values of strips {names} fit in the opposite order: the sheet was "
+                "read to and fro.",
+                advice=f"{USE_REPAIRED}: every value is there, in the chart's order.",
+                ids=tuple(patch for one in turned for patch in one.ids),
+                repaired=True,
+            )
+            return (snake, *(one for one in findings if one.kind != BACKWARDS))
+    return tuple(findings)
 
 
 def _describe_backwards(
@@ -387,7 +409,7 @@ def _describe_read_twice(
     ids = state.case.ids_of(strip.slots)
     yield Finding(
         kind=READ_TWICE,
-        where=f"{strip.called}, {other.called}",
+        where=f"{other.called} instead of {strip.called}",
         probability=probability,
         found=f"The values of {strip.called} are a second reading of {other.called}; "
         f"{strip.called} itself was not measured.",

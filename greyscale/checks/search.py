@@ -22,6 +22,7 @@ from greyscale.checks.order import (
     BACKWARDS,
     backwards,
     exchanged,
+    in_snakes,
     read_twice,
     rearranged,
     shifted,
@@ -129,7 +130,8 @@ def explain(case: Case) -> Explanation:
         stopped = True
     aside = tuple(int(slot) for slot in np.flatnonzero(state.rows < -1))
     rows = np.where(state.rows < -1, set_aside(state.rows), state.rows)
-    return Explanation(state, rows, _settled(findings), aside, stopped)
+    told = in_snakes(case, _settled(findings))
+    return Explanation(state, rows, told, aside, stopped)
 
 
 def _settled(findings: Sequence[Finding]) -> tuple[Finding, ...]:

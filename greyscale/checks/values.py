@@ -192,6 +192,7 @@ def _disagreement(case: Case, slots: Indices, lab: Array, distance: Array, limit
 # Does a single patch depart from its neighbours in tone: read across its edge, or spoilt?
 
 ACROSS_EDGE = "patch read across its edge"
+EDGE_OR_SPOILT = "patch read across its edge, or spoilt"
 OUT_OF_LINE = "patch out of line"
 
 _LEAST_OUT = 1.0  # ΔE*ab from what is expected under which nothing is said.
@@ -237,7 +238,10 @@ def out_of_line(case: Case, explanation: Explanation) -> Iterator[Finding]:
         if distance > least and np.any(np.abs(measured - mean) > _LEAST_SD * uncertain):
             mixtures = _mixtures(case, explanation, slot, measured, mean, uncertain)
             if mixtures:
-                yield _edge(case, slot, distance, mixtures)
+                # Dust makes a patch lighter or darker as well, and hardly gives it another colour.
+                away = np.abs(measured - mean)
+                coloured = np.hypot(away[1], away[2]) > away[0]
+                yield _edge(case, slot, distance, mixtures, told=bool(coloured))
             else:
                 yield _spoilt(case.ids[slot], case.label(slot), distance)
 
@@ -281,16 +285,20 @@ def _mixtures(
     return fitting
 
 
-def _edge(case: Case, slot: int, distance: float, mixtures: list[Mixture]) -> Finding:
+def _edge(
+    case: Case, slot: int, distance: float, mixtures: list[Mixture], *, told: bool
+) -> Finding:
     name = case.label(slot)
+    also = "" if told else "; dust or a scratch can do the same"
+    read = f"Read {name}" if told else f"Look at {name} for dust or a scratch, and read it"
     made_of = " or ".join(f"{100 * one.share:.0f} % {one.neighbour}" for one in mixtures)
     return Finding(
-        kind=ACROSS_EDGE,
+        kind=ACROSS_EDGE if told else EDGE_OR_SPOILT,
         where=name,
         probability=0.85,
         found=f"{name} lies ΔE {distance:.1f} from what its neighbours in tone suggest, as if "
-        f"the instrument had also seen {made_of}.",
-        advice=f"Read {name} again, with the instrument in the middle of the patch.",
+        f"the instrument had also seen {made_of}{also}.",
+        advice=f"{read} again, with the instrument in the middle of the patch.",
         ids=(case.ids[slot],),
     )
 

@@ -196,7 +196,6 @@ def correct(
 
     Example: greyscale correct cotton-rag.txt --name "Harbour light" -o harbour-light
     """
-    from rich.console import Console
 
     from greyscale.cli.inputs import counted_tones, taken
     from greyscale.cli.progress import working
@@ -209,7 +208,7 @@ def correct(
     from greyscale.reporting.correction_report import correction_report, no_better
     from greyscale.reporting.next_step import after_correction
     from greyscale.reporting.report_folder import PAGE, write_report
-    from greyscale.reporting.terminal import show_report
+    from greyscale.reporting.terminal import show_report, terminal
 
     recording = is_wanted(log, db)
     Results(folder=folder, pdf=pdf, shown=shown)
@@ -274,7 +273,7 @@ def correct(
         from greyscale.reporting.picture_words import sureness_words
 
         further.insert(0, sureness_words(picture_sureness(correction, tones), tones.source))
-    show_report(report, Console(highlight=False), verbose, folder, further)
+    show_report(report, terminal(), verbose, folder, further)
     if shown:
         open_page(folder / PAGE)
     if recording:

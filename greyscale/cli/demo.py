@@ -26,14 +26,14 @@ def demo(
     """
     from contextlib import ExitStack, chdir
 
-    from rich.console import Console
     from rich.padding import Padding
 
     from greyscale.base.folders import whole_folder
     from greyscale.cli.progress import working
     from greyscale.demo.scenario import STORY, run
+    from greyscale.reporting.terminal import terminal
 
-    console = Console(highlight=False, markup=False)
+    console = terminal(markup=False)
 
     def before(number: int, step: Step) -> None:
         console.print(f"\n{number}  {step.title}", style="bold")

@@ -55,8 +55,6 @@ def lights(
 
     Example: greyscale lights D50 LED-B3 70%D65+30%blackbody-2700K
     """
-    from rich.console import Console
-
     from greyscale.cli.progress import tracked, working
     from greyscale.colorimetry.light_quality import light_quality
     from greyscale.colorimetry.lights import illuminant_names
@@ -68,8 +66,9 @@ def lights(
         remarks_by_light,
         table_of_lights,
     )
+    from greyscale.reporting.terminal import terminal
 
-    console = Console()
+    console = terminal()
     if glass is not None or sheets is not None:
         more = bool(names or glazing or json_file or (glass and sheets))
         _refuse_more("--sheets" if sheets else "--glass", folder, more)

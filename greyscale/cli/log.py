@@ -316,6 +316,7 @@ def print_(
             strip=read,
             note=note,
             chart=chart is not None,
+            uncorrected=correction is not None and not through,
         )
         facts = edition_facts(log, entry_of(log, made.id))
     say([*added, made])

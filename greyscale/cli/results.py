@@ -89,9 +89,9 @@ class Results:
 
             write_json(data(), self.json_file)
         if not self.as_json:
-            from rich.console import Console
+            from greyscale.reporting.terminal import terminal
 
-            show(Console(highlight=False), page)
+            show(terminal(), page)
         if page is not None and self.shown:
             open_page(page)
 

@@ -18,6 +18,7 @@ from greyscale.analysis.trend import less_noise
 from greyscale.base.errors import BadInput
 from greyscale.base.files import sha256_of
 from greyscale.base.filled import filled
+from greyscale.base.plain_text import decimals_beside
 from greyscale.base.presented import Presented
 from greyscale.base.rests_on import Support, supports
 from greyscale.base.threads import on_one_thread
@@ -578,9 +579,11 @@ def next_round(
     least = least_gains(repeats.sd_Ch, repeats.sd_L)
     # No correction leaves less than nothing: where so little is left, nothing can be worth it.
     if now_Ch <= least[0] and now_max <= least[1] and now_L <= least[2]:
+        decimals = decimals_beside(now_Ch, least[0], 2)
+        left, noticed = (f"{one:.{decimals}f}" for one in (now_Ch, least[0]))
         reason = (
-            f"Another round is not worth it: the {mean} is {now_Ch:.2f} without the noise of the "
-            f"reading, and a gain is noticed from {least[0]:.2f} on."
+            f"Another round is not worth it: the {mean} is {left} without the noise of the "
+            f"reading, and a gain is noticed from {noticed} on."
         )
         return NextRound(False, None, None, None, None, None, None, repeats.sd_Ch, reason)
     try:
@@ -646,15 +649,16 @@ def _without_noise(after: Analysis) -> tuple[float, float, float]:
 
 def _reason(gain: tuple[str, float, float, float, float], worth_it: bool) -> str:
     name, by, now, then, noise = gain
+    gained, asked = (f"{one:.{decimals_beside(by, noise, 2)}f}" for one in (by, noise))
     now_words = f"the {name}, {now:.2f} without the noise of the reading,"
     if worth_it:
         return (
             f"Another round is worth it: {now_words} should come down to {then:.2f}; that gain "
-            f"of {by:.2f} would be seen, and is more than chance ({noise:.2f} asked for)."
+            f"of {gained} would be seen, and is more than chance ({asked} asked for)."
         )
     if then >= now:
         return f"Another round is not worth it: {now_words} would not come down."
     return (
         f"Another round is not worth it: {now_words} would come down to {then:.2f}; that gain of "
-        f"{by:.2f} is too small to be seen and told from chance ({noise:.2f} asked for)."
+        f"{gained} is too small to be seen and told from chance ({asked} asked for)."
     )

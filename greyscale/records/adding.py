@@ -504,6 +504,7 @@ def add_print(
     strip: int | None = None,
     note: str | None = None,
     chart: bool = False,
+    uncorrected: bool = False,
 ) -> Added:
     """Add a print of a file. A numbered copy is there once; the same again is the same entry.
 
@@ -518,6 +519,8 @@ def add_print(
         Of the edition.
     correction, strip
         Entries of the correction, and of the reading of the control strip.
+    uncorrected
+        Whether it is told that there was no correction.
 
     Raises
     ------
@@ -531,7 +534,7 @@ def add_print(
     if not title:
         raise BadInput("the title is empty; give the edition a name", "--title")
     number, size = copy or (None, None)
-    moment = _when(told)
+    moment, said = _when(told), told
     told = told if correction is None else with_names_of(entry_of(log, correction), told)
     same = (f"{number}/{size}",) if copy else (digest, moment[0].isoformat(timespec="minutes"))
     details = PrintDetails(
@@ -558,28 +561,47 @@ def add_print(
         known = copies.get(copy) if copy else None
         known = number_of(log, uid) if known is None else known
         if known is not None:
-            return Added(known, PRINT, name, False, _completed(log, known, details))
+            changes = _completed(log, known, details, said, uncorrected)
+            return Added(known, PRINT, name, False, changes)
         _refuse_another_edition(before, title, size)
         entry = insert_entry(log, uid, name, moment, told, details)
     return Added(entry, PRINT, name, True)
 
 
-def _completed(log: PrintLog, known: int, now: PrintDetails) -> tuple[str, ...]:
+def _completed(
+    log: PrintLog, known: int, now: PrintDetails, told: Stated, uncorrected: bool
+) -> tuple[str, ...]:
     """Fill in what was not said of a print that is there; what was said stays."""
-    there = entry_of(log, known).details
+    entry = entry_of(log, known)
+    there = entry.details
     assert isinstance(there, PrintDetails)
-    changes = []
+
+    def refuse(what: str, before: object, after: object) -> None:
+        raise BadInput(
+            f"entry {known} is '{entry.name}', with {what} '{before}', not '{after}'; nothing was "
+            "changed. Say it as it is there, or, of a print made again, add a note: greyscale log "
+            f"add --note TEXT --about {known}",
+            log.path,
+        )
+
+    if uncorrected and there.correction is not None:
+        refuse("correction", f"entry {there.correction}", "none")
+    for what in TABLES:
+        before, after = getattr(entry, what), getattr(told, what)
+        if before and after and not same_name(before, after):
+            refuse(what, before, after)
+    if told.moment is not None and entry.moment_from == TOLD:
+        before, after = (one.isoformat(" ", "minutes") for one in (entry.moment, told.moment))
+        if before != after:
+            refuse("time", before, after)
+        told = replace(told, moment=None)
+    changes = list(complete(log, known, told))
     for what in ("correction", "batch", "strip", "note"):
         before, after = getattr(there, what), getattr(now, what)
         if after is None or before == after:
             continue
         if before is not None:
-            raise BadInput(
-                f"entry {known} is '{there.title}', copy {there.copy}/{there.edition}, with "
-                f"{what} '{before}', not '{after}'; a print made again gets a note: greyscale log "
-                f"add --note TEXT --about {known}",
-                log.path,
-            )
+            refuse(what, before, after)
         log.connection.execute(f"UPDATE prints SET {what} = ? WHERE entry = ?", (after, known))
         changes.append(f"{what} {f'entry {after}' if isinstance(after, int) else repr(after)}")
     if there.sha256 != now.sha256:

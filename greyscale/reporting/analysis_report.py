@@ -33,7 +33,7 @@ from greyscale.reporting.figures.analysis import (
 )
 from greyscale.reporting.json_output import analyses_data, patch_columns
 from greyscale.reporting.next_step import NextStep, after_analysis
-from greyscale.reporting.numbers import MISSING, day_and_time, fixed, signed, span
+from greyscale.reporting.numbers import MISSING, beside, day_and_time, fixed, signed, span
 from greyscale.reporting.page import (
     CAUTIONS,
     Block,
@@ -330,10 +330,13 @@ def _numbers_of(analysis: Analysis) -> Numbers:
     mean_ok, max_ok = neutrality.mean_delta_Ch <= mean_limit, neutrality.max_delta_Ch <= limit
     numbers = [
         Number(
-            fixed(neutrality.mean_delta_Ch), "mean ΔCh", _held_against(mean_ok, mean_limit), mean_ok
+            beside(neutrality.mean_delta_Ch, mean_limit),
+            "mean ΔCh",
+            _held_against(mean_ok, mean_limit),
+            mean_ok,
         ),
         Number(
-            fixed(neutrality.max_delta_Ch),
+            beside(neutrality.max_delta_Ch, limit),
             "largest ΔCh",
             f"{_held_against(max_ok, limit)}, at level {fixed(neutrality.max_at_level)}",
             max_ok,

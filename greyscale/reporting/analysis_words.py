@@ -36,7 +36,7 @@ from greyscale.reporting.cast_words import (
     place_of,
     zone,
 )
-from greyscale.reporting.numbers import MISSING, fixed, percent
+from greyscale.reporting.numbers import MISSING, beside, fixed, percent
 from greyscale.reporting.picture_words import on_paper_words, picture_words
 
 # A tolerance in words, with where it comes from.
@@ -294,9 +294,11 @@ def _over(neutrality: Neutrality) -> tuple[str, ...]:
     mean, largest = neutrality.mean_delta_Ch, neutrality.max_delta_Ch
     over = []
     if mean > neutrality.tolerance_mean_delta_Ch:
-        over.append(f"mean ΔCh {mean:.2f} ({neutrality.tolerance_mean_delta_Ch:g} allowed)")
+        limit = neutrality.tolerance_mean_delta_Ch
+        over.append(f"mean ΔCh {beside(mean, limit)} ({limit:g} allowed)")
     if largest > neutrality.tolerance_max_delta_Ch:
-        over.append(f"max ΔCh {largest:.2f} ({neutrality.tolerance_max_delta_Ch:g} allowed)")
+        limit = neutrality.tolerance_max_delta_Ch
+        over.append(f"max ΔCh {beside(largest, limit)} ({limit:g} allowed)")
     return tuple(over)
 
 

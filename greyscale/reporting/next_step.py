@@ -61,6 +61,7 @@ def after_analysis(analyses: Sequence[Analysis], layout: Path | None = None) -> 
         return _step(
             "Rank the papers for the light they will hang in", ("compare", *sources, *_with(layout))
         )
+    from greyscale.analysis.casts import CANNOT_BE_TOLD, SHOWN
     from greyscale.analysis.followed import NOTICED_DELTA_L
 
     (only,) = analyses
@@ -75,8 +76,13 @@ def after_analysis(analyses: Sequence[Analysis], layout: Path | None = None) -> 
             "Measure the chart a second time, and correct from both readings",
             ("correct", source, "SECOND-READING", *asked),
         )
+    need = "Nothing needs to be corrected."
+    if only.neutrality.no_cast_verdict != SHOWN:
+        need = "It is within the tolerance, and need not be corrected to keep it."
+    if only.neutrality.no_cast_verdict == CANNOT_BE_TOLD:
+        need += " Whether there is a cast, a second reading of the chart would tell."
     return _step(
-        "Nothing needs to be corrected. Keep it in the print log, to see when it changes",
+        f"{need} Keep it in the print log, to see when it changes",
         ("log", "add", source, *_with(layout)),
     )
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from greyscale.base.plain_text import decimals_beside
+
 MISSING = "–"
 
 
@@ -19,6 +21,17 @@ def fixed(value: float | None, decimals: int = 2) -> str:
         return MISSING
     # Adding zero takes the sign off a rounded -0.
     return f"{round(float(value), decimals) + 0.0:.{decimals}f}".replace("-", "−")
+
+
+def beside(value: float, limit: float, decimals: int = 2) -> str:
+    """Print a number beside a limit: with as many decimals, and at least so many, as part them.
+
+    Examples
+    --------
+    >>> beside(0.7512, 0.75), beside(1.2, 0.75)
+    ('0.751', '1.20')
+    """
+    return fixed(value, decimals_beside(value, limit, decimals))
 
 
 def signed(value: float | None, decimals: int = 2) -> str:

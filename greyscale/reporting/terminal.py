@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
+import sys
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from copy import copy
 from dataclasses import replace
 from pathlib import Path
 from textwrap import fill
-from typing import Any, Literal
+from typing import IO, Any, Literal, cast
 
 from rich.cells import cell_len
 from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
@@ -21,6 +22,24 @@ from greyscale.reporting import page
 from greyscale.reporting.grounds import grounds_note
 from greyscale.reporting.next_step import NextStep
 from greyscale.reporting.swatches import Swatch
+
+# What is printed to: no line ends in blanks, to which rich pads texts and tables.
+
+
+class _WithoutTrailingBlanks:
+    """Standard output, or another file, that leaves out blanks at the ends of lines."""
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(sys.stdout, name)
+
+    def write(self, text: str) -> int:
+        return sys.stdout.write(re.sub(r" +$", "", text, flags=re.MULTILINE))
+
+
+def terminal(**options: Any) -> Console:
+    """Return the console that a command prints to."""
+    return Console(file=cast("IO[str]", _WithoutTrailingBlanks()), highlight=False, **options)
+
 
 # Tables for the terminal, without lines: words to the left, numbers to the right.
 

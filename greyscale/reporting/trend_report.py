@@ -20,6 +20,7 @@ from greyscale.analysis.followed import (
 )
 from greyscale.analysis.trend import DatedAnalysis, Movement, Trend, is_noticed
 from greyscale.base.json_output import json_text
+from greyscale.base.plain_text import decimals_beside
 from greyscale.base.rests_on import support_data
 from greyscale.colorimetry.arrays import Array
 from greyscale.records.entries import FILE, Entry, NoteDetails, ReadingDetails
@@ -281,7 +282,9 @@ def _reason(name: str, chart: ControlChart) -> str:
     count = signal.last - signal.first + 1
     if signal.rule == BEYOND:
         side = "above" if chart.values[signal.first] > chart.centre else "below"
-        limit = fixed(chart.upper if side == "above" else chart.lower)
+        edge = chart.upper if side == "above" else chart.lower
+        decimals = decimals_beside(float(chart.values[-1]), edge, 2)
+        value, limit = (fixed(one, decimals) for one in (float(chart.values[-1]), edge))
         if signal.last == len(chart.values) - 1:
             return f"{name} is {value}, {side} its limit of {limit}"
         return f"{name} went {side} its limit of {limit} and has not come back ({value})"

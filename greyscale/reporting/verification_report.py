@@ -34,7 +34,7 @@ from greyscale.reporting.json_output import (
     reading_data,
 )
 from greyscale.reporting.next_step import NextStep
-from greyscale.reporting.numbers import MISSING, fixed, percent, signed
+from greyscale.reporting.numbers import MISSING, beside, fixed, percent, signed
 from greyscale.reporting.page import (
     CAUTIONS,
     Inner,
@@ -348,7 +348,7 @@ def _numbers_of(verification: Verification) -> Numbers:
     return Numbers(
         (
             Number(
-                fixed(neutrality.mean_delta_Ch),
+                beside(neutrality.mean_delta_Ch, neutrality.tolerance_mean_delta_Ch),
                 "mean ΔCh",
                 f"{fixed(before.neutrality.mean_delta_Ch)} before; promised "
                 f"{fixed(verification.promise.after_mean_delta_Ch)}; "
@@ -356,7 +356,7 @@ def _numbers_of(verification: Verification) -> Numbers:
                 _kept(verification, neutrality.mean_delta_Ch, neutrality.tolerance_mean_delta_Ch),
             ),
             Number(
-                fixed(neutrality.max_delta_Ch),
+                beside(neutrality.max_delta_Ch, neutrality.tolerance_max_delta_Ch),
                 "largest ΔCh",
                 f"{fixed(before.neutrality.max_delta_Ch)} before; promised of these tones "
                 f"{fixed(verification.expected_max_delta_Ch)}; "

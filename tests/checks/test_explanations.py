@@ -5,6 +5,7 @@ Source of the mistakes: common practice. Printers and noise are simulated and se
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from itertools import product
 
@@ -104,6 +105,16 @@ def test_every_strip_backwards_is_said_once(clean: Reading) -> None:
     assert put_right(spoilt, result.repaired)
 
 
+def test_a_sheet_read_to_and_fro_is_one_finding(clean: Reading) -> None:
+    rows = np.arange(COUNT)
+    for strip in STRIPS[1::2]:
+        rows[strip] = strip[::-1]
+    spoilt = taken(clean, rows)
+    result = check(spoilt.reading, LAYOUT)
+    assert [f.where for f in result.findings] == ["every other strip"]
+    assert put_right(spoilt, result.repaired)
+
+
 def test_a_strip_read_twice_leaves_the_other_one_out(clean: Reading) -> None:
     rows = np.arange(COUNT)
     rows[STRIPS[4]] = STRIPS[3]
@@ -115,6 +126,7 @@ def test_a_strip_read_twice_leaves_the_other_one_out(clean: Reading) -> None:
     result = check(replace(spoilt.reading, lab=lab), LAYOUT)
     (finding,) = result.findings
     assert finding.kind == "strip read twice"
+    assert re.fullmatch(r"strip (\w+) instead of strip (\w+)", finding.where)
     assert finding.lost == tuple(LAYOUT.ids[index] for index in STRIPS[4])
     assert put_right(spoilt, result.repaired)
 

@@ -55,10 +55,26 @@ def test_a_patch_read_across_its_edge_names_the_neighbour_and_its_share(
     at = _unlike_neighbours(spectral)
     spectra[at] = (1 - share) * spectra[at] + share * spectra[at + 1]
     (finding,) = check(with_spectra(spectral, spectra), LAYOUT).findings
-    assert finding.kind == "patch read across its edge"
+    assert finding.kind.startswith("patch read across its edge")
     assert finding.ids == (LAYOUT.ids[at],)
     (said,) = re.findall(rf"(\d+) % {LAYOUT.places[at + 1]}", finding.found)
     assert int(said) == pytest.approx(100 * share, abs=2)
+
+
+def test_dust_and_an_edge_are_both_named_where_none_can_tell(spectral: Reading) -> None:
+    """A patch that dust darkens measures as if a darker neighbour had been seen too."""
+    L, strips = spectral.lab[:, 0], [place[0] for place in LAYOUT.places]
+    at = next(
+        i
+        for i in np.flatnonzero(spectral.on_axis[:-1] & (L[:-1] > 50) & (L[1:] < L[:-1] - 20))
+        if strips[i] == strips[i + 1]
+    )
+    spectra = spectral.spectra.copy()
+    spectra[at] *= 0.8
+    (finding,) = check(with_spectra(spectral, spectra), LAYOUT).findings
+    assert finding.kind == "patch read across its edge, or spoilt"
+    assert "dust or a scratch" in finding.found
+    assert finding.advice.startswith("Look at")
 
 
 def test_a_spoilt_patch_is_no_mixture(spectral: Reading) -> None:

@@ -125,6 +125,14 @@ def test_a_copy_is_there_once_and_an_edition_has_one_size(printed, db, picture, 
         run(*again, "--copy", "5/30")
     with pytest.raises(BadInput, match="with batch 'spring', not 'autumn'"):
         run(*again, "--copy", "4/25", "--batch", "autumn")
+    before = run("log", "show", 3, "--db", db)
+    for option, value, differs in (
+        ("--correction", "none", "with correction 'entry 1', not 'none'"),
+        ("--paper", "baryta", "with paper 'cotton rag', not 'baryta'"),
+    ):
+        with pytest.raises(BadInput, match=differs):
+            run(*again, "--copy", "4/25", option, value)
+    assert run("log", "show", 3, "--db", db) == before
     other = tmp_path / "other.tif"
     other.write_bytes(b"another")
     with pytest.raises(BadInput, match="of another file"):
