@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from support.families import family
@@ -155,3 +157,11 @@ def test_smoothness_does_not_see_a_slope_or_uneven_steps():
     tone = analyse(reading_of(level, lab), scaling="none").tone  # the error is a straight line
     assert tone.rms_delta_L > 1
     assert tone.smoothness == pytest.approx(0, abs=1e-9)
+
+
+@pytest.mark.parametrize(("level", "said"), [(0.0604, "0.0604"), (0.0649, "0.065"), (0.41, "0.41")])
+def test_a_fault_is_told_from_its_limit_by_its_digits(level, said):
+    fault = replace(
+        tone_of(linear()), distinct_shadow_level=level, tolerance_shadow_level=0.06
+    ).faults[-1]
+    assert fault == f"shadows are distinct from black from level {said} (0.06 allowed)"

@@ -84,6 +84,10 @@ CASES = {
         standing(TINTED, correction=replace(MADE, proof=Proof(PRINTED, False, True, True))),
         Next(ROUND, (PRINTED,)),
     ),
+    "in doubt what was printed": (
+        standing(TINTED, correction=replace(MADE, proof=Proof(PRINTED, False, False, True, True))),
+        Next(PRINT_PROOF),
+    ),
     "misses its tolerance, no more to gain": (
         standing(TINTED, correction=replace(MADE, proof=Proof(PRINTED, False, False, True))),
         Next(NOTHING, not_before=NOW + 3 * WEEK),

@@ -57,6 +57,8 @@ def test_a_misread_one_ends_with_1_and_says_where_how_sure_and_what_to_do(folder
     assert "Strip C: strip read backwards (certain)" in text
     assert f"{LAYOUT.places[STRIPS[6][-1]]} was not measured." in text
     assert "read strip G again" in text
+    # Texts and tables are padded on the way; no line that comes out is.
+    assert [line for line in output.splitlines() if line.endswith(" ")] == []
     # Nothing was written yet that could be taken.
     assert "Take the repaired reading" not in text
     misread, layout, right = (folder / name for name in ("misread.txt", "layout.txt", "right.txt"))
