@@ -127,8 +127,8 @@ class Workshop:
         return self.folder / name
 
     def read(self, name: str) -> Reading:
-        """Read a reading of the folder, called as one calls it who works there."""
-        return replace(read(self.path(name)), source=name)
+        """Read a reading of this job."""
+        return read(self.path(name))
 
     def sheet(self, chart: str) -> tuple[Layout, Array]:
         """Print a chart of the folder: its layout, and the values that its TIFF holds, (n, 3)."""
