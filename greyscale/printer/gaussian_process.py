@@ -17,6 +17,7 @@ from greyscale.printer.covariance import (
     Points,
     variance,
 )
+from greyscale.readings.reading import AXIS_TOLERANCE
 
 # Beforehand, each parameter is log-normal: median, and standard deviation of the logarithm
 # downwards and upwards. Sizes are in CIELAB units, slopes per 0.05 of offset; found to fit
@@ -188,7 +189,7 @@ def fit_process(
     def cost(unknowns: Array) -> tuple[float, Array]:
         own = unknowns[-_BESIDES:]
         value, slopes, on_diagonal, of_pairs = _minus_log_evidence(
-            pairs, answer, beside.alone(own), unknowns[:-_BESIDES], beside.wandering(own)
+            pairs, answer, beside.alone(own), unknowns[:-_BESIDES], beside.together(own)
         )
         value += 0.5 * float(own @ own)
         return value, np.append(slopes, own + beside.slopes(own, on_diagonal, of_pairs))
@@ -206,7 +207,7 @@ def fit_process(
         options={"maxiter": _MOST_STEPS, "ftol": 1e-4},
     )
     parameters, own = found.x[:-_BESIDES], found.x[-_BESIDES:]
-    covariance = Covariance(pairs, parameters).value + beside.wandering(own)
+    covariance = Covariance(pairs, parameters).value + beside.together(own)
     factor = _factor(pairs.matrix(covariance), beside.alone(own))
     return GaussianProcess(
         pairs.points, parameters, beside.noisier(own), beside.detail(own), factor,
@@ -247,6 +248,14 @@ class _Beside:
         return np.asarray(0.5 - self.pairs.points.level)
 
     @cached_property
+    def shared(self) -> Array:
+        """The share of their channels that pairs have alike; 0 of each measurement with itself."""
+        first, second = self.pairs.first.device, self.pairs.second.device
+        alike = np.mean(np.abs(first - second) < AXIS_TOLERANCE, axis=1)
+        alike[np.cumsum(np.arange(1, len(self.noise) + 1)) - 1] = 0.0
+        return np.asarray(alike)
+
+    @cached_property
     def dark_of_pairs(self) -> Array:
         """The sum of both of each pair."""
         return np.asarray(1.0 - self.pairs.first.level - self.pairs.second.level)
@@ -267,8 +276,15 @@ class _Beside:
         """The variance of each measurement that no other shares, shape (n,)."""
         return np.asarray(self.noise * self.noisier(own) ** 2 + self.detail(own) ** 2)
 
-    def wandering(self, own: Array) -> Array:
-        """The covariance of pairs that wanders over the page, less what of it is in `alone`."""
+    def together(self, own: Array) -> Array:
+        """The covariance of pairs, less what of it is in `alone`.
+
+        What wanders over the page; and the detail, which is each channel's own: near-neutral
+        patches of one tone share two of them, and with these their rounding.
+        """
+        return np.asarray(self._wandering(own) + self.detail(own) ** 2 * self.shared)
+
+    def _wandering(self, own: Array) -> Array:
         louder = 2 * own[0] * self.spread + own[2] * _DARKER * self.dark_of_pairs
         return np.asarray(self._share(own) * np.exp(louder) * self.page)
 
@@ -281,13 +297,14 @@ class _Beside:
             As `_minus_log_evidence` gives them.
         """
         noise = on_diagonal * self.noise * self.noisier(own) ** 2
-        darker = noise @ self.dark + np.sum(of_pairs * self.dark_of_pairs)
+        page, shared = of_pairs * self._wandering(own), float(of_pairs @ self.shared)
+        darker = noise @ self.dark + np.sum(page * self.dark_of_pairs)
         return np.array(
             [
-                self.spread * (noise.sum() + 2 * of_pairs.sum()),
-                _WANDERS_SD * (1.0 - self._share(own)) * of_pairs.sum(),
+                self.spread * (noise.sum() + 2 * page.sum()),
+                _WANDERS_SD * (1.0 - self._share(own)) * page.sum(),
                 _DARKER * darker,
-                _DETAIL_SD * on_diagonal.sum() * self.detail(own) ** 2,
+                _DETAIL_SD * self.detail(own) ** 2 * (on_diagonal.sum() + 2 * shared),
             ]
         )
 
@@ -311,16 +328,16 @@ def _minus_log_evidence(
     answer: Array,
     noise: Array,
     log_parameters: Array,
-    wandering: Array | float = 0.0,
+    together: Array | float = 0.0,
 ) -> tuple[float, Array, Array, Array]:
     """Minus the log evidence, its gradient, twice its derivative by what is on the diagonal.
 
-    And by the logarithm of what the noise of pairs has in common.
+    And its derivative by what pairs have in common, each of them once.
 
     Rasmussen and Williams 2006, 5.8 and 5.9.
     """
     covariance = Covariance(pairs, log_parameters)
-    factor = _factor(pairs.matrix(covariance.value + wandering), noise)
+    factor = _factor(pairs.matrix(covariance.value + together), noise)
     weights = _solved(factor, answer)
     surplus = _inverse(factor) - np.outer(weights, weights)
     away = log_parameters - BEFOREHAND
@@ -329,7 +346,7 @@ def _minus_log_evidence(
     value += 0.5 * np.sum((away / spread) ** 2)
     folded = pairs.folded(surplus)
     slopes = 0.5 * covariance.slopes(folded)
-    on_diagonal, of_pairs = np.diag(surplus), 0.5 * folded * wandering
+    on_diagonal, of_pairs = np.diag(surplus), 0.5 * folded
     return float(value), slopes + away / spread**2, on_diagonal, of_pairs
 
 

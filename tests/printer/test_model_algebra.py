@@ -96,21 +96,23 @@ def test_the_gradient_of_the_evidence(points: tuple[Points, Points]) -> None:
         _minus_log_evidence(pairs, answer, noise, UNUSUAL, page * np.exp(sign * step))[0]
         for sign in (1, -1)
     )
-    assert of_pairs.sum() == pytest.approx((up - down) / (2 * step), rel=1e-4)
+    assert of_pairs @ page == pytest.approx((up - down) / (2 * step), rel=1e-4)
 
 
 def test_the_gradient_of_what_comes_beside_the_smooth_answer(
     points: tuple[Points, Points],
 ) -> None:
     """Noise, the share that wanders, more of it in the dark, detail: by central differences."""
-    pairs, random = PairsWithin(points[1]), np.random.default_rng(5)
+    alike = np.round(points[1].device, 1)  # Some share one channel or two.
+    pairs, random = PairsWithin(Points(alike, points[1].onsets)), np.random.default_rng(5)
     answer, noise = random.normal(0, 2, 14), random.uniform(0.01, 0.1, 14)
     page = pairs.of(0.01 * np.exp(-0.3 * np.abs(np.subtract.outer(range(14), range(14)))))
     beside, own = _Beside(pairs, noise, 0.2, page), np.array([0.5, -0.3, 0.8, 1.1])
 
     def evidence(own: Array) -> tuple[float, Array, Array, Array]:
-        return _minus_log_evidence(pairs, answer, beside.alone(own), UNUSUAL, beside.wandering(own))
+        return _minus_log_evidence(pairs, answer, beside.alone(own), UNUSUAL, beside.together(own))
 
+    assert beside.shared.max() > 0.3
     found = beside.slopes(own, *evidence(own)[2:])
     for index, change in enumerate(1e-5 * np.eye(4)):
         up, down = evidence(own + change)[0], evidence(own - change)[0]
