@@ -432,6 +432,7 @@ REGISTER = {
             "printer.gaussian_process:_DETAIL",
             "printer.gaussian_process:_DETAIL_SD",
             "printer.model:_SUPPOSED_UNSURE",
+            "printer.model:_UNSEEN",
         ),
     ),
 }

@@ -237,3 +237,20 @@ def test_black_ink_dulls_what_colours_do_by_the_square_of_its_share() -> None:
     found = _without_black(slope, 0.4)
     np.testing.assert_allclose(found[grid < 0.39], 40.0)
     np.testing.assert_allclose(found[grid > 0.41], 80.0)
+
+
+def test_how_tones_rise_from_black_before_the_first_measured_is_not_stated_as_known() -> None:
+    """Two printers that measure alike at all tones of a chart: one lays its last ink at once."""
+    level = np.linspace(0.0, 1.0, 33)
+    device = np.repeat(level[:, np.newaxis], 3, axis=1)
+    lab = np.column_stack(
+        [np.interp(level, [0.0, 1 / 32, 1.0], [20.0, 24.0, 95.0]), *[0 * level] * 2]
+    )
+    ids = tuple(str(number) for number in range(len(level)))
+    model = fit(evidence_from([Reading("ramp", "ramp", ids, device, lab)]))
+    asked = np.repeat([[1 / 64], [0.4]], 3, axis=1)
+    at_once = 20.0 + 4.0 * np.sqrt(0.5)
+    stated, found = model.stated(asked)[:, 0], model.uncertainty(asked)[:, 0]
+    assert abs(model.lab(asked)[0, 0] - at_once) < 2.5 * stated[0]
+    assert stated[0] > 2 * found[0]
+    assert stated[1] == pytest.approx(found[1])
