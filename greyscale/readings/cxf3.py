@@ -25,7 +25,7 @@ from greyscale.readings.assemble import Measurements, ReadOptions, reading_of
 from greyscale.readings.field_names import recognise_fields
 from greyscale.readings.numbers import to_number
 from greyscale.readings.reading import Reading
-from greyscale.readings.source_file import outline
+from greyscale.readings.source_file import Contents, outline
 
 # The parts of a CxF3 file that a reading needs: what each object and specification states.
 
@@ -246,18 +246,18 @@ NAMESPACE = "http://colorexchangeformat.com/CxF3-core"
 _DECLARATION = re.compile(r"<\?xml[^>]*\?>")
 
 
-def recognises(text: str) -> bool:
-    """Tell whether a text is XML.
+def recognises(file: Contents) -> bool:
+    """Tell whether a file is XML.
 
     Examples
     --------
-    >>> recognises("<?xml version='1.0'?><CxF/>"), recognises("CGATS.17")
-    (True, False)
+    >>> recognises(Contents(b"<?xml version='1.0'?><CxF/>", "a"))
+    True
     """
-    return text.lstrip("\ufeff \t\r\n").startswith("<")
+    return file.text.lstrip("\ufeff \t\r\n").startswith("<")
 
 
-def read_all(text: str, source: Path | str, options: ReadOptions) -> list[Reading]:
+def read_all(file: Contents, options: ReadOptions) -> list[Reading]:
     """Read every reading: one per measuring condition and backing.
 
     Raises
@@ -265,7 +265,7 @@ def read_all(text: str, source: Path | str, options: ReadOptions) -> list[Readin
     BadInput
         With the line: XML that is harmful or broken, or is no CxF3; or what cannot be true.
     """
-    text = text.lstrip("\ufeff \t\r\n")
+    text, source = file.text.lstrip("\ufeff \t\r\n"), file.source
     declared = _DECLARATION.match(text)
     text = text if declared is None else text[declared.end() :]
     seen = outline(text, source, wanted="Object")
@@ -274,8 +274,8 @@ def read_all(text: str, source: Path | str, options: ReadOptions) -> list[Readin
             f"is XML ({seen.root}) but not CxF3 (ISO 17972-1); export the reading as CxF3", source
         )
     document = _parse(text, source)
-    file = _File(document, seen.lines, source)
-    groups = file.groups()
+    stated = _File(document, seen.lines, source)
+    groups = stated.groups()
     if not groups:
         raise BadInput(
             "no object in here has a reflectance spectrum, CIELAB or XYZ; export the reading "
@@ -284,8 +284,8 @@ def read_all(text: str, source: Path | str, options: ReadOptions) -> list[Readin
         )
     readings = []
     for group in groups:
-        about = replace(about_file(file.keywords(group)), full_scale=file.full_scale())
-        readings.append(reading_of(file.measurements(group), about, source, options))
+        about = replace(about_file(stated.keywords(group)), full_scale=stated.full_scale())
+        readings.append(reading_of(stated.measurements(group), about, source, options))
     return readings
 
 

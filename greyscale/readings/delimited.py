@@ -11,7 +11,6 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from pathlib import Path
 from typing import Literal
 
 from greyscale.base.errors import BadInput
@@ -20,7 +19,7 @@ from greyscale.readings.field_names import FieldName, recognise_fields
 from greyscale.readings.iso28178_text import KeywordLine, TextTable
 from greyscale.readings.numbers import to_number
 from greyscale.readings.reading import Reading
-from greyscale.readings.source_file import refuse_more_patches, text_lines
+from greyscale.readings.source_file import Contents, refuse_more_patches, text_lines
 from greyscale.readings.table_readings import readings_of
 
 DELIMITERS = ("\t", ";", ",")
@@ -62,20 +61,20 @@ class _Header:
     fields: tuple[str, ...]
 
 
-def recognises(text: str) -> bool:
+def recognises(file: Contents) -> bool:
     """Tell whether a line of the text names fields between delimiters.
 
     Examples
     --------
-    >>> recognises("patch;R;G;B;L*;a*;b*\\n1;255;255;255;96,1;0,2;-1,4")
+    >>> recognises(Contents(b"patch;R;G;B;L*;a*;b*\\n1;255;255;255;96,1;0,2;-1,4", "a"))
     True
-    >>> recognises("Dear colleague,\\nhere are the prints, and the frames.")
+    >>> recognises(Contents(b"Dear colleague,\\nhere are the prints, and the frames.", "a"))
     False
     """
-    return _header(_upright(text_lines(text))) is not None
+    return _header(_upright(text_lines(file.text))) is not None
 
 
-def read_all(text: str, source: Path | str, options: ReadOptions) -> list[Reading]:
+def read_all(file: Contents, options: ReadOptions) -> list[Reading]:
     """Read every reading: one, or one per condition where a column states it.
 
     Raises
@@ -83,7 +82,7 @@ def read_all(text: str, source: Path | str, options: ReadOptions) -> list[Readin
     BadInput
         With the line, if it is no table of numbers or what it states cannot be true.
     """
-    lines = _upright(text_lines(text))
+    lines, source = _upright(text_lines(file.text)), file.source
     header = _header(lines)
     if header is None:
         raise BadInput("no line names the fields (SAMPLE_ID, RGB_R, LAB_L, ...)", source, 1)

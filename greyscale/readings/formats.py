@@ -1,7 +1,7 @@
 """Which file formats a reading can be in, and reading one whatever its format.
 
-A format is a module with `recognises(text) -> bool`, told by the content, and
-`read_all(text, source, options) -> list[Reading]`. Adding one is a file and a line here.
+A format is a module with `recognises(file) -> bool`, told by the content, be it text or not, and
+`read_all(file, options) -> list[Reading]`. Adding one is a file and a line here.
 """
 
 from __future__ import annotations
@@ -19,23 +19,23 @@ from greyscale.readings.device_values import Ramp
 from greyscale.readings.field_names import Units
 from greyscale.readings.layout import Layout
 from greyscale.readings.reading import Reading
-from greyscale.readings.source_file import decode, read_bytes
+from greyscale.readings.source_file import Contents, read_bytes
 
 
 class Format(Protocol):
     """What a format's module offers."""
 
-    def recognises(self, text: str) -> bool:
-        """Tell by its content whether a text is in this format."""
+    def recognises(self, file: Contents) -> bool:
+        """Tell by its content whether a file is in this format."""
 
-    def read_all(self, text: str, source: Path | str, options: ReadOptions) -> list[Reading]:
+    def read_all(self, file: Contents, options: ReadOptions) -> list[Reading]:
         """Read every reading in it."""
 
 
 _LOG = logging.getLogger("greyscale")
 
 FORMATS: tuple[Format, ...] = (cxf3, iso28178, delimited)
-"""The formats, the most telling first."""
+"""The formats, the most telling first; one that is no text before those that are."""
 
 CONDITIONS_BY_USE = ("M1", "M0", "M2", "M3")
 """Which condition is taken of several: M1 has the light that D50 colorimetry stands for."""
@@ -77,15 +77,15 @@ def read_all(
 
 def readings_in(data: bytes, source: Path | str, options: ReadOptions) -> list[Reading]:
     """Read every reading in what a file holds; see `read_all`."""
-    text = decode(data, source)
-    chosen = next((known for known in FORMATS if known.recognises(text)), None)
+    file = Contents(data, source)
+    chosen = next((known for known in FORMATS if known.recognises(file)), None)
     if chosen is None:
         raise BadInput(
             "is in no known format; export the reading as ISO 28178 (CGATS.17) text, CxF3, or CSV "
             "with the names of the fields in its first line",
             source,
         )
-    return chosen.read_all(text, source, options)
+    return chosen.read_all(file, options)
 
 
 def read(

@@ -9,21 +9,25 @@ from greyscale.readings.about import About, about_file, weighting
 from greyscale.readings.assemble import ReadOptions
 from greyscale.readings.iso28178_text import KeywordValue, file_text, looks_like_iso28178, parse
 from greyscale.readings.reading import Reading
+from greyscale.readings.source_file import Contents
 from greyscale.readings.table_readings import readings_of
 
-recognises = looks_like_iso28178
+
+def recognises(file: Contents) -> bool:
+    """Tell whether it is a text that begins or is laid out as the standard has it."""
+    return looks_like_iso28178(file.text)
 
 
-def read_all(text: str, source: Path | str, options: ReadOptions) -> list[Reading]:
-    """Read every reading in the text of a file.
+def read_all(file: Contents, options: ReadOptions) -> list[Reading]:
+    """Read every reading: one per measuring condition.
 
     Raises
     ------
     BadInput
         With the line, if it cannot be parsed or what it states cannot be true.
     """
-    file = parse(text, source)
-    return readings_of(file.tables, source, options, file.remarks)
+    parsed = parse(file.text, file.source)
+    return readings_of(parsed.tables, file.source, options, parsed.remarks)
 
 
 def write(reading: Reading, path: Path | str) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import codecs
 import re
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import NoReturn
 from xml.parsers import expat
@@ -103,6 +104,27 @@ def read_bytes(path: Path | str) -> bytes:
     if not data.strip():
         raise BadInput("the file is empty; export it again", path)
     return data
+
+
+@dataclass(frozen=True)
+class Contents:
+    """What a file holds: its bytes, and its text for the formats that are text.
+
+    Attributes
+    ----------
+    data
+        Its bytes.
+    source
+        Its path, or what else to call it in messages.
+    """
+
+    data: bytes
+    source: Path | str
+
+    @cached_property
+    def text(self) -> str:
+        """Its text, see `decode`, which refuses what is none."""
+        return decode(self.data, self.source)
 
 
 def decode(data: bytes, source: object) -> str:

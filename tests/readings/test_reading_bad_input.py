@@ -8,7 +8,9 @@ from support.cxf3_files import Patch, cxf3_bytes, specification
 
 from greyscale.base.errors import BadInput
 from greyscale.readings.assemble import spectra_of
+from greyscale.readings import formats
 from greyscale.readings.formats import read_all
+from greyscale.readings.reading import Reading
 from greyscale.readings.layout import read_layout
 
 BANDS = range(400, 701, 20)
@@ -74,6 +76,28 @@ def test_each_fault_is_named_with_file_and_line(tmp_path, content, message, line
     with pytest.raises(BadInput, match=message) as caught:
         read_all(path)
     assert (caught.value.source, caught.value.line) == (str(path), line)
+
+
+def test_a_format_that_is_no_text_can_be_added(tmp_path, monkeypatch):
+    path = tmp_path / "reading.bin"
+    path.write_bytes(b"\x00LAB" + np.float32([[0, 9, 0.5, -1], [1, 96, 0, -2]]).tobytes())
+    with pytest.raises(BadInput, match="is a binary file"):
+        read_all(path)
+
+    class Binary:
+        @staticmethod
+        def recognises(file):
+            return file.data.startswith(b"\x00LAB")
+
+        @staticmethod
+        def read_all(file, options):
+            level, *lab = np.frombuffer(file.data[4:], np.float32).reshape(-1, 4).T
+            device = np.column_stack([level] * 3)
+            return [Reading("own", str(file.source), ("1", "2"), device, np.column_stack(lab))]
+
+    monkeypatch.setattr(formats, "FORMATS", (Binary, *formats.FORMATS))
+    (reading,) = read_all(path)
+    assert reading.lab.tolist() == [[9, 0.5, -1], [96, 0, -2]]
 
 
 def test_tables_of_unlike_wavelengths_are_refused(tmp_path):
