@@ -7,11 +7,11 @@ from hypothesis import strategies as st
 from support.cxf3_files import Patch, cxf3_bytes, specification
 
 from greyscale.base.errors import BadInput
-from greyscale.readings.assemble import spectra_of
 from greyscale.readings import formats
+from greyscale.readings.assemble import spectra_of
 from greyscale.readings.formats import read_all
-from greyscale.readings.reading import Reading
 from greyscale.readings.layout import read_layout
+from greyscale.readings.reading import Reading
 
 BANDS = range(400, 701, 20)
 
