@@ -139,7 +139,7 @@ class Verification(Presented):
         The mean ΔCh that this reading of such a print should show: its own noise is added to what
         was promised of the print.
     expected_max_delta_Ch
-        The largest ΔCh that was promised of these tones, black and paper left out.
+        The largest ΔCh that was promised for these tones, black and paper left out.
     delta_E00
         Shape (n,): CIEDE2000 of `after` from `predicted`, by falling level.
     prediction_error

@@ -83,7 +83,7 @@ def _outcome(verification: Verification) -> str:
         f"{fixed(before.mean_delta_Ch)} before, over all readings of the uncorrected print; "
         f"promised {fixed(verification.promise.after_mean_delta_Ch)} for the print, "
         f"{fixed(verification.expected_mean_delta_Ch)} with this reading's noise. Largest "
-        f"{fixed(after.max_delta_Ch)}, promised {fixed(verification.expected_max_delta_Ch)} of "
+        f"{fixed(after.max_delta_Ch)}, promised {fixed(verification.expected_max_delta_Ch)} for "
         f"these tones, against {fixed(before.max_delta_Ch)} before; RMS ΔL* "
         f"{fixed(verification.after.tone.rms_delta_L)}, against "
         f"{fixed(verification.before.tone.rms_delta_L)} before"
@@ -358,7 +358,7 @@ def _numbers_of(verification: Verification) -> Numbers:
             Number(
                 beside(neutrality.max_delta_Ch, neutrality.tolerance_max_delta_Ch),
                 "largest ΔCh",
-                f"{fixed(before.neutrality.max_delta_Ch)} before; promised of these tones "
+                f"{fixed(before.neutrality.max_delta_Ch)} before; promised for these tones "
                 f"{fixed(verification.expected_max_delta_Ch)}; "
                 f"{neutrality.tolerance_max_delta_Ch:g} allowed",
                 _kept(verification, neutrality.max_delta_Ch, neutrality.tolerance_max_delta_Ch),
