@@ -195,6 +195,10 @@ class Measured:
     figures: Figures | None = None
 
 
+PROOF, READING, PRINTER = "proof", "reading", "printer"
+"""What a doubt is about: the print that was made, how it was measured, or the printer as well."""
+
+
 @dataclass(frozen=True)
 class Proof:
     """How a print made through a correction was judged.
@@ -210,14 +214,14 @@ class Proof:
     kept
         Whether the print is what was promised, within what was stated; None where it isn't known.
     doubted
-        Whether it is in doubt what was printed or measured, so that it proves nothing.
+        What is in doubt, of `PROOF`, `READING` and `PRINTER`, so that it proves nothing.
     """
 
     reading: Measured
     within_tolerance: bool
     worth_another_round: bool
     kept: bool | None
-    doubted: bool = False
+    doubted: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -230,6 +234,8 @@ class InForce:
         Its number, name and place in the sequence of rounds; when it was made.
     expected_mean_delta_Ch
         What it promised; None where it isn't known.
+    condition
+        That its readings were measured in; None where it isn't known.
     proof
         The latest; None where there is none.
     unproved
@@ -241,6 +247,7 @@ class InForce:
     round: int
     moment: datetime
     expected_mean_delta_Ch: float | None = None
+    condition: str | None = None
     proof: Proof | None = None
     unproved: Measured | None = None
 
@@ -386,11 +393,18 @@ def what_next(standing: Standing, now: datetime) -> Next:
         return _without_correction(standing, now)
     if made.proof is None:
         return Next(PRINT_PROOF) if made.unproved is None else Next(PROVE, (made.unproved,))
+    if is_to_be_measured_again(made.proof.doubted):
+        return Next(MEASURE, (made.proof.reading,))
     if made.proof.doubted:
         return Next(PRINT_PROOF)
     if not made.proof.within_tolerance and made.proof.worth_another_round:
         return Next(ROUND, (made.proof.reading,))
     return _look_again(standing, made.proof.reading.moment, now)
+
+
+def is_to_be_measured_again(doubted: Sequence[str]) -> bool:
+    """Whether a proof is in doubt for how it was measured alone: the print may well be right."""
+    return set(doubted) == {READING}
 
 
 def _has_drifted(standing: Standing) -> bool:

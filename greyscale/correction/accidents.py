@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from greyscale.analysis.analyse import Analysis
+from greyscale.analysis.what_next import PRINTER, PROOF, READING
 from greyscale.base.nearest import same_name
 from greyscale.checks.identity import sent_otherwise, through_of
 from greyscale.colorimetry.arrays import Array, columns_at, equal_channels
@@ -16,9 +17,6 @@ from greyscale.readings.reading import Reading, is_bare
 
 ANOTHER_PAPER = 1.0
 """ΔE00 between the paper whites from which another paper, or another batch, is likely."""
-
-PROOF, READING, PRINTER = "proof", "reading", "printer"
-"""What a doubt is about: the print that was made, how it was measured, or the printer as well."""
 
 _LOOKED_FOR = 0.45
 """Mean ΔE00 from the prediction from which an accident is looked for, if chance does not explain

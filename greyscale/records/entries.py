@@ -177,14 +177,50 @@ class VerificationDetails:
     @property
     def verdict(self) -> str:
         """Whether the print keeps its grade: "pass", "fail" or, by its result, "cannot be told"."""
-        if self.within_tolerance:
-            return "pass"
-        try:
-            told = json.loads(self.result)
-        except ValueError:
-            told = {}
-        doubted = isinstance(told, dict) and bool(told.get("doubted"))
-        return "cannot be told" if doubted and told.get("verdict") != "fail" else "fail"
+        if not doubts_of(self.result):
+            return "pass" if self.within_tolerance else "fail"
+        # Today none in doubt is within tolerance; the result says which of them misses it.
+        told = (_object(self.result) or {}).get("verdict", "fail")
+        return "cannot be told" if self.within_tolerance or told != "fail" else "fail"
+
+
+_UNSOLVED = "Whether another round is worth it can be told once that is settled."
+
+
+def doubts_of(result: object) -> tuple[str, ...]:
+    """What a verification doubts, as `greyscale.correction.verify.Verification.doubted`.
+
+    Earlier programs stored no doubts, and let what proves nothing be within tolerance; but they
+    solved no further round of it, and said so in these words. What they doubted was the print.
+
+    Parameters
+    ----------
+    result
+        As it was stored, or `DOUBTED`; where it cannot be read, nothing is known to be in doubt.
+    """
+    told = _object(result) or {}
+    doubts = told.get("doubted")
+    if doubts is None:
+        further = told.get("next_round")
+        unsolved = isinstance(further, dict) and further.get("reason") == _UNSOLVED
+        return ("proof",) if unsolved else ()
+    return tuple(map(str, doubts)) if isinstance(doubts, list) else ()
+
+
+DOUBTED = (
+    "CASE WHEN json_valid(v.result) THEN json_object('doubted', json_extract(v.result, "
+    "'$.doubted'), 'next_round', json_extract(v.result, '$.next_round')) END"
+)
+"""SQL: of the result of the verification `v`, what tells its doubts; it is long, and this short."""
+
+
+def _object(text: object) -> dict[str, Any] | None:
+    """A JSON object; None where it is none, or is nested too deep to be read."""
+    try:
+        found = json.loads(text) if isinstance(text, str) else None
+    except (ValueError, RecursionError):
+        return None
+    return found if isinstance(found, dict) else None
 
 
 @dataclass(frozen=True)
@@ -403,18 +439,14 @@ def checked(made: _Made) -> _Made:
 
 
 def _refuse_no_object(text: object) -> None:
-    """Refuse what is no JSON object, or is nested too deep to be read.
+    """Refuse what is no JSON object.
 
     Raises
     ------
     TypeError
         Saying so.
     """
-    try:
-        found = json.loads(text) if isinstance(text, str) else None
-    except (ValueError, RecursionError):
-        found = None
-    if not isinstance(found, dict):
+    if _object(text) is None:
         raise TypeError("its result is not a JSON object")
 
 

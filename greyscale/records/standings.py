@@ -29,6 +29,7 @@ from greyscale.analysis.what_next import (
 )
 from greyscale.base.errors import BadInput
 from greyscale.base.nearest import name_key
+from greyscale.records.entries import DOUBTED, doubts_of
 from greyscale.records.print_log import PrintLog
 
 # Readings in a few numbers, computed once and kept in the log: see `figures` in its tables.
@@ -320,12 +321,14 @@ def _standing(
     )
     courses = _courses(readings)
     drift, again = over_time(log, courses)
-    promises, kept = log.connection.execute(
-        "SELECT count(kept), total(kept) FROM (SELECT max(v.kept) AS kept FROM verifications v "
-        f"JOIN entries e ON e.id = v.entry WHERE {_OF_PRINT} AND e.kind = 'verification' "
-        "GROUP BY v.reading, v.correction)",
+    scored = log.connection.execute(
+        f"SELECT v.kept, {DOUBTED} AS doubted FROM (SELECT max(v.kept) AS kept, v.result "
+        f"FROM verifications v JOIN entries e ON e.id = v.entry WHERE {_OF_PRINT} "
+        "AND e.kind = 'verification' GROUP BY v.reading, v.correction) v WHERE v.kept IS NOT NULL",
         key,
-    ).fetchone()
+    ).fetchall()
+    # What proves nothing neither keeps a promise nor breaks it.
+    promises = [bool(row["kept"]) for row in scored if not doubts_of(row["doubted"])]
     printer, paper, settings = names
     return Standing(
         printer=printer,
@@ -341,8 +344,8 @@ def _standing(
         ),
         recheck=again,
         printed=_printed(log, key, readings),
-        promises=int(promises),
-        promises_kept=int(kept),
+        promises=len(promises),
+        promises_kept=sum(promises),
     )
 
 
@@ -392,7 +395,8 @@ def _printed(log: PrintLog, key: Key, readings: Readings) -> Printed | None:
 def _in_force(log: PrintLog, key: Key, readings: Readings) -> InForce | None:
     """Return the latest correction, with its latest proof."""
     row = log.connection.execute(
-        "SELECT e.id, e.name, e.moment, c.round, c.promised_mean_delta_Ch FROM entries e "
+        "SELECT e.id, e.name, e.moment, c.round, c.condition, c.promised_mean_delta_Ch "
+        "FROM entries e "
         f"JOIN corrections c ON c.entry = e.id WHERE {_OF_PRINT} AND e.kind = 'correction' "
         "ORDER BY e.moment DESC, e.id DESC LIMIT 1",
         key,
@@ -406,6 +410,7 @@ def _in_force(log: PrintLog, key: Key, readings: Readings) -> InForce | None:
         name=row["name"],
         round=row["round"],
         moment=datetime.fromisoformat(row["moment"]),
+        condition=row["condition"],
         expected_mean_delta_Ch=row["promised_mean_delta_Ch"],
         proof=proof,
         unproved=unproved[-1] if unproved and proof is None else None,
@@ -415,20 +420,21 @@ def _in_force(log: PrintLog, key: Key, readings: Readings) -> InForce | None:
 def _proof(log: PrintLog, correction: int) -> Proof | None:
     row = log.connection.execute(
         f"SELECT e.id, e.name, e.moment, {_FILES}, r.ramp, r.through, r.stated, "
-        "v.within_tolerance, v.kept, CASE WHEN json_valid(v.result) "
-        "THEN json_extract(v.result, '$.next_round.worth_it') END AS worth_it, "
-        "CASE WHEN json_valid(v.result) THEN json_array_length(v.result, '$.doubted') END "
-        "AS doubts FROM verifications v JOIN entries e ON e.id = v.reading "
+        "v.within_tolerance, v.kept, "
+        f"{DOUBTED} AS doubted, CASE WHEN json_valid(v.result) "
+        "THEN json_extract(v.result, '$.next_round.worth_it') END AS worth_it "
+        "FROM verifications v JOIN entries e ON e.id = v.reading "
         "JOIN readings r ON r.entry = v.reading "
         "WHERE v.correction = ? ORDER BY e.moment DESC, v.entry DESC LIMIT 1",
         (correction,),
     ).fetchone()
     if row is None:
         return None
+    doubted = doubts_of(row["doubted"])
     return Proof(
         Measured(**_how(row)),
-        within_tolerance=bool(row["within_tolerance"]),
+        within_tolerance=bool(row["within_tolerance"]) and not doubted,
         worth_another_round=bool(row["worth_it"]),
-        kept=None if row["kept"] is None else bool(row["kept"]),
-        doubted=bool(row["doubts"]),
+        kept=None if row["kept"] is None or doubted else bool(row["kept"]),
+        doubted=doubted,
     )

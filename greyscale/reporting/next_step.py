@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from greyscale.analysis.followed import CHANGED, TOO_FEW
+from greyscale.analysis.what_next import PRINTER, is_to_be_measured_again
 from greyscale.base.errors import BadInput
 from greyscale.base.plain_text import as_typed
 
@@ -162,13 +163,10 @@ def after_verification(
     verification: Verification, folder: Path | str, layout: Path | None = None
 ) -> NextStep:
     """Return what to do after a proof: settle a doubt, another round, or print pictures."""
-    from greyscale.correction.accidents import PRINTER, READING
-
     source = verification.after.reading.source
     prove_again = ("verify", "PROOF-READING", "--correction", folder)
-    if READING in verification.doubted:
-        condition = verification.before.reading.condition
-        way = f"in {condition}, as the correction's own readings" if condition else "as before"
+    if is_to_be_measured_again(verification.doubted):
+        way = as_its_readings(verification.before.reading.condition)
         return _step(f"Settle that first: measure the print again {way}", prove_again)
     if PRINTER in verification.doubted:
         return _step(
@@ -199,6 +197,17 @@ def after_verification(
         "See which tones are still off",
         ("analyse", source, *_with(layout), "-o", "my-analysis"),
     )
+
+
+def as_its_readings(condition: str | None) -> str:
+    """Say how a correction's proof is to be measured: in the condition of its own readings.
+
+    Examples
+    --------
+    >>> as_its_readings("M1")
+    "in M1, as the correction's own readings"
+    """
+    return f"in {condition}, as the correction's own readings" if condition else "as before"
 
 
 @dataclass(frozen=True)

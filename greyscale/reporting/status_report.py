@@ -38,6 +38,7 @@ from greyscale.base.rests_on import support_data, supports
 from greyscale.records.kept_files import safe_name
 from greyscale.reporting.grounds import grounds_note
 from greyscale.reporting.json_output import Data, picked
+from greyscale.reporting.next_step import as_its_readings
 from greyscale.reporting.numbers import MISSING, day, day_and_time, fixed, signed, time_words
 from greyscale.reporting.page import CAUTIONS, Picture, Report, Section, Table
 from greyscale.reporting.terminal import table_of, wrapped
@@ -116,6 +117,9 @@ def _next_words(standing: Standing, step: Next, now: datetime) -> str:
     reading = f"{', '.join(others)} and {last}" if others else last
     if step.step in (WAIT, MEASURE) and printed is not None:
         return _drying_words(printed, step, now)
+    if step.step == MEASURE and made is not None:
+        way = as_its_readings(made.condition)
+        return f"Measure the print of {reading} again {way}: whether it proves {name} is in doubt."
     if step.step == SAY_HOW:
         return f"Say how {reading} was printed: without a correction, or through which."
     drifted = f"{_drift_words(standing)} " if step.because_of_drift else ""
@@ -187,7 +191,7 @@ class _Commands:
         printed = self.standing.printed
         through = "none" if printed is None or not printed.through else str(printed.through)
         taken_out = [self._out(reading.entry) for reading in step.readings]
-        if step.step == MEASURE:
+        if step.step == MEASURE and not step.readings:
             return (self._log("add", "READING", "--correction", through, *self._names()),)
         if step.step == SAY_HOW:
             return (*taken_out, self._log("add", *self._given(step), "--correction", "none"))
@@ -195,10 +199,14 @@ class _Commands:
             return (*taken_out, self._correct(step, self._names()))
         if step.step == PRINT_CHART or (step.step == RECHECK and made is None):
             return (as_typed("chart", "-o", f"chart-{self.slug}", "--near-neutral"),)
-        if made is None or step.step not in (PRINT_PROOF, RECHECK, PROVE, ROUND):
+        if made is None or step.step not in (PRINT_PROOF, RECHECK, PROVE, ROUND, MEASURE):
             return ()
         taken_out.insert(0, self._out(made.entry))
         folder = _folder(made.entry)
+        if step.step == MEASURE:
+            needed = taken_out if step.readings[-1].layout is not None else taken_out[:1]
+            again = ("PROOF-READING", *self._read_as(step.readings[-1]))
+            return (*needed, self._logged("verify", *again, "--correction", folder))
         if step.step == PROVE:
             judged = self._logged("verify", *self._given(step), "--correction", folder)
             return (*taken_out, judged)
@@ -215,12 +223,16 @@ class _Commands:
     def _given(self, step: Next) -> tuple[str, ...]:
         """The readings as they lie in their folders, and how they are read."""
         files = [f"{_folder(one.entry)}/{safe_name(one.file)}" for one in step.readings]
-        latest = step.readings[-1]
-        if latest.layout is not None:
-            files += ["--layout", f"{_folder(latest.entry)}/layout/{safe_name(latest.layout)}"]
-        if latest.ramp is not None:
-            files += ["--ramp", latest.ramp]
-        return tuple(files)
+        return (*files, *self._read_as(step.readings[-1]))
+
+    def _read_as(self, one: Measured) -> tuple[str, ...]:
+        """The layout and ramp that a reading is read by, or another of the same chart."""
+        found: tuple[str, ...] = ()
+        if one.layout is not None:
+            found += ("--layout", f"{_folder(one.entry)}/layout/{safe_name(one.layout)}")
+        if one.ramp is not None:
+            found += ("--ramp", one.ramp)
+        return found
 
     def _out(self, entry: int) -> str:
         return self._log("show", str(entry), "-o", _folder(entry))

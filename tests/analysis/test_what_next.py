@@ -47,6 +47,10 @@ def standing(*uncorrected: Measured, latest: Measured | None = None, **known) ->
     return Standing("six-ink", "cotton rag", None, latest=last, uncorrected=uncorrected, **known)
 
 
+def doubted(*about: str) -> InForce:
+    return replace(MADE, proof=Proof(PRINTED, False, False, None, about))
+
+
 CASES = {
     "nothing measured yet": (standing(), Next(PRINT_CHART)),
     "tinted": (standing(TINTED), Next(CORRECT, (TINTED,))),
@@ -85,8 +89,16 @@ CASES = {
         Next(ROUND, (PRINTED,)),
     ),
     "in doubt what was printed": (
-        standing(TINTED, correction=replace(MADE, proof=Proof(PRINTED, False, False, True, True))),
+        standing(TINTED, correction=doubted("proof", "reading")),
         Next(PRINT_PROOF),
+    ),
+    "in doubt whether the printer is as it was": (
+        standing(TINTED, correction=doubted("printer")),
+        Next(PRINT_PROOF),
+    ),
+    "in doubt how it was measured": (
+        standing(TINTED, correction=doubted("reading")),
+        Next(MEASURE, (PRINTED,)),
     ),
     "misses its tolerance, no more to gain": (
         standing(TINTED, correction=replace(MADE, proof=Proof(PRINTED, False, False, True))),

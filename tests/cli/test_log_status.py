@@ -11,8 +11,9 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
+import numpy as np
 import pytest
-from support.corrections import NEXT_ROUND, proof_of
+from support.corrections import LEVELS, NEXT_ROUND, proof_of
 from support.logged import PAPER, PRINTER, correction_folder, reading_file
 from typer.testing import CliRunner
 
@@ -184,12 +185,19 @@ def test_who_asks_for_the_overview_waits_for_no_analysis_to_be_imported():
     assert done.stdout.strip() == "[]"
 
 
+def uneven(made, **changes):
+    """A proof whose tones miss what was promised, each for itself; paper and black are right."""
+    found, lab = proof_of(made, **changes), made.curve.predict(LEVELS)
+    between = (LEVELS > 0.0) & (LEVELS < 1.0)
+    return replace(found, lab=np.where(between[:, np.newaxis], found.lab, lab))
+
+
 def test_a_promise_is_scored_against_what_the_log_kept(tmp_path, db, still):
     """The correction's folder says wider bands by now; the log's own score does not follow."""
     folder = correction_folder(tmp_path / "sea", settings=None)
     run("log", "add", folder, "--db", db)
     proof = tmp_path / "proof.txt"
-    write(proof_of(read_correction(folder), sd=1.0, created=NOW), proof)
+    write(uneven(read_correction(folder), sd=1.0, created=NOW), proof)
     data = json.loads((folder / "correction.json").read_text(encoding="utf-8"))
     data["curve"]["sd"] = [[9.0] * 3 for _ in data["curve"]["sd"]]
     (folder / "correction.json").write_text(json.dumps(data), encoding="utf-8")
@@ -249,10 +257,11 @@ def test_the_next_correction_of_a_printer_learns_from_its_broken_promises(tmp_pa
     assert as_learnt(db, made) is made
     for number in range(3):
         proof = tmp_path / f"proof-{number}.txt"
-        write(proof_of(made, sd=0.6, created=NOW - number * WEEK), proof)
+        write(uneven(made, sd=1.0, created=NOW - number * WEEK), proof)
         run("verify", proof, "--correction", folder, "--log", "--db", db)
-    assert rows_of(db)[0]["promises_kept"] == 0
-    # What was read with a noise of 0.6 and stated with 0.12, less the noise that its repeats show.
+    (row,) = rows_of(db)
+    assert (row["promises"], row["promises_kept"]) == (3, 0)
+    # What was read with a noise of 1.0 and stated with 0.12, less the noise that its repeats show.
     assert as_learnt(db, made).widened > 2.0
     assert as_learnt(db, replace(made, printer="another")).widened == 1.0
     # Nothing is learnt from what did not count in what sheets differ by.
@@ -260,6 +269,54 @@ def test_the_next_correction_of_a_printer_learns_from_its_broken_promises(tmp_pa
         connection.execute("UPDATE verifications SET result = '{\"prediction_error\": {}}'")
     connection.close()
     assert as_learnt(db, made) is made
+
+
+def changed(db, setting):
+    with sqlite3.connect(db) as log:
+        log.execute(f"UPDATE verifications SET {setting}")
+    log.close()
+
+
+def test_a_proof_in_doubt_proves_nothing_whichever_program_stored_it(tmp_path, db, still):
+    folder = correction_folder(tmp_path / "sea", settings=None)
+    good = proof_of(read_correction(folder), created=NOW - WEEK)
+    # On a paper that is another by far: it neither keeps the promise nor breaks it.
+    other = replace(good, lab=good.lab - (0.0, 0.0, 3.0), created=NOW)
+    for number, one in enumerate((good, other)):
+        write(one, tmp_path / f"{number}.txt")
+        run("verify", tmp_path / f"{number}.txt", "--correction", folder, "--log", "--db", db)
+    (stored,) = rows_of(db)
+    assert stored["correction"]["proof"]["doubted"] == ["proof"]
+    assert stored["correction"]["proof"]["promise_kept"] is None
+    assert (stored["promises"], stored["promises_kept"]) == (1, 1)
+    assert stored["step"] == "print a proof"
+    # An earlier program stored neither doubts nor a verdict, and let it be within tolerance.
+    without = "result = json_remove(result, '$.doubted', '$.verdict')"
+    changed(db, f"within_tolerance = 1, kept = 1, {without}")
+    (row,) = rows_of(db)
+    assert {**row, "age_days": stored["age_days"]} == stored
+    assert "proof in doubt" in " ".join(run("log", "status", "--db", db).split())
+    listed = " ".join(run("log", "list", "--kind", "verification", "--db", db).split())
+    assert (listed.count("pass, of"), listed.count("told, of")) == (1, 1), listed
+
+
+def test_a_print_measured_in_another_way_is_measured_again(tmp_path, db, still):
+    """As `verify` says of it, too."""
+    folder = correction_folder(tmp_path / "sea", settings=None)
+    proof = tmp_path / "proof.txt"
+    made = read_correction(folder)
+    write(proof_of(made, created=NOW - WEEK), proof)
+    run("verify", proof, "--correction", folder, "--log", "--db", db)
+    changed(db, "result = json_set(result, '$.doubted', json_array('reading'))")
+    (row,) = rows_of(db)
+    assert (row["step"], row["promises"]) == ("measure", 0)
+    assert row["next"].startswith("Measure the print of 'proof on cotton rag' again in M1, as the")
+    write(proof_of(made, created=NOW), tmp_path / "again.txt")
+    for command in row["command"].split(" && "):
+        words = shlex.split(command.replace("PROOF-READING", str(tmp_path / "again.txt")))[1:]
+        run(*[str(tmp_path / one) if one.startswith("entry-") else one for one in words])
+    (row,) = rows_of(db)
+    assert (row["step"], row["promises"]) == ("nothing", 1)
 
 
 NUMBER = (int, float)
@@ -280,7 +337,7 @@ PROMISED = {
             "reading": dict,
             "within_tolerance": bool,
             "worth_another_round": bool,
-            "doubted": bool,
+            "doubted": list,
             "promise_kept": bool,
         },
     },

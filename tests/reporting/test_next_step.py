@@ -129,6 +129,9 @@ def test_a_doubt_comes_before_another_round_and_that_before_pictures(verificatio
     changed = after_verification(replace(doubted, doubted=("printer",)), "c")
     assert [command.split()[1] for command in changed.commands] == ["verify", "correct", "chart"]
     assert "--previous c" in changed.commands[1]
+    # Only where all else is right does the same print measured again settle it.
+    for about, said in ((("reading",), "measure the print again"), (("proof", "reading"), "chart")):
+        assert said in after_verification(replace(doubted, doubted=about), "c").words
     again = replace(doubted, oddities=())
     assert "--previous c" in after_verification(again, "c").commands[0]
     done = replace(again, next_round=replace(round_, worth_it=False), within_tolerance=True)
