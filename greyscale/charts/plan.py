@@ -537,6 +537,9 @@ class MeasuredRamp:
         return np.asarray(np.linalg.norm(each, axis=0))
 
 
+_LEAST_SD = 0.01
+
+
 def measured_ramp(reading: Reading) -> MeasuredRamp:
     """Fit the ramp of a reading.
 
@@ -555,6 +558,8 @@ def measured_ramp(reading: Reading) -> MeasuredRamp:
 
     known = averaged.repeatability
     sd = (known.sd_L, known.sd_Ch) if known.known else (ASSUMED_SD, ASSUMED_SD)
+    # Where the tone alone was read, or rounded, repeats may not differ at all.
+    sd = (max(sd[0], _LEAST_SD), max(sd[1], _LEAST_SD))
     root = np.sqrt(averaged.counts[ramp])
     curve_L, curve_a, curve_b = (
         fit_curve(levels, lab[:, i], each / root) for i, each in enumerate((sd[0], sd[1], sd[1]))

@@ -16,6 +16,7 @@ from greyscale.checks.case import along_strips
 from greyscale.checks.finding import Finding
 from greyscale.colorimetry.arrays import Array, ArrayLike
 from greyscale.readings.reading import Reading
+from greyscale.readings.table_readings import SKIPPED
 
 SYMBOLS = (1.0, 170 / 255, 85 / 255, 0.0)
 """Levels, in whole codes of 8 and of 16 bits."""
@@ -168,15 +169,14 @@ def doubt_of_sending(reading: Reading, through: str | None = None) -> str | None
     if not _speaks_against(reading, through):
         return None
     held = "without a correction" if through is None else f"through '{through}'"
-    missing = "" if _is_whole(reading) else ", unless patches are missing"
     return (
         f"'{reading.name}' is taken as sent {held}, but its sheet's own code says that it was "
-        f"not{missing}."
+        "not, unless patches are missing."
     )
 
 
 def sent_otherwise(reading: Reading, through: str | None = None) -> bool:
-    """Whether a sheet from which no patch is missing says that it was sent otherwise."""
+    """Whether a sheet says that it was sent otherwise, and none but its last patches can lack."""
     return _speaks_against(reading, through) and _is_whole(reading)
 
 
@@ -190,7 +190,11 @@ def _speaks_against(reading: Reading, through: str | None) -> bool:
 
 
 def _is_whole(reading: Reading) -> bool:
-    """Whether patches follow each other without a gap, as their ids count them."""
+    """Whether patches follow each other without a gap, as their ids count them; how many there
+    were to be, nothing tells.
+    """
+    if any(remark.startswith(SKIPPED) for remark in reading.remarks):
+        return False
     ids = [reading.ids[row] for row in by_place(reading)]
     return all(one.isdecimal() and int(one) == at for at, one in enumerate(ids, start=1))
 

@@ -272,7 +272,8 @@ def correct(
         from greyscale.correction.picture_sureness import picture_sureness
         from greyscale.reporting.picture_words import sureness_words
 
-        further.insert(0, sureness_words(picture_sureness(correction, tones), tones.source))
+        known = sureness_words(picture_sureness(correction, tones), tones.source)
+        further[:0] = [known, *tones.remarks]
     show_report(report, terminal(), verbose, folder, further)
     if shown:
         open_page(folder / PAGE)

@@ -321,7 +321,7 @@ def print_(
         facts = edition_facts(log, entry_of(log, made.id))
     say([*added, made])
     for name, text in facts:
-        typer.echo(f"{name}: {text}.")
+        typer.echo(f"{name}: {text.removesuffix('.')}.")
 
 
 def _as_its_layout_says(

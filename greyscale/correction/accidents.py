@@ -65,7 +65,7 @@ def oddities(
     elif sent is None and sent_otherwise(reading, correction.title):
         text = (
             f"The chart was not sent through '{correction.title}', its own code says, but through "
-            "another correction."
+            "another correction, unless its last patches are missing: its layout (--layout) tells."
         )
         found.append((text, PROOF))
     if sent is not None and not same_name(sent, correction.title):
@@ -217,6 +217,8 @@ def is_up_and_down(after: Analysis, predicted: Array) -> bool:
         Shape (n, 3): CIELAB promised of the tones of `after`.
     """
     tones, noise = after.patches.is_tone, after.reading.repeatability
+    if np.count_nonzero(tones) < 2:
+        return False
     off = (after.patches.lab - predicted)[tones]
     own = np.array([noise.sd_L, noise.sd_Ch, noise.sd_Ch]) ** 2
     own = own * np.mean(1.0 / after.patches.counts[tones])

@@ -15,7 +15,7 @@ from greyscale.base.files import sha256_of
 from greyscale.base.filled import filled
 from greyscale.base.nearest import same_name
 from greyscale.checks.finding import SpoiltPatch
-from greyscale.checks.identity import sent_otherwise, through_of
+from greyscale.checks.identity import through_of
 from greyscale.checks.spoilt import spoilt_patches
 from greyscale.colorimetry.arrays import Array, Indices, Mask
 from greyscale.colorimetry.differences import delta_E_2000
@@ -352,15 +352,6 @@ def check_reading(reading: Reading, through: str | None, *, further: bool = Fals
         raise BadInput(
             "its sheet's own code says that it was sent without a correction; a next round is made "
             f"from prints through '{through}'",
-            source,
-        )
-    if sent is None and sent_otherwise(reading, through):
-        raise BadInput(
-            "was sent through a correction, as its sheet's own code says; a next round from it "
-            "takes --previous with that one's folder, a proof is made by 'greyscale verify'"
-            if through is None
-            else f"was not sent through '{through}', as its sheet's own code says; a next round is "
-            "made from prints of the one before",
             source,
         )
     averaged = average_repeats(reading)

@@ -340,7 +340,8 @@ def refuse_bits(path: Path, bits: int) -> None:
     BadInput
         Always, saying what to do.
     """
-    raise BadInput(f"the picture has {bits} bits per channel; save it with 8 or 16 bits", path)
+    many = "1 bit" if bits == 1 else f"{bits} bits"
+    raise BadInput(f"the picture has {many} per channel; save it with 8 or 16 bits", path)
 
 
 def refuse_too_many(path: Path, width: int, height: int) -> None:

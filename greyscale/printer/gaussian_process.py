@@ -250,8 +250,11 @@ class _Beside:
     @cached_property
     def shared(self) -> Array:
         """The share of their channels that pairs have alike; 0 of each measurement with itself."""
-        first, second = self.pairs.first.device, self.pairs.second.device
-        alike = np.mean(np.abs(first - second) < AXIS_TOLERANCE, axis=1)
+        # Rounded, since what is only near to each other need not share what others do.
+        first, second = (
+            np.round(one.device / AXIS_TOLERANCE) for one in (self.pairs.first, self.pairs.second)
+        )
+        alike = np.mean(first == second, axis=1)
         alike[np.cumsum(np.arange(1, len(self.noise) + 1)) - 1] = 0.0
         return np.asarray(alike)
 

@@ -368,7 +368,7 @@ def _picture(
             Prose(f"Before: {before}. After, as predicted: {after}."),
         ]
     if tones is not None and sureness is not None:
-        blocks.append(Prose(sureness_words(sureness, tones.source)))
+        blocks.append(Prose(" ".join((sureness_words(sureness, tones.source), *tones.remarks))))
     return (Section("The picture", tuple(blocks)),) if blocks else ()
 
 

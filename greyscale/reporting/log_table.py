@@ -109,7 +109,7 @@ def _promise_words(reading: Reading, correction: Correction, apart: Match) -> st
 
     kept = prediction_error(analyse(reading, lights=()), correction).kept
     how = "kept, as far as chance and what sheets differ by allow" if kept else "not kept"
-    return f"{how}: {match_words(apart, 'it')}"
+    return f"{how}; it {match_words(apart, 'the promise')}"
 
 
 def match_words(found: Match, other: str) -> str:
@@ -130,7 +130,7 @@ def match_words(found: Match, other: str) -> str:
         )
     L, a, b = found.difference[worst].tolist()
     return (
-        f"differs from {other}: most at level {fixed(float(found.level[worst]))}, by ΔE00 "
+        f"differs from {other} most at level {fixed(float(found.level[worst]))}, by ΔE00 "
         f"{fixed(float(found.delta_E00[worst]), 1)} (L* {signed(L, 1)}, a* {signed(a, 1)}, "
         f"b* {signed(b, 1)}), of {count}"
     )

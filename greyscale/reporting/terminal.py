@@ -26,6 +26,9 @@ from greyscale.reporting.swatches import Swatch
 # What is printed to: no line ends in blanks, to which rich pads texts and tables.
 
 
+_BLANKS = re.compile(r"(?:\x1b\[[\d;]*m| )+$", re.MULTILINE)  # With the colours among them.
+
+
 class _WithoutTrailingBlanks:
     """Standard output, or another file, that leaves out blanks at the ends of lines."""
 
@@ -33,7 +36,7 @@ class _WithoutTrailingBlanks:
         return getattr(sys.stdout, name)
 
     def write(self, text: str) -> int:
-        return sys.stdout.write(re.sub(r" +$", "", text, flags=re.MULTILINE))
+        return sys.stdout.write(_BLANKS.sub(lambda found: found[0].replace(" ", ""), text))
 
 
 def terminal(**options: Any) -> Console:

@@ -96,10 +96,10 @@ def _outcome(verification: Verification) -> str:
         )
     repeatability = verification.after.reading.repeatability.sd_Ch
     then, now = _error(verification, verification.before), _error(verification, verification.after)
-    if now > then + repeatability:
-        return f"The print is worse than before: {numbers}."
     if verification.oddities:
         return f"Until that is settled this proves nothing: {numbers}."
+    if now > then + repeatability:
+        return f"The print is worse than before: {numbers}."
     if now < _WORKED * then:
         return f"The correction worked: {numbers}."
     if abs(now - then) <= repeatability:

@@ -24,6 +24,7 @@ from greyscale.checks.identity import (
 )
 from greyscale.demo.printer import demo_printer
 from greyscale.readings.reading import Reading
+from greyscale.readings.table_readings import SKIPPED
 
 TITLES = ["Harbour light", "Harbour light, round 2"]
 PRINTERS = {
@@ -137,5 +138,7 @@ def test_patches_that_are_missing_say_nothing_wrong():
     rows = [row for row in range(len(reading)) if row != 30]
     assert through_of(reading.select(rows), TITLES) is None
     assert not sent_otherwise(reading.select(rows), TITLES[0])
+    skipped = replace(reading.select(range(len(reading) - 3)), remarks=(f"{SKIPPED}: 158.",))
+    assert not sent_otherwise(skipped, TITLES[0])
     assert "unless patches are missing" in str(doubt_of_sending(reading.select(rows), TITLES[0]))
     assert not [f for f in check(reading.select(rows)).findings if f.kind == "another chart"]

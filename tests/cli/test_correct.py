@@ -144,7 +144,8 @@ def test_the_whole_loop_through_files_and_two_rounds(made, start, tmp_path):
     assert data["round"] == 2
     assert data["follows"] == "Harbour light"
     assert [source["round"] for source in data["evidence"]["sources"]] == [0, 1]
-    last = measure(tmp_path / "proof.txt", tmp_path / "last.txt", through=second, seed=3)
+    run("chart", "-o", tmp_path / "last", "--near-neutral", "--through", second, "--dpi", 72)
+    last = measure(tmp_path / "last.txt", tmp_path / "last-reading.txt", through=second, seed=3)
     run("verify", last, "--correction", second, "--json", tmp_path / "v.json")
     verified = json.loads((tmp_path / "v.json").read_text(encoding="utf-8"))
     assert verified["within_tolerance"] is True

@@ -70,7 +70,7 @@ def test_an_edition_is_kept_and_its_prints_are_held_against_the_first(printed, d
     assert "Match: matches copy 1 within ΔE00 0." in printed("4/25", seed=2)
     other = printed("5/25", lighter=3.0, seed=3)
     assert "Edition: copies 1 (entry 3), 4 (entry 5) and 5 (entry 7) of 25." in other
-    assert "Match: differs from copy 1: most at level" in other
+    assert "Match: differs from copy 1 most at level" in other
     assert "(L* +3." in other or "(L* +2.9" in other
     shown = run("log", "show", 7, "--db", db)
     assert "Copy 5 of 25" in shown

@@ -191,7 +191,8 @@ def test_the_proof_is_judged_alike(job):
     assert own.light == LIGHT
     after, before = own.after.neutrality, own.before.neutrality
     assert f"Under {LIGHT} mean ΔCh {after.mean_delta_Ch:.2f} measured" in seen["words"]
-    assert f"Largest {after.max_delta_Ch:.2f}, against {before.max_delta_Ch:.2f}" in seen["words"]
+    assert f"Largest {after.max_delta_Ch:.2f}, promised" in seen["words"]
+    assert f", against {before.max_delta_Ch:.2f} before; RMS" in seen["words"]
     assert "greyscale verify proof-1-reading.txt --correction correction-1" in seen["words"]
 
 

@@ -164,7 +164,7 @@ def test_palette_pages_and_one_bit_are_refused(tmp_path):
         read_picture(path)
     for one in (path, tmp_path / "a.png"):
         grey.convert("1").save(one)
-        with pytest.raises(BadInput, match="1 bits per channel"):
+        with pytest.raises(BadInput, match="1 bit per channel"):
             read_picture(one)
     grey.save(path, save_all=True, append_images=[grey])
     with pytest.raises(BadInput, match="holds 2 pages"):

@@ -222,7 +222,6 @@ class TestWithoutPermission:
     ):
         later = (*migrations(), "CREATE TABLE another (x);")
         monkeypatch.setattr("greyscale.records.print_log.migrations", lambda: later)
-        monkeypatch.setattr("greyscale.records.print_log.migrations", lambda: later)
         path = open_folder / "log.sqlite3"
         shutil.copy(kept, path)
         path.chmod(0o444)
