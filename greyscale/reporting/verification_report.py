@@ -96,10 +96,15 @@ def _outcome(verification: Verification) -> str:
         )
     repeatability = verification.after.reading.repeatability.sd_Ch
     then, now = _error(verification, verification.before), _error(verification, verification.after)
-    if verification.oddities:
-        return f"Until that is settled this proves nothing: {numbers}."
+    worse = ""
     if now > then + repeatability:
-        return f"The print is worse than before: {numbers}."
+        nearer = after.mean_delta_Ch < before.mean_delta_Ch and not verification.tone_only
+        worse = f"the print is worse than before{' in its tone' if nearer else ''}"
+    if verification.oddities:
+        as_measured = f"; as measured, {worse}" if worse else ""
+        return f"Until that is settled this proves nothing{as_measured}: {numbers}."
+    if worse:
+        return f"{worse[0].upper()}{worse[1:]}: {numbers}."
     if now < _WORKED * then:
         return f"The correction worked: {numbers}."
     if abs(now - then) <= repeatability:

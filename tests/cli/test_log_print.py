@@ -65,7 +65,7 @@ def printed(tmp_path, db, picture):
 def test_an_edition_is_kept_and_its_prints_are_held_against_the_first(printed, db, picture):
     first = printed("1/25")
     assert "Edition: copy 1 (entry 3) of 25. Promise: kept, as far as chance" in first
-    assert "allow: matches it within ΔE00 0." in first
+    assert "allow; it matches the promise within ΔE00 0." in first
     assert "Match:" not in first
     assert "Match: matches copy 1 within ΔE00 0." in printed("4/25", seed=2)
     other = printed("5/25", lighter=3.0, seed=3)

@@ -301,7 +301,8 @@ def test_the_sentences_say_what_the_numbers_do(sure):
     assert worked[0].startswith("The correction worked: mean ΔCh")
     cast = [0.0, 9.0, 0.0] * np.sin(np.pi * LEVELS)[:, np.newaxis]
     worse = verification_sentences(verify(proof(sure.curve.predict(LEVELS) + cast), promised))
-    assert worse[1].startswith("The print is worse than before")
+    assert worse[1].startswith("Until that is settled this proves nothing; as measured, the print")
+    assert " is worse than before: mean ΔCh" in worse[1]
     assert "outside the exhibition tolerance" in worse[2]
 
 
