@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 from uuid import uuid4
 
 from greyscale import __version__
+from greyscale.analysis.what_next import PRINTER
 from greyscale.base.errors import BadInput
 from greyscale.base.files import sha256_of
 from greyscale.base.filled import filled
@@ -29,6 +30,7 @@ from greyscale.readings.reading import Reading
 from greyscale.records.entries import (
     CLOCK,
     CORRECTION,
+    DOUBTED,
     DRYING,
     NOTE,
     PRINT,
@@ -44,6 +46,7 @@ from greyscale.records.entries import (
     PrintDetails,
     SourceReading,
     VerificationDetails,
+    doubts_of,
     insert_details,
     kind_of,
 )
@@ -405,7 +408,7 @@ def learnt_of(log: PrintLog, printer: str) -> Learnt | None:
     rows = log.connection.execute(
         # The same reading may have been judged by several grades. An earlier program's scores took
         # for the model's what sheets differ by.
-        "SELECT max(v.spread), max(v.needed) FROM verifications v "
+        f"SELECT max(v.spread), max(v.needed), {DOUBTED} FROM verifications v "
         "JOIN entries e ON e.id = v.correction "
         "JOIN printers p ON p.id = e.printer WHERE v.spread + v.needed IS NOT NULL AND p.plain = ? "
         "AND CASE WHEN json_valid(v.result) "
@@ -413,7 +416,9 @@ def learnt_of(log: PrintLog, printer: str) -> Learnt | None:
         "GROUP BY v.reading, v.correction",
         (name_key(printer),),
     ).fetchall()
-    return learn([(float(row[0]), float(row[1])) for row in rows])
+    # Of a doubted proof the printer may be to blame, and else it is of another print.
+    own = [row for row in rows if not {*doubts_of(row[2])} - {PRINTER}]
+    return learn([(float(row[0]), float(row[1])) for row in own])
 
 
 def add_verification(

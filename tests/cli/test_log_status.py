@@ -264,7 +264,11 @@ def test_the_next_correction_of_a_printer_learns_from_its_broken_promises(tmp_pa
     # What was read with a noise of 1.0 and stated with 0.12, less the noise that its repeats show.
     assert as_learnt(db, made).widened > 2.0
     assert as_learnt(db, replace(made, printer="another")).widened == 1.0
-    # Nothing is learnt from what did not count in what sheets differ by.
+    # A doubt of the print teaches nothing, one of the printer does.
+    for told, learnt in (("printer", True), ("proof", False)):
+        changed(db, f"result = json_set(result, '$.doubted', json_array('{told}'))")
+        assert (as_learnt(db, made) is not made) is learnt
+    # Nor from what did not count in what sheets differ by.
     with sqlite3.connect(db) as connection:
         connection.execute("UPDATE verifications SET result = '{\"prediction_error\": {}}'")
     connection.close()
