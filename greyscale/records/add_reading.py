@@ -22,6 +22,7 @@ from greyscale.records.adding import (
     insert_entry,
     name_as,
     number_of,
+    refuse_other_names,
     uid_of,
     with_names_of,
 )
@@ -178,15 +179,7 @@ def _as_its_code_says(log: PrintLog, reading: Reading, names: Stated) -> int | N
 
 def _refuse_another_print(reading: Reading, correction: Entry) -> None:
     """Refuse a reading that tells of another printer, paper or correction than this."""
-    for what in ("printer", "paper"):
-        found, wanted = getattr(reading, what), getattr(correction, what)
-        if found and wanted and not same_name(found, wanted):
-            raise BadInput(
-                f"the {what} is '{found}', but the correction '{correction.name}' (entry "
-                f"{correction.id}) is for '{wanted}'; give the correction that it was printed "
-                "through",
-                reading.source,
-            )
+    refuse_other_names(reading, correction, reading.source)
     details, sent = correction.details, reading.sent_through
     if isinstance(details, CorrectionDetails) and sent is not None:
         own = correction.name + (f", round {details.round}" if details.round > 1 else "")

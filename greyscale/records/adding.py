@@ -497,6 +497,19 @@ def copy_of(text: str) -> Copy:
     return copy, edition
 
 
+def refuse_other_names(told: Stated | Reading, correction: Entry, source: Path | str) -> None:
+    """Refuse what tells of another printer or paper than its correction is for."""
+    for what in ("printer", "paper"):
+        found, wanted = getattr(told, what), getattr(correction, what)
+        if found and wanted and not same_name(found, wanted):
+            raise BadInput(
+                f"the {what} is '{found}', but the correction '{correction.name}' (entry "
+                f"{correction.id}) is for '{wanted}'; give the correction that it was printed "
+                "through",
+                source,
+            )
+
+
 def add_print(
     log: PrintLog,
     path: Path | str,
@@ -540,7 +553,9 @@ def add_print(
         raise BadInput("the title is empty; give the edition a name", "--title")
     number, size = copy or (None, None)
     moment, said = _when(told), told
-    told = told if correction is None else with_names_of(entry_of(log, correction), told)
+    if correction is not None:
+        refuse_other_names(told, entry_of(log, correction), path)
+        told = with_names_of(entry_of(log, correction), told)
     same = (f"{number}/{size}",) if copy else (digest, moment[0].isoformat(timespec="minutes"))
     details = PrintDetails(
         file=Path(path).name,
