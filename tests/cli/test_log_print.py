@@ -137,7 +137,7 @@ def test_a_copy_is_there_once_and_an_edition_has_one_size(printed, db, picture, 
     other.write_bytes(b"another")
     with pytest.raises(BadInput, match="of another file"):
         run("log", "print", other, "--title", "Lighthouse", "--copy", "4/25", "--db", db)
-    with pytest.raises(
+    with pytest.raises(BadInput, match=r"paper is 'baryta', but the correction .* is for 'cotton"):
         BadInput, match="the paper is 'baryta', but the correction .* is for 'cotton"
     ):
         run(*again, "--copy", "6/25", "--paper", "baryta", "--correction", "1")
