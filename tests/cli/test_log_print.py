@@ -138,8 +138,6 @@ def test_a_copy_is_there_once_and_an_edition_has_one_size(printed, db, picture, 
     with pytest.raises(BadInput, match="of another file"):
         run("log", "print", other, "--title", "Lighthouse", "--copy", "4/25", "--db", db)
     with pytest.raises(BadInput, match=r"paper is 'baryta', but the correction .* is for 'cotton"):
-        BadInput, match="the paper is 'baryta', but the correction .* is for 'cotton"
-    ):
         run(*again, "--copy", "6/25", "--paper", "baryta", "--correction", "1")
     for copy in ("26/25", "0/25", "four", "4"):
         with pytest.raises(BadInput, match="copy"):
