@@ -90,7 +90,7 @@ def test_what_the_picture_or_the_strip_says_need_not_be_said(tmp_path, db):
     tifffile.imwrite(fog, np.linspace(0, 65535, 400 * 200).astype(np.uint16).reshape(200, 400))
     sent = ("apply", folder, fog, "--encoding", "lstar", "-o", tmp_path / "sent.tif")
     run(*sent)
-    record = ("log", "print", tmp_path / "sent.tif", "--paper", "rag", "--db", db)
+    record = ("log", "print", tmp_path / "sent.tif", "--paper", "cotton rag", "--db", db)
     with pytest.raises(BadInput, match=r"gone through the correction 'Harbour.*not in this log"):
         run(*record)
     run("log", "add", folder, "--db", db)
