@@ -13,6 +13,7 @@ from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.colorimetry.differences import delta_E_2000
 from greyscale.correction.for_lights import own_model
 from greyscale.correction.record import Correction
+from greyscale.correction.targets import has_ends
 from greyscale.readings.reading import Reading, is_bare
 
 ANOTHER_PAPER = 1.0
@@ -75,7 +76,7 @@ def oddities(
         )
         found.append((text, PROOF))
     paper = float(delta_E_2000(after.paper, correction.paper))
-    if paper >= ANOTHER_PAPER:
+    if paper >= ANOTHER_PAPER and has_ends(after.patches.level)[1]:
         found.append(_white(reading, correction, paper))
     sending = _sending(after, correction)
     if sending is not None:

@@ -13,6 +13,7 @@ from greyscale.aims.toning import Toning, toning
 from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array
 from greyscale.printer.answers import Centre
+from greyscale.readings.reading import AXIS_TOLERANCE
 
 if TYPE_CHECKING:
     from greyscale.correction.record import Correction
@@ -43,6 +44,38 @@ def neutral_aim_of(correction: Correction, light: str | None = None) -> NeutralA
     return _toned(correction, there[0] if there else correction.aim_lab)
 
 
+def has_ends(level: Array) -> tuple[bool, bool]:
+    """Return whether a ramp's levels, shape (n,), reach black, and whether they reach paper."""
+    return bool(level.min() < AXIS_TOLERANCE), bool(level.max() > 1 - AXIS_TOLERANCE)
+
+
+def aims_for(
+    correction: Correction, level: Array, light: str | None = None
+) -> tuple[ToneAim, str, NeutralAim]:
+    """Return the tone aim, its scaling and the neutral aim that a ramp is to be judged by.
+
+    They are fitted to the ramp's own black and paper; where it lacks one of them, they are as the
+    correction was made for its own, since no tone can stand for them.
+
+    Parameters
+    ----------
+    level
+        Shape (n,): of the ramp.
+    light
+        As in `neutral_aim_of`.
+    """
+    tone, neutral = tone_aim_of(correction), neutral_aim_of(correction, light)
+    if all(has_ends(level)):
+        return tone, correction.scaling, neutral
+    levels, L = correction.curve.levels, correction.aim_lab[:, 0]
+    tone = ToneAim(correction.aim, lambda level: np.interp(level, levels, L))
+    known = {one.name: one.aim_lab for one in correction.lights}
+    aim_lab = correction.aim_lab if light is None else known.get(light)
+    if aim_lab is not None and not isinstance(neutral, AimByLightness):
+        neutral = _by_lightness(neutral, aim_lab)
+    return tone, "none", neutral
+
+
 def kept_toning(correction: Correction) -> Toning | AimByLightness | None:
     """Return the correction's toning by its name; of a table, as the correction keeps it."""
     if correction.toning is None:
@@ -55,8 +88,12 @@ def kept_toning(correction: Correction) -> Toning | AimByLightness | None:
 
 
 def _toned(correction: Correction, aim_lab: Array) -> AimByLightness:
+    return _by_lightness(correction.toning or "toned", aim_lab)
+
+
+def _by_lightness(name: str, aim_lab: Array) -> AimByLightness:
     aim = aim_lab[np.argsort(aim_lab[:, 0], kind="stable")]
-    return AimByLightness(correction.toning or "toned", aim[:, 0], aim[:, 1:])
+    return AimByLightness(name, aim[:, 0], aim[:, 1:])
 
 
 @dataclass(frozen=True, eq=False)

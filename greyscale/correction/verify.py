@@ -9,8 +9,9 @@ import numpy as np
 
 from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, NEUTRAL_AIMS
 from greyscale.aims.tolerances import DEFAULT_TOLERANCE, Tolerance
+from greyscale.aims.tolerances import tolerance as grade
 from greyscale.analysis.analyse import Analysis, analyse
-from greyscale.analysis.certainty import CANNOT_BE_TOLD, LARGEST_LENGTH, PASS
+from greyscale.analysis.certainty import CANNOT_BE_TOLD, PASS
 from greyscale.analysis.comparison import score_papers
 from greyscale.analysis.followed import TONE_OF_SHEET, least_gains, sheets_apart
 from greyscale.analysis.neutrality import mean_over_lightness
@@ -33,7 +34,7 @@ from greyscale.correction.evidence import refuse_another_print
 from greyscale.correction.expectation import Expectation
 from greyscale.correction.for_lights import as_seen
 from greyscale.correction.record import Correction
-from greyscale.correction.targets import neutral_aim_of, tone_aim_of
+from greyscale.correction.targets import aims_for, has_ends
 from greyscale.readings.reading import AXIS_TOLERANCE, Reading
 
 TWO_SIDED_95 = 1.959964
@@ -42,6 +43,8 @@ TWO_SIDED_95 = 1.959964
 INDEPENDENT = 30
 """Values of a ramp that err independently: some ten tones, as in what a correction promises, by
 three axes (common practice, no source)."""
+
+_TONES = INDEPENDENT / 3  # That err independently.
 
 _MOST_NEEDED = 1e4  # Beyond it, nothing is stated as the uncertainty at all.
 
@@ -139,7 +142,8 @@ class Verification(Presented):
         The mean ΔCh that this reading of such a print should show: its own noise is added to what
         was promised of the print.
     expected_max_delta_Ch
-        The largest ΔCh that was promised for these tones, black and paper left out.
+        The same of the largest ΔCh of these tones, black and paper left out: as many such readings
+        show more of it as show less.
     delta_E00
         Shape (n,): CIEDE2000 of `after` from `predicted`, by falling level.
     prediction_error
@@ -357,14 +361,13 @@ def _judged(
     tolerance: str | Tolerance,
     light: str | None = None,
 ) -> Analysis:
-    return analyse(
-        reading,
-        aim=tone_aim_of(correction),
-        scaling=correction.scaling,
-        neutral=neutral_aim_of(correction, light),
-        lights=(),
-        tolerance=tolerance,
-    )
+    level = reading.device[np.ptp(reading.device, axis=1) < AXIS_TOLERANCE].mean(axis=1)
+    aim, scaling, neutral = aims_for(correction, level, light)
+    limits = grade(tolerance)
+    if not has_ends(level)[0]:
+        # From which level on shadows are distinct from a black that is not there cannot be told.
+        limits = replace(limits, shadow_level=1.0)
+    return analyse(reading, aim=aim, scaling=scaling, neutral=neutral, lights=(), tolerance=limits)
 
 
 def _predicted_reading(after: Analysis, correction: Correction) -> Reading:
@@ -395,23 +398,50 @@ def _noise_of_means(after: Analysis) -> Array:
     return np.asarray(noise / np.sqrt(after.patches.counts)[:, np.newaxis])
 
 
-def _expected_mean_delta_Ch(predicted: Analysis, after: Analysis, sd: Array) -> float:
-    patches, tones = predicted.patches, after.patches.is_tone
-    spread = np.mean(sd[:, 1:] ** 2 + _noise_of_means(after)[:, 1:] ** 2, axis=1)
+def _expected_spread(predicted: Analysis, after: Analysis, sd: Array) -> tuple[Array, Array]:
+    """What a reading of such a print scatters by, per axis of a*, b*: variances, shape (n,) each.
+
+    Of the prediction, whose errors neighbouring tones share, and of the noise of this reading.
+    """
+    patches = predicted.patches
+    both = np.stack([sd[:, 1:], _noise_of_means(after)[:, 1:]])
+    spread = np.mean(both**2, axis=2)
     # The aim moves with the paper that is measured, by the share of its tint that it keeps.
     weight = NEUTRAL_AIMS.get(predicted.neutrality.aim)
-    if weight is not None:
+    if weight is not None and all(has_ends(patches.level)):
         share = weight(patches.lab[:, 0], predicted.paper[:1], predicted.black[:1])
-        spread = spread + share**2 * spread[patches.paper_index]
+        spread = spread + share**2 * spread[:, [patches.paper_index]]
+    return spread[0], spread[1]
+
+
+def _expected_mean_delta_Ch(predicted: Analysis, after: Analysis, sd: Array) -> float:
+    patches, tones = predicted.patches, after.patches.is_tone
+    spread = np.add(*_expected_spread(predicted, after, sd))
     # The mean length of a vector of normally distributed a*, b* around 0 is sd · sqrt(π/2).
     expected = np.sqrt(patches.delta_Ch**2 + np.pi / 2 * spread)
     return mean_over_lightness(expected[tones], patches.lab[tones, 0])
 
 
 def _expected_max_delta_Ch(predicted: Analysis, after: Analysis, sd: Array) -> float:
+    """The median of the largest ΔCh of the tones: half of such readings show less.
+
+    Each squared, in its variance, is noncentral chi-squared with two degrees of freedom.
+    """
+    from scipy.optimize import brentq
+    from scipy.special import chndtr
+
     tones = after.patches.is_tone
-    spread = np.sqrt(np.mean(sd[:, 1:] ** 2, axis=1))
-    return float(np.hypot(predicted.patches.delta_Ch, LARGEST_LENGTH * spread)[tones].max())
+    model, noise = (one[tones] for one in _expected_spread(predicted, after, sd))
+    off, spread = predicted.patches.delta_Ch[tones], np.maximum(model + noise, 1e-12)
+    # Noise is each tone's own; of the prediction's errors there are no more than some ten.
+    alone = (noise + model * min(_TONES / tones.sum(), 1.0)) / spread
+
+    def below(x: float) -> float:
+        each = chndtr(x**2 / spread, 2.0, off**2 / spread)
+        return float(alone @ np.log(np.maximum(each, 1e-300))) + float(np.log(2.0))
+
+    most = float(off.max() + 10.0 * np.sqrt(spread.max()))
+    return float(brentq(below, 0.0, most, xtol=1e-6))
 
 
 def prediction_error(after: Analysis, correction: Correction) -> PredictionError:
@@ -458,9 +488,6 @@ def by_chance(share: float) -> bool:
     from scipy.stats import binom
 
     return bool(binom.cdf(round(share * INDEPENDENT), INDEPENDENT, 0.95) >= UNLIKELY)
-
-
-_TONES = INDEPENDENT / 3  # That err independently.
 
 
 def _by_sheets(off: Array, own: Array, sheets: Array) -> tuple[Array, Array]:

@@ -14,6 +14,7 @@ from greyscale.base.rests_on import support_data
 from greyscale.checks import spoilt_words
 from greyscale.checks.spoilt import spoilt_data
 from greyscale.correction.accidents import is_up_and_down
+from greyscale.correction.targets import has_ends
 from greyscale.correction.verify import InLight, Verification, by_chance
 from greyscale.reporting.analysis_report import facts_of
 from greyscale.reporting.analysis_words import tolerance_in_words
@@ -68,6 +69,7 @@ def verification_sentences(verification: Verification) -> tuple[str, ...]:
         _verdict(verification),
         *spoilt_words(verification.spoilt, through=True),
         *light_sentences(verification),
+        *_ends(verification),
         *_black(verification),
         _tone(verification),
         *(() if found else (foretold,)),
@@ -84,7 +86,7 @@ def _outcome(verification: Verification) -> str:
         f"promised {fixed(verification.promise.after_mean_delta_Ch)} for the print, "
         f"{fixed(verification.expected_mean_delta_Ch)} with this reading's noise. Largest "
         f"{fixed(after.max_delta_Ch)}, promised {fixed(verification.expected_max_delta_Ch)} for "
-        f"these tones, against {fixed(before.max_delta_Ch)} before; RMS ΔL* "
+        f"these tones with that noise, against {fixed(before.max_delta_Ch)} before; RMS ΔL* "
         f"{fixed(verification.after.tone.rms_delta_L)}, against "
         f"{fixed(verification.before.tone.rms_delta_L)} before"
     )
@@ -168,6 +170,19 @@ def _verdict(verification: Verification) -> str:
     why = f": {joined(tone.faults)}" if "tone" in fails and tone.faults else ""
     where = joined([f"in {name}" for name in fails])
     return f"It is outside the {after.tolerance} tolerance ({allowed}) {where}{why}."
+
+
+def _ends(verification: Verification) -> tuple[str, ...]:
+    """Say what a proof without black, or without bare paper, was judged by."""
+    ends = zip(has_ends(verification.after.patches.level), ("black", "bare paper"), strict=True)
+    missing = " and no ".join(name for there, name in ends if not there)
+    if not missing:
+        return ()
+    untold = "; whether shadows are distinct from black cannot be told" * ("black" in missing)
+    return (
+        f"The proof has no {missing}: its tones are held to the aims that the correction was made "
+        f"for, with its own black and paper{untold}.",
+    )
 
 
 def _black(verification: Verification) -> tuple[str, ...]:
@@ -364,7 +379,7 @@ def _numbers_of(verification: Verification) -> Numbers:
                 beside(neutrality.max_delta_Ch, neutrality.tolerance_max_delta_Ch),
                 "largest ΔCh",
                 f"{fixed(before.neutrality.max_delta_Ch)} before; promised for these tones "
-                f"{fixed(verification.expected_max_delta_Ch)}; "
+                f"{fixed(verification.expected_max_delta_Ch)} with noise; "
                 f"{neutrality.tolerance_max_delta_Ch:g} allowed",
                 _kept(verification, neutrality.max_delta_Ch, neutrality.tolerance_max_delta_Ch),
             ),

@@ -111,6 +111,19 @@ def test_a_creep_that_no_step_betrays_is_seen_within_nine_readings():
     assert 3 < np.mean([one for one in found if one is not None]) < 6
 
 
+def test_readings_that_are_like_the_one_before_are_seldom_called_a_creep():
+    """Of steady printers with a correlation of 0.5 from reading to reading, asked once at 30."""
+    random = np.random.default_rng(11)
+    usual = np.array([one.usual for one in WATCHED], dtype=np.float64)
+    called = 0
+    for _ in range(200):
+        values = random.normal(size=(30, usual.size))
+        for before in range(29):
+            values[before + 1] = 0.5 * values[before] + 0.75**0.5 * values[before + 1]
+        called += creeping(values * usual, usual) is not None
+    assert called <= 12
+
+
 def test_a_change_too_small_to_be_noticed_is_called_so():
     found = followed(16, at=10, b=0.35, daily=0.01)
     assert found.changed

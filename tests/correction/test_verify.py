@@ -108,20 +108,25 @@ def test_stated_uncertainty_holds_the_share_it_says(sure):
     assert np.mean(shares) == pytest.approx(0.95, abs=0.025)
 
 
-def test_the_mean_to_be_expected_counts_noise_and_uncertainty_in(sure):
+def test_what_is_to_be_expected_counts_noise_and_uncertainty_in(sure):
     """Prints that scatter as stated around a prediction that meets its aim: by simulation."""
-    found, expected = [], []
+    found, expected, largest = [], [], []
+    tones = np.linspace(0, 1, 33)
     aim = dataclasses.replace(sure, neutral="fading")
     curve = dataclasses.replace(aim.curve, lab=faded(aim))
     met = dataclasses.replace(aim, curve=curve)
     for seed in range(30):
         rng = np.random.default_rng(seed)
-        lab = curve.predict(np.linspace(0, 1, 33)) + rng.normal(0, 0.12, (33, 3))
+        lab = curve.predict(tones) + rng.normal(0, 0.12, (33, 3))
         lab = np.vstack([lab, lab[[8, 16, 24]]])
         verification = verify(proof(lab + rng.normal(0, 0.1, lab.shape)), met)
         found.append(verification.after.neutrality.mean_delta_Ch)
         expected.append(verification.expected_mean_delta_Ch)
+        largest.append(
+            verification.after.neutrality.max_delta_Ch / verification.expected_max_delta_Ch
+        )
     assert np.mean(expected) == pytest.approx(np.mean(found), rel=0.1)
+    assert np.median(largest) == pytest.approx(1.0, abs=0.15)
 
 
 def faded(correction):
@@ -252,8 +257,28 @@ def test_that_black_keeps_its_tint_is_said_where_it_is_visible(sure, tint):
     said = " ".join(verification_sentences(found))
     assert ("Black keeps the tint of its ink: ΔCh 2.5" in said) is (tint > 1)
     assert found.after.neutrality.black_delta_Ch == pytest.approx(tint, abs=0.1)
-    # Ten tones or so whose a*, b* are known to 0.12 (the fixture): 2.1 of it, and no black.
-    assert found.expected_max_delta_Ch == pytest.approx(2.1 * 0.12, abs=0.05)
+    # Ten tones or so whose a*, b* are known to 0.12 (the fixture): the median of the largest is
+    # 2.33 of it (Rayleigh), and of 0.17 where the aim moves with paper as well; no black.
+    assert 2.33 * 0.12 < found.expected_max_delta_Ch < 2.33 * 0.17
+
+
+@pytest.mark.parametrize("levels", [LEVELS >= 0.15, LEVELS <= 0.85], ids=["no black", "no paper"])
+def test_a_proof_without_black_or_paper_is_held_to_the_aims_of_the_correction(sure, levels):
+    """A print just as predicted, of a chart that ends early: nothing in its tones is off."""
+    met = dataclasses.replace(sure, neutral="fading", aim_lab=faded(sure))
+    met = dataclasses.replace(met, curve=dataclasses.replace(met.curve, lab=met.aim_lab))
+    kept = LEVELS[levels]
+    part = proof(
+        noisy(met.curve.predict(kept), 0.03),
+        ids=tuple(map(str, range(kept.size))),
+        device=np.repeat(kept[:, np.newaxis], 3, axis=1),
+    )
+    found = verify(part, met)
+    assert found.after.tone.mean_delta_L < 0.1
+    assert found.after.neutrality.mean_delta_Ch < 0.1
+    assert (found.oddities, found.verdict) == ((), "pass")
+    said = " ".join(verification_sentences(found))
+    assert "held to the aims that the correction was made for" in said
 
 
 @pytest.mark.parametrize(
