@@ -106,8 +106,9 @@ def main() -> None:
     # The matrices are small: threads gain nothing, and on a busy machine they wait for each
     # other. Set before NumPy is imported, which no command has done yet.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    # Figures are drawn into files, whatever a person has set for Matplotlib.
-    os.environ["MPLBACKEND"] = "Agg"
+    # Figures are drawn into files, and LUTs made without a word, whatever a person has set for
+    # Matplotlib and OpenColorIO.
+    os.environ |= {"MPLBACKEND": "Agg", "OCIO_LOGGING_LEVEL": "none"}
     # Without a home that it may write to, it makes do with a temporary folder: no one's concern.
     logging.getLogger("matplotlib").setLevel(logging.ERROR)
     # Modules and figures are hundreds of thousands of objects that stay: to search them for

@@ -76,6 +76,18 @@ def test_nobodys_settings_of_matplotlib_reach_a_figure(
     assert drawn[0] == drawn[1]
 
 
+def test_nobodys_settings_of_opencolorio_reach_the_terminal(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    from greyscale.cli import app
+
+    for name in ("OCIO_LOGGING_LEVEL", "MPLBACKEND", "OPENBLAS_NUM_THREADS"):
+        monkeypatch.setenv(name, "debug")
+    monkeypatch.setattr(app, "app", lambda **_: None)
+    app.main()
+    assert os.environ["OCIO_LOGGING_LEVEL"] == "none"
+
+
 def test_a_fault_of_the_program_is_one_sentence_with_a_code_of_its_own(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
