@@ -246,14 +246,17 @@ def analysis_report(
         sections = (_side_by_side(analyses), *parts)
         about = paragraph = ""
     rests_on = tuple(support for one in analyses for support in one.rests_on)
-    tables = {
-        f"{stem}patches.csv": patches_csv(one) for one, stem in zip(analyses, stems, strict=True)
-    }
+
+    def texts() -> dict[str, str]:
+        tables = zip(analyses, stems, strict=True)
+        return {"analysis.json": json_text(analyses_data(analyses))} | {
+            f"{stem}patches.csv": patches_csv(one) for one, stem in tables
+        }
+
     return Report(
         KIND, title, verdict(analyses), sections, facts, _cautions(analyses), command, rests_on,
         step or after_analysis(analyses), tuple(one.reading.source for one in analyses),
-        {"analysis.json": json_text(analyses_data(analyses)), **tables},
-        about, paragraph, remarks,
+        texts, about, paragraph, remarks,
     )  # fmt: skip
 
 
@@ -438,7 +441,7 @@ def _light_by_light(analysis: Analysis) -> Switch:
     level = analysis.patches.level
     return Switch(
         "Light",
-        tuple(
+        lambda: (
             (
                 light.name,
                 (

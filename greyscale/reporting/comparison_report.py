@@ -335,7 +335,7 @@ def comparison_report(
         KIND, title, comparison_sentences(comparison), sections, _facts(comparison),
         (SIMULATED, _SEEN_UNDER, *CAUTIONS), command, comparison.rests_on,
         after_comparison(comparison, typed), tuple(paper.source for paper in comparison.papers),
-        {"comparison.json": json_text(comparison_data(comparison))},
+        lambda: {"comparison.json": json_text(comparison_data(comparison))},
         remarks=(score_in_words(comparison), *comparison.remarks),
     )  # fmt: skip
 
@@ -382,7 +382,7 @@ def _heat(comparison: Comparison) -> Picture:
 def _switch(comparison: Comparison) -> Switch:
     return Switch(
         "Light",
-        tuple(
+        lambda: (
             (
                 light,
                 (

@@ -190,7 +190,7 @@ def drying_report(drying: Drying, command: str = "") -> Report:
     return Report(
         KIND, series.names[-1], tuple(drying_sentences(drying)), sections, _facts(drying), CAUTIONS,
         command, drying.rests_on, after_drying(drying), tuple(series.sources),
-        {"drying.json": json_text(drying_data(drying))},
+        lambda: {"drying.json": json_text(drying_data(drying))},
         f"{len(series.hours)} readings {_span_words(series)}", remarks=tuple(series.remarks),
     )  # fmt: skip
 

@@ -27,8 +27,8 @@ and how, cautions, and the command that made it:
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
@@ -242,13 +242,18 @@ class Switch:
     ----------
     name
         What is switched.
-    cases
-        Each case's label and its blocks; the first is shown at first.
+    making
+        Makes the cases where they are shown, which a terminal does on request only.
     """
 
     kind: ClassVar[str] = "switch"
     name: str
-    cases: tuple[tuple[str, tuple[Inner, ...]], ...]
+    making: Callable[[], Iterable[tuple[str, tuple[Inner, ...]]]]
+
+    @cached_property
+    def cases(self) -> tuple[tuple[str, tuple[Inner, ...]], ...]:
+        """Each case's label and its blocks; the first is shown at first."""
+        return tuple(self.making())
 
 
 Block = Inner | Subheading | Switch
@@ -289,7 +294,7 @@ class Report:
     inputs
         The files that it was made from, which writing it never overwrites.
     texts
-        Further files that go with it, by name.
+        Makes further files that go with it, by name.
     about
         How it was printed and measured, in one line below its title in a terminal.
     paragraph
@@ -308,7 +313,7 @@ class Report:
     rests_on: tuple[Support, ...] = ()
     next_step: NextStep | None = None
     inputs: tuple[Path | str, ...] = ()
-    texts: Mapping[str, str] = field(default_factory=dict)
+    texts: Callable[[], Mapping[str, str]] = dict
     about: str = ""
     paragraph: str = ""
     remarks: tuple[str, ...] = ()

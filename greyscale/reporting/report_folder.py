@@ -57,7 +57,7 @@ def write_report(
     for picture in pictures(report.sections):
         contents[f"{FIGURES}/{picture.name}.png"] = picture.drawn.png
         contents[f"{FIGURES}/{picture.name}.svg"] = picture.drawn.svg
-    contents |= report.texts
+    contents |= report.texts()
     contents[PAGE] = html(report)
     keep_inputs((*report.inputs, *inputs), [target / name for name in contents])
     with whole_folder(target) as fresh:

@@ -175,5 +175,5 @@ def settings_report(settings: Settings, command: str = "") -> Report:
         tuple((one.name, one.source) for one in settings.settings),
         (SIMULATED, *settings.remarks, *CAUTIONS), command, settings.rests_on,
         after_settings(settings), tuple(one.source for one in settings.settings),
-        {"settings.json": json_text(settings_data(settings))}, remarks=settings.remarks,
+        lambda: {"settings.json": json_text(settings_data(settings))}, remarks=settings.remarks,
     )  # fmt: skip

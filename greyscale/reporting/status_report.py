@@ -440,7 +440,7 @@ def status_report(rows: Sequence[Status], command: str = "") -> Report:
     return Report(
         KIND, rows[0].title if len(rows) == 1 else f"{len(rows)} papers and printers",
         tuple(words for words in lead if words), tuple(sections), (), CAUTIONS, command, RESTS_ON,
-        texts={"status.json": json_text(status_data(rows))},
+        texts=lambda: {"status.json": json_text(status_data(rows))},
     )  # fmt: skip
 
 

@@ -523,7 +523,7 @@ def trend_report(shown: ShownTrend, command: str = "", db: Path | None = None) -
     return Report(
         KIND, shown.title, trend_sentences(shown), tuple(sections), _facts_of(shown), CAUTIONS,
         command, shown.trend.rests_on, after_trend(shown.trend, db),
-        texts={"trend.json": json_text(trend_data(shown))},
+        texts=lambda: {"trend.json": json_text(trend_data(shown))},
         about=_about(shown), remarks=tuple(shown.remarks),
     )  # fmt: skip
 

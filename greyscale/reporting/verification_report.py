@@ -322,7 +322,7 @@ def verification_report(
         KIND, f"{verification.correction}: did it work?", verification_sentences(verification),
         sections, facts, (SIMULATED, *CAUTIONS), command, verification.rests_on, step,
         (verification.after.reading.source,),
-        {"verification.json": json_text(verification_data(verification))},
+        lambda: {"verification.json": json_text(verification_data(verification))},
         f"round {verification.round}", remarks=verification.after.remarks,
     )  # fmt: skip
 
@@ -337,7 +337,7 @@ def _print_by_print(verification: Verification, shown: BeforeAfter) -> Switch:
     )
     return Switch(
         "Print",
-        tuple(
+        lambda: (
             (course.name, (*_one_print(course, shown.toned), Prose(told)))
             for course, told in zip(shown.courses, told_of, strict=True)
         ),

@@ -81,7 +81,8 @@ def hold_growth(
         Gives the most memory at a size, bytes; by default what Python and NumPy allocate.
     """
     ready = [work(size) for size in sizes]
-    ready[0]()
+    # Of another size, since what was computed of the same may be kept.
+    work(sizes[0] // 2)()
     seconds = [min(processor_time(do) for _ in range(runs)) for do in ready]
     peaks = [_traced(do) for do in ready] if peak is None else [peak(size) for size in sizes]
     found = Growth(what, by, tuple(sizes), tuple(seconds), tuple(peaks), limit)

@@ -73,7 +73,7 @@ def everything(text: str) -> str:
         Facts(((text, text),)),
         Table((text, text), ((text, swatches([50, 0, 0])[0]),), text, frozenset({0})),
         Picture(lambda look: drawing([1, 2], look), text, text, text),
-        Switch(text, ((text, (Prose(text),)), (text, (Facts(((text, text),)),)))),
+        Switch(text, lambda: ((text, (Prose(text),)), (text, (Facts(((text, text),)),)))),
         strip([0.0, 1.0], [[20, 0, 0], [95, 0, 0]], text),
     )
     return page(
