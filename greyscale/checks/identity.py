@@ -176,7 +176,7 @@ def doubt_of_sending(reading: Reading, through: str | None = None) -> str | None
 
 
 def sent_otherwise(reading: Reading, through: str | None = None) -> bool:
-    """Whether a sheet says that it was sent otherwise, and none but its last patches can lack."""
+    """Whether a sheet that lacks no patch, but perhaps its last, says it was sent otherwise."""
     return _speaks_against(reading, through) and _is_whole(reading)
 
 
