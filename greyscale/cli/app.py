@@ -98,6 +98,16 @@ def _end_like_ctrl_c() -> None:
             signal.signal(getattr(signal, name), end)
 
 
+def quiet_libraries() -> None:
+    """Let the program alone speak: what a file is refused for, it says in words of its own."""
+    # Figures are drawn into files, and LUTs made without a word, whatever a person has set for
+    # Matplotlib and OpenColorIO.
+    os.environ |= {"MPLBACKEND": "Agg", "OCIO_LOGGING_LEVEL": "none"}
+    # Matplotlib without a home that it may write to makes do with a temporary folder.
+    for library in ("matplotlib", "python_multipart"):
+        logging.getLogger(library).setLevel(logging.ERROR)
+
+
 def main() -> None:
     """Run the program; a person's mistake ends in one message and exit code 2."""
     from greyscale.base.errors import BadInput
@@ -106,11 +116,7 @@ def main() -> None:
     # The matrices are small: threads gain nothing, and on a busy machine they wait for each
     # other. Set before NumPy is imported, which no command has done yet.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    # Figures are drawn into files, and LUTs made without a word, whatever a person has set for
-    # Matplotlib and OpenColorIO.
-    os.environ |= {"MPLBACKEND": "Agg", "OCIO_LOGGING_LEVEL": "none"}
-    # Without a home that it may write to, it makes do with a temporary folder: no one's concern.
-    logging.getLogger("matplotlib").setLevel(logging.ERROR)
+    quiet_libraries()
     # Modules and figures are hundreds of thousands of objects that stay: to search them for
     # garbage as often as Python does by itself takes a twentieth of the time.
     gc.set_threshold(50_000, 20, 50)

@@ -319,7 +319,7 @@ def _read_places(data: Fields, count: int, path: Path) -> tuple[str, ...] | None
 def _read_evidence(data: Fields, path: Path) -> Evidence:
     sources = tuple(item.made(Source) for item in data.list_of_fields("sources"))
     device = data.array("device", None, 3, within=_DEVICE)
-    origin = data.array("origin", len(device)).astype(np.intp)
+    origin = data.array("origin", len(device))
     if origin.min() < 0 or origin.max() >= len(sources):
         raise BadInput(
             "'evidence.origin' points to a reading that 'evidence.sources' does not hold; "
@@ -339,7 +339,7 @@ def _read_evidence(data: Fields, path: Path) -> Evidence:
         device=device,
         lab=data.array("lab", len(device), 3, within=_LAB),
         counts=data.array("counts", len(device), within=_COUNTS),
-        origin=origin,
+        origin=origin.astype(np.intp),
         sources=sources,
         sd_L=data.number("sd_L", within=_SD),
         sd_ab=data.number("sd_ab", within=_SD),

@@ -184,6 +184,7 @@ def _set(*keys, value):
         (_set("curve", "lab", 5, value=[0, None, 0]), "'curve.lab' should be finite numbers"),
         (_set("curve", "points", value=1), "'curve.points' is 1"),
         (_set("evidence", "origin", 0, value=9), "points to a reading"),
+        (_set("evidence", "origin", 0, value=1e30), "points to a reading"),
         (_set("evidence", "sources", value=[]), "points to a reading"),
         (_set("evidence", "sources", value=[3]), "'evidence.sources[0]' should be a JSON object"),
         (_set("evidence", value=[]), "'evidence' should be a JSON object"),

@@ -20,6 +20,8 @@ from fuzz.mutations import mutated
 from fuzz.targets import TARGETS, Target
 from fuzz.watch import REFUSED, limit_memory, outcome, peak_memory, watch_files, work_folder
 
+from greyscale.cli.app import quiet_libraries
+
 _OF_SQLITE = ("-wal", "-shm", "-journal")
 _FRAME = re.compile(r'File "([^"]+)", line (\d+)')
 
@@ -64,6 +66,7 @@ def work(name: str, seed: int, first: int, last: int, seconds: float, handle: in
     told[AT] = first - 1
     target = next(one for one in TARGETS if one.name == name)
     seeds = target.seeds()
+    quiet_libraries()
     end = time.monotonic() + seconds
     with work_folder() as folder:
         path = Path(folder) / f"input{target.ending}"
