@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from greyscale.charts.page import PageSize
     from greyscale.charts.patches import Plan
     from greyscale.charts.picture_tones import PictureTones
-    from greyscale.checks import CheckResult
+    from greyscale.checks.finding import CheckResult
     from greyscale.colorimetry.lights import Light
     from greyscale.correction.record import Correction
     from greyscale.correction.settings import Settings
@@ -181,7 +181,7 @@ def _lights(given: str | Light | Sequence[str | Light]) -> tuple[str | Light, ..
 
 def check(reading: Reading | Path | str, layout: Layout | Path | str | None = None) -> CheckResult:
     """Say whether every patch was read, and each value stands under its own."""
-    from greyscale.checks import check as check_one
+    from greyscale.checks.checking import check as check_one
 
     return check_one(_reading(reading), None if layout is None else _layout(layout))
 

@@ -1,11 +1,15 @@
-"""How far from its aims a print may be, in tint and in tone: the grades, as data."""
+"""How far from its aims a print may be, in tint and in tone: the grades, as data; and the score of
+what is left under several lights."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from greyscale.base.errors import BadInput
 from greyscale.base.nearest import did_you_mean
+from greyscale.colorimetry.arrays import Array, ArrayLike
 
 
 @dataclass(frozen=True)
@@ -94,3 +98,58 @@ def tolerance(grade: str | Tolerance) -> Tolerance:
             f"take one of {', '.join(TOLERANCES)}"
         )
     return TOLERANCES[grade]
+
+
+WORST_SHARE = 0.5
+"""How much of the score the worst light makes; the rest is the mean over the lights."""
+
+
+@dataclass(frozen=True, eq=False)
+class Score:
+    """What papers score, lower being better; arrays of shape (papers,).
+
+    Attributes
+    ----------
+    score
+        `worst_share` times the worst light's figure, plus the rest times the weighted mean.
+    sd
+        Standard deviation of the score from the readings' repeatability.
+    worst_light
+        Index of the light that is worst for each paper.
+    """
+
+    score: Array
+    sd: Array
+    worst_light: Array
+
+
+def score_papers(
+    figures: ArrayLike, sd: ArrayLike, weights: ArrayLike, worst_share: float = WORST_SHARE
+) -> Score:
+    """Score papers by a figure of theirs under each light.
+
+    Parameters
+    ----------
+    figures, sd
+        Shape (papers, lights): the figure, as mean ΔCh, and its standard deviation.
+    weights
+        Shape (lights,): the lights' weights on average; a light of weight 0 cannot be the worst.
+    worst_share
+        Share of the worst light, 0 to 1.
+
+    Examples
+    --------
+    >>> score_papers([[1.0, 3.0]], [[0.0, 0.0]], [1.0, 1.0]).score.tolist()
+    [2.5]
+    """
+    values, deviations = np.asarray(figures, dtype=float), np.asarray(sd, dtype=float)
+    share = np.asarray(weights, dtype=float) / np.sum(weights)
+    worst = np.argmax(np.where(share > 0, values, -np.inf), axis=1)
+    rows = np.arange(len(values))
+    # The same patches are looked at under every light, so the deviations of the lights go
+    # together, and add up as they stand.
+    return Score(
+        worst_share * values[rows, worst] + (1 - worst_share) * values @ share,
+        worst_share * deviations[rows, worst] + (1 - worst_share) * deviations @ share,
+        worst,
+    )

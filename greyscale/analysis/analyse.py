@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -27,7 +28,6 @@ from greyscale.base.errors import BadInput
 from greyscale.base.filled import filled
 from greyscale.base.presented import Presented
 from greyscale.base.rests_on import REGISTER, Support, supports
-from greyscale.charts.picture_tones import PictureTones
 from greyscale.checks.finding import SpoiltPatch
 from greyscale.colorimetry.arrays import Array, Mask
 from greyscale.colorimetry.differences import delta_E_2000
@@ -36,6 +36,9 @@ from greyscale.colorimetry.observers import OBSERVERS
 from greyscale.readings.lights import find_lights
 from greyscale.readings.reading import Reading
 from greyscale.readings.repeats import Repeatability, average_repeats
+
+if TYPE_CHECKING:
+    from greyscale.charts.picture_tones import PictureTones
 
 NO_SPECTRA = (
     "The reading has no spectra, so nothing can be said about other lights; "

@@ -5,11 +5,14 @@ from __future__ import annotations
 from functools import lru_cache
 from math import atan, exp, lgamma, log, log1p, pi, sqrt
 from statistics import NormalDist
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greyscale.analysis.ramp import Ramp
 from greyscale.colorimetry.arrays import Array, ArrayLike, Indices
+
+if TYPE_CHECKING:
+    from greyscale.analysis.ramp import Ramp
 
 PASS, FAIL, CANNOT_BE_TOLD = "pass", "fail", "cannot be told"
 

@@ -9,11 +9,11 @@ from pathlib import Path
 import numpy as np
 
 from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, neutral_aim, neutral_aim_name
+from greyscale.aims.tolerances import WORST_SHARE, Score, score_papers
 from greyscale.aims.tone import DEFAULT_SCALING, DEFAULT_TONE_AIM, ToneAim, tone_aim
 from greyscale.analysis.brighteners import Print
 from greyscale.analysis.certainty import ramp_freedom, student_quantile
 from greyscale.analysis.followed import SHEETS_CH
-from greyscale.analysis.neutrality import means_over_lightness
 from greyscale.analysis.spectral_range import loss_words
 from greyscale.analysis.tonality import distinct_shadow
 from greyscale.analysis.under_lights import UnderLights
@@ -22,68 +22,15 @@ from greyscale.base.filled import filled
 from greyscale.base.presented import Presented
 from greyscale.base.rests_on import REGISTER, Support, supports
 from greyscale.checks.finding import SpoiltPatch
-from greyscale.colorimetry.arrays import Array, ArrayLike
+from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.cielab import chroma
+from greyscale.colorimetry.differences import means_over_lightness
 from greyscale.colorimetry.lights import REQUIRED_LIGHTS, Light
 from greyscale.readings.lights import find_lights
-
-WORST_SHARE = 0.5
-"""How much of the score the worst light makes; the rest is the mean over the lights."""
 
 TIE = 2.0
 """Scores closer than this many standard deviations of their difference are tied, where the noise is
 well known."""
-
-
-@dataclass(frozen=True, eq=False)
-class Score:
-    """What papers score, lower being better; arrays of shape (papers,).
-
-    Attributes
-    ----------
-    score
-        `worst_share` times the worst light's figure, plus the rest times the weighted mean.
-    sd
-        Standard deviation of the score from the readings' repeatability.
-    worst_light
-        Index of the light that is worst for each paper.
-    """
-
-    score: Array
-    sd: Array
-    worst_light: Array
-
-
-def score_papers(
-    figures: ArrayLike, sd: ArrayLike, weights: ArrayLike, worst_share: float = WORST_SHARE
-) -> Score:
-    """Score papers by a figure of theirs under each light.
-
-    Parameters
-    ----------
-    figures, sd
-        Shape (papers, lights): the figure, as mean ΔCh, and its standard deviation.
-    weights
-        Shape (lights,): the lights' weights on average; a light of weight 0 cannot be the worst.
-    worst_share
-        Share of the worst light, 0 to 1.
-
-    Examples
-    --------
-    >>> score_papers([[1.0, 3.0]], [[0.0, 0.0]], [1.0, 1.0]).score.tolist()
-    [2.5]
-    """
-    values, deviations = np.asarray(figures, dtype=float), np.asarray(sd, dtype=float)
-    share = np.asarray(weights, dtype=float) / np.sum(weights)
-    worst = np.argmax(np.where(share > 0, values, -np.inf), axis=1)
-    rows = np.arange(len(values))
-    # The same patches are looked at under every light, so the deviations of the lights go
-    # together, and add up as they stand.
-    return Score(
-        worst_share * values[rows, worst] + (1 - worst_share) * values @ share,
-        worst_share * deviations[rows, worst] + (1 - worst_share) * deviations @ share,
-        worst,
-    )
 
 
 FALSE_ORDERS = 0.05
@@ -158,7 +105,7 @@ class ComparedPaper:
     tied
         Whether it shares its rank.
     score, sd
-        See `greyscale.analysis.comparison.Score`.
+        See `greyscale.aims.tolerances.Score`.
     worst_light
         The light that is worst for it.
     dmax

@@ -12,8 +12,9 @@ from greyscale.analysis.casts import VISIBLE_DELTA_CH, Cast, find_casts, shown
 from greyscale.analysis.certainty import credible_drifts, ramp_noise, thinned, verdict_of
 from greyscale.analysis.ramp import Ramp
 from greyscale.base.filled import filled
-from greyscale.colorimetry.arrays import Array, ArrayLike, Mask
+from greyscale.colorimetry.arrays import Array, Mask
 from greyscale.colorimetry.cielab import chroma
+from greyscale.colorimetry.differences import mean_over_lightness, means_over_lightness
 from greyscale.colorimetry.lights import Light
 
 
@@ -51,35 +52,6 @@ class Drift:
     black_delta_Ch: float
     casts: tuple[Cast, ...]
     credible: Array | None
-
-
-def mean_over_lightness(values: ArrayLike, L: ArrayLike) -> float:
-    """Return the mean over L*, by trapezoids along the ramp.
-
-    Charts with unlike steps compare by it: crowded tones count no more than spread ones.
-
-    Parameters
-    ----------
-    values, L
-        Shape (n,), in the order of the ramp.
-
-    Examples
-    --------
-    >>> mean_over_lightness([1.0, 1.0, 3.0], [90.0, 89.0, 15.0])
-    1.9866666666666666
-    """
-    return float(means_over_lightness(values, L))
-
-
-def means_over_lightness(values: ArrayLike, L: ArrayLike) -> Array:
-    """Return the means over L* of many ramps, shape (...), of arrays of shape (..., n)."""
-    measured = np.asarray(values, dtype=np.float64)
-    width = np.abs(np.diff(np.asarray(L, dtype=np.float64), axis=-1))
-    total = width.sum(axis=-1)
-    middles = (measured[..., 1:] + measured[..., :-1]) / 2
-    area = np.sum(middles * width, axis=-1)
-    plain = measured.mean(axis=-1)
-    return np.asarray(np.where(total > 0, area / np.where(total > 0, total, 1.0), plain))
 
 
 def drift(ramp: Ramp, aim: NeutralAim, light: str | Light | None = None) -> Drift:

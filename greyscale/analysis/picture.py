@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from greyscale.aims.tone import ToneAim
 from greyscale.analysis.casts import Cast
 from greyscale.analysis.tonality import Tonality
-from greyscale.charts.picture_tones import PictureTones
 from greyscale.colorimetry.arrays import Array
+
+if TYPE_CHECKING:
+    from greyscale.charts.picture_tones import PictureTones
 
 
 @dataclass(frozen=True)

@@ -20,12 +20,12 @@ from greyscale.analysis.followed import (
     follow,
     least_gains,
 )
-from greyscale.analysis.neutrality import mean_over_lightness
 from greyscale.base.errors import BadInput
 from greyscale.base.filled import filled
 from greyscale.base.rests_on import Support, supports
 from greyscale.colorimetry.arrays import Array, columns_at
 from greyscale.colorimetry.cielab import chroma
+from greyscale.colorimetry.differences import mean_over_lightness
 
 
 @dataclass(frozen=True, eq=False)

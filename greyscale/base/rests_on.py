@@ -212,7 +212,7 @@ REGISTER = {
         (
             "analysis.comparison:FALSE_ORDERS",
             "analysis.comparison:TIE",
-            "analysis.comparison:WORST_SHARE",
+            "aims.tolerances:WORST_SHARE",
         ),
     ),
     "settings": Support(

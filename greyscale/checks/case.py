@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol
@@ -11,7 +10,7 @@ import numpy as np
 
 from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array, Indices
-from greyscale.readings.layout import comparable
+from greyscale.readings.layout import comparable, split_place
 from greyscale.readings.reading import Reading
 
 DEVICE_TOLERANCE = 0.004
@@ -19,8 +18,6 @@ DEVICE_TOLERANCE = 0.004
 
 _MOST_STRIPS = 100
 """Of one sheet; names of more are something else."""
-
-_PLACE = re.compile(r"^(.*?[A-Za-z])[-_ ]?0*(\d{1,3})$")
 
 
 class ChartLayout(Protocol):
@@ -156,18 +153,6 @@ class Case:
             device=self.device[slots],
             places=None if places is None else tuple(places[slot] for slot in slots),
         )
-
-
-def split_place(place: str) -> tuple[str, int] | None:
-    """Return strip and number of a place, as ("A", 1) of A1; None if it is not one.
-
-    Examples
-    --------
-    >>> split_place("B12"), split_place("12")
-    (('B', 12), None)
-    """
-    match = _PLACE.match(place.strip())
-    return None if match is None else (match[1], int(match[2]))
 
 
 def along_strips(place: str) -> tuple[int, str, int]:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from greyscale.readings.reading import Reading
+if TYPE_CHECKING:
+    from greyscale.readings.reading import Reading
 
 CERTAIN = 0.99
 """From this probability on a finding is called certain."""
@@ -112,6 +115,21 @@ class SpoiltPatch:
         off = f"{('L*', 'a*', 'b*')[axis]} {signed(self.departure[axis])}"
         name = self.place or self.id or "of an earlier round"
         return f"{name} (level {self.level:.2f}, {off})"
+
+
+def spoilt_data(found: Sequence[SpoiltPatch]) -> list[dict[str, Any]]:
+    """Return spoilt patches as plain data."""
+    return [
+        {
+            "reading": one.reading,
+            "id": one.id,
+            "place": one.place,
+            "level": one.level,
+            "departure": dict(zip("Lab", one.departure, strict=True)),
+            "standard_deviations": one.z,
+        }
+        for one in found
+    ]
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 from weakref import WeakKeyDictionary
 
 import numpy as np
@@ -105,21 +104,6 @@ def spoilt_words(found: Sequence[SpoiltPatch], *, through: bool = False) -> tupl
             f"are set aside; measure them again{again}: {named}{more}."
         )
     return tuple(sentences)
-
-
-def spoilt_data(found: Sequence[SpoiltPatch]) -> list[dict[str, Any]]:
-    """Return spoilt patches as plain data."""
-    return [
-        {
-            "reading": one.reading,
-            "id": one.id,
-            "place": one.place,
-            "level": one.level,
-            "departure": dict(zip("Lab", one.departure, strict=True)),
-            "standard_deviations": one.z,
-        }
-        for one in found
-    ]
 
 
 def _blocks(reading: Reading) -> list[Indices]:

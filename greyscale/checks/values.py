@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from greyscale.checks.beyond_order import STRIP_KIND
-from greyscale.checks.case import Case, split_place
+from greyscale.checks.case import Case
 from greyscale.checks.evidence import bare_paper
 from greyscale.checks.finding import Finding, SpoiltPatch, signed
 from greyscale.checks.search import Explanation
@@ -22,6 +22,7 @@ from greyscale.colorimetry.cielab import lab_to_xyz, xyz_to_lab
 from greyscale.colorimetry.differences import delta_E_2000, delta_E_ab
 from greyscale.colorimetry.tristimulus import white_point
 from greyscale.readings.assemble import coarse_step
+from greyscale.readings.layout import split_place
 from greyscale.readings.reading import AXIS_TOLERANCE
 from greyscale.readings.repeats import same_device
 

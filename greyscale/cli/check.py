@@ -41,7 +41,7 @@ def check(
 
     Example: greyscale check cotton-rag.txt --layout cotton-rag-start.txt
     """
-    from greyscale.checks import check as check_reading
+    from greyscale.checks.checking import check as check_reading
     from greyscale.cli.inputs import chart_of
     from greyscale.cli.progress import working
     from greyscale.cli.results import Results

@@ -67,7 +67,7 @@ def checked(readings: Sequence[Reading], unchecked: bool, chart: Layout | None =
     BadInput
         For the first one that is certainly misread.
     """
-    from greyscale.checks import refuse_if_misread
+    from greyscale.checks.checking import refuse_if_misread
     from greyscale.cli.progress import tracked
     from greyscale.reporting.check_words import checks_in_a_report
 

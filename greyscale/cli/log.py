@@ -82,7 +82,7 @@ def add(
 
     Example: greyscale log add cotton-rag.txt --note "after cleaning the heads"
     """
-    from greyscale.checks import refuse_if_misread
+    from greyscale.checks.checking import refuse_if_misread
     from greyscale.cli.inputs import chart_of
     from greyscale.cli.progress import tracked
     from greyscale.readings.formats import read_all

@@ -102,3 +102,32 @@ def _mean_hue(h_1: Array, h_2: Array, coloured: Array) -> Array:
     near = np.abs(h_1 - h_2) <= 180
     across = np.where(total < 360, (total + 360) / 2, (total - 360) / 2)
     return np.where(coloured, np.where(near, total / 2, across), total)
+
+
+def mean_over_lightness(values: ArrayLike, L: ArrayLike) -> float:
+    """Return the mean over L*, by trapezoids along the ramp.
+
+    Charts with unlike steps compare by it: crowded tones count no more than spread ones.
+
+    Parameters
+    ----------
+    values, L
+        Shape (n,), in the order of the ramp.
+
+    Examples
+    --------
+    >>> mean_over_lightness([1.0, 1.0, 3.0], [90.0, 89.0, 15.0])
+    1.9866666666666666
+    """
+    return float(means_over_lightness(values, L))
+
+
+def means_over_lightness(values: ArrayLike, L: ArrayLike) -> Array:
+    """Return the means over L* of many ramps, shape (...), of arrays of shape (..., n)."""
+    measured = np.asarray(values, dtype=np.float64)
+    width = np.abs(np.diff(np.asarray(L, dtype=np.float64), axis=-1))
+    total = width.sum(axis=-1)
+    middles = (measured[..., 1:] + measured[..., :-1]) / 2
+    area = np.sum(middles * width, axis=-1)
+    plain = measured.mean(axis=-1)
+    return np.asarray(np.where(total > 0, area / np.where(total > 0, total, 1.0), plain))

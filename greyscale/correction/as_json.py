@@ -13,11 +13,10 @@ from typing import Any
 import numpy as np
 
 from greyscale import __version__
-from greyscale.analysis.comparison import WORST_SHARE
+from greyscale.aims.tolerances import WORST_SHARE
 from greyscale.base.errors import BadInput
 from greyscale.base.rests_on import REGISTER, support_data
-from greyscale.checks.finding import SpoiltPatch
-from greyscale.checks.spoilt import spoilt_data
+from greyscale.checks.finding import SpoiltPatch, spoilt_data
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.lights import Light
 from greyscale.colorimetry.observers import NANOMETRES

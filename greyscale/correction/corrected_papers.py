@@ -19,7 +19,7 @@ from greyscale.analysis.brighteners import Print, print_of, prints_of, with_glow
 from greyscale.analysis.comparison import Comparison, ComparisonOptions, compare_prints
 from greyscale.base.errors import BadInput
 from greyscale.base.threads import numpy_on_one_thread, on_one_thread
-from greyscale.checks import SpoiltPatch
+from greyscale.checks.finding import SpoiltPatch
 from greyscale.colorimetry.arrays import columns_at
 from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.colorimetry.lights import Light

@@ -12,13 +12,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from greyscale.aims.tolerances import score_papers
 from greyscale.analysis.brighteners import otherwise_passing
 from greyscale.analysis.certainty import MEAN_LENGTH
-from greyscale.analysis.comparison import light_weights, score_papers
-from greyscale.analysis.neutrality import means_over_lightness
+from greyscale.analysis.comparison import light_weights
 from greyscale.base.errors import BadInput
 from greyscale.base.filled import filled
 from greyscale.colorimetry.arrays import Array, equal_channels
+from greyscale.colorimetry.differences import means_over_lightness
 from greyscale.colorimetry.fluorescence import credible_excitation
 from greyscale.colorimetry.lights import Light, light
 from greyscale.colorimetry.observers import OBSERVERS

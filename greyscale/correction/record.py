@@ -10,13 +10,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from greyscale.aims.tolerances import WORST_SHARE, score_papers
 from greyscale.aims.tone import TONE_AIMS, Encoding, named_encoding
-from greyscale.analysis.comparison import WORST_SHARE, score_papers
 from greyscale.analysis.response import LIGHTNESS, NOT_KNOWN, Response, response
 from greyscale.base.errors import BadInput
 from greyscale.base.presented import Presented
 from greyscale.base.rests_on import REGISTER, Support, supports
-from greyscale.checks.case import split_place
 from greyscale.checks.finding import SpoiltPatch
 from greyscale.colorimetry.arrays import Array, ArrayLike, Indices, columns_at
 from greyscale.colorimetry.cielab import luminance
@@ -24,6 +23,7 @@ from greyscale.colorimetry.fluorescence import print_to_lab
 from greyscale.colorimetry.lights import Light
 from greyscale.correction.expectation import Expectation, Limit
 from greyscale.printer.answers import Answers
+from greyscale.readings.layout import split_place
 from greyscale.readings.reading import AXIS_TOLERANCE
 
 if TYPE_CHECKING:

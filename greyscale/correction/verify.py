@@ -8,13 +8,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, NEUTRAL_AIMS
-from greyscale.aims.tolerances import DEFAULT_TOLERANCE, Tolerance
+from greyscale.aims.tolerances import DEFAULT_TOLERANCE, Tolerance, score_papers
 from greyscale.aims.tolerances import tolerance as grade
 from greyscale.analysis.analyse import Analysis, analyse
 from greyscale.analysis.certainty import CANNOT_BE_TOLD, PASS
-from greyscale.analysis.comparison import score_papers
 from greyscale.analysis.followed import TONE_OF_SHEET, least_gains, sheets_apart
-from greyscale.analysis.neutrality import mean_over_lightness
 from greyscale.analysis.trend import less_noise
 from greyscale.base.errors import BadInput
 from greyscale.base.files import sha256_of
@@ -26,7 +24,7 @@ from greyscale.base.threads import on_one_thread
 from greyscale.checks.finding import SpoiltPatch
 from greyscale.checks.spoilt import COMPUTED, without_spoilt
 from greyscale.colorimetry.arrays import Array, columns_at, equal_channels
-from greyscale.colorimetry.differences import delta_E_2000
+from greyscale.colorimetry.differences import delta_E_2000, mean_over_lightness
 from greyscale.colorimetry.lights import Light
 from greyscale.correction.accidents import oddities
 from greyscale.correction.correct import correct, options
@@ -545,7 +543,7 @@ def _needed(spread: Callable[[float], float]) -> float:
 class NextRound:
     """What another round would bring: in the light of the correction, or in all of them together.
 
-    Of several lights the mean ΔCh is their score (`greyscale.analysis.comparison.score_papers`), as
+    Of several lights the mean ΔCh is their score (`greyscale.aims.tolerances.score_papers`), as
     the correction was solved for, and the largest is that of any.
 
     Attributes

@@ -22,14 +22,13 @@ from greyscale.analysis.comparison import Comparison
 from greyscale.applying.preview import Preview, SmallPicture
 from greyscale.base.errors import BadInput
 from greyscale.charts.picture_tones import PictureTones
-from greyscale.checks.case import split_place
 from greyscale.checks.finding import CheckResult
 from greyscale.colorimetry.lights import Light
 from greyscale.correction.record import Correction
 from greyscale.correction.verify import Verification
 from greyscale.page.choices import Choices
 from greyscale.page.papers import Made, Measured, Sheet
-from greyscale.readings.layout import Layout
+from greyscale.readings.layout import Layout, split_place
 from greyscale.readings.reading import Reading
 from greyscale.reporting.analysis_words import sentences, without_casts
 from greyscale.reporting.cast_words import hues_of
@@ -73,7 +72,7 @@ def _kept(most: int) -> Callable[[Callable[P, T]], Callable[P, T | BadInput]]:
 
 @_kept(512)
 def _checked(reading: Reading, layout: Layout | None) -> CheckResult:
-    from greyscale.checks import check
+    from greyscale.checks.checking import check
 
     return check(reading, layout)
 

@@ -24,6 +24,7 @@ FULL_SCALE = 255.0
 """What stands for paper white in a layout."""
 
 _PLACE = re.compile(r"[A-Z]+[1-9]\d*")
+_ANY_PLACE = re.compile(r"^(.*?[A-Za-z])[-_ ]?0*(\d{1,3})$")  # However a program spells it.
 
 
 def plain_id(name: str) -> str:
@@ -36,6 +37,18 @@ def plain_id(name: str) -> str:
     """
     joined = re.sub(r"(?<=[A-Z])[\s_-]+(?=\d)", "", name.strip().upper())
     return re.sub(r"(?<![\d.,])0+(?=\d)", "", joined)
+
+
+def split_place(place: str) -> tuple[str, int] | None:
+    """Return strip and number of a place, as ("A", 1) of A1; None if it is not one.
+
+    Examples
+    --------
+    >>> split_place("B12"), split_place("12")
+    (('B', 12), None)
+    """
+    match = _ANY_PLACE.match(place.strip())
+    return None if match is None else (match[1], int(match[2]))
 
 
 def comparable(names: Sequence[str], charted: Sequence[str]) -> tuple[list[str], list[str]]:

@@ -23,7 +23,7 @@ from greyscale.analysis.certainty import FAIL
 from greyscale.analysis.neutrality import Neutrality
 from greyscale.analysis.response import LIGHTNESS, STEPS, Response
 from greyscale.analysis.under_lights import SEEN, UnderLight
-from greyscale.checks import spoilt_words
+from greyscale.checks.spoilt import spoilt_words
 from greyscale.colorimetry.cielab import chroma, hue_angle
 from greyscale.colorimetry.lights import REFERENCE_LIGHT
 from greyscale.reporting.cast_words import (

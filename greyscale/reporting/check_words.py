@@ -11,8 +11,7 @@ from rich.padding import Padding
 from rich.text import Text
 
 from greyscale.base.rests_on import support_data, supports
-from greyscale.checks import CheckResult, Finding
-from greyscale.checks.spoilt import spoilt_data
+from greyscale.checks.finding import CheckResult, Finding, spoilt_data
 from greyscale.reporting.json_output import Data
 from greyscale.reporting.next_step import after_check
 from greyscale.reporting.terminal import conclude

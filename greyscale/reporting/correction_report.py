@@ -10,7 +10,7 @@ from greyscale.aims.tolerances import DEFAULT_TOLERANCE, tolerance
 from greyscale.analysis.response import LIGHTNESS, STEPS
 from greyscale.applying.preview import Preview
 from greyscale.charts.picture_tones import PictureTones
-from greyscale.checks import spoilt_words
+from greyscale.checks.spoilt import spoilt_words
 from greyscale.correction.expectation import limit_words
 from greyscale.correction.folder import CLF, CURVE, JSON, LUT_1D, LUT_3D, Luts, gives, takes
 from greyscale.correction.luts import CLOSE_ENOUGH, MOST_NODES

@@ -57,7 +57,7 @@ def analyses_data(analyses: Sequence[Analysis]) -> Data:
 
 def analysis_data(analysis: Analysis) -> Data:
     """Return an analysis as plain data, keys as they are documented."""
-    from greyscale.checks.spoilt import spoilt_data
+    from greyscale.checks.finding import spoilt_data
 
     lights = analysis.lights
     return {

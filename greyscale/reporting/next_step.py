@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from greyscale.analysis.comparison import ComparedPaper, Comparison
     from greyscale.analysis.drying import Drying
     from greyscale.analysis.trend import Trend
-    from greyscale.checks import CheckResult
+    from greyscale.checks.finding import CheckResult
     from greyscale.correction.settings import Settings
     from greyscale.correction.verify import Verification
 

@@ -11,8 +11,8 @@ from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.casts import VISIBLE_DELTA_CH
 from greyscale.base.json_output import json_text
 from greyscale.base.rests_on import support_data
-from greyscale.checks import spoilt_words
-from greyscale.checks.spoilt import spoilt_data
+from greyscale.checks.finding import spoilt_data
+from greyscale.checks.spoilt import spoilt_words
 from greyscale.correction.accidents import is_up_and_down
 from greyscale.correction.targets import has_ends
 from greyscale.correction.verify import InLight, Verification, by_chance

@@ -10,7 +10,7 @@ from support.as_printed import compare
 from greyscale.analysis.analyse import analyse
 from greyscale.analysis.comparison import ComparisonOptions
 from greyscale.applying.apply import ApplyOptions, apply_correction
-from greyscale.checks import check
+from greyscale.checks.checking import check
 from greyscale.colorimetry.lights import illuminant_names
 from greyscale.correction.correct import correct
 from greyscale.correction.folder import read_correction

@@ -27,7 +27,8 @@ from support.misreading import (
 )
 
 from greyscale.charts.chart import make_chart
-from greyscale.checks import CheckResult, check
+from greyscale.checks.checking import check
+from greyscale.checks.finding import CheckResult
 from greyscale.demo.printer import demo_printer
 from greyscale.readings.layout import Layout
 from greyscale.readings.reading import Reading

@@ -10,7 +10,7 @@ from support.array_printers import halftone_printer, tr006_printer
 
 from greyscale.base.errors import BadInput
 from greyscale.charts.chart import Chart, Through, make_chart
-from greyscale.checks import check, refuse_if_misread
+from greyscale.checks.checking import check, refuse_if_misread
 from greyscale.checks.identity import (
     LENGTH,
     SYMBOLS,

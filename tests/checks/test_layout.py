@@ -10,8 +10,8 @@ import pytest
 from support.misreading import backwards, chart_layout, clean_reading, put_right, strips_of
 
 from greyscale.base.errors import BadInput
-from greyscale.checks import check, refuse_if_misread
 from greyscale.checks.case import lay_out
+from greyscale.checks.checking import check, refuse_if_misread
 from greyscale.readings.formats import read
 
 TR006 = Path(__file__).parents[2] / "sample_measurements" / "tr006-grey.txt"

@@ -21,7 +21,7 @@ from support.misreading import (
     swapped,
 )
 
-from greyscale.checks import check
+from greyscale.checks.checking import check
 from greyscale.readings.layout import Layout
 from greyscale.readings.reading import Reading
 

@@ -9,7 +9,7 @@ import pytest
 from support.array_printers import halftone_printer
 from support.lab_printers import kinked_printer
 
-from greyscale.checks import spoilt_patches
+from greyscale.checks.spoilt import spoilt_patches
 from greyscale.readings.reading import Reading
 
 

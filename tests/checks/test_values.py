@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from support.misreading import chart_layout, clean_reading, strips_of
 
-from greyscale.checks import check
+from greyscale.checks.checking import check
 from greyscale.checks.values import SPIKE
 from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.demo.printer import demo_printer

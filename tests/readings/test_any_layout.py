@@ -11,7 +11,7 @@ import pytest
 from support.families import family
 
 from greyscale.base.errors import BadInput
-from greyscale.checks import check
+from greyscale.checks.checking import check
 from greyscale.readings.formats import read
 from greyscale.readings.layout import Layout
 from greyscale.readings.reading import Reading

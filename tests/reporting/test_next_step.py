@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from greyscale.analysis.analyse import analyse
-from greyscale.checks import CheckResult
+from greyscale.checks.finding import CheckResult
 from greyscale.readings.assemble import FROM_LAYOUT
 from greyscale.reporting.next_step import (
     TypedComparison,

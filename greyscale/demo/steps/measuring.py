@@ -7,7 +7,7 @@ from dataclasses import replace
 from greyscale.analysis.analyse import analyse
 from greyscale.analysis.drying import drying
 from greyscale.charts.chart import Chart, make_chart, write_chart
-from greyscale.checks import check
+from greyscale.checks.checking import check
 from greyscale.demo.workshop import (
     FIRST_PRINT,
     READING,
