@@ -511,7 +511,8 @@ class _Assembly:
         # ΔE00 is at most 2.2 times the distance in CIELAB, since no S is below 1.
         if np.abs(stated - compared).max() < DISAGREEMENT / 4:
             return
-        difference = delta_E_2000(stated, compared)
+        # What is no colour at all is as far away as need be said.
+        difference = delta_E_2000(np.clip(stated, -1000, 1000), compared)
         apart = int((difference > DISAGREEMENT).sum())
         if apart:
             self.remarks.append(

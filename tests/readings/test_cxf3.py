@@ -97,7 +97,7 @@ def test_cielab_for_another_observer_says_so(file):
 
 
 def test_stated_cielab_of_another_specification_is_compared_with_the_spectra(file):
-    for shift, disagrees in [(0.1, False), (2.0, True)]:
+    for shift, disagrees in [(0.1, False), (2.0, True), (1e308, True)]:
         patches = [
             Patch(f"p{k}", RGB[k], spectra={"S": FACTORS[k]}, lab={"L": LAB[k] + shift})
             for k in range(5)
