@@ -15,7 +15,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from greyscale.base.presented import register as _register
+from greyscale.base.results import register as _register
 
 __version__ = "0.1.0"
 

@@ -234,7 +234,7 @@ def summary(analysis: Analysis) -> str:
 
 def light(spec: str, glazing: str | None = None) -> Light:
     """Return a light by what names it: an illuminant, a temperature, a mixture, a lamp's file."""
-    from greyscale.readings.lights import find_light
+    from greyscale.readings.lamps import find_light
 
     return find_light(spec, glazing)
 
@@ -340,7 +340,7 @@ def correct(
     """
     from greyscale.correction.correct import correct as solve
     from greyscale.correction.correct import options
-    from greyscale.readings.lights import find_lights
+    from greyscale.readings.lamps import find_lights
     from greyscale.readings.reading import Reading
 
     given = [readings] if isinstance(readings, Reading | str | Path) else readings
@@ -407,7 +407,7 @@ def verify(
     It is judged in the lights that the correction is for; `lights` are further ones to look under.
     """
     from greyscale.correction.verify import verify as judge
-    from greyscale.readings.lights import find_lights
+    from greyscale.readings.lamps import find_lights
 
     made = _correction(correction)
     further = find_lights(_lights(lights))

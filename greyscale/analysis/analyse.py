@@ -15,9 +15,8 @@ from greyscale.aims.tolerances import DEFAULT_TOLERANCE, Tolerance
 from greyscale.aims.tolerances import tolerance as tolerance_grade
 from greyscale.aims.tone import DEFAULT_SCALING, DEFAULT_TONE_AIM, ToneAim, tone_aim
 from greyscale.analysis.brighteners import WITHOUT_UV
-from greyscale.analysis.casts import to_be_named
 from greyscale.analysis.certainty import PASS, both
-from greyscale.analysis.neutrality import Drift, Neutrality, assess_neutrality, drift
+from greyscale.analysis.neutrality import Drift, Neutrality, assess_neutrality, drift, to_be_named
 from greyscale.analysis.picture import PictureNeutrality, on_paper, picture_neutrality
 from greyscale.analysis.ramp import Ramp, ramp_of
 from greyscale.analysis.response import Response, response
@@ -25,15 +24,14 @@ from greyscale.analysis.spectral_range import loss_words
 from greyscale.analysis.tonality import Tonality, aim_lightness, assess_tonality
 from greyscale.analysis.under_lights import UnderLight, under_lights
 from greyscale.base.errors import BadInput
-from greyscale.base.filled import filled
-from greyscale.base.presented import Presented
 from greyscale.base.rests_on import REGISTER, Support, supports
+from greyscale.base.results import Presented, filled
 from greyscale.checks.finding import SpoiltPatch
 from greyscale.colorimetry.arrays import Array, Mask
-from greyscale.colorimetry.differences import delta_E_2000
+from greyscale.colorimetry.cielab import delta_E_2000
 from greyscale.colorimetry.lights import REFERENCE_LIGHT, REQUIRED_LIGHTS, Light
 from greyscale.colorimetry.observers import OBSERVERS
-from greyscale.readings.lights import find_lights
+from greyscale.readings.lamps import find_lights
 from greyscale.readings.reading import Reading
 from greyscale.readings.repeats import Repeatability, average_repeats
 

@@ -18,15 +18,13 @@ from greyscale.analysis.spectral_range import loss_words
 from greyscale.analysis.tonality import distinct_shadow
 from greyscale.analysis.under_lights import UnderLights
 from greyscale.base.errors import BadInput
-from greyscale.base.filled import filled
-from greyscale.base.presented import Presented
 from greyscale.base.rests_on import REGISTER, Support, supports
+from greyscale.base.results import Presented, filled
 from greyscale.checks.finding import SpoiltPatch
 from greyscale.colorimetry.arrays import Array
-from greyscale.colorimetry.cielab import chroma
-from greyscale.colorimetry.differences import means_over_lightness
+from greyscale.colorimetry.cielab import chroma, means_over_lightness
 from greyscale.colorimetry.lights import REQUIRED_LIGHTS, Light
-from greyscale.readings.lights import find_lights
+from greyscale.readings.lamps import find_lights
 
 TIE = 2.0
 """Scores closer than this many standard deviations of their difference are tied, where the noise is

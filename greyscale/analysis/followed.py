@@ -126,7 +126,7 @@ class Characteristic:
 
 def _mean_of_tones(analysis: Analysis, values: Array) -> float:
     # Who follows numbers that were kept needs nothing of what they were computed by.
-    from greyscale.colorimetry.differences import mean_over_lightness
+    from greyscale.colorimetry.cielab import mean_over_lightness
 
     tones = analysis.patches.is_tone
     return mean_over_lightness(values[tones], analysis.patches.lab[tones, 0])

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greyscale.aims.tone import ToneAim
-from greyscale.analysis.casts import Cast
+from greyscale.analysis.neutrality import Cast
 from greyscale.analysis.tonality import Tonality
 from greyscale.colorimetry.arrays import Array
 

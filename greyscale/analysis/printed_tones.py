@@ -8,8 +8,7 @@ import numpy as np
 
 from greyscale.aims.neutral import NeutralAim, neutral_aim
 from greyscale.aims.tone import ToneAim
-from greyscale.analysis.casts import Cast, find_casts, to_be_named
-from greyscale.analysis.neutrality import drift
+from greyscale.analysis.neutrality import Cast, drift, find_casts, to_be_named
 from greyscale.analysis.ramp import Ramp, ramp_of
 from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array, columns_at

@@ -11,8 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from greyscale.base.matern import matern_52
-from greyscale.colorimetry.arrays import Array, columns_at, runs_of
+from greyscale.colorimetry.arrays import Array, columns_at, matern_52, runs_of
 from greyscale.readings.reading import AXIS_TOLERANCE, NEAR_NEUTRAL
 
 COLOUR, LIGHTNESS, STEPS, NOT_KNOWN = "colour", "lightness only", "steps", "not known"

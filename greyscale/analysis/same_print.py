@@ -8,7 +8,7 @@ import numpy as np
 
 from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array
-from greyscale.colorimetry.differences import delta_E_2000
+from greyscale.colorimetry.cielab import delta_E_2000
 from greyscale.readings.reading import Reading
 from greyscale.readings.repeats import average_repeats
 

@@ -18,7 +18,7 @@ from greyscale.analysis.certainty import (
 from greyscale.analysis.ramp import Ramp
 from greyscale.base.plain_text import decimals_beside
 from greyscale.colorimetry.arrays import Array
-from greyscale.colorimetry.differences import mean_over_lightness, means_over_lightness
+from greyscale.colorimetry.cielab import mean_over_lightness, means_over_lightness
 from greyscale.readings.repeats import ASSUMED_SD
 
 ONE_RAMP_IN = 0.01

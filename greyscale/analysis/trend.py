@@ -9,7 +9,6 @@ from datetime import datetime
 import numpy as np
 
 from greyscale.analysis.analyse import Analysis
-from greyscale.analysis.casts import hue_name
 from greyscale.analysis.control_chart import ControlChart
 from greyscale.analysis.followed import (
     CHANGED,
@@ -20,12 +19,12 @@ from greyscale.analysis.followed import (
     follow,
     least_gains,
 )
+from greyscale.analysis.neutrality import hue_name
 from greyscale.base.errors import BadInput
-from greyscale.base.filled import filled
 from greyscale.base.rests_on import Support, supports
+from greyscale.base.results import filled
 from greyscale.colorimetry.arrays import Array, columns_at
-from greyscale.colorimetry.cielab import chroma
-from greyscale.colorimetry.differences import mean_over_lightness
+from greyscale.colorimetry.cielab import chroma, mean_over_lightness
 
 
 @dataclass(frozen=True, eq=False)

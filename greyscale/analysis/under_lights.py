@@ -11,13 +11,11 @@ import numpy as np
 from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, NeutralAim, neutral_aim
 from greyscale.aims.tone import DEFAULT_SCALING, DEFAULT_TONE_AIM, ToneAim, tone_aim
 from greyscale.analysis.brighteners import WITHOUT_UV, Print, print_of
-from greyscale.analysis.casts import Cast
 from greyscale.analysis.certainty import LARGEST_LENGTH, MEAN_LENGTH, ramp_noise
-from greyscale.analysis.neutrality import Drift, drift
+from greyscale.analysis.neutrality import Cast, Drift, drift
 from greyscale.analysis.ramp import Ramp
 from greyscale.colorimetry.arrays import Array, Indices
-from greyscale.colorimetry.cielab import chroma, xyz_to_lab
-from greyscale.colorimetry.differences import means_over_lightness
+from greyscale.colorimetry.cielab import chroma, means_over_lightness, xyz_to_lab
 from greyscale.colorimetry.fluorescence import credible_excitation, excitation
 from greyscale.colorimetry.illuminant_change import colour_inconstancy, metamerism_index
 from greyscale.colorimetry.individuals import individual_weights

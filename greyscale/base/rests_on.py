@@ -81,7 +81,7 @@ REGISTER = {
         "how far another glass of that kind may differ: its ultraviolet edge by 15 nm, its tint",
         "practice",
         "common practice, no source; measure the glass to replace it",
-        ("readings.lights:CREDIBLE_SHIFTS", "readings.lights:CREDIBLE_TINT"),
+        ("readings.lamps:CREDIBLE_SHIFTS", "readings.lamps:CREDIBLE_TINT"),
     ),
     "glazing-file": Support("the transmittance of the glazing", "measured", "the file given"),
     "delta-Ch": Support("ΔCh, the difference in a*, b*", "standard", "ISO 12647-7:2016"),
@@ -129,7 +129,7 @@ REGISTER = {
         "practice",
         _PRACTICE,
         (
-            "analysis.casts:FALSE_CASTS",
+            "analysis.neutrality:FALSE_CASTS",
             "analysis.certainty:SURE",
             "analysis.certainty:_SIZES",
             "analysis.certainty:_LENGTHS",
@@ -143,9 +143,9 @@ REGISTER = {
         "practice",
         _PRACTICE,
         (
-            "analysis.casts:VISIBLE_DELTA_CH",
-            "analysis.casts:ALONE_DELTA_CH",
-            "analysis.casts:PLAIN_DELTA_CH",
+            "analysis.neutrality:VISIBLE_DELTA_CH",
+            "analysis.neutrality:ALONE_DELTA_CH",
+            "analysis.neutrality:PLAIN_DELTA_CH",
         ),
     ),
     "distinct": Support(

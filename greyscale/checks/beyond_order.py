@@ -11,11 +11,11 @@ from functools import partial
 import numpy as np
 
 from greyscale.checks.case import Case, Strip
-from greyscale.checks.evidence import Assignment, Proposal, bare_paper, log_prior, set_aside
 from greyscale.checks.finding import Finding, signed
+from greyscale.checks.likelihood import Assignment, Proposal, bare_paper, log_prior, set_aside
 from greyscale.checks.order import FEWEST_STRIPS
 from greyscale.colorimetry.arrays import Array, Mask, columns_at
-from greyscale.colorimetry.differences import delta_E_ab
+from greyscale.colorimetry.cielab import delta_E_ab
 
 # Effects that lie over a whole chart, as curves over its patches, and how large they are.
 

@@ -14,7 +14,8 @@ from math import log
 import numpy as np
 
 from greyscale.checks.case import Case, Strip
-from greyscale.checks.evidence import (
+from greyscale.checks.finding import Finding
+from greyscale.checks.likelihood import (
     USE_REPAIRED,
     Assignment,
     Proposal,
@@ -22,9 +23,8 @@ from greyscale.checks.evidence import (
     log_prior,
     set_aside,
 )
-from greyscale.checks.finding import Finding
 from greyscale.colorimetry.arrays import Array, Indices
-from greyscale.colorimetry.differences import delta_E_ab
+from greyscale.colorimetry.cielab import delta_E_ab
 
 # Was a strip read from its other end?
 

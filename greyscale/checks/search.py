@@ -16,8 +16,8 @@ from greyscale.checks.beyond_order import (
     two_sheets,
 )
 from greyscale.checks.case import Case
-from greyscale.checks.evidence import Assignment, Proposal, log_evidence, set_aside
 from greyscale.checks.finding import Finding
+from greyscale.checks.likelihood import Assignment, Proposal, log_evidence, set_aside
 from greyscale.checks.order import (
     BACKWARDS,
     backwards,

@@ -8,7 +8,7 @@ from weakref import WeakKeyDictionary
 import numpy as np
 
 from greyscale.checks.finding import SpoiltPatch
-from greyscale.checks.smoothness import expected_lab, precisions
+from greyscale.checks.likelihood import expected_lab, precisions
 from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.readings.reading import Reading, is_bare, is_full
 

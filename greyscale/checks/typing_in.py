@@ -11,14 +11,14 @@ from typing import Any
 import numpy as np
 
 from greyscale.base.errors import BadInput
-from greyscale.base.filled import filled
+from greyscale.base.results import filled
 from greyscale.checks.case import along_strips
-from greyscale.checks.smoothness import CHROMATICNESS, LIGHTNESS, NOISE, covariance, expected_lab
+from greyscale.checks.likelihood import CHROMATICNESS, LIGHTNESS, NOISE, covariance, expected_lab
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.cielab import lightness
 from greyscale.readings.layout import Layout
-from greyscale.readings.numbers import to_number
 from greyscale.readings.reading import AXIS_TOLERANCE, TONE_ALONE, PrintFacts, Reading
+from greyscale.readings.source_file import to_number
 from greyscale.readings.table_readings import MOST_DENSE
 
 TYPED_FROM = "TYPED_FROM"

@@ -12,14 +12,18 @@ import numpy as np
 
 from greyscale.checks.beyond_order import STRIP_KIND
 from greyscale.checks.case import Case
-from greyscale.checks.evidence import bare_paper
 from greyscale.checks.finding import Finding, SpoiltPatch, signed
+from greyscale.checks.likelihood import (
+    CHI_MEDIAN,
+    FEWEST_REPEATED,
+    NOISE,
+    bare_paper,
+    noise_of_repeats,
+)
 from greyscale.checks.search import Explanation
-from greyscale.checks.smoothness import CHI_MEDIAN, FEWEST_REPEATED, NOISE, noise_of_repeats
 from greyscale.checks.spoilt import spoilt_patches
 from greyscale.colorimetry.arrays import Array, Indices, Mask
-from greyscale.colorimetry.cielab import lab_to_xyz, xyz_to_lab
-from greyscale.colorimetry.differences import delta_E_2000, delta_E_ab
+from greyscale.colorimetry.cielab import delta_E_2000, delta_E_ab, lab_to_xyz, xyz_to_lab
 from greyscale.colorimetry.tristimulus import white_point
 from greyscale.readings.assemble import coarse_step
 from greyscale.readings.layout import split_place

@@ -68,7 +68,7 @@ def compare(
     from greyscale.cli.results import Results, command_line
     from greyscale.colorimetry.lights import REQUIRED_LIGHTS
     from greyscale.correction.corrected_papers import compare_papers
-    from greyscale.readings.lights import find_light
+    from greyscale.readings.lamps import find_light
     from greyscale.readings.reading import Reading
     from greyscale.reporting.comparison_report import comparison_data, comparison_report
     from greyscale.reporting.next_step import TypedComparison

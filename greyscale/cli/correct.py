@@ -204,7 +204,7 @@ def correct(
     from greyscale.correction import folder as folders
     from greyscale.correction.correct import correct as solve
     from greyscale.correction.correct import options
-    from greyscale.readings.lights import find_light
+    from greyscale.readings.lamps import find_light
     from greyscale.reporting.correction_report import correction_report, no_better
     from greyscale.reporting.next_step import after_correction
     from greyscale.reporting.report_folder import PAGE, write_report

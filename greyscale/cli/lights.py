@@ -58,7 +58,7 @@ def lights(
     from greyscale.cli.progress import tracked, working
     from greyscale.colorimetry.light_quality import light_quality
     from greyscale.colorimetry.lights import illuminant_names
-    from greyscale.readings.lights import find_light, glazing_names
+    from greyscale.readings.lamps import find_light, glazing_names
     from greyscale.reporting.grounds import CONSERVATION, grounds_note
     from greyscale.reporting.light_table import (
         lights_rest_on,

@@ -522,7 +522,7 @@ def export(
 
     Example: greyscale log export -o print-log.json
     """
-    from greyscale.records.export import export_folder, export_json
+    from greyscale.records.exchange import export_folder, export_json
     from greyscale.records.print_log import open_log
 
     with working("Writing the print log"), open_log(db) as log:
@@ -540,7 +540,7 @@ def import_(
 
     Example: greyscale log import print-log.json --db studio-log.sqlite3
     """
-    from greyscale.records.imports import import_log
+    from greyscale.records.exchange import import_log
     from greyscale.records.print_log import open_log
 
     with working("Adding to the print log"), open_log(db, write=True) as log:
@@ -588,7 +588,7 @@ def check(db: option.Db = None) -> None:
 
     Example: greyscale log check --verbose
     """
-    from greyscale.records.export import look_through
+    from greyscale.records.exchange import look_through
     from greyscale.records.print_log import backups_of, open_log
 
     with working("Looking at every entry"), open_log(db) as log, log.at_one_time():
@@ -610,7 +610,7 @@ def rescue(
 
     Example: greyscale log rescue -o rescued.sqlite3
     """
-    from greyscale.records.imports import rescue as save
+    from greyscale.records.exchange import rescue as save
     from greyscale.records.print_log import open_log
 
     with working("Saving what is sound"), open_log(db, damaged=True) as log:

@@ -61,7 +61,7 @@ scaling = partial(value, "SCALING", autocompletion=completed("aims.tone", "SCALI
 neutral = partial(value, "NEUTRAL", autocompletion=completed("aims.neutral", "NEUTRAL_AIMS"))
 toning = partial(value, "TONING", autocompletion=completed("aims.toning", "presets"))
 grade = partial(value, "GRADE", autocompletion=completed("aims.tolerances", "TOLERANCES"))
-glazing = partial(value, "NAME|FILE", autocompletion=completed("readings.lights", "glazing_names"))
+glazing = partial(value, "NAME|FILE", autocompletion=completed("readings.lamps", "glazing_names"))
 
 
 # What goes in.
@@ -106,7 +106,7 @@ def weights_of(
     BadInput
         For a text that is none.
     """
-    from greyscale.readings.lights import find_light
+    from greyscale.readings.lamps import find_light
 
     called = {one.name.partition(" behind ")[0].upper(): one.name for one in lights}
     called |= {one.name.upper(): one.name for one in lights}

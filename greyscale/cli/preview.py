@@ -83,7 +83,7 @@ def preview(
     from greyscale.cli.inputs import taken
     from greyscale.cli.progress import progress, working
     from greyscale.correction.folder import read_correction
-    from greyscale.readings.lights import find_light
+    from greyscale.readings.lamps import find_light
     from greyscale.reporting.picture_words import preview_lines
     from greyscale.reporting.preview_sheet import preview_sheet, write_preview
 

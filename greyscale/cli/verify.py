@@ -56,7 +56,7 @@ def verify(
     from greyscale.cli.results import Results, command_line
     from greyscale.correction.folder import correction_files, read_correction
     from greyscale.correction.verify import verify as judge
-    from greyscale.readings.lights import find_light
+    from greyscale.readings.lamps import find_light
     from greyscale.reporting.next_step import after_verification
     from greyscale.reporting.verification_report import (
         verification_data,

@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from greyscale.colorimetry.arrays import Array, ArrayLike
-from greyscale.colorimetry.cielab import xyz_to_lab
-from greyscale.colorimetry.differences import delta_E_2000, delta_E_ab
+from greyscale.colorimetry.cielab import delta_E_2000, delta_E_ab, xyz_to_lab
 
 # CAT16's cone-like primaries: Li et al. (2017), Comprehensive color solutions: CAM16, CAT16,
 # and CAM16-UCS, Color Research & Application 42(6); the same in CIE 248:2022.

@@ -11,8 +11,12 @@ from itertools import takewhile
 import numpy as np
 
 from greyscale.colorimetry.arrays import Array
-from greyscale.colorimetry.observers import NANOMETRES, colour_matching_functions
-from greyscale.colorimetry.tables import daylight_components, illuminant_tables
+from greyscale.colorimetry.observers import (
+    NANOMETRES,
+    colour_matching_functions,
+    daylight_components,
+    illuminant_tables,
+)
 
 REFERENCE_LIGHT = "D50"
 """The light that print colorimetry is stated for: M1 of ISO 13655:2017."""

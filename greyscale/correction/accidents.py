@@ -9,8 +9,7 @@ from greyscale.analysis.what_next import PRINTER, PROOF, READING
 from greyscale.base.nearest import same_name
 from greyscale.checks.identity import sent_otherwise, through_of
 from greyscale.colorimetry.arrays import Array, columns_at, equal_channels
-from greyscale.colorimetry.cielab import spectra_to_lab
-from greyscale.colorimetry.differences import delta_E_2000
+from greyscale.colorimetry.cielab import delta_E_2000, spectra_to_lab
 from greyscale.correction.for_lights import own_model
 from greyscale.correction.record import Correction
 from greyscale.correction.targets import has_ends

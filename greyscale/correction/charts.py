@@ -8,7 +8,7 @@ import numpy as np
 
 from greyscale.analysis.response import LIGHTNESS, STEPS
 from greyscale.base.errors import BadInput
-from greyscale.base.filled import filled
+from greyscale.base.results import filled
 from greyscale.charts.chart import Through
 from greyscale.charts.patches import DEFAULT_BITS, PatchList, Plan
 from greyscale.colorimetry.arrays import Array, columns_at

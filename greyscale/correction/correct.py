@@ -13,7 +13,7 @@ from greyscale.analysis.brighteners import WITHOUT_UV, with_glow
 from greyscale.analysis.response import LIGHTNESS, STEPS
 from greyscale.analysis.spectral_range import loss_words
 from greyscale.base.errors import BadInput
-from greyscale.base.filled import filled
+from greyscale.base.results import filled
 from greyscale.base.threads import on_one_thread
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.checks.identity import doubt_of_sending

@@ -24,7 +24,7 @@ from greyscale.colorimetry.arrays import columns_at
 from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.colorimetry.lights import Light
 from greyscale.printer.answers import reaches_beside
-from greyscale.readings.lights import find_lights
+from greyscale.readings.lamps import find_lights
 from greyscale.readings.reading import Reading
 
 if TYPE_CHECKING:

@@ -12,13 +12,13 @@ from greyscale.analysis.brighteners import WITH_UV, glow_by_lightness, supposed_
 from greyscale.analysis.response import shadow
 from greyscale.base.errors import BadInput
 from greyscale.base.files import sha256_of
-from greyscale.base.filled import filled
 from greyscale.base.nearest import same_name
+from greyscale.base.results import filled
 from greyscale.checks.finding import SpoiltPatch
 from greyscale.checks.identity import through_of
 from greyscale.checks.spoilt import spoilt_patches
 from greyscale.colorimetry.arrays import Array, Indices, Mask
-from greyscale.colorimetry.differences import delta_E_2000
+from greyscale.colorimetry.cielab import delta_E_2000
 from greyscale.correction.record import Correction, Evidence, Source
 from greyscale.printer.answers import ASSUMED_FREEDOM, OPPONENT
 from greyscale.readings.reading import AXIS_TOLERANCE, NEAR_NEUTRAL, Reading, is_bare, is_full

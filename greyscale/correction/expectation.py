@@ -11,7 +11,7 @@ import numpy as np
 from greyscale.analysis.certainty import LARGEST_LENGTH, MEAN_LENGTH
 from greyscale.analysis.followed import SHEETS_CH, TONE_OF_SHEET
 from greyscale.colorimetry.arrays import Array, Mask, runs_of
-from greyscale.colorimetry.differences import delta_Ch, mean_over_lightness
+from greyscale.colorimetry.cielab import delta_Ch, mean_over_lightness
 
 if TYPE_CHECKING:
     from greyscale.printer.solver import Solution

@@ -17,8 +17,14 @@ from greyscale.base.files import resolved
 from greyscale.base.nearest import near_path
 from greyscale.base.outputs import may_replace
 from greyscale.base.threads import on_one_thread
-from greyscale.correction.as_json import SCHEMA, correction_id, correction_text, from_json, to_json
-from greyscale.correction.json_fields import read_fields
+from greyscale.correction.as_json import (
+    SCHEMA,
+    correction_id,
+    correction_text,
+    from_json,
+    read_fields,
+    to_json,
+)
 from greyscale.correction.luts import (
     GreyAxis,
     LabOf,

@@ -17,9 +17,9 @@ from greyscale.analysis.brighteners import otherwise_passing
 from greyscale.analysis.certainty import MEAN_LENGTH
 from greyscale.analysis.comparison import light_weights
 from greyscale.base.errors import BadInput
-from greyscale.base.filled import filled
+from greyscale.base.results import filled
 from greyscale.colorimetry.arrays import Array, equal_channels
-from greyscale.colorimetry.differences import means_over_lightness
+from greyscale.colorimetry.cielab import means_over_lightness
 from greyscale.colorimetry.fluorescence import credible_excitation
 from greyscale.colorimetry.lights import Light, light
 from greyscale.colorimetry.observers import OBSERVERS

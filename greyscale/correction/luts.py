@@ -11,7 +11,7 @@ import numpy as np
 
 from greyscale import __version__
 from greyscale.colorimetry.arrays import Array, columns_at, equal_channels, smooth_step
-from greyscale.colorimetry.differences import delta_E_2000
+from greyscale.colorimetry.cielab import delta_E_2000
 from greyscale.colorimetry.display import LUMINANCE_WEIGHTS
 from greyscale.correction.record import Curve
 

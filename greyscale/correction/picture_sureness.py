@@ -9,7 +9,7 @@ import numpy as np
 from greyscale.analysis.certainty import MEAN_LENGTH
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.colorimetry.arrays import Array
-from greyscale.colorimetry.differences import delta_Ch
+from greyscale.colorimetry.cielab import delta_Ch
 from greyscale.correction.record import Correction, Curve
 
 SURE_ENOUGH = 1.25

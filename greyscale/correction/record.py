@@ -14,8 +14,8 @@ from greyscale.aims.tolerances import WORST_SHARE, score_papers
 from greyscale.aims.tone import TONE_AIMS, Encoding, named_encoding
 from greyscale.analysis.response import LIGHTNESS, NOT_KNOWN, Response, response
 from greyscale.base.errors import BadInput
-from greyscale.base.presented import Presented
 from greyscale.base.rests_on import REGISTER, Support, supports
+from greyscale.base.results import Presented
 from greyscale.checks.finding import SpoiltPatch
 from greyscale.colorimetry.arrays import Array, ArrayLike, Indices, columns_at
 from greyscale.colorimetry.cielab import luminance

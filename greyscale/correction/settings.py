@@ -12,10 +12,10 @@ from greyscale.analysis.comparison import TIE as RANKS_TIE
 from greyscale.analysis.comparison import rank
 from greyscale.analysis.response import LIGHTNESS, NOT_KNOWN
 from greyscale.base.errors import BadInput
-from greyscale.base.presented import Presented
 from greyscale.base.rests_on import Support, supports
+from greyscale.base.results import Presented
 from greyscale.checks.identity import doubt_of_sending
-from greyscale.colorimetry.differences import delta_E_2000
+from greyscale.colorimetry.cielab import delta_E_2000
 from greyscale.correction.correct import correct
 from greyscale.correction.expectation import Expectation
 from greyscale.readings.reading import NEAR_NEUTRAL, Reading

@@ -16,15 +16,14 @@ from greyscale.analysis.followed import TONE_OF_SHEET, least_gains, sheets_apart
 from greyscale.analysis.trend import less_noise
 from greyscale.base.errors import BadInput
 from greyscale.base.files import sha256_of
-from greyscale.base.filled import filled
 from greyscale.base.plain_text import decimals_beside
-from greyscale.base.presented import Presented
 from greyscale.base.rests_on import Support, supports
+from greyscale.base.results import Presented, filled
 from greyscale.base.threads import on_one_thread
 from greyscale.checks.finding import SpoiltPatch
 from greyscale.checks.spoilt import COMPUTED, without_spoilt
 from greyscale.colorimetry.arrays import Array, columns_at, equal_channels
-from greyscale.colorimetry.differences import delta_E_2000, mean_over_lightness
+from greyscale.colorimetry.cielab import delta_E_2000, mean_over_lightness
 from greyscale.colorimetry.lights import Light
 from greyscale.correction.accidents import oddities
 from greyscale.correction.correct import correct, options

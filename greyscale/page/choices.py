@@ -15,7 +15,7 @@ from greyscale.aims.tone import DEFAULT_TONE_AIM, NAMED, TONE_AIMS
 from greyscale.aims.toning import presets
 from greyscale.base.errors import BadInput
 from greyscale.colorimetry.lights import REQUIRED_LIGHTS
-from greyscale.readings.numbers import to_number
+from greyscale.readings.source_file import to_number
 
 # Lights as a person names them on the page: never a file, which a path could lead anywhere.
 
@@ -41,7 +41,7 @@ def light_name(text: str) -> str:
     >>> light_name(" LED-B3 "), light_name("70%D65+30%blackbody-2700K")
     ('LED-B3', '70%D65+30%blackbody-2700K')
     """
-    from greyscale.readings.lights import find_light
+    from greyscale.readings.lamps import find_light
 
     name = text.strip()
     parts = [part.strip() for part in re.split(r"[+%]", name)]

@@ -17,8 +17,8 @@ from typing import Any, ParamSpec, TypeAlias, TypeVar, cast
 
 from greyscale.aims.tone import TONE_AIMS, Encoding, named_encoding
 from greyscale.analysis.analyse import Analysis
-from greyscale.analysis.casts import SHOWN, to_be_named
 from greyscale.analysis.comparison import Comparison
+from greyscale.analysis.neutrality import SHOWN, to_be_named
 from greyscale.applying.preview import Preview, SmallPicture
 from greyscale.base.errors import BadInput
 from greyscale.charts.picture_tones import PictureTones
@@ -200,7 +200,7 @@ def _foretold(
 ) -> Correction:
     from greyscale.correction.correct import correct
     from greyscale.correction.record import Options
-    from greyscale.readings.lights import find_light
+    from greyscale.readings.lamps import find_light
 
     weighted = choices.weighted
     with _fitting:
@@ -247,7 +247,7 @@ def _seen(
     encoding: str | None,
 ) -> Preview:  # fmt: skip
     from greyscale.applying.preview import PreviewOptions, preview, small_picture
-    from greyscale.readings.lights import find_light
+    from greyscale.readings.lamps import find_light
 
     def made_small(path: Path, wanted: Encoding, *how: Any) -> SmallPicture:
         # Of an aim by name it is the same whatever the correction.
@@ -286,7 +286,7 @@ def compared(
     """What `greyscale compare` finds, each reading called by its paper's name; or why it cannot."""
     from greyscale.analysis.comparison import ComparisonOptions
     from greyscale.correction.corrected_papers import compare_papers
-    from greyscale.readings.lights import find_light
+    from greyscale.readings.lamps import find_light
 
     named = [replace(one, name=name) for name, one in readings]
     options = ComparisonOptions(

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from greyscale.analysis.analyse import Analysis
-from greyscale.analysis.casts import Cast, to_be_named
+from greyscale.analysis.neutrality import Cast, to_be_named
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.lights import REFERENCE_LIGHT
 from greyscale.reporting.cast_words import describe_cast

@@ -27,8 +27,7 @@ from functools import cache, cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from greyscale.base.matern import matern_52, matern_52_fall
-from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.arrays import Array, matern_52, matern_52_fall
 from greyscale.printer.answers import OPPONENT
 
 PARAMETERS = (

@@ -9,8 +9,8 @@ from datetime import datetime
 from typing import TypeVar
 
 from greyscale.readings.field_names import Units
-from greyscale.readings.numbers import to_number
 from greyscale.readings.reading import PrintFacts
+from greyscale.readings.source_file import to_number
 
 # How a print was measured, from the words in which a file says it.
 #

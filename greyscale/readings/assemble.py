@@ -9,11 +9,10 @@ from pathlib import Path
 import numpy as np
 
 from greyscale.base.errors import BadInput
-from greyscale.base.filled import filled
 from greyscale.base.plain_text import plain_text
+from greyscale.base.results import filled
 from greyscale.colorimetry.arrays import Array, Indices
-from greyscale.colorimetry.cielab import spectra_to_lab, xyz_to_lab
-from greyscale.colorimetry.differences import delta_E_2000
+from greyscale.colorimetry.cielab import delta_E_2000, spectra_to_lab, xyz_to_lab
 from greyscale.colorimetry.tristimulus import WavelengthGrid, white_point
 from greyscale.readings.about import THROUGH, About
 from greyscale.readings.device_values import RGB, Ramp, device_values, has_device_values

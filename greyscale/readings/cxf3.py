@@ -23,9 +23,8 @@ from greyscale.colorimetry.arrays import Array
 from greyscale.readings.about import about_file, backing_of, condition_in, weighting
 from greyscale.readings.assemble import Measurements, ReadOptions, reading_of
 from greyscale.readings.field_names import recognise_fields
-from greyscale.readings.numbers import to_number
 from greyscale.readings.reading import Reading
-from greyscale.readings.source_file import Contents, outline
+from greyscale.readings.source_file import Contents, outline, to_number
 
 # The parts of a CxF3 file that a reading needs: what each object and specification states.
 

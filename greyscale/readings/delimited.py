@@ -17,9 +17,8 @@ from greyscale.base.errors import BadInput
 from greyscale.readings.assemble import ReadOptions
 from greyscale.readings.field_names import FieldName, recognise_fields
 from greyscale.readings.iso28178_text import KeywordLine, TextTable
-from greyscale.readings.numbers import to_number
 from greyscale.readings.reading import Reading
-from greyscale.readings.source_file import Contents, refuse_more_patches, text_lines
+from greyscale.readings.source_file import Contents, refuse_more_patches, text_lines, to_number
 from greyscale.readings.table_readings import readings_of
 
 DELIMITERS = ("\t", ";", ",")

@@ -18,7 +18,7 @@ from greyscale.readings.about import NAME, about_file
 from greyscale.readings.device_values import RGB, device_values
 from greyscale.readings.field_names import recognise_fields
 from greyscale.readings.iso28178_text import TextTable, file_text, parse_file
-from greyscale.readings.numbers import to_numbers
+from greyscale.readings.source_file import to_numbers
 
 FULL_SCALE = 255.0
 """What stands for paper white in a layout."""

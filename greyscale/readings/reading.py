@@ -8,9 +8,9 @@ from datetime import datetime
 
 import numpy as np
 
-from greyscale.base.presented import Presented
+from greyscale.base.results import Presented
 from greyscale.colorimetry.arrays import Array, Indices, Mask
-from greyscale.colorimetry.density import density_from_lightness, visual_density
+from greyscale.colorimetry.cielab import density_from_lightness, visual_density
 from greyscale.colorimetry.fluorescence import print_to_lab
 from greyscale.colorimetry.lights import Light
 
@@ -22,7 +22,7 @@ class PrintFacts:
     """What was printed on what, and how and when it was measured; None where nobody said.
 
     A class whose results are of one print inherits these, so that they are declared once, and
-    takes them over from another by `greyscale.base.filled`.
+    takes them over from another by `greyscale.base.results`.
 
     Attributes
     ----------

@@ -8,7 +8,7 @@ from functools import lru_cache
 import numpy as np
 
 from greyscale.colorimetry.arrays import Array, Indices
-from greyscale.colorimetry.differences import delta_E_2000
+from greyscale.colorimetry.cielab import delta_E_2000
 from greyscale.readings.reading import Reading
 
 ASSUMED_SD = 0.15

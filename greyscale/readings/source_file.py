@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 import codecs
+import math
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from operator import itemgetter
 from pathlib import Path
 from typing import NoReturn
 from xml.parsers import expat
 
+import numpy as np
+
 from greyscale.base.errors import BadInput
 from greyscale.base.nearest import no_such_file
 from greyscale.base.plain_text import plain_text
+from greyscale.colorimetry.arrays import Array
 
 # How large a reading may be: beyond these limits it is refused by one message, in no time.
 
@@ -319,3 +325,60 @@ class _Watch:
 
     def refuse(self, why: str) -> NoReturn:
         raise BadInput(why, self.source, self.parser.CurrentLineNumber)
+
+
+_WITH_COMMA = re.compile(r"[+-]?\d*,\d+(?:[eE][+-]?\d+)?|[+-]?\d+,")
+
+
+def to_number(text: str) -> float | None:
+    """Return the finite number that a word states, or None.
+
+    Examples
+    --------
+    >>> to_number("0,25"), to_number("1e2"), to_number("nan"), to_number("n/a")
+    (0.25, 100.0, None, None)
+    """
+    word = text.strip().replace("\u2212", "-")  # The minus of typographers.
+    if _WITH_COMMA.fullmatch(word):
+        word = word.replace(",", ".")
+    try:
+        value = float(word)
+    except ValueError:
+        return None
+    return value if math.isfinite(value) else None
+
+
+def to_numbers(
+    rows: Sequence[Sequence[str]],
+    columns: Sequence[int],
+    names: Sequence[str],
+    lines: Sequence[int],
+    source: object,
+) -> Array:
+    """Turn columns of words into an array of shape (rows, columns).
+
+    Raises
+    ------
+    BadInput
+        Naming line and field of the first word that is no number, is missing or not finite.
+    """
+    try:
+        # The first column twice: of one alone its word would come, and no tuple.
+        words = itemgetter(columns[0], *columns)
+        values = np.array([[*map(float, words(row))] for row in rows], dtype=np.float64)
+        if np.isfinite(values).all():
+            return values.reshape(len(rows), -1)[:, 1:]
+    except ValueError:
+        pass
+    values = np.empty((len(rows), len(columns)))
+    for k, (row, line) in enumerate(zip(rows, lines, strict=True)):
+        for j, i in enumerate(columns):
+            value = to_number(row[i])
+            if value is None:
+                word = row[i].strip()
+                found = f"{names[j]} is '{word[:40]}', which is not a number"
+                if not word:
+                    found = f"{names[j]} is missing"
+                raise BadInput(f"{found}; measure this patch again or put it right", source, line)
+            values[k, j] = value
+    return values

@@ -17,8 +17,8 @@ from greyscale.readings.assemble import Measurements, ReadOptions, reading_of
 from greyscale.readings.device_values import DEVICE_FIELDS
 from greyscale.readings.field_names import FieldName, Units, recognise_fields
 from greyscale.readings.iso28178_text import MOST_TABLES, TextTable
-from greyscale.readings.numbers import to_numbers
 from greyscale.readings.reading import TONE_ALONE, Reading
+from greyscale.readings.source_file import to_numbers
 
 _LAB = ("LAB_L", "LAB_A", "LAB_B")
 _LCH = ("LAB_L", "LAB_C", "LAB_H")

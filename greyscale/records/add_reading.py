@@ -7,8 +7,8 @@ from datetime import datetime
 from pathlib import Path
 
 from greyscale.base.errors import BadInput
-from greyscale.base.filled import filled
 from greyscale.base.nearest import same_name
+from greyscale.base.results import filled
 from greyscale.checks.identity import through_of
 from greyscale.readings.device_values import Ramp
 from greyscale.readings.formats import read_all

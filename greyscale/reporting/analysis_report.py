@@ -10,9 +10,9 @@ import numpy as np
 
 from greyscale.aims.tone import SCALINGS
 from greyscale.analysis.analyse import Analysis, ReadingFacts
-from greyscale.analysis.casts import Cast, to_be_named
+from greyscale.analysis.neutrality import Cast, to_be_named
 from greyscale.analysis.under_lights import UnderLight
-from greyscale.base.json_output import json_text
+from greyscale.base.results import json_text
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.lights import REFERENCE_LIGHT
 from greyscale.reporting.analysis_words import (

@@ -8,7 +8,8 @@ import numpy as np
 
 from greyscale.aims.tolerances import TOLERANCES
 from greyscale.analysis.analyse import Analysis
-from greyscale.analysis.casts import (
+from greyscale.analysis.certainty import FAIL
+from greyscale.analysis.neutrality import (
     ALONE_DELTA_CH,
     NOT_SHOWN,
     PLAIN_DELTA_CH,
@@ -16,11 +17,10 @@ from greyscale.analysis.casts import (
     SHOWN,
     VISIBLE_DELTA_CH,
     Cast,
+    Neutrality,
     hue_name,
     to_be_named,
 )
-from greyscale.analysis.certainty import FAIL
-from greyscale.analysis.neutrality import Neutrality
 from greyscale.analysis.response import LIGHTNESS, STEPS, Response
 from greyscale.analysis.under_lights import SEEN, UnderLight
 from greyscale.checks.spoilt import spoilt_words

@@ -9,8 +9,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greyscale.aims.neutral import NEUTRAL_AIMS
-from greyscale.analysis.casts import NOT_SHOWN, SHOWN, VISIBLE_DELTA_CH, Cast, hue_name, to_be_named
 from greyscale.analysis.certainty import FAIL
+from greyscale.analysis.neutrality import (
+    NOT_SHOWN,
+    SHOWN,
+    VISIBLE_DELTA_CH,
+    Cast,
+    hue_name,
+    to_be_named,
+)
 from greyscale.colorimetry.arrays import Array, Mask
 from greyscale.colorimetry.cielab import hue_angle
 

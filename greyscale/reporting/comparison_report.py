@@ -7,8 +7,8 @@ from functools import partial
 import numpy as np
 
 from greyscale.analysis.comparison import ComparedPaper, Comparison, orders_by_share
-from greyscale.base.json_output import json_text
 from greyscale.base.rests_on import support_data
+from greyscale.base.results import json_text
 from greyscale.checks.finding import spoilt_data
 from greyscale.checks.spoilt import spoilt_words
 from greyscale.colorimetry.individuals import COUNT

@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 
 from greyscale.analysis.drying import WITHIN, Drying, DryingSeries
-from greyscale.base.json_output import json_text
 from greyscale.base.rests_on import support_data
+from greyscale.base.results import json_text
 from greyscale.reporting.cast_words import joined
 from greyscale.reporting.figures.over_time import drying as drying_figure
 from greyscale.reporting.json_output import Data, picked

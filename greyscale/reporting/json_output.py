@@ -10,15 +10,14 @@ from typing import TYPE_CHECKING, Any
 
 from greyscale.base.errors import BadInput
 from greyscale.base.files import write_whole
-from greyscale.base.json_output import json_text
 from greyscale.base.rests_on import support_data
+from greyscale.base.results import json_text
 from greyscale.colorimetry.arrays import Array
 
 if TYPE_CHECKING:
     # Who only writes JSON waits for no analysis to be imported.
     from greyscale.analysis.analyse import Analysis, PatchTable, ReadingFacts
-    from greyscale.analysis.casts import Cast
-    from greyscale.analysis.neutrality import Neutrality
+    from greyscale.analysis.neutrality import Cast, Neutrality
     from greyscale.analysis.under_lights import UnderLight
 
 ANALYSIS_SCHEMA = "greyscale/analysis/1"

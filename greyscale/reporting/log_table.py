@@ -25,7 +25,7 @@ from greyscale.records.entries import (
     ReadingDetails,
     VerificationDetails,
 )
-from greyscale.records.export import entry_data
+from greyscale.records.exchange import entry_data
 from greyscale.records.find import entry_of
 from greyscale.records.kept_files import correction_of, reading_of
 from greyscale.records.print_log import PrintLog

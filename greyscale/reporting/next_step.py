@@ -62,8 +62,8 @@ def after_analysis(analyses: Sequence[Analysis], layout: Path | None = None) -> 
         return _step(
             "Rank the papers for the light they will hang in", ("compare", *sources, *_with(layout))
         )
-    from greyscale.analysis.casts import CANNOT_BE_TOLD, SHOWN
     from greyscale.analysis.followed import NOTICED_DELTA_L
+    from greyscale.analysis.neutrality import CANNOT_BE_TOLD, SHOWN
 
     (only,) = analyses
     source = only.reading.source
@@ -312,7 +312,7 @@ def after_settings(settings: Settings) -> NextStep:
 
 
 def _is_named(light: str) -> bool:
-    from greyscale.readings.lights import find_light
+    from greyscale.readings.lamps import find_light
 
     try:
         find_light(light)

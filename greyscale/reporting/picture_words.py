@@ -13,7 +13,7 @@ from greyscale.reporting.numbers import percent
 
 if TYPE_CHECKING:
     # An analysis without a picture waits for no picture code to be imported.
-    from greyscale.analysis.casts import Cast
+    from greyscale.analysis.neutrality import Cast
     from greyscale.analysis.picture import CastShare, PictureNeutrality
     from greyscale.applying.apply import Applied
     from greyscale.applying.preview import Preview, Side

@@ -1,4 +1,4 @@
-"""How results show themselves in Python and in notebooks; see `greyscale.base.presented`."""
+"""How results show themselves in Python and in notebooks; see `greyscale.base.results`."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ import numpy as np
 from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.comparison import Comparison
 from greyscale.analysis.drying import Drying
-from greyscale.base.json_output import plain
+from greyscale.base.results import plain
 from greyscale.correction.as_json import to_json
 from greyscale.correction.record import Correction
 from greyscale.correction.settings import Settings

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from functools import partial
 
-from greyscale.base.json_output import json_text
 from greyscale.base.rests_on import support_data
+from greyscale.base.results import json_text
 from greyscale.correction.settings import (
     PER_BLACK,
     PER_BUMP,

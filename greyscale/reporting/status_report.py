@@ -32,9 +32,9 @@ from greyscale.analysis.what_next import (
     Standing,
     what_next,
 )
-from greyscale.base.json_output import json_text
 from greyscale.base.plain_text import as_typed
 from greyscale.base.rests_on import support_data, supports
+from greyscale.base.results import json_text
 from greyscale.records.kept_files import safe_name
 from greyscale.reporting.grounds import grounds_note
 from greyscale.reporting.json_output import Data, picked

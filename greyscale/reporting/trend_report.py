@@ -19,9 +19,9 @@ from greyscale.analysis.followed import (
     TOO_FEW,
 )
 from greyscale.analysis.trend import DatedAnalysis, Movement, Trend, is_noticed
-from greyscale.base.json_output import json_text
 from greyscale.base.plain_text import decimals_beside
 from greyscale.base.rests_on import support_data
+from greyscale.base.results import json_text
 from greyscale.colorimetry.arrays import Array
 from greyscale.records.entries import FILE, Entry, NoteDetails, ReadingDetails
 from greyscale.reporting.cast_words import joined

@@ -8,9 +8,9 @@ from dataclasses import asdict
 import numpy as np
 
 from greyscale.analysis.analyse import Analysis
-from greyscale.analysis.casts import VISIBLE_DELTA_CH
-from greyscale.base.json_output import json_text
+from greyscale.analysis.neutrality import VISIBLE_DELTA_CH
 from greyscale.base.rests_on import support_data
+from greyscale.base.results import json_text
 from greyscale.checks.finding import spoilt_data
 from greyscale.checks.spoilt import spoilt_words
 from greyscale.correction.accidents import is_up_and_down

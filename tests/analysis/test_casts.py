@@ -8,7 +8,7 @@ from support.families import family
 from support.grey_readings import ramp_lab, reading_of
 
 from greyscale.analysis.analyse import analyse
-from greyscale.analysis.casts import HUES, find_casts, hue_name
+from greyscale.analysis.neutrality import HUES, find_casts, hue_name
 
 LEVELS = np.linspace(0, 1, 21)
 

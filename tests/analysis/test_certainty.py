@@ -11,8 +11,8 @@ from support.families import family
 from support.grey_readings import ramp_lab, reading_of
 
 from greyscale.analysis.analyse import analyse
-from greyscale.analysis.casts import find_casts
 from greyscale.analysis.certainty import student_quantile, student_tail
+from greyscale.analysis.neutrality import find_casts
 
 LEVELS = np.linspace(0, 1, 21)
 

@@ -16,13 +16,12 @@ from greyscale.analysis import comparison
 from greyscale.analysis.brighteners import plain_name, prints_of
 from greyscale.analysis.comparison import ComparisonOptions, orders_by_share
 from greyscale.base.errors import BadInput
-from greyscale.colorimetry.cielab import spectra_to_lab
-from greyscale.colorimetry.differences import delta_E_ab
+from greyscale.colorimetry.cielab import delta_E_ab, spectra_to_lab
 from greyscale.colorimetry.fluorescence import excitation
 from greyscale.colorimetry.lights import Light
 from greyscale.colorimetry.observers import NANOMETRES
 from greyscale.demo.printer import demo_printer
-from greyscale.readings.lights import find_light
+from greyscale.readings.lamps import find_light
 from greyscale.readings.reading import Reading
 from greyscale.reporting.comparison_report import comparison_sentences
 

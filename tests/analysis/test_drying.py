@@ -13,7 +13,7 @@ from support.misreading import chart_layout
 
 from greyscale.analysis.drying import WITHIN, _settled, drying, drying_series
 from greyscale.base.errors import BadInput
-from greyscale.colorimetry.differences import delta_E_2000
+from greyscale.colorimetry.cielab import delta_E_2000
 from greyscale.demo.printer import demo_printer
 from greyscale.readings.formats import read_all
 from greyscale.readings.reading import Reading
@@ -159,7 +159,7 @@ def test_density_falls_as_lightness_rises() -> None:
     assert found.change[middle, 0] > 1.0
     assert found.change_density[middle] < -0.02
     true = demo_printer("baryta")
-    from greyscale.colorimetry.density import visual_density
+    from greyscale.colorimetry.cielab import visual_density
 
     device = np.repeat(found.series.level[:, None], 3, axis=1)
     density = visual_density(true.spectra(device), true.wavelengths)

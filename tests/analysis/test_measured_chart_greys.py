@@ -11,8 +11,7 @@ import colour
 import numpy as np
 import pytest
 
-from greyscale.colorimetry.cielab import spectra_to_lab, xyz_to_lab
-from greyscale.colorimetry.differences import delta_E_2000
+from greyscale.colorimetry.cielab import delta_E_2000, spectra_to_lab, xyz_to_lab
 
 CHARTS = sorted(set(colour.SDS_COLOURCHECKERS) & set(colour.CCS_COLOURCHECKERS))
 

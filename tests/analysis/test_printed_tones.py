@@ -11,7 +11,7 @@ from greyscale.analysis.printed_tones import corrected_tones, printed_tones
 from greyscale.base.errors import BadInput
 from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.demo.printer import demo_printer
-from greyscale.readings.lights import find_light
+from greyscale.readings.lamps import find_light
 
 PRINTER = demo_printer("cotton rag")
 LEVELS = np.linspace(0, 1, 21)

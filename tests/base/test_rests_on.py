@@ -11,8 +11,8 @@ import pytest
 
 import greyscale
 from greyscale.base.rests_on import KINDS, REGISTER, support_data, supports
-from greyscale.colorimetry.light_mixtures import mix
-from greyscale.readings.lights import find_light
+from greyscale.colorimetry.light_quality import mix
+from greyscale.readings.lamps import find_light
 from greyscale.reporting.grounds import grounds, grounds_note
 
 PACKAGE = Path(greyscale.__file__).parent
@@ -24,31 +24,36 @@ ROOMS = (
     "correction",
     "printer",
     "readings/by_sheets.py",
-    "readings/lights.py",
+    "readings/lamps.py",
     "readings/repeats.py",
 )
 # Numbers that no figure would be another by: sizes of grids and samples, what is too little to work
 # on or too much, names of things, and what is worth a sentence.
 NO_GROUND = {
-    "aims.tone:TONE_AIMS", "analysis.brighteners:GLOW_ORDER", "analysis.casts:SECTOR",
+    "aims.tone:TONE_AIMS", "analysis.brighteners:GLOW_ORDER", "analysis.neutrality:SECTOR",
     "analysis.certainty:LARGEST_LENGTH", "analysis.certainty:MEAN_LENGTH",
     "analysis.drying:LONGEST_HOURS", "analysis.picture:MIDTONES",
     "analysis.printed_tones:LEAST_NEAR", "analysis.printed_tones:NEAR",
     "analysis.printed_tones:STEPS", "analysis.ramp:LEAST_PATCHES",
     "analysis.spectral_range:WORTH_SAYING", "analysis.under_lights:REFINEMENTS",
     "analysis.under_lights:SHARES", "analysis.under_lights:VISIBLE_RANGE",
-    "colorimetry.density:LEAST_REFLECTANCE", "colorimetry.display:LUMINANCE_WEIGHTS",
+    "colorimetry.cielab:LEAST_REFLECTANCE", "colorimetry.display:LUMINANCE_WEIGHTS",
     "colorimetry.fluorescence:NEGLIGIBLE", "colorimetry.lights:FROM",
     "colorimetry.observers:NANOMETRES", "correction.charts:MOST_PATCHES",
     "correction.charts:USUAL_PATCHES", "correction.correct:MOST",
     "correction.evidence:FEWEST_TONES", "correction.evidence:MOST_OF_A_READING",
-    "correction.evidence:MOST_TOGETHER", "correction.json_fields:LARGEST_FILE",
+    "correction.evidence:MOST_TOGETHER", "correction.as_json:LARGEST_FILE",
     "correction.luts:DECIMALS", "correction.luts:FEWEST_NODES", "correction.luts:MOST_NODES",
     "correction.luts:USUAL_SIZES", "correction.picture_sureness:SURE_ENOUGH",
     "correction.record:CURVE_POINTS", "correction.verify:TWO_SIDED_95",
     "correction.widening:FEWEST_PROOFS", "printer.answers:OPPONENT",
     "printer.design:FEWEST_PATCHES", "printer.model:MOST_ONSETS", "printer.answers:TONES",
     "readings.by_sheets:BEGINS", "readings.by_sheets:WHITE",
+    # Which tables of a lamp are taken, and how they are read.
+    "readings.lamps:COARSEST", "readings.lamps:DARK", "readings.lamps:FEWEST_DARK",
+    "readings.lamps:FEWEST_IN_A_ROW", "readings.lamps:FINE", "readings.lamps:LOOKED_AT",
+    "readings.lamps:NEEDED", "readings.lamps:NOISE_FLOOR", "readings.lamps:WANTED",
+    "readings.lamps:WAVELENGTH_UNITS", "readings.lamps:WIDEST_GAP",
 }  # fmt: skip
 # What no result shows: a question while a reading is typed in, and a strip's patches on paper.
 NO_RESULT = {"typed", "control-strip"}

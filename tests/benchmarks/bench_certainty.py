@@ -25,7 +25,7 @@ from support.kinds_of_printers import KINDS, NOISES  # noqa: E402
 
 from greyscale.base.files import write_whole  # noqa: E402
 from greyscale.charts.chart import make_chart  # noqa: E402
-from greyscale.colorimetry.differences import mean_over_lightness  # noqa: E402
+from greyscale.colorimetry.cielab import mean_over_lightness  # noqa: E402
 from greyscale.correction.correct import correct  # noqa: E402
 from greyscale.correction.record import Correction  # noqa: E402
 from greyscale.readings.layout import Layout, split_place  # noqa: E402

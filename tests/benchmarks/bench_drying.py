@@ -22,8 +22,7 @@ import numpy as np
 
 from greyscale.analysis.drying import WITHIN, Drying, DryingSeries, follow
 from greyscale.colorimetry.arrays import Array
-from greyscale.colorimetry.density import density_from_lightness
-from greyscale.colorimetry.differences import delta_E_2000
+from greyscale.colorimetry.cielab import delta_E_2000, density_from_lightness
 
 PLANS = (
     (0.1, 0.5, 1.5, 3.0),

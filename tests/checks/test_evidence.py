@@ -8,20 +8,18 @@ from scipy import stats
 from support.misreading import chart_layout, clean_reading
 
 from greyscale.checks.case import lay_out
-from greyscale.checks.evidence import (
-    Assignment,
-    _of_no_patch,
-    log_evidence,
-    set_aside,
-)
-from greyscale.checks.smoothness import (
+from greyscale.checks.likelihood import (
     CHROMATICNESS,
     LIGHTNESS,
     NOISES,
+    Assignment,
+    _of_no_patch,
     covariance,
     expected_lab,
+    log_evidence,
     noise_of_repeats,
     precision,
+    set_aside,
 )
 
 LAYOUT = chart_layout(1, tones=17, near_neutral=False)

@@ -8,7 +8,7 @@ import pytest
 from support import cie_tables
 
 from greyscale.colorimetry.lights import series_light
-from greyscale.colorimetry.tables import (
+from greyscale.colorimetry.observers import (
     daylight_components,
     illuminant_tables,
     observer_tables,

@@ -11,14 +11,15 @@ from hypothesis import strategies as st
 
 from greyscale.colorimetry.cielab import (
     chroma,
+    density_from_lightness,
     hue_angle,
     lab_to_xyz,
     lightness,
     luminance,
     spectra_to_lab,
+    visual_density,
     xyz_to_lab,
 )
-from greyscale.colorimetry.density import density_from_lightness, visual_density
 from greyscale.colorimetry.illuminant_change import adapt_cat16
 from greyscale.colorimetry.lights import illuminant_names
 from greyscale.colorimetry.observers import NANOMETRES

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from published.figures import PAIRS
 
-from greyscale.colorimetry.differences import delta_Ch, delta_E_2000, delta_E_ab
+from greyscale.colorimetry.cielab import delta_Ch, delta_E_2000, delta_E_ab
 
 
 def test_all_34_published_pairs_are_there() -> None:

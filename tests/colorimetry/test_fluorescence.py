@@ -14,7 +14,7 @@ from greyscale.colorimetry.fluorescence import (
     print_to_lab,
     unknown_excitation,
 )
-from greyscale.colorimetry.light_mixtures import filtered, mix
+from greyscale.colorimetry.light_quality import filtered, mix
 from greyscale.colorimetry.lights import (
     Light,
     at_wavelengths,

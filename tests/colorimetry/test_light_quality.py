@@ -9,8 +9,7 @@ import numpy as np
 import pytest
 from published.figures import DISCHARGE, FLUORESCENT, LED
 
-from greyscale.colorimetry.light_mixtures import filtered, mix
-from greyscale.colorimetry.light_quality import light_quality, ultraviolet_per_lumen
+from greyscale.colorimetry.light_quality import filtered, light_quality, mix, ultraviolet_per_lumen
 from greyscale.colorimetry.lights import (
     Light,
     UnknownLight,

@@ -12,7 +12,7 @@ from support.families import family
 
 import greyscale.correction.verify as verifying
 from greyscale.analysis.followed import SHEETS_CH, SHEETS_UNSURE
-from greyscale.colorimetry.differences import mean_over_lightness
+from greyscale.colorimetry.cielab import mean_over_lightness
 from greyscale.correction.verify import NextRound, verify
 from greyscale.correction.widening import learn
 from greyscale.reporting.verification_report import verification_sentences

@@ -21,7 +21,7 @@ from greyscale.correction.corrected_papers import compare_papers
 from greyscale.correction.evidence import evidence_from
 from greyscale.correction.record import Options
 from greyscale.printer.model import fit, predict_spectra
-from greyscale.readings.lights import find_light
+from greyscale.readings.lamps import find_light
 from greyscale.readings.reading import Reading
 from greyscale.reporting.comparison_report import comparison_data, comparison_sentences
 

@@ -20,7 +20,7 @@ from greyscale.correction.as_json import correction_text, from_json, to_json
 from greyscale.correction.correct import correct
 from greyscale.correction.record import Correction, Options
 from greyscale.correction.verify import NextRound, verify
-from greyscale.readings.lights import find_light
+from greyscale.readings.lamps import find_light
 from greyscale.reporting.correction_report import correction_sentences
 
 LIGHTS = ("LED-B1", "D50")

@@ -10,7 +10,7 @@ import pytest
 from support.corrections import printed
 
 from greyscale.base.errors import BadInput
-from greyscale.base.json_output import json_text
+from greyscale.base.results import json_text
 from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.correction.verify import NextRound, uncorrected_reading, unsolved, verify
 from greyscale.readings.reading import Reading

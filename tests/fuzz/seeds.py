@@ -325,7 +325,7 @@ def _with_log(use: Callable[[Path, Path], bytes]) -> bytes:
 
 @cache
 def exported_logs() -> tuple[bytes, ...]:
-    from greyscale.records.export import export_json
+    from greyscale.records.exchange import export_json
     from greyscale.records.print_log import open_log
 
     def export(db: Path, folder: Path) -> bytes:

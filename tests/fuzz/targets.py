@@ -95,14 +95,14 @@ def _layout(path: Path) -> None:
 
 
 def _lamp(path: Path) -> None:
-    from greyscale.readings.lights import find_light
+    from greyscale.readings.lamps import find_light
 
     light = find_light(str(path))
     assert np.isfinite(light.power).all()
 
 
 def _glazing(path: Path) -> None:
-    from greyscale.readings.lights import find_light
+    from greyscale.readings.lamps import find_light
 
     find_light("D65", str(path))
 
@@ -213,7 +213,7 @@ def _picture_tones(path: Path) -> None:
 
 
 def _exported_log(path: Path) -> None:
-    from greyscale.records.imports import import_log
+    from greyscale.records.exchange import import_log
     from greyscale.records.print_log import open_log
 
     db = path.with_name("log.sqlite3")

@@ -23,8 +23,8 @@ from greyscale.aims.toning import toning
 from greyscale.base.errors import BadInput
 from greyscale.correction.folder import read_correction
 from greyscale.readings.formats import read
+from greyscale.readings.lamps import find_light
 from greyscale.readings.layout import read_layout
-from greyscale.readings.lights import find_light
 
 READERS = {target.name: target for target in TARGETS}
 LONG = "x" * 300

@@ -14,7 +14,7 @@ from support.output_profiles import output_profile, relative
 
 from greyscale.base.errors import BadInput
 from greyscale.charts.chart import make_chart
-from greyscale.colorimetry.differences import delta_E_2000
+from greyscale.colorimetry.cielab import delta_E_2000
 from greyscale.correction.evidence import evidence_from
 from greyscale.icc.amend import Printer, amend
 from greyscale.icc.files import measured_printer

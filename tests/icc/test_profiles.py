@@ -16,8 +16,7 @@ from PIL import ImageCms
 from support.little_cms import GRAY_16, LAB_DOUBLE, RGB_16, convert
 
 from greyscale.base.errors import BadInput
-from greyscale.colorimetry.cielab import lab_to_xyz, xyz_to_lab
-from greyscale.colorimetry.differences import delta_E_2000
+from greyscale.colorimetry.cielab import delta_E_2000, lab_to_xyz, xyz_to_lab
 from greyscale.correction.record import Curve
 from greyscale.demo.printer import demo_printer
 from greyscale.icc.files import device_link, grey_profile

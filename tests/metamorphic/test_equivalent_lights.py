@@ -15,7 +15,7 @@ from support.one_print import OF_THE_FILE, a_print, assert_same, found_in, furth
 from greyscale.base.errors import BadInput
 from greyscale.colorimetry.lights import illuminant_names
 from greyscale.colorimetry.tristimulus import white_point
-from greyscale.readings.lights import find_light
+from greyscale.readings.lamps import find_light
 
 ROUNDING = 1e-9
 SPLINE = 0.0015

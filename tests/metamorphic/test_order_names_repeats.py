@@ -23,7 +23,7 @@ from support.one_print import (
 )  # fmt: skip
 
 from greyscale.analysis.comparison import ComparisonOptions
-from greyscale.base.json_output import plain
+from greyscale.base.results import plain
 from greyscale.demo.printer import demo_printer
 from greyscale.readings.formats import read
 from greyscale.reporting.comparison_report import comparison_data

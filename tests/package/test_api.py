@@ -26,7 +26,7 @@ def test_importing_the_package_imports_next_to_nothing_of_it():
         "import sys, greyscale; print(greyscale.__version__, "
         "[m for m in sys.modules if m.startswith(('greyscale.', 'numpy', 'scipy', 'colour'))])"
     )
-    light = ["greyscale.base", "greyscale.base.presented"]
+    light = ["greyscale.base", "greyscale.base.results"]
     assert run(code) == f"{greyscale.__version__} {light}"
 
 

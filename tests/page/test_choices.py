@@ -14,7 +14,7 @@ from support.page import client_of, commands_in, measure
 import greyscale
 from greyscale.applying.preview import PreviewOptions, preview
 from greyscale.charts.picture_tones import picture_tones
-from greyscale.colorimetry.differences import delta_E_2000
+from greyscale.colorimetry.cielab import delta_E_2000
 from greyscale.colorimetry.lights import light
 from greyscale.page import findings
 from greyscale.page.choices import Choices

@@ -10,9 +10,14 @@ from greyscale.aims.neutral import neutral_aim
 from greyscale.aims.tone import tone_aim
 from greyscale.analysis.control_chart import control_chart
 from greyscale.charts.page import Sheet, page_size
-from greyscale.colorimetry.cielab import lightness, luminance
-from greyscale.colorimetry.density import density_from_lightness, visual_density
-from greyscale.colorimetry.differences import delta_Ch, delta_E_2000
+from greyscale.colorimetry.cielab import (
+    delta_Ch,
+    delta_E_2000,
+    density_from_lightness,
+    lightness,
+    luminance,
+    visual_density,
+)
 from greyscale.colorimetry.fluorescence import excitation_curve
 from greyscale.icc.tables import encode_lab
 

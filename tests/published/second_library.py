@@ -14,14 +14,15 @@ from scipy.interpolate import CubicSpline
 
 from greyscale.colorimetry.cielab import (
     chroma,
+    delta_E_2000,
+    delta_E_ab,
     hue_angle,
     lab_to_xyz,
     lightness,
     spectra_to_lab,
+    visual_density,
     xyz_to_lab,
 )
-from greyscale.colorimetry.density import visual_density
-from greyscale.colorimetry.differences import delta_E_2000, delta_E_ab
 from greyscale.colorimetry.display import lab_to_srgb
 from greyscale.colorimetry.illuminant_change import (
     adapt_cat16,

@@ -11,7 +11,7 @@ from typer.testing import CliRunner
 from greyscale.base.errors import BadInput
 from greyscale.cli import app as program
 from greyscale.readings.by_sheets import glass_of
-from greyscale.readings.lights import find_light
+from greyscale.readings.lamps import find_light
 
 NM = np.arange(380.0, 731.0, 10.0)
 SHEET = 0.86 + 0.05 * (NM - 380) / 350

@@ -11,7 +11,7 @@ from fuzz.watch import REFUSED, outcome, watch_files
 from greyscale.base.errors import BadInput
 from greyscale.pictures.metadata import own_properties, with_properties
 from greyscale.readings.formats import read_all
-from greyscale.readings.lights import find_light
+from greyscale.readings.lamps import find_light
 from greyscale.readings.source_file import DEEPEST, outline
 
 LAUGHS = "".join(f'<!ENTITY a{k + 1} "{f"&a{k};" * 10}">' for k in range(9))

@@ -18,8 +18,7 @@ from greyscale.colorimetry.light_quality import (
     ultraviolet_per_lumen,
 )
 from greyscale.colorimetry.tristimulus import white_point
-from greyscale.readings.lamps import lamp
-from greyscale.readings.lights import find_light, glazing_names
+from greyscale.readings.lamps import find_light, glazing_names, lamp
 from greyscale.reporting.light_table import ultraviolet_words
 
 LED = colour.SDS_ILLUMINANTS["LED-B3"]

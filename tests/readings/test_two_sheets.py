@@ -14,7 +14,7 @@ from greyscale.colorimetry.fluorescence import excitation, unknown_excitation
 from greyscale.colorimetry.lights import light
 from greyscale.demo import materials
 from greyscale.readings.by_sheets import SEEN_ALIKE, lamp_by_sheets
-from greyscale.readings.lights import find_light
+from greyscale.readings.lamps import find_light
 
 NM = np.arange(380.0, 731.0, 5.0)
 PLAIN = 0.80 + 0.1 * (NM - 380) / 350

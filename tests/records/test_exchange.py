@@ -19,9 +19,8 @@ from greyscale.correction.verify import verify
 from greyscale.readings.iso28178 import write
 from greyscale.records.add_reading import add_readings
 from greyscale.records.adding import Stated, add_correction, add_note, add_print, add_verification
-from greyscale.records.export import SCHEMA, export_folder, export_json
+from greyscale.records.exchange import SCHEMA, Imported, export_folder, export_json, import_log
 from greyscale.records.find import find
-from greyscale.records.imports import Imported, import_log
 from greyscale.records.print_log import open_log
 from greyscale.reporting.verification_report import verification_data
 

@@ -16,9 +16,8 @@ from greyscale.base.errors import BadInput
 from greyscale.cli.app import app
 from greyscale.records.add_reading import add_readings
 from greyscale.records.adding import Stated, add_correction, add_note, add_print, edition_of
-from greyscale.records.export import look_through
+from greyscale.records.exchange import look_through, rescue
 from greyscale.records.find import Wanted, find
-from greyscale.records.imports import rescue
 from greyscale.records.print_log import backups_of, migrate, migrations, open_log, schema_version
 
 

@@ -18,7 +18,7 @@ from greyscale.analysis.drying import Drying, drying
 from greyscale.analysis.trend import DatedAnalysis, trend
 from greyscale.colorimetry.lights import Light, light
 from greyscale.demo.printer import demo_printer
-from greyscale.readings.lights import find_light
+from greyscale.readings.lamps import find_light
 from greyscale.readings.reading import Reading
 from greyscale.reporting.analysis_report import analysis_report
 from greyscale.reporting.comparison_report import comparison_report

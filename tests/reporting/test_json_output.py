@@ -9,7 +9,7 @@ import pytest
 from support.grey_readings import WAVELENGTHS, grey_spectra, ramp_lab, reading_of
 
 from greyscale.analysis.analyse import analyse
-from greyscale.base.json_output import json_text, plain
+from greyscale.base.results import json_text, plain
 from greyscale.reporting.analysis_report import patches_csv
 from greyscale.reporting.json_output import analyses_data, write_json
 

@@ -10,7 +10,7 @@ import pytest
 from support.corrections import correction_with, curve_against
 from support.empty_figures import have_empty_figures
 
-from greyscale.base.json_output import json_text
+from greyscale.base.results import json_text
 from greyscale.reporting import presenting
 from greyscale.reporting.comparison_report import comparison_data
 from greyscale.reporting.drying_report import drying_data

@@ -10,7 +10,7 @@ import pytest
 from support.grey_readings import WAVELENGTHS, grey_spectra, ramp_lab, reading_of
 
 from greyscale.analysis.analyse import analyse
-from greyscale.analysis.casts import SHOWN, Cast, hue_name, shown
+from greyscale.analysis.neutrality import SHOWN, Cast, hue_name, shown
 from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.colorimetry.tristimulus import WavelengthGrid, tristimulus_weights
 from greyscale.page.findings import of_analysis

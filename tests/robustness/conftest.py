@@ -23,7 +23,7 @@ from greyscale.demo.workshop import strip_read_backwards
 from greyscale.readings.iso28178 import write
 from greyscale.readings.layout import write_layout
 from greyscale.records.add_reading import WITHOUT, add_readings
-from greyscale.records.export import export_json
+from greyscale.records.exchange import export_json
 from greyscale.records.print_log import open_log
 
 

@@ -23,7 +23,7 @@ from greyscale.demo.printer import demo_printer
 from greyscale.readings.iso28178 import write
 from greyscale.records.add_reading import add_readings
 from greyscale.records.adding import add_correction
-from greyscale.records.export import export_folder, export_json
+from greyscale.records.exchange import export_folder, export_json
 from greyscale.records.print_log import open_log
 
 LEADING = ("../../outside", "/tmp/greyscale-outside")

@@ -9,9 +9,12 @@ import colour
 import numpy as np
 from numpy.typing import NDArray
 
-from greyscale.colorimetry.observers import OBSERVERS
-from greyscale.colorimetry.tables import DAYLIGHT, ILLUMINANTS
-from greyscale.colorimetry.tables import OBSERVERS as OBSERVERS_FILE
+from greyscale.colorimetry.observers import (
+    DAYLIGHT_FILE,
+    ILLUMINANT_FILE,
+    OBSERVER_FILE,
+    OBSERVERS,
+)
 
 FOLDER = Path(__file__).parents[2] / "greyscale" / "colorimetry" / "data"
 
@@ -62,9 +65,9 @@ def main() -> None:
         for index, letter in enumerate("xyz")
     }
     for file, text in (
-        (ILLUMINANTS, csv(illuminants(), 5, f"Illuminants of CIE 15:2018, {origin}")),
-        (DAYLIGHT, csv(daylight(), 5, f"Components of daylight, CIE 15:2018, {origin}")),
-        (OBSERVERS_FILE, csv(by_function, 1, f"Observers of the CIE (15, 170-2), {origin}")),
+        (ILLUMINANT_FILE, csv(illuminants(), 5, f"Illuminants of CIE 15:2018, {origin}")),
+        (DAYLIGHT_FILE, csv(daylight(), 5, f"Components of daylight, CIE 15:2018, {origin}")),
+        (OBSERVER_FILE, csv(by_function, 1, f"Observers of the CIE (15, 170-2), {origin}")),
     ):
         (FOLDER / file).write_text(text, encoding="utf-8", newline="\n")
 

@@ -23,7 +23,7 @@ from greyscale.correction.correct import correct
 from greyscale.correction.record import Correction, Options
 from greyscale.demo.materials import EXCITATION, EXCITATION_NM
 from greyscale.demo.printer import SimulatedPrinter, demo_printer
-from greyscale.readings.lights import find_light
+from greyscale.readings.lamps import find_light
 from greyscale.readings.reading import Reading
 
 Array = NDArray[np.float64]

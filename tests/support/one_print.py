@@ -13,7 +13,7 @@ from support.reading_files import delimited, iso28178
 
 from greyscale.analysis.analyse import analyse
 from greyscale.analysis.comparison import ComparisonOptions
-from greyscale.base.json_output import plain
+from greyscale.base.results import plain
 from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.correction.as_json import to_json
 from greyscale.correction.correct import correct

@@ -12,8 +12,8 @@ from greyscale.correction.charts import choose_patches
 from greyscale.correction.corrected_papers import compare_papers
 from greyscale.demo.printer import demo_printer
 from greyscale.demo.workshop import Step, StepResult, Workshop, measured_at
+from greyscale.readings.lamps import find_light
 from greyscale.readings.layout import Layout
-from greyscale.readings.lights import find_light
 from greyscale.reporting.comparison_report import comparison_report, comparison_sentences
 from greyscale.reporting.next_step import TypedComparison
 from greyscale.reporting.report_folder import write_report

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greyscale.analysis.analyse import Analysis
-from greyscale.analysis.casts import VISIBLE_DELTA_CH, to_be_named
+from greyscale.analysis.neutrality import VISIBLE_DELTA_CH, to_be_named
 from greyscale.analysis.under_lights import UnderLight
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.lights import REFERENCE_LIGHT

@@ -1,0 +1,155 @@
+"""What results share: they take over what others say, show themselves, and become JSON."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import fields, is_dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar, cast
+
+if TYPE_CHECKING:
+    import pandas
+
+Made = TypeVar("Made")
+
+
+def filled(kind: type[Made], *sources: object, **given: Any) -> Made:
+    """Return a dataclass: its fields as given, else from the first source that has them.
+
+    Parameters
+    ----------
+    kind
+        The dataclass; fields that neither is given nor any source has keep their defaults.
+    sources
+        Dataclasses in which every field or property of such a name means the same; methods are
+        none.
+
+    Raises
+    ------
+    TypeError
+        If a field that has no default is missing, or one is given that there is not.
+
+    Examples
+    --------
+    >>> from dataclasses import dataclass
+    >>> @dataclass
+    ... class Sheet:
+    ...     paper: str
+    ...     size: str = "a4"
+    >>> @dataclass
+    ... class Label:
+    ...     paper: str
+    ...     number: int
+    >>> filled(Label, Sheet("rag"), number=3)
+    Label(paper='rag', number=3)
+    >>> @dataclass
+    ... class Count:
+    ...     paper: str
+    ...     count: int = 0
+    >>> filled(Count, Sheet("rag"), ("has", "a method", "of that name"))
+    Count(paper='rag', count=0)
+    """
+    for one in fields(cast(Any, kind)):
+        for source in sources:
+            if one.name not in given and _says(source, one.name):
+                given[one.name] = getattr(source, one.name)
+    return kind(**given)
+
+
+def _says(source: object, name: str) -> bool:
+    """Whether it is a field or a property of the source."""
+    if is_dataclass(source) and any(one.name == name for one in fields(source)):
+        return True
+    return isinstance(getattr(type(source), name, None), property | cached_property)
+
+
+class Presenter(Protocol):
+    """What knows how every kind of result is shown."""
+
+    def text(self, result: Any) -> str:
+        """Return a few lines."""
+
+    def html(self, result: Any) -> str:
+        """Return its report as part of another page."""
+
+    def data(self, result: Any) -> dict[str, Any]:
+        """Return plain data: the same as its JSON."""
+
+    def rows(self, result: Any) -> list[dict[str, Any]]:
+        """Return its table, an object a line."""
+
+
+_finders: list[Callable[[], Presenter]] = []
+
+
+def register(find: Callable[[], Presenter]) -> None:
+    """Tell where the presenter is found; it is not looked for before it is needed."""
+    _finders[:] = [find]
+
+
+class Presented:
+    """A result of the program, as Python and notebooks show it."""
+
+    def __repr__(self) -> str:
+        return _finders[0]().text(self)
+
+    def _repr_html_(self) -> str:
+        return _finders[0]().html(self)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain data, with the keys of the result's JSON."""
+        return _finders[0]().data(self)
+
+    def to_pandas(self) -> pandas.DataFrame:
+        """Return its table: of patches, tones or papers, a line each.
+
+        Raises
+        ------
+        ModuleNotFoundError
+            If pandas is not installed.
+        """
+        try:
+            import pandas
+        except ModuleNotFoundError as error:
+            raise ModuleNotFoundError(
+                "a table for pandas needs the package pandas; install it by: pip install pandas"
+            ) from error
+        return pandas.DataFrame(_finders[0]().rows(self))
+
+
+def plain(value: Any) -> Any:
+    """Turn arrays, tuples and NumPy scalars into lists and plain numbers, NaN into None.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> plain({"a": np.array([1.0, np.nan]), "b": (np.float64(2), None, np.bool_(True))})
+    {'a': [1.0, None], 'b': [2.0, None, True]}
+    """
+    if hasattr(value, "tolist"):
+        value = value.tolist()
+    if isinstance(value, float):
+        # Zero has no sign for a reader; what has no finite value is missing.
+        return value + 0.0 if math.isfinite(value) else None
+    if isinstance(value, Mapping):
+        return {str(key): plain(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [plain(item) for item in value]
+    return str(value) if isinstance(value, Path) else value
+
+
+def json_text(data: Mapping[str, Any]) -> str:
+    """Return JSON text: full precision, letters as they are, what is missing as null.
+
+    Examples
+    --------
+    >>> print(json_text({"hue": "β", "angle": float("nan")}), end="")
+    {
+     "hue": "β",
+     "angle": null
+    }
+    """
+    return json.dumps(plain(data), indent=1, ensure_ascii=False, allow_nan=False) + "\n"
