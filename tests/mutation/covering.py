@@ -6,7 +6,6 @@ import json
 import os
 import subprocess
 import sys
-import time
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -25,7 +24,7 @@ class Covering:
     by_line
         Tests by file and line.
     seconds
-        How long each test takes, in the order in which they were run.
+        How much processor time each test takes, in the order in which they were run.
     """
 
     by_line: dict[str, dict[int, frozenset[str]]]
@@ -82,6 +81,11 @@ def _read(root: Path, kept: Path, seconds: dict[str, float]) -> Covering:
     return Covering(by_line, seconds)
 
 
+def processor_seconds() -> float:
+    """Return what this process and those that it waited for have used, seconds."""
+    return sum(os.times()[:4])
+
+
 _taken: dict[str, float] = defaultdict(float)
 _begun = 0.0
 
@@ -91,7 +95,7 @@ def pytest_runtest_logstart(nodeid: str) -> None:
     import coverage
 
     global _begun
-    _begun = time.perf_counter()
+    _begun = processor_seconds()
     current = coverage.Coverage.current()
     if current is not None:
         current.switch_context(nodeid)
@@ -99,7 +103,7 @@ def pytest_runtest_logstart(nodeid: str) -> None:
 
 def pytest_runtest_logfinish(nodeid: str) -> None:
     """Note how long it took."""
-    _taken[nodeid] = time.perf_counter() - _begun
+    _taken[nodeid] = processor_seconds() - _begun
 
 
 def pytest_sessionfinish() -> None:

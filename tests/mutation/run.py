@@ -19,6 +19,7 @@ import sys
 import tempfile
 from collections.abc import Sequence
 from dataclasses import asdict
+from itertools import count
 from pathlib import Path
 from random import Random
 
@@ -86,13 +87,13 @@ def _arguments() -> argparse.Namespace:
 
 def _try(root: Path, given: argparse.Namespace, chosen: Sequence) -> list[str]:
     from mutation.covering import measure
-    from mutation.trial import prepare, run_tests
+    from mutation.trial import SURVIVED, prepare, run_tests
 
     covering = None
     if not given.again:
         covering = measure(root, TESTS[given.room], [f"greyscale/{given.room}"])
     prepare(root)
-    results = []
+    results, numbers = [], count(1)
     with given.results.open("w", encoding="utf-8") as kept:
         for number, mutant in enumerate(chosen, start=1):
             path = root / mutant.file
@@ -100,9 +101,15 @@ def _try(root: Path, given: argparse.Namespace, chosen: Sequence) -> list[str]:
             tests = list(given.tests)
             if covering is not None:
                 tests = covering.tests(mutant.file, mutant.line, mutant.end_line, given.most)
-            _write(path, mutant.of(source), 2 * number)
-            result, by, seconds = run_tests([mutant.file, *tests], 4 * given.most + 60)
-            _write(path, source, 2 * number + 1)
+            mistaken = mutant.of(source)
+            while True:
+                _write(path, mistaken, next(numbers))
+                result, by, seconds = run_tests([mutant.file, *tests], 4 * given.most + 60)
+                _write(path, source, next(numbers))
+                # A test that fails without the mistake too, by a busy machine, tells nothing.
+                if by not in tests or run_tests([by], 4 * given.most)[0] == SURVIVED:
+                    break
+                tests.remove(by)
             results.append(result)
             told = {**asdict(mutant), "result": result, "by": by, "tests": len(tests),
                     "seconds": round(seconds, 1)}  # fmt: skip

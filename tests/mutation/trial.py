@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
+import math
 import os
+import resource
 import select
 import signal
 import sys
@@ -48,24 +50,29 @@ class _FirstFailure:
 
 
 def run_tests(arguments: Sequence[str], seconds: float) -> tuple[str, str, float]:
-    """Run tests until one fails; give what happened, which test failed, and how long it took."""
+    """Run tests until one fails; give what happened, which test failed, and how long it took.
+
+    They hang after so many seconds of processor time, or when they have waited 20 times as long.
+    """
     start = time.monotonic()
     reading, writing = os.pipe()
     child = os.fork()
     if child == 0:
         os.setsid()
         os.close(reading)
+        resource.setrlimit(resource.RLIMIT_CPU, (math.ceil(seconds), math.ceil(seconds)))
         _in_child(arguments, writing)
     os.close(writing)
-    done, _, _ = select.select([reading], [], [], seconds)
+    done, _, _ = select.select([reading], [], [], 20 * seconds)
     told = os.read(reading, 4096).decode() if done else ""
     with suppress(ProcessLookupError):
         os.killpg(child, signal.SIGKILL)
-    os.waitpid(child, 0)
+    _, how = os.waitpid(child, 0)
     os.close(reading)
     # A process that ends without a word was ended by the mistake.
     ended = SURVIVED if told == SURVIVED else KILLED
-    result = ended if done else HUNG
+    beyond = os.WIFSIGNALED(how) and os.WTERMSIG(how) in (signal.SIGXCPU, signal.SIGKILL)
+    result = HUNG if not done or (beyond and not told) else ended
     return result, "" if told == SURVIVED else told, time.monotonic() - start
 
 
