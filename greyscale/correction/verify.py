@@ -234,15 +234,20 @@ def verify(
     _refuse_evidence(reading, correction)
     # Once for all lights, so that the same tones are judged in each.
     reading, spoilt = without_spoilt(reading)
-    after = _judged(as_seen(reading, correction), correction, tolerance)
+    after = analyse_proof(as_seen(reading, correction), correction, tolerance)
     looks = {
-        one.name: (one, _judged(as_seen(reading, correction, one), correction, tolerance, one.name))
+        one.name: (
+            one,
+            analyse_proof(as_seen(reading, correction, one), correction, tolerance, light=one.name),
+        )
         for one in _all_lights(correction, lights)
     }
     each = tuple(_in_light(correction, one, look, tolerance) for one, look in looks.values())
     further = [looks[one.name][1] for one in correction.own_lights[1:]]
-    predicted = _judged(_predicted_reading(after, correction), correction, tolerance)
-    before = _judged(uncorrected_reading(correction), correction, tolerance)
+    predicted = analyse_proof(
+        _predicted_reading(after, correction), correction, tolerance=tolerance
+    )
+    before = analyse_proof(uncorrected_reading(correction), correction, tolerance)
     curve, levels = correction.curve, after.patches.level
     sd = columns_at(levels, curve.levels, curve.sd)
     delta_E00 = delta_E_2000(after.patches.lab, curve.predict(levels))
@@ -299,7 +304,7 @@ def _in_light(
 ) -> InLight:
     known = next((one for one in correction.lights if one.name == light.name), None)
     uncorrected = uncorrected_reading(correction, light)
-    before = _judged(uncorrected, correction, tolerance, light.name).neutrality
+    before = analyse_proof(uncorrected, correction, tolerance, light=light.name).neutrality
     after = look.neutrality
     return InLight(
         name=light.name,
@@ -352,19 +357,32 @@ def uncorrected_reading(correction: Correction, light: Light | None = None) -> R
     return _reading("before", equal_channels(levels), lab, correction)
 
 
-def _judged(
+def analyse_proof(
     reading: Reading,
     correction: Correction,
-    tolerance: str | Tolerance,
+    tolerance: str | Tolerance = DEFAULT_TOLERANCE,
+    *,
     light: str | None = None,
+    lights: Sequence[str | Light] = (),
 ) -> Analysis:
+    """Analyse a ramp that was printed through a correction, by the correction's own aims.
+
+    Parameters
+    ----------
+    light
+        Which of the correction's lights its values are for; None is its own.
+    lights
+        To look at it under besides, as `analyse` takes them.
+    """
     level = reading.device[np.ptp(reading.device, axis=1) < AXIS_TOLERANCE].mean(axis=1)
     aim, scaling, neutral = aims_for(correction, level, light)
     limits = grade(tolerance)
     if not has_ends(level)[0]:
         # From which level on shadows are distinct from a black that is not there cannot be told.
         limits = replace(limits, shadow_level=1.0)
-    return analyse(reading, aim=aim, scaling=scaling, neutral=neutral, lights=(), tolerance=limits)
+    return analyse(
+        reading, aim=aim, scaling=scaling, neutral=neutral, lights=lights, tolerance=limits
+    )
 
 
 def _predicted_reading(after: Analysis, correction: Correction) -> Reading:

@@ -110,17 +110,11 @@ def _analysed(
     reading: Reading, lights: Lights, aim: str, neutral: str, made: Correction | None
 ) -> Analysis:
     from greyscale.analysis.analyse import analyse
-    from greyscale.correction.targets import neutral_aim_of, tone_aim_of
+    from greyscale.correction.verify import analyse_proof
 
     if made is None:
         return analyse(reading, lights=lights, aim=aim, neutral=neutral)
-    return analyse(
-        reading,
-        lights=lights,
-        aim=tone_aim_of(made),
-        scaling=made.scaling,
-        neutral=neutral_aim_of(made),
-    )
+    return analyse_proof(reading, made, lights=lights)
 
 
 def analysed(

@@ -5,15 +5,13 @@ from __future__ import annotations
 import shlex
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
+from functools import partial
 
-from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, NeutralAim
 from greyscale.aims.tolerances import DEFAULT_TOLERANCE
-from greyscale.aims.tone import DEFAULT_SCALING, DEFAULT_TONE_AIM, ToneAim
 from greyscale.analysis.analyse import analyse
 from greyscale.analysis.trend import DatedAnalysis
 from greyscale.base.errors import BadInput
 from greyscale.base.nearest import name_key, same_name
-from greyscale.correction.targets import neutral_aim_of, tone_aim_of
 from greyscale.records.entries import TABLES, Entry, ReadingDetails
 from greyscale.records.find import entry_of
 from greyscale.records.kept_files import correction_of, reading_of
@@ -155,28 +153,18 @@ def dated_analyses(
     BadInput
         If a reading can no longer be read, or has no ramp.
     """
-    aim, scaling, neutral = _aims(log, entries)
-    return tuple(
-        DatedAnalysis(
-            entry.id,
-            entry.moment,
-            analyse(
-                replace(reading_of(log, entry), name=entry.name),
-                aim=aim,
-                scaling=scaling,
-                neutral=neutral,
-                lights=(),
-                tolerance=tolerance,
-            ),
-        )
-        for entry in watched(entries)
-    )
-
-
-def _aims(log: PrintLog, entries: Sequence[Entry]) -> tuple[str | ToneAim, str, NeutralAim]:
     details = entries[0].details
     assert isinstance(details, ReadingDetails)
     if details.through is None:
-        return DEFAULT_TONE_AIM, DEFAULT_SCALING, DEFAULT_NEUTRAL_AIM
-    correction = correction_of(log, entry_of(log, details.through))
-    return tone_aim_of(correction), correction.scaling, neutral_aim_of(correction)
+        judged = partial(analyse, lights=(), tolerance=tolerance)
+    else:
+        from greyscale.correction.verify import analyse_proof
+
+        through = correction_of(log, entry_of(log, details.through))
+        judged = partial(analyse_proof, correction=through, tolerance=tolerance)
+    return tuple(
+        DatedAnalysis(
+            entry.id, entry.moment, judged(replace(reading_of(log, entry), name=entry.name))
+        )
+        for entry in watched(entries)
+    )

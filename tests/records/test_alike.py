@@ -4,15 +4,19 @@ from __future__ import annotations
 
 from datetime import datetime
 
+import numpy as np
 import pytest
-from support.logged import correction_folder
+from support.logged import correction_folder, reading
 
 from greyscale.base.errors import BadInput
+from greyscale.correction.targets import aims_for
+from greyscale.readings.iso28178 import write
 from greyscale.records.add_reading import add_readings
 from greyscale.records.adding import Stated, add_correction, add_note
 from greyscale.records.alike import dated_analyses, differing, groups, has, notes_about, one_group
 from greyscale.records.entries import NOTE, READING
-from greyscale.records.find import Wanted, find
+from greyscale.records.find import Wanted, entry_of, find
+from greyscale.records.kept_files import correction_of
 from greyscale.records.print_log import open_log
 
 
@@ -86,6 +90,20 @@ def test_prints_through_a_correction_are_held_against_its_own_aims(log, make_rea
     assert analysed.analysis.neutrality.aim == "paper"
     (without,) = dated_analyses(log, [one for one in readings(log) if not one.details.through])
     assert without.analysis.tone.aim == "lstar"
+
+
+def test_a_proof_without_black_is_held_to_the_black_of_its_correction(log, tmp_path):
+    """An even ramp of L* from 40 on: its own darkest tone is no black to fit an aim to."""
+    made = add_correction(log, correction_folder(tmp_path / "c", aim="lstar", scaling="linear"))
+    path = tmp_path / "lights-only.txt"
+    whole = reading(1)
+    write(whole.select(whole.device.mean(axis=1) >= 0.4), path)
+    add_readings(log, path, through=made.id)
+    (found,) = dated_analyses(log, readings(log))
+    patches = found.analysis.patches
+    correction = correction_of(log, entry_of(log, made.id))
+    wanted = aims_for(correction, patches.level)[0].target(patches.level, 0, 100, "none")
+    np.testing.assert_allclose(patches.aim_lab[:, 0], wanted)
 
 
 def test_notes_belong_to_it_unless_they_name_another(log, make_reading):
