@@ -326,7 +326,7 @@ def apply_correction(
     bands, grown = _corrected(picture, through, advance), form
     strip = None
     if wanted.strip is not None:
-        tones = picture_tones(path)
+        tones = picture_tones(picture)
         strip = strip_of(wanted.strip, form, tones, correction, conversion)
         bands = strip.beside(form, through.of_levels(strip.levels), bands)
         across, down = (0, strip.depth) if strip.is_row else (strip.depth, 0)

@@ -14,7 +14,7 @@ from greyscale.charts.patches import DEFAULT_BITS, Plan, distinct, greys, spread
 from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.colorimetry.display import LUMINANCE_WEIGHTS, srgb_decoded, srgb_encoded
 from greyscale.pictures.formats import read_picture
-from greyscale.pictures.picture import Codes, Form, as_16_bits
+from greyscale.pictures.picture import Codes, Form, Picture, as_16_bits
 
 BINS = 256
 _TABLE = 1 << 16
@@ -93,7 +93,9 @@ class PictureTones:
         return np.asarray(density)
 
 
-def picture_tones(path: Path | str, advance: Callable[[float], None] | None = None) -> PictureTones:
+def picture_tones(
+    given: Path | str | Picture, advance: Callable[[float], None] | None = None
+) -> PictureTones:
     """Count a picture's tones.
 
     The level of a grey pixel is its value over full scale; that of a coloured one is the grey of
@@ -102,8 +104,8 @@ def picture_tones(path: Path | str, advance: Callable[[float], None] | None = No
 
     Parameters
     ----------
-    path
-        A picture that `greyscale.pictures` reads: TIFF, PNG or JPEG, grey or RGB.
+    given
+        A picture that `greyscale.pictures` reads: TIFF, PNG or JPEG, grey or RGB; or one opened.
     advance
         Called with the share of the work done, from 0 to 1.
 
@@ -113,7 +115,7 @@ def picture_tones(path: Path | str, advance: Callable[[float], None] | None = No
         If it is not a picture, is damaged, is CMYK or CIELAB, or has nothing in it.
     """
     counts = np.zeros(BINS, dtype=np.int64)
-    picture = read_picture(path)
+    picture = given if isinstance(given, Picture) else read_picture(given)
     done = 0
     for band in picture.bands():
         counts += np.bincount(_bins(band, picture.form), minlength=BINS)
@@ -122,9 +124,9 @@ def picture_tones(path: Path | str, advance: Callable[[float], None] | None = No
             advance(done / picture.form.height)
     total = int(counts.sum())
     if total == 0:
-        raise BadInput("the picture holds no pixel that is not transparent", path)
+        raise BadInput("the picture holds no pixel that is not transparent", picture.path)
     return PictureTones(
-        str(path), np.linspace(0.0, 1.0, BINS), counts / total, total, picture.remarks
+        str(picture.path), np.linspace(0.0, 1.0, BINS), counts / total, total, picture.remarks
     )
 
 

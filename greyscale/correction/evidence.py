@@ -11,7 +11,6 @@ import numpy as np
 from greyscale.analysis.brighteners import WITH_UV, glow_by_lightness, supposed_glow
 from greyscale.analysis.response import shadow
 from greyscale.base.errors import BadInput
-from greyscale.base.files import sha256_of
 from greyscale.base.nearest import same_name
 from greyscale.base.results import filled
 from greyscale.checks.finding import SpoiltPatch
@@ -69,8 +68,10 @@ def evidence_from(
         together.
     """
     known = () if previous is None else previous.evidence.sources
-    sources = tuple(_source(reading, 0 if previous is None else previous.round)
-                    for reading in readings)  # fmt: skip
+    number = 0 if previous is None else previous.round
+    sources = tuple(
+        filled(Source, reading, patches=len(reading), round=number) for reading in readings
+    )
     refuse_unlike((*known, *sources))
     readings = [kept for kept, _ in without_spoilt_of(readings)]
     readings = with_same_glow(readings, previous)
@@ -305,11 +306,6 @@ def _joined(parts: Sequence[_Part], sources: tuple[Source, ...]) -> Evidence:
 def _pooled(sd: Array, freedom: Array) -> float:
     squares = np.sum(freedom * sd**2) + ASSUMED_FREEDOM * ASSUMED_SD**2
     return float(np.sqrt(squares / (freedom.sum() + ASSUMED_FREEDOM)))
-
-
-def _source(reading: Reading, number: int) -> Source:
-    own = sha256_of(reading.source)
-    return filled(Source, reading, patches=len(reading), round=number, sha256=own)
 
 
 def holds_a_ramp(reading: Reading) -> bool:

@@ -15,7 +15,6 @@ from greyscale.analysis.certainty import CANNOT_BE_TOLD, PASS
 from greyscale.analysis.followed import TONE_OF_SHEET, least_gains, sheets_apart
 from greyscale.analysis.trend import less_noise
 from greyscale.base.errors import BadInput
-from greyscale.base.files import sha256_of
 from greyscale.base.plain_text import decimals_beside
 from greyscale.base.rests_on import Support, supports
 from greyscale.base.results import Presented, filled
@@ -320,9 +319,8 @@ def _in_light(
 
 def _refuse_evidence(reading: Reading, correction: Correction) -> None:
     """Refuse what the correction was made from: that it fits proves nothing."""
-    own = sha256_of(reading.source)
     for source in correction.evidence.sources:
-        if own is not None and source.sha256 == own:
+        if reading.sha256 is not None and source.sha256 == reading.sha256:
             was = f"printed through round {source.round}" if source.round else "printed without it"
             raise BadInput(
                 f"is itself what '{correction.name}' was made from ({was}), and so cannot prove "

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from io import BufferedReader
 from pathlib import Path
 from typing import Any, BinaryIO
+from weakref import finalize
 
 import numpy as np
 
@@ -39,7 +41,7 @@ class Format:
     kinds: frozenset[str]
     most_extra: int
     recognise: Callable[[bytes], bool]
-    read: Callable[[Path], Picture]
+    read: Callable[[BufferedReader, Path], Picture]
     write: Callable[[BinaryIO, Form, Iterator[Codes]], None]
     whole: bool = True
 
@@ -69,7 +71,7 @@ FORMATS = (
 
 
 def read_picture(path: Path | str) -> Picture:
-    """Open a picture, whatever its name ends in.
+    """Open a picture, whatever its name ends in; its file is open until nothing holds the picture.
 
     Raises
     ------
@@ -81,15 +83,29 @@ def read_picture(path: Path | str) -> Picture:
         # Opening a FIFO waits for a writer that may never come, and a device may never end.
         if path.exists() and not (path.is_file() or path.is_dir()):
             raise BadInput(f"this is not a file but a pipe or a device; {ADVICE}", path)
-        with path.open("rb") as file:
-            head = file.read(16)
+        file = path.open("rb")
+    except OSError as error:
+        raise unreadable(path, error) from error
+    try:
+        picture = _opened(file, path)
+    except BaseException:
+        file.close()
+        raise
+    finalize(picture, file.close)
+    return picture
+
+
+def _opened(file: BufferedReader, path: Path) -> Picture:
+    try:
+        head = file.read(16)
+        file.seek(0)
     except OSError as error:
         raise unreadable(path, error) from error
     if not head:
         raise BadInput(f"the file is empty; {ADVICE}", path)
     for one in FORMATS:
         if one.recognise(head):
-            return one.read(path)
+            return one.read(file, path)
     raise BadInput(f"this is not a picture that can be read; {ADVICE}", path)
 
 

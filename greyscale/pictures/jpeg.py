@@ -5,6 +5,7 @@ from __future__ import annotations
 import warnings
 from collections.abc import Iterator
 from fractions import Fraction
+from functools import partial
 from io import BytesIO
 from pathlib import Path
 from typing import Any, BinaryIO
@@ -48,15 +49,15 @@ def recognise(head: bytes) -> bool:
     return head.startswith(b"\xff\xd8\xff")
 
 
-def read(path: Path) -> Picture:
-    """Open a JPEG.
+def read(file: BinaryIO, path: Path) -> Picture:
+    """Open a JPEG, whose file stays open for its bands.
 
     Raises
     ------
     BadInput
         If it is damaged, is CMYK, or has too many pixels to be read whole.
     """
-    with reading(path), _opened(path) as image:
+    with reading(path), _opened(file, path) as image:
         refuse_too_many(path, image.width, image.height)
         if image.mode not in _COLOURS:
             raise BadInput(f"the picture is {image.mode}; {ADVICE}", path)
@@ -72,23 +73,24 @@ def read(path: Path) -> Picture:
         )
     # DCF, of which EXIF is part, knows sRGB only by this entry.
     srgb = metadata.exif is not None and colour_space(metadata.exif) == SRGB
-    return Picture(path, "JPEG", form, "srgb" if srgb else None, lambda: _bands(path, form))
+    return Picture(path, "JPEG", form, "srgb" if srgb else None, partial(_bands, file, path, form))
 
 
-def _opened(path: Path) -> Any:
+def _opened(file: BinaryIO, path: Path) -> Any:
     from PIL import Image
 
     with warnings.catch_warnings():
         # Of size we judge ourselves; Pillow looks for a resolution in EXIF, however damaged.
         warnings.simplefilter("ignore")
         try:
-            return Image.open(path, formats=["JPEG"])
+            file.seek(0)
+            return Image.open(file, formats=["JPEG"])
         except Image.DecompressionBombError:
             refuse_too_many(path, 1 << 20, 1 << 20)
 
 
-def _bands(path: Path, form: Form) -> Iterator[Codes]:
-    with reading(path), _opened(path) as image:
+def _bands(file: BinaryIO, path: Path, form: Form) -> Iterator[Codes]:
+    with reading(path), _opened(file, path) as image:
         image.load()
         for top in range(0, form.height, form.band_rows):
             bottom = min(top + form.band_rows, form.height)

@@ -193,9 +193,8 @@ class Picture:
     encoding
         What the file says of its values where it has no profile: "srgb", "gamma-2.2", ... as
         `greyscale.aims.tone` names them; None where it says nothing.
-    bands
-        Gives the pixels from the top, in bands of full rows, 0 always black. It raises
-        `BadInput` where the file is damaged.
+    pixels
+        Begins to give them anew: see `bands`.
     decided
         What was decided in opening it, as sentences.
     clipped
@@ -206,9 +205,19 @@ class Picture:
     format: str
     form: Form
     encoding: str | None
-    bands: Callable[[], Iterator[Codes]]
+    pixels: Callable[[], Iterator[Codes]]
     decided: tuple[str, ...] = ()
     clipped: Clipped = field(default_factory=Clipped)
+
+    def bands(self) -> Iterator[Codes]:
+        """Yield the pixels from the top, in bands of full rows, 0 always black.
+
+        Raises
+        ------
+        BadInput
+            Where the file is damaged.
+        """
+        yield from self.pixels()  # And not returned: the file is open as long as the picture lives.
 
     @property
     def remarks(self) -> tuple[str, ...]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import zlib
 from collections.abc import Iterator
 from fractions import Fraction
+from functools import partial
 from pathlib import Path
 from typing import BinaryIO
 
@@ -51,17 +52,16 @@ def recognise(head: bytes) -> bool:
     return head.startswith(SIGNATURE)
 
 
-def read(path: Path) -> Picture:
-    """Open a PNG.
+def read(file: BinaryIO, path: Path) -> Picture:
+    """Open a PNG, whose file stays open for its bands.
 
     Raises
     ------
     BadInput
         If it is damaged, has too many pixels to be read whole, or fewer than 8 bits per channel.
     """
-    with reading(path), path.open("rb") as file:
-        chunks = list(_chunks(file))
     with reading(path):
+        chunks = list(_chunks(file))
         if not chunks or chunks[0][0] != b"IHDR" or chunks[-1][0] != b"IEND":
             raise ValueError("it ends too early")
         head = chunks[0][1]
@@ -84,7 +84,7 @@ def read(path: Path) -> Picture:
             metadata=_metadata(chunks, named),
         )
     palette = ("Its palette of colours was converted to R, G and B.",) if colour_type == 3 else ()
-    return Picture(path, "PNG", form, _encoding(named), lambda: _bands(path, form), palette)
+    return Picture(path, "PNG", form, _encoding(named), partial(_bands, file, path, form), palette)
 
 
 def _chunks(file: BinaryIO) -> Iterator[Chunk]:
@@ -110,11 +110,12 @@ def _chunks(file: BinaryIO) -> Iterator[Chunk]:
         yield name, content
 
 
-def _bands(path: Path, form: Form) -> Iterator[Codes]:
+def _bands(file: BinaryIO, path: Path, form: Form) -> Iterator[Codes]:
     import imagecodecs
 
     with reading(path):
-        data = path.read_bytes()
+        file.seek(0)
+        data = file.read()
         with libraries_silent():
             pixels = imagecodecs.png_decode(b"".join((SIGNATURE, *_pixels_own(data))))
         del data

@@ -13,6 +13,7 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import partial
 from io import BufferedReader
 from itertools import islice
 from math import ceil
@@ -75,7 +76,7 @@ _DENSEST = {5: 1500, 8: 1100, 32946: 1100, 32773: 70}
 """How many times smaller LZW, deflate and PackBits can make data at most, and a little more."""
 
 
-def page_bands(page: Any, form: Form, path: Path) -> Iterator[Codes]:
+def page_bands(page: Any, form: Form, file: BufferedReader, path: Path) -> Iterator[Codes]:
     """Yield the pixels of a page of `tifffile` from the top.
 
     Yields
@@ -89,11 +90,10 @@ def page_bands(page: Any, form: Form, path: Path) -> Iterator[Codes]:
     """
     pieces = _Pieces.of(page)
     _refuse_lies(page, pieces, path)
-    with path.open("rb") as file:
-        if page.is_contiguous and page.fillorder == 1:
-            yield from _stored_bands(page, form, file)
-        else:
-            yield from _decoded_bands(page, pieces, form, file)
+    if page.is_contiguous and page.fillorder == 1:
+        yield from _stored_bands(page, form, file)
+    else:
+        yield from _decoded_bands(page, pieces, form, file)
 
 
 @dataclass(frozen=True)
@@ -195,7 +195,7 @@ def _stored_bands(page: Any, form: Form, file: BufferedReader) -> Iterator[Codes
         yield band
 
 
-def _decoded_bands(page: Any, pieces: _Pieces, form: Form, file: BufferedReader) -> Iterator[Codes]:
+def _decoded_bands(page: Any, pieces: _Pieces, form: Form, file: BinaryIO) -> Iterator[Codes]:
     """Decode strips or tiles, some rows of them at a time."""
     at_once = max(1, form.band_rows // pieces.height)
     with ThreadPoolExecutor(min(4, os.cpu_count() or 1)) as threads:
@@ -225,7 +225,7 @@ def _decoded_bands(page: Any, pieces: _Pieces, form: Form, file: BufferedReader)
             yield band
 
 
-def _read_piece(page: Any, index: int, file: BufferedReader) -> bytes:
+def _read_piece(page: Any, index: int, file: BinaryIO) -> bytes:
     file.seek(page.dataoffsets[index])
     data = file.read(page.databytecounts[index])
     if len(data) != page.databytecounts[index]:
@@ -276,17 +276,17 @@ def recognise(head: bytes) -> bool:
     return head.startswith(MARKS)
 
 
-def read(path: Path) -> Picture:
-    """Open a TIFF.
+def read(file: BufferedReader, path: Path) -> Picture:
+    """Open a TIFF, whose file stays open for its bands.
 
     Raises
     ------
     BadInput
         If it is damaged, or is no single grey or RGB picture of 8 or 16 bits or floats.
     """
-    with reading(path), tiff_page(path) as page:
+    with reading(path), tiff_page(file, path) as page:
         _refuse_unfit(page, path)
-        metadata, profile = _read_metadata(path, int(page.offset))
+        metadata, profile = _read_metadata(file, int(page.offset))
         layered = LAYERS in page.tags
         colours = _COLOURS[int(page.photometric)]
         extra = int(page.samplesperpixel) - colours
@@ -306,21 +306,23 @@ def read(path: Path) -> Picture:
         )
     remarks = ("Its layers are not kept, only the picture that they make.",) if layered else ()
     clipped = Clipped()
-    return Picture(path, "TIFF", form, None, lambda: _bands(path, form, clipped), remarks, clipped)
+    bands = partial(_bands, file, path, form, clipped)
+    return Picture(path, "TIFF", form, None, bands, remarks, clipped)
 
 
 @contextmanager
-def tiff_page(path: Path) -> Iterator[Any]:
+def tiff_page(file: BufferedReader, path: Path) -> Iterator[Any]:
     """Open the one full-size page of a TIFF with `tifffile`, and let that keep its warnings."""
     import tifffile
 
     logger = logging.getLogger("tifffile")
     level, logger.level = logger.level, logging.CRITICAL
     try:
-        with tifffile.TiffFile(path) as file:
+        file.seek(0)
+        with tifffile.TiffFile(file) as tiff:
             # Beside the picture, editors store smaller copies of it.
             # A damaged file can lead from page to page for ever.
-            first = list(islice(file.pages, MOST_PAGES))
+            first = list(islice(tiff.pages, MOST_PAGES))
             pages = [page.aspage() for page in first if not page.is_reduced]
             if len(pages) != 1:
                 count = f"{MOST_PAGES} or more" if len(first) == MOST_PAGES else len(pages) or "no"
@@ -330,10 +332,10 @@ def tiff_page(path: Path) -> Iterator[Any]:
         logger.level = level
 
 
-def _bands(path: Path, form: Form, clipped: Clipped) -> Iterator[Codes]:
-    with reading(path), tiff_page(path) as page:
+def _bands(file: BufferedReader, path: Path, form: Form, clipped: Clipped) -> Iterator[Codes]:
+    with reading(path), tiff_page(file, path) as page:
         white_is_zero = int(page.photometric) == 0
-        for band in page_bands(page, form, path):
+        for band in page_bands(page, form, file, path):
             if form.kind.kind == "f" and not np.isfinite(band).all():
                 raise BadInput("holds values that are not numbers; save the picture again", path)
             if white_is_zero:
@@ -371,12 +373,12 @@ def _compression(page: Any) -> str:
     return str(getattr(page.compression, "name", page.compression))
 
 
-def _read_metadata(path: Path, offset: int) -> tuple[Metadata, bytes | None]:
+def _read_metadata(file: BinaryIO, offset: int) -> tuple[Metadata, bytes | None]:
     """Return what a TIFF says of itself in its directory at `offset`, and its profile."""
-    with path.open("rb") as file:
-        layout, _ = read_layout(file)
-        exif = read_exif(file, offset, layout)
-        blocks = read_directory(file, offset, layout, frozenset({XMP, IPTC, RESOURCES, PROFILE}))
+    file.seek(0)
+    layout, _ = read_layout(file)
+    exif = read_exif(file, offset, layout)
+    blocks = read_directory(file, offset, layout, frozenset({XMP, IPTC, RESOURCES, PROFILE}))
     # Programs for arrays describe an array here; the corrected one may have another shape.
     if exif.main.get(_IMAGE_DESCRIPTION, _NO_TEXT).text.startswith('{"shape":'):
         del exif.main[_IMAGE_DESCRIPTION]

@@ -6,6 +6,7 @@ A format is a module with `recognises(file) -> bool`, told by the content, be it
 
 from __future__ import annotations
 
+import hashlib
 import logging
 from collections.abc import Sequence
 from dataclasses import replace
@@ -85,7 +86,8 @@ def readings_in(data: bytes, source: Path | str, options: ReadOptions) -> list[R
             "with the names of the fields in its first line",
             source,
         )
-    return chosen.read_all(file, options)
+    digest = hashlib.sha256(data).hexdigest()
+    return [replace(reading, sha256=digest) for reading in chosen.read_all(file, options)]
 
 
 def read(

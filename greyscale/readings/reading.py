@@ -132,6 +132,8 @@ class Reading(Presented, PrintFacts):
         The file of the reading in M2 that the glow comes from, where it was another.
     light
         What `lab` is under; None is D50.
+    sha256
+        Of its file, in hexadecimal digits; None where it was not read from one.
     """
 
     name: str
@@ -148,6 +150,7 @@ class Reading(Presented, PrintFacts):
     glow: Array | None = None
     glow_source: str | None = None
     light: Light | None = None
+    sha256: str | None = None
 
     def __len__(self) -> int:
         return len(self.ids)
