@@ -79,7 +79,7 @@ def light_words(analysis: Analysis) -> str | None:
 
     Returns
     -------
-    A clause as "is unchanged under F11, turns reddish in the shadows under A (peak ΔCh 2.1)";
+    A clause as "hardly changes under F11, turns reddish in the shadows under A (peak ΔCh 2.1)";
     None where no other light was looked at.
     """
     if analysis.lights is None:
@@ -113,7 +113,7 @@ def _change(analysis: Analysis, light: UnderLight) -> tuple[str, str]:
 
 
 def _moved(analysis: Analysis, light: UnderLight) -> tuple[str, str]:
-    """Say how far a light moves a print that keeps its casts; it is unchanged where nobody sees it.
+    """Say how far a light moves a print that keeps its casts; hardly where nobody sees it.
 
     That is, where no tone moves by as much as is seen to have a hue, nor the mean ΔCh by as much
     as is seen side by side; the peak moves no more than its tones do.
@@ -132,7 +132,7 @@ def _moved(analysis: Analysis, light: UnderLight) -> tuple[str, str]:
         hue = hue_name(float(hue_angle(moves[farthest])))
         level = float(analysis.patches.level[tones][farthest])
         phrases.append(f"{'' if phrases else 'turns '}more {hue} in the {zone(level)}")
-    return joined(phrases) or "is unchanged", f" (peak ΔCh {light.max_delta_Ch:.1f})" * bool(
+    return joined(phrases) or "hardly changes", f" (peak ΔCh {light.max_delta_Ch:.1f})" * bool(
         phrases
     )
 
