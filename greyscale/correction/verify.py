@@ -41,8 +41,9 @@ INDEPENDENT = 30
 three axes (common practice, no source)."""
 
 _TONES = INDEPENDENT / 3  # That err independently.
-
 _MOST_NEEDED = 1e4  # Beyond it, nothing is stated as the uncertainty at all.
+
+_LATER = "Whether another round is worth it can be told once that is settled."
 
 UNLIKELY = 0.01
 """A share within the stated uncertainty that is less likely than this is a finding."""
@@ -274,7 +275,7 @@ def verify(
         delta_E00=delta_E00,
         prediction_error=error,
         within_tolerance=within and not odd,
-        next_round=unsolved(after),
+        next_round=unsolved(after, _LATER),
         oddities=tuple(text for text, _ in odd),
         doubted=tuple(about for _, about in odd),
         spoilt=(*spoilt, *after.spoilt),
@@ -288,7 +289,7 @@ def verify(
 
 
 def _unproved(verdict: str) -> str:
-    """A verdict where it is in doubt what was printed: that another print passes proves nothing."""
+    """A verdict where it is in doubt what was printed: that it passes proves nothing then."""
     return CANNOT_BE_TOLD if verdict == PASS else verdict
 
 
@@ -469,12 +470,11 @@ def prediction_error(after: Analysis, correction: Correction) -> PredictionError
     predicted, sd = curve.predict(patches.level), columns_at(patches.level, curve.levels, curve.sd)
     delta_E00 = delta_E_2000(patches.lab, predicted)
     printed = np.arange(len(patches)) != patches.paper_index
-    stated = np.hypot(sd, _noise_of_means(after))
     off, noise = (patches.lab - predicted)[printed], _noise_of_means(after)[printed]
     # A correction whose uncertainty was stated larger by what was learnt is no less to learn from.
     model = sd[printed] / correction.widened
     worst = int(np.argmax(np.where(printed, delta_E00, -1.0)))
-    own = stated[printed]
+    own = np.hypot(sd[printed], noise)
     share = float(np.mean(np.abs(off) <= TWO_SIDED_95 * own))
     L, ab = sheets_apart(max(len(correction.evidence.sources), 1))
     sheets = np.array([L, ab, ab])
@@ -588,11 +588,10 @@ class NextRound:
     reason: str
 
 
-def unsolved(after: Analysis) -> NextRound:
-    """What is said of another round where it is in doubt what was printed."""
-    repeatability = after.reading.repeatability.sd_Ch
-    reason = "Whether another round is worth it can be told once that is settled."
-    return NextRound(False, None, None, None, None, None, None, repeatability, reason)
+def unsolved(after: Analysis, reason: str) -> NextRound:
+    """What is said of another round that was not solved."""
+    sd = after.reading.repeatability.sd_Ch
+    return NextRound(False, None, None, None, None, None, None, sd, reason)
 
 
 def next_round(
@@ -621,38 +620,35 @@ def next_round(
     if now_Ch <= least[0] and now_max <= least[1] and now_L <= least[2]:
         decimals = decimals_beside(now_Ch, least[0], 2)
         left, noticed = (f"{one:.{decimals}f}" for one in (now_Ch, least[0]))
-        reason = (
+        return unsolved(
+            after,
             f"Another round is not worth it: the {mean} is {left} without the noise of the "
-            f"reading, and a gain is noticed from {noticed} on."
+            f"reading, and a gain is noticed from {noticed} on.",
         )
-        return NextRound(False, None, None, None, None, None, None, repeats.sd_Ch, reason)
     try:
         following = correct([reading], options(correction))
     except BadInput as error:
-        reason = f"Another round cannot be solved: {error}."
-        return NextRound(False, None, None, None, None, None, None, repeats.sd_Ch, reason)
+        return unsolved(after, f"Another round cannot be solved: {error}.")
     expected = following.expectation
     promised = [one.expectation for one in following.own_lights] or [expected]
     then_Ch, then_max = _of_all(
         correction, [(one.after_mean_delta_Ch, one.after_max_delta_Ch) for one in promised]
     )
-    gain_Ch = now_Ch - then_Ch
-    gain_max = now_max - then_max
-    gain_L = now_L - expected.after_mean_delta_L
+    then_L = expected.after_mean_delta_L
     gains = (
-        (mean, gain_Ch, now_Ch, then_Ch, least[0]),
-        ("mean ΔL*", gain_L, now_L, expected.after_mean_delta_L, least[2]),
-        ("largest ΔCh", gain_max, now_max, then_max, least[1]),
+        (mean, now_Ch - then_Ch, now_Ch, then_Ch, least[0]),
+        ("mean ΔL*", now_L - then_L, now_L, then_L, least[2]),
+        ("largest ΔCh", now_max - then_max, now_max, then_max, least[1]),
     )
     worth = [gain for gain in gains if gain[1] > gain[4]]
     return NextRound(
         worth_it=bool(worth),
         expected_mean_delta_Ch=then_Ch,
         expected_max_delta_Ch=then_max,
-        expected_mean_delta_L=expected.after_mean_delta_L,
-        gain_mean_delta_Ch=gain_Ch,
-        gain_max_delta_Ch=gain_max,
-        gain_mean_delta_L=gain_L,
+        expected_mean_delta_L=then_L,
+        gain_mean_delta_Ch=now_Ch - then_Ch,
+        gain_max_delta_Ch=now_max - then_max,
+        gain_mean_delta_L=now_L - then_L,
         repeatability=repeats.sd_Ch,
         reason=_reason(worth[0] if worth else gains[0], bool(worth)),
     )

@@ -151,7 +151,7 @@ def test_the_verdict_is_told_before_another_round_is_solved(sure, monkeypatch):
 
     def round_after(reading, correction, after, further):
         heard.append("another round")
-        return unsolved(after)
+        return unsolved(after, "not asked")
 
     monkeypatch.setattr("greyscale.correction.verify.next_round", round_after)
     measured = noisy(sure.curve.predict(LEVELS), 0.3)
