@@ -62,7 +62,7 @@ class Onset:
     by
         "mean", "luma": by that mean of the channels; "least": by the least of the three inks,
         each from nothing at its channel's level to all of it at 0, that is where all channels have
-        fallen below theirs; "each": in each channel for itself.
+        fallen below theirs.
     below
         Levels of R, G, B below which the ink is there (all alike for "mean" and "luma").
     """
@@ -76,11 +76,9 @@ class Onset:
         return min(self.below) if self.by == "least" else max(self.below)
 
     def amounts(self, device: Array) -> Array:
-        """Return how far device values (n, 3) lie below the onset: shape (n, 3 or 1), 0 above."""
+        """Return how far device values (n, 3) lie below the onset: shape (n, 1), 0 above."""
         levels = np.asarray(self.below)
         below = levels - device
-        if self.by == "each":
-            return np.asarray(np.maximum(below, 0.0))
         if self.by == "least":
             # Of light sent to no channel all inks are full: there, too, none is the least.
             shares = (below / np.maximum(levels, 1e-3)).min(axis=1, keepdims=True)
@@ -107,7 +105,7 @@ class Points:
 
     @cached_property
     def amounts(self) -> Array:
-        """How far below the onsets, shape (n, any)."""
+        """How far below each onset, shape (n, onsets)."""
         if not self.onsets:
             return np.zeros((len(self.device), 0))
         return np.concatenate([onset.amounts(self.device) for onset in self.onsets], axis=1)

@@ -357,7 +357,6 @@ def best_onset(
     if alone:
         return _best_by_mean(gain, "mean")
     found = [_best_by_mean(gain, by) for by in WEIGHTS]
-    found.append(_best_each(gain))
     found.extend(_best_least(gain))
     return max(found, key=lambda pair: pair[0])
 
@@ -384,7 +383,7 @@ def _gain(
 
     def gain(onset: Onset) -> float:
         amounts = onset.amounts(device)
-        if np.count_nonzero(amounts.any(axis=1)) < _LEAST_BEHIND:
+        if np.count_nonzero(amounts) < _LEAST_BEHIND:
             return _IMPOSSIBLE
         columns = [_SIZE * amounts, _SIZE * amounts**2]
         columns += [_SIZE_OFF_AXIS * amounts * offset[:, [i]] for i in (0, 1)]
@@ -428,13 +427,6 @@ def _best_by_mean(gain: Callable[[Onset], float], by: str) -> tuple[float, Onset
         return Onset(by, (float(levels[0]),) * 3)
 
     return _refined(gain, make, np.array([_on_grid(gain, make)]), 0.006)
-
-
-def _best_each(gain: Callable[[Onset], float]) -> tuple[float, Onset]:
-    def alike(levels: Array) -> Onset:
-        return Onset("each", (float(levels[0]),) * 3)
-
-    return _refined(gain, alike, np.array([_on_grid(gain, alike)]), 0.006)
 
 
 def _best_least(gain: Callable[[Onset], float]) -> list[tuple[float, Onset]]:

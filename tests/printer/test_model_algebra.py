@@ -33,7 +33,7 @@ from greyscale.readings.reading import Reading
 ONSETS = {
     "none": (),
     "least": (Onset("least", (0.5, 0.55, 0.45)),),
-    "two": (Onset("mean", (0.4, 0.4, 0.4)), Onset("each", (0.7, 0.6, 0.8))),
+    "two": (Onset("mean", (0.4, 0.4, 0.4)), Onset("luma", (0.7, 0.7, 0.7))),
 }
 RNG = np.random.default_rng(7)
 # Not at the medians, where some derivatives are small: each parameter is moved by itself.
