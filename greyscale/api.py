@@ -335,8 +335,8 @@ def correct(
         The correction that they were printed through, for a next round.
     name, aim, scaling, neutral, toning, path, bits, picture, printer, paper, settings, points,
     tone_only, lights, weights, worst_share, observer
-        As in `greyscale.correction.record.Options`; None takes what the previous correction has,
-        else the default there.
+        As in `greyscale.correction.record.Options`, whose `space` is `path` here; None takes what
+        the previous correction has, else the default there.
     """
     from greyscale.correction.correct import correct as solve
     from greyscale.correction.correct import options
@@ -351,7 +351,7 @@ def correct(
         scaling=scaling,
         neutral=neutral,
         toning=toning,
-        path=path,
+        space=path,
         bits=bits,
         picture=_tones(picture),
         printer=printer,

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -25,7 +24,7 @@ from greyscale.analysis.tonality import Tonality, aim_lightness, assess_tonality
 from greyscale.analysis.under_lights import UnderLight, under_lights
 from greyscale.base.errors import BadInput
 from greyscale.base.rests_on import REGISTER, Support, supports
-from greyscale.base.results import Presented, filled
+from greyscale.base.results import Presented, PrintFacts, filled
 from greyscale.checks.finding import SpoiltPatch
 from greyscale.colorimetry.arrays import Array, Mask
 from greyscale.colorimetry.cielab import delta_E_2000
@@ -45,7 +44,7 @@ NO_SPECTRA = (
 
 
 @dataclass(frozen=True)
-class ReadingFacts:
+class ReadingFacts(PrintFacts):
     """What reading an analysis is of.
 
     Attributes
@@ -60,24 +59,14 @@ class ReadingFacts:
         "2" or "10": the observer that the analysis is for.
     repeatability
         How well repeats agree.
-    instrument, printer, paper, settings, created, sent_through
-        As in `Reading`: what the file or the layout tells, else None.
     """
 
     name: str
     source: str
     patches: int
     spectral: bool
-    condition: str | None
-    backing: str | None
     observer: str
     repeatability: Repeatability
-    instrument: str | None
-    printer: str | None
-    paper: str | None
-    settings: str | None
-    created: datetime | None
-    sent_through: str | None
 
 
 @dataclass(frozen=True, eq=False)

@@ -19,7 +19,7 @@ from greyscale.analysis.tonality import distinct_shadow
 from greyscale.analysis.under_lights import UnderLights
 from greyscale.base.errors import BadInput
 from greyscale.base.rests_on import REGISTER, Support, supports
-from greyscale.base.results import Presented, filled
+from greyscale.base.results import MeasuredAs, Presented, filled
 from greyscale.checks.finding import SpoiltPatch
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.cielab import chroma, means_over_lightness
@@ -87,7 +87,7 @@ VIEWERS = ("light", "paper")
 
 
 @dataclass(frozen=True, eq=False)
-class ComparedPaper:
+class ComparedPaper(MeasuredAs):
     """One paper in a comparison.
 
     Attributes
@@ -117,8 +117,6 @@ class ComparedPaper:
     other_score
         In a comparison of corrected prints the score as printed; else what should about stay after
         a correction for these lights.
-    condition, backing
-        As read.
     """
 
     name: str
@@ -135,8 +133,6 @@ class ComparedPaper:
     weights: tuple[float, ...]
     asked: ComparisonOptions
     other_score: float
-    condition: str | None
-    backing: str | None
     behind_glass: tuple[float, float] = (np.nan, np.nan)
 
     @property

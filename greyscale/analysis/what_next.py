@@ -20,6 +20,7 @@ from greyscale.analysis.followed import (
     STEADY,
     TOO_FEW,
 )
+from greyscale.base.results import PrintNames
 
 if TYPE_CHECKING:
     from greyscale.colorimetry.arrays import Array
@@ -315,7 +316,7 @@ class Printed:
 
 
 @dataclass(frozen=True)
-class Standing:
+class Standing(PrintNames):
     """What is known of a printer, a paper and settings.
 
     Attributes
@@ -342,9 +343,6 @@ class Standing:
         How many proofs were scored against what their corrections promised; how many kept it.
     """
 
-    printer: str | None
-    paper: str | None
-    settings: str | None
     latest: Measured | None = None
     uncorrected: tuple[Measured, ...] = ()
     correction: InForce | None = None

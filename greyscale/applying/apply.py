@@ -123,7 +123,7 @@ def noted(
         _ID: correction_id(correction),
         "Round": str(correction.round),
         "Lut": lut.upper(),
-        "ValuesFor": correction.path,
+        "ValuesFor": correction.space,
         "ConvertedFrom": conversion.source,
         "Version": __version__,
     }
@@ -161,7 +161,7 @@ def working_space(
         If the space cannot be found, or is not one of R, G, B; if a file is given, and the
         correction is for a printer's own values.
     """
-    name = correction.path
+    name = correction.space
     if name == DEVICE:
         if file is not None:
             raise BadInput(

@@ -5,13 +5,66 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import fields, is_dataclass
+from dataclasses import dataclass, fields, is_dataclass
+from datetime import datetime
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol, TypeVar, cast
 
 if TYPE_CHECKING:
     import pandas
+
+# What is known of a print beside its numbers. A class whose results are of one print inherits it:
+# each fact is declared once, and `filled` takes it over from another.
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class PrintNames:
+    """What was printed on what, as a file or a person names it; None where nobody said."""
+
+    printer: str | None = None
+    paper: str | None = None
+    settings: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class MeasuredAs:
+    """How it was measured: what readings must share to be compared; None where nobody said.
+
+    Attributes
+    ----------
+    condition
+        "M0", "M1", "M2", "M3" of ISO 13655.
+    backing
+        "white", "black", "self", or what else the file says.
+    """
+
+    condition: str | None = None
+    backing: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class PrintFacts(PrintNames, MeasuredAs):
+    """All that is known of a print that was measured; None where nobody said.
+
+    Attributes
+    ----------
+    inks
+        As a file or a person names them.
+    instrument
+        What measured it.
+    printed, created
+        When it was printed, and when it was measured.
+    sent_through
+        The correction through which the chart was printed, as its layout names it.
+    """
+
+    inks: str | None = None
+    instrument: str | None = None
+    printed: datetime | None = None
+    created: datetime | None = None
+    sent_through: str | None = None
+
 
 Made = TypeVar("Made")
 

@@ -11,13 +11,13 @@ from typing import Any
 import numpy as np
 
 from greyscale.base.errors import BadInput
-from greyscale.base.results import filled
+from greyscale.base.results import PrintFacts, filled
 from greyscale.checks.case import along_strips
 from greyscale.checks.likelihood import CHROMATICNESS, LIGHTNESS, NOISE, covariance, expected_lab
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.cielab import lightness
 from greyscale.readings.layout import Layout
-from greyscale.readings.reading import AXIS_TOLERANCE, TONE_ALONE, PrintFacts, Reading
+from greyscale.readings.reading import AXIS_TOLERANCE, TONE_ALONE, Reading
 from greyscale.readings.source_file import to_number
 from greyscale.readings.table_readings import MOST_DENSE
 
@@ -182,7 +182,7 @@ def typed_reading(
     begun
         What was saved earlier: what it says of the print stays.
     told
-        Of `greyscale.readings.reading.PrintFacts`, by name; None says nothing.
+        Of `greyscale.base.results.PrintFacts`, by name; None says nothing.
     alone
         "L*" or "density" where that alone was measured.
     """

@@ -232,7 +232,7 @@ def correct(
                 scaling=scaling,
                 neutral=neutral,
                 toning=toning,
-                path=path,
+                space=path,
                 bits=None if bits is None else int(bits),
                 printer=printer,
                 paper=paper,

@@ -74,7 +74,7 @@ def oddities(
             f"'{correction.title}'."
         )
         found.append((text, PROOF))
-    paper = float(delta_E_2000(after.paper, correction.paper))
+    paper = float(delta_E_2000(after.paper, correction.paper_lab))
     if paper >= ANOTHER_PAPER and has_ends(after.patches.level)[1]:
         found.append(_white(reading, correction, paper))
     sending = _sending(after, correction)
@@ -179,7 +179,7 @@ def _printing(after: Analysis, correction: Correction, off: float) -> tuple[str,
     between sheets, which are smaller.
     """
     share, left = _ink(after, correction)
-    darker = float(correction.black[0] - after.black[0])
+    darker = float(correction.black_lab[0] - after.black[0])
     amount = f"{100 * abs(share):.0f} % {'more' if share > 0 else 'less'} ink"
     start = f"The print is not what was predicted ({off:.1f} ΔE00 from it on average)"
     if left < _FITS_INK and abs(share) <= _DRYING and abs(darker) < 2 * _BLACK_APART:

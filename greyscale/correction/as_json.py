@@ -6,8 +6,8 @@ import dataclasses
 import hashlib
 import json
 import math
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import asdict, fields
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import asdict
 from datetime import datetime
 from pathlib import Path
 from typing import Any, TypeVar, cast
@@ -277,8 +277,8 @@ def lights_data(lights: Sequence[ForLight]) -> list[dict[str, Any]]:
         {
             "name": one.name,
             "weight": one.weight,
-            "paper": one.paper.tolist(),
-            "black": one.black.tolist(),
+            "paper": one.paper_lab.tolist(),
+            "black": one.black_lab.tolist(),
             "expectation": asdict(one.expectation),
             "brightener_low": one.low,
             "brightener_high": one.high,
@@ -301,8 +301,8 @@ def read_lights(items: Sequence[Fields]) -> tuple[ForLight, ...]:
         ForLight(
             light=_read_light(item.text("name"), item.fields("spectrum")),
             weight=item.number("weight", within=(0.0, 1e9)),
-            paper=item.array("paper", 3, within=_LAB),
-            black=item.array("black", 3, within=_LAB),
+            paper_lab=item.array("paper", 3, within=_LAB),
+            black_lab=item.array("black", 3, within=_LAB),
             expectation=item.fields("expectation").made(Expectation),
             low=item.number("brightener_low"),
             high=item.number("brightener_high"),
@@ -380,6 +380,11 @@ _FACTS = (
     "name", "created", "round", "follows", "printer", "paper_name", "settings", "aim", "scaling",
     "neutral", "toning", "path", "encoding", "bits", "picture", "condition", "backing", "observer",
 )  # fmt: skip
+_OTHER_NAMES = {"paper_name": "paper", "path": "space"}  # Where a field is not called as its key.
+_OF_SOURCE = (
+    "name", "source", "patches", "round", "condition", "backing", "observer", "instrument",
+    "printer", "paper", "settings", "created", "sha256",
+)  # fmt: skip
 
 _AT_LEVELS = ("aim_lab", "target_lab", "before_lab")
 """CIELAB of a correction at its curve's levels."""
@@ -399,9 +404,9 @@ def to_json(correction: Correction) -> dict[str, Any]:
     return {
         "schema": SCHEMA,
         "version": __version__,
-        **_values(correction, *_FACTS),
-        "paper": _lab(correction.paper),
-        "black": _lab(correction.black),
+        **_values(correction, _FACTS),
+        "paper": _lab(correction.paper_lab),
+        "black": _lab(correction.black_lab),
         "near_neutral": correction.near_neutral,
         "response": correction.evidence.response.kind,
         "response_told_by": asdict(correction.evidence.response),
@@ -439,7 +444,7 @@ def correction_id(correction: Correction) -> str:
         correction.name,
         correction.created.isoformat(),
         correction.round,
-        correction.path,
+        correction.space,
         correction.aim,
         [source.sha256 or source.name for source in correction.evidence.sources],
     ]
@@ -481,8 +486,10 @@ def from_json(path: Path) -> Correction:
     lights = read_lights(data.optional_list_of_fields("lights"))
     return data.made(
         Correction,
-        paper=_read_lab(data.fields("paper")),
-        black=_read_lab(data.fields("black")),
+        paper=data.optional_text("paper_name"),
+        space=data.text("path"),
+        paper_lab=_read_lab(data.fields("paper")),
+        black_lab=_read_lab(data.fields("black")),
         curve=curve,
         **{name: table.array(name, count, 3, within=_LAB) for name in _AT_LEVELS},
         evidence=_read_evidence(data.fields("evidence"), path),
@@ -515,10 +522,8 @@ def _read_curve(data: Fields, path: Path) -> Curve:
 
 def _evidence(evidence: Evidence) -> dict[str, Any]:
     return {
-        "sources": [
-            _values(source, *(one.name for one in fields(Source))) for source in evidence.sources
-        ],
-        **_values(evidence, "sd_L", "sd_ab", "known"),
+        "sources": [_values(source, _OF_SOURCE) for source in evidence.sources],
+        **_values(evidence, ("sd_L", "sd_ab", "known")),
         "paper": _lab(evidence.paper),
         "black": _lab(evidence.black),
         "device": evidence.device.tolist(),
@@ -592,9 +597,9 @@ def _read_evidence(data: Fields, path: Path) -> Evidence:
     )
 
 
-def _values(record: object, *names: str) -> dict[str, Any]:
-    """Return some fields as JSON has them, by their names."""
-    values = ((name, getattr(record, name)) for name in names)
+def _values(record: object, keys: Iterable[str]) -> dict[str, Any]:
+    """Return some fields as JSON has them, by their keys there."""
+    values = ((key, getattr(record, _OTHER_NAMES.get(key, key))) for key in keys)
     return {
         name: value.isoformat() if isinstance(value, datetime) else value for name, value in values
     }

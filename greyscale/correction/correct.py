@@ -85,7 +85,6 @@ def _as_before(previous: Correction) -> Options:
     return filled(
         Options,
         previous,
-        paper=previous.paper_name,
         points=len(previous.curve),
         previous=previous,
         picture=None,
@@ -219,13 +218,13 @@ def _solved(
         follows=None if previous is None else previous.name,
         picture=None if asked.picture is None else asked.picture.source,
         printer=asked.printer or _first_told(evidence, "printer"),
-        paper_name=asked.paper or _first_told(evidence, "paper"),
+        paper=asked.paper or _first_told(evidence, "paper"),
         settings=asked.settings or _first_told(evidence, "settings"),
         condition=_first_told(evidence, "condition"),
         backing=_first_told(evidence, "backing"),
         observer=asked.observer if asked.lights else evidence.sources[0].observer,
         curve=curve,
-        aim_lab=aims.lab(levels, first.paper, first.black),
+        aim_lab=aims.lab(levels, first.paper_lab, first.black_lab),
         target_lab=columns_at(levels, tones, _brought_in(solution, aimed, limits)),
         before_lab=columns_at(levels, tones, first.before),
         evidence=evidence,
@@ -252,7 +251,7 @@ def _refuse_misfit(readings: Sequence[Reading], asked: Options, previous: Correc
     """Refuse a next round with another aim, or from a reading of another print."""
     for what, words in (
         ("aim", "tone aim"), ("scaling", "scaling"), ("neutral", "neutral aim"),
-        ("toning", "toning"), ("path", "path"),
+        ("toning", "toning"), ("space", "path"),
     ):  # fmt: skip
         now, then = getattr(asked, what), getattr(previous, what)
         if now != then:

@@ -18,6 +18,7 @@ from greyscale.aims.tone import ToneAim
 from greyscale.analysis.brighteners import Print, print_of, prints_of, with_glow
 from greyscale.analysis.comparison import Comparison, ComparisonOptions, compare_prints
 from greyscale.base.errors import BadInput
+from greyscale.base.results import PrintFacts, filled
 from greyscale.base.threads import numpy_on_one_thread, on_one_thread
 from greyscale.checks.finding import SpoiltPatch
 from greyscale.colorimetry.arrays import columns_at
@@ -110,8 +111,10 @@ def evidence_as_read(correction: Correction) -> Reading:
             f"the correction '{correction.name}' keeps no spectra; give the readings that it was "
             "made from, if they have them"
         )
-    return Reading(
-        name=correction.paper_name or correction.name,
+    return filled(
+        Reading,
+        filled(PrintFacts, correction, created=None),
+        name=correction.paper or correction.name,
         # Its readings may be those of another round: what was given is the correction.
         source=f"the correction '{correction.title}'",
         ids=tuple(str(number) for number in range(1, len(evidence) + 1)),
@@ -120,11 +123,6 @@ def evidence_as_read(correction: Correction) -> Reading:
         spectra=evidence.spectra,
         wavelengths=evidence.wavelengths,
         glow=evidence.glow if evidence.glow_known else None,
-        condition=correction.condition,
-        backing=correction.backing,
-        printer=correction.printer,
-        paper=correction.paper_name,
-        settings=correction.settings,
     )
 
 

@@ -511,7 +511,7 @@ def refuse_another_print(reading: Reading, correction: Correction) -> None:
     """
     told = (
         ("printer", reading.printer, correction.printer),
-        ("paper", reading.paper, correction.paper_name),
+        ("paper", reading.paper, correction.paper),
         ("measuring condition", reading.condition, correction.condition),
         ("backing", reading.backing, correction.backing),
         # Spectra are had for any observer.

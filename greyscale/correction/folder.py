@@ -53,7 +53,7 @@ def describe(correction: Correction) -> tuple[str, ...]:
     """Return lines about printer, paper, settings, aim and use, as for a file's comments."""
     known = (
         ("Printer", correction.printer),
-        ("Paper", correction.paper_name),
+        ("Paper", correction.paper),
         ("Settings", correction.settings),
         ("Made", correction.created.isoformat(sep=" ", timespec="minutes")),
         ("Follows", correction.follows),
@@ -73,9 +73,9 @@ def takes(correction: Correction) -> str:
 
 def gives(correction: Correction) -> str:
     """Say where the values that come out must go, and how."""
-    if correction.path == "device":
+    if correction.space == "device":
         return "values for the printer as it was set for the chart, without colour management"
-    return f"values of {correction.path}, through the same profile and settings as the chart"
+    return f"values of {correction.space}, through the same profile and settings as the chart"
 
 
 JSON = "correction.json"

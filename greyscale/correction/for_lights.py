@@ -54,8 +54,8 @@ class Seen:
     light: Light | None
     weight: float
     model: PrinterModel
-    paper: Array
-    black: Array
+    paper_lab: Array
+    black_lab: Array
     aimed: Array
     before: Array
     aim_before: Array

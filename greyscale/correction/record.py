@@ -15,7 +15,7 @@ from greyscale.aims.tone import TONE_AIMS, Encoding, named_encoding
 from greyscale.analysis.response import LIGHTNESS, NOT_KNOWN, Response, response
 from greyscale.base.errors import BadInput
 from greyscale.base.rests_on import REGISTER, Support, supports
-from greyscale.base.results import Presented
+from greyscale.base.results import MeasuredAs, Presented, PrintFacts, PrintNames
 from greyscale.checks.finding import SpoiltPatch
 from greyscale.colorimetry.arrays import Array, ArrayLike, Indices, columns_at
 from greyscale.colorimetry.cielab import luminance
@@ -87,7 +87,7 @@ class Curve:
 
 
 @dataclass(frozen=True)
-class Source:
+class Source(PrintFacts):
     """One reading that went into the evidence.
 
     Attributes
@@ -99,8 +99,8 @@ class Source:
     round
         How many corrections lay between chart and printer: 0 for the uncorrected print, 1 for
         the first correction, and so on. (Corrections are never stacked: each is applied alone.)
-    condition, backing, observer, instrument, printer, paper, settings, created
-        As the reading tells, else None.
+    observer
+        As the reading tells.
     sha256
         Of the reading's file, in hexadecimal digits; None where there was no file.
     """
@@ -109,14 +109,7 @@ class Source:
     source: str
     patches: int
     round: int
-    condition: str | None = None
-    backing: str | None = None
     observer: str = "2"
-    instrument: str | None = None
-    printer: str | None = None
-    paper: str | None = None
-    settings: str | None = None
-    created: datetime | None = None
     sha256: str | None = None
 
 
@@ -263,7 +256,7 @@ class Evidence(Answers):
 
 
 @dataclass(frozen=True, eq=False)
-class Options:
+class Options(PrintNames):
     """What is asked of a correction.
 
     Attributes
@@ -276,7 +269,7 @@ class Options:
         "fading", "adapting", "paper" or "absolute".
     toning
         A preset's name or the path of a CSV table; None for a neutral print.
-    path
+    space
         Where the chart went in: "device", or the name of a working space.
     bits
         8 where chart and picture reach the printer as 8-bit values, else 16.
@@ -304,13 +297,10 @@ class Options:
     scaling: str = "linear"
     neutral: str = "fading"
     toning: str | None = None
-    path: str = "device"
+    space: str = "device"
     bits: int = 16
     previous: Correction | None = None
     picture: PictureTones | None = None
-    printer: str | None = None
-    paper: str | None = None
-    settings: str | None = None
     points: int = CURVE_POINTS
     tone_only: bool = False
     lights: tuple[Light, ...] = ()
@@ -329,7 +319,7 @@ class ForLight:
         The light.
     weight
         As asked; 0 where it is only looked at.
-    paper, black
+    paper_lab, black_lab
         Shape (3,): CIELAB there, as of all that follows.
     aim_lab, before_lab, lab, sd
         Shape (256, 3): the aim, the uncorrected ramp, what is predicted, and one standard
@@ -343,8 +333,8 @@ class ForLight:
 
     light: Light
     weight: float
-    paper: Array
-    black: Array
+    paper_lab: Array
+    black_lab: Array
     aim_lab: Array
     before_lab: Array
     lab: Array
@@ -380,7 +370,7 @@ class TradeOff:
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Correction(Presented):
+class Correction(Presented, PrintNames, MeasuredAs):
     """A solved per-tone compensation, with everything needed to write it and to go on from it.
 
     Attributes
@@ -394,13 +384,13 @@ class Correction(Presented):
         starts from the uncorrected printer.
     follows
         Name of the correction it follows, or None.
-    aim, scaling, neutral, toning, path, bits
+    aim, scaling, neutral, toning, space, bits
         As asked (see `Options`).
     picture
         Path of the picture that it was sharpened for, or None.
-    printer, paper_name, settings, condition, backing, observer
+    observer
         As the options or the readings tell; else None.
-    paper, black
+    paper_lab, black_lab
         Shape (3,): CIELAB of bare paper and of the printer's black, under the correction's light:
         D50, or the first that it was asked for. So is all CIELAB that follows.
     curve
@@ -448,17 +438,12 @@ class Correction(Presented):
     scaling: str
     neutral: str
     toning: str | None
-    path: str
+    space: str
     bits: int
     picture: str | None
-    printer: str | None
-    paper_name: str | None
-    settings: str | None
-    condition: str | None
-    backing: str | None
     observer: str
-    paper: Array
-    black: Array
+    paper_lab: Array
+    black_lab: Array
     curve: Curve
     aim_lab: Array
     target_lab: Array

@@ -227,9 +227,9 @@ def amend_profile(
     BadInput
         If the charts did not go straight to the printer, or the profile cannot be amended.
     """
-    if correction.path != "device":
+    if correction.space != "device":
         raise BadInput(
-            f"the charts went through {correction.path}, and a profile is amended from charts "
+            f"the charts went through {correction.space}, and a profile is amended from charts "
             "that went straight to the printer, colour management off",
             "--amend",
         )

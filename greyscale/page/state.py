@@ -232,7 +232,7 @@ def _until(advice: what_next.Next, words: str) -> State:
 def _advice(paper: Paper, force: InForce | None) -> what_next.Next:
     uncorrected = tuple(_known(one) for one in first_readings(paper))
     latest = uncorrected[-1] if uncorrected else None
-    standing = Standing(None, paper.name, None, latest, uncorrected, force)
+    standing = Standing(latest, uncorrected, force, paper=paper.name)
     return what_next.what_next(standing, datetime.now())
 
 

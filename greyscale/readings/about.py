@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import TypeVar
 
+from greyscale.base.results import PrintFacts
 from greyscale.readings.field_names import Units
-from greyscale.readings.reading import PrintFacts
 from greyscale.readings.source_file import to_number
 
 # How a print was measured, from the words in which a file says it.

@@ -4,53 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import datetime
 
 import numpy as np
 
-from greyscale.base.results import Presented
+from greyscale.base.results import Presented, PrintFacts
 from greyscale.colorimetry.arrays import Array, Indices, Mask
 from greyscale.colorimetry.cielab import density_from_lightness, visual_density
 from greyscale.colorimetry.fluorescence import print_to_lab
 from greyscale.colorimetry.lights import Light
-
-# What is known of a print beside its numbers: PrintFacts.
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class PrintFacts:
-    """What was printed on what, and how and when it was measured; None where nobody said.
-
-    A class whose results are of one print inherits these, so that they are declared once, and
-    takes them over from another by `greyscale.base.results`.
-
-    Attributes
-    ----------
-    printer, paper, settings, inks
-        As the file or a person names them.
-    condition
-        "M0", "M1", "M2", "M3" of ISO 13655.
-    backing
-        "white", "black", "self", or what else the file says.
-    instrument
-        What measured it.
-    printed, created
-        When it was printed, and when it was measured.
-    sent_through
-        The correction through which the chart was printed, as its layout names it.
-    """
-
-    printer: str | None = None
-    paper: str | None = None
-    settings: str | None = None
-    inks: str | None = None
-    condition: str | None = None
-    backing: str | None = None
-    instrument: str | None = None
-    printed: datetime | None = None
-    created: datetime | None = None
-    sent_through: str | None = None
-
 
 NEAR_NEUTRAL = 0.4
 """Patches whose channels lie further apart say nothing of the grey axis."""

@@ -41,6 +41,7 @@ from greyscale.records.entries import (
     Details,
     DryingDetails,
     Entry,
+    LoggedNames,
     NoteDetails,
     PrintDetails,
     SourceReading,
@@ -83,7 +84,7 @@ def name_id(log: PrintLog, what: str, name: str | None) -> int | None:
 
 
 @dataclass(frozen=True)
-class Stated:
+class Stated(LoggedNames):
     """What a person says about an entry when adding it; it goes before what a file says.
 
     Attributes
@@ -94,10 +95,6 @@ class Stated:
         When it was measured, made, judged or noted.
     """
 
-    printer: str | None = None
-    paper: str | None = None
-    inks: str | None = None
-    settings: str | None = None
     moment: datetime | None = None
 
 
@@ -319,12 +316,11 @@ def add_correction(
             return Added(number, CORRECTION, correction.name, False, changes)
         said = told or Stated()
         named = {
-            "printer": said.printer or correction.printer,
-            "paper": said.paper or correction.paper_name,
-            "settings": said.settings or correction.settings,
+            what: getattr(said, what) or getattr(correction, what)
+            for what in ("printer", "paper", "settings")
         }
         before = correction_called(log, correction.title, named)
-        number = _insert(log, uid, correction, told or Stated(), previous)
+        number = _insert(log, uid, correction, replace(said, **named), previous)
         for name, content in contents.items():
             attach(log, number, "correction", name, content)
         link_corrections(log)
@@ -338,16 +334,10 @@ def add_correction(
 def _insert(
     log: PrintLog, uid: str, correction: Correction, told: Stated, previous: int | None
 ) -> int:
-    names = replace(
-        told,
-        printer=told.printer or correction.printer,
-        paper=told.paper or correction.paper_name,
-        settings=told.settings or correction.settings,
-    )
     moment = (correction.created, STATED)
     sources = correction.evidence.sources
     read = _entry_of_one(log, [one.sha256 for one in sources if one.sha256 is not None])
-    names = names if read is None else with_names_of(read, names)
+    names = told if read is None else with_names_of(read, told)
     details = filled(
         CorrectionDetails,
         correction,
@@ -374,7 +364,9 @@ def _entry_of_one(log: PrintLog, readings: Sequence[str]) -> Entry | None:
 def name_as(log: PrintLog, number: int, other: int) -> None:
     """Fill in the printer and paper of another entry, where one names none."""
     own, known = entry_of(log, number), entry_of(log, other)
-    complete(log, number, Stated(own.printer or known.printer, own.paper or known.paper))
+    complete(
+        log, number, Stated(printer=own.printer or known.printer, paper=own.paper or known.paper)
+    )
 
 
 def link_corrections(log: PrintLog) -> None:

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, fields
 from datetime import datetime
 from typing import Any, TypeVar, get_type_hints
 
+from greyscale.base.results import MeasuredAs, PrintNames
 from greyscale.records.print_log import PrintLog
 
 READING, CORRECTION, VERIFICATION, NOTE = "reading", "correction", "verification", "note"
@@ -54,7 +55,7 @@ class KeptFile:
 
 
 @dataclass(frozen=True)
-class ReadingDetails:
+class ReadingDetails(MeasuredAs):
     """What is known of a reading, beside the file itself.
 
     Attributes
@@ -77,8 +78,6 @@ class ReadingDetails:
 
     part: int
     ramp: str | None
-    condition: str | None
-    backing: str | None
     observer: str
     instrument: str | None
     patches: int
@@ -110,7 +109,7 @@ class SourceReading:
 
 
 @dataclass(frozen=True)
-class CorrectionDetails:
+class CorrectionDetails(MeasuredAs):
     """What is known of a correction, beside its files.
 
     Attributes
@@ -134,8 +133,6 @@ class CorrectionDetails:
     round: int
     follows_name: str | None
     follows: int | None
-    condition: str | None
-    backing: str | None
     observer: str
     aim: str
     neutral: str
@@ -294,8 +291,15 @@ Details = (
 )
 
 
+@dataclass(frozen=True, kw_only=True)
+class LoggedNames(PrintNames):
+    """What the log knows a print by; None where nobody said."""
+
+    inks: str | None = None
+
+
 @dataclass(frozen=True)
-class Entry:
+class Entry(LoggedNames):
     """One entry of the log.
 
     Attributes
@@ -332,10 +336,6 @@ class Entry:
     moment_from: str
     added: datetime
     version: str
-    printer: str | None
-    paper: str | None
-    inks: str | None
-    settings: str | None
     files: tuple[KeptFile, ...]
     details: Details
 

@@ -17,6 +17,7 @@ from greyscale.records.entries import (
     TABLES,
     Entry,
     KeptFile,
+    LoggedNames,
     checked,
     details_of,
 )
@@ -55,7 +56,7 @@ def links_of(log: PrintLog, entry: Entry) -> tuple[tuple[str, tuple[int, ...]], 
 
 
 @dataclass(frozen=True)
-class Wanted:
+class Wanted(LoggedNames):
     """Which entries are asked for; None asks for all.
 
     Attributes
@@ -72,10 +73,6 @@ class Wanted:
     """
 
     kind: str | None = None
-    printer: str | None = None
-    paper: str | None = None
-    inks: str | None = None
-    settings: str | None = None
     since: date | None = None
     until: date | None = None
     text: str | None = None

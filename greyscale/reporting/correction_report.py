@@ -227,7 +227,7 @@ def _expected_tone(correction: Correction) -> str:
 
 def _scaling(correction: Correction) -> tuple[str, ...]:
     """Name the choice of scaling for a paper whose black is far from black."""
-    black, paper = float(correction.black[0]), float(correction.paper[0])
+    black, paper = float(correction.black_lab[0]), float(correction.paper_lab[0])
     if black <= LIGHT_BLACK or correction.scaling not in _OTHER:
         return ()
     aim = tone_aim_of(correction)
@@ -322,7 +322,7 @@ def correction_report(
 
 def _about(correction: Correction) -> str:
     follows = f"follows {correction.follows}" if correction.follows else None
-    known = (correction.printer, correction.paper_name, correction.settings, follows)
+    known = (correction.printer, correction.paper, correction.settings, follows)
     return ", ".join((f"round {correction.round}", *(text for text in known if text)))
 
 
@@ -419,7 +419,7 @@ def _facts_of(correction: Correction) -> tuple[tuple[str, str], ...]:
     grade = tolerance(DEFAULT_TOLERANCE)
     rows = (
         ("Printer", correction.printer),
-        ("Paper", correction.paper_name),
+        ("Paper", correction.paper),
         ("Settings", correction.settings),
         ("Made", day_and_time(correction.created)),
         ("Round", str(correction.round)),

@@ -85,10 +85,17 @@ def lab_data(lab: Array) -> Data:
     return dict(zip("Lab", lab.tolist(), strict=True))
 
 
+_OF_READING = (
+    "name", "source", "patches", "spectral", "condition", "backing", "observer", "repeatability",
+    "instrument", "printer", "paper", "settings", "created", "sent_through",
+)  # fmt: skip
+
+
 def reading_data(facts: ReadingFacts) -> Data:
     """Return what was read, and how; the time as ISO 8601."""
     created = None if facts.created is None else facts.created.isoformat()
-    return asdict(facts) | {"created": created}
+    known = asdict(facts) | {"created": created}
+    return {key: known[key] for key in _OF_READING}
 
 
 def patch_columns(patches: PatchTable) -> dict[str, Array]:

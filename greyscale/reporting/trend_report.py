@@ -21,9 +21,9 @@ from greyscale.analysis.followed import (
 from greyscale.analysis.trend import DatedAnalysis, Movement, Trend, is_noticed
 from greyscale.base.plain_text import decimals_beside
 from greyscale.base.rests_on import support_data
-from greyscale.base.results import json_text
+from greyscale.base.results import MeasuredAs, filled, json_text
 from greyscale.colorimetry.arrays import Array
-from greyscale.records.entries import FILE, Entry, NoteDetails, ReadingDetails
+from greyscale.records.entries import FILE, Entry, LoggedNames, NoteDetails, ReadingDetails
 from greyscale.reporting.cast_words import joined
 from greyscale.reporting.figures.over_time import ControlCharts, control_charts, movement_by_tone
 from greyscale.reporting.json_output import Data, lab_data, neutrality_data, picked
@@ -67,7 +67,7 @@ class Remark:
 
 
 @dataclass(frozen=True, eq=False)
-class ShownTrend:
+class ShownTrend(LoggedNames, MeasuredAs):
     """A trend with all that a reader needs to know of it.
 
     Attributes
@@ -85,12 +85,6 @@ class ShownTrend:
     """
 
     trend: Trend
-    printer: str | None
-    paper: str | None
-    inks: str | None
-    settings: str | None
-    condition: str | None
-    backing: str | None
     observer: str
     correction: str | None
     notes: Sequence[Remark] = ()
@@ -135,15 +129,11 @@ def shown_trend(
     entry = group[0]
     details = entry.details
     assert isinstance(details, ReadingDetails)
-    return ShownTrend(
+    return filled(
+        ShownTrend,
+        entry,
+        details,
         trend=trend,
-        printer=entry.printer,
-        paper=entry.paper,
-        inks=entry.inks,
-        settings=entry.settings,
-        condition=details.condition,
-        backing=details.backing,
-        observer=details.observer,
         correction=correction,
         notes=[
             Remark(note.id, note.moment, note.details.text)

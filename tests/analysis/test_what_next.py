@@ -44,7 +44,9 @@ CHANGED = Drift("changed", NOW - WEEK, delta_Ch=0.8)
 
 def standing(*uncorrected: Measured, latest: Measured | None = None, **known) -> Standing:
     last = latest or (uncorrected[-1] if uncorrected else None)
-    return Standing("six-ink", "cotton rag", None, latest=last, uncorrected=uncorrected, **known)
+    return Standing(
+        latest=last, uncorrected=uncorrected, printer="six-ink", paper="cotton rag", **known
+    )
 
 
 def doubted(*about: str) -> InForce:

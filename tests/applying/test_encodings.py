@@ -205,7 +205,7 @@ def test_a_grey_picture_may_carry_a_profile_of_rgb(tmp_path):
 def test_a_working_space_is_embedded_and_a_printers_values_are_not_tagged(tmp_path):
     path = tiff(tmp_path / "a.tif", RAMP, iccprofile=gamma_profile(1, 2.2))
     for place, profile in (("device", None), ("sRGB", SRGB)):
-        correction = replace(NOTHING["srgb"], path=place)
+        correction = replace(NOTHING["srgb"], space=place)
         applied = apply_correction(correction, tmp_path, path, tmp_path / "b.tif")
         found = read_picture(tmp_path / "b.tif").form
         assert applied.profile == (None if profile is None else "sRGB")
@@ -222,7 +222,7 @@ def test_values_of_a_space_keep_its_primaries(tmp_path):
     profile = gamma_profile(3, 2.2, WIDE)
     name = read_name(profile)
     path = tiff(tmp_path / "a.tif", pixels, photometric="rgb", iccprofile=profile)
-    correction = replace(NOTHING["gamma-2.2"], path=name)
+    correction = replace(NOTHING["gamma-2.2"], space=name)
     found = levels_in(correction, path) * 65535
     assert np.abs(found - pixels).max() <= 1.5
     assert read_picture(tmp_path / "out.tif").form.profile == profile
@@ -238,15 +238,15 @@ def test_a_working_space_is_found_by_file_by_name_or_in_the_picture(tmp_path):
     profile = gamma_profile(3, 2.2, WIDE)
     file = tmp_path / "wide.icc"
     file.write_bytes(profile)
-    named = replace(NOTHING["srgb"], path="Wide of the workshop")
+    named = replace(NOTHING["srgb"], space="Wide of the workshop")
     assert working_space(named, None, file).data == profile
-    assert working_space(replace(named, path=str(file)), None).data == profile
-    assert working_space(replace(named, path=read_name(profile).upper()), profile).data == profile
-    assert working_space(replace(named, path="srgb"), None).name == "sRGB"
+    assert working_space(replace(named, space=str(file)), None).data == profile
+    assert working_space(replace(named, space=read_name(profile).upper()), profile).data == profile
+    assert working_space(replace(named, space="srgb"), None).name == "sRGB"
     with pytest.raises(BadInput, match="give its file with --space"):
         working_space(named, profile)
     with pytest.raises(BadInput, match="straight to the printer"):
-        working_space(replace(named, path="device"), None, file)
+        working_space(replace(named, space="device"), None, file)
     file.write_bytes(gamma_profile(1, 2.2))
     with pytest.raises(BadInput, match="is for grey"):
         working_space(named, None, file)

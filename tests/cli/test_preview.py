@@ -40,7 +40,7 @@ def job(tmp_path_factory):
     tiff(folder / "lighthouse.tif", picture, iccprofile=gamma_profile(1, 2.2))
     (folder / "correction").mkdir()
     same = {
-        "printer": reading.printer, "paper_name": reading.paper,
+        "printer": reading.printer, "paper": reading.paper,
         "condition": reading.condition, "backing": reading.backing,
     }  # fmt: skip
     made = correction_with(curve_against(), name="Harbour light", **same)

@@ -132,7 +132,7 @@ def test_what_is_to_be_expected_counts_noise_and_uncertainty_in(sure):
 def faded(correction):
     """CIELAB that meets the correction's L* and the fading neutral aim (ISO 12647-2)."""
     L = correction.target_lab[:, 0]
-    paper, black = correction.paper, correction.black
+    paper, black = correction.paper_lab, correction.black_lab
     share = 1 - 0.85 * (paper[0] - L) / (paper[0] - black[0])
     return np.column_stack([L, paper[1] * share, paper[2] * share])
 

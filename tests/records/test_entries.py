@@ -221,14 +221,14 @@ def _nameless(folder, path):
     made = correction_with(curve_against(points=65)).evidence
     source = dataclasses.replace(made.sources[0], printer=None, paper=None, sha256=sha256_of(path))
     evidence = dataclasses.replace(made, sources=(source,))
-    return correction_folder(folder, evidence=evidence, printer=None, paper_name=None)
+    return correction_folder(folder, evidence=evidence, printer=None, paper=None)
 
 
 def test_a_correction_that_names_no_print_is_of_the_print_it_was_made_from(
     log, make_reading, tmp_path
 ):
     path = make_reading(printer=None, paper=None)
-    add_readings(log, path, Stated("upstairs", "washi"), through=WITHOUT)
+    add_readings(log, path, Stated(printer="upstairs", paper="washi"), through=WITHOUT)
     made = entry_of(log, add_correction(log, _nameless(tmp_path / "c", path)).id)
     assert (made.printer, made.paper) == ("upstairs", "washi")
 
@@ -239,7 +239,7 @@ def test_a_correction_that_names_no_print_is_of_the_print_made_through_it(
     made = add_correction(log, _nameless(tmp_path / "c", make_reading(printer=None, paper=None)))
     assert entry_of(log, made.id).printer is None
     proof = make_reading(1, printer=None, paper=None)
-    add_readings(log, proof, Stated("upstairs", "washi"), through=made.id)
+    add_readings(log, proof, Stated(printer="upstairs", paper="washi"), through=made.id)
     found = entry_of(log, made.id)
     assert (found.printer, found.paper) == ("upstairs", "washi")
 
@@ -356,7 +356,7 @@ class TestWhatTheLayoutSays:
         papers = ("cotton rag", "baryta")
         made = []
         for day, one in enumerate(papers, 1):
-            changes = {"paper_name": one, "created": datetime(2026, 3, day)}
+            changes = {"paper": one, "created": datetime(2026, 3, day)}
             made.append(add_correction(log, correction_folder(tmp_path / one, **changes)))
         for number, (paper, one) in enumerate(zip(papers, made, strict=True)):
             (added,) = add_readings(log, make_reading(number, sent_through=self.SENT, paper=paper))

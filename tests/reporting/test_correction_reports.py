@@ -42,7 +42,7 @@ def hostile(correction):
     limit = dataclasses.replace(correction.limits[0], message=HOSTILE)
     return dataclasses.replace(
         correction,
-        name=HOSTILE, printer=HOSTILE, paper_name=HOSTILE, settings=HOSTILE, aim=HOSTILE,
+        name=HOSTILE, printer=HOSTILE, paper=HOSTILE, settings=HOSTILE, aim=HOSTILE,
         follows=HOSTILE, picture=HOSTILE, remarks=(HOSTILE,), limits=(limit,),
         evidence=dataclasses.replace(correction.evidence, sources=(source,)),
     )  # fmt: skip
@@ -199,7 +199,7 @@ def test_hostile_names_are_shown_as_they_stand(hostile, what):
     else:
         with pytest.MonkeyPatch.context() as patch:
             patch.setattr(verifying, "next_round", lambda *given: NEXT_ROUND)
-            toned = dataclasses.replace(hostile, toning=HOSTILE, printer=None, paper_name=None)
+            toned = dataclasses.replace(hostile, toning=HOSTILE, printer=None, paper=None)
             proof = verifying.verify(proof_of(toned, name=HOSTILE), toned)
             page = html(verification_report(proof))
     assert "<script>document" not in page

@@ -65,7 +65,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
         description=HOSTILE.encode("ascii", "replace").decode(),
     )  # fmt: skip
     correction = correction_with(
-        curve_against(), name=HOSTILE, printer=None, paper_name=None, settings=HOSTILE,
+        curve_against(), name=HOSTILE, printer=None, paper=None, settings=HOSTILE,
         remarks=(HOSTILE,), backing=HOSTILE,
     )  # fmt: skip
     source = replace(

@@ -82,15 +82,15 @@ def a_correction():
     )  # fmt: skip
     return replace(
         made,
-        name=HOSTILE, printer=HOSTILE, paper_name=HOSTILE, settings=HOSTILE, aim=HOSTILE,
-        follows=HOSTILE, picture=HOSTILE, toning=HOSTILE, path=HOSTILE, remarks=(HOSTILE,),
+        name=HOSTILE, printer=HOSTILE, paper=HOSTILE, settings=HOSTILE, aim=HOSTILE,
+        follows=HOSTILE, picture=HOSTILE, toning=HOSTILE, space=HOSTILE, remarks=(HOSTILE,),
         limits=(replace(made.limits[0], message=HOSTILE),),
         evidence=replace(made.evidence, sources=(source,)),
     )  # fmt: skip
 
 
 def a_verification():
-    correction = replace(a_correction(), printer=None, paper_name=None)
+    correction = replace(a_correction(), printer=None, paper=None)
     proof = proof_of(correction, **{**TEXTS, "remarks": (HOSTILE,)})
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(verifying, "next_round", lambda *given: NEXT_ROUND)

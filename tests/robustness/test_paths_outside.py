@@ -52,7 +52,7 @@ def _named(path: str, folder: Path) -> None:
             named = replace(made, **words, fields={"PRINT_CONDITIONS": path})
             write(replace(named, name=f"{path}{number}"), folder / f"{hours}h-{number}.txt")
     correction = correction_with(
-        curve_against(), name=path, printer=path, paper_name=path, settings=path,
+        curve_against(), name=path, printer=path, paper=path, settings=path,
         follows=path, picture=path, remarks=(path,),
     )  # fmt: skip
     source = replace(correction.evidence.sources[0], name=path, source=path, paper=path)

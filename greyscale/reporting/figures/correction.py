@@ -285,7 +285,7 @@ def correction_courses(correction: Correction) -> BeforeAfter:
         (
             Course(
                 "before", level, lab, _delta(correction, level, lab),
-                cast=_cast(lab, correction.neutral, correction.paper, correction.black)
+                cast=_cast(lab, correction.neutral, correction.paper_lab, correction.black_lab)
                 if correction.toning
                 else None,
             ),
@@ -326,7 +326,9 @@ def _cast(lab: Array, neutral: str, paper: Array, black: Array) -> Array:
 def _delta(correction: Correction, level: Array, lab: Array) -> Array:
     """Return L*, a*, b* minus their aims: that of L* at the level, of a*, b* at the L* measured."""
     aim_L = np.interp(level, correction.curve.levels, correction.aim_lab[:, 0])
-    aim_ab = neutral_aim(neutral_aim_of(correction), lab[:, 0], correction.paper, correction.black)
+    aim_ab = neutral_aim(
+        neutral_aim_of(correction), lab[:, 0], correction.paper_lab, correction.black_lab
+    )
     return lab - np.column_stack([aim_L, aim_ab])
 
 
