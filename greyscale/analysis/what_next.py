@@ -36,7 +36,7 @@ _WEEK = 7.0
 
 
 @dataclass(frozen=True, eq=False)
-class Course:
+class History:
     """Readings of one print over time, printed and measured alike.
 
     Attributes
@@ -70,12 +70,12 @@ class Recheck:
 UNKNOWN_DRIFT = Recheck(USUAL_WEEKS, False)
 
 
-def recheck(courses: Sequence[Course]) -> Recheck:
+def recheck(histories: Sequence[History]) -> Recheck:
     """Say when the drift is expected to reach what is noticed side by side.
 
     Parameters
     ----------
-    courses
+    histories
         Of one printer and paper; each is compared only with itself.
 
     Examples
@@ -83,7 +83,7 @@ def recheck(courses: Sequence[Course]) -> Recheck:
     >>> recheck([])
     Recheck(weeks=4, known=False)
     """
-    told = [one for one in courses if len(one.days) >= 2]
+    told = [one for one in histories if len(one.days) >= 2]
     count = sum(len(one.days) for one in told)
     span = max((float(one.days[-1] - one.days[0]) for one in told), default=0.0)
     if count < LEAST_READINGS or span < _DAYS_KNOWN:
@@ -96,8 +96,8 @@ def recheck(courses: Sequence[Course]) -> Recheck:
     return Recheck(max(int(weeks), SHORTEST_WEEKS), True)
 
 
-def drift_rate(courses: Sequence[Course]) -> Array:
-    """Compute by how much the variance of each of a course's numbers grows in a day; shape (3,).
+def drift_rate(histories: Sequence[History]) -> Array:
+    """Compute by how much the variance of each of a history's numbers grows in a day; shape (3,).
 
     By restricted maximum likelihood of a level that walks at random and is read with noise (the
     local level model of Harvey, 1989, Forecasting, structural time series models and the Kalman
@@ -105,16 +105,16 @@ def drift_rate(courses: Sequence[Course]) -> Array:
 
     Parameters
     ----------
-    courses
+    histories
         At least one of two readings or more.
     """
     import numpy as np
 
     shares = np.concatenate([[0.0], np.logspace(-4.0, 2.0, 31)])
-    count = sum(len(one.days) - 1 for one in courses)
+    count = sum(len(one.days) - 1 for one in histories)
     # The covariance of successive differences: what is walked between, and both readings' noise.
     log_det, squares = np.zeros(len(shares)), np.zeros((len(shares), 3))
-    for one in courses:
+    for one in histories:
         steps = np.diff(one.moved, axis=0)
         n = len(steps)
         noise = 2.0 * np.eye(n) - np.eye(n, k=1) - np.eye(n, k=-1)
@@ -336,7 +336,7 @@ class Standing(PrintNames):
         After how long to look again.
     printed
         A chart that waits to be measured.
-    course
+    history
         When the readings that the drift is told from were measured, the oldest first, and their
         mean ΔCh.
     promises, promises_kept
@@ -349,7 +349,7 @@ class Standing(PrintNames):
     drift: Drift = Drift()
     recheck: Recheck = UNKNOWN_DRIFT
     printed: Printed | None = None
-    course: tuple[tuple[datetime, float], ...] = ()
+    history: tuple[tuple[datetime, float], ...] = ()
     promises: int = 0
     promises_kept: int = 0
 

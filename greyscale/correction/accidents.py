@@ -36,7 +36,7 @@ _MOST_INK = 0.3
 _GLOW_APART = 0.15  # Share of a brightener's glow that another way of measuring changes at least.
 
 
-def oddities(
+def accidents_of(
     reading: Reading, after: Analysis, correction: Correction, off: float, as_stated: bool
 ) -> tuple[tuple[str, str], ...]:
     """What speaks against a dry print on this paper, once through this correction.

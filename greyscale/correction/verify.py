@@ -17,14 +17,14 @@ from greyscale.analysis.trend import less_noise
 from greyscale.base.errors import BadInput
 from greyscale.base.plain_text import decimals_beside
 from greyscale.base.rests_on import Support, supports
-from greyscale.base.results import Presented, filled
+from greyscale.base.results import MeasuredAs, Presented, filled
 from greyscale.base.threads import on_one_thread
 from greyscale.checks.finding import SpoiltPatch
 from greyscale.checks.spoilt import COMPUTED, without_spoilt
 from greyscale.colorimetry.arrays import Array, columns_at, equal_channels
 from greyscale.colorimetry.cielab import delta_E_2000, mean_over_lightness
 from greyscale.colorimetry.lights import Light
-from greyscale.correction.accidents import oddities
+from greyscale.correction.accidents import accidents_of
 from greyscale.correction.correct import correct, options
 from greyscale.correction.evidence import refuse_another_print
 from greyscale.correction.expectation import Expectation
@@ -147,7 +147,7 @@ class Verification(Presented):
         The same in a few numbers.
     within_tolerance
         Whether `after` keeps the grade it was judged by: in tone, and in tint in all lights that
-        the correction is for. False where this proves nothing (`oddities`).
+        the correction is for. False where this proves nothing (`accidents`).
     light
         What the ramps are under: the correction's own light.
     lights
@@ -156,7 +156,7 @@ class Verification(Presented):
         Whether the correction was to correct the tone scale alone.
     next_round
         Whether another round is worth it.
-    oddities
+    accidents
         What makes one doubt that this is the print asked for, as sentences to be shown.
     doubted
         What each of these is about: "proof" (the print that was made), "reading" (how it was
@@ -180,7 +180,7 @@ class Verification(Presented):
     prediction_error: PredictionError
     within_tolerance: bool
     next_round: NextRound
-    oddities: tuple[str, ...]
+    accidents: tuple[str, ...]
     doubted: tuple[str, ...] = ()
     spoilt: tuple[SpoiltPatch, ...] = ()
     light: str = "D50"
@@ -197,7 +197,7 @@ class Verification(Presented):
     @property
     def verdict(self) -> str:
         """Whether the print keeps its grade; "cannot be told" where this proves nothing."""
-        return _unproved(self.after.verdict) if self.oddities else self.after.verdict
+        return _unproved(self.after.verdict) if self.accidents else self.after.verdict
 
 
 @on_one_thread
@@ -252,7 +252,7 @@ def verify(
     sd = columns_at(levels, curve.levels, curve.sd)
     delta_E00 = delta_E_2000(after.patches.lab, curve.predict(levels))
     error = prediction_error(after, correction)
-    odd = oddities(reading, after, correction, error.mean_delta_E00, error.as_stated)
+    odd = accidents_of(reading, after, correction, error.mean_delta_E00, error.as_stated)
     within = after.passes and all(one.verdict == "pass" for one in each if one.counts)
     if odd:
         each = tuple(replace(one, verdict=_unproved(one.verdict)) for one in each)
@@ -276,7 +276,7 @@ def verify(
         prediction_error=error,
         within_tolerance=within and not odd,
         next_round=unsolved(after, _LATER),
-        oddities=tuple(text for text, _ in odd),
+        accidents=tuple(text for text, _ in odd),
         doubted=tuple(about for _, about in odd),
         spoilt=(*spoilt, *after.spoilt),
         lights=each,
@@ -393,14 +393,14 @@ def _predicted_reading(after: Analysis, correction: Correction) -> Reading:
 
 
 def _reading(name: str, device: Array, lab: Array, correction: Correction) -> Reading:
-    return Reading(
+    return filled(
+        Reading,
+        filled(MeasuredAs, correction),
         name=name,
         source=correction.name,
         ids=tuple(str(number) for number in range(1, len(device) + 1)),
         device=device,
         lab=lab,
-        condition=correction.condition,
-        backing=correction.backing,
         observer=correction.observer,
     )
 

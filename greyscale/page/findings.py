@@ -354,7 +354,7 @@ def of_analysis(analysis: Analysis) -> Verdict:
 def of_verification(verification: Verification) -> Verdict:
     """Whether a correction worked; a doubt about what was printed comes before all."""
     said = verification_sentences(verification)
-    if verification.oddities:
+    if verification.accidents:
         return Verdict(said[0], said[1:])
     first, _, numbers = said[0].partition(": ")
     after = verification.after

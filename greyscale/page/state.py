@@ -203,7 +203,7 @@ def _stands(paper: Paper, made: Made, measured: Measured) -> State:
         sheet = paper.sheet_of(measured)
         return State("The proof cannot be judged.", READING, "Add another reading", sheet=sheet)
     correction = made.correction
-    if found.oddities:
+    if found.accidents:
         return State(f"The proof of “{correction.title}” is in doubt.", READING,
                      "Add another reading", sheet=paper.sheet_of(measured), measured=measured,
                      made=made)  # fmt: skip

@@ -16,9 +16,9 @@ from greyscale.analysis.followed import CHARACTERISTICS, LEAST_READINGS, VERDICT
 from greyscale.analysis.what_next import (
     LONGEST_WEEKS,
     USUAL_WEEKS,
-    Course,
     Drift,
     Figures,
+    History,
     InForce,
     Measured,
     Printed,
@@ -84,7 +84,7 @@ def _figures(log: PrintLog, number: int) -> Numbers:
     return {**own, "dmax": float(patches.density[patches.black_index])}
 
 
-# What the courses of a print's readings say over time, computed once and kept in the log.
+# What the histories of a print's readings say over time, computed once and kept in the log.
 
 _MOVED = ("mean_delta_a", "mean_delta_b", "mean_delta_L")
 
@@ -102,28 +102,28 @@ class _Reading:
 Readings = Sequence[_Reading]
 
 
-def followed(courses: Sequence[Readings]) -> Readings:
-    """The course that was read last, of those that are long enough to tell of a change.
+def followed(histories: Sequence[Readings]) -> Readings:
+    """The history that was read last, of those that are long enough to tell of a change.
 
     Parameters
     ----------
-    courses
+    histories
         Of readings that compare; each the oldest first, and the latest read comes last.
     """
-    told = [course for course in courses if len(course) >= LEAST_READINGS] or courses
+    told = [history for history in histories if len(history) >= LEAST_READINGS] or histories
     return told[-1] if told else ()
 
 
-def over_time(log: PrintLog, courses: Sequence[Readings]) -> tuple[Drift, Recheck]:
+def over_time(log: PrintLog, histories: Sequence[Readings]) -> tuple[Drift, Recheck]:
     """Say whether a print has drifted, and after how long to look again.
 
     What was found of the very same numbers before is taken from the log.
     """
-    of = _mark(courses)
+    of = _mark(histories)
     row = log.connection.execute("SELECT * FROM courses WHERE of = ?", (of,)).fetchone()
     if row is not None and (kept := _kept(row)) is not None:
         return kept
-    drift, again = _drift(followed(courses)), recheck([_course(one) for one in courses])
+    drift, again = _drift(followed(histories)), recheck([_history(one) for one in histories])
     values = (of, drift.verdict, drift.since and drift.since.isoformat(), drift.delta_Ch)
     # Where the log cannot be written, it is computed again when it is asked for again.
     with suppress(sqlite3.OperationalError), log.writing():
@@ -135,7 +135,7 @@ def over_time(log: PrintLog, courses: Sequence[Readings]) -> tuple[Drift, Rechec
 
 
 def _kept(row: sqlite3.Row) -> tuple[Drift, Recheck] | None:
-    """What a row says; None where that was never found of any course: the log is damaged there."""
+    """What a row says; None where that was never found of any history: the log is damaged there."""
     try:
         since = None if row["since"] is None else datetime.fromisoformat(row["since"])
         found = Drift(row["verdict"], since, float(row["delta_Ch"]), float(row["delta_L"]))
@@ -146,39 +146,40 @@ def _kept(row: sqlite3.Row) -> tuple[Drift, Recheck] | None:
     return (found, again) if sound and 0 <= again.weeks <= LONGEST_WEEKS else None
 
 
-def _mark(courses: Sequence[Readings]) -> str:
+def _mark(histories: Sequence[Readings]) -> str:
     told = [
-        [(one.measured.moment, *map(one.values.get, KEYS)) for one in course] for course in courses
+        [(one.measured.moment, *map(one.values.get, KEYS)) for one in history]
+        for history in histories
     ]
     return hashlib.sha256(repr((__version__, told)).encode()).hexdigest()
 
 
-def _column(course: Readings, key: str) -> list[float]:
-    return [float(one.values[key] or 0.0) for one in course]
+def _column(history: Readings, key: str) -> list[float]:
+    return [float(one.values[key] or 0.0) for one in history]
 
 
-def _course(course: Readings) -> Course:
+def _history(history: Readings) -> History:
     import numpy as np
 
-    moments = [one.measured.moment for one in course]
+    moments = [one.measured.moment for one in history]
     days = [(moment - moments[0]).total_seconds() / 86400 for moment in moments]
-    return Course(np.array(days), np.column_stack([_column(course, key) for key in _MOVED]))
+    return History(np.array(days), np.column_stack([_column(history, key) for key in _MOVED]))
 
 
-def _drift(course: Readings) -> Drift:
+def _drift(history: Readings) -> Drift:
     import numpy as np
 
-    if len(course) < LEAST_READINGS:
+    if len(history) < LEAST_READINGS:
         return Drift()
-    found = follow({key: _column(course, key) for key in KEYS})
+    found = follow({key: _column(history, key) for key in KEYS})
     if found.since is None:
         return Drift(found.verdict)
-    kept = np.array([i not in found.stands_out for i in range(len(course))])
-    after = np.arange(len(course)) >= found.since
-    moved = _course(course).moved
+    kept = np.array([i not in found.stands_out for i in range(len(history))])
+    after = np.arange(len(history)) >= found.since
+    moved = _history(history).moved
     # The latest itself may stand out: after a change there is always something.
     step = moved[after].mean(axis=0) - moved[kept & ~after].mean(axis=0)
-    since = course[found.since].measured.moment
+    since = history[found.since].measured.moment
     return Drift(found.verdict, since, float(np.hypot(step[0], step[1])), float(step[2]))
 
 
@@ -319,8 +320,8 @@ def _standing(
             one.measured.entry,
         ),
     )
-    courses = _courses(readings)
-    drift, again = over_time(log, courses)
+    histories = _histories(readings)
+    drift, again = over_time(log, histories)
     scored = log.connection.execute(
         f"SELECT v.kept, {DOUBTED} AS doubted FROM (SELECT max(v.kept) AS kept, v.result "
         f"FROM verifications v JOIN entries e ON e.id = v.entry WHERE {_OF_PRINT} "
@@ -338,9 +339,9 @@ def _standing(
         uncorrected=_joined(readings),
         correction=_in_force(log, key, readings),
         drift=drift,
-        course=tuple(
+        history=tuple(
             (one.measured.moment, float(one.values["mean_delta_Ch"] or 0.0))
-            for one in followed(courses)
+            for one in followed(histories)
         ),
         recheck=again,
         printed=_printed(log, key, readings),
@@ -360,13 +361,13 @@ def _joined(readings: Readings) -> tuple[Measured, ...]:
     return tuple(joined[-_MOST_JOINED:])
 
 
-def _courses(readings: Readings) -> list[list[_Reading]]:
+def _histories(readings: Readings) -> list[list[_Reading]]:
     """Sort readings with figures by what makes them comparable; the latest read comes last."""
     found: dict[tuple[object, ...], list[_Reading]] = {}
     for one in readings:
         if one.values and one.measured.stated:
             found.setdefault(one.alike, []).append(one)
-    return sorted(found.values(), key=lambda course: course[-1].measured.moment)
+    return sorted(found.values(), key=lambda history: history[-1].measured.moment)
 
 
 def _printed(log: PrintLog, key: Key, readings: Readings) -> Printed | None:

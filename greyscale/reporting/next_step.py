@@ -178,7 +178,7 @@ def after_verification(
             ("correct", source, *_with(layout), "--previous", folder, "-o", "my-next-round"),
             ("chart", "-o", "my-chart", "--near-neutral"),
         )
-    if verification.oddities:
+    if verification.accidents:
         return _step(
             "Settle that first. If this was another print, print the chart that was made through "
             "the correction, and measure that",

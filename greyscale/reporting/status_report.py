@@ -432,7 +432,7 @@ def status_report(rows: Sequence[Status], command: str = "") -> Report:
         At least one, the most pressing first.
     """
     sections = [Section("What to do next", (_next(rows),))]
-    drawn = [row for row in rows if len(row.standing.course) > 1][:MOST_DRAWN]
+    drawn = [row for row in rows if len(row.standing.history) > 1][:MOST_DRAWN]
     if drawn:
         sections.append(Section("Over time", (_picture(drawn),)))
     sections.append(Section("In numbers", (_numbers(rows),)))
@@ -469,10 +469,10 @@ def _picture(rows: Sequence[Status]) -> Picture:
     from greyscale.reporting.figures.over_time import overview
 
     limit = tolerance(DEFAULT_TOLERANCE).mean_delta_Ch
-    named = [(row.title, row.standing.course) for row in rows]
+    named = [(row.title, row.standing.history) for row in rows]
     told = "; ".join(
-        f"{row.title}: {len(row.standing.course)} readings, the latest "
-        f"{fixed(row.standing.course[-1][1])}, {row.standing.drift.state}"
+        f"{row.title}: {len(row.standing.history)} readings, the latest "
+        f"{fixed(row.standing.history[-1][1])}, {row.standing.drift.state}"
         for row in rows
     )
     return Picture(

@@ -61,9 +61,9 @@ def verification_sentences(verification: Verification) -> tuple[str, ...]:
     """
     foretold = _prediction(verification)
     # That fewer values lie within the band than it says is a finding, and no remark.
-    found = not verification.prediction_error.kept and not verification.oddities
+    found = not verification.prediction_error.kept and not verification.accidents
     return (
-        *verification.oddities,
+        *verification.accidents,
         _outcome(verification),
         *((foretold,) if found else ()),
         _verdict(verification),
@@ -102,7 +102,7 @@ def _outcome(verification: Verification) -> str:
     if now > then + repeatability:
         nearer = after.mean_delta_Ch < before.mean_delta_Ch and not verification.tone_only
         worse = f"the print is worse than before{' in its tone' if nearer else ''}"
-    if verification.oddities:
+    if verification.accidents:
         as_measured = f"; as measured, {worse}" if worse else ""
         return f"Until that is settled this proves nothing{as_measured}: {numbers}."
     if worse:
@@ -154,7 +154,7 @@ def _verdict(verification: Verification) -> str:
         f"mean ΔL* {tone.tolerance_mean_delta_L:g}, largest {tone.tolerance_max_delta_L:g}"
     )
     verdict = verification.verdict
-    if verification.oddities and verdict != "fail":
+    if verification.accidents and verdict != "fail":
         return (
             f"Whether it is within the {after.tolerance} tolerance ({allowed}) can be told once "
             "that is settled."
@@ -205,7 +205,7 @@ def _tone(verification: Verification) -> str:
 def _prediction(verification: Verification) -> str:
     error = verification.prediction_error
     broken = "more was promised than was kept"
-    if verification.oddities:
+    if verification.accidents:
         broken += ", or another print was measured"
     elif is_up_and_down(verification.after, verification.predicted.patches.lab):
         broken += (
@@ -257,7 +257,7 @@ def verification_data(verification: Verification) -> Data:
         "patches": _patches(verification),
         "rests_on": support_data(verification.rests_on),
         "spoilt": spoilt_data(verification.spoilt),
-        "remarks": [*verification.after.remarks, *verification.oddities],
+        "remarks": [*verification.after.remarks, *verification.accidents],
     }  # fmt: skip
 
 
@@ -397,7 +397,7 @@ def _numbers_of(verification: Verification) -> Numbers:
 
 def _kept(verification: Verification, value: float, limit: float) -> bool | None:
     """Whether a limit is kept; None where that would prove nothing."""
-    return None if verification.oddities and value <= limit else value <= limit
+    return None if verification.accidents and value <= limit else value <= limit
 
 
 LINES: tuple[tuple[str, Callable[[Analysis], str]], ...] = (

@@ -134,7 +134,7 @@ def test_a_print_of_it_proves_the_correction(tmp_path, monkeypatch):
         sent_through=layout.fields["CHART_THROUGH"],
     )
     found = verify(reading, MADE)
-    assert found.oddities == ()
+    assert found.accidents == ()
     assert found.prediction_error.as_stated
     assert found.prediction_error.max_delta_E00 < 0.5
 

@@ -83,7 +83,7 @@ def said_of(reading: Reading, words: tuple[str, ...], name: str) -> tuple[bool, 
     found = verifying.verify(reading, corrected(name))
     said = verification_sentences(found)
     worked = any(one.startswith("The correction worked") for one in said)
-    return any(one in said[0] for one in words), bool(found.oddities), worked
+    return any(one in said[0] for one in words), bool(found.accidents), worked
 
 
 def main() -> None:

@@ -183,16 +183,16 @@ def test_a_print_without_the_correction_is_noticed(sure):
     )
     verification = verify(proof(noisy(without, 0.1)), sure)
     assert any(
-        "was the chart sent through the correction?" in text for text in verification.oddities
+        "was the chart sent through the correction?" in text for text in verification.accidents
     )
     with_it = verify(proof(noisy(sure.curve.predict(LEVELS), 0.1)), sure)
-    assert with_it.oddities == ()
+    assert with_it.accidents == ()
 
 
 def test_another_paper_white_is_noticed(sure):
     yellower = sure.curve.predict(LEVELS) + np.array([0.0, 0.0, 2.5])
     verification = verify(proof(yellower), sure)
-    assert any("another paper or batch" in text for text in verification.oddities)
+    assert any("another paper or batch" in text for text in verification.accidents)
 
 
 @pytest.mark.parametrize(
@@ -218,7 +218,7 @@ def test_another_measuring_condition_is_named_where_the_papers_glow_tells(sure, 
         measured = measured + np.array([-4.0, 3.0, 9.0])
     lab = sure.curve.predict(LEVELS) + (measured - sure.curve.predict(1.0))
     found = verify(proof(lab), dataclasses.replace(sure, evidence=evidence))
-    assert said in found.oddities[0]
+    assert said in found.accidents[0]
     named = "measured in another" in said
     assert found.doubted[0] == ("reading" if named else "proof")
     again = after_verification(found, "c")
@@ -276,7 +276,7 @@ def test_a_proof_without_black_or_paper_is_held_to_the_aims_of_the_correction(su
     found = verify(part, met)
     assert found.after.tone.mean_delta_L < 0.1
     assert found.after.neutrality.mean_delta_Ch < 0.1
-    assert (found.oddities, found.verdict) == ((), "pass")
+    assert (found.accidents, found.verdict) == ((), "pass")
     said = " ".join(verification_sentences(found))
     assert "held to the aims that the correction was made for" in said
 
@@ -345,7 +345,7 @@ def test_what_the_layout_says_of_the_correction_is_held_against_it(sure, sent, d
     later = dataclasses.replace(sure, round=2)
     sent = later.title if sent == "own" else sent
     lab = noisy(sure.curve.predict(LEVELS), 0.1)
-    assert bool(verify(proof(lab, sent_through=sent), later).oddities) is doubted
+    assert bool(verify(proof(lab, sent_through=sent), later).accidents) is doubted
 
 
 def test_a_chart_sent_through_twice_is_recognised(sure):
@@ -354,9 +354,9 @@ def test_a_chart_sent_through_twice_is_recognised(sure):
     twice = printed(sure.curve.apply(sure.curve.apply(greys)))
     curve = dataclasses.replace(sure.curve, lab=printed(sure.curve.rgb))
     made = dataclasses.replace(sure, curve=curve, model=SimpleNamespace(lab=printed))
-    first, *_ = verify(proof(noisy(twice, 0.1)), made).oddities
+    first, *_ = verify(proof(noisy(twice, 0.1)), made).accidents
     assert "through the correction twice" in first
-    assert verify(proof(noisy(printed(curve.apply(greys)), 0.1)), made).oddities == ()
+    assert verify(proof(noisy(printed(curve.apply(greys)), 0.1)), made).accidents == ()
 
 
 @pytest.mark.parametrize("bend", [3.0, 6.0])
@@ -365,8 +365,8 @@ def test_another_setting_or_a_wet_print_is_doubted_and_fewer_values_lie_within(s
     lighter = np.array([bend, 0.0, 0.0]) * ((1 - LEVELS) ** 0.5)[:, np.newaxis]
     verification = verify(proof(noisy(sure.curve.predict(LEVELS) + lighter, 0.1)), sure)
     assert not verification.prediction_error.as_stated
-    assert "another media setting" in verification.oddities[0]
-    assert "lighter" in verification.oddities[0]
+    assert "another media setting" in verification.accidents[0]
+    assert "lighter" in verification.accidents[0]
 
 
 ALTERNATING = np.where(np.round(32 * LEVELS) % 2, 1.0, -1.0)
@@ -393,6 +393,6 @@ def test_a_promise_is_kept_by_what_is_printed_of_it(sure, off, said):
     error = verification.prediction_error
     assert error.kept is ("more was promised" not in said)
     # A broken promise is a finding, and comes before the verdict; a doubt says more.
-    assert (at == 1) is not (error.kept or bool(verification.oddities))
+    assert (at == 1) is not (error.kept or bool(verification.accidents))
     if "fewer" in said:
         assert error.within_sheets < 0.8

@@ -116,7 +116,7 @@ def test_a_sheet_says_itself_which_round_it_was_sent_through(job):
     """No layout is given: a proof of another round proves nothing, as evidence it is doubted."""
     proof = job.folder / "proof-2-reading.txt"
     found = greyscale.verify(proof, job.folder / correcting.FIRST)
-    assert "through the correction 'Harbour light, round 2'" in found.oddities[0]
+    assert "through the correction 'Harbour light, round 2'" in found.accidents[0]
     made = greyscale.correct([job.folder / READING, proof])
     assert "own code says that it was not, unless patches are missing" in made.remarks[0]
 

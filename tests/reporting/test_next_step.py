@@ -122,7 +122,7 @@ def test_papers_with_near_neutral_patches_are_not_sent_to_print_them(comparison,
 
 def test_a_doubt_comes_before_another_round_and_that_before_pictures(verification):
     round_ = replace(verification.next_round, worth_it=True)
-    doubted = replace(verification, oddities=("It is another print.",), next_round=round_)
+    doubted = replace(verification, accidents=("It is another print.",), next_round=round_)
     step = after_verification(doubted, "c")
     assert "print the chart" in step.words
     assert step.commands == ("greyscale verify PROOF-READING --correction c",)
@@ -132,7 +132,7 @@ def test_a_doubt_comes_before_another_round_and_that_before_pictures(verificatio
     # Only where all else is right does the same print measured again settle it.
     for about, said in ((("reading",), "measure the print again"), (("proof", "reading"), "chart")):
         assert said in after_verification(replace(doubted, doubted=about), "c").words
-    again = replace(doubted, oddities=())
+    again = replace(doubted, accidents=())
     assert "--previous c" in after_verification(again, "c").commands[0]
     done = replace(again, next_round=replace(round_, worth_it=False), within_tolerance=True)
     assert after_verification(done, "c").commands == ("greyscale apply c PICTURE.tif -o PRINT.tif",)
