@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greyscale.colorimetry.arrays import Array, ArrayLike, Indices
+from greyscale.colorimetry.arrays import Array, ArrayLike, Indices, medians
 
 if TYPE_CHECKING:
     from greyscale.analysis.ramp import Ramp
@@ -85,7 +85,7 @@ def noise_of(level: Array, delta_ab: Array, counts: Array, sd: float, freedom: f
     one, low, high = 1 / counts[1:-1], 1 / counts[:-2], 1 / counts[2:]
     weight = share[:, 0]
     variance = one + (1 - weight) ** 2 * low + weight**2 * high
-    rough = float(np.median(np.sum(bend**2, axis=1) / variance) / _MEDIAN_OF_TWO)
+    rough = float(medians(np.sum(bend**2, axis=1) / variance) / _MEDIAN_OF_TWO)
     rough = min(rough, max(_MOST_NOISE, sd) ** 2)
     if freedom <= 0:
         return float(np.sqrt(max(rough, sd**2)))

@@ -321,12 +321,14 @@ def _glasses(lights: Sequence[Light]) -> list[tuple[Light, ...]]:
 
 def _keeps_order(papers: Sequence[ComparedPaper], prints: Sequence[Print], behind: Array) -> bool:
     """Whether papers of unlike rank keep their order behind each glass, shape (glasses, papers)."""
+    if not len(behind):
+        return True
     row = {id(own): i for i, own in enumerate(prints)}
     return all(
         bool((behind[:, row[id(one.own)]] < behind[:, row[id(other.own)]]).all())
         for one in papers
         for other in papers
-        if len(behind) and one.rank < other.rank
+        if one.rank < other.rank
     )
 
 
@@ -504,31 +506,32 @@ def _remarks(prints: Sequence[Print], lights: Sequence[Light]) -> list[str]:
     guessed = [p.name for p in prints if not p.known and p.ramp.reading.condition != "M2"]
     if guessed:
         remarks.append(
-            f"Read in one condition only ({_some(guessed)}): what a brightener does under other "
+            f"Read in one condition only ({some(guessed)}): what a brightener does under other "
             "lights lies somewhere in the range given; read the chart in M1 and M2 to know it."
         )
     guessed = [p.name for p in prints if not p.known and p.ramp.reading.condition == "M2"]
     if guessed:
         remarks.append(
-            f"Read without ultraviolet ({_some(guessed)}): the range given allows for the "
+            f"Read without ultraviolet ({some(guessed)}): the range given allows for the "
             "strongest brightener; read the chart in M1 as well to know it."
         )
     cut = [one.name for one in lights if one.begins > 360]
     if cut:
         remarks.append(
-            f"The ultraviolet of {_some(cut)} is not fully known; what is known is counted, and "
+            f"The ultraviolet of {some(cut)} is not fully known; what is known is counted, and "
             "the range allows for as much as D50 has, or daylight of its temperature."
         )
     unsure = [p.name for p in prints if not p.ramp.repeatability.known]
     if unsure:
         remarks.append(
-            f"Nothing was measured twice ({_some(unsure)}): how its tones scatter along the ramp "
+            f"Nothing was measured twice ({some(unsure)}): how its tones scatter along the ramp "
             "stands for the repeatability when papers are called tied."
         )
     return [*remarks, *(f"{one.name}: {remark}" for one in lights for remark in one.remarks)]
 
 
-def _some(names: Sequence[str]) -> str:
+def some(names: Sequence[str]) -> str:
+    """Return some names, as within brackets; of many, the first and how many more."""
     return (
         ", ".join(names) if len(names) <= 4 else f"{', '.join(names[:3])} and {len(names) - 3} more"
     )

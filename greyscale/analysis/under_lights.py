@@ -229,9 +229,9 @@ class UnderLights:
     @cached_property
     def paper_b_range(self) -> tuple[Array, Array]:
         """Least and largest b* of the paper, by whether all glows or nothing, and what excites."""
-        parts, paper = _parts(self.own, self._weights)[0], self.own.ramp.paper_index
-        glow = [parts.glow, parts.glow + parts.further]
-        cases = glow if self.own.known else [*glow, np.zeros_like(parts.glow)]
+        parts, paper = _parts(self.own, self._weights), self.own.ramp.paper_index
+        glow = [parts.glow[0], parts.glow[0] + parts.further[0]]
+        cases = glow if self.own.known else [*glow, np.zeros_like(parts.bare)]
         b = [xyz_to_lab((parts.bare + case)[:, paper], parts.white[:, 0])[:, 2] for case in cases]
         return np.min(b, axis=0), np.max(b, axis=0)
 
@@ -343,48 +343,47 @@ def _brightener_range(
     may = (weights.most - weights.least)[1:]
     if not own.most.any() or (own.known and not may.any()):
         return nominal, nominal
-    ranges = [_range_over(own, parts, neutral, nominal, may) for parts in _parts(own, weights)]
-    low, high = zip(*ranges, strict=True)
-    return np.min(low, axis=0), np.max(high, axis=0)
+    parts, tones = _parts(own, weights), own.counts
+    lamps = [0.0] if own.known else [0.0, 1.0]
+    case = np.repeat(np.arange(len(own.most)), len(lamps))[:, np.newaxis]
+    lamp = np.tile(lamps, len(own.most))[:, np.newaxis, np.newaxis, np.newaxis, np.newaxis]
 
+    def means_at(rows: Indices, shares: Array) -> Array:
+        """Mean ΔCh at shares of what may glow or, where that is known, of what may excite it.
 
-def _range_over(
-    own: Print, parts: _Parts, neutral: NeutralAim, nominal: Array, may: Array
-) -> tuple[Array, Array]:
-    """As `_brightener_range`, where it is known what the inks let pass."""
+        `rows` are those of `case` and `lamp`, (p,); shares and means of shape (p, s, k).
+        """
+        by, share = case[rows], shares[..., np.newaxis, np.newaxis]
+        change = parts.glow[by] + (share if own.known else lamp[rows]) * parts.further[by]
+        lab = xyz_to_lab(parts.bare + (change if own.known else share * change), parts.white)
+        delta_Ch = expected_length(_delta_ab(own, lab, neutral), own)
+        return means_over_lightness(delta_Ch[..., tones], lab[..., tones, 0])
 
-    def means_at(shares: Array, lamps: Array) -> Array:
-        """Of what may glow or, where that is known, of what may excite it."""
-        whole = np.ones_like(shares)
-        glowing, exciting = (whole, shares) if own.known else (shares, lamps * whole)
-        return _means_at(own, parts, neutral, glowing, exciting)
-
-    low, high = nominal, nominal
-    lamps = np.array([0.0, 1.0] if not own.known else [0.0])
-    start = SHARES[:, np.newaxis] + np.zeros_like(may)
-    first = means_at(
-        np.broadcast_to(start, (len(lamps), *start.shape)), lamps[:, np.newaxis, np.newaxis]
-    )
-    for lamp, means in zip(lamps, first, strict=True):
-        shares, step = start, float(SHARES[1])
-        for further in range(REFINEMENTS + 1):
-            if further:
-                best = np.take_along_axis(shares, means.argmin(axis=0)[np.newaxis], axis=0)
-                shares = np.clip(best + step * (2 * SHARES[:, np.newaxis] - 1), 0.0, 1.0)
-                step *= 2 * float(SHARES[1])
-                means = means_at(shares, lamp)
-            low, high = np.minimum(low, means.min(axis=0)), np.maximum(high, means.max(axis=0))
-            if np.max(high - low) < VISIBLE_RANGE:
-                break
-    return low, high
+    rows, step = np.arange(len(case)), float(SHARES[1])
+    shares = np.broadcast_to(SHARES[:, np.newaxis], (len(rows), len(SHARES), len(may)))
+    means = means_at(rows, shares)
+    low, high = np.minimum(means.min(axis=1), nominal), np.maximum(means.max(axis=1), nominal)
+    by_lamp = (len(own.most), len(lamps), len(may))
+    widest = np.maximum.accumulate(high.reshape(by_lamp), axis=1)
+    widest -= np.minimum.accumulate(low.reshape(by_lamp), axis=1)
+    near = np.flatnonzero(widest.max(axis=2) >= VISIBLE_RANGE)
+    shares, means = shares[near], means[near]
+    for _ in range(REFINEMENTS if near.size else 0):
+        best = np.take_along_axis(shares, means.argmin(axis=1)[:, np.newaxis], axis=1)
+        shares = np.clip(best + step * (2 * SHARES[:, np.newaxis] - 1), 0.0, 1.0)
+        step *= 2 * float(SHARES[1])
+        means = means_at(near, shares)
+        low[near] = np.minimum(low[near], means.min(axis=1))
+        high[near] = np.maximum(high[near], means.max(axis=1))
+    return low.min(axis=0), high.max(axis=0)
 
 
 @dataclass(frozen=True, eq=False)
 class _Parts:
-    """What colours under lights are made of: shapes (k, n, 3), but `white` (k, 1, 3).
+    """What colours under lights are made of.
 
-    Colours without the glow; all that may glow there, with the least that the lamps excite and by
-    what may come to it.
+    `bare` is (k, n, 3), `white` (k, 1, 3); `glow` and what lamps may excite `further` are
+    (c, k, n, 3), for each case of what the inks let pass.
     """
 
     bare: Array
@@ -393,34 +392,16 @@ class _Parts:
     white: Array
 
 
-def _parts(own: Print, weights: _Weights) -> list[_Parts]:
-    """Take colours apart, by each case of what the inks let pass; see `_Parts`."""
-    matrix, bare = weights.matrix[1:], own.base @ weights.matrix[1:]
+def _parts(own: Print, weights: _Weights) -> _Parts:
+    """Take colours apart; see `_Parts`."""
+    matrix = weights.matrix[1:]
     least, most = (one[1:, np.newaxis, np.newaxis] for one in (weights.least, weights.most))
-    found = []
-    for case in own.most:
-        emitted = case @ weights.matrix[0]
-        glow = least * emitted
-        if not own.known and own.ramp.reading.condition != WITHOUT_UV:
-            # Of a reading with UV the glow is part of what was read; without it, the rest is bare.
-            glow = glow - case @ matrix
-        found.append(_Parts(bare, glow, (most - least) * emitted, weights.white[1:]))
-    return found
-
-
-def _means_at(
-    own: Print, parts: _Parts, neutral: NeutralAim, glowing: Array, exciting: Array
-) -> Array:
-    """Return mean ΔCh where a share of the most glows, and a share of what may excite does.
-
-    Both shares, and the result, of shape (..., k).
-    """
-    change = parts.glow + exciting[..., np.newaxis, np.newaxis] * parts.further
-    xyz = parts.bare + glowing[..., np.newaxis, np.newaxis] * change
-    lab = xyz_to_lab(xyz, parts.white)
-    tones = own.counts
-    delta_Ch = expected_length(_delta_ab(own, lab, neutral), own)
-    return means_over_lightness(delta_Ch[..., tones], lab[..., tones, 0])
+    emitted = (own.most @ weights.matrix[0])[:, np.newaxis]
+    glow = least * emitted
+    if not own.known and own.ramp.reading.condition != WITHOUT_UV:
+        # Of a reading with UV the glow is part of what was read; without it, the rest is bare.
+        glow = glow - own.most[:, np.newaxis] @ matrix
+    return _Parts(own.base @ matrix, glow, (most - least) * emitted, weights.white[1:])
 
 
 # One ramp under the lights that it is analysed for.

@@ -7,7 +7,7 @@ import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields, is_dataclass
 from datetime import datetime
-from functools import cached_property
+from functools import cache, cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol, TypeVar, cast
 
@@ -105,18 +105,23 @@ def filled(kind: type[Made], *sources: object, **given: Any) -> Made:
     >>> filled(Count, Sheet("rag"), ("has", "a method", "of that name"))
     Count(paper='rag', count=0)
     """
-    for one in fields(cast(Any, kind)):
-        for source in sources:
-            if one.name not in given and _says(source, one.name):
-                given[one.name] = getattr(source, one.name)
+    for source in sources:
+        for name in _says(cast(Any, kind), cast(Any, type(source))):
+            if name not in given:
+                given[name] = getattr(source, name)
     return kind(**given)
 
 
-def _says(source: object, name: str) -> bool:
-    """Whether it is a field or a property of the source."""
-    if is_dataclass(source) and any(one.name == name for one in fields(source)):
-        return True
-    return isinstance(getattr(type(source), name, None), property | cached_property)
+@cache
+def _says(kind: type, source: type) -> tuple[str, ...]:
+    """Which fields of a kind are fields or properties of a source."""
+    own = {one.name for one in fields(source)} if is_dataclass(source) else set()
+    return tuple(
+        one.name
+        for one in fields(kind)
+        if one.name in own
+        or isinstance(getattr(source, one.name, None), property | cached_property)
+    )
 
 
 class Presenter(Protocol):

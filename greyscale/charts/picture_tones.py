@@ -13,7 +13,6 @@ from greyscale.base.errors import BadInput
 from greyscale.charts.patches import DEFAULT_BITS, Plan, distinct, greys, spread
 from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.colorimetry.display import LUMINANCE_WEIGHTS, srgb_decoded, srgb_encoded
-from greyscale.pictures.formats import read_picture
 from greyscale.pictures.picture import Codes, Form, Picture, as_16_bits
 
 BINS = 256
@@ -115,6 +114,8 @@ def picture_tones(
         If it is not a picture, is damaged, is CMYK or CIELAB, or has nothing in it.
     """
     counts = np.zeros(BINS, dtype=np.int64)
+    from greyscale.pictures.formats import read_picture
+
     picture = given if isinstance(given, Picture) else read_picture(given)
     done = 0
     for band in picture.bands():

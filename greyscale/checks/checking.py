@@ -39,7 +39,7 @@ from greyscale.checks.values import (
     listed,
     scatter,
 )
-from greyscale.colorimetry.arrays import Array
+from greyscale.colorimetry.arrays import Array, medians
 from greyscale.readings.assemble import COARSE
 from greyscale.readings.reading import Reading
 from greyscale.readings.table_readings import SKIPPED, ZEROED
@@ -94,7 +94,7 @@ def _upside_down(agreement: float) -> Finding:
 
 def _scatter(explanation: Explanation) -> Finding:
     final = explanation.final
-    sd = float(np.median(np.sqrt(final.patch_misfit / 3)) * final.left_out[1].mean())
+    sd = float(medians(np.sqrt(final.patch_misfit / 3)) * final.left_out[1].mean())
     return scatter(
         f"L* rises with level, but values scatter around any smooth curve by about ΔE {sd:.1f}."
     )

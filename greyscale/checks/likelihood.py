@@ -19,7 +19,7 @@ import numpy as np
 
 from greyscale.checks.case import Case, Strip
 from greyscale.checks.finding import Finding
-from greyscale.colorimetry.arrays import Array, Indices, Mask, matern_32, matern_52
+from greyscale.colorimetry.arrays import Array, Indices, Mask, matern_32, matern_52, medians
 from greyscale.readings.repeats import same_device
 
 NOISE = 0.15
@@ -201,11 +201,11 @@ def noise_of_repeats(device: Array, lab: Array) -> float:
     distances = []
     for number in np.flatnonzero(counts > 1):
         own = lab[group == number]
-        away = np.linalg.norm(own - np.median(own, axis=0), axis=1)
+        away = np.linalg.norm(own - medians(own), axis=1)
         distances.append(away * np.sqrt(counts[number] / (counts[number] - 1)))
     if len(distances) < FEWEST_REPEATED:
         return NOISE
-    sd = float(np.median(np.concatenate(distances))) / CHI_MEDIAN
+    sd = float(medians(np.concatenate(distances))) / CHI_MEDIAN
     return next((noise for noise in NOISES if sd < noise * _LENIENT), NOISES[-1])
 
 

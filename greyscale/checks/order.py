@@ -23,7 +23,7 @@ from greyscale.checks.likelihood import (
     log_prior,
     set_aside,
 )
-from greyscale.colorimetry.arrays import Array, Indices
+from greyscale.colorimetry.arrays import Array, Indices, medians
 from greyscale.colorimetry.cielab import delta_E_ab
 
 # Was a strip read from its other end?
@@ -393,7 +393,7 @@ def _same_values(state: Assignment, strip: Strip) -> Strip | None:
         return None
     lab = state.case.reading.lab
     values = lab[state.rows[np.stack([other.slots for other in others])]]
-    apart = [np.median(delta_E_ab(values, lab[way]), axis=1) for way in (own, own[::-1])]
+    apart = [medians(delta_E_ab(values, lab[way]), 1) for way in (own, own[::-1])]
     nearest = np.minimum(*apart)
     best = int(np.argmin(nearest))
     return others[best] if nearest[best] < _ALIKE else None

@@ -9,7 +9,7 @@ import numpy as np
 
 from greyscale.checks.finding import SpoiltPatch
 from greyscale.checks.likelihood import expected_lab, precisions
-from greyscale.colorimetry.arrays import Array, Indices
+from greyscale.colorimetry.arrays import Array, Indices, medians
 from greyscale.readings.reading import Reading, is_bare, is_full
 
 LEAST_Z = 5.0
@@ -123,7 +123,7 @@ def _in_block(reading: Reading, rows: Indices) -> list[SpoiltPatch]:
     while len(found) <= max(1.0, _MOST * len(rows)) and len(departure) >= _FEWEST:
         away, variance = _left_out(L, ab, departure)
         z = np.abs(away) / np.sqrt(variance)
-        z /= np.maximum(_SD_OF_MEDIAN * np.median(z, axis=0), 1.0)
+        z /= np.maximum(_SD_OF_MEDIAN * medians(z), 1.0)
         z[np.abs(away) < LEAST_DEPARTURE] = 0.0
         worst = int(np.argmax(z.max(axis=1)))
         if z[worst].max() < LEAST_Z:

@@ -22,7 +22,7 @@ from greyscale.checks.likelihood import (
 )
 from greyscale.checks.search import Explanation
 from greyscale.checks.spoilt import spoilt_patches
-from greyscale.colorimetry.arrays import Array, Indices, Mask
+from greyscale.colorimetry.arrays import Array, Indices, Mask, medians
 from greyscale.colorimetry.cielab import delta_E_2000, delta_E_ab, lab_to_xyz, xyz_to_lab
 from greyscale.colorimetry.tristimulus import white_point
 from greyscale.readings.assemble import coarse_step
@@ -126,7 +126,7 @@ def repeats(case: Case, explanation: Explanation) -> Iterator[Finding]:
     if not groups:
         return
     away = [_away(lab) for _, lab in groups]
-    sd = max(NOISE, float(np.median(np.concatenate(away))) / CHI_MEDIAN)
+    sd = max(NOISE, float(medians(np.concatenate(away))) / CHI_MEDIAN)
     if sd > _ROUGH and len(groups) >= FEWEST_REPEATED:
         yield scatter(f"Patches that were printed alike scatter by ΔE {sd * CHI_MEDIAN:.1f}.")
         return
@@ -260,11 +260,10 @@ def judged_singly(case: Case, explanation: Explanation) -> tuple[SpoiltPatch, ..
 
 def _left_out(case: Case, explanation: Explanation, named: set[str]) -> Iterator[Finding]:
     """Name the spoilt patches that the search, which looks for mistakes of order, let pass."""
-    label = dict(zip(case.ids, map(case.label, range(len(case))), strict=True))
     for patch in judged_singly(case, explanation):
         if patch.id not in named:
             distance = float(np.linalg.norm(patch.departure))
-            yield _spoilt(patch.id, label[patch.id], distance)
+            yield _spoilt(patch.id, case.label(case.ids.index(patch.id)), distance)
 
 
 def _mixtures(
@@ -472,7 +471,7 @@ def standing_out(spectra: Array) -> Array:
     usual = np.empty_like(relative)
     usual[order] = _running_medians(relative[order])
     away = relative - usual
-    spread = 1.4826 * np.median(np.abs(away), axis=0)
+    spread = 1.4826 * medians(np.abs(away))
     unusual = np.abs(away) > _TIMES_SPIKE * np.maximum(spread, 0.001)
     # A spike bends its neighbours the other way, half as much: only the peak counts.
     size = np.abs(height)
@@ -485,15 +484,13 @@ def standing_out(spectra: Array) -> Array:
 def _running_medians(values: Array) -> Array:
     """Return for each row the median of itself and up to `_NEAR` rows on each side."""
     count = len(values)
-    medians = np.empty_like(values)
-    whole = range(_NEAR, count - _NEAR)
-    if whole:
-        windows = np.lib.stride_tricks.sliding_window_view(values, 2 * _NEAR + 1, axis=0)
-        medians[whole.start : whole.stop] = np.sort(windows, axis=-1)[..., _NEAR]
-    for row in (row for row in range(count) if row not in whole):
-        near = np.sort(values[max(row - _NEAR, 0) : row + _NEAR + 1], axis=0)
-        medians[row] = (near[(len(near) - 1) // 2] + near[len(near) // 2]) / 2
-    return medians
+    padded = np.full((count + 2 * _NEAR, values.shape[1]), np.inf)
+    padded[_NEAR : count + _NEAR] = values
+    windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * _NEAR + 1, axis=0)
+    ordered, row = np.sort(windows, axis=-1), np.arange(count)
+    # Beyond the ends there is nothing: what was put there stands last.
+    others = np.minimum(row + _NEAR, count - 1) - np.maximum(row - _NEAR, 0)
+    return np.asarray((ordered[row, :, others // 2] + ordered[row, :, (others + 1) // 2]) / 2)
 
 
 # Did the instrument reach its limit: values cut off at one and the same height?

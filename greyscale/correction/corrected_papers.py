@@ -16,7 +16,7 @@ import numpy as np
 
 from greyscale.aims.tone import ToneAim
 from greyscale.analysis.brighteners import Print, print_of, prints_of, with_glow
-from greyscale.analysis.comparison import Comparison, ComparisonOptions, compare_prints
+from greyscale.analysis.comparison import Comparison, ComparisonOptions, compare_prints, some
 from greyscale.base.errors import BadInput
 from greyscale.base.results import PrintFacts, filled
 from greyscale.base.threads import numpy_on_one_thread, on_one_thread
@@ -66,7 +66,7 @@ def compare_papers(
     )
     whole = {_key(one): one for one in readings}
     prints = prints_of(readings)
-    hindered = [text for own in prints if (text := _hindrance(whole[_key(own.ramp.reading)]))]
+    hindered = _hindrances([whole[_key(own.ramp.reading)] for own in prints])
     if as_printed:
         return replace(compare_prints(prints, asked, progress), correctable=not hindered)
     if hindered:
@@ -84,17 +84,22 @@ def _key(reading: Reading) -> tuple[str, str, str | None]:
     return reading.source, reading.name, reading.condition
 
 
-def _hindrance(reading: Reading) -> str | None:
-    """Why no correction can be made from a reading, as a sentence; None where it can."""
-    if not reaches_beside(reading.device):
-        return f"'{reading.name}' has no near-neutral patches: prints are compared as printed."
-    from greyscale.correction.evidence import check_reading
+def _hindrances(readings: Sequence[Reading]) -> list[str]:
+    """Why no correction can be made from some readings, as sentences."""
+    alone = [one.name for one in readings if not reaches_beside(one.device)]
+    said = [
+        f"Read with no near-neutral patches ({some(alone)}): prints are compared as printed."
+    ] * bool(alone)
+    if len(alone) < len(readings):
+        from greyscale.correction.evidence import check_reading
 
-    try:
-        check_reading(reading, None)
-    except BadInput as error:
-        return f"'{reading.name}' cannot be corrected from: {error.message}."
-    return None
+        for one in readings:
+            try:
+                if reaches_beside(one.device):
+                    check_reading(one, None)
+            except BadInput as error:
+                said.append(f"'{one.name}' cannot be corrected from: {error.message}.")
+    return said
 
 
 def evidence_as_read(correction: Correction) -> Reading:

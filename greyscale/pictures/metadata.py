@@ -13,7 +13,6 @@ from dataclasses import dataclass, field
 from io import BytesIO
 from typing import BinaryIO
 from xml.etree import ElementTree
-from xml.sax.saxutils import quoteattr
 
 from greyscale.base.errors import BadInput
 from greyscale.readings.source_file import outline
@@ -464,6 +463,8 @@ def with_properties(packet: bytes | None, properties: Mapping[str, str]) -> byte
     >>> own_properties(with_properties(None, {"Correction": "harbour light"}))
     {'Correction': 'harbour light'}
     """
+    from xml.sax.saxutils import quoteattr  # It loads what fetches files over a network.
+
     text = _text(packet)
     if text is None or not _END_OF_RDF.search(text):
         text = _EMPTY

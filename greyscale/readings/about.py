@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
+from functools import lru_cache
 from typing import TypeVar
 
 from greyscale.base.results import PrintFacts
@@ -40,6 +41,7 @@ _ILLUMINANT_NAMED = re.compile(
 )
 
 
+@lru_cache(maxsize=4096)
 def condition_in(words: str) -> str | None:
     """Return "M0" to "M3", or None.
 

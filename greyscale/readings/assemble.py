@@ -11,7 +11,7 @@ import numpy as np
 from greyscale.base.errors import BadInput
 from greyscale.base.plain_text import plain_text
 from greyscale.base.results import filled
-from greyscale.colorimetry.arrays import Array, Indices
+from greyscale.colorimetry.arrays import Array, Indices, medians
 from greyscale.colorimetry.cielab import delta_E_2000, spectra_to_lab, xyz_to_lab
 from greyscale.colorimetry.tristimulus import WavelengthGrid, white_point
 from greyscale.readings.about import THROUGH, About
@@ -220,7 +220,7 @@ def _decide_units(values: Array) -> Units:
 
     In percent, all but the deepest blacks reflect more than 1.5; as decimals, no patch does.
     """
-    light = np.median(values, axis=1) > HIGHEST_REFLECTANCE
+    light = medians(values, 1) > HIGHEST_REFLECTANCE
     needed = 1 if len(values) < 4 else max(2, len(values) / 20)
     return "percent" if light.sum() >= needed else "decimal"
 

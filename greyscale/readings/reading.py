@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -131,7 +132,7 @@ class Reading(Presented, PrintFacts):
         """Which patches have equal device channels, shape (n,)."""
         return np.asarray(np.ptp(self.device, axis=1) < AXIS_TOLERANCE)
 
-    @property
+    @cached_property
     def level(self) -> Array:
         """Level of each patch, shape (n,): the mean of its channels."""
         return np.asarray(self.device.mean(axis=1))

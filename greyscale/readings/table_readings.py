@@ -160,9 +160,9 @@ def _without_skipped(part: NamedTable) -> NamedTable:
         or not all(row[i].strip().upper() not in NOTHING_SAID for i in sent)
         for row in part.table.rows
     ]
-    skipped = [name for name, one in zip(part.ids(), measured, strict=True) if not one]
-    if not skipped or not any(measured):
+    if all(measured) or not any(measured):
         return part
+    skipped = [name for name, one in zip(part.ids(), measured, strict=True) if not one]
     named = ", ".join(skipped[:_NAMED]) + (", ..." if len(skipped) > _NAMED else "")
     about = replace(part.about, remarks=(*part.about.remarks, f"{SKIPPED}: {named}."))
     return replace(part.of_rows([k for k, one in enumerate(measured) if one]), about=about)

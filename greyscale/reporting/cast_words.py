@@ -69,14 +69,16 @@ def on_aim(aim: str) -> str:
     return "neutral" if aim in NEUTRAL_AIMS else "true to the aim"
 
 
-def joined(parts: Sequence[str], last: str = "and") -> str:
-    """Join as a sentence does.
+def joined(parts: Sequence[str], last: str = "and", most: int | None = None) -> str:
+    """Join as a sentence does; of more than `most` parts, the first of them and how many more.
 
     Examples
     --------
-    >>> joined(["A", "F11", "LED-B3"])
-    'A, F11 and LED-B3'
+    >>> joined(["A", "F11", "LED-B3"]), joined(["A", "F11", "LED-B3", "D50"], most=2)
+    ('A, F11 and LED-B3', 'A, F11 and 2 more')
     """
+    if most is not None and len(parts) > most:
+        parts = [*parts[:most], f"{len(parts) - most} more"]
     if len(parts) < 2:
         return "".join(parts)
     return f"{', '.join(parts[:-1])} {last} {parts[-1]}"

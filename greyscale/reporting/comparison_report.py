@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from functools import partial
+from collections.abc import Sequence
+from functools import cache, partial
+from itertools import islice
 
 import numpy as np
 
@@ -29,6 +31,7 @@ from greyscale.reporting.page import (
     Picture,
     Prose,
     Report,
+    Rows,
     Section,
     Switch,
     Table,
@@ -38,6 +41,9 @@ from greyscale.reporting.swatches import SIMULATED
 
 _MOVES = 0.05
 """A score that is known so well is not spoken of."""
+
+_NAMED = 12
+"""A sentence names so many papers, and says how many more there are."""
 
 
 def comparison_sentences(comparison: Comparison) -> tuple[str, ...]:
@@ -76,7 +82,9 @@ def score_in_words(comparison: Comparison) -> str:
 def _the_other_way(comparison: Comparison) -> str:
     """Say what the scores would be the other way: as printed, or corrected."""
     ordered = sorted(comparison.papers, key=lambda paper: (paper.other_score, paper.name))
-    each = joined([f"{fixed(paper.other_score)} for {paper.name}" for paper in ordered])
+    each = joined(
+        [f"{fixed(paper.other_score)} for {paper.name}" for paper in ordered], most=_NAMED
+    )
     if comparison.corrected:
         return f"As printed, before any correction, the scores are {each}."
     better = (
@@ -91,7 +99,7 @@ def _the_other_way(comparison: Comparison) -> str:
 
 
 def _leader(best: list[ComparedPaper], others: list[ComparedPaper]) -> str:
-    names = joined([paper.name for paper in best])
+    names = _named(best)
     if not others:
         return (
             f"{names} cannot be told apart: their scores, {fixed(best[0].score)} to "
@@ -107,6 +115,10 @@ def _leader(best: list[ComparedPaper], others: list[ComparedPaper]) -> str:
         f"{names} {keeps} the most neutral under these lights (score {scores} against "
         f"{fixed(others[0].score)} for {others[0].name}){together}."
     )
+
+
+def _named(papers: Sequence[ComparedPaper]) -> str:
+    return joined([paper.name for paper in papers], most=_NAMED)
 
 
 def _decided(comparison: Comparison, first: ComparedPaper, second: ComparedPaper) -> str:
@@ -139,7 +151,7 @@ def _ties(others: list[ComparedPaper]) -> list[str]:
     for rank in sorted({paper.rank for paper in others if paper.tied}):
         group = [paper for paper in others if paper.rank == rank]
         sentences.append(
-            f"{joined([paper.name for paper in group])} are tied at rank {rank} "
+            f"{_named(group)} are tied at rank {rank} "
             f"({fixed(group[0].score)} to {fixed(group[-1].score)})."
         )
     return sentences
@@ -155,7 +167,7 @@ def _by_share(comparison: Comparison) -> str:
     firsts: list[tuple[float, str]] = []
     for _, last, ranks in stretches:
         pairs = zip(comparison.papers, ranks, strict=True)
-        name = joined([paper.name for paper, rank in pairs if rank == 1])
+        name = _named([paper for paper, rank in pairs if rank == 1])
         if firsts and firsts[-1][1] == name:
             firsts.pop()
         firsts.append((last, name))
@@ -177,16 +189,19 @@ def _survives(best: list[ComparedPaper], others: list[ComparedPaper]) -> str:
 
     Nothing where that hardly moves a score.
     """
-    wide = [paper for paper in (*best, *others) if paper.high - paper.low > _MOVES]
+    # Ranges take long: of many papers, only those are computed that the answer rests on.
+    every = (paper for paper in (*best, *others) if paper.high - paper.low > _MOVES)
+    wide = list(islice(every, 4))
     if not wide:
         return ""
-    # The papers' ranges are taken one against the other: what is sure so is sure.
-    worst = max(paper.high for paper in best)
-    if others and worst < min(paper.low for paper in others):
-        return "The best stays the best, whatever is still unknown about brighteners and lamps."
-    ranges = joined(
-        [f"{paper.name} {fixed(paper.low)} to {fixed(paper.high)}" for paper in wide[:4]]
-    )
+    # The papers' ranges are taken one against the other: what is sure so is sure. A score lies in
+    # its range.
+    least = min((paper.score for paper in others), default=-np.inf)
+    if all(paper.high < least for paper in best):
+        worst = max(paper.high for paper in best)
+        if all(worst < paper.low for paper in others):
+            return "The best stays the best, whatever is still unknown about brighteners and lamps."
+    ranges = joined([f"{paper.name} {fixed(paper.low)} to {fixed(paper.high)}" for paper in wide])
     what = "change which is best" if others else "part them"
     return (
         f"What is still unknown about brighteners and lamps could {what}: the scores may be "
@@ -470,8 +485,9 @@ def _drift(comparison: Comparison) -> list[Picture]:
 
 def ranking(comparison: Comparison) -> Table:
     """The papers, best first, with what counts beside the score."""
-    rows = tuple(
-        (
+
+    def row(paper: ComparedPaper) -> tuple[str, ...]:
+        return (
             paper.name,
             rank_word(paper.rank, paper.tied),
             with_range(paper.score, paper.low, paper.high),
@@ -484,8 +500,7 @@ def ranking(comparison: Comparison) -> Table:
             ", ".join(signed(float(value), 1) for value in paper.under.paper_ab[0]),
             signed(paper.own.delta_b, 1) if paper.own.known else MISSING,
         )
-        for paper in comparison.papers
-    )
+
     other_way = "as printed" if comparison.corrected else "corrected, about"
     head = (
         "paper", "rank", "score", "± 2 sd", other_way, "worst light", "Dmax",
@@ -493,6 +508,7 @@ def ranking(comparison: Comparison) -> Table:
     )  # fmt: skip
     first = comparison.lights[0]
     caption = f"Papers {_ranked_as(comparison)}, best first; tone and bare paper under {first}"
+    rows = Rows(comparison.papers, cache(row))
     return Table(head, rows, caption, frozenset({0, 1, 5}), at_once=True)
 
 

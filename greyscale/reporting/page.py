@@ -31,7 +31,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar, overload
 
 import numpy as np
 
@@ -113,6 +113,39 @@ class Facts:
     rows: tuple[tuple[str, str], ...]
 
 
+Row = tuple[str | Swatch, ...]
+
+
+@dataclass(frozen=True)
+class Rows(Sequence[Row]):
+    """Rows of a table, each made when it is shown.
+
+    Attributes
+    ----------
+    of
+        What the rows are of.
+    making
+        Makes the row of one of them.
+    """
+
+    of: Sequence[Any]
+    making: Callable[[Any], Row]
+
+    @overload
+    def __getitem__(self, place: int) -> Row: ...
+    @overload
+    def __getitem__(self, place: slice) -> Rows: ...
+    def __getitem__(self, place: int | slice) -> Row | Rows:
+        """One row, or some of them, which are not made yet."""
+        if isinstance(place, slice):
+            return Rows(self.of[place], self.making)
+        return self.making(self.of[place])
+
+    def __len__(self) -> int:
+        """How many there are."""
+        return len(self.of)
+
+
 @dataclass(frozen=True)
 class Table:
     """A table; on a narrow screen it scrolls within itself.
@@ -130,12 +163,12 @@ class Table:
     sorts
         Whether it makes sense to put the rows in another order.
     at_once
-        Whether a terminal shows it without being asked for everything.
+        Whether a terminal shows it, or its first rows, without being asked for everything.
     """
 
     kind: ClassVar[str] = "table"
     head: tuple[str, ...]
-    rows: tuple[tuple[str | Swatch, ...], ...]
+    rows: Sequence[Row]
     caption: str = ""
     words: frozenset[int] = frozenset()
     sorts: bool = True

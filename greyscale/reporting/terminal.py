@@ -82,6 +82,7 @@ _WAYS = (
     (False, _BETWEEN, _LEAST_NAME), (False, 1, _LEAST_NAME), (True, _BETWEEN, _LEAST_NAME),
     *((True, 1, letters) for letters in (_LEAST_NAME, 14, 10, 7, 5, 1)),
 )  # fmt: skip
+_MOST_ROWS = 40  # Of a table that is shown at once.
 _STRIP = 60  # Letters that a strip of tones is long.
 
 
@@ -235,7 +236,9 @@ def show_report(
         console.print(Text(report.paragraph))
     console.print()
     for section in report.sections:
-        blocks = [one for one in section.blocks if every or getattr(one, "at_once", False)]
+        blocks = section.blocks
+        if not every:
+            blocks = tuple(_in_short(one) for one in blocks if getattr(one, "at_once", False))
         named = not every and any(getattr(one, "caption", "") for one in blocks)
         _show("" if named else section.heading, blocks, console)
     if every and report.facts:
@@ -250,6 +253,14 @@ def show_report(
         every=every,
         written=written,
     )
+
+
+def _in_short(block: page.Block) -> page.Block:
+    """Leave out rows of a table that is longer than a screen or two."""
+    if not isinstance(block, page.Table) or len(block.rows) <= _MOST_ROWS:
+        return block
+    more = f"; the first {_MOST_ROWS} of {len(block.rows)}, all with --verbose or -o DIR"
+    return replace(block, rows=block.rows[:_MOST_ROWS], caption=block.caption + more)
 
 
 def _told(report: page.Report) -> Iterator[str]:

@@ -42,6 +42,28 @@ def readings(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
     return paths
 
 
+def test_of_many_papers_the_terminal_shows_the_best(
+    run: Callable[..., Done], tmp_path: Path
+) -> None:
+    device = np.repeat(np.linspace(0, 1, 7)[:, None], 3, axis=1)
+    one = demo_printer().measure([str(i) for i in range(7)], device, condition="M2")
+    assert one.spectra is not None
+    for i in range(45):
+        tint = 1 + 0.002 * i * np.linspace(-1, 1, one.spectra.shape[1])
+        name = f"paper {i}"
+        write(replace(one, name=name, spectra=one.spectra * tint), tmp_path / f"{i:02}.txt")
+    paths = sorted(tmp_path.glob("*.txt"))
+    done, every = run("compare", *paths), run("compare", *paths, "--verbose")
+    assert done.code == every.code == 0, done.err
+    assert "the first 40 of 45, all with --verbose or -o DIR" in " ".join(done.out.split())
+    ranked = [re.findall(r"^(paper \d+) +\d+=? ", one.out, re.MULTILINE) for one in (done, every)]
+    assert len(ranked[1]) == len(set(ranked[1])) == 45
+    assert ranked[0] == ranked[1][:40]
+    assert "paper 1, paper 2 and 42 more): prints are compared as printed" in done.out.replace(
+        "\n", " "
+    )
+
+
 def test_compare_writes_a_report_with_a_switch_for_the_light(
     run: Callable[..., Done], readings: list[Path], tmp_path: Path
 ) -> None:
