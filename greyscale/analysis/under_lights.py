@@ -14,6 +14,7 @@ from greyscale.analysis.brighteners import WITHOUT_UV, Print, print_of
 from greyscale.analysis.certainty import LARGEST_LENGTH, MEAN_LENGTH, ramp_noise
 from greyscale.analysis.neutrality import Cast, Drift, drift
 from greyscale.analysis.ramp import Ramp
+from greyscale.base.plain_text import signed
 from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.colorimetry.cielab import chroma, means_over_lightness, xyz_to_lab
 from greyscale.colorimetry.fluorescence import credible_excitation, excitation
@@ -459,7 +460,7 @@ class UnderLight:
     @property
     def paper_b_words(self) -> str:
         """The range of the paper's b* in words."""
-        return f"{self.paper_b[0]:+.1f} and {self.paper_b[1]:+.1f}".replace("-", "−")
+        return f"{signed(self.paper_b[0], 1)} and {signed(self.paper_b[1], 1)}"
 
     @property
     def mean_delta_Ch(self) -> float:

@@ -1,4 +1,4 @@
-"""Texts that come from files, without what nobody sees and a terminal or a page would obey."""
+"""Texts without what nobody sees and a terminal would obey; numbers as they are printed."""
 
 from __future__ import annotations
 
@@ -33,6 +33,37 @@ def as_typed(*words: Path | str) -> str:
     """Return the command with these words as it can be pasted into a shell of this system."""
     line = ["greyscale", *map(str, words)]
     return subprocess.list2cmdline(line) if os.name == "nt" else shlex.join(line)
+
+
+# Numbers as they are printed: fixed decimals, a true minus, a dash for what is missing.
+
+MISSING = "–"
+
+
+def fixed(value: float | None, decimals: int = 2) -> str:
+    """Print a number with so many decimals.
+
+    Examples
+    --------
+    >>> fixed(-0.126), fixed(-0.001), fixed(None)
+    ('−0.13', '0.00', '–')
+    """
+    if value is None:
+        return MISSING
+    # Adding zero takes the sign off a rounded -0.
+    return f"{round(float(value), decimals) + 0.0:.{decimals}f}".replace("-", "−")
+
+
+def signed(value: float | None, decimals: int = 2) -> str:
+    """Print a number with its sign, zero without.
+
+    Examples
+    --------
+    >>> signed(0.5), signed(-0.5), signed(0.001)
+    ('+0.50', '−0.50', '0.00')
+    """
+    text = fixed(value, decimals)
+    return text if value is None or text[0] == "−" or float(text) == 0 else f"+{text}"
 
 
 # A figure beside its limit: with as many decimals as part them.

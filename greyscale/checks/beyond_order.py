@@ -10,8 +10,9 @@ from functools import partial
 
 import numpy as np
 
+from greyscale.base.plain_text import signed
 from greyscale.checks.case import Case, Strip
-from greyscale.checks.finding import Finding, signed
+from greyscale.checks.finding import Finding
 from greyscale.checks.likelihood import Assignment, Proposal, bare_paper, log_prior, set_aside
 from greyscale.checks.order import FEWEST_STRIPS
 from greyscale.colorimetry.arrays import Array, Mask, columns_at
@@ -216,7 +217,7 @@ def _describe_change(
         where=tone,
         probability=probability,
         found=f"{tone.capitalize()} change{plural} {way} by up to ΔE {by_tone[largest]:.1f} "
-        f"(L* {signed(L)}, a* {signed(a)}, b* {signed(b)}).",
+        f"(L* {signed(L, 1)}, a* {signed(a, 1)}, b* {signed(b, 1)}).",
         advice="Let the print dry evenly and the instrument warm up, calibrate it, and read "
         "the sheet again; if it persists, the print is uneven: print the chart again.",
         misread=False,
@@ -274,7 +275,7 @@ def _describe_sheets(
         where=where,
         probability=probability,
         found=f"{where[0].upper()}{where[1:]} {measure} differently from the rest at every tone"
-        f", on average by L* {signed(L)}, a* {signed(a)}, b* {signed(b)}: as if read from "
+        f", on average by L* {signed(L, 1)}, a* {signed(a, 1)}, b* {signed(b, 1)}: as if read from "
         "another sheet, at another time of drying, or with another setting of the instrument.",
         advice="Read all strips of one sheet in one sitting, in one condition.",
         ids=state.case.ids_of(np.flatnonzero(members)),

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from greyscale.base.plain_text import signed
+
 if TYPE_CHECKING:
     from greyscale.readings.reading import Reading
 
@@ -19,18 +21,6 @@ LIKELY = 0.8
 
 LEAST = 0.5
 """Findings less probable than this are not reported."""
-
-
-def signed(value: float, decimals: int = 1) -> str:
-    """Print a difference with its sign, and a true minus.
-
-    Examples
-    --------
-    >>> signed(0.52), signed(-1.26), signed(-0.04)
-    ('+0.5', '−1.3', '+0.0')
-    """
-    # Adding zero takes the sign off a rounded -0.
-    return f"{round(value, decimals) + 0.0:+.{decimals}f}".replace("-", "−")
 
 
 @dataclass(frozen=True)
@@ -112,7 +102,7 @@ class SpoiltPatch:
     def words(self) -> str:
         """Which it is and what is wrong with it: "C4 (level 0.44, a* +4.1)"."""
         axis = int(np.argmax(np.abs(self.departure)))
-        off = f"{('L*', 'a*', 'b*')[axis]} {signed(self.departure[axis])}"
+        off = f"{('L*', 'a*', 'b*')[axis]} {signed(self.departure[axis], 1)}"
         name = self.place or self.id or "of an earlier round"
         return f"{name} (level {self.level:.2f}, {off})"
 

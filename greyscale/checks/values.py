@@ -10,9 +10,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from greyscale.base.plain_text import signed
 from greyscale.checks.beyond_order import STRIP_KIND
 from greyscale.checks.case import Case
-from greyscale.checks.finding import Finding, SpoiltPatch, signed
+from greyscale.checks.finding import Finding, SpoiltPatch
 from greyscale.checks.likelihood import (
     CHI_MEDIAN,
     FEWEST_REPEATED,

@@ -23,12 +23,10 @@ from greyscale.base.outputs import kind_of
 from greyscale.checks.typing_in import TYPED_FROM, layout_mark
 from greyscale.correction.folder import JSON
 from greyscale.correction.record import Correction
+from greyscale.readings.formats import ENDINGS, read
 from greyscale.readings.layout import Layout
 from greyscale.readings.reading import AXIS_TOLERANCE, Reading
 from greyscale.reporting.report_folder import PAGE
-
-READINGS = (".txt", ".csv", ".tsv", ".cxf", ".xml", ".cgats", ".it8")
-"""Endings of files that may be readings or layouts; which they are their content tells."""
 
 PICTURES = (".tif", ".tiff", ".png", ".jpg", ".jpeg")
 """Endings of files that are pictures, where greyscale did not make them."""
@@ -228,7 +226,7 @@ def patches_in_common(layout: Layout, reading: Reading) -> int:
 
 
 def _paper(folder: Path) -> Paper:
-    entries = [one for one in _entries(folder) if one.is_dir() or one.suffix.lower() in READINGS]
+    entries = [one for one in _entries(folder) if one.is_dir() or one.suffix.lower() in ENDINGS]
     files = sorted((one for one in entries if one.is_file()), key=_age)
     found = [(path, look(path)) for path in files]
     sheets = [Sheet(path, one) for path, one in found if isinstance(one, Layout)]
@@ -403,7 +401,6 @@ def _state(path: Path) -> tuple[int, int, int] | None:
 
 @functools.lru_cache(2048)
 def _look(path: Path, state: object, layout: Path | None = None) -> Reading | Layout | None:
-    from greyscale.readings.formats import read
     from greyscale.readings.layout import read_layout
 
     try:

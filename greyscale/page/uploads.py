@@ -17,8 +17,9 @@ from greyscale.base.errors import BadInput
 from greyscale.base.files import locked, whole_stream
 from greyscale.base.folders import temporary
 from greyscale.page.commands import free_stem
-from greyscale.page.papers import READINGS, Measured, Paper, Sheet, sheet_for
+from greyscale.page.papers import Measured, Paper, Sheet, sheet_for
 from greyscale.pictures.formats import FORMATS, read_picture
+from greyscale.readings.formats import ENDINGS, read
 from greyscale.readings.reading import Reading
 
 ROOM = 1_000_000
@@ -101,7 +102,7 @@ def file_away(paper: Paper, given: Path, asked: Sheet | None = None) -> tuple[Pa
         _refuse_damaged(given)
         return _put(paper.folder, given, given.stem, picture), None
     _, sheet = _recognised(paper, given, asked)
-    ending = given.suffix.lower() if given.suffix.lower() in READINGS else ".txt"
+    ending = given.suffix.lower() if given.suffix.lower() in ENDINGS else ".txt"
     stem = given.stem if sheet is None else f"{sheet.stem}-reading"
     return _put(paper.folder, given, stem, ending), sheet
 
@@ -134,7 +135,6 @@ def _refuse_damaged(picture: Path) -> None:
 
 
 def _recognised(paper: Paper, given: Path, asked: Sheet | None) -> tuple[Reading, Sheet | None]:
-    from greyscale.readings.formats import read
 
     sheets = list(paper.sheets) if asked is None else [asked]
     try:

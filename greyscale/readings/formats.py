@@ -38,6 +38,9 @@ _LOG = logging.getLogger("greyscale")
 FORMATS: tuple[Format, ...] = (cxf3, iso28178, delimited)
 """The formats, the most telling first; one that is no text before those that are."""
 
+ENDINGS = (".txt", ".csv", ".tsv", ".cxf", ".xml", ".cgats", ".it8")
+"""Of names of files that may be readings, or layouts; which they are, their content tells."""
+
 CONDITIONS_BY_USE = ("M1", "M0", "M2", "M3")
 """Which condition is taken of several: M1 has the light that D50 colorimetry stands for."""
 

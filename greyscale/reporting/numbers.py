@@ -4,23 +4,10 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from greyscale.base.plain_text import MISSING as MISSING
 from greyscale.base.plain_text import decimals_beside
-
-MISSING = "–"
-
-
-def fixed(value: float | None, decimals: int = 2) -> str:
-    """Print a number with so many decimals.
-
-    Examples
-    --------
-    >>> fixed(-0.126), fixed(-0.001), fixed(None)
-    ('−0.13', '0.00', '–')
-    """
-    if value is None:
-        return MISSING
-    # Adding zero takes the sign off a rounded -0.
-    return f"{round(float(value), decimals) + 0.0:.{decimals}f}".replace("-", "−")
+from greyscale.base.plain_text import fixed as fixed
+from greyscale.base.plain_text import signed as signed
 
 
 def beside(value: float, limit: float, decimals: int = 2) -> str:
@@ -32,18 +19,6 @@ def beside(value: float, limit: float, decimals: int = 2) -> str:
     ('0.751', '1.20')
     """
     return fixed(value, decimals_beside(value, limit, decimals))
-
-
-def signed(value: float | None, decimals: int = 2) -> str:
-    """Print a number with its sign, zero without.
-
-    Examples
-    --------
-    >>> signed(0.5), signed(-0.5), signed(0.001)
-    ('+0.50', '−0.50', '0.00')
-    """
-    text = fixed(value, decimals)
-    return text if value is None or text[0] == "−" or float(text) == 0 else f"+{text}"
 
 
 def percent(share: float) -> str:
