@@ -154,6 +154,10 @@ def through_of(reading: Reading, titles: list[str]) -> str | None:
     return next((one for one in ["", *titles] if code_of(rest, one) == measured), None)
 
 
+CODE_SAYS = "its sheet's own code says"
+"""A remark with these words doubts how a sheet was sent."""
+
+
 def doubt_of_sending(reading: Reading, through: str | None = None) -> str | None:
     """A sentence where a sheet's own code speaks against how it is held to have been sent.
 
@@ -170,8 +174,8 @@ def doubt_of_sending(reading: Reading, through: str | None = None) -> str | None
         return None
     held = "without a correction" if through is None else f"through '{through}'"
     return (
-        f"'{reading.name}' is taken as sent {held}, but its sheet's own code says that it was "
-        "not, unless patches are missing."
+        f"'{reading.name}' is taken as sent {held}, but {CODE_SAYS} that it was not, unless "
+        "patches are missing."
     )
 
 

@@ -10,6 +10,7 @@ from greyscale.aims.tolerances import DEFAULT_TOLERANCE, tolerance
 from greyscale.analysis.response import LIGHTNESS, STEPS
 from greyscale.applying.preview import Preview
 from greyscale.charts.picture_tones import PictureTones
+from greyscale.checks.identity import CODE_SAYS
 from greyscale.checks.spoilt import spoilt_words
 from greyscale.correction.expectation import limit_words
 from greyscale.correction.folder import CLF, CURVE, JSON, LUT_1D, LUT_3D, Luts, gives, takes
@@ -100,8 +101,9 @@ def correction_sentences(correction: Correction) -> tuple[str, ...]:
 
 
 def no_better(correction: Correction) -> str:
-    """Say why a correction is not worth writing, in the middle of a sentence."""
+    """Say why a correction is not worth writing, from the middle of a sentence on."""
     expected = correction.expectation
+    doubts = [f". {remark}" for remark in correction.remarks if CODE_SAYS in remark]
     told = "a print through it should not be nearer"
     if correction.evidence.response.tone_step and expected.after < expected.before:
         told = "by a mode of so few tones, it cannot be told whether a print through it is nearer"
@@ -109,7 +111,7 @@ def no_better(correction: Correction) -> str:
         f"{told} its aims than the print as it is: mean ΔCh "
         f"{fixed(expected.after_mean_delta_Ch)} and mean ΔL* {fixed(expected.after_mean_delta_L)} "
         f"expected, {fixed(expected.before_mean_delta_Ch)} and "
-        f"{fixed(expected.before_mean_delta_L)} now"
+        f"{fixed(expected.before_mean_delta_L)} now{''.join(doubts)}"
     )
 
 
