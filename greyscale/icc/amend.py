@@ -24,6 +24,7 @@ from greyscale.icc.profile import (
     text_description,
 )
 from greyscale.icc.tables import Grid, Matrix, Table, read_table, table_bytes, through
+from greyscale.printer.solver import descend
 
 INTENTS = {"perceptual": 0, "relative": 1, "saturation": 2}
 """Rendering intents, and the number in the names of their tables."""
@@ -282,40 +283,23 @@ def _wanted(table: Table, old: Table, lab: Array, told: Array, *, colorimetric: 
     return np.asarray(lab + away * (kept - lab))
 
 
-STEPS = 14
-"""Gauss-Newton steps; from the profile's own answer three or four are enough for most."""
-
 CLOSE = 0.01
 """Distance in CIELAB at which a solution is taken."""
 
 
 def _solve(forward: Forward, wanted: Array, start: Array) -> Array:
-    """Find device values from 0 to 1 that print as wanted, by damped Gauss-Newton steps."""
-    device = np.clip(start, 0.0, 1.0)
-    printed = forward(device)
-    damping = np.full(len(device), 1.0)
-    for _ in range(STEPS):
-        open_ = np.flatnonzero(np.linalg.norm(wanted - printed, axis=1) > CLOSE)
-        if not open_.size:
-            break
-        error = wanted[open_] - printed[open_]
-        jacobian = _jacobian(forward, device[open_], printed[open_])
-        turned = np.swapaxes(jacobian, -1, -2)
-        # Damping in units of CIELAB per full channel keeps steps short where ink changes little.
-        normal = turned @ jacobian + damping[open_, np.newaxis, np.newaxis] * np.eye(3)
-        step = np.linalg.solve(normal, turned @ error[..., np.newaxis])[..., 0]
-        trial = np.clip(device[open_] + step, 0.0, 1.0)
-        trial_printed = forward(trial)
-        left = np.linalg.norm(wanted[open_] - trial_printed, axis=1)
-        better = left < np.linalg.norm(error, axis=1)
-        device[open_[better]], printed[open_[better]] = trial[better], trial_printed[better]
-        damping[open_] *= np.where(better, 1 / 3, 6.0)
-    return device
+    """Find device values from 0 to 1 that print as wanted."""
+    return descend(
+        lambda x, rows: forward(x) - wanted[rows],
+        lambda x, rows: _jacobian(forward, x),
+        np.clip(start, 0.0, 1.0),
+        CLOSE**2,
+    )
 
 
-def _jacobian(forward: Forward, device: Array, printed: Array) -> Array:
+def _jacobian(forward: Forward, device: Array) -> Array:
     """Return the change of CIELAB with each channel, shape (n, 3, 3), by differences inwards."""
-    columns = []
+    printed, columns = forward(device), []
     for channel in range(3):
         step = np.where(device[:, channel] < 0.5, 2e-3, -2e-3)
         moved = device.copy()

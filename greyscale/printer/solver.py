@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -207,7 +207,7 @@ def _found(search: _Search, start: Array) -> Array:
 
 @dataclass(frozen=True, eq=False)
 class _Search:
-    """Damped Gauss-Newton steps for all tones at once, held within 0 and 1."""
+    """The errors of all tones, and how to make them small."""
 
     model: PrinterModel
     targets: Array
@@ -231,34 +231,11 @@ class _Search:
 
     def run(self, start: Array) -> Array:
         """Return the values found from a start, shape (n, 3)."""
-        x = start.copy()
-        residual, slopes = self._residual(x), self._slopes(x)
-        cost = np.sum(residual**2, axis=1)
-        damping = np.full(len(x), 1e-4)
-        tones = np.arange(len(x))
-        for _ in range(_STEPS):
-            part = self.only(tones)
-            step = _step(x[tones], residual[tones], slopes[tones], damping[tones])
-            trial = np.clip(x[tones] + step, 0.0, 1.0)
-            trial_residual = part._residual(trial)
-            trial_cost = np.sum(trial_residual**2, axis=1)
-            better = trial_cost < cost[tones]
-            moved = np.abs(trial - x[tones]).max(axis=1)
-            won = tones[better]
-            x[won], residual[won], cost[won] = (
-                found[better] for found in (trial, trial_residual, trial_cost)
-            )
-            damping[tones] *= np.where(better, 0.1, 10.0)
-            damping = np.clip(damping, 1e-9, 1e6)
-            # Most tones arrive after a few steps: they need not wait for the others.
-            going = np.where(better, moved >= _ENOUGH, damping[tones] <= 1.0)
-            again = tones[better & going]
-            tones = tones[going]
-            if not tones.size:
-                break
-            if again.size:
-                slopes[again] = self.only(again)._slopes(x[again])
-        return x
+        return descend(
+            lambda x, tones: self.only(tones)._residual(x),
+            lambda x, tones: self.only(tones)._slopes(x),
+            start,
+        )
 
     def _residual(self, x: Array) -> Array:
         """Return weighted errors, shape (n, 3); with caution 3 more, for each further light 2."""
@@ -281,6 +258,52 @@ class _Search:
         moved = (x + steps[:, np.newaxis]).reshape(-1, 3)
         errors = repeated._residual(moved).reshape(6, count, -1)
         return np.stack([(errors[c] - errors[c + 3]) / (2 * _STEP) for c in range(3)], axis=-1)
+
+
+Errors = Callable[[Array, Indices], Array]
+
+
+def descend(residual: Errors, slopes: Errors, start: Array, met: float = 0.0) -> Array:
+    """Return R, G, B, shape (n, 3), of least squared error, by damped Gauss-Newton steps.
+
+    All n are sought at once, held within 0 and 1.
+
+    Parameters
+    ----------
+    residual
+        Errors, shape (m, k), of values, shape (m, 3), for those of these indices, shape (m,).
+    slopes
+        Their change with R, G, B, shape (m, k, 3), likewise.
+    start
+        Shape (n, 3).
+    met
+        Where the squared errors come to no more than this, the search ends.
+    """
+    x, tones = start.copy(), np.arange(len(start))
+    errors, rise = residual(x, tones), slopes(x, tones)
+    cost = np.sum(errors**2, axis=1)
+    damping = np.full(len(x), 1e-4)
+    tones = tones[cost > met]
+    for _ in range(_STEPS):
+        if not tones.size:
+            break
+        step = _step(x[tones], errors[tones], rise[tones], damping[tones])
+        trial = np.clip(x[tones] + step, 0.0, 1.0)
+        trial_errors = residual(trial, tones)
+        trial_cost = np.sum(trial_errors**2, axis=1)
+        better = trial_cost < cost[tones]
+        moved = np.abs(trial - x[tones]).max(axis=1)
+        won = tones[better]
+        x[won], errors[won], cost[won] = trial[better], trial_errors[better], trial_cost[better]
+        damping[tones] *= np.where(better, 0.1, 10.0)
+        damping = np.clip(damping, 1e-9, 1e6)
+        # Most arrive after a few steps: they need not wait for the others.
+        going = np.where(better, moved >= _ENOUGH, damping[tones] <= 1.0) & (cost[tones] > met)
+        again = tones[better & going]
+        tones = tones[going]
+        if again.size:
+            rise[again] = slopes(x[again], again)
+    return x
 
 
 def _step(x: Array, residual: Array, slopes: Array, damping: Array) -> Array:
