@@ -31,8 +31,7 @@ from greyscale.colorimetry.cielab import delta_E_2000
 from greyscale.colorimetry.lights import REFERENCE_LIGHT, REQUIRED_LIGHTS, Light
 from greyscale.colorimetry.observers import OBSERVERS
 from greyscale.readings.lamps import find_lights
-from greyscale.readings.reading import Reading
-from greyscale.readings.repeats import Repeatability, average_repeats
+from greyscale.readings.reading import Reading, Repeatability, average_repeats
 
 if TYPE_CHECKING:
     from greyscale.charts.picture_tones import PictureTones

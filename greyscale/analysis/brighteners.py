@@ -13,8 +13,7 @@ from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array, Mask
 from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.colorimetry.fluorescence import EMISSION_PEAK, emission_curve
-from greyscale.readings.reading import Reading
-from greyscale.readings.repeats import average_repeats
+from greyscale.readings.reading import Reading, average_repeats
 
 WITH_UV, WITHOUT_UV = "M1", "M2"
 """The measuring conditions that tell a brightener apart (ISO 13655:2017)."""

@@ -13,8 +13,7 @@ from greyscale.base.rests_on import Support, supports
 from greyscale.base.results import Presented
 from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.colorimetry.cielab import delta_E_2000
-from greyscale.readings.reading import AXIS_TOLERANCE, Reading
-from greyscale.readings.repeats import Repeatability, average_repeats
+from greyscale.readings.reading import AXIS_TOLERANCE, Reading, Repeatability, average_repeats
 from greyscale.readings.source_file import to_number
 
 # Readings of one chart at several times, laid one over the other.

@@ -11,8 +11,7 @@ from greyscale.checks.finding import SpoiltPatch
 from greyscale.checks.spoilt import without_spoilt
 from greyscale.colorimetry.arrays import Array, Indices, Mask
 from greyscale.colorimetry.lights import Light
-from greyscale.readings.reading import AXIS_TOLERANCE, Reading
-from greyscale.readings.repeats import Repeatability, average_repeats
+from greyscale.readings.reading import AXIS_TOLERANCE, Reading, Repeatability, average_repeats
 
 LEAST_PATCHES = 3
 """A ramp needs paper, black, and a tone between."""

@@ -19,7 +19,7 @@ from greyscale.analysis.ramp import Ramp
 from greyscale.base.plain_text import decimals_beside
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.cielab import mean_over_lightness, means_over_lightness
-from greyscale.readings.repeats import ASSUMED_SD
+from greyscale.readings.reading import ASSUMED_SD
 
 ONE_RAMP_IN = 0.01
 """Share of ramps without a reversal that noise may give one."""

@@ -372,13 +372,13 @@ REGISTER = {
         "prints whose tones differ by up to ΔE00 1 are taken to be alike",
         "practice",
         _PRACTICE,
-        ("analysis.same_print:MATCHES_WITHIN",),
+        ("analysis.trend:MATCHES_WITHIN",),
     ),
     "repeatability": Support(
         "a repeatability of 0.15 where nothing was repeated",
         "practice",
         _PRACTICE,
-        ("readings.repeats:ASSUMED_SD", "analysis.tonality:_USUAL_FREEDOM"),
+        ("readings.reading:ASSUMED_SD", "analysis.tonality:_USUAL_FREEDOM"),
     ),
     "observers": Support(
         "how individual observers' eyes differ: lens, macular pigment, photopigments",

@@ -31,8 +31,7 @@ from greyscale.charts.patches import (
 )
 from greyscale.charts.picture_tones import PictureTones, picture_chart_tones
 from greyscale.colorimetry.arrays import Array, ArrayLike
-from greyscale.readings.reading import Reading
-from greyscale.readings.repeats import ASSUMED_SD, average_repeats
+from greyscale.readings.reading import ASSUMED_SD, Reading, average_repeats
 
 # Which tones a follow-up chart holds, from what the starting chart measured.
 

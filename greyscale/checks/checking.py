@@ -9,7 +9,6 @@ import numpy as np
 
 from greyscale.base.errors import BadInput
 from greyscale.base.threads import numpy_on_one_thread
-from greyscale.checks.beyond_order import PAGE_CHANGES, PAPER_READ, TWO_SHEETS
 from greyscale.checks.case import Case, ChartLayout, lay_out
 from greyscale.checks.finding import LEAST, CheckResult, Finding
 from greyscale.checks.identity import another_chart
@@ -19,6 +18,9 @@ from greyscale.checks.search import (
     LEAST_RANGE,
     MOST_MISTAKES,
     MOST_TOGETHER,
+    PAGE_CHANGES,
+    PAPER_READ,
+    TWO_SHEETS,
     Explanation,
     explain,
     unsearched,

@@ -20,7 +20,7 @@ import numpy as np
 from greyscale.checks.case import Case, Strip
 from greyscale.checks.finding import Finding
 from greyscale.colorimetry.arrays import Array, Indices, Mask, matern_32, matern_52, medians
-from greyscale.readings.repeats import same_device
+from greyscale.readings.reading import same_device
 
 NOISE = 0.15
 """Standard deviation of one measurement, in each of L*, a*, b*, that the belief starts from."""

@@ -4,22 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
-from greyscale.checks.beyond_order import (
-    PATCH_GROUP,
-    page_changes,
-    paper_read,
-    set_aside_patches,
-    set_aside_strips,
-    two_sheets,
-)
-from greyscale.checks.case import Case
+from greyscale.base.plain_text import signed
+from greyscale.checks.case import Case, Strip
 from greyscale.checks.finding import Finding
-from greyscale.checks.likelihood import Assignment, Proposal, log_evidence, set_aside
+from greyscale.checks.likelihood import (
+    Assignment,
+    Proposal,
+    bare_paper,
+    log_evidence,
+    log_prior,
+    set_aside,
+)
 from greyscale.checks.order import (
     BACKWARDS,
+    FEWEST_STRIPS,
     backwards,
     exchanged,
     in_snakes,
@@ -30,7 +32,321 @@ from greyscale.checks.order import (
     swapped,
     with_exceptions,
 )
-from greyscale.colorimetry.arrays import Array, Indices
+from greyscale.colorimetry.arrays import Array, Indices, Mask, columns_at
+from greyscale.colorimetry.cielab import delta_E_ab
+
+# Effects that lie over a whole chart, as curves over its patches, and how large they are.
+
+
+def _by_tone(case: Case, count: int) -> Array:
+    """Return functions of each patch's tone, straight between so many tones, that add up to 1."""
+    return columns_at(case.device.mean(axis=1), np.linspace(0.0, 1.0, count), np.eye(count))
+
+
+def page_position(case: Case) -> Array:
+    """Each slot's place on the page, -0.5 to 0.5 across the strips and along them, (n, 2)."""
+    position = np.zeros((len(case), 2))
+    last = max(len(case.strips) - 1, 1)
+    longest = max(len(strip) for strip in case.strips)
+    for number, strip in enumerate(case.strips):
+        position[strip.slots, 0] = number / last - 0.5
+        position[strip.slots, 1] = np.arange(len(strip)) / max(longest - 1, 1) - 0.5
+    return position
+
+
+def page_basis(case: Case, sd: float) -> Array:
+    """Return curves that change evenly over the page, by tone, shape (n, 6)."""
+    tones = _by_tone(case, 3)
+    position = page_position(case)
+    return sd * np.hstack([tones * position[:, :1], tones * position[:, 1:]])
+
+
+def sheet_basis(case: Case, members: Mask, sd: float) -> Array:
+    """Return curves by which some slots may depart from the others, by tone, shape (n, 6)."""
+    tones = _by_tone(case, 5)
+    common = np.ones((len(case), 1))
+    return np.asarray(sd * members[:, None] * np.hstack([common, tones]))
+
+
+def sheet_gains(state: Assignment, runs: Sequence[tuple[int, int]], sd: float) -> Array:
+    """Return `gain` for each run of strips (first, one after the last) as another sheet.
+
+    Parameters
+    ----------
+    runs
+        r of them.
+    sd
+        As for `sheet_basis`.
+
+    Returns
+    -------
+    Array of shape (r,).
+    """
+    case = state.case
+    basis = sheet_basis(case, np.ones(len(case), dtype=bool), sd)[state.active]
+    number = case.strip_number()[state.active]
+    size = basis.shape[1]
+    # One set of curves for each strip; those of a run are their sums.
+    strips = np.arange(len(case.strips))
+    each = ((number[:, None] == strips)[:, :, None] * basis[:, None, :]).reshape(len(basis), -1)
+    ends = np.array(runs)
+    total = np.zeros(len(runs))
+    for channel, matrix in enumerate(state.precision.channels):
+        blocks = (each.T @ (matrix @ each)).reshape(len(strips), size, len(strips), size)
+        summed = _sums(_sums(blocks, 0), 2)
+        low, high = ends[:, 0], ends[:, 1]
+        inner = summed[high, :, high] - summed[low, :, high]
+        inner += summed[low, :, low] - summed[high, :, low]
+        pulls = _sums((each.T @ state.weighted[:, channel]).reshape(len(strips), size), 0)
+        total += _log_gain(inner / state.scale, (pulls[high] - pulls[low]) / state.scale)
+    return total
+
+
+def _sums(values: Array, axis: int) -> Array:
+    """Return the sums of the first 0, 1, 2, ... entries along an axis."""
+    pad = [(1, 0) if index == axis else (0, 0) for index in range(values.ndim)]
+    return np.cumsum(np.pad(values, pad), axis=axis)
+
+
+def _log_gain(information: Array, pull: Array) -> Array:
+    """Return the log likelihood that an effect adds: of information (..., k, k), pull (..., k)."""
+    inner = np.eye(information.shape[-1]) + information
+    solved = np.linalg.solve(inner, pull[..., np.newaxis])[..., 0]
+    gained = np.sum(pull * solved, axis=-1) - np.linalg.slogdet(inner)[1]
+    return np.asarray(gained / 2)
+
+
+def gain(state: Assignment, basis: Array) -> float:
+    """Return about how much likelier an effect makes the measurements, as a log likelihood."""
+    own = basis[state.active]
+    total = 0.0
+    for channel, matrix in enumerate(state.precision.channels):
+        pull = own.T @ state.weighted[:, channel]
+        total += float(_log_gain(own.T @ (matrix @ own) / state.scale, pull / state.scale))
+    return total
+
+
+def size(state: Assignment, basis: Array) -> Array:
+    """Return the estimated shares of an effect's curves in L*, a*, b*, shape (k, 3).
+
+    Parameters
+    ----------
+    state
+        Without the effect.
+    """
+    own = basis[state.active]
+    shares = np.empty((own.shape[1], 3))
+    for channel, matrix in enumerate(state.precision.channels):
+        inner = np.eye(own.shape[1]) + own.T @ (matrix @ own)
+        shares[:, channel] = np.linalg.solve(inner, own.T @ state.weighted[:, channel])
+    return shares
+
+
+# Was bare paper read in place of a patch?
+
+PAPER_READ = "paper read as a patch"
+
+_SAME = 1.5  # ΔE*ab within which a value is taken for bare paper,
+_FAR = 4.0  # and from which on the patch itself should measure otherwise.
+_MISFIT = 20.0  # Squared departure, in variances over three values, of a patch worth a look.
+
+
+def paper_read(state: Assignment) -> Iterator[Proposal]:
+    """Propose each patch that does not fit, and measures as bare paper does."""
+    paper = bare_paper(state.case)
+    like_paper = delta_E_ab(state.lab, paper) < _SAME
+    like_paper &= delta_E_ab(state.left_out[0], paper) > _FAR
+    prior = log_prior(0.05, len(state.case)) + 1.0  # Likelier than just anything in its place.
+    for index in np.flatnonzero(like_paper & (state.patch_misfit > _MISFIT)):
+        slot = int(state.active[index])
+        rows = state.rows.copy()
+        rows[slot] = -1
+        yield Proposal(
+            rows, prior, f"{PAPER_READ} {slot}", partial(_describe_paper_read, state, slot)
+        )
+
+
+def _describe_paper_read(
+    state: Assignment, slot: int, probability: float, rivals: Sequence[Proposal]
+) -> Iterator[Finding]:
+    name = state.case.label(slot)
+    yield Finding(
+        kind=PAPER_READ,
+        where=name,
+        probability=probability,
+        found=f"{name} measures like bare paper, which no printer prints among these tones: "
+        f"{name} was not measured.",
+        advice=f"Read {name} again; the repaired reading leaves it out.",
+        ids=(state.case.ids[slot],),
+        lost=(state.case.ids[slot],),
+        repaired=True,
+    )
+
+
+# Do paper or black, or all tones, change over the page?
+
+PAGE_CHANGES = "change over the page"
+
+_SD_OVER_PAGE = 1.5  # Change over the page that is believed possible, in each of L*, a*, b*.
+_LEAST_CHANGE = 0.5  # ΔE*ab over the page under which a change is not worth a word.
+
+
+def page_changes(state: Assignment) -> Iterator[Proposal]:
+    """Propose that measurements change evenly across the strips or along them, by tone."""
+    if len(state.case.strips) < FEWEST_STRIPS:
+        return
+    basis = page_basis(state.case, _SD_OVER_PAGE)
+    if gain(state, basis) < 0.0:
+        return
+    change = _corners(size(state, basis))
+    if np.linalg.norm(change, axis=2).max() >= _LEAST_CHANGE:
+        whole = state.whole.with_effect(basis)
+        describe = partial(_describe_change, state, change)
+        yield Proposal(state.rows, log_prior(0.02, 1), PAGE_CHANGES, describe, whole=whole)
+
+
+def _corners(shares: Array) -> Array:
+    """Return the change of L*, a*, b* across and along the page, at three tones: (2, 3, 3)."""
+    return np.asarray(_SD_OVER_PAGE * shares.reshape(2, 3, 3))
+
+
+def _describe_change(
+    state: Assignment, change: Array, probability: float, rivals: Sequence[Proposal]
+) -> Iterator[Finding]:
+    strips = state.case.strips
+    size = np.linalg.norm(change, axis=2)
+    across = size.max(axis=1)[0] >= size.max(axis=1)[1]
+    by_tone = size[0 if across else 1]
+    shown = change[0 if across else 1]
+    tones = [name for name, value in zip(("black", "middle tones", "paper"), by_tone, strict=True)
+             if value >= _LEAST_CHANGE]  # fmt: skip
+    tone = "all tones" if len(tones) == 3 else " and ".join(tones)
+    largest = int(np.argmax(by_tone))
+    way = (
+        f"from strip {strips[0].name} to strip {strips[-1].name}"
+        if across
+        else "from the start of the strips to their end"
+    )
+    plural = "s" if tone in ("black", "paper") else ""
+    L, a, b = shown[largest]
+    yield Finding(
+        kind=PAGE_CHANGES,
+        where=tone,
+        probability=probability,
+        found=f"{tone.capitalize()} change{plural} {way} by up to ΔE {by_tone[largest]:.1f} "
+        f"(L* {signed(L, 1)}, a* {signed(a, 1)}, b* {signed(b, 1)}).",
+        advice="Let the print dry evenly and the instrument warm up, calibrate it, and read "
+        "the sheet again; if it persists, the print is uneven: print the chart again.",
+        misread=False,
+    )
+
+
+# Are readings of two sheets mixed: do some strips depart from the others as a whole?
+
+TWO_SHEETS = "two sheets mixed"
+
+# Difference between two sheets that is believed possible, in each of L*, a*, b*.
+_SD_OF_SHEETS = 3.0
+_LEAST_APART = 0.8  # Mean ΔE*ab between the sheets under which nothing is said.
+
+
+def two_sheets(state: Assignment) -> Iterator[Proposal]:
+    """Propose the run of strips that departs from the others most credibly."""
+    case = state.case
+    count = len(case.strips)
+    if count < 2:
+        return
+    runs = [(i, j) for i in range(count) for j in range(i + 1, count + 1) if 2 * (j - i) <= count]
+    first, end = runs[int(np.argmax(sheet_gains(state, runs, _SD_OF_SHEETS)))]
+    number = case.strip_number()
+    members = (number >= first) & (number < end)
+    basis = sheet_basis(case, members, _SD_OF_SHEETS)
+    apart = _difference(size(state, basis))
+    if np.linalg.norm(apart, axis=1).mean() >= _LEAST_APART:
+        whole = state.whole.with_effect(basis)
+        describe = partial(_describe_sheets, state, members, (first, end), apart)
+        prior = log_prior(0.01, len(runs))
+        yield Proposal(state.rows, prior, TWO_SHEETS, describe, whole=whole)
+
+
+def _difference(shares: Array) -> Array:
+    """Return the difference in L*, a*, b* at five tones from black to paper, shape (5, 3)."""
+    return np.asarray(_SD_OF_SHEETS * (shares[:1] + shares[1:]))
+
+
+def _describe_sheets(
+    state: Assignment,
+    members: Mask,
+    run: tuple[int, int],
+    apart: Array,
+    probability: float,
+    rivals: Sequence[Proposal],
+) -> Iterator[Finding]:
+    strips = state.case.strips
+    first, last = strips[run[0]].name, strips[run[1] - 1].name
+    where = f"strip {first}" if run[1] - run[0] == 1 else f"strips {first} to {last}"
+    measure = "measures" if run[1] - run[0] == 1 else "measure"
+    L, a, b = apart.mean(axis=0)
+    yield Finding(
+        kind=TWO_SHEETS,
+        where=where,
+        probability=probability,
+        found=f"{where[0].upper()}{where[1:]} {measure} differently from the rest at every tone"
+        f", on average by L* {signed(L, 1)}, a* {signed(a, 1)}, b* {signed(b, 1)}: as if read from "
+        "another sheet, at another time of drying, or with another setting of the instrument.",
+        advice="Read all strips of one sheet in one sitting, in one condition.",
+        ids=state.case.ids_of(np.flatnonzero(members)),
+    )
+
+
+# Are there values that fit no place: set aside, so that they do not spoil the judgement?
+
+STRIP_KIND = "strip does not fit"
+PATCH_GROUP = "patch set aside"
+"""Patches set aside are judged by the checks of single values."""
+
+_MOST_PATCHES = 4  # Patches that are looked at in one go: the worst ones.
+
+
+def set_aside_strips(state: Assignment) -> Iterator[Proposal]:
+    """Propose to set aside each suspicious strip."""
+    if len(state.case.strips) > 1:
+        for strip in state.suspicious:
+            rows = state.rows.copy()
+            rows[strip.slots] = set_aside(rows[strip.slots])
+            prior = log_prior(0.005, len(state.case.strips))
+            describe = partial(_describe_strip, state, strip)
+            yield Proposal(rows, prior, f"{STRIP_KIND} {strip.name}", describe)
+
+
+def set_aside_patches(state: Assignment) -> Iterator[Proposal]:
+    """Propose to set aside each of the worst patches."""
+    for index in np.argsort(-state.patch_misfit)[:_MOST_PATCHES]:
+        if state.patch_misfit[index] > _MISFIT:
+            rows = state.rows.copy()
+            slot = state.active[index]
+            rows[slot] = set_aside(rows[slot])
+            prior = log_prior(0.05, len(state.case))
+            yield Proposal(rows, prior, PATCH_GROUP, _silent)
+
+
+def _describe_strip(
+    state: Assignment, strip: Strip, probability: float, rivals: Sequence[Proposal]
+) -> Iterator[Finding]:
+    yield Finding(
+        kind=STRIP_KIND,
+        where=strip.called,
+        probability=probability,
+        found=f"The values of {strip.called} fit neither its place nor any other on this "
+        "chart, in either direction.",
+        advice=f"Read {strip.called} again.",
+        ids=state.case.ids_of(strip.slots),
+    )
+
+
+def _silent(probability: float, rivals: Sequence[Proposal]) -> Iterator[Finding]:
+    return iter(())
+
 
 Kind = Callable[[Assignment], Iterator[Proposal]]
 """What a kind of mistake is: a function that yields what would explain values that do not fit."""

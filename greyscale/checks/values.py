@@ -11,7 +11,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from greyscale.base.plain_text import signed
-from greyscale.checks.beyond_order import STRIP_KIND
 from greyscale.checks.case import Case
 from greyscale.checks.finding import Finding, SpoiltPatch
 from greyscale.checks.likelihood import (
@@ -21,15 +20,14 @@ from greyscale.checks.likelihood import (
     bare_paper,
     noise_of_repeats,
 )
-from greyscale.checks.search import Explanation
+from greyscale.checks.search import STRIP_KIND, Explanation
 from greyscale.checks.spoilt import spoilt_patches
 from greyscale.colorimetry.arrays import Array, Indices, Mask, medians
 from greyscale.colorimetry.cielab import delta_E_2000, delta_E_ab, lab_to_xyz, xyz_to_lab
 from greyscale.colorimetry.tristimulus import white_point
 from greyscale.readings.assemble import coarse_step
 from greyscale.readings.layout import split_place
-from greyscale.readings.reading import AXIS_TOLERANCE
-from greyscale.readings.repeats import same_device
+from greyscale.readings.reading import AXIS_TOLERANCE, same_device
 
 # Are there patches of the chart that the reading does not have?
 

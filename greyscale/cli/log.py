@@ -88,9 +88,8 @@ def add(
     from greyscale.readings.formats import read_all
     from greyscale.records.add_reading import add_readings
     from greyscale.records.adding import Stated, add_correction, add_note, is_correction
-    from greyscale.records.alike import by_statement
     from greyscale.records.entries import READING
-    from greyscale.records.find import entry_of
+    from greyscale.records.find import by_statement, entry_of
     from greyscale.records.print_log import open_log
 
     if not files and note is None:
@@ -463,9 +462,16 @@ def trend(
     from greyscale.analysis.trend import trend as follow
     from greyscale.cli.progress import tracked
     from greyscale.cli.results import Results, command_line
-    from greyscale.records.alike import by_statement, dated_analyses, has, notes_about, one_group
     from greyscale.records.entries import NOTE, READING
-    from greyscale.records.find import Wanted, find
+    from greyscale.records.find import (
+        Wanted,
+        by_statement,
+        dated_analyses,
+        find,
+        has,
+        notes_about,
+        one_group,
+    )
     from greyscale.records.print_log import open_log
     from greyscale.reporting.log_table import untold_words
     from greyscale.reporting.trend_report import shown_trend, trend_data, trend_report

@@ -140,9 +140,8 @@ def correction_entry(log: PrintLog, given: str, added: list[Added]) -> int:
     """
     from greyscale.records.add_reading import WITHOUT
     from greyscale.records.adding import add_correction
-    from greyscale.records.alike import UNKNOWN
     from greyscale.records.entries import CORRECTION
-    from greyscale.records.find import entry_of
+    from greyscale.records.find import UNKNOWN, entry_of
 
     if given == UNKNOWN:
         return WITHOUT

@@ -20,8 +20,16 @@ from greyscale.colorimetry.arrays import Array, Indices, Mask
 from greyscale.colorimetry.cielab import delta_E_2000
 from greyscale.correction.record import Correction, Evidence, Source
 from greyscale.printer.answers import ASSUMED_FREEDOM, OPPONENT
-from greyscale.readings.reading import AXIS_TOLERANCE, NEAR_NEUTRAL, Reading, is_bare, is_full
-from greyscale.readings.repeats import ASSUMED_SD, AveragedReading, average_repeats
+from greyscale.readings.reading import (
+    ASSUMED_SD,
+    AXIS_TOLERANCE,
+    NEAR_NEUTRAL,
+    AveragedReading,
+    Reading,
+    average_repeats,
+    is_bare,
+    is_full,
+)
 
 if TYPE_CHECKING:
     from greyscale.printer.model import PrinterModel

@@ -23,7 +23,7 @@ from greyscale.printer.answers import OPPONENT
 from greyscale.printer.covariance import PARAMETERS, Covariance, Onset, Pairs, Points, variance
 from greyscale.printer.gaussian_process import BEFOREHAND
 from greyscale.printer.model import PrinterModel
-from greyscale.readings.repeats import ASSUMED_SD
+from greyscale.readings.reading import ASSUMED_SD
 
 FEWEST_PATCHES = 24
 """Fewer do not hold a ramp of seven tones and what is needed beside it."""

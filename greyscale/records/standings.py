@@ -72,8 +72,7 @@ def compute_figures(log: PrintLog, entries: Iterable[int]) -> dict[int, Numbers]
 
 def _figures(log: PrintLog, number: int) -> Numbers:
     # Whoever asks for figures that are there already waits for no analysis to be imported.
-    from greyscale.records.alike import dated_analyses
-    from greyscale.records.find import entry_of
+    from greyscale.records.find import dated_analyses, entry_of
 
     try:
         (one,) = dated_analyses(log, [entry_of(log, number)])

@@ -8,7 +8,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from greyscale.analysis.same_print import Match, grey_tones, match
+from greyscale.analysis.trend import Match, grey_tones, match
 from greyscale.base.errors import BadInput
 from greyscale.base.rests_on import supports
 from greyscale.correction.record import Correction

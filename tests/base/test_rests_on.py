@@ -25,7 +25,7 @@ ROOMS = (
     "printer",
     "readings/by_sheets.py",
     "readings/lamps.py",
-    "readings/repeats.py",
+    "readings/reading.py",
 )
 # Numbers that no figure would be another by: sizes of grids and samples, what is too little to work
 # on or too much, names of things, and what is worth a sentence.
@@ -49,6 +49,7 @@ NO_GROUND = {
     "correction.widening:FEWEST_PROOFS", "printer.answers:OPPONENT",
     "printer.design:FEWEST_PATCHES", "printer.model:MOST_ONSETS", "printer.answers:TONES",
     "readings.by_sheets:BEGINS", "readings.by_sheets:WHITE",
+    "readings.reading:AXIS_TOLERANCE", "readings.reading:NEAR_NEUTRAL",
     # Which tables of a lamp are taken, and how they are read.
     "readings.lamps:COARSEST", "readings.lamps:DARK", "readings.lamps:FEWEST_DARK",
     "readings.lamps:FEWEST_IN_A_ROW", "readings.lamps:FINE", "readings.lamps:LOOKED_AT",

@@ -19,7 +19,7 @@ from greyscale.colorimetry.display import lab_to_srgb
 from greyscale.correction.record import Correction
 from greyscale.correction.targets import neutral_aim_of
 from greyscale.correction.verify import Verification, uncorrected_reading
-from greyscale.readings.repeats import average_repeats
+from greyscale.readings.reading import average_repeats
 from greyscale.reporting.cast_words import joined
 from greyscale.reporting.figures.labels import (
     HALVES,
