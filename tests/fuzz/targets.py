@@ -5,8 +5,8 @@ from __future__ import annotations
 import io
 import json
 import sqlite3
-from collections.abc import Callable, Sequence
-from contextlib import closing, redirect_stderr, redirect_stdout, suppress
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import closing, contextmanager, redirect_stderr, redirect_stdout, suppress
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -225,6 +225,21 @@ def _exported_log(path: Path) -> None:
             path.with_name(name).unlink(missing_ok=True)
 
 
+_SAID = io.StringIO()
+"""One for all inputs: what Typer once wrote to, it keeps."""
+
+
+@contextmanager
+def _unheard() -> Iterator[None]:
+    """Let a command speak to nobody."""
+    try:
+        with redirect_stdout(_SAID), redirect_stderr(_SAID):
+            yield
+    finally:
+        _SAID.seek(0)
+        _SAID.truncate()
+
+
 def _database(path: Path) -> None:
     """Let a command that reads a log, one or the other, read one that may be damaged."""
     from greyscale.cli.log import check, export, list_, rescue, show, status
@@ -244,7 +259,7 @@ def _database(path: Path) -> None:
     ]
     command = commands[crc32(path.read_bytes()) % len(commands)]
     try:
-        with redirect_stdout(io.StringIO()), redirect_stderr(io.StringIO()), suppress(typer.Exit):
+        with _unheard(), suppress(typer.Exit):
             command()
     finally:
         for left in path.parent.glob("out.*"):
@@ -299,7 +314,7 @@ def _typed(path: Path, layout: bytes, target: Path, answers: bytes, kind: str = 
 
     kind = kind or ("lab", "lightness", "density")[len(answers) % 3]
     try:
-        with patch("builtins.input", typed), redirect_stdout(io.StringIO()):
+        with patch("builtins.input", typed), _unheard():
             read(chart, target, values=kind)  # type: ignore[arg-type]
     finally:
         for used in {chart, target} - {path}:
