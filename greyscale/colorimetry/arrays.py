@@ -16,7 +16,7 @@ Indices = NDArray[np.intp]
 
 __all__ = [
     "Array", "ArrayLike", "Indices", "Mask", "columns_at", "equal_channels", "matern_32",
-    "matern_52", "matern_52_fall", "medians", "runs_of", "smooth_step",
+    "matern_52", "matern_92", "matern_92_fall", "medians", "runs_of", "smooth_step",
 ]  # fmt: skip
 
 
@@ -87,8 +87,8 @@ def smooth_step(position: ArrayLike) -> Array:
     return np.asarray(x * x * (3.0 - 2.0 * x))
 
 
-# Rasmussen and Williams 2006, Gaussian Processes for Machine Learning, equation 4.17. Distances are
-# scaled: sqrt(2 ν) times the distance, over the length.
+# Rasmussen and Williams 2006, Gaussian Processes for Machine Learning, equations 4.14 to 4.17.
+# Distances are scaled: sqrt(2 ν) times the distance, over the length.
 
 
 def matern_32(distance: Array) -> Array:
@@ -96,20 +96,26 @@ def matern_32(distance: Array) -> Array:
     return np.asarray((1.0 + distance) * np.exp(-distance))
 
 
-def matern_52(distance: Array, decay: Array | None = None) -> Array:
-    """The covariance with ν = 5/2 at scaled distances √5 d/length, of the same shape.
+def matern_52(distance: Array) -> Array:
+    """The covariance with ν = 5/2 at scaled distances √5 d/length, of the same shape."""
+    return np.asarray((1.0 + distance * (1.0 + distance / 3.0)) * np.exp(-distance))
+
+
+def matern_92(distance: Array, decay: Array) -> Array:
+    """The covariance with ν = 9/2 at scaled distances 3 d/length, of the same shape.
 
     Parameters
     ----------
     distance
         Any shape.
     decay
-        exp(-distance), where that is known already: it takes most of the time.
+        exp(-distance), since the slope needs it too: it takes most of the time.
     """
-    decay = np.exp(-distance) if decay is None else decay
-    return np.asarray((1.0 + distance + distance * distance / 3.0) * decay)
+    x = distance
+    return np.asarray((1.0 + x * (1.0 + x * (3 / 7 + x * (2 / 21 + x / 105)))) * decay)
 
 
-def matern_52_fall(distance: Array, decay: Array) -> Array:
-    """Minus the derivative of `matern_52` by the scaled distance."""
-    return np.asarray(distance / 3.0 * (1.0 + distance) * decay)
+def matern_92_fall(distance: Array, decay: Array) -> Array:
+    """Minus the derivative of `matern_92` by the scaled distance."""
+    x = distance
+    return np.asarray(x / 7 * (1.0 + x * (1.0 + x * (2 / 5 + x / 15))) * decay)

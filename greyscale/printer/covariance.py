@@ -13,9 +13,10 @@ answer is the sum of
   colours on, or changes over from a light ink to a dark one, and there the answer changes its
   slope at once, which no smooth curve can follow.
 
-Every smooth function has a Matérn covariance (ν = 5/2) over a line that may be stretched towards
-black and towards paper, where inks answer faster. How large, how smooth and how stretched each is,
-is told by the evidence (`model`).
+Every smooth function has a Matérn covariance (ν = 9/2: inks answer smoothly between onsets, and a
+rougher one takes noise for bends) over a line that may be stretched towards black and towards
+paper, where inks answer faster. How large, how smooth and how stretched each is, is told by the
+evidence (`model`).
 """
 
 from __future__ import annotations
@@ -27,7 +28,7 @@ from functools import cache, cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from greyscale.colorimetry.arrays import Array, matern_52, matern_52_fall
+from greyscale.colorimetry.arrays import Array, matern_92, matern_92_fall
 from greyscale.printer.answers import OPPONENT
 
 PARAMETERS = (
@@ -221,23 +222,23 @@ class _Gaps:
 
 
 class _Matern:
-    """Matérn covariance, ν = 5/2, of points on two stretched lines, and its derivatives."""
+    """Matérn covariance, ν = 9/2, of points on two stretched lines, and its derivatives."""
 
     def __init__(
         self, gaps: _Gaps, stretched: Array, length: float, stretch: tuple[float, float]
     ) -> None:
         self.gaps, self.stretch = gaps, stretch
-        self.scale = np.sqrt(5.0) / length
+        self.scale = 3.0 / length
         self.distance = stretched * self.scale
         self.decay = np.exp(-self.distance)
 
     @cached_property
     def value(self) -> Array:
-        return matern_52(self.distance, self.decay)
+        return matern_92(self.distance, self.decay)
 
     def slopes(self, weight: Array) -> Array:
         """Slopes of a weighted sum by the logarithms of the length and both stretches: (3,)."""
-        steep = weight * matern_52_fall(self.distance, self.decay)
+        steep = weight * matern_92_fall(self.distance, self.decay)
         by_black = -self.stretch[0] * self.scale * (steep @ self.gaps.black)
         by_paper = -self.stretch[1] * self.scale * (steep @ self.gaps.paper)
         return np.array([steep @ self.distance, by_black, by_paper])

@@ -5,8 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from scipy.optimize import approx_fprime
+from scipy.special import gamma, kv
 from scipy.stats import multivariate_normal
 
+from greyscale.colorimetry.arrays import matern_32, matern_52, matern_92
 from greyscale.printer.covariance import PARAMETERS, Covariance, Onset, Pairs, PairsWithin, Points
 from greyscale.printer.gaussian_process import (
     _DOWN,
@@ -39,6 +41,15 @@ def test_the_log_evidence_is_that_of_a_normal_distribution() -> None:
     # Constants are left out.
     expected = by_scipy - 0.5 * COUNT * np.log(2 * np.pi) + of_parameters
     assert value == pytest.approx(expected, rel=1e-9)
+
+
+@pytest.mark.parametrize("nu", [1.5, 2.5, 4.5])
+def test_matern_covariances_are_those_of_the_bessel_function(nu: float) -> None:
+    """Rasmussen and Williams 2006, 4.14, with SciPy's modified Bessel function."""
+    x = np.linspace(0.01, 12.0, 50)
+    expected = 2 ** (1 - nu) / gamma(nu) * x**nu * kv(nu, x)
+    found = {1.5: matern_32, 2.5: matern_52, 4.5: lambda x: matern_92(x, np.exp(-x))}[nu]
+    np.testing.assert_allclose(found(x), expected, rtol=1e-9)
 
 
 def test_its_slope_by_noise_is_that_of_differences() -> None:
