@@ -245,12 +245,16 @@ WITHIN = 0.3
 SURE = 0.95
 """How sure a verdict must be; intervals hold 90 %."""
 
-_CURVES = (1, 3, 5)  # Smooth curves over tone that a change is tried to be made of.
+_ALIKE = 0.5  # Tones this far apart in level change alike;
+_ROUGH = (0.02, 0.1, 0.3, 1.0)  # each differs by one of these, of what the darkest changes by.
 _DRAWS = 300
+_WIDE = 3000  # Draws from which so many are taken,
+_WIDER = 0.5  # made so much more widely than the readings allow;
+_LIKELY_SO = 4.0  # of those that are nearly as likely as any that leave as much to come.
 _PERCENTILES = (5.0, 50.0, 95.0)
 _FASTEST = 0.2  # Time constants are sought from this share of the shortest gap,
 _MINUTES = 0.1  # or from these hours if they are less,
-_SLOWEST, _DAYS = 2.0, 72.0  # to this multiple of the span, or these hours if they are more.
+_DAYS = 72.0  # to the span, or these hours if they are more.
 _SHOWN = 8  # So many tones are looked at over all times.
 _COURSE = 60  # Times at which the fitted course is looked at.
 _VAGUE = 4.0  # A time that is uncertain by this factor is not known.
@@ -321,8 +325,8 @@ class Drying(Presented):
     final_density
         Shape (n,).
     to_come
-        Shape (n, 3): ΔE00 of each tone from the last reading's state to the final one; percentiles
-        as for `Course`.
+        Shape (n, 3): ΔE00 of each tone from the last reading's state to the final one; the 5th and
+        50th percentile, and what no tone exceeds with a probability of 95 %.
     settled
         Hours at which every tone is within `WITHIN` of its final state: percentiles as for
         `Course`; None where the data cannot tell.
@@ -384,41 +388,39 @@ def drying(readings: Sequence[Reading], hours: Sequence[float] | None = None) ->
 
 def follow(series: DryingSeries) -> Drying:
     """Follow the drying of one print: fit, judge what is still to come, and say how sure."""
-    problem = _problem(series)
-    drawn = problem.draw(KINETICS, _DRAWS, seed=1)
-    changed = drawn.log_evidence > _WORTH_MENTION
-    if not changed:
-        # Of a change too small to be seen no form can be bounded: the smoothest.
-        problem = problem.with_basis(_basis(series.level, _CURVES[0]))
-        drawn = problem.draw(KINETICS, _DRAWS, seed=1)
-    likeliest = int(np.argmax(drawn.probabilities))
+    problem, sd = _problem(series)
+    credible = problem.draw(KINETICS, _DRAWS, seed=1)
+    changed = credible.log_evidence > _WORTH_MENTION
+    likeliest = int(np.argmax(credible.probabilities))
+    told = np.unique(series.hours).size >= _FEWEST_TIMES
+    constants = _time_constants(credible, likeliest) if changed and told else np.zeros((0, 3))
+    drawn = _bounded(series, problem)
     last = _to_come(drawn, series.hours[-1:], np.arange(len(series.level)))[:, 0]
     hours = _course_hours(series.hours, drawn)
     some = np.unique(np.linspace(0, len(series.level) - 1, _SHOWN).round().astype(np.intp))
     worst = _to_come(drawn, hours, some).max(axis=2)
     settled = _settled(hours, worst, float(series.hours[-1]))
     probability = float(np.mean(last.max(axis=1) <= WITHIN))
-    told = np.unique(series.hours).size >= _FEWEST_TIMES
     trusted = _verdict(probability)
     if trusted == "yes" and not told:
         trusted = "not yet known"
-    again = None if trusted == "yes" else _read_again(series, drawn, problem.sd, some, trusted)
+    again = None if trusted == "yes" else _read_again(series, drawn, problem, some, trusted)
     final = drawn.final.reshape(_DRAWS, -1, 3)
     density = _density_course(series, drawn, np.append(hours, np.inf))
     return Drying(
         series=series,
-        laws=tuple(law.name for law in drawn.laws),
-        probabilities=drawn.probabilities,
-        terms=drawn.laws[likeliest].terms if changed else 0,
-        time_constants=_time_constants(drawn, likeliest) if changed and told else np.zeros((0, 3)),
-        sd=problem.sd,
+        laws=tuple(law.name for law in credible.laws),
+        probabilities=credible.probabilities,
+        terms=credible.laws[likeliest].terms if changed else 0,
+        time_constants=constants,
+        sd=sd,
         change=series.lab[-1] - series.lab[0],
         change_E00=delta_E_2000(series.lab[-1], series.lab[0]),
         change_density=series.density[-1] - series.density[0],
         final=np.median(final, axis=0),
         final_sd=final.std(axis=0),
         final_density=density[-1],
-        to_come=np.percentile(last, _PERCENTILES, axis=0).T,
+        to_come=_of_every_tone(last),
         settled=settled,
         trusted=trusted,
         probability=probability,
@@ -433,6 +435,44 @@ def follow(series: DryingSeries) -> Drying:
     )
 
 
+def _bounded(series: DryingSeries, problem: Problem) -> Credible:
+    """Draws whose ΔE00 still to come, of the tone with most, is spread as the readings bound it.
+
+    How likely a slow change is before the readings nobody knows; where they leave it unseen, such
+    guesses would say that the print is dry. So each amount still to come is held to be as likely as
+    the law, constants and size that serve it best make the readings (profile likelihood), and
+    spread by the signed root of that (Barndorff-Nielsen and Cox 1994, Inference and asymptotics,
+    2.4; Schweder and Hjort 2016, Confidence, likelihood, probability, 3; memory).
+    """
+    from scipy.special import ndtr
+
+    wide = problem.draw(KINETICS, _WIDE, seed=2, belief=0.0, power=_WIDER)
+    tones = np.arange(len(series.level))
+    last = _to_come(wide, series.hours[-1:], tones)[:, 0].max(axis=1)
+    wide = wide.taken(np.argsort(last))
+    last.sort()
+    # What each law, constants and size expect, and how surely.
+    final, rest = (one.reshape(_WIDE, -1, 3) for one in (wide.final, wide.rest))
+    away = delta_E_2000(final + rest, final)
+    worst = np.argmax(away, axis=1)
+    away, rest = away[np.arange(_WIDE), worst], rest[np.arange(_WIDE), worst]
+    size = np.maximum(np.linalg.norm(rest, axis=1), 1e-9)
+    basis = problem.basis.reshape(tones.size, 3, -1)[worst]
+    along = np.einsum("di,dis->ds", rest / size[:, np.newaxis], basis)
+    per_unit = np.where(size > _LEAST_SD, away / size, 1.0)
+    sd = np.maximum(np.sqrt(np.sum(along**2 * wide.variance, axis=1)) * per_unit, _LEAST_SD / 10)
+    logs = wide.log_likelihood
+    profile = np.array([np.max(logs - ((amount - away) / sd) ** 2 / 2) for amount in last])
+    best = int(np.argmax(profile))
+    lost = np.maximum.accumulate(profile), np.maximum.accumulate(profile[::-1])[::-1]
+    lost = profile[best] - np.minimum(*lost)
+    confidence = ndtr(np.sqrt(2 * lost) * np.sign(np.arange(_WIDE) - best))
+    likely = np.flatnonzero((profile - logs < _LIKELY_SO) | (np.arange(_WIDE) == best))
+    between = (confidence[likely][1:] + confidence[likely][:-1]) / 2
+    rows = np.searchsorted(between, (np.arange(_DRAWS) + 0.5) / _DRAWS)
+    return wide.taken(likely[rows])
+
+
 def _limits(hours: Array) -> tuple[float, float]:
     """The shortest and the longest time constant, in hours, that drying is believed to have.
 
@@ -440,57 +480,58 @@ def _limits(hours: Array) -> tuple[float, float]:
     """
     gap = float(np.diff(np.unique(hours)).min())
     span = float(hours[-1] - hours[0])
-    return min(_FASTEST * gap, _MINUTES), max(_SLOWEST * span, _DAYS)
+    return min(_FASTEST * gap, _MINUTES), max(span, _DAYS)
 
 
-def _problem(series: DryingSeries) -> Problem:
-    """The values to be explained, with the curves over tone and the noise that serve them best."""
+def _problem(series: DryingSeries) -> tuple[Problem, float]:
+    """The values to be explained, with how their changes vary over tone and the noise that serve
+    them best; and the standard deviation of one value."""
     hours, limits = series.hours, _limits(series.hours)
     values = series.lab.reshape(len(hours), -1)
     different = np.unique(hours).size
 
-    def posed(curves: int | None, sd: float) -> Problem:
-        return Problem(hours, values, _basis(series.level, curves), sd, limits)
+    def posed(rough: float, own: float, shared: float) -> Problem:
+        return Problem(hours, values, *_basis(series.level, rough, own, shared), limits)
 
-    if different < _FEWEST_TIMES:
-        sd = _sd(series, np.zeros((0, values.shape[1])), KINETICS[0])
-        return posed(min(_CURVES[1], series.level.size), sd)
-    repeated = max(series.repeatability, _LEAST_SD)
-    _, residual, law = posed(None, repeated).best(KINETICS[:1])
-    sd = _sd(series, residual, law)
-    kinds = [*(count for count in _CURVES if count < series.level.size), None]
-    curves = max(kinds, key=lambda kind: posed(kind, sd).best(KINETICS[:1])[0])
-    laws = [law for law in KINETICS if law.terms == 1 or different >= _FEWEST_FOR_TWO]
-    # By the repeats' noise: what a law leaves unexplained is not to be taken for noise.
-    _, residual, law = posed(curves, repeated).best(laws)
-    return posed(curves, _sd(series, residual, law))
+    own, shared = max(series.repeatability, _LEAST_SD), _SHARED
+    if different >= _FEWEST_TIMES:
+        laws = [law for law in KINETICS if law.terms == 1 or different >= _FEWEST_FOR_TWO]
+        _, residual, law = posed(_ROUGH[1], own, shared).best(laws)
+        own, shared = _noise(series, residual, law)
+    rough = max(_ROUGH, key=lambda rough: posed(rough, own, shared).best(KINETICS[:1])[0])
+    return posed(rough, own, shared), float(np.hypot(own, shared))
 
 
-def _basis(level: Array, curves: int | None) -> Array:
-    """Curves over tone for L*, a* and b* each, as columns over values (tone by tone)."""
-    if curves is None:
-        return np.eye(3 * level.size)
-    over_tone = np.polynomial.legendre.legvander(2.0 * level - 1.0, curves - 1)
-    return np.asarray(np.kron(over_tone, np.eye(3)), dtype=np.float64)
+def _basis(level: Array, rough: float, own: float, shared: float) -> tuple[Array, Array]:
+    """What `Problem` asks for: all tones change alike, the darkest most and paper least, but for
+    smooth differences and a share of rough ones."""
+    ink = 1.0 - level
+    alike = np.exp(-(np.subtract.outer(level, level) ** 2) / (2 * _ALIKE**2))
+    change = np.outer(ink, ink) * alike + rough**2 * np.eye(level.size)
+    root = np.linalg.cholesky(own**2 * np.eye(level.size) + shared**2)
+    half = np.linalg.solve(root, change)
+    spread, ways = np.linalg.eigh(np.linalg.solve(root, half.T))
+    return np.kron(root @ ways, np.eye(3)), np.repeat(np.maximum(spread, 1e-9), 3)
 
 
-def _sd(series: DryingSeries, residual: Array, law: Kinetics) -> float:
-    """The standard deviation of one value about the fit.
+def _noise(series: DryingSeries, residual: Array, law: Kinetics) -> tuple[float, float]:
+    """Standard deviations of one value about the fit, and of what all tones of a reading share.
 
     Readings differ as a whole too (calibration, backing, placement): what all tones of a reading
-    share does not average out over them, and counts as much as it weighs.
+    share does not average out over them.
     """
     count, size = residual.shape
     freedom = max(count - 1 - law.terms, 0)
+    residual = residual.reshape(count, -1, 3)
+    common = residual.mean(axis=1)
     own = max(series.repeatability, _LEAST_SD)
-    if freedom:
-        fitted = float(np.sqrt(np.sum(residual**2) / (freedom * size)))
-        own = max(fitted, series.repeatability / _OWN_NOISE, _LEAST_SD)
-    common = residual.reshape(count, -1, 3).mean(axis=1) if freedom else np.zeros(3)
+    if freedom and size > 3:
+        fitted = np.sum((residual - common[:, np.newaxis]) ** 2) / (freedom * (size - 3))
+        own = max(float(np.sqrt(fitted)), series.repeatability / _OWN_NOISE, _LEAST_SD)
     usual = 3 * own**2 / size + _SHARED**2
-    shared = float(np.sum(common**2)) + _SHARED_FREEDOM * usual
-    excess = shared / (3 * freedom + _SHARED_FREEDOM) * (size / 3) / own**2
-    return own * float(np.sqrt(max(1.0, excess)))
+    together = float(np.sum(common**2)) if freedom else 0.0
+    together = (together + _SHARED_FREEDOM * usual) / (3 * freedom + _SHARED_FREEDOM)
+    return own, float(np.sqrt(max(together - 3 * own**2 / size, _SHARED**2 / 4)))
 
 
 def _time_constants(drawn: Credible, law: int) -> Array:
@@ -506,6 +547,17 @@ def _to_come(drawn: Credible, hours: Array, tones: Indices) -> Array:
     final = drawn.final.reshape(count, 1, -1, 3)[:, :, tones]
     rest = drawn.to_come(hours).reshape(count, len(hours), -1, 3)[:, :, tones]
     return delta_E_2000(final + rest, np.broadcast_to(final, rest.shape))
+
+
+def _of_every_tone(last: Array) -> Array:
+    """Percentiles of draws (D, n), shape (n, 3), the last so far up that it holds for all tones at
+    once: whichever has most to go is no tone picked at random."""
+    low, middle, high = _PERCENTILES
+    ranks = (np.argsort(np.argsort(last, axis=0), axis=0) + 0.5) * (100.0 / len(last))
+    together = np.percentile(ranks.max(axis=1), high)
+    found = np.percentile(last, (low, middle, together), axis=0)
+    found[2] = np.minimum(found[2], np.percentile(last.max(axis=1), high))
+    return np.asarray(found.T)
 
 
 def _course_hours(hours: Array, drawn: Credible) -> Array:
@@ -536,7 +588,7 @@ def _settled(hours: Array, worst: Array, last: float) -> tuple[float, float, flo
 
 
 def _read_again(
-    series: DryingSeries, drawn: Credible, sd: float, tones: Indices, trusted: str
+    series: DryingSeries, drawn: Credible, problem: Problem, tones: Indices, trusted: str
 ) -> float | None:
     """The first hour at which one more reading would likely settle whether the print is dry then.
 
@@ -555,6 +607,7 @@ def _read_again(
     dry = np.all(_to_come(drawn, hours, tones) <= WITHIN, axis=2)
     rest = drawn.to_come(series.hours[-1:])[:, 0]
     way = np.linalg.svd(rest, full_matrices=False)[2][0]
+    sd = float(np.linalg.norm(way @ problem.basis))
     along = (drawn.final[:, np.newaxis] + drawn.to_come(hours)) @ way
     settling = np.zeros(hours.size)
     for index in range(hours.size):

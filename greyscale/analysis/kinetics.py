@@ -5,23 +5,29 @@ first time to 0. The laws are those that drying is known by: exponentials (a sol
 or two at once), stretched exponentials (many at once), and powers of time, of which t^-1/2 is
 diffusion into a thick sheet (Crank 1975, The mathematics of diffusion, 4.3; memory). For a law with
 its constants all else is linear and Gaussian, so that how likely the values are under it is known
-in closed form (Rasmussen and Williams 2006, 2.7); the laws are averaged by that (Hoeting et al.
-1999, Bayesian model averaging: a tutorial; memory).
+in closed form (Rasmussen and Williams 2006, 2.7); by that the laws are weighed against each other
+(Hoeting et al. 1999, Bayesian model averaging: a tutorial; memory).
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from math import gamma
+from typing import NamedTuple
 
 import numpy as np
 
 from greyscale.colorimetry.arrays import Array, ArrayLike, Indices
 
-SIZES, LEAST_OF_TWO = (0.03, 10.0), 0.3
-"""What a change, per axis, may be like before the readings: the least and the largest standard
-deviation, and the least where there are two changes at once (of which neither is next to nothing:
-that would be one change alone). Between them, each factor is as likely."""
+SIZES, SHARES = (0.03, 4.0), (np.arange(8) + 0.5) / 8
+"""What a change may be like before the readings, as standard deviation where a tone changes most:
+the least and the largest, each factor between them as likely; and the shares of it that a second
+change beside it may be like."""
+
+TOGETHER = 0.8
+"""How two changes at once go together (correlation): what leaves a print slowly moves its colour
+much as what leaves it quickly did. Common practice, no source."""
 
 Limits = tuple[float, float]
 """The shortest and the longest time constant, hours."""
@@ -30,10 +36,11 @@ _APART = np.log(2.0)  # Two time constants are told apart if they differ by this
 _FIRST = {1: 24, 2: 14}  # Cells an axis of constants begins with,
 _ROUNDS = 5  # halved so often, at most,
 _CREDIBLE = 10.0  # where the log likelihood is within this of the best,
-_ENOUGH = 800  # until there are so many of those. None is left out: the tails are what may come.
+_ENOUGH = 400  # until there are so many of those. None is left out: the tails are what may come.
 # No print dries by one of these laws exactly: what speaks for one against another counts by this
 # power (Miller and Dunson 2019, Robust Bayesian inference via coarsening; memory).
 _BELIEF = 0.5
+_STEP = 0.4  # Sizes are tried in steps of this, in their logarithm.
 
 
 @dataclass(frozen=True)
@@ -50,25 +57,34 @@ class Kinetics:
         Of hours (T,), the first hour, constants (M, P): what is left, shape (M, T, terms).
     bounds
         Of the limits: least and largest of each constant, shape (P, 2).
+    lasts
+        Of constants (M, P): hours that the slowest change lasts, as a time constant tells; (M,).
     """
 
     name: str
     terms: int
     left: Callable[[Array, float, Array], Array]
     bounds: Callable[[Limits], list[tuple[float, float]]]
+    lasts: Callable[[Array], Array]
 
 
-def sizes(law: Kinetics, curves: int) -> Array:
-    """Return the sizes that a law's changes may be of, shape (Z, terms).
+def sizes(law: Kinetics) -> Array:
+    """Return the sizes that a law's changes may be of, shape (Z, terms)."""
 
-    The more curves a change is made of, the narrower is what they say of its size: 1 / sqrt(2 C) of
-    it. Steps wider than twice that would draw a change to the nearest one, and with it the law to
-    one that leaves so much.
-    """
-    least, largest = np.log((SIZES[0] if law.terms == 1 else LEAST_OF_TWO, SIZES[1]))
-    count = int(np.ceil((largest - least) * np.sqrt(curves / 2.0))) + 1
-    each = np.exp(np.linspace(least, largest, count))
-    return np.stack(np.meshgrid(*([each] * law.terms), indexing="ij"), -1).reshape(-1, law.terms)
+    def between(least: float, largest: float) -> Array:
+        return np.geomspace(least, largest, int(np.ceil(np.log(largest / least) / _STEP)) + 1)
+
+    first = between(*SIZES)[:, np.newaxis]
+    if law.terms == 1:
+        return first
+    second = first * SHARES
+    return np.stack([np.broadcast_to(first, second.shape), second], axis=-1).reshape(-1, 2)
+
+
+def covariances(tried: Array) -> Array:
+    """Return the covariances of changes of these sizes (Z, K), shape (Z, K, K)."""
+    alike = np.where(np.eye(tried.shape[1]), 1.0, TOGETHER)
+    return tried[:, :, np.newaxis] * tried[:, np.newaxis, :] * alike
 
 
 def _exponential(hours: Array, first: float, constants: Array) -> Array:
@@ -92,6 +108,25 @@ def _with_diffusion(hours: Array, first: float, constants: Array) -> Array:
     return np.concatenate([fast, _power(hours, first, slow)], axis=-1)
 
 
+def _slowest(constants: Array) -> Array:
+    return np.asarray(np.exp(constants.max(axis=1)))
+
+
+def _mean_time(constants: Array) -> Array:
+    """The mean of a stretched exponential."""
+    mean = np.array([gamma(1.0 + 1.0 / power) for power in constants[:, 1]])
+    return np.asarray(np.exp(constants[:, 0]) * mean)
+
+
+def _to_one_eth(constants: Array) -> Array:
+    """When a power of time leaves 1/e: its mean has no end."""
+    return np.asarray(np.exp(constants[:, 0]) * np.expm1(np.exp(-constants[:, 1])))
+
+
+def _diffusion_to_one_eth(constants: Array) -> Array:
+    return np.asarray(np.exp(constants[:, 1]) * np.expm1(2.0))
+
+
 def _scale(*others: Limits) -> Callable[[Limits], list[tuple[float, float]]]:
     """A time constant by its logarithm, and what else there is."""
     return lambda limits: [(np.log(limits[0]), np.log(limits[1])), *others]
@@ -107,15 +142,46 @@ ONE, TWO = "one exponential", "two exponentials"
 
 # The exponents that are thought possible: common practice, no source.
 KINETICS = (
-    Kinetics(ONE, 1, _exponential, _scale()),
-    Kinetics(TWO, 2, _exponential, _quick_and_slow),
-    Kinetics("a stretched exponential", 1, _stretched, _scale((0.3, 1.0))),
-    Kinetics("a power of time", 1, _power, _scale((np.log(0.35), np.log(2.0)))),
+    Kinetics(ONE, 1, _exponential, _scale(), _slowest),
+    Kinetics(TWO, 2, _exponential, _quick_and_slow, _slowest),
+    Kinetics("a stretched exponential", 1, _stretched, _scale((0.3, 1.0)), _mean_time),
+    Kinetics("a power of time", 1, _power, _scale((np.log(0.35), np.log(2.0))), _to_one_eth),
     Kinetics(
-        "an exponential and diffusion", 2, _with_diffusion, _scale((np.log(0.02), np.log(2.0)))
+        "an exponential and diffusion",
+        2,
+        _with_diffusion,
+        _scale((np.log(0.02), np.log(2.0))),
+        _diffusion_to_one_eth,
     ),
 )
 """The laws, each as likely before the readings."""
+
+
+class Weighed(NamedTuple):
+    """How likely a law makes values, in cells of its constants.
+
+    Attributes
+    ----------
+    cells, width
+        Shapes (M, P) and (P,).
+    tried
+        Sizes, shape (Z, terms).
+    logs
+        Log likelihood, less that of no change; shape (M, Z).
+    many
+        Log of how many cells times sizes there would be, were all cells so narrow.
+    """
+
+    cells: Array
+    width: Array
+    tried: Array
+    logs: Array
+    many: float
+
+    @property
+    def log_evidence(self) -> float:
+        """The log of the mean likelihood."""
+        return float(np.logaddexp.reduce(self.logs, axis=None)) - self.many
 
 
 @dataclass(frozen=True, eq=False)
@@ -136,6 +202,11 @@ class Credible:
         Shape (D, 2, S): at the first reading; 0 where a law has one change alone.
     final
         Shape (D, S).
+    log_likelihood
+        Shape (D,): of each draw's law, constants and size.
+    rest, variance
+        Shapes (D, S) and (D, S): what is left at the last reading as these expect it, and its
+        variances in the problem's basis.
     log_evidence
         Of all laws together, each as likely before the readings, less that of no change.
     """
@@ -147,7 +218,15 @@ class Credible:
     constants: Array
     amplitudes: Array
     final: Array
+    log_likelihood: Array
+    rest: Array
+    variance: Array
     log_evidence: float
+
+    def taken(self, rows: Indices) -> Credible:
+        """Return some of the draws."""
+        names = ("law", "constants", "amplitudes", "final", "log_likelihood", "rest", "variance")
+        return replace(self, **{name: getattr(self, name)[rows] for name in names})
 
     def to_come(self, hours: ArrayLike) -> Array:
         """Return value minus final state at some times, shape (D, len(hours), S)."""
@@ -174,113 +253,136 @@ class Problem:
     ----------
     hours, values
         Shapes (T,), two different ones at least, and (T, S).
-    basis
-        Shape (S, C): curves over the values that a change is made of.
-    sd
-        Standard deviation of one value.
+    basis, spread
+        Shapes (S, S) and (S,): values are basis @ x, where the noise of x is white with standard
+        deviation 1, and a change of size z has variances z² · spread in x.
     limits
         Of time constants.
     """
 
     def __init__(
-        self, hours: Array, values: Array, basis: Array, sd: float, limits: Limits
+        self, hours: Array, values: Array, basis: Array, spread: Array, limits: Limits
     ) -> None:
-        self.hours, self.values, self.sd, self.limits = hours, values, sd, limits
-        self.orthogonal = np.linalg.qr(basis)[0]
-        self.common = (values - values.mean(axis=0)) @ self.orthogonal
-        # A change has its size as the root mean square over the values, however few curves.
-        self.scale = values.shape[1] / self.orthogonal.shape[1]
-
-    def with_basis(self, basis: Array) -> Problem:
-        """Return the same with other curves."""
-        return Problem(self.hours, self.values, basis, self.sd, self.limits)
+        self.hours, self.values, self.basis, self.limits = hours, values, basis, limits
+        self.common = np.linalg.solve(basis, (values - values.mean(axis=0)).T).T
+        # So many different spreads would not be told from few.
+        self.group = np.unique(np.round(4 * np.log(spread)), return_inverse=True)[1]
+        self.spread = np.exp(np.bincount(self.group, np.log(spread)) / np.bincount(self.group))
+        self._weighed: dict[str, Weighed] = {}
 
     def _linear(self, law: Kinetics, constants: Array) -> tuple[Array, Array, Array]:
-        """Mean of what is left (M, K), its centred squares (M, K, K) and pulls (M, K, C)."""
+        """Mean of what is left (M, K), its centred squares (M, K, K) and pulls (M, K, S)."""
         left = law.left(self.hours, float(self.hours[0]), constants)
         mean = left.mean(axis=1)
         centred = left - mean[:, np.newaxis]
-        squares = np.einsum("mtk,mtl->mkl", centred, centred) / self.sd**2
-        return mean, squares, np.einsum("mtk,tc->mkc", centred, self.common) / self.sd**2
+        squares = np.einsum("mtk,mtl->mkl", centred, centred)
+        return mean, squares, np.einsum("mtk,ts->mks", centred, self.common)
 
-    def _sizes(self, law: Kinetics) -> Array:
-        """Variances of the amplitudes before the readings, shape (Z, K)."""
-        return np.asarray(sizes(law, self.common.shape[1]) ** 2 * self.scale)
-
-    def log_evidence(self, law: Kinetics, constants: Array) -> Array:
+    def log_evidence(self, law: Kinetics, constants: Array, tried: Array) -> Array:
         """Return the log likelihood of the values for each size, less that of no change; (M, Z)."""
         _, squares, pull = self._linear(law, constants)
-        prior = self._sizes(law)
-        first = squares[:, :1, 0] + 1.0 / prior[:, 0]
-        pulled = np.einsum("mkc,mlc->mkl", pull, pull)
-        if law.terms == 1:
-            precise, explained = first, pulled[:, :1, 0] / first
-        else:
-            # Two by two by hand: very many are inverted.
-            second = squares[:, 1:, 1] + 1.0 / prior[:, 1]
-            both = squares[:, :1, 1]
-            precise = first * second - both**2
-            explained = second * pulled[:, :1, 0] + first * pulled[:, 1:, 1]
-            explained = (explained - 2 * both * pulled[:, :1, 1]) / precise
-        occam = np.log(precise) + np.log(prior).sum(axis=1)
-        return np.asarray((explained - occam * self.common.shape[1]) / 2)
+        squares = squares[..., np.newaxis]
+        variances = covariances(tried).T
+        total = np.zeros((len(constants), len(tried)))
+        for group, spread in enumerate(self.spread):
+            own = pull[:, :, self.group == group]
+            pulled = np.einsum("mkc,mlc->mkl", own, own)[..., np.newaxis]
+            prior = variances * spread
+            occam = 1.0 + squares[:, 0, 0] * prior[0, 0]
+            explained = prior[0, 0] * pulled[:, 0, 0]
+            if law.terms == 2:
+                # Two by two by hand: very many are inverted.
+                whole = prior[0, 0] * prior[1, 1] - prior[0, 1] ** 2
+                seen = squares[:, 0, 0] * squares[:, 1, 1] - squares[:, 0, 1] ** 2
+                occam += 2 * prior[0, 1] * squares[:, 0, 1] + prior[1, 1] * squares[:, 1, 1]
+                occam += whole * seen
+                explained += 2 * prior[0, 1] * pulled[:, 0, 1] + prior[1, 1] * pulled[:, 1, 1]
+                cross = 2 * squares[:, 0, 1] * pulled[:, 0, 1]
+                both = squares[:, 1, 1] * pulled[:, 0, 0] + squares[:, 0, 0] * pulled[:, 1, 1]
+                explained += whole * (both - cross)
+            total += (explained / occam - own.shape[2] * np.log(occam)) / 2
+        return total
 
-    def weigh(self, law: Kinetics) -> tuple[Array, Array, Array]:
-        """Return cells of constants (M, P), their widths (P,), and the log of each one's share in
-        the law's evidence, size by size (M, Z)."""
+    def weigh(self, law: Kinetics) -> Weighed:
+        """Return how likely a law makes the values, wherever it makes them likely."""
+        if law.name in self._weighed:
+            return self._weighed[law.name]
         low, high = np.array(law.bounds(self.limits)).T
         counts = _FIRST[len(low)]
         width = (high - low) / counts
         axes = [low[k] + width[k] * (np.arange(counts) + 0.5) for k in range(len(low))]
-        cells = _apart(law, np.stack(np.meshgrid(*axes, indexing="ij"), -1).reshape(-1, len(low)))
+        cells = np.stack(np.meshgrid(*axes, indexing="ij"), -1).reshape(-1, len(low))
+        cells = _possible(law, cells, self.limits)
         quarters = np.stack(np.meshgrid(*([[-0.25, 0.25]] * len(low)), indexing="ij"), -1)
-        logs = self.log_evidence(law, cells)
+        tried = sizes(law)
+        logs = self.log_evidence(law, cells, tried)
         share = len(cells) * logs.shape[1]
         for still in range(_ROUNDS - 1, -1, -1):
             best = logs.max(axis=1)
             below = best.max() - best
             if np.sum(below < _CREDIBLE) >= _ENOUGH:
                 break
+            tried = tried[logs.max() - logs.max(axis=0) < _CREDIBLE * 2.0**still]
             # Within a wide cell the likelihood varies more than between narrow ones.
             parents = cells[below < _CREDIBLE * 2.0**still]
             children = parents[:, np.newaxis] + quarters.reshape(-1, len(low)) * width
-            cells, width = _apart(law, children.reshape(-1, len(low))), width / 2
-            logs, share = self.log_evidence(law, cells), share * 2 ** len(low)
-        return cells, width, logs - np.log(share)
+            cells = _possible(law, children.reshape(-1, len(low)), self.limits)
+            width = width / 2
+            logs, share = self.log_evidence(law, cells, tried), share * 2 ** len(low)
+        self._weighed[law.name] = Weighed(cells, width, tried, logs, float(np.log(share)))
+        return self._weighed[law.name]
 
-    def draw(self, laws: Sequence[Kinetics], count: int, seed: int) -> Credible:
-        """Draw what is credible."""
+    def draw(
+        self,
+        laws: Sequence[Kinetics],
+        count: int,
+        seed: int,
+        belief: float = _BELIEF,
+        power: float = 1.0,
+    ) -> Credible:
+        """Draw what is credible.
+
+        Parameters
+        ----------
+        belief, power
+            The powers by which a law's evidence counts, and within a law the likelihood. Less
+            than 1 draws more widely.
+        """
         random = np.random.default_rng(seed)
         weighed = [self.weigh(law) for law in laws]
-        top = max(float(logs.max()) for *_, logs in weighed)
-        shares = [np.exp(logs - top) for *_, logs in weighed]
-        evidence = np.array([share.sum() for share in shares]) ** _BELIEF
+        shares = [np.exp(power * (one.logs - one.logs.max())) for one in weighed]
+        logs = np.array([one.log_evidence for one in weighed])
+        evidence = np.exp(belief * (logs - logs.max()))
         probabilities = evidence / evidence.sum()
         series = self.values.shape[1]
         law_of = np.sort(random.choice(len(laws), size=count, p=probabilities))
         constants = np.full((count, 2), np.nan)
         amplitudes = np.zeros((count, 2, series))
-        final = self.values.mean(axis=0) + random.normal(
-            0.0, self.sd / np.sqrt(len(self.hours)), (count, series)
-        )
-        for index, (law, (cells, width, _), share) in enumerate(
-            zip(laws, weighed, shares, strict=True)
-        ):
+        unsure = random.normal(0.0, 1 / np.sqrt(len(self.hours)), (count, series))
+        final = self.values.mean(axis=0) + unsure @ self.basis.T
+        likelihood, rest, variance = np.zeros(count), *np.zeros((2, count, series))
+        for index, (law, found, share) in enumerate(zip(laws, weighed, shares, strict=True)):
             rows = np.flatnonzero(law_of == index)
             if not rows.size:
                 continue
             flat = random.choice(share.size, size=rows.size, p=share.ravel() / share.sum())
             cell, size = np.divmod(flat, share.shape[1])
-            own = cells[cell] + random.uniform(-0.5, 0.5, (rows.size, len(width))) * width
+            within = random.uniform(-0.5, 0.5, (rows.size, len(found.width)))
+            own = found.cells[cell] + within * found.width
             mean, squares, pull = self._linear(law, own)
-            prior = self._sizes(law)[size]
-            covariance = np.linalg.inv(squares + np.eye(law.terms) / prior[:, np.newaxis])
-            root = np.linalg.cholesky(covariance)
-            drawn = covariance @ pull + root @ random.normal(size=pull.shape)
+            prior = covariances(found.tried[size])[:, np.newaxis]
+            prior = prior * self.spread[:, np.newaxis, np.newaxis]
+            covariance = np.linalg.inv(squares[:, np.newaxis] + np.linalg.inv(prior))
+            root = np.linalg.cholesky(covariance)[:, self.group]
+            expected = np.einsum("dskl,dls->dks", covariance[:, self.group], pull)
+            drawn = expected + np.einsum("dskl,dls->dks", root, random.normal(size=pull.shape))
+            left = law.left(self.hours[-1:], float(self.hours[0]), own)[:, 0]
+            likelihood[rows] = found.logs[cell, size]
+            rest[rows] = np.einsum("dk,dks->ds", left, expected) @ self.basis.T
+            variance[rows] = np.einsum("dk,dgkl,dl->dg", left, covariance, left)[:, self.group]
             constants[rows, : own.shape[1]] = own
-            amplitudes[rows, : law.terms] = drawn @ self.orthogonal.T
+            amplitudes[rows, : law.terms] = drawn @ self.basis.T
             final[rows] -= np.einsum("dk,dks->ds", mean, amplitudes[rows, : law.terms])
-        together = float(np.logaddexp.reduce([_total(logs) for *_, logs in weighed]))
         return Credible(
             float(self.hours[0]),
             tuple(laws),
@@ -289,29 +391,26 @@ class Problem:
             constants,
             amplitudes,
             final,
-            together - float(np.log(len(laws))),
+            likelihood,
+            rest,
+            variance,
+            float(np.logaddexp.reduce(logs) - np.log(len(laws))),
         )
 
     def best(self, laws: Sequence[Kinetics]) -> tuple[float, Array, Kinetics]:
         """Return the log evidence of all laws together, the residuals (T, S) about the likeliest,
-        and that law; residuals of the mean where no change is likelier."""
-        found = [(law, *self.weigh(law)) for law in laws]
-        total = float(
-            np.logaddexp.reduce([np.logaddexp.reduce(one[3], axis=None) for one in found])
-        )
-        law, cells, _, logs = max(found, key=lambda one: float(one[3].max()))
-        row = int(np.argmax(logs.max(axis=1)))
-        left = law.left(self.hours, float(self.hours[0]), cells[row : row + 1])[0]
+        and that law."""
+        total = float(np.logaddexp.reduce([self.weigh(law).log_evidence for law in laws]))
+        law = max(laws, key=lambda law: float(self.weigh(law).logs.max()))
+        found = self.weigh(law)
+        row = int(np.argmax(found.logs.max(axis=1)))
+        left = law.left(self.hours, float(self.hours[0]), found.cells[row : row + 1])[0]
         centred = left - left.mean(axis=0)
-        fitted = centred @ np.linalg.lstsq(centred, self.common, rcond=None)[0]
-        residual = self.values - self.values.mean(axis=0) - fitted @ self.orthogonal.T
-        return total, residual, law
+        values = self.values - self.values.mean(axis=0)
+        return total, values - centred @ np.linalg.lstsq(centred, values, rcond=None)[0], law
 
 
-def _total(logs: Array) -> float:
-    return float(np.logaddexp.reduce(logs, axis=None))
-
-
-def _apart(law: Kinetics, cells: Array) -> Array:
-    """Keep two time constants in their order, and apart."""
+def _possible(law: Kinetics, cells: Array, limits: Limits) -> Array:
+    """Keep what lasts no longer than the limits; two time constants in their order, and apart."""
+    cells = cells[law.lasts(cells) <= limits[1]]
     return cells[cells[:, 1] - cells[:, 0] >= _APART] if law.name == TWO else cells

@@ -253,14 +253,15 @@ REGISTER = {
         ("analysis.drying:WITHIN",),
     ),
     "drying-laws": Support(
-        "how prints dry: exponentials, stretched ones, powers of time (diffusion), averaged over",
+        "how prints dry: exponentials, stretched ones, powers of time (diffusion), none ruled out",
         "memory",
-        "Crank 1975, The mathematics of diffusion, and Hoeting et al. 1999 on averaging, from "
-        "memory; exponents, sizes and longest times are common practice, no source",
+        "Crank 1975, The mathematics of diffusion, and Barndorff-Nielsen and Cox 1994 on bounds, "
+        "from memory; exponents, sizes and longest times are common practice, no source",
         (
             "analysis.kinetics:KINETICS",
-            "analysis.kinetics:LEAST_OF_TWO",
+            "analysis.kinetics:SHARES",
             "analysis.kinetics:SIZES",
+            "analysis.kinetics:TOGETHER",
             "analysis.kinetics:_BELIEF",
             "analysis.drying:SURE",
             "analysis.drying:_DAYS",

@@ -212,10 +212,11 @@ def _how(drying: Drying) -> str:
         for name, probability in zip(drying.laws, drying.probabilities, strict=True)
     )
     return (
-        "Averaged over the laws by which prints may dry, each as probable as the readings make "
-        f"it: {laws}. Ranges are 90 % credible intervals, given the scatter about the fit "
-        f"(standard deviation {fixed(drying.sd)} of one value). Time constants from minutes to "
-        "three days, or twice the span of the readings, are thought possible."
+        "The laws by which prints may dry, each as probable as the readings make it: "
+        f"{laws}. None is ruled out for that: 90 % ranges hold all that any of them, with time "
+        "constants from minutes to three days or to the span of the readings, makes nearly as "
+        f"likely as the likeliest, given the scatter about the fit (standard deviation "
+        f"{fixed(drying.sd)} of one value)."
     )
 
 

@@ -81,9 +81,10 @@ def test_what_the_data_cannot_tell_is_not_yet_known(hours: tuple[float, ...]) ->
     assert hours[-1] < found.read_again <= max(8 * hours[-1], 24.0)
 
 
-def test_a_print_that_no_longer_changes_is_trusted() -> None:
-    hours = (24.0, 48.0, 72.0)
-    found = drying(read_at(hours), hours)
+@pytest.mark.parametrize("seed", range(3))
+def test_a_print_that_no_longer_changes_is_trusted(seed: int) -> None:
+    hours = (24.0, 48.0, 72.0, 96.0)
+    found = drying(read_at(hours, seed=seed), hours)
     assert found.terms == 0
     assert found.trusted == "yes"
 

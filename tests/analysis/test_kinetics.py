@@ -7,7 +7,7 @@ import pytest
 from scipy.optimize import curve_fit
 from scipy.stats import multivariate_normal
 
-from greyscale.analysis.kinetics import KINETICS, TWO, Kinetics, Problem, sizes
+from greyscale.analysis.kinetics import KINETICS, TWO, Kinetics, Problem, covariances, sizes
 
 HOURS = np.array([0.1, 0.3, 0.6, 1.0, 2.0, 4.0, 8.0, 24.0])
 LIMITS = (0.04, 120.0)
@@ -17,7 +17,8 @@ ONE_LAW = KINETICS[0]
 
 def problem(values: np.ndarray, sd: float) -> Problem:
     table = values.reshape(HOURS.size, -1)
-    return Problem(HOURS, table, np.eye(table.shape[1]), sd, LIMITS)
+    count = table.shape[1]
+    return Problem(HOURS, table, sd * np.eye(count), np.full(count, sd**-2), LIMITS)
 
 
 @pytest.mark.parametrize("law", KINETICS, ids=lambda law: law.name)
@@ -54,7 +55,8 @@ def test_the_evidence_is_that_of_the_normal_density(law: Kinetics) -> None:
     values, sd = random.normal(0, 1, (HOURS.size, 2)), 0.3
     constants = np.array(law.bounds(LIMITS)) @ [[0.6], [0.4]]
     constants = constants.T + ([[0.0, 1.0]] if law.name == TWO else 0.0)
-    found = problem(values, sd).log_evidence(law, constants)[0]
+    posed = problem(values, sd)
+    found = posed.log_evidence(law, constants, sizes(law))[0]
     # Rows orthonormal to the constant: the whole information on all but the final state.
     contrasts = np.linalg.svd(np.ones((1, HOURS.size)))[2][1:]
     left = contrasts @ law.left(HOURS, HOURS[0], constants)[0]
@@ -65,7 +67,8 @@ def test_the_evidence_is_that_of_the_normal_density(law: Kinetics) -> None:
         return float(np.sum(normal.logpdf((contrasts @ values).T)))
 
     expected = [
-        density(noise + left @ np.diag(size**2) @ left.T) - density(noise) for size in sizes(law, 2)
+        density(noise + left @ covariance @ left.T) - density(noise)
+        for covariance in covariances(sizes(law))
     ]
     np.testing.assert_allclose(found, expected, rtol=1e-6, atol=1e-6)
 
