@@ -7,8 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from greyscale.base.errors import BadInput
-from greyscale.base.nearest import did_you_mean
+from greyscale.base.errors import BadInput, did_you_mean
 from greyscale.colorimetry.arrays import Array, ArrayLike, columns_at
 from greyscale.colorimetry.cielab import luminance
 

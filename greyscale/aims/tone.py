@@ -10,8 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
-from greyscale.base.errors import BadInput
-from greyscale.base.nearest import did_you_mean
+from greyscale.base.errors import BadInput, did_you_mean
 from greyscale.colorimetry.arrays import Array, ArrayLike
 from greyscale.colorimetry.cielab import lightness, luminance
 from greyscale.colorimetry.display import srgb_decoded

@@ -12,8 +12,7 @@ from pathlib import Path
 import numpy as np
 
 from greyscale.aims.tone import finite, table_lines
-from greyscale.base.errors import BadInput
-from greyscale.base.nearest import did_you_mean
+from greyscale.base.errors import BadInput, did_you_mean
 from greyscale.colorimetry.arrays import Array, ArrayLike, smooth_step
 
 # Bare paper has no ink to be toned, full black no room: over these shares of the print's range of

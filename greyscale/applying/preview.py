@@ -35,8 +35,8 @@ from greyscale.colorimetry.display import LUMINANCE_WEIGHTS
 from greyscale.colorimetry.lights import REFERENCE_LIGHT, Light, light
 from greyscale.correction.evidence import refuse_another_print, with_same_glow
 from greyscale.correction.for_lights import as_seen
-from greyscale.correction.picture_sureness import sd_ab, with_uncertainty
 from greyscale.correction.record import Correction, Curve
+from greyscale.correction.sureness import sd_ab, with_uncertainty
 from greyscale.correction.targets import neutral_aim_of, tone_aim_of
 from greyscale.pictures.colour_profiles import to_xyz
 from greyscale.pictures.formats import read_picture

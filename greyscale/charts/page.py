@@ -7,8 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from math import ceil, floor
 
-from greyscale.base.errors import BadInput
-from greyscale.base.nearest import did_you_mean
+from greyscale.base.errors import BadInput, did_you_mean
 
 # How big a page is.
 

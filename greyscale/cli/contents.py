@@ -12,8 +12,7 @@ from typer.completion import install_callback, show_callback
 from typer.core import TyperCommand, TyperGroup
 from typer.main import get_command, get_group
 
-from greyscale.base.errors import BadInput
-from greyscale.base.nearest import did_you_mean
+from greyscale.base.errors import BadInput, did_you_mean
 from greyscale.cli import voice
 from greyscale.cli.outputs import declared
 

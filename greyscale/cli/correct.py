@@ -269,7 +269,7 @@ def correct(
         ).with_fact("Checks", checks)  # fmt: skip
         write_report(fresh, report, pdf=pdf)
     if tones is not None:
-        from greyscale.correction.picture_sureness import picture_sureness
+        from greyscale.correction.sureness import picture_sureness
         from greyscale.reporting.picture_words import sureness_words
 
         known = sureness_words(picture_sureness(correction, tones), tones.source)

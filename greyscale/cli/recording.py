@@ -41,7 +41,7 @@ def record_readings(db: Path | None, paths: Sequence[Path], ramp: Ramp, *, quiet
 def as_learnt(db: Path | None, correction: Correction) -> Correction:
     """State a correction's uncertainty as large as its printer's proofs in the log have taught."""
     from greyscale.base.outputs import default_log
-    from greyscale.correction.widening import widen
+    from greyscale.correction.sureness import widen
     from greyscale.records.adding import learnt_of
     from greyscale.records.print_log import open_log
 

@@ -6,7 +6,7 @@ import numpy as np
 
 from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.what_next import PRINTER, PROOF, READING
-from greyscale.base.nearest import same_name
+from greyscale.base.errors import same_name
 from greyscale.checks.identity import sent_otherwise, through_of
 from greyscale.colorimetry.arrays import Array, columns_at, equal_channels
 from greyscale.colorimetry.cielab import delta_E_2000, spectra_to_lab

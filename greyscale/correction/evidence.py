@@ -10,8 +10,7 @@ import numpy as np
 
 from greyscale.analysis.brighteners import WITH_UV, glow_by_lightness, supposed_glow
 from greyscale.analysis.response import shadow
-from greyscale.base.errors import BadInput
-from greyscale.base.nearest import same_name
+from greyscale.base.errors import BadInput, same_name
 from greyscale.base.results import filled
 from greyscale.checks.finding import SpoiltPatch
 from greyscale.checks.identity import through_of

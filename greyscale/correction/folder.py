@@ -12,9 +12,8 @@ from pathlib import Path
 import numpy as np
 
 from greyscale.base import folders
-from greyscale.base.errors import BadInput
+from greyscale.base.errors import BadInput, near_path
 from greyscale.base.files import resolved
-from greyscale.base.nearest import near_path
 from greyscale.base.outputs import may_replace
 from greyscale.base.threads import on_one_thread
 from greyscale.correction.as_json import (

@@ -17,8 +17,7 @@ from pathlib import Path
 
 import numpy as np
 
-from greyscale.base.errors import BadInput
-from greyscale.base.nearest import same_name
+from greyscale.base.errors import BadInput, same_name
 from greyscale.base.outputs import kind_of
 from greyscale.checks.typing_in import TYPED_FROM, layout_mark
 from greyscale.correction.folder import JSON

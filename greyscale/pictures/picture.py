@@ -13,8 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from greyscale.base.errors import BadInput
-from greyscale.base.nearest import no_such_file
+from greyscale.base.errors import BadInput, no_such_file
 
 # What a picture says of itself beside its pixels, the same for every format.
 

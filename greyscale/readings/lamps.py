@@ -13,8 +13,7 @@ from pathlib import Path
 
 import numpy as np
 
-from greyscale.base.errors import BadInput
-from greyscale.base.nearest import did_you_mean, no_such_file
+from greyscale.base.errors import BadInput, did_you_mean, no_such_file
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.light_quality import filtered, mix
 from greyscale.colorimetry.lights import (

@@ -15,8 +15,7 @@ from xml.parsers import expat
 
 import numpy as np
 
-from greyscale.base.errors import BadInput
-from greyscale.base.nearest import no_such_file
+from greyscale.base.errors import BadInput, no_such_file
 from greyscale.base.plain_text import plain_text
 from greyscale.colorimetry.arrays import Array
 

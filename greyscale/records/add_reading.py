@@ -6,8 +6,7 @@ import hashlib
 from datetime import datetime
 from pathlib import Path
 
-from greyscale.base.errors import BadInput
-from greyscale.base.nearest import same_name
+from greyscale.base.errors import BadInput, same_name
 from greyscale.base.results import filled
 from greyscale.checks.identity import through_of
 from greyscale.readings.device_values import Ramp

@@ -15,16 +15,15 @@ from uuid import uuid4
 
 from greyscale import __version__
 from greyscale.analysis.what_next import PRINTER
-from greyscale.base.errors import BadInput
+from greyscale.base.errors import BadInput, name_key, same_name
 from greyscale.base.files import sha256_of
-from greyscale.base.nearest import name_key, same_name
 from greyscale.base.plain_text import plain_text
 from greyscale.base.results import filled, plain
 from greyscale.correction.as_json import correction_id
 from greyscale.correction.folder import FIGURES, JSON, OWN, REPORT, REPORT_PDF, read_correction
 from greyscale.correction.record import Correction
+from greyscale.correction.sureness import Learnt, learn
 from greyscale.correction.verify import Verification, prediction_error
-from greyscale.correction.widening import Learnt, learn
 from greyscale.readings.reading import Reading
 from greyscale.records.entries import (
     CLOCK,

@@ -11,8 +11,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from greyscale.base.errors import BadInput
-from greyscale.base.nearest import name_key, same_name
+from greyscale.base.errors import BadInput, name_key, same_name
 from greyscale.records.entries import (
     CORRECTION,
     KINDS,

@@ -16,10 +16,9 @@ from importlib import resources
 from itertools import pairwise
 from pathlib import Path
 
-from greyscale.base.errors import BadInput
+from greyscale.base.errors import BadInput, name_key
 from greyscale.base.files import locked, resolved
 from greyscale.base.folders import remove_left_behind, scratch
-from greyscale.base.nearest import name_key
 from greyscale.base.outputs import default_log
 from greyscale.base.plain_text import plain_text
 

@@ -27,8 +27,7 @@ from greyscale.analysis.what_next import (
     Standing,
     recheck,
 )
-from greyscale.base.errors import BadInput
-from greyscale.base.nearest import name_key
+from greyscale.base.errors import BadInput, name_key
 from greyscale.records.entries import DOUBTED, doubts_of
 from greyscale.records.print_log import PrintLog
 

@@ -15,8 +15,8 @@ from greyscale.checks.spoilt import spoilt_words
 from greyscale.correction.expectation import limit_words
 from greyscale.correction.folder import CLF, CURVE, JSON, LUT_1D, LUT_3D, Luts, gives, takes
 from greyscale.correction.luts import CLOSE_ENOUGH, MOST_NODES
-from greyscale.correction.picture_sureness import picture_sureness
 from greyscale.correction.record import Correction
+from greyscale.correction.sureness import picture_sureness
 from greyscale.correction.targets import tone_aim_of
 from greyscale.icc.amend import INTENTS, Amendment
 from greyscale.reporting.analysis_words import response_sentences, tolerance_in_words

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from greyscale.analysis.picture import CastShare, PictureNeutrality
     from greyscale.applying.apply import Applied
     from greyscale.applying.preview import Preview, Side
-    from greyscale.correction.picture_sureness import PictureSureness
+    from greyscale.correction.sureness import PictureSureness
 
 NOTICED_SCALING = 1.0
 """L* by which the scalings must differ in the mid-tones to be spoken of."""

@@ -13,8 +13,7 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
-from greyscale.base.errors import BadInput
-from greyscale.base.nearest import did_you_mean, near_path, no_such_file
+from greyscale.base.errors import BadInput, did_you_mean, near_path, no_such_file
 from greyscale.cli import app as program
 from greyscale.cli.results import command_line
 from greyscale.demo.printer import demo_printer

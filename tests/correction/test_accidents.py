@@ -13,8 +13,8 @@ from support.families import family
 import greyscale.correction.verify as verifying
 from greyscale.analysis.followed import SHEETS_CH, SHEETS_UNSURE
 from greyscale.colorimetry.cielab import mean_over_lightness
+from greyscale.correction.sureness import learn
 from greyscale.correction.verify import NextRound, verify
-from greyscale.correction.widening import learn
 from greyscale.reporting.verification_report import verification_sentences
 
 MEMBERS = [(name, accident) for name in KEPT_OUT for accident in ACCIDENTS]

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from greyscale.charts.picture_tones import PictureTones
-from greyscale.correction.picture_sureness import picture_sureness
 from greyscale.correction.record import Curve
+from greyscale.correction.sureness import picture_sureness
 
 LEVELS = np.linspace(0, 1, 2041)
 
