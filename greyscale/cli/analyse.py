@@ -89,7 +89,7 @@ def analyse(
     ]
     step = after_analysis(analyses, layout)
 
-    results.give_report(
+    results.give(
         lambda: analyses_data(analyses),
         lambda: analysis_report(analyses, command_line(), step).with_fact("Checks", checks),
         verbose,

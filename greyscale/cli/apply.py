@@ -69,7 +69,8 @@ def apply(
     from greyscale.base.files import keep_inputs
     from greyscale.cli.progress import progress
     from greyscale.correction.folder import correction_files, read_correction
-    from greyscale.reporting.picture_words import apply_words
+    from greyscale.reporting.apply_report import apply_report
+    from greyscale.reporting.terminal import show_report, terminal
 
     files = targets(images, out)
     keep_inputs([*images, *correction_files(correction)], files)
@@ -89,8 +90,7 @@ def apply(
             refused += 1
             typer.echo(f"Not corrected: {error}", err=True)
             continue
-        for line in apply_words(applied):
-            typer.echo(line)
+        show_report(apply_report(applied), terminal())
     if refused:
         were = "was" if refused == 1 else "were"
         typer.echo(f"{refused} of {len(images)} pictures {were} not corrected.", err=True)

@@ -138,7 +138,8 @@ def chart(
     from greyscale.charts.chart import chart_files, make_chart, write_chart
     from greyscale.cli.inputs import counted_tones, taken
     from greyscale.cli.progress import progress, working
-    from greyscale.reporting.chart_words import chart_words
+    from greyscale.reporting.chart_report import chart_report
+    from greyscale.reporting.terminal import show_report, terminal
 
     stem = name.with_suffix("") if name.suffix.lower() in CHART_ENDINGS else name
     on = day.today() if date is None else date.date()
@@ -201,20 +202,18 @@ def chart(
     files = chart_files(stem, len(made.pages))
     with progress("Drawing") as advance:
         write_chart(made, stem, advance)
-    for line in chart_words(made, files, through or "CORRECTION"):
-        typer.echo(line)
-    for remark in () if tones_of_picture is None else tones_of_picture.remarks:
-        typer.echo(remark)
+    remarks = () if tones_of_picture is None else tones_of_picture.remarks
+    show_report(chart_report(made, files, through or "CORRECTION", remarks), terminal())
 
 
 def _strips(stem: Path, settings: int, **asked: Any) -> None:
     """Write the strips of a driver's settings, and say what to do with them."""
     from greyscale.charts.chart import settings_strips, strips_files, write_strips
     from greyscale.cli.progress import progress
-    from greyscale.reporting.chart_words import strips_words
+    from greyscale.reporting.chart_report import strips_report
+    from greyscale.reporting.terminal import show_report, terminal
 
     made = settings_strips(stem.name, settings, **asked)
     with progress("Drawing") as advance:
         write_strips(made, stem, advance)
-    for line in strips_words(made, *strips_files(stem, settings)):
-        typer.echo(line)
+    show_report(strips_report(made, *strips_files(stem, settings)), terminal())

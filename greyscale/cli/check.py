@@ -48,7 +48,7 @@ def check(
     from greyscale.readings import iso28178
     from greyscale.readings.assemble import FROM_LAYOUT
     from greyscale.readings.formats import read
-    from greyscale.reporting.check_words import NOTHING_TO_REPAIR, check_data, show_check
+    from greyscale.reporting.check_report import NOTHING_TO_REPAIR, check_data, check_report
 
     chart = chart_of(layout)
     with working("Checking the order and every value"):
@@ -68,8 +68,7 @@ def check(
         further = NOTHING_TO_REPAIR
     written = repaired if result.repaired is not None else None
     Results(json_file).give(
-        lambda: check_data(result),
-        lambda console, _: show_check(result, console, further, layout, written),
+        lambda: check_data(result), lambda: check_report(result, further, layout, written)
     )
     if not result.clean:
         raise typer.Exit(1)

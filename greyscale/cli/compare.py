@@ -99,7 +99,7 @@ def compare(
     words += ["--aim", aim] if aim != "lstar" else []
     words += ["--unchecked"] if unchecked else []
     typed = TypedComparison(tuple(words), tuple(map(str, readings)), layout)
-    results.give_report(
+    results.give(
         lambda: comparison_data(comparison),
         lambda: comparison_report(comparison, command_line(), typed).with_fact("Checks", checks),
         verbose,

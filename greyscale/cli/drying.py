@@ -61,7 +61,7 @@ def drying(
     times = None if hours is None else _numbers(hours)
     with working("Following the drying"):
         result = follow_drying(given, times)
-    results.give_report(
+    results.give(
         lambda: drying_data(result),
         lambda: drying_report(result, command_line()).with_fact("Checks", checks),
         verbose,

@@ -69,7 +69,7 @@ def checked(readings: Sequence[Reading], unchecked: bool, chart: Layout | None =
     """
     from greyscale.checks.checking import refuse_if_misread
     from greyscale.cli.progress import tracked
-    from greyscale.reporting.check_words import checks_in_a_report
+    from greyscale.reporting.check_report import checks_in_a_report
 
     looked_at = [] if unchecked else tracked(readings, "Checking")
     return checks_in_a_report([refuse_if_misread(one, chart) for one in looked_at])

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
-
-import typer
+from typing import TYPE_CHECKING, Annotated
 
 from greyscale.base.errors import BadInput
 from greyscale.cli import option
+
+if TYPE_CHECKING:
+    from greyscale.reporting.page import Report
 
 
 def lights(
@@ -56,52 +57,41 @@ def lights(
     Example: greyscale lights D50 LED-B3 70%D65+30%blackbody-2700K
     """
     from greyscale.cli.progress import tracked, working
+    from greyscale.cli.results import Results
     from greyscale.colorimetry.light_quality import light_quality
     from greyscale.colorimetry.lights import illuminant_names
     from greyscale.readings.lamps import find_light, glazing_names
-    from greyscale.reporting.grounds import CONSERVATION, grounds_note
-    from greyscale.reporting.light_table import (
-        lights_rest_on,
-        list_of_lights,
-        remarks_by_light,
-        table_of_lights,
+    from greyscale.reporting.figures.save import save_figure
+    from greyscale.reporting.lights_report import (
+        lights_data,
+        lights_list,
+        lights_report,
+        spectra_of_lights,
     )
-    from greyscale.reporting.terminal import terminal
+    from greyscale.reporting.style import LIGHT
+    from greyscale.reporting.terminal import show_report, terminal
 
-    console = terminal()
     if glass is not None or sheets is not None:
         more = bool(names or glazing or json_file or (glass and sheets))
         _refuse_more("--sheets" if sheets else "--glass", folder, more)
-        if glass is not None:
-            _measure_glass(glass, folder)
-        elif sheets is not None:
-            _measure_lamp(sheets, folder)
+        show_report(_glass(glass, folder) if glass else _lamp(sheets or (), folder), terminal())
         return
     if not names:
-        console.print(list_of_lights(illuminant_names(), glazing_names()))
+        show_report(lights_list(illuminant_names(), glazing_names()), terminal(), every=True)
         return
     sources = [find_light(name, glazing) for name in names]
     qualities = [light_quality(source) for source in tracked(sources, "Judging the lights")]
-    if json_file is not None:
-        from greyscale.reporting.json_output import write_json
-        from greyscale.reporting.light_table import lights_data
-
-        write_json(lights_data(sources, qualities), json_file)
-    if json_file != "-":
-        console.print(table_of_lights(qualities))
-        for remark in remarks_by_light(sources, qualities):
-            console.print(f"- {remark}", markup=False)
-        console.print(f"- {grounds_note(lights_rest_on(sources))}", markup=False)
-        console.print(f"- This list {CONSERVATION}", markup=False)
+    further = []
     if folder is not None:
-        from greyscale.reporting.figures.save import save_figure
-        from greyscale.reporting.light_table import spectra_of_lights
-        from greyscale.reporting.style import LIGHT
-
         with working("Drawing the spectra"):
             written = save_figure(spectra_of_lights(sources, LIGHT), folder / "lights")
-        if json_file != "-":
-            console.print(f"Spectra drawn in {written[0]}", markup=False)
+        further = [f"Spectra drawn in {written[0]}"]
+    Results(json_file).give(
+        lambda: lights_data(sources, qualities),
+        lambda: lights_report(sources, qualities),
+        every=True,
+        further=further,
+    )
 
 
 def _refuse_more(option: str, target: Path | None, more: bool) -> None:
@@ -115,30 +105,23 @@ def _refuse_more(option: str, target: Path | None, more: bool) -> None:
         raise BadInput(f"is written as one file; let its name end in {GLAZING_ENDING}", target)
 
 
-def _measure_glass(glass: tuple[Path, Path], target: Path | None) -> None:
-    """Measure a glass, show it, and write it where that is asked for."""
-    from greyscale.readings.by_sheets import ASSUMES, glass_of, write_glass
+def _glass(glass: tuple[Path, Path], target: Path | None) -> Report:
+    """Measure a glass, and write it where that is asked for."""
+    from greyscale.readings.by_sheets import glass_of, write_glass
+    from greyscale.reporting.lights_report import glass_report
 
     found = glass_of(*glass)
-    shown = [*range(0, len(found.wavelengths), max(1, len(found.wavelengths) // 8))]
-    for row in shown:
-        typer.echo(f"{found.wavelengths[row]:5.0f} nm  {found.transmittance[row]:.3f}")
-    typer.echo(f"- {ASSUMES}")
-    typer.echo(f"- {found.remark}")
     if target is not None:
         write_glass(found, target)
-        typer.echo(f"Written to {target}; use it as --glazing {target}")
+    return glass_report(found, target)
 
 
-def _measure_lamp(sheets: tuple[Path, Path, Path, Path, Path], target: Path | None) -> None:
-    """Measure a lamp by two sheets, say what it excites, and write it where that is asked for."""
-    from greyscale.base.rests_on import supports
+def _lamp(sheets: tuple[Path, ...], target: Path | None) -> Report:
+    """Measure a lamp by two sheets, and write it where that is asked for."""
     from greyscale.readings.by_sheets import lamp_by_sheets, write_lamp
-    from greyscale.reporting.grounds import grounds_note
+    from greyscale.reporting.lights_report import lamp_report
 
     found = lamp_by_sheets(*sheets)
-    typer.echo(found.remark)
-    typer.echo(f"- {grounds_note(supports('two-sheets', 'excitation'))}")
     if target is not None:
         write_lamp(found, target)
-        typer.echo(f"Written to {target}; use it as --light {target}")
+    return lamp_report(found, target)

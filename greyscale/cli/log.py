@@ -19,8 +19,6 @@ from greyscale.cli.progress import working
 from greyscale.cli.recording import correction_entry, name_damages, say
 
 if TYPE_CHECKING:
-    from rich.console import Console
-
     from greyscale.readings.layout import Layout
     from greyscale.records.entries import Entry
     from greyscale.records.print_log import PrintLog
@@ -161,7 +159,7 @@ def list_(
     from greyscale.cli.results import Results
     from greyscale.records.find import Wanted, count, find
     from greyscale.records.print_log import open_log
-    from greyscale.reporting.log_table import list_table, list_words, log_data
+    from greyscale.reporting.log_report import list_report, log_data
 
     wanted = Wanted(
         kind="print" if prints else kind,
@@ -176,12 +174,7 @@ def list_(
     with open_log(db) as log, log.at_one_time():
         entries, total = find(log, wanted), count(log)
 
-    def show(console: Console, _: Path | None) -> None:
-        if entries:
-            console.print(list_table(entries))
-        typer.echo(list_words(len(entries), total))
-
-    Results(json_file).give(lambda: log_data(entries), show)
+    Results(json_file).give(lambda: log_data(entries), lambda: list_report(entries, total))
 
 
 def show(
@@ -202,7 +195,7 @@ def show(
     from greyscale.records.find import entry_of
     from greyscale.records.kept_files import write_files
     from greyscale.records.print_log import open_log
-    from greyscale.reporting.log_table import log_entry_data, show_entry
+    from greyscale.reporting.log_report import entry_report, log_entry_data
 
     results = Results(json_file)
     with open_log(db) as log:
@@ -210,10 +203,10 @@ def show(
         written = () if folder is None else write_files(log, entry, folder)
         facts = () if results.as_json else _facts(log, entry)
     results.give(
-        lambda: log_entry_data(entry), lambda console, _: show_entry(entry, facts, console)
+        lambda: log_entry_data(entry),
+        lambda: entry_report(entry, facts, [str(path) for path in written]),
+        every=True,
     )
-    for path in () if results.as_json else written:
-        typer.echo(f"Written: {path}")
 
 
 def _facts(log: PrintLog, entry: Entry) -> tuple[tuple[str, str], ...]:
@@ -224,7 +217,7 @@ def _facts(log: PrintLog, entry: Entry) -> tuple[tuple[str, str], ...]:
     from greyscale.records.kept_files import correction_of, reading_of
     from greyscale.reporting.analysis_words import summary
     from greyscale.reporting.correction_report import correction_sentences
-    from greyscale.reporting.log_table import edition_facts
+    from greyscale.reporting.log_report import edition_facts
 
     found = [
         (name, ", ".join(f"entry {number}" for number in numbers))
@@ -283,7 +276,7 @@ def print_(
     from greyscale.records.adding import Added, Stated, add_print, copy_of, with_names_of
     from greyscale.records.find import correction_of_picture, entry_of
     from greyscale.records.print_log import open_log
-    from greyscale.reporting.log_table import edition_facts
+    from greyscale.reporting.log_report import edition_facts
 
     numbered = None if copy is None else copy_of(copy)
     chart = _chart(image)
@@ -388,12 +381,7 @@ def status(
     from greyscale.cli.results import Results, command_line
     from greyscale.records.print_log import open_log
     from greyscale.records.standings import standings
-    from greyscale.reporting.status_report import (
-        show_status,
-        status_data,
-        status_report,
-        statuses,
-    )
+    from greyscale.reporting.status_report import status_data, status_report, statuses
 
     with open_log(db) as log:
         watched = partial(tracked, what="Analysing")
@@ -406,13 +394,8 @@ def status(
             )
     rows = statuses(found, datetime.now(), db)
 
-    def show(console: Console, page: Path | None) -> None:
-        show_status(rows, console, verbose)
-        if page is not None:
-            typer.echo(f"\nThe report is {page}")
-
     Results(json_file, folder, shown=shown).give(
-        lambda: status_data(rows), show, lambda: status_report(rows, command_line())
+        lambda: status_data(rows), lambda: status_report(rows, command_line()), verbose
     )
 
 
@@ -473,7 +456,7 @@ def trend(
         one_group,
     )
     from greyscale.records.print_log import open_log
-    from greyscale.reporting.log_table import untold_words
+    from greyscale.reporting.log_report import untold_words
     from greyscale.reporting.trend_report import shown_trend, trend_data, trend_report
 
     results = Results(json_file, folder, pdf, shown)
@@ -493,7 +476,7 @@ def trend(
         found = shown_trend(follow(analyses, baseline), group, _through(log, group), notes)
         if untold:
             found = changed(found, remarks=(*found.remarks, untold_words(untold)))
-    results.give_report(
+    results.give(
         lambda: trend_data(found), lambda: trend_report(found, command_line(), db), verbose
     )
 

@@ -172,7 +172,7 @@ def _measured(log: PrintLog, prints: Sequence[Added], condition: str | None) -> 
 
 def say(added: Sequence[Added], *, quiet: bool = False) -> None:
     """Say what is in the print log now."""
-    from greyscale.reporting.log_table import added_words
+    from greyscale.reporting.log_report import added_words
 
     for one in () if quiet else added:
         typer.echo(added_words(one))

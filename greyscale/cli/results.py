@@ -15,8 +15,6 @@ from greyscale.base.errors import BadInput
 from greyscale.base.plain_text import as_typed
 
 if TYPE_CHECKING:
-    from rich.console import Console
-
     from greyscale.reporting.page import Report
 
 
@@ -64,53 +62,41 @@ class Results:
     def give(
         self,
         data: Callable[[], dict[str, Any]],
-        show: Callable[[Console, Path | None], None],
-        report: Callable[[], Report] | None = None,
+        report: Callable[[], Report],
+        every: bool = False,
         inputs: Sequence[Path] = (),
+        further: Sequence[str] = (),
     ) -> None:
         """Write and show a result in the ways that are asked for, each made only then.
 
         Parameters
         ----------
-        data, show, report
-            The result as plain data, in the terminal (told of the report's page), as a report.
+        data, report
+            The result as plain data, and as a report.
+        every
+            Whether the terminal shows all of the report.
         inputs
             What the report was made from, beside what it names itself.
+        further
+            Sentences on what else was written.
         """
-        page = None
-        if self.folder is not None and report is not None:
+        made, page = cache(report), None
+        if self.folder is not None:
             from greyscale.cli.progress import working
             from greyscale.reporting.report_folder import write_report
 
             with working("Drawing the report"):
-                page = write_report(self.folder, report(), inputs=inputs, pdf=self.pdf)
+                page = write_report(self.folder, made(), inputs=inputs, pdf=self.pdf)
         if self.json_file is not None:
             from greyscale.reporting.json_output import write_json
 
             write_json(data(), self.json_file)
         if not self.as_json:
-            from greyscale.reporting.terminal import terminal
+            from greyscale.reporting.terminal import show_report, terminal
 
-            show(terminal(), page)
+            show_report(made(), terminal(), every, page, further)
         if page is not None and self.shown:
             open_page(page)
-
-    def give_report(
-        self,
-        data: Callable[[], dict[str, Any]],
-        report: Callable[[], Report],
-        every: bool,
-        inputs: Sequence[Path] = (),
-    ) -> None:
-        """The same of a result whose report the terminal shows, `every` word of it or in short."""
-        made = cache(report)
-
-        def show(console: Console, page: Path | None) -> None:
-            from greyscale.reporting.terminal import show_report
-
-            show_report(made(), console, every, page)
-
-        self.give(data, show, made, inputs)
 
 
 def open_page(page: Path) -> None:

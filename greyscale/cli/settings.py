@@ -40,7 +40,7 @@ def settings(
     given, checks = taken(readings, layout, unchecked)
     with working("Trying what a correction would leave"):
         found = choose_settings(given)
-    results.give_report(
+    results.give(
         lambda: settings_data(found),
         lambda: settings_report(found, command_line()).with_fact("Checks", checks),
         verbose,

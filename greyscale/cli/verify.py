@@ -80,7 +80,7 @@ def verify(
 
         found = judge(given, made, tolerance=tolerance, lights=lights, told=told)
     step = after_verification(found, correction, layout)
-    results.give_report(
+    results.give(
         lambda: verification_data(found),
         lambda: verification_report(found, command_line(), step).with_fact("Checks", checks),
         verbose,

@@ -32,12 +32,13 @@ from greyscale.reporting.figures.analysis import (
     tone_curve,
 )
 from greyscale.reporting.json_output import analyses_data, patch_columns
-from greyscale.reporting.next_step import NextStep, after_analysis
+from greyscale.reporting.next_step import after_analysis
 from greyscale.reporting.numbers import MISSING, beside, day_and_time, fixed, signed, span
 from greyscale.reporting.page import (
     CAUTIONS,
     Block,
     Facts,
+    NextStep,
     Number,
     Numbers,
     Picture,

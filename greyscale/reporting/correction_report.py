@@ -29,12 +29,12 @@ from greyscale.reporting.figures.correction import (
     strip_picture,
     tone_picture,
 )
-from greyscale.reporting.next_step import NextStep
 from greyscale.reporting.numbers import MISSING, day_and_time, fixed, percent, signed
 from greyscale.reporting.page import (
     CAUTIONS,
     Block,
     Facts,
+    NextStep,
     Number,
     Numbers,
     Prose,

@@ -11,6 +11,7 @@ from greyscale.analysis.followed import CHANGED, TOO_FEW
 from greyscale.analysis.what_next import PRINTER, is_to_be_measured_again
 from greyscale.base.errors import BadInput
 from greyscale.base.plain_text import as_typed
+from greyscale.reporting.page import NextStep
 
 if TYPE_CHECKING:
     # Every command ends with its next step, and waits for no other's results to be imported.
@@ -21,22 +22,6 @@ if TYPE_CHECKING:
     from greyscale.checks.finding import CheckResult
     from greyscale.correction.settings import Settings
     from greyscale.correction.verify import Verification
-
-
-@dataclass(frozen=True)
-class NextStep:
-    """What to do next.
-
-    Attributes
-    ----------
-    words
-        In the imperative, without a full stop where a command follows.
-    commands
-        To be copied as they stand, in this order; none where nothing of this program is to be done.
-    """
-
-    words: str
-    commands: tuple[str, ...] = ()
 
 
 def _step(what: str, *commands: Sequence[Path | str]) -> NextStep:

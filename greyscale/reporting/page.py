@@ -31,19 +31,84 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, ClassVar, overload
+from typing import Any, ClassVar, overload
 
 import numpy as np
 
-from greyscale.base.rests_on import Support
+from greyscale.base.rests_on import KINDS, Support
 from greyscale.colorimetry.arrays import Array, ArrayLike
 from greyscale.reporting.figures.save import DrawnFigure
-from greyscale.reporting.grounds import CONSERVATION, grounds
 from greyscale.reporting.style import Drawing
 from greyscale.reporting.swatches import EXAGGERATION, Swatch, boundaries, swatches
 
-if TYPE_CHECKING:
-    from greyscale.reporting.next_step import NextStep
+# What a result rests on, in words: for the end of reports, and as a note in the terminal.
+
+HEADINGS = {
+    "standard": "Standards",
+    "published": "Publications",
+    "measured": "Measured",
+    "practice": "Common practice, no source",
+    "memory": "From memory of the source",
+    "invented": "Invented",
+}
+
+CONSERVATION = (
+    "is not conservation advice. It says nothing about whether a light is safe for a work: a "
+    "conservator or the rules of the house decide."
+)
+"""What a report, or a list with ultraviolet in it, says of itself."""
+
+_IN_SHORT = {
+    "practice": "common practice without a source",
+    "memory": "from memory of the source",
+    "invented": "invented",
+}
+"""Kinds that the terminal tells as well: what rests on them is less than fact."""
+
+
+def grounds(supports: Iterable[Support]) -> tuple[tuple[str, str], ...]:
+    """Return a row for each kind: its heading, and all of that kind in one text.
+
+    Examples
+    --------
+    >>> from greyscale.base.rests_on import supports
+    >>> grounds(supports("visible-cast"))  # doctest: +ELLIPSIS
+    (('Common practice, no source', 'a tone more than ΔCh 1 from ... from 3 on anyone'),)
+    """
+    found = tuple(dict.fromkeys(supports))
+    rows = []
+    for kind in KINDS:
+        texts = [
+            one.what if kind == "practice" else f"{one.what} ({one.source})"
+            for one in found
+            if one.kind == kind
+        ]
+        if texts:
+            rows.append((HEADINGS[kind], "; ".join(texts)))
+    return tuple(rows)
+
+
+def grounds_note(supports: Iterable[Support], every: bool = True) -> str:
+    """Return what is not a standard, a publication or a measurement, or "" if nothing.
+
+    Parameters
+    ----------
+    every
+        Name each; else say how many there are, and where to find them.
+
+    Examples
+    --------
+    >>> from greyscale.base.rests_on import supports
+    >>> grounds_note(supports("visible-cast", "cielab"), every=False)  # doctest: +ELLIPSIS
+    'Of what this rests on, 1 is common practice without a source; --verbose and ...'
+    """
+    unsure = [one for one in dict.fromkeys(supports) if one.kind in _IN_SHORT]
+    if every or not unsure:
+        return " ".join(f"{heading}: {text}." for heading, text in grounds(unsure))
+    counts = [(sum(one.kind == kind for one in unsure), words) for kind, words in _IN_SHORT.items()]
+    parts = [f"{n} {'is' if n == 1 else 'are'} {words}" for n, words in counts if n]
+    return f"Of what this rests on, {' and '.join(parts)}; --verbose and the report say which."
+
 
 CAUTIONS = (f"This report {CONSERVATION}",)
 """The lines that every report ends with; reports add their own."""
@@ -73,6 +138,32 @@ class Subheading:
 
     kind: ClassVar[str] = "subheading"
     text: str
+    at_once: bool = False
+
+
+@dataclass(frozen=True)
+class NextStep:
+    """What to do next.
+
+    Attributes
+    ----------
+    words
+        In the imperative, without a full stop where a command follows.
+    commands
+        To be copied as they stand, in this order; none where nothing of this program is to be done.
+    """
+
+    words: str
+    commands: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Points:
+    """Sentences that stand each by itself, or numbered steps."""
+
+    kind: ClassVar[str] = "points"
+    items: tuple[str | NextStep, ...]
+    at_once: bool = False
 
 
 @dataclass(frozen=True)
@@ -289,7 +380,7 @@ class Switch:
         return tuple(self.making())
 
 
-Block = Inner | Subheading | Switch
+Block = Inner | Points | Subheading | Switch
 
 
 @dataclass(frozen=True)
@@ -334,6 +425,8 @@ class Report:
         The same as the sentences, at more length.
     remarks
         What must be known of the readings or of the result.
+    named
+        Whether a terminal shows the title; else its sentences name what they are of.
     """
 
     kind: str
@@ -350,14 +443,15 @@ class Report:
     about: str = ""
     paragraph: str = ""
     remarks: tuple[str, ...] = ()
+    named: bool = True
 
     @property
     def lead(self) -> tuple[str, ...]:
         """Its paragraphs, one or two: first what matters."""
         if self.paragraph:
             return " ".join(self.sentences), self.paragraph
-        first, *others = self.sentences
-        return (first, " ".join(others)) if others else (first,)
+        first, others = self.sentences[:1], " ".join(self.sentences[1:])
+        return (*first, others) if others else first
 
     @property
     def grounds(self) -> tuple[tuple[str, str], ...]:

@@ -354,6 +354,15 @@ def _(block: page.Prose, sheet: Sheet) -> None:
 
 
 @_draw.register
+def _(block: page.Points, sheet: Sheet) -> None:
+    for number, item in enumerate(block.items, start=1):
+        if isinstance(item, str):
+            _draw(page.Prose(f"• {item}"), sheet)
+        else:
+            _draw(page.Prose("\n".join((f"{number}. {item.words}", *item.commands))), sheet)
+
+
+@_draw.register
 def _(block: page.Subheading, sheet: Sheet) -> None:
     sheet.space(3)
     sheet.need(SUBHEADING.line + 25)
@@ -471,9 +480,10 @@ def _draw_under_heading(
     sheet.need(min(type_.line + 2 + first, TALLEST) + _PARTING)
     if type_ is HEADING:
         sheet.part()
-    sheet.start_section(plain(heading), 0 if type_ is HEADING else 1, strict=False)
-    sheet.write_text(heading, type_)
-    sheet.space(2)
+    if heading:
+        sheet.start_section(plain(heading), 0 if type_ is HEADING else 1, strict=False)
+        sheet.write_text(heading, type_)
+        sheet.space(2)
     for block in blocks:
         _draw(block, sheet)
 

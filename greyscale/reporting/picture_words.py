@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from greyscale.base.plain_text import as_typed
 from greyscale.reporting.cast_words import describe_cast, joined
 from greyscale.reporting.figures.labels import label
 from greyscale.reporting.numbers import percent
@@ -15,7 +14,6 @@ if TYPE_CHECKING:
     # An analysis without a picture waits for no picture code to be imported.
     from greyscale.analysis.neutrality import Cast
     from greyscale.analysis.picture import CastShare, PictureNeutrality
-    from greyscale.applying.apply import Applied
     from greyscale.applying.preview import Preview, Side
     from greyscale.correction.sureness import PictureSureness
 
@@ -151,27 +149,3 @@ def preview_lines(preview: Preview, exaggerate: float) -> Iterator[str]:
         for cast, share in zip(side.tones.casts, side.neutrality.casts, strict=True):
             yield f"    {cast_share_words(cast, share)}"
     yield from (*preview.expected, *preview.remarks)
-
-
-def apply_words(applied: Applied) -> Iterator[str]:
-    """Yield the lines: where it is, what its values were and are, what was decided."""
-    kind = "floating point" if applied.bits == 32 else f"{applied.bits} bits"
-    if applied.unchanged and applied.source == applied.encoding:
-        source = f"taken as {applied.encoding}, which the correction expects"
-    elif applied.unchanged:
-        source = f"'{applied.source}' is {applied.encoding} already, as the correction expects"
-    else:
-        source = f"converted from {applied.source} to {applied.encoding}, then corrected"
-    print_path = (
-        "no profile: print it without colour management, as the chart was"
-        if applied.profile is None
-        else f"profile '{applied.profile}': print it through the profile the chart went through"
-    )
-    yield f"{applied.path}"
-    yield f"  {applied.width} × {applied.height} pixels, {kind}; {source}"
-    yield f"  {print_path}"
-    if applied.layout is not None:
-        command = as_typed("read", applied.layout, "-o", "READING.txt")
-        yield f"  control strip: its layout is {applied.layout}; to type its reading in: {command}"
-    for remark in applied.remarks:
-        yield f"  {remark}"

@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import partial
 from pathlib import Path
-
-from rich.console import Console
-from rich.text import Text
 
 from greyscale.aims.tolerances import DEFAULT_TOLERANCE, tolerance
 from greyscale.analysis.what_next import (
@@ -36,12 +33,10 @@ from greyscale.base.plain_text import as_typed
 from greyscale.base.rests_on import support_data, supports
 from greyscale.base.results import json_text
 from greyscale.records.kept_files import safe_name
-from greyscale.reporting.grounds import grounds_note
 from greyscale.reporting.json_output import Data, picked
 from greyscale.reporting.next_step import as_its_readings
 from greyscale.reporting.numbers import MISSING, day, day_and_time, fixed, signed, time_words
-from greyscale.reporting.page import CAUTIONS, Picture, Report, Section, Table
-from greyscale.reporting.terminal import table_of, wrapped
+from greyscale.reporting.page import CAUTIONS, NextStep, Picture, Points, Report, Section, Table
 
 
 @dataclass(frozen=True)
@@ -282,39 +277,6 @@ def _folder(entry: int) -> str:
     return f"entry-{entry}"
 
 
-# Where every print stands in the terminal: a line each, and what to do next.
-
-
-def show_status(rows: Sequence[Status], console: Console, every: bool = False) -> None:
-    """Print the rows, the most pressing first, then what to do for each.
-
-    Parameters
-    ----------
-    every
-        Name each ground that is less than fact, instead of how many there are.
-    """
-    numbers = _numbers(rows)
-    lines = tuple((str(number), *line) for number, line in enumerate(numbers.rows, start=1))
-    in_words = frozenset({0, *(place + 1 for place in numbers.words)})
-    numbered = replace(numbers, head=("", *numbers.head), rows=lines, words=in_words)
-    console.print(table_of(numbered))
-    console.print()
-    note = wrapped(f"- {grounds_note(RESTS_ON, every)}", console.width)
-    console.print(Text(f"{note}\n", style="dim"), soft_wrap=True)
-    for number, row in enumerate(rows, start=1):
-        style = "" if row.next.step == NOTHING else "bold"
-        lead = f"{number:<3}"
-        words = wrapped(f"{lead}{row.words}", console.width, " " * len(lead))
-        console.print(Text(words, style=style), soft_wrap=True)
-        for command in row.commands:
-            # Whole, so that it can be copied: the terminal may break it, not the program.
-            console.print(Text(f"   {command}"), soft_wrap=True)
-    promises = promise_words(rows)
-    if promises:
-        console.print()
-        console.print(Text(promises))
-
-
 def promise_words(rows: Sequence[Status]) -> str:
     """Say how many promises were kept; "" where none was put to the proof.
 
@@ -431,16 +393,16 @@ def status_report(rows: Sequence[Status], command: str = "") -> Report:
     rows
         At least one, the most pressing first.
     """
-    sections = [Section("What to do next", (_next(rows),))]
+    steps = tuple(NextStep(row.words, row.commands) for row in rows)
+    sections = [Section("What to do next", (_numbers(rows), Points(steps, at_once=True)))]
     drawn = [row for row in rows if len(row.standing.history) > 1][:MOST_DRAWN]
     if drawn:
         sections.append(Section("Over time", (_picture(drawn),)))
-    sections.append(Section("In numbers", (_numbers(rows),)))
     lead = (_lead_words(rows), promise_words(rows))
     return Report(
         KIND, rows[0].title if len(rows) == 1 else f"{len(rows)} papers and printers",
         tuple(words for words in lead if words), tuple(sections), (), CAUTIONS, command, RESTS_ON,
-        texts=lambda: {"status.json": json_text(status_data(rows))},
+        texts=lambda: {"status.json": json_text(status_data(rows))}, named=False,
     )  # fmt: skip
 
 
@@ -455,13 +417,6 @@ def _lead_words(rows: Sequence[Status]) -> str:
     ask = "asks" if len(asking) == 1 else "ask"
     first = f"first {asking[0].title}: {asking[0].words}"
     return f"{len(asking)} of {len(rows)} {ask} for something now{dries}; {first}"
-
-
-def _next(rows: Sequence[Status]) -> Table:
-    cells = tuple((row.title, row.words, " && ".join(row.commands) or MISSING) for row in rows)
-    return Table(
-        ("print", "next", "command"), cells, "The most pressing first", frozenset({0, 1, 2})
-    )
 
 
 def _picture(rows: Sequence[Status]) -> Picture:
@@ -486,10 +441,11 @@ def _picture(rows: Sequence[Status]) -> Picture:
 
 def _numbers(rows: Sequence[Status]) -> Table:
     head = (
-        "print", "age", "mean ΔCh", "max ΔCh", "RMS ΔL*", "Dmax", "correction",
+        "", "print", "age", "mean ΔCh", "max ΔCh", "RMS ΔL*", "Dmax", "correction",
         "promises kept", "state",
     )  # fmt: skip
-    return Table(head, tuple(map(_line, rows)), "", frozenset({0, 1, 6, 8}))
+    lines = tuple((str(number), *_line(row)) for number, row in enumerate(rows, start=1))
+    return Table(head, lines, "", frozenset({0, 1, 2, 7, 9}), at_once=True)
 
 
 def _line(row: Status) -> tuple[str, ...]:

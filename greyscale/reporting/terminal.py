@@ -17,10 +17,7 @@ from rich.segment import Segment
 from rich.table import Table
 from rich.text import Text
 
-from greyscale.base.rests_on import Support
 from greyscale.reporting import page
-from greyscale.reporting.grounds import grounds_note
-from greyscale.reporting.next_step import NextStep
 from greyscale.reporting.swatches import Swatch
 
 # What is printed to: no line ends in blanks, to which rich pads texts and tables.
@@ -230,11 +227,12 @@ def show_report(
     further
         Sentences on what else was written.
     """
-    about = ("\n" + report.about, "dim") if report.about else ""
-    console.print(Text.assemble((report.title, "bold"), about))
-    if report.paragraph:
-        console.print(Text(report.paragraph))
-    console.print()
+    if report.named:
+        about = ("\n" + report.about, "dim") if report.about else ""
+        console.print(Text.assemble((report.title, "bold"), about))
+        if report.paragraph:
+            console.print(Text(report.paragraph))
+        console.print()
     for section in report.sections:
         blocks = section.blocks
         if not every:
@@ -244,15 +242,22 @@ def show_report(
     if every and report.facts:
         _show("What was measured, and how", [page.Facts(report.facts)], console)
     told = " ".join(_told(report)) if every else ""
-    conclude(
-        console,
-        (*report.sentences, *further),
-        report.next_step,
-        remarks=[remark for remark in report.remarks if remark not in told],
-        rests_on=report.rests_on,
-        every=every,
-        written=written,
-    )
+    remarks = [remark for remark in report.remarks if remark not in told]
+    lines = [*remarks, page.grounds_note(report.rests_on, every)]
+    for line in filter(None, lines):
+        _say(console, f"- {line}", "dim")
+    if any(lines):
+        console.print()
+    for place, sentence in enumerate((*report.sentences, *further)):
+        _say(console, sentence, "" if place else "bold")
+    if written is not None:
+        what = "The report is" if written.suffix else "Written to"
+        console.print(Text(f"{what} {written}"), soft_wrap=True)
+    if report.next_step is not None:
+        _say(console, f"{report.next_step.words}{':' if report.next_step.commands else '.'}")
+        # Not broken into lines, so that they can be copied from a narrow terminal as well.
+        for command in report.next_step.commands:
+            console.print(Text(f"  {command}"), soft_wrap=True)
 
 
 def _in_short(block: page.Block) -> page.Block:
@@ -288,10 +293,27 @@ def _show(heading: str, blocks: Sequence[page.Block], console: Console) -> None:
         if isinstance(block, page.Switch):
             for label, inner in block.cases:
                 _show(f"{block.name}: {label}", inner, console)
+        elif isinstance(block, page.Points):
+            for number, item in enumerate(block.items, start=1):
+                _point(console, number, item)
+            console.print()
         else:
             console.print(_drawn(block))
             if not isinstance(block, page.Strip | page.Subheading):
                 console.print()
+
+
+def _point(console: Console, number: int, item: str | page.NextStep) -> None:
+    # Whole, so that commands can be copied: the terminal may break them, not the program.
+    if isinstance(item, str):
+        console.print(Text(f"- {item}"), soft_wrap=True)
+        return
+    lead = f"{number:<3}"
+    console.print(
+        Text(wrapped(f"{lead}{item.words}", console.width, " " * len(lead))), soft_wrap=True
+    )
+    for command in item.commands:
+        console.print(Text(f"   {command}"), soft_wrap=True)
 
 
 def _drawn(block: page.Block) -> RenderableType:
@@ -311,49 +333,3 @@ def _drawn(block: page.Block) -> RenderableType:
         case page.Prose() | page.Subheading():
             return Text(block.text, style="bold" if isinstance(block, page.Subheading) else "")
     raise TypeError(f"no way to print {type(block).__name__}")
-
-
-def conclude(
-    console: Console,
-    verdict: Sequence[str],
-    step: NextStep | None = None,
-    *,
-    remarks: Iterable[str] = (),
-    rests_on: Iterable[Support] = (),
-    every: bool = False,
-    written: Path | None = None,
-) -> None:
-    """Print the end of a result.
-
-    Parameters
-    ----------
-    verdict
-        Sentences; the first is the one that matters.
-    step
-        What to do next, if anything.
-    remarks
-        What must be known of the reading or the result.
-    rests_on
-        What its figures rest on; only what is less than fact is told.
-    every
-        Name each thing that is less than fact, instead of how many there are.
-    written
-        The report or the folder that was written.
-    """
-    lines = [*remarks, grounds_note(rests_on, every)]
-    for line in filter(None, lines):
-        _say(console, f"- {line}", "dim")
-    if any(lines):
-        console.print()
-    first, *others = verdict
-    _say(console, first, "bold")
-    for sentence in others:
-        _say(console, sentence)
-    if written is not None:
-        what = "The report is" if written.suffix else "Written to"
-        console.print(Text(f"{what} {written}"), soft_wrap=True)
-    if step is not None:
-        _say(console, f"{step.words}{':' if step.commands else '.'}")
-        # Not broken into lines, so that they can be copied from a narrow terminal as well.
-        for command in step.commands:
-            console.print(Text(f"  {command}"), soft_wrap=True)

@@ -34,11 +34,11 @@ from greyscale.reporting.json_output import (
     picked,
     reading_data,
 )
-from greyscale.reporting.next_step import NextStep
 from greyscale.reporting.numbers import MISSING, beside, fixed, percent, signed
 from greyscale.reporting.page import (
     CAUTIONS,
     Inner,
+    NextStep,
     Number,
     Numbers,
     Prose,

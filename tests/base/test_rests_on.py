@@ -13,7 +13,7 @@ import greyscale
 from greyscale.base.rests_on import KINDS, REGISTER, support_data, supports
 from greyscale.colorimetry.light_quality import mix
 from greyscale.readings.lamps import find_light
-from greyscale.reporting.grounds import grounds, grounds_note
+from greyscale.reporting.page import grounds, grounds_note
 
 PACKAGE = Path(greyscale.__file__).parent
 # Rooms that figures come out of; what the demo prints with is invented as a whole.

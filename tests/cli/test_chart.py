@@ -68,7 +68,7 @@ def test_the_date_can_be_given_and_then_files_are_the_same(tmp_path):
 
 def test_a_follow_up_says_why_patches_went_where_they_did(tmp_path):
     result = _run("-o", tmp_path / "follow", "--after", READING, "--dpi", 72)
-    assert "Where the patches are:" in result.stdout
+    assert "Where the patches are\n" in result.stdout
     assert "where the curve bends" in result.stdout
     assert "least certain" in result.stdout
     layout = read_layout(tmp_path / "follow.txt")

@@ -19,7 +19,7 @@ from greyscale.colorimetry.light_quality import (
 )
 from greyscale.colorimetry.tristimulus import white_point
 from greyscale.readings.lamps import find_light, glazing_names, lamp
-from greyscale.reporting.light_table import ultraviolet_words
+from greyscale.reporting.lights_report import ultraviolet_words
 
 LED = colour.SDS_ILLUMINANTS["LED-B3"]
 HEAD = '<?xml version="1.0"?>\n<IESTM2714 xmlns="iestm2714" version="1.0">'

@@ -25,9 +25,9 @@ from greyscale.demo.picture import lighthouse_picture
 from greyscale.demo.printer import SimulatedPrinter
 from greyscale.demo.steps.measuring import FOLLOW_UP_READING
 from greyscale.demo.workshop import READING, Step, StepResult, Workshop, measured_at
+from greyscale.reporting.apply_report import apply_report
 from greyscale.reporting.correction_report import correction_report, correction_sentences
 from greyscale.reporting.next_step import after_correction, after_verification
-from greyscale.reporting.picture_words import apply_words
 from greyscale.reporting.report_folder import write_report
 from greyscale.reporting.verification_report import verification_report, verification_sentences
 
@@ -262,7 +262,7 @@ def _send_picture(workshop: Workshop) -> StepResult:
         "One photograph of the exhibition goes through the correction. "
         f"{BEFORE_AFTER} shows it as it printed at first and as it prints now; below, every cast "
         f"is made {_ENLARGED:g} times as strong, so that a screen shows it.",
-        details=tuple(line.strip() for line in apply_words(applied))[1:],
+        details=apply_report(applied).sentences,
         commands=(f"greyscale apply {FIRST} {PICTURE} --encoding lstar -o {CORRECTED}",),
         files=(CORRECTED, BEFORE_AFTER),
     )

@@ -1,12 +1,8 @@
-"""The print log in the terminal: its list, one entry in full, and what an add or import did."""
+"""The print log: its list, one entry in full, and what an add or import did."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-
-from rich.console import Console
-from rich.table import Table
-from rich.text import Text
 
 from greyscale.analysis.trend import Match, grey_tones, match
 from greyscale.base.errors import BadInput
@@ -30,10 +26,9 @@ from greyscale.records.find import entry_of
 from greyscale.records.kept_files import correction_of, reading_of
 from greyscale.records.print_log import PrintLog
 from greyscale.reporting.cast_words import joined
-from greyscale.reporting.grounds import grounds_note
 from greyscale.reporting.json_output import Data
 from greyscale.reporting.numbers import MISSING, fixed, minute, signed, time_words
-from greyscale.reporting.terminal import named_values, plain_table
+from greyscale.reporting.page import Facts, Report, Section, Table, grounds_note
 
 # Entries of the print log as JSON, schemas "greyscale/log/1" and "greyscale/log-entry/1".
 
@@ -168,37 +163,43 @@ def added_words(added: Added) -> str:
     return f"{what} was in the print log already{changes}."
 
 
-def list_table(entries: Sequence[Entry]) -> Table:
-    """Return a line for each entry, the oldest first."""
+def list_report(entries: Sequence[Entry], total: int) -> Report:
+    """Return a line for each entry, the oldest first, of so many in the log."""
     head = ("entry", "when", "kind", "name", "printer", "paper", "")
-    table = plain_table(None, head, range(1, len(head)))
-    for entry in entries:
-        when = f"{entry.moment:%Y-%m-%d}"
-        of = (entry.name, entry.printer or MISSING, entry.paper or MISSING, _in_short(entry))
-        table.add_row(str(entry.id), when, entry.kind, *of)
-    return table
+    rows = tuple(
+        (str(one.id), f"{one.moment:%Y-%m-%d}", one.kind, one.name, one.printer or MISSING,
+         one.paper or MISSING, _in_short(one))
+        for one in entries
+    )  # fmt: skip
+    shown = len(entries)
+    counted = f"{total} {'entry' if total == 1 else 'entries'}."
+    table = Table(head, rows, words=frozenset(range(1, len(head))), at_once=True)
+    return Report(
+        "Print log",
+        "Entries of the print log",
+        (counted if shown == total else f"{shown} of {counted}",),
+        (Section("", (table,)),) if entries else (),
+        named=False,
+    )
 
 
-def list_words(shown: int, total: int) -> str:
-    """Say how many entries are shown of how many."""
-    if shown == total:
-        return f"{total} {'entry' if total == 1 else 'entries'}."
-    return f"{shown} of {total} entries."
-
-
-def show_entry(entry: Entry, facts: Sequence[tuple[str, str]], console: Console) -> None:
-    """Print an entry in full.
+def entry_report(entry: Entry, facts: Sequence[tuple[str, str]], written: Sequence[str]) -> Report:
+    """Return an entry in full.
 
     Parameters
     ----------
     facts
         What else is known of it: analysis, entries that point to it.
+    written
+        The files of it that were written.
     """
-    console.print(
-        Text.assemble((entry.name, "bold"), "\n", (f"{entry.kind}, entry {entry.id}", "dim"))
+    return Report(
+        "Print log",
+        entry.name,
+        tuple(f"Written: {path}" for path in written),
+        (Section("", (Facts((*facts_of(entry), *facts)),)),),
+        about=f"{entry.kind}, entry {entry.id}",
     )
-    console.print()
-    console.print(named_values((*facts_of(entry), *facts)))
 
 
 def facts_of(entry: Entry) -> tuple[tuple[str, str], ...]:

@@ -1,23 +1,24 @@
-"""Lights as words and tables for the terminal, as JSON and as a figure."""
+"""Lights: their report, their JSON, and the figure of their spectra."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
 from dataclasses import asdict
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from rich.table import Table
 
 from greyscale.base.rests_on import Support, support_data, supports
 from greyscale.colorimetry.light_quality import ULTRAVIOLET, LightQuality
 from greyscale.colorimetry.lights import Light, at_wavelengths, luminous_power
+from greyscale.readings.by_sheets import ASSUMES, Glass, LampBySheets
 from greyscale.reporting.cast_words import joined
 from greyscale.reporting.figures.labels import label
 from greyscale.reporting.numbers import fixed, signed
+from greyscale.reporting.page import CONSERVATION, Facts, Picture, Report, Section, Table
 from greyscale.reporting.style import Look, in_look, line, panels
-from greyscale.reporting.terminal import plain_table
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -36,6 +37,8 @@ GROUPS = (
 
 _NOISE_UNSAID = 0.05
 """Noise up to this share of the ultraviolet is left out."""
+
+_CAUTION = f"This list {CONSERVATION}"
 
 _NEXT_TO_NONE = 0.05
 """Microwatts per lumen of which not one tenth is left when rounded."""
@@ -66,24 +69,22 @@ def _begins(name: str, members: Sequence[str]) -> bool:
     )
 
 
-def list_of_lights(names: Sequence[str], glazings: Sequence[str]) -> Table:
+def lights_list(names: Sequence[str], glazings: Sequence[str]) -> Report:
     """List every light that can be named, and how the others are written."""
-    table = plain_table("Lights")
-    for kind, members in grouped_names(names):
-        table.add_row(kind, "  ".join(members))
-    table.add_row("by colour temperature", "daylight-4000K  blackbody-2700K")
-    table.add_row("mixed, by illuminance", "70%D65+30%blackbody-2700K")
-    table.add_row("measured", "the lamp's file: IES TM-27-14, ISO 28178 text, or two columns")
-    table.add_row("behind glass", "  ".join(f"--glazing {name}" for name in glazings))
-    return table
+    rows = (
+        *((kind, "  ".join(members)) for kind, members in grouped_names(names)),
+        ("by colour temperature", "daylight-4000K  blackbody-2700K"),
+        ("mixed, by illuminance", "70%D65+30%blackbody-2700K"),
+        ("measured", "the lamp's file: IES TM-27-14, ISO 28178 text, or two columns"),
+        ("behind glass", "  ".join(f"--glazing {name}" for name in glazings)),
+    )
+    return Report("Lights", "Lights", (), (Section("", (Facts(rows),)),))
 
 
-def table_of_lights(qualities: Sequence[LightQuality]) -> Table:
-    """Tell what lights are like: a row each."""
-    head = ("light", "CCT (K)", "Duv", "Rf (CIE 224)", "Ra (CIE 13.3)", "UV-A (µW/lm)")
-    table = plain_table("Lights", head)
-    for quality in qualities:
-        table.add_row(
+def lights_report(sources: Sequence[Light], qualities: Sequence[LightQuality]) -> Report:
+    """Return what lights are like, a row each, and how their power lies over wavelength."""
+    rows = tuple(
+        (
             quality.name,
             fixed(quality.correlated_colour_temperature, 0),
             signed(quality.duv, 4),
@@ -91,7 +92,53 @@ def table_of_lights(qualities: Sequence[LightQuality]) -> Table:
             fixed(quality.colour_rendering_index, 0),
             ultraviolet_words(quality),
         )
-    return table
+        for quality in qualities
+    )
+    head = ("light", "CCT (K)", "Duv", "Rf (CIE 224)", "Ra (CIE 13.3)", "UV-A (µW/lm)")
+    picture = Picture(
+        lambda look: spectra_of_lights(sources, look),
+        "lights",
+        alt="The relative power of each light over wavelength, at equal illuminance.",
+    )
+    return Report(
+        "Lights",
+        "Lights",
+        (),
+        (Section("", (Table(head, rows, words=frozenset({0})), picture)),),
+        cautions=(_CAUTION,),
+        rests_on=lights_rest_on(sources),
+        remarks=(*remarks_by_light(sources, qualities), _CAUTION),
+    )
+
+
+def glass_report(found: Glass, target: Path | None) -> Report:
+    """Return how much a measured glass lets through, every so many nanometres."""
+    shown = range(0, len(found.wavelengths), max(1, len(found.wavelengths) // 8))
+    rows = tuple((f"{found.wavelengths[i]:.0f} nm", f"{found.transmittance[i]:.3f}") for i in shown)
+    return Report(
+        "Glass",
+        "Transmittance of the glass",
+        _written(target, "--glazing"),
+        (Section("", (Facts(rows),)),),
+        remarks=(ASSUMES, found.remark),
+        named=False,
+    )
+
+
+def lamp_report(found: LampBySheets, target: Path | None) -> Report:
+    """Return how far the light that two sheets were seen in makes brighteners glow."""
+    return Report(
+        "Lamp",
+        "The light that two sheets were seen in",
+        (found.remark, *_written(target, "--light")),
+        (),
+        rests_on=supports("two-sheets", "excitation"),
+        named=False,
+    )
+
+
+def _written(target: Path | None, option: str) -> tuple[str, ...]:
+    return () if target is None else (f"Written to {target}; use it as {option} {target}",)
 
 
 def ultraviolet_words(quality: LightQuality) -> str:

@@ -1,4 +1,4 @@
-"""What the checks of a reading found, for the terminal."""
+"""What the checks of a reading found: its report, and its JSON."""
 
 from __future__ import annotations
 
@@ -6,15 +6,11 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from pathlib import Path
 
-from rich.console import Console
-from rich.padding import Padding
-from rich.text import Text
-
-from greyscale.base.rests_on import support_data, supports
+from greyscale.base.rests_on import Support, support_data, supports
 from greyscale.checks.finding import CheckResult, Finding, spoilt_data
 from greyscale.reporting.json_output import Data
 from greyscale.reporting.next_step import after_check
-from greyscale.reporting.terminal import conclude
+from greyscale.reporting.page import Prose, Report, Section, Subheading
 
 _MOST_NAMED = 3
 
@@ -23,14 +19,10 @@ NOTHING_TO_REPAIR = (
 )
 
 
-def show_check(
-    result: CheckResult,
-    console: Console,
-    further: str = "",
-    layout: Path | None = None,
-    repaired: Path | None = None,
-) -> None:
-    """Print where, how sure, what was found and what to do, the surest first; then the verdict.
+def check_report(
+    result: CheckResult, further: str = "", layout: Path | None = None, repaired: Path | None = None
+) -> Report:
+    """Return where, how sure, what was found and what to do, the surest first; then the verdict.
 
     Parameters
     ----------
@@ -41,17 +33,29 @@ def show_check(
     repaired
         The repaired reading, where it was written.
     """
-    for finding in result.findings:
-        console.print(Text(heading(finding), style="bold"))
-        console.print(Padding(Text(finding.found), (0, 0, 0, 2), expand=False))
-        console.print(Padding(Text(finding.advice), (0, 0, 0, 2), expand=False))
-        console.print()
-    conclude(
-        console,
-        tuple(filter(None, (verdict(result), further))),
-        after_check(result, layout, repaired),
+    found = [
+        block
+        for one in result.findings
+        for block in (
+            Subheading(heading(one), at_once=True),
+            Prose(f"{one.found}\n{one.advice}", at_once=True),
+        )
+    ]
+    return Report(
+        kind="Check of a reading",
+        title=result.reading.name,
+        sentences=tuple(filter(None, (verdict(result), further))),
+        sections=(Section("", tuple(found)),) if found else (),
+        rests_on=_rests_on(result),
+        next_step=after_check(result, layout, repaired),
+        inputs=(result.reading.source,),
         remarks=result.remarks,
+        named=False,
     )
+
+
+def _rests_on(result: CheckResult) -> tuple[Support, ...]:
+    return supports("cielab", *(("weights", "cie-tables") if result.reading.spectral else ()))
 
 
 def verdict(result: CheckResult) -> str:
@@ -122,7 +126,5 @@ def check_data(result: CheckResult) -> Data:
         ],
         "repaired_patches": None if result.repaired is None else len(result.repaired),
         "remarks": list(result.remarks),
-        "rests_on": support_data(
-            supports("cielab", *(("weights", "cie-tables") if result.reading.spectral else ()))
-        ),
+        "rests_on": support_data(_rests_on(result)),
     }

@@ -1,0 +1,97 @@
+"""A chart in words: what was made, why its patches lie where they do, and what to do with it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from greyscale.base.plain_text import as_typed
+from greyscale.charts.chart import Chart, SettingsStrips
+from greyscale.reporting.page import Points, Report, Section
+
+# Common practice, no source: application and driver each offer to manage colour, and either one
+# left on changes the device values.
+TO_PRINT = (
+    "print the TIFF at 100 %, with colour management off in the application and in the driver, "
+    "with the paper setting and quality that the pictures will have;",
+    "if pictures go through a driver's grey mode or a working space, print the chart that way;",
+    "let it dry, for a day if you can wait (greyscale drying tells when it is ready);",
+    "measure each strip from left to right, then: {check}",
+)
+
+PROOF = (
+    "the correction is in the TIFF already: do not apply it again; its reading then goes to: "
+    "{verify}"
+)
+
+
+def chart_report(
+    chart: Chart,
+    files: Sequence[Path],
+    through: Path | str = "CORRECTION",
+    remarks: Sequence[str] = (),
+) -> Report:
+    """Return what was made, why its patches lie where they do, and what to do with it.
+
+    Parameters
+    ----------
+    chart
+        The chart.
+    files
+        Its files, as `greyscale.charts.chart.write_chart` gives them.
+    through
+        The correction's folder, where it is sent through one.
+    remarks
+        Of the picture that it was made for.
+    """
+    counts, placement = chart.summary
+    tiffs, pdf, layout = files[:-2], files[-2], files[-1]
+    check = as_typed("check", "READING", "--layout", layout)
+    verify = as_typed("verify", "READING", "--correction", through)
+    lines = TO_PRINT if chart.through is None else (*TO_PRINT, PROOF)
+    return Report(
+        kind="Chart",
+        title=f"{chart.name}: {counts}.",
+        about=f"{placement}.",
+        sentences=(
+            f"To print: {', '.join(map(str, tiffs))}",
+            f"To keep: {pdf}, and the layout {layout}",
+        ),
+        sections=(
+            Section("Where the patches are", (Points(tuple(chart.why), at_once=True),)),
+            _next([line.format(check=check, verify=verify) for line in lines]),
+        ),
+        remarks=tuple(remarks),
+    )
+
+
+def _next(lines: Sequence[str]) -> Section:
+    return Section("Next", (Points(tuple(lines), at_once=True),))
+
+
+def strips_report(
+    made: SettingsStrips, tiffs: Sequence[Path], pdf: Path, layouts: Sequence[Path]
+) -> Report:
+    """Return how the strips of a driver's settings are printed and read."""
+    each = [
+        f"setting {k + 1}: print {tiff}; its strips are {made.strips(k)}, its layout {layout}"
+        for k, (tiff, layout) in enumerate(zip(tiffs, layouts, strict=True))
+    ]
+    readings = " ".join(f"READING-{k + 1}" for k in range(len(tiffs)))
+    return Report(
+        kind="Chart",
+        title=f"{made.name}: {len(made.layouts[0].ids)} patches for each of {len(tiffs)} settings, "
+        "on one sheet.",
+        sentences=(f"To keep: {pdf}, which shows what each setting prints",),
+        sections=(
+            _next(
+                [
+                    "feed the same sheet again for each setting, the same side up and the same "
+                    "edge first, at 100 %, with colour management off;",
+                    *each,
+                    "let it dry, and measure each setting's strips into a reading of its own; "
+                    f"then: greyscale settings {readings}",
+                ]
+            ),
+        ),
+    )
