@@ -37,9 +37,8 @@ NEGLIGIBLE = 0.01
 @lru_cache(maxsize=1)
 def excitation_curve() -> tuple[Array, Array]:
     """Return the excitation curve of brighteners at 1 nm: wavelengths, nm, and relative value."""
-    text = (resources.files("greyscale.colorimetry.data") / "brightener-excitation.csv").read_text(
-        encoding="utf-8"
-    )
+    file = resources.files("greyscale.colorimetry") / "data" / "brightener-excitation.csv"
+    text = file.read_text(encoding="utf-8")
     table = np.array([row.split(",") for row in text.splitlines()[2:]], dtype=np.float64)
     grid = np.arange(table[0, 0], table[-1, 0] + 1)
     return grid, np.interp(grid, table[:, 0], table[:, 1])

@@ -48,7 +48,7 @@ def observer_tables() -> dict[str, tuple[Array, Array]]:
 
 def _columns(file: str) -> tuple[list[str], Array, Array]:
     """Read names (k), wavelengths (n,) and values (n, k); not a number where a cell is empty."""
-    text = (resources.files("greyscale.colorimetry.data") / file).read_text(encoding="utf-8")
+    text = (resources.files("greyscale.colorimetry") / "data" / file).read_text(encoding="utf-8")
     head, *lines = [line for line in text.splitlines() if not line.startswith("#")]
     rows = [[float(cell or "nan") for cell in line.split(",")] for line in lines]
     values = np.array(rows)

@@ -1,1 +1,0 @@
-"""Tonings as a table: what `toning.py` knows by name."""

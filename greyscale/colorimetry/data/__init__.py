@@ -1,1 +1,0 @@
-"""Tables that colorimetry uses, each with its origin in its first line."""
