@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 import pytest
+from hypothesis import HealthCheck, settings
 
 if TYPE_CHECKING:
     from support.runner import Runner
@@ -21,6 +22,10 @@ sys.dont_write_bytecode = False
 
 # Thousands of modules and figures hold no garbage worth a search after every few hundred objects.
 gc.set_threshold(50_000, 20, 50)
+
+# That a machine is busy with other work is no fault of what is tested.
+settings.register_profile("busy", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("busy")
 
 
 LONG = ("demo", "correction", "reporting")
