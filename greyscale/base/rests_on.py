@@ -432,6 +432,8 @@ REGISTER = {
             "printer.gaussian_process:_WANDERS_SD",
             "printer.gaussian_process:_DETAIL",
             "printer.gaussian_process:_DETAIL_SD",
+            "printer.gaussian_process:_DETAIL_APART",
+            "printer.model:_PARAMETERS_UNSURE",
             "printer.model:_SUPPOSED_UNSURE",
             "printer.model:_UNSEEN",
         ),

@@ -113,7 +113,7 @@ class Source(PrintFacts):
     sha256: str | None = None
 
 
-PAGE_REACH = 6.0
+PAGE_REACH = 8.0
 """Patches over which what wanders over a page (drying, feed, warmth) falls to 1/e; common practice,
 no source."""
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -51,6 +52,11 @@ _MOST_STEPS = 40
 # device value departs from it, alike whenever it is printed. Its logarithm, median and standard
 # deviation: wide, so that the evidence decides; common practice, no source.
 _DETAIL, _DETAIL_SD = float(np.log(0.02)), 1.6
+# How far apart it is in L*, a* and b*, as a standard deviation of its logarithm; common practice,
+# no source.
+_DETAIL_APART = 0.5
+_DETAILS = np.geomspace(0.005, 2.0, 18)
+_MOST_LEFT = 2.0  # Of its standard deviations, by which a detail makes noise louder, or less.
 # By how much more the noise of black is than that of paper, as a logarithm: standard deviation.
 _DARKER = 1.0
 # The share of the noise that wanders over the page, beforehand: logarithm of its odds, median and
@@ -81,6 +87,9 @@ class GaussianProcess:
         Shape (n,): the covariance's inverse times what was measured.
     log_evidence
         Logarithm of the probability of what was measured, that of the parameters included.
+    evidence_of_details
+        Shape (18,): what the logarithm would be with each detail of `_DETAILS`, but for a constant
+        and for how probable that detail is beforehand.
     sd_found
         Standard deviations that were asked for, by the device values.
     """
@@ -92,6 +101,7 @@ class GaussianProcess:
     factor: Array
     weights: Array
     log_evidence: float
+    evidence_of_details: Array
     sd_found: dict[bytes, Array] = field(default_factory=dict, repr=False)
 
     def mean(self, points: Points) -> Array:
@@ -152,6 +162,26 @@ class GaussianProcess:
         return Covariance(Pairs(points, self.points), self.log_parameters).value
 
 
+def with_expected_detail(processes: Sequence[GaussianProcess]) -> list[GaussianProcess]:
+    """The processes, each with the root of its detail's expected square.
+
+    What is detail and what is noise, one answer alone tells badly. Steps of inks are in all three,
+    about as large: what the others tell is what is to be expected of each beforehand.
+    """
+    size = np.log(_DETAILS)
+    alike = np.exp(-0.5 * ((size[:, np.newaxis] - size) / _DETAIL_APART) ** 2)
+    own = [np.exp(e - e.max()) for e in (one.evidence_of_details for one in processes)]
+    told = [alike @ one for one in own]
+    before = np.exp(-0.5 * ((size - _DETAIL) / _DETAIL_SD) ** 2)
+    found = []
+    for number, process in enumerate(processes):
+        others = np.prod(told[:number] + told[number + 1 :], axis=0)
+        weights = own[number] * (alike @ (before * others))
+        square = float(weights @ _DETAILS**2 / weights.sum())
+        found.append(replace(process, detail=float(np.sqrt(square))))
+    return found
+
+
 def fit_process(
     pairs: PairsWithin,
     answer: Array,
@@ -199,7 +229,7 @@ def fit_process(
         lowest = np.where(_BESIDE, BEFOREHAND, lowest)
     found = minimize(
         cost,
-        np.append(BEFOREHAND, np.zeros(_BESIDES)),
+        np.append(BEFOREHAND, _START),
         jac=True,
         method="L-BFGS-B",
         bounds=[*zip(lowest, BEFOREHAND + _REACH * _UP, strict=True)]
@@ -207,15 +237,17 @@ def fit_process(
         options={"maxiter": _MOST_STEPS, "ftol": 1e-4},
     )
     parameters, own = found.x[:-_BESIDES], found.x[-_BESIDES:]
-    covariance = Covariance(pairs, parameters).value + beside.together(own)
-    factor = _factor(pairs.matrix(covariance), beside.alone(own))
+    smooth = Covariance(pairs, parameters).value
+    factor = beside.factor(smooth, own)
     return GaussianProcess(
         pairs.points, parameters, beside.noisier(own), beside.detail(own), factor,
-        _solved(factor, answer), -float(found.fun),
+        _solved(factor, answer), -float(found.fun), beside.evidence_of_details(smooth, answer, own),
     )  # fmt: skip
 
 
 _BESIDES = 4
+# Where the search starts: from a small detail no step shows that a large one explains more.
+_START = np.array([0.0, 0.0, 0.0, 1.4])
 
 
 @dataclass(frozen=True, eq=False)
@@ -270,6 +302,23 @@ class _Beside:
     def detail(self, own: Array) -> float:
         """See `GaussianProcess`."""
         return float(np.exp(_DETAIL + own[3] * _DETAIL_SD))
+
+    def factor(self, smooth: Array, own: Array) -> Array:
+        """Cholesky factor of the covariance of the measurements, of that of the smooth answer."""
+        return _factor(self.pairs.matrix(smooth + self.together(own)), self.alone(own))
+
+    def evidence_of_details(self, smooth: Array, answer: Array, own: Array) -> Array:
+        """Log evidence of each detail of `_DETAILS`, with the noise that it leaves to the rest."""
+        noise = np.median(self.noise * self.noisier(own) ** 2)
+        left = np.maximum(1.0 + (self.detail(own) ** 2 - _DETAILS**2) / noise, _TINY)
+        louder = np.clip(0.5 * np.log(left) / self.spread, -_MOST_LEFT, _MOST_LEFT)
+        evidence = np.empty(len(_DETAILS))
+        for number, size in enumerate((np.log(_DETAILS) - _DETAIL) / _DETAIL_SD):
+            other = np.array([own[0] + louder[number], own[1], own[2], size])
+            factor = self.factor(smooth, other)
+            explained = answer @ _solved(factor, answer) + other[0] ** 2
+            evidence[number] = -0.5 * explained - np.log(np.diag(factor)).sum()
+        return evidence
 
     def _share(self, own: Array) -> float:
         odds = np.exp(_WANDERS + _WANDERS_SD * own[1])

@@ -16,7 +16,12 @@ from greyscale.colorimetry.cielab import xyz_to_lab
 from greyscale.colorimetry.display import srgb_decoded
 from greyscale.printer.answers import Answers, Centre
 from greyscale.printer.covariance import WEIGHTS, Covariance, Onset, Pairs, PairsWithin, Points
-from greyscale.printer.gaussian_process import BEFOREHAND, GaussianProcess, fit_process
+from greyscale.printer.gaussian_process import (
+    BEFOREHAND,
+    GaussianProcess,
+    fit_process,
+    with_expected_detail,
+)
 from greyscale.readings.reading import AXIS_TOLERANCE
 
 MOST_ONSETS = 3
@@ -26,6 +31,10 @@ _WORTH = 6.0
 _SUPPOSED_UNSURE = 2.0
 """What a*, b* err by where answers beside the axis are only supposed, in the standard deviations of
 the prior: found on seven kinds of simulated printers, others of the same kinds kept out."""
+
+_PARAMETERS_UNSURE = 1.1
+"""What answers err by where inks set in, since parameters are found from the same evidence: drawn
+from their posterior, all of them, they raise the variance by a fifth; elsewhere hardly."""
 
 _UNSEEN = 0.15
 """Standard deviation of L* half-way between black and the first tone measured, over what it rises
@@ -118,9 +127,10 @@ class PrinterModel:
     def stated(self, device: ArrayLike) -> Array:
         """Return one standard deviation as it is to be stated, of device values (n, 3), likewise.
 
-        Between black and the first tone measured, where inks answer fastest, nothing tells how L*
-        rises (see `_UNSEEN`). A ramp alone says nothing of how surely answers beside the axis are
-        supposed: a*, b* there erred by more than that on printers of many kinds.
+        The parameters are not surely known. Between black and the first tone measured, where inks
+        answer fastest, nothing tells how L* rises (see `_UNSEEN`). A ramp alone says nothing of how
+        surely answers beside the axis are supposed: a*, b* there erred by more than that on
+        printers of many kinds.
         """
         sd = self.uncertainty(device)
         level = np.asarray(device, dtype=np.float64).mean(axis=-1)
@@ -129,7 +139,7 @@ class PrinterModel:
         rise = np.abs(np.diff(self.lab(equal_channels(np.array([0.0, first])))[:, 0]))
         sd[..., 0] = np.hypot(sd[..., 0], _UNSEEN * rise * 4.0 * way * (1.0 - way))
         if not self.alone:
-            return sd
+            return _PARAMETERS_UNSURE * sd if self.onsets else sd
         beside = np.maximum(sd**2 - self.uncertainty(equal_channels(level)) ** 2, 0.0)
         beside[..., 0] = 0.0
         return np.asarray(np.sqrt(sd**2 + (_SUPPOSED_UNSURE**2 - 1.0) * beside))
@@ -299,16 +309,18 @@ def _fitted(
     pairs = PairsWithin(points)
     alike = evidence.over_the_page
     page = None if alike is None else pairs.of(alike)
-    L, a, b = (
-        fit_process(
-            pairs,
-            answers[:, c],
-            noises[:, c],
-            noise_spread=evidence.noise_spread,
-            alone=alone,
-            page=None if page is None else page * sd**2,
-        )
-        for c, sd in enumerate((evidence.sd_L, evidence.sd_ab, evidence.sd_ab))
+    L, a, b = with_expected_detail(
+        [
+            fit_process(
+                pairs,
+                answers[:, c],
+                noises[:, c],
+                noise_spread=evidence.noise_spread,
+                alone=alone,
+                page=None if page is None else page * sd**2,
+            )
+            for c, sd in enumerate((evidence.sd_L, evidence.sd_ab, evidence.sd_ab))
+        ]
     )
     return PrinterModel(prior, (L, a, b), tuple(onsets), alone=alone)
 

@@ -64,10 +64,10 @@ def places(layout: Layout) -> Array:
     return np.array([(strips.index(strip), number) for strip, number in found], dtype=float)
 
 
-def reading_of(printer: object, layout: Layout, noise: str, seed: int) -> Reading:
-    """A printed chart, read with noise."""
+def reading_of(printer: object, layout: Layout, noise: str, seed: int, kind: str) -> Reading:
+    """A printed chart, read with noise: another for each kind."""
     lab = printer.lab(layout.device)  # type: ignore[attr-defined]
-    random = np.random.default_rng(1000 + seed)
+    random = np.random.default_rng((seed, list(KINDS).index(kind)))
     measured = lab + NOISES[noise](random, lab, places(layout))
     return Reading("chart", "arrays", layout.ids, layout.device, measured, places=layout.places)
 
@@ -98,7 +98,12 @@ def cases(tuned: bool, count: int) -> Iterator[tuple[str, int, str, bool]]:
     for kind in KINDS:
         for number in range(count):
             for near_neutral in (True, False):
-                yield kind, 2 * number + (not tuned), list(NOISES)[number % 5], near_neutral
+                yield (
+                    kind,
+                    2 * number + (not tuned),
+                    list(NOISES)[number % len(NOISES)],
+                    near_neutral,
+                )
 
 
 def table(results: Sequence[tuple[str, bool, Found]]) -> str:
@@ -133,7 +138,7 @@ def main() -> None:
     results = []
     for kind, seed, noise, near_neutral in cases(given.tuned, given.printers):
         printer = KINDS[kind](seed)
-        made = correct([reading_of(printer, layouts[near_neutral], noise, seed)])
+        made = correct([reading_of(printer, layouts[near_neutral], noise, seed, kind)])
         results.append((kind, near_neutral, found_of(printer, made, noise)))
         print(kind, seed, results[-1][-1], file=sys.stderr, flush=True)
     which = "tuned on" if given.tuned else "kept out of tuning"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.optimize import approx_fprime
@@ -11,11 +13,13 @@ from scipy.stats import multivariate_normal
 from greyscale.colorimetry.arrays import matern_32, matern_52, matern_92
 from greyscale.printer.covariance import PARAMETERS, Covariance, Onset, Pairs, PairsWithin, Points
 from greyscale.printer.gaussian_process import (
+    _DETAILS,
     _DOWN,
     _UP,
     BEFOREHAND,
     _minus_log_evidence,
     fit_process,
+    with_expected_detail,
 )
 
 RANDOM = np.random.default_rng(7)
@@ -102,3 +106,30 @@ def test_a_ramp_alone_leaves_the_slopes_beside_it_as_unsure_as_before() -> None:
     for name in ("slope_constant", "slope", "bend"):
         i = PARAMETERS.index(name)
         assert alone.log_parameters[i] >= BEFOREHAND[i] - 1e-9
+
+
+def test_steps_are_found_where_noise_half_hides_them() -> None:
+    """Answers rounded to whole units err by 1/sqrt(12) (uniform), which is no noise of 0.15."""
+    random = np.random.default_rng(3)
+    level = np.linspace(0.0, 1.0, 120)
+    device = np.repeat(level[:, np.newaxis], 3, axis=1)
+    pairs = PairsWithin(Points(device))
+    smooth = 40 * np.sin(3 * level + 1)
+    detail = []
+    for truth in (np.round(smooth), smooth):
+        read = truth + random.normal(0.0, 0.15, level.size)
+        found = fit_process(pairs, read, np.full(level.size, 0.15**2), noise_spread=0.15)
+        detail.append([one.detail for one in with_expected_detail([found] * 3)])
+    np.testing.assert_allclose(detail[0], 12**-0.5, rtol=0.25)
+    assert np.max(detail[1]) < 0.1
+
+
+def test_a_detail_that_one_answer_cannot_tell_is_expected_as_the_others_have_it() -> None:
+    process = fit_process(PAIRS, ANSWER, NOISE)
+    sure = replace(process, evidence_of_details=-20 * np.log(_DETAILS / 0.4) ** 2)
+    unsure = replace(process, evidence_of_details=np.zeros_like(_DETAILS))
+    found = [one.detail for one in with_expected_detail([sure, sure, unsure])]
+    np.testing.assert_allclose(found, [0.4, 0.4, 0.4], rtol=0.3)
+    alone = with_expected_detail([unsure] * 3)[0].detail
+    # Log-normal about 0.02, cut off at 2: of its square's mean the far tail is the larger part.
+    assert 0.02 < alone < 0.3

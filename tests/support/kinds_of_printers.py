@@ -36,6 +36,7 @@ _CYAN = _absorption(635, 70, 1.25) + _absorption(710, 60, 0.6) + 0.05
 _MAGENTA = _absorption(545, 48, 1.15) + 0.05
 _YELLOW = _absorption(440, 50, 1.15) + 0.03
 _BLACK = 1.35 + 0.05 * (WAVELENGTHS - 550) / 180
+_INKS = (_CYAN, _MAGENTA, _YELLOW, _BLACK)
 
 
 def _print(inks: Array, densities: Sequence[Array], blue: float = 0.08) -> Array:
@@ -70,7 +71,10 @@ def _separation(random: np.random.Generator) -> Inks:
 
 def _smooth(seed: int) -> ArrayPrinter:
     random = np.random.default_rng(seed)
-    kind = seed // 2 % 4
+    kind = seed // 2 % 5
+    if kind == 4:
+        inks = _separation(random)
+        return ArrayPrinter("soft black", lambda device: _print(inks(device), _INKS))
     if kind == 0:
         return ArrayPrinter(f"random {seed}", random_printer(100 + seed).lab)
     if kind == 1:
@@ -91,33 +95,39 @@ def _onset(seed: int) -> ArrayPrinter:
     )  # fmt: skip
 
 
-def _tabulated(seed: int, nodes: int) -> ArrayPrinter:
-    """A driver with a table of inks, in 8 bits, and straight lines between its nodes."""
-    inks, grid = _separation(np.random.default_rng(seed)), np.linspace(0.0, 1.0, nodes)
+def _tabulated(seed: int, nodes: int | None = None) -> ArrayPrinter:
+    """A driver with a table of inks, and straight lines between its nodes.
+
+    In 8 bits; any from 5 to 65 nodes, if it isn't said how many, then in 8 or 12 bits.
+    """
+    random = np.random.default_rng(seed)
+    inks, top = _separation(random), 255
+    if nodes is None:
+        nodes, top = int(random.integers(5, 66)), int(random.choice([255, 4095]))
+    grid = np.linspace(0.0, 1.0, nodes)
     points = np.stack(np.meshgrid(grid, grid, grid, indexing="ij"), axis=-1).reshape(-1, 3)
-    table = np.round(255 * inks(points)).reshape(nodes, nodes, nodes, 4) / 255
+    table = np.round(top * inks(points)).reshape(nodes, nodes, nodes, 4) / top
     between = RegularGridInterpolator((grid,) * 3, table)
-    densities = (_CYAN, _MAGENTA, _YELLOW, _BLACK)
-    return ArrayPrinter(f"table of {nodes}", lambda device: _print(between(device), densities))
+    return ArrayPrinter(f"table of {nodes}", lambda device: _print(between(device), _INKS))
 
 
 def _stepped(seed: int) -> ArrayPrinter:
     """Inks laid down in so many steps."""
     random = np.random.default_rng(seed)
-    inks, steps = _separation(random), random.integers(48, 160)
-    densities = (_CYAN, _MAGENTA, _YELLOW, _BLACK)
+    inks, steps = _separation(random), round(np.exp(random.uniform(np.log(20), np.log(200))))
     return ArrayPrinter(
-        f"{steps} steps", lambda device: _print(np.round(steps * inks(device)) / steps, densities)
+        f"{steps} steps", lambda device: _print(np.round(steps * inks(device)) / steps, _INKS)
     )
 
 
 def _two_inks(seed: int) -> ArrayPrinter:
     """A warm and a cool grey: their sum by the channels' mean, their share by red less blue."""
     random = np.random.default_rng(seed)
-    gamma, share, swing = random.uniform(0.8, 1.2), random.uniform(0.4, 0.6), random.uniform(1, 3)
+    gamma, share = random.uniform(0.8, 1.2), random.uniform(0.35, 0.65)
+    swing = np.exp(random.uniform(np.log(0.5), np.log(4)))
     curve = random.normal(0.0, 0.08)
-    warm = 0.95 * _BLACK + random.uniform(0.1, 0.3) * _YELLOW + random.uniform(0, 0.1) * _MAGENTA
-    cool = 0.95 * _BLACK + random.uniform(0.1, 0.3) * _CYAN + random.uniform(0, 0.1) * _MAGENTA
+    warm = 0.95 * _BLACK + random.uniform(0.05, 0.4) * _YELLOW + random.uniform(0, 0.1) * _MAGENTA
+    cool = 0.95 * _BLACK + random.uniform(0.05, 0.4) * _CYAN + random.uniform(0, 0.1) * _MAGENTA
 
     def respond(device: Array) -> Array:
         level = device.mean(axis=1)
@@ -135,6 +145,7 @@ KINDS: dict[str, Callable[[int], ArrayPrinter]] = {
     "table of 9 nodes": lambda seed: _tabulated(seed, 9),
     "table of 17 nodes": lambda seed: _tabulated(seed, 17),
     "table of 33 nodes": lambda seed: _tabulated(seed, 33),
+    "table of 5 to 65 nodes": _tabulated,
     "stepped": _stepped,
     "two inks": _two_inks,
 }
@@ -145,17 +156,34 @@ def _white(sd: float) -> Callable[[np.random.Generator, Array, Array], Array]:
     return lambda random, lab, at: random.normal(0.0, sd, lab.shape)
 
 
+def _wandering(random: np.random.Generator, lab: Array, at: Array, reach: float) -> Array:
+    """White noise by which neighbours in place are alike, over so many patches."""
+    apart = np.linalg.norm(at[:, None] - at, axis=-1)
+    root = np.linalg.cholesky(np.exp(-0.5 * (apart / reach) ** 2) + 1e-6 * np.eye(len(at)))
+    return np.asarray(root @ random.normal(size=lab.shape))
+
+
 def _over_the_page(random: np.random.Generator, lab: Array, at: Array) -> Array:
     """White noise, and a wandering over the page that neighbours in place share."""
-    apart = np.linalg.norm(at[:, None] - at, axis=-1)
-    root = np.linalg.cholesky(np.exp(-0.5 * (apart / 4.0) ** 2) + 1e-6 * np.eye(len(at)))
-    return np.asarray(
-        0.3 * root @ random.normal(size=lab.shape) + random.normal(0.0, 0.1, lab.shape)
-    )
+    return 0.3 * _wandering(random, lab, at, 4.0) + random.normal(0.0, 0.1, lab.shape)
+
+
+def _otherwise_over_the_page(random: np.random.Generator, lab: Array, at: Array) -> Array:
+    """The same, of any reach and share: nearer to white, or a slope over the page."""
+    sd, share, reach = random.uniform(0.1, 0.4), random.uniform(0.2, 0.9), random.uniform(1.5, 9)
+    wandering = np.sqrt(share) * _wandering(random, lab, at, reach)
+    return np.asarray(sd * (wandering + random.normal(0.0, np.sqrt(1 - share), lab.shape)))
 
 
 def _in_the_dark(random: np.random.Generator, lab: Array, at: Array) -> Array:
     sd = 0.1 + 0.5 * (1 - lab[:, :1] / 100) ** 2
+    return np.asarray(sd * random.normal(size=lab.shape))
+
+
+def _otherwise_in_the_dark(random: np.random.Generator, lab: Array, at: Array) -> Array:
+    """Up to five times as loud as on paper, by any course."""
+    paper, power = random.uniform(0.05, 0.2), random.uniform(0.5, 4)
+    sd = paper * (1 + random.uniform(1, 4) * (1 - lab[:, :1] / 100) ** power)
     return np.asarray(sd * random.normal(size=lab.shape))
 
 
@@ -164,6 +192,8 @@ NOISES: dict[str, Callable[[np.random.Generator, Array, Array], Array]] = {
     "white 0.3": _white(0.3),
     "white 0.5": _white(0.5),
     "over the page": _over_the_page,
+    "over the page, otherwise": _otherwise_over_the_page,
     "in the dark": _in_the_dark,
+    "in the dark, otherwise": _otherwise_in_the_dark,
 }
 """Noise of measured CIELAB (n, 3) at places (n, 2) on the page, in patches."""
