@@ -10,7 +10,7 @@ import numpy as np
 from greyscale.analysis.kinetics import KINETICS, ONE, TWO, Credible, Kinetics, Problem
 from greyscale.base.errors import BadInput
 from greyscale.base.rests_on import Support, supports
-from greyscale.base.results import Presented
+from greyscale.base.results import MeasuredAs, Presented, filled
 from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.colorimetry.cielab import delta_E_2000
 from greyscale.readings.reading import AXIS_TOLERANCE, Reading, Repeatability, average_repeats
@@ -29,7 +29,7 @@ _LEAST_SHARED = 0.8  # Share of the tones that readings of one chart have in com
 
 
 @dataclass(frozen=True, eq=False)
-class DryingSeries:
+class DryingSeries(MeasuredAs):
     """The ramp of one chart, read at several times; T readings of n tones.
 
     Attributes
@@ -50,7 +50,7 @@ class DryingSeries:
         Standard deviation of one measurement, per axis, pooled over all readings.
     remarks
         What had to be decided, as sentences to be shown.
-    condition, backing, observer, instrument
+    observer, instrument
         As in the readings, which were measured alike; the instrument of the last one.
     """
 
@@ -64,8 +64,6 @@ class DryingSeries:
     density: Array
     repeatability: float
     remarks: tuple[str, ...]
-    condition: str | None
-    backing: str | None
     observer: str
     instrument: str | None
 
@@ -118,7 +116,9 @@ def drying_series(
     if left_out:
         remarks.append(f"{left_out} tones that not all readings have are left out.")
     remarks += _paper_remarks(shown)
-    return DryingSeries(
+    return filled(
+        DryingSeries,
+        readings[-1],
         names=tuple(reading.name for reading in readings),
         sources=tuple(reading.source for reading in readings),
         hours=times,
@@ -129,10 +129,6 @@ def drying_series(
         density=np.stack([ramp.density for ramp in shown]),
         repeatability=_pooled([one.repeatability for one in averaged]),
         remarks=tuple(remarks),
-        condition=readings[-1].condition,
-        backing=readings[-1].backing,
-        observer=readings[-1].observer,
-        instrument=readings[-1].instrument,
     )
 
 
