@@ -376,7 +376,7 @@ def write_correction(correction: Correction, folder: Path | str, *, pdf: bool = 
     """
     from greyscale.correction.folder import whole_folder, write_files
     from greyscale.reporting.correction_report import correction_report
-    from greyscale.reporting.report_folder import write_report as files
+    from greyscale.reporting.html import write_report as files
 
     with whole_folder(folder, [source.source for source in correction.evidence.sources]) as fresh:
         luts = write_files(correction, fresh)
@@ -468,7 +468,7 @@ def write_report(
     TypeError
         For what has no report.
     """
+    from greyscale.reporting.html import write_report as files
     from greyscale.reporting.presenting import report
-    from greyscale.reporting.report_folder import write_report as files
 
     return files(folder, report(result), pdf=pdf)

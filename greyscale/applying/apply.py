@@ -12,8 +12,14 @@ from typing import NamedTuple
 import numpy as np
 
 from greyscale import __version__
-from greyscale.applying.bands import LUTS, BandCorrection, lut_3d_of, only_grey
-from greyscale.applying.conversion import Conversion, conversion_of
+from greyscale.applying.bands import (
+    LUTS,
+    BandCorrection,
+    Conversion,
+    conversion_of,
+    lut_3d_of,
+    only_grey,
+)
 from greyscale.applying.strip import layout_path, strip_of
 from greyscale.base.errors import BadInput
 from greyscale.base.files import followed, keep_inputs, whole_stream

@@ -27,7 +27,7 @@ from greyscale.analysis.printed_tones import (
 )
 from greyscale.analysis.ramp import ramp_of
 from greyscale.analysis.under_lights import under_lights
-from greyscale.applying.conversion import Conversion, conversion_of
+from greyscale.applying.bands import Conversion, conversion_of
 from greyscale.base.errors import BadInput
 from greyscale.charts.picture_tones import BINS, PictureTones
 from greyscale.colorimetry.arrays import Array

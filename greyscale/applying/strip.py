@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from greyscale.applying.conversion import Conversion
+from greyscale.applying.bands import Conversion
 from greyscale.base.errors import BadInput
 from greyscale.charts.patches import distinct, spread
 from greyscale.charts.picture_tones import PictureTones

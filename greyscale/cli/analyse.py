@@ -62,9 +62,9 @@ def analyse(
     from greyscale.analysis.analyse import analyse as analyse_reading
     from greyscale.analysis.brighteners import with_glow
     from greyscale.cli.inputs import counted_tones, taken
-    from greyscale.cli.progress import tracked
     from greyscale.cli.recording import is_wanted, record_readings
     from greyscale.cli.results import Results, command_line
+    from greyscale.cli.voice import tracked
     from greyscale.colorimetry.lights import REQUIRED_LIGHTS
     from greyscale.reporting.analysis_report import analysis_report
     from greyscale.reporting.json_output import analyses_data

@@ -67,7 +67,7 @@ def apply(
     """
     from greyscale.applying.apply import ApplyOptions, apply_correction, targets
     from greyscale.base.files import keep_inputs
-    from greyscale.cli.progress import progress
+    from greyscale.cli.voice import progress
     from greyscale.correction.folder import correction_files, read_correction
     from greyscale.reporting.apply_report import apply_report
     from greyscale.reporting.terminal import show_report, terminal

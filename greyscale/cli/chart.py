@@ -137,7 +137,7 @@ def chart(
 
     from greyscale.charts.chart import chart_files, make_chart, write_chart
     from greyscale.cli.inputs import counted_tones, taken
-    from greyscale.cli.progress import progress, working
+    from greyscale.cli.voice import progress, working
     from greyscale.reporting.chart_report import chart_report
     from greyscale.reporting.terminal import show_report, terminal
 
@@ -209,7 +209,7 @@ def chart(
 def _strips(stem: Path, settings: int, **asked: Any) -> None:
     """Write the strips of a driver's settings, and say what to do with them."""
     from greyscale.charts.chart import settings_strips, strips_files, write_strips
-    from greyscale.cli.progress import progress
+    from greyscale.cli.voice import progress
     from greyscale.reporting.chart_report import strips_report
     from greyscale.reporting.terminal import show_report, terminal
 

@@ -43,8 +43,8 @@ def check(
     """
     from greyscale.checks.checking import check as check_reading
     from greyscale.cli.inputs import chart_of
-    from greyscale.cli.progress import working
     from greyscale.cli.results import Results
+    from greyscale.cli.voice import working
     from greyscale.readings import iso28178
     from greyscale.readings.assemble import FROM_LAYOUT
     from greyscale.readings.formats import read

@@ -64,8 +64,8 @@ def compare(
     """
     from greyscale.analysis.comparison import ComparisonOptions
     from greyscale.cli.inputs import chart_of, checked
-    from greyscale.cli.progress import tracked
     from greyscale.cli.results import Results, command_line
+    from greyscale.cli.voice import tracked
     from greyscale.colorimetry.lights import REQUIRED_LIGHTS
     from greyscale.correction.corrected_papers import compare_papers
     from greyscale.readings.lamps import find_light

@@ -198,16 +198,16 @@ def correct(
     """
 
     from greyscale.cli.inputs import counted_tones, taken
-    from greyscale.cli.progress import working
     from greyscale.cli.recording import as_learnt, is_wanted, record_correction
     from greyscale.cli.results import Results, command_line, open_page
+    from greyscale.cli.voice import working
     from greyscale.correction import folder as folders
     from greyscale.correction.correct import correct as solve
     from greyscale.correction.correct import options
     from greyscale.readings.lamps import find_light
     from greyscale.reporting.correction_report import correction_report, no_better
+    from greyscale.reporting.html import PAGE, write_report
     from greyscale.reporting.next_step import after_correction
-    from greyscale.reporting.report_folder import PAGE, write_report
     from greyscale.reporting.terminal import show_report, terminal
 
     recording = is_wanted(log, db)
@@ -270,7 +270,7 @@ def correct(
         write_report(fresh, report, pdf=pdf)
     if tones is not None:
         from greyscale.correction.sureness import picture_sureness
-        from greyscale.reporting.picture_words import sureness_words
+        from greyscale.reporting.cast_words import sureness_words
 
         known = sureness_words(picture_sureness(correction, tones), tones.source)
         further[:0] = [known, *tones.remarks]

@@ -29,7 +29,7 @@ def demo(
     from rich.padding import Padding
 
     from greyscale.base.folders import whole_folder
-    from greyscale.cli.progress import working
+    from greyscale.cli.voice import working
     from greyscale.demo.scenario import STORY, run
     from greyscale.reporting.terminal import terminal
 

@@ -49,9 +49,9 @@ def drying(
     """
     from greyscale.analysis.drying import drying as follow_drying
     from greyscale.cli.inputs import chart_of, checked
-    from greyscale.cli.progress import working
     from greyscale.cli.recording import is_wanted, record_drying
     from greyscale.cli.results import Results, command_line
+    from greyscale.cli.voice import working
     from greyscale.reporting.drying_report import drying_data, drying_report
 
     recording = is_wanted(log, db)

@@ -68,7 +68,7 @@ def checked(readings: Sequence[Reading], unchecked: bool, chart: Layout | None =
         For the first one that is certainly misread.
     """
     from greyscale.checks.checking import refuse_if_misread
-    from greyscale.cli.progress import tracked
+    from greyscale.cli.voice import tracked
     from greyscale.reporting.check_report import checks_in_a_report
 
     looked_at = [] if unchecked else tracked(readings, "Checking")
@@ -80,7 +80,7 @@ def counted_tones(image: Path | None) -> PictureTones | None:
     if image is None:
         return None
     from greyscale.charts.picture_tones import picture_tones
-    from greyscale.cli.progress import progress
+    from greyscale.cli.voice import progress
 
     with progress("Counting tones") as advance:
         return picture_tones(image, advance)

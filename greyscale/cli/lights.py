@@ -56,8 +56,8 @@ def lights(
 
     Example: greyscale lights D50 LED-B3 70%D65+30%blackbody-2700K
     """
-    from greyscale.cli.progress import tracked, working
     from greyscale.cli.results import Results
+    from greyscale.cli.voice import tracked, working
     from greyscale.colorimetry.light_quality import light_quality
     from greyscale.colorimetry.lights import illuminant_names
     from greyscale.readings.lamps import find_light, glazing_names

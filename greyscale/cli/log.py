@@ -15,8 +15,8 @@ from typer.core import TyperGroup
 from greyscale.base.errors import BadInput
 from greyscale.cli import option, voice
 from greyscale.cli.contents import Commands
-from greyscale.cli.progress import working
 from greyscale.cli.recording import correction_entry, name_damages, say
+from greyscale.cli.voice import working
 
 if TYPE_CHECKING:
     from greyscale.readings.layout import Layout
@@ -82,7 +82,7 @@ def add(
     """
     from greyscale.checks.checking import refuse_if_misread
     from greyscale.cli.inputs import chart_of
-    from greyscale.cli.progress import tracked
+    from greyscale.cli.voice import tracked
     from greyscale.readings.formats import read_all
     from greyscale.records.add_reading import add_readings
     from greyscale.records.adding import Stated, add_correction, add_note, is_correction
@@ -377,8 +377,8 @@ def status(
 
     Example: greyscale log status --paper cotton
     """
-    from greyscale.cli.progress import tracked
     from greyscale.cli.results import Results, command_line
+    from greyscale.cli.voice import tracked
     from greyscale.records.print_log import open_log
     from greyscale.records.standings import standings
     from greyscale.reporting.status_report import status_data, status_report, statuses
@@ -443,8 +443,8 @@ def trend(
     Example: greyscale log trend --paper "cotton rag" --condition M1 -o over-time
     """
     from greyscale.analysis.trend import trend as follow
-    from greyscale.cli.progress import tracked
     from greyscale.cli.results import Results, command_line
+    from greyscale.cli.voice import tracked
     from greyscale.records.entries import NOTE, READING
     from greyscale.records.find import (
         Wanted,

@@ -81,10 +81,10 @@ def preview(
     from greyscale.applying.preview import PreviewOptions, checked_exaggeration
     from greyscale.applying.preview import preview as simulate
     from greyscale.cli.inputs import taken
-    from greyscale.cli.progress import progress, working
+    from greyscale.cli.voice import progress, working
     from greyscale.correction.folder import read_correction
     from greyscale.readings.lamps import find_light
-    from greyscale.reporting.picture_words import preview_lines
+    from greyscale.reporting.cast_words import preview_lines
     from greyscale.reporting.preview_sheet import preview_sheet, write_preview
 
     if out.suffix.lower() != ".png":

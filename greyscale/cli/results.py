@@ -50,7 +50,7 @@ class Results:
             what, option = ("a PDF", "--pdf") if self.pdf else ("a page to open", "--open")
             raise BadInput(f"{what} needs a folder; add -o DIR", option)
         if self.pdf:
-            from greyscale.reporting.report_folder import need_writer
+            from greyscale.reporting.html import need_writer
 
             need_writer()
 
@@ -82,8 +82,8 @@ class Results:
         """
         made, page = cache(report), None
         if self.folder is not None:
-            from greyscale.cli.progress import working
-            from greyscale.reporting.report_folder import write_report
+            from greyscale.cli.voice import working
+            from greyscale.reporting.html import write_report
 
             with working("Drawing the report"):
                 page = write_report(self.folder, made(), inputs=inputs, pdf=self.pdf)

@@ -31,8 +31,8 @@ def settings(
     Example: greyscale settings matt-1.txt matt-2.txt -o my-settings
     """
     from greyscale.cli.inputs import taken
-    from greyscale.cli.progress import working
     from greyscale.cli.results import Results, command_line
+    from greyscale.cli.voice import working
     from greyscale.correction.settings import choose_settings
     from greyscale.reporting.settings_report import settings_data, settings_report
 

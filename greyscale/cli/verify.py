@@ -51,9 +51,9 @@ def verify(
     from contextlib import ExitStack
 
     from greyscale.cli.inputs import taken
-    from greyscale.cli.progress import working
     from greyscale.cli.recording import is_wanted, record_verification
     from greyscale.cli.results import Results, command_line
+    from greyscale.cli.voice import working
     from greyscale.correction.folder import correction_files, read_correction
     from greyscale.correction.verify import verify as judge
     from greyscale.readings.lamps import find_light

@@ -32,7 +32,7 @@ from greyscale.readings.layout import Layout, split_place
 from greyscale.readings.reading import Reading
 from greyscale.reporting.analysis_words import sentences, without_casts
 from greyscale.reporting.cast_words import hues_of
-from greyscale.reporting.swatches import swatches
+from greyscale.reporting.style import swatches
 from greyscale.reporting.verification_report import verification_sentences
 
 PATIENCE = 0.5

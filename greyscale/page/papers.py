@@ -25,7 +25,7 @@ from greyscale.correction.record import Correction
 from greyscale.readings.formats import ENDINGS, read
 from greyscale.readings.layout import Layout
 from greyscale.readings.reading import AXIS_TOLERANCE, Reading
-from greyscale.reporting.report_folder import PAGE
+from greyscale.reporting.html import PAGE
 
 PICTURES = (".tif", ".tiff", ".png", ".jpg", ".jpeg")
 """Endings of files that are pictures, where greyscale did not make them."""

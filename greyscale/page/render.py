@@ -15,11 +15,10 @@ from greyscale.aims.neutral import NEUTRAL_AIMS
 from greyscale.aims.tone import NAMED, TONE_AIMS
 from greyscale.aims.toning import presets
 from greyscale.page.choices import FORETOLD, LIGHTS
-from greyscale.page.commands import Run
-from greyscale.page.jobs import Job
+from greyscale.page.commands import Job, Run
 from greyscale.page.papers import Paper, paper_of
 from greyscale.reporting.numbers import day_and_time
-from greyscale.reporting.swatches import EXAGGERATION
+from greyscale.reporting.style import EXAGGERATION
 
 if TYPE_CHECKING:
     from jinja2 import Environment

@@ -53,7 +53,7 @@ from greyscale.reporting.page import (
     plain_and_strong,
     strip,
 )
-from greyscale.reporting.swatches import EXAGGERATION, SIMULATED, swatches
+from greyscale.reporting.style import EXAGGERATION, SIMULATED, swatches
 
 # The ramp as a table for a spreadsheet: one line a patch, by falling level.
 

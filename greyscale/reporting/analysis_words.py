@@ -33,11 +33,12 @@ from greyscale.reporting.cast_words import (
     main_casts,
     neutrality_words,
     on_aim,
+    on_paper_words,
+    picture_words,
     place_of,
     zone,
 )
 from greyscale.reporting.numbers import MISSING, beside, fixed, percent
-from greyscale.reporting.picture_words import on_paper_words, picture_words
 
 # A tolerance in words, with where it comes from.
 

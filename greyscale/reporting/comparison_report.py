@@ -37,7 +37,7 @@ from greyscale.reporting.page import (
     Table,
     known_facts,
 )
-from greyscale.reporting.swatches import SIMULATED
+from greyscale.reporting.style import SIMULATED
 
 _MOVES = 0.05
 """A score that is known so well is not spoken of."""

@@ -20,7 +20,7 @@ from greyscale.correction.sureness import picture_sureness
 from greyscale.correction.targets import tone_aim_of
 from greyscale.icc.amend import INTENTS, Amendment
 from greyscale.reporting.analysis_words import response_sentences, tolerance_in_words
-from greyscale.reporting.cast_words import joined
+from greyscale.reporting.cast_words import joined, side_words, sureness_words
 from greyscale.reporting.figures.correction import (
     colour_picture,
     correction_courses,
@@ -43,8 +43,7 @@ from greyscale.reporting.page import (
     Table,
     known_facts,
 )
-from greyscale.reporting.picture_words import side_words, sureness_words
-from greyscale.reporting.swatches import SIMULATED, Swatch, swatches
+from greyscale.reporting.style import SIMULATED, Swatch, swatches
 
 # What became of a profile, in words.
 

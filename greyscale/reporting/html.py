@@ -1,4 +1,4 @@
-"""A report as a web page: one self-contained HTML file that asks for nothing from elsewhere.
+"""A report as a web page, which asks for nothing from elsewhere, and as the files of a folder.
 
 All text is escaped: names and fields of files are shown as they stand and can do nothing. The one
 script sorts tables and saves figures; the policy of the page lets no other run.
@@ -8,22 +8,25 @@ from __future__ import annotations
 
 import re
 from base64 import b64encode
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from hashlib import sha256
 from html import escape
 from importlib.resources import files
+from pathlib import Path
 from typing import TYPE_CHECKING
 
+from greyscale.base.errors import BadInput
+from greyscale.base.files import keep_inputs, write_whole
+from greyscale.base.folders import whole_folder
 from greyscale.reporting.page import Report, pictures
-from greyscale.reporting.style import AS_MEASURED, DARK, LIGHT, inks
-from greyscale.reporting.swatches import Swatch
+from greyscale.reporting.style import AS_MEASURED, DARK, LIGHT, Swatch, inks
 
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element
 
     from jinja2 import Environment
-
 
 # Figures within a page: small, sharing their letters, in inks that the page can change.
 #
@@ -220,3 +223,75 @@ def _environment() -> Environment:
     environment = templates("greyscale.reporting", "pages")
     environment.tests["swatch"] = lambda cell: isinstance(cell, Swatch)
     return environment
+
+
+# How a report becomes files in a folder: page, PDF, tables, each picture as PNG and SVG.
+
+PAGE = "report.html"
+"""The report's name in its folder."""
+
+PDF = "report.pdf"
+"""The same as a PDF, if it is asked for."""
+
+FIGURES = "figures"
+"""The folder within that holds the pictures."""
+
+
+def write_report(
+    folder: Path | str, report: Report, *, inputs: Sequence[Path | str] = (), pdf: bool = False
+) -> Path:
+    """Write a report's files: all of them or, where that cannot be, none.
+
+    Parameters
+    ----------
+    folder
+        Made if it is missing; other files in it are left alone.
+    report
+        Becomes `PAGE`; its pictures are saved under `FIGURES`, its texts beside it.
+    inputs
+        Files that must not be overwritten, beside the report's own inputs.
+    pdf
+        Write `PDF` as well.
+
+    Returns
+    -------
+    The page's path.
+
+    Raises
+    ------
+    BadInput
+        If a file cannot be written, or would overwrite an input, or what writes PDF is not
+        installed.
+    """
+    target = Path(folder)
+    contents: dict[str, str | bytes] = {}
+    if pdf:
+        need_writer()
+        from greyscale.reporting.pdf import pdf as pdf_of
+
+        contents[PDF] = pdf_of(report)
+    for picture in pictures(report.sections):
+        contents[f"{FIGURES}/{picture.name}.png"] = picture.drawn.png
+        contents[f"{FIGURES}/{picture.name}.svg"] = picture.drawn.svg
+    contents |= report.texts()
+    contents[PAGE] = html(report)
+    keep_inputs((*report.inputs, *inputs), [target / name for name in contents])
+    with whole_folder(target) as fresh:
+        for name, content in contents.items():
+            write_whole(fresh / name, content)
+    return target / PAGE
+
+
+def need_writer() -> None:
+    """Refuse to go on if what writes PDF is not installed.
+
+    Raises
+    ------
+    BadInput
+        Saying what to install.
+    """
+    try:
+        import fpdf  # noqa: F401
+    except ModuleNotFoundError as error:
+        reason = "writing PDF needs the package fpdf2; install it by: pip install fpdf2"
+        raise BadInput(reason, "--pdf") from error

@@ -21,7 +21,7 @@ and how, cautions, and the command that made it:
         command="greyscale verify after.txt",
     )
 
-`report_folder.write_report` writes it; `html.html` and `pdf.pdf` give the files' content,
+`html.write_report` writes it; `html.html` and `pdf.pdf` give the files' content,
 `terminal.show_report` prints it.
 """
 
@@ -38,8 +38,7 @@ import numpy as np
 from greyscale.base.rests_on import KINDS, Support
 from greyscale.colorimetry.arrays import Array, ArrayLike
 from greyscale.reporting.figures.save import DrawnFigure
-from greyscale.reporting.style import Drawing
-from greyscale.reporting.swatches import EXAGGERATION, Swatch, boundaries, swatches
+from greyscale.reporting.style import EXAGGERATION, Drawing, Swatch, boundaries, swatches
 
 # What a result rests on, in words: for the end of reports, and as a note in the terminal.
 

@@ -1,7 +1,7 @@
 """A report as PDF: A4, for print and for the record; figures as lines, text as text.
 
 Each block is kept together with what explains it. Only who writes a PDF imports this: it needs
-fpdf2 (`report_folder.need_writer`).
+fpdf2 (`html.need_writer`).
 """
 
 from __future__ import annotations
@@ -25,8 +25,7 @@ from fpdf.fonts import FontFace
 
 from greyscale import __version__
 from greyscale.reporting import page
-from greyscale.reporting.style import LIGHT
-from greyscale.reporting.swatches import Swatch
+from greyscale.reporting.style import LIGHT, Swatch
 
 # The sheet: its measures, its letters, its foot.
 

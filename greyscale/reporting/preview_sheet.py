@@ -20,7 +20,7 @@ from greyscale.colorimetry.display import lab_to_srgb
 from greyscale.pictures import png
 from greyscale.pictures.colour_profiles import srgb_profile
 from greyscale.pictures.picture import Form, Metadata, as_16_bits
-from greyscale.reporting.picture_words import (
+from greyscale.reporting.cast_words import (
     NOT_THE_PRINT,
     cast_share_words,
     side_words,

@@ -23,7 +23,7 @@ from greyscale.reporting.json_output import Data, picked
 from greyscale.reporting.next_step import after_settings
 from greyscale.reporting.numbers import fixed, rank_word
 from greyscale.reporting.page import CAUTIONS, Picture, Prose, Report, Section, Table
-from greyscale.reporting.swatches import SIMULATED
+from greyscale.reporting.style import SIMULATED
 
 SETTINGS_SCHEMA = "greyscale/settings/1"
 

@@ -18,7 +18,7 @@ from rich.table import Table
 from rich.text import Text
 
 from greyscale.reporting import page
-from greyscale.reporting.swatches import Swatch
+from greyscale.reporting.style import Swatch
 
 # What is printed to: no line ends in blanks, to which rich pads texts and tables.
 

@@ -48,7 +48,7 @@ from greyscale.reporting.page import (
     Table,
     plain_and_strong,
 )
-from greyscale.reporting.swatches import EXAGGERATION, SIMULATED, swatches
+from greyscale.reporting.style import EXAGGERATION, SIMULATED, swatches
 
 _WORKED = 0.5
 """Less than this share of the error left: the correction worked; below 1 it helped."""

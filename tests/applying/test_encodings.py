@@ -22,7 +22,7 @@ from support.picture_files import (
 
 from greyscale.aims.tone import named_encoding, tone_aim
 from greyscale.applying.apply import ApplyOptions, apply_correction, working_space
-from greyscale.applying.conversion import conversion_of
+from greyscale.applying.bands import conversion_of
 from greyscale.base.errors import BadInput
 from greyscale.pictures.formats import read_picture
 

@@ -19,7 +19,7 @@ from greyscale.readings.formats import read
 from greyscale.readings.iso28178 import write
 from greyscale.reporting.analysis_report import analysis_report
 from greyscale.reporting.comparison_report import comparison_data
-from greyscale.reporting.report_folder import write_report
+from greyscale.reporting.html import write_report
 from tests.benchmarks.growth import hold_growth
 from tests.benchmarks.inputs import chart, correction_folder, papers, picture, ramp
 from tests.benchmarks.ratios import peak_memory

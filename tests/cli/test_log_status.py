@@ -75,7 +75,7 @@ def test_the_commands_that_it_names_lead_on(tmp_path, db, monkeypatch, still):
     monkeypatch.chdir(tmp_path)
     # Its figures are drawn for long, and are nothing to the log.
     monkeypatch.setattr(
-        "greyscale.reporting.report_folder.write_report",
+        "greyscale.reporting.html.write_report",
         lambda *given, **options: None,
     )
     first = reading_file(tmp_path, 1, created=NOW - WEEK, a=2.0)

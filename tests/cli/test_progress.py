@@ -6,7 +6,7 @@ import time
 
 import pytest
 
-from greyscale.cli import progress
+from greyscale.cli import voice as progress
 
 
 def test_what_takes_its_time_is_named_while_it_lasts(

@@ -124,7 +124,7 @@ def made_in(studio: Path) -> Path:
 @cache
 def _app(studio: Path) -> tuple[Any, asyncio.AbstractEventLoop]:
     from greyscale.page.app import create_app
-    from greyscale.page.jobs import Job, Jobs
+    from greyscale.page.commands import Job, Jobs
 
     class Idle(Jobs):
         """No command runs: what it would be given has its own tests."""

@@ -12,9 +12,8 @@ from greyscale.analysis.analyse import analyse
 from greyscale.base.errors import BadInput
 from greyscale.reporting.analysis_report import analysis_report
 from greyscale.reporting.analysis_words import sentences, verdict
-from greyscale.reporting.html import html
-from greyscale.reporting.report_folder import write_report
-from greyscale.reporting.swatches import SIMULATED, swatches
+from greyscale.reporting.html import html, write_report
+from greyscale.reporting.style import SIMULATED, swatches
 
 FIGURES = {"ramp", "drift", "path", "tone", "metamerism"}
 

@@ -27,8 +27,7 @@ from greyscale.reporting.figures.correction import (
     correction_curve,
     verification_courses,
 )
-from greyscale.reporting.html import html
-from greyscale.reporting.report_folder import write_report
+from greyscale.reporting.html import html, write_report
 from greyscale.reporting.style import LIGHT, applied, narrow
 from greyscale.reporting.verification_report import verification_report
 

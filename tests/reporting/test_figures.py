@@ -21,8 +21,7 @@ from greyscale.reporting.figures.analysis import (
 )
 from greyscale.reporting.figures.papers import papers_drift
 from greyscale.reporting.figures.save import DrawnFigure, rendered, save_figure
-from greyscale.reporting.style import DARK, LIGHT, applied, narrow
-from greyscale.reporting.swatches import swatches
+from greyscale.reporting.style import DARK, LIGHT, applied, narrow, swatches
 
 FIGURES = (neutral_drift, tone_curve, ab_path, metamerism_by_light, ramp_strip)
 

@@ -33,10 +33,9 @@ from greyscale.reporting.analysis_report import analysis_report
 from greyscale.reporting.comparison_report import comparison_report
 from greyscale.reporting.correction_report import correction_report
 from greyscale.reporting.drying_report import drying_report
-from greyscale.reporting.html import html
+from greyscale.reporting.html import html, write_report
 from greyscale.reporting.page import pictures
 from greyscale.reporting.pdf import pdf
-from greyscale.reporting.report_folder import write_report
 from greyscale.reporting.terminal import show_report
 from greyscale.reporting.trend_report import Remark, ShownTrend, trend_report
 from greyscale.reporting.verification_report import verification_report

@@ -24,8 +24,7 @@ from greyscale.reporting.page import (
     pictures,
     strip,
 )
-from greyscale.reporting.style import Look, in_look, line, panels
-from greyscale.reporting.swatches import swatches
+from greyscale.reporting.style import Look, in_look, line, panels, swatches
 
 HOSTILE = "<script>alert(1)</script><b>\"'&{{ 7 * 7 }}"
 VOID = {"meta", "link", "br", "input", "hr"}

@@ -15,6 +15,7 @@ from support.families import family
 
 from greyscale.base.errors import BadInput
 from greyscale.reporting.analysis_report import analysis_report
+from greyscale.reporting.html import write_report
 from greyscale.reporting.page import (
     Picture,
     Report,
@@ -24,7 +25,6 @@ from greyscale.reporting.page import (
     pictures,
 )
 from greyscale.reporting.pdf import pdf
-from greyscale.reporting.report_folder import write_report
 
 KINDS = family(
     ("analysis", "analyses", "comparison", "correction", "verification", "drying", "trend"),

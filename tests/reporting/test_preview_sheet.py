@@ -12,7 +12,7 @@ from greyscale.analysis.printed_tones import printed_tones
 from greyscale.applying.preview import PreviewOptions, preview
 from greyscale.readings.lamps import find_light
 from greyscale.readings.reading import Reading
-from greyscale.reporting.picture_words import cast_share_words, preview_lines
+from greyscale.reporting.cast_words import cast_share_words, preview_lines
 from greyscale.reporting.preview_sheet import (
     PERIOD,
     below,

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from coloraide import Color
 
-from greyscale.reporting.swatches import swatches
+from greyscale.reporting.style import swatches
 
 TONES = np.column_stack(
     [np.linspace(6, 93, 60), 3 * np.sin(np.arange(60)), 4 * np.cos(np.arange(60))]

@@ -15,8 +15,8 @@ from greyscale.demo.workshop import Step, StepResult, Workshop, measured_at
 from greyscale.readings.lamps import find_light
 from greyscale.readings.layout import Layout
 from greyscale.reporting.comparison_report import comparison_report, comparison_sentences
+from greyscale.reporting.html import write_report
 from greyscale.reporting.next_step import TypedComparison
-from greyscale.reporting.report_folder import write_report
 
 PAPERS = ("cotton rag", "baryta", "unbleached cotton")
 CONDITIONS = ("M1", "M2")

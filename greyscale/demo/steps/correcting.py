@@ -27,8 +27,8 @@ from greyscale.demo.steps.measuring import FOLLOW_UP_READING
 from greyscale.demo.workshop import READING, Step, StepResult, Workshop, measured_at
 from greyscale.reporting.apply_report import apply_report
 from greyscale.reporting.correction_report import correction_report, correction_sentences
+from greyscale.reporting.html import write_report
 from greyscale.reporting.next_step import after_correction, after_verification
-from greyscale.reporting.report_folder import write_report
 from greyscale.reporting.verification_report import verification_report, verification_sentences
 
 # The photograph of the exhibition that the demo's correction is sharpened for.

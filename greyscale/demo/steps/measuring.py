@@ -21,7 +21,7 @@ from greyscale.readings.layout import read_layout
 from greyscale.reporting.analysis_report import analysis_report
 from greyscale.reporting.analysis_words import summary
 from greyscale.reporting.drying_report import drying_report, drying_sentences
-from greyscale.reporting.report_folder import write_report
+from greyscale.reporting.html import write_report
 
 # The demo's charts: a starting chart, and one that follows up what it measured.
 

@@ -28,7 +28,7 @@ from greyscale.page.render import address, begin, busy, paper_asked, render
 from greyscale.page.state import evidence, first_readings
 from greyscale.page.tone_scale import histogram, tone_scale
 from greyscale.page.uploads import form
-from greyscale.reporting.picture_words import NOT_THE_PRINT, side_words
+from greyscale.reporting.cast_words import NOT_THE_PRINT, side_words
 
 STRENGTHS = (1, 2, 3, 4)
 SIDES, LEVELS = ("before", "after"), "levels"

@@ -8,7 +8,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
-from greyscale.page.jobs import Job
+from greyscale.page.commands import Job
 from greyscale.page.render import way_back
 from greyscale.page.uploads import form
 

@@ -25,14 +25,15 @@ from greyscale.reporting.figures.labels import (
 )
 from greyscale.reporting.style import (
     AIM_LINE,
+    EXAGGERATION,
     Look,
     as_measured,
     in_look,
     line,
     marked_every,
     panels,
+    swatches,
 )
-from greyscale.reporting.swatches import EXAGGERATION, swatches
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -31,8 +31,7 @@ from greyscale.reporting.figures.labels import (
 )
 from greyscale.reporting.numbers import fixed, signed
 from greyscale.reporting.page import Picture
-from greyscale.reporting.style import Line, Look, in_look, line, panels
-from greyscale.reporting.swatches import EXAGGERATION
+from greyscale.reporting.style import EXAGGERATION, Line, Look, in_look, line, panels
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greyscale.colorimetry.arrays import Array, ArrayLike
-from greyscale.reporting.style import Look, as_measured
-from greyscale.reporting.swatches import boundaries, swatches
+from greyscale.reporting.style import Look, as_measured, boundaries, swatches
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
