@@ -32,8 +32,7 @@ if TYPE_CHECKING:
     from greyscale.correction.record import Correction
     from greyscale.correction.settings import Settings
     from greyscale.correction.verify import Verification
-    from greyscale.readings.device_values import Ramp
-    from greyscale.readings.field_names import Units
+    from greyscale.readings.fields import Ramp, Units
     from greyscale.readings.layout import Layout
     from greyscale.readings.reading import Reading
 

@@ -10,7 +10,7 @@ from greyscale.base.threads import numpy_on_one_thread
 
 if TYPE_CHECKING:
     from greyscale.charts.picture_tones import PictureTones
-    from greyscale.readings.device_values import Ramp
+    from greyscale.readings.fields import Ramp
     from greyscale.readings.layout import Layout
     from greyscale.readings.reading import Reading
 

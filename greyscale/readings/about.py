@@ -10,7 +10,7 @@ from functools import lru_cache
 from typing import TypeVar
 
 from greyscale.base.results import PrintFacts
-from greyscale.readings.field_names import Units
+from greyscale.readings.fields import Units
 from greyscale.readings.source_file import to_number
 
 # How a print was measured, from the words in which a file says it.

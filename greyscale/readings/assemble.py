@@ -15,8 +15,15 @@ from greyscale.colorimetry.arrays import Array, Indices, medians
 from greyscale.colorimetry.cielab import delta_E_2000, spectra_to_lab, xyz_to_lab
 from greyscale.colorimetry.tristimulus import WavelengthGrid, white_point
 from greyscale.readings.about import THROUGH, About
-from greyscale.readings.device_values import RGB, Ramp, device_values, has_device_values
-from greyscale.readings.field_names import LONGEST_WAVELENGTH, SHORTEST_WAVELENGTH, Units
+from greyscale.readings.fields import (
+    LONGEST_WAVELENGTH,
+    RGB,
+    SHORTEST_WAVELENGTH,
+    Ramp,
+    Units,
+    device_values,
+    has_device_values,
+)
 from greyscale.readings.layout import Layout, comparable
 from greyscale.readings.reading import Reading
 from greyscale.readings.source_file import refuse_more_patches

@@ -22,7 +22,7 @@ from greyscale.base.plain_text import plain_text
 from greyscale.colorimetry.arrays import Array
 from greyscale.readings.about import about_file, backing_of, condition_in, weighting
 from greyscale.readings.assemble import Measurements, ReadOptions, reading_of
-from greyscale.readings.field_names import recognise_fields
+from greyscale.readings.fields import recognise_fields
 from greyscale.readings.reading import Reading
 from greyscale.readings.source_file import Contents, outline, to_number
 

@@ -15,7 +15,7 @@ from typing import Literal
 
 from greyscale.base.errors import BadInput
 from greyscale.readings.assemble import ReadOptions
-from greyscale.readings.field_names import FieldName, recognise_fields
+from greyscale.readings.fields import FieldName, recognise_fields
 from greyscale.readings.iso28178_text import KeywordLine, TextTable
 from greyscale.readings.reading import Reading
 from greyscale.readings.source_file import Contents, refuse_more_patches, text_lines, to_number

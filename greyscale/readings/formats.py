@@ -16,8 +16,7 @@ from typing import Protocol
 from greyscale.base.errors import BadInput
 from greyscale.readings import cxf3, delimited, iso28178
 from greyscale.readings.assemble import ReadOptions
-from greyscale.readings.device_values import Ramp
-from greyscale.readings.field_names import Units
+from greyscale.readings.fields import Ramp, Units
 from greyscale.readings.layout import Layout
 from greyscale.readings.reading import Reading
 from greyscale.readings.source_file import Contents, read_bytes

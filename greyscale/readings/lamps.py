@@ -23,7 +23,7 @@ from greyscale.colorimetry.lights import (
     interpolate_power,
     series_light,
 )
-from greyscale.readings.field_names import recognise_fields
+from greyscale.readings.fields import recognise_fields
 from greyscale.readings.iso28178_text import TextTable, looks_like_iso28178, parse_file
 from greyscale.readings.source_file import (
     decode,

@@ -15,8 +15,7 @@ from greyscale.base.errors import BadInput
 from greyscale.base.files import write_whole
 from greyscale.colorimetry.arrays import Array
 from greyscale.readings.about import NAME, about_file
-from greyscale.readings.device_values import RGB, device_values
-from greyscale.readings.field_names import recognise_fields
+from greyscale.readings.fields import RGB, device_values, recognise_fields
 from greyscale.readings.iso28178_text import TextTable, file_text, parse_file
 from greyscale.readings.source_file import to_numbers
 

@@ -14,8 +14,7 @@ from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.cielab import lightness
 from greyscale.readings.about import NOTHING_SAID, About, about_file, condition_in
 from greyscale.readings.assemble import Measurements, ReadOptions, reading_of
-from greyscale.readings.device_values import DEVICE_FIELDS
-from greyscale.readings.field_names import FieldName, Units, recognise_fields
+from greyscale.readings.fields import DEVICE_FIELDS, FieldName, Units, recognise_fields
 from greyscale.readings.iso28178_text import MOST_TABLES, TextTable
 from greyscale.readings.reading import TONE_ALONE, Reading
 from greyscale.readings.source_file import to_numbers

@@ -9,7 +9,7 @@ from pathlib import Path
 from greyscale.base.errors import BadInput, same_name
 from greyscale.base.results import filled
 from greyscale.checks.identity import through_of
-from greyscale.readings.device_values import Ramp
+from greyscale.readings.fields import Ramp
 from greyscale.readings.formats import read_all
 from greyscale.readings.layout import read_layout
 from greyscale.readings.reading import Reading

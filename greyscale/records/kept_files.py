@@ -27,7 +27,7 @@ from greyscale.records.print_log import PrintLog
 
 if TYPE_CHECKING:
     from greyscale.correction.record import Correction
-    from greyscale.readings.device_values import Ramp
+    from greyscale.readings.fields import Ramp
     from greyscale.readings.reading import Reading
 
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from greyscale.base.errors import BadInput
-from greyscale.readings.device_values import device_values
+from greyscale.readings.fields import device_values
 
 LEVELS = np.linspace(0, 1, 6)
 LIGHTNESS = 15 + 80 * LEVELS
