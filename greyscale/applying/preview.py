@@ -140,7 +140,7 @@ MakesSmall = Callable[
 
 
 class _Light:
-    """Gives the luminance, 0 to 1, of bands of a picture; what is transparent shows the paper."""
+    """The luminance, 0 to 1, of bands of a picture; what is transparent shows the paper."""
 
     def __init__(self, form: Form, conversion: Conversion, encoding: Encoding) -> None:
         self._form, self._conversion = form, conversion

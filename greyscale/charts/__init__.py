@@ -1,6 +1,5 @@
 """Which tones to print, where on the page, and drawing the page.
 
-`tones`, `near_neutral`, `after` and `picture_tones` say which patches and why; `order` and `page`
-where they go; `marks` what else is on the page; `drawing` makes the TIFF, `drawing_pdf` the PDF;
-`chart` does the whole.
+`plan` and `picture_tones` say which tones, `patches` why each is printed; `page` says where each
+goes; `drawing` makes the TIFF and the PDF; `chart` does the whole.
 """

@@ -125,7 +125,7 @@ def _bands(file: BinaryIO, path: Path, form: Form) -> Iterator[Codes]:
 
 
 def _pixels_own(data: bytes) -> Iterator[memoryview]:
-    """Give, as they stand, the chunks that the pixels need."""
+    """The chunks that the pixels need, as they stand."""
     at, view = len(SIGNATURE), memoryview(data)
     while len(head := data[at : at + 8]) == 8:
         end = at + 12 + int.from_bytes(head[:4], "big")
