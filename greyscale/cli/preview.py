@@ -5,8 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated
 
-import typer
-
 from greyscale.base.errors import BadInput
 from greyscale.cli import option
 
@@ -84,8 +82,9 @@ def preview(
     from greyscale.cli.voice import progress, working
     from greyscale.correction.folder import read_correction
     from greyscale.readings.lamps import find_light
-    from greyscale.reporting.cast_words import preview_lines
+    from greyscale.reporting.cast_words import preview_report
     from greyscale.reporting.preview_sheet import preview_sheet, write_preview
+    from greyscale.reporting.terminal import show_report, terminal
 
     if out.suffix.lower() != ".png":
         raise BadInput("a preview is a PNG; let its name end in .png", out)
@@ -113,6 +112,4 @@ def preview(
         shown = simulate(given, image, under, made, options, advance)
     with working("Drawing the preview"):
         write_preview(preview_sheet(shown, factor, casts), out)
-    for line in preview_lines(shown, factor):
-        typer.echo(line)
-    typer.echo(f"The preview is {out}")
+    show_report(preview_report(shown, factor, out), terminal())

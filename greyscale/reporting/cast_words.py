@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -23,6 +23,7 @@ from greyscale.colorimetry.arrays import Array, Mask
 from greyscale.colorimetry.cielab import hue_angle
 from greyscale.reporting.figures.labels import label
 from greyscale.reporting.numbers import percent
+from greyscale.reporting.page import Block, Points, Prose, Report, Section
 
 if TYPE_CHECKING:
     from greyscale.analysis.analyse import Analysis
@@ -346,7 +347,7 @@ def _lightness(delta_L: float) -> str:
     return f"{abs(delta_L):.1f} too {'light' if delta_L > 0 else 'dark'}"
 
 
-# A preview, and what was done to a picture that went through a correction.
+# A preview.
 
 NOT_THE_PRINT = (
     "Simulated: measured tones drawn in sRGB, perfect white as the screen's white, for eyes "
@@ -390,11 +391,25 @@ def cast_share_words(cast: Cast, share: CastShare) -> str:
     return f"{part} of the picture: {describe_cast(cast)}"
 
 
-def preview_lines(preview: Preview, exaggerate: float) -> Iterator[str]:
-    """Yield what the terminal says of a preview."""
-    yield where_and_how(preview, exaggerate)
+def preview_report(preview: Preview, exaggerate: float, file: Path) -> Report:
+    """Return what a preview shows: each side as measured, with the casts that the picture lies in.
+
+    Parameters
+    ----------
+    file
+        Where it was drawn.
+    """
+    blocks: list[Block] = []
     for side in preview.sides:
-        yield f"  {side.name}: {side_words(side)}"
-        for cast, share in zip(side.tones.casts, side.neutrality.casts, strict=True):
-            yield f"    {cast_share_words(cast, share)}"
-    yield from (*preview.expected, *preview.remarks)
+        blocks.append(Prose(f"{side.name}: {side_words(side)}", at_once=True))
+        casts = zip(side.tones.casts, side.neutrality.casts, strict=True)
+        if words := tuple(cast_share_words(cast, share) for cast, share in casts):
+            blocks.append(Points(words, at_once=True))
+    return Report(
+        "Preview",
+        where_and_how(preview, exaggerate),
+        (f"The preview is {file}",),
+        (Section("", tuple(blocks)),),
+        cautions=(NOT_THE_PRINT,),
+        remarks=(*preview.expected, *preview.remarks),
+    )

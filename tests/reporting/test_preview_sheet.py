@@ -12,7 +12,7 @@ from greyscale.analysis.printed_tones import printed_tones
 from greyscale.applying.preview import PreviewOptions, preview
 from greyscale.readings.lamps import find_light
 from greyscale.readings.reading import Reading
-from greyscale.reporting.cast_words import cast_share_words, preview_lines
+from greyscale.reporting.cast_words import cast_share_words, preview_report
 from greyscale.reporting.preview_sheet import (
     PERIOD,
     below,
@@ -99,10 +99,12 @@ def test_hatches_are_told_apart_by_how_they_run_not_by_colour():
 
 def test_the_words_say_paper_light_and_that_it_is_simulated(tmp_path):
     seen = shown(tmp_path, 0.2, 0.5, tint=(-3.0, 0.0))
-    lines = list(preview_lines(seen, 4.0))
-    assert lines[0] == "On kozo (M1), under D50; casts drawn 4 times as strong as they are."
-    assert lines[1] == "  as aimed: over this picture, mean ΔCh 0.00, 0 % of it in a cast"
-    assert "as it prints: over this picture, mean ΔCh" in lines[2]
+    report = preview_report(seen, 4.0, tmp_path / "seen.png")
+    aimed, prints, *_ = report.sections[0].blocks
+    assert report.title == "On kozo (M1), under D50; casts drawn 4 times as strong as they are."
+    assert aimed.text == "as aimed: over this picture, mean ΔCh 0.00, 0 % of it in a cast"
+    assert prints.text.startswith("as it prints: over this picture, mean ΔCh")
+    assert "Simulated" in report.cautions[0]
 
 
 def test_it_is_written_as_a_png_that_says_it_is_srgb(tmp_path):
