@@ -19,9 +19,8 @@ from greyscale.analysis.neutrality import Drift, Neutrality, assess_neutrality, 
 from greyscale.analysis.picture import PictureNeutrality, on_paper, picture_neutrality
 from greyscale.analysis.ramp import Ramp, ramp_of
 from greyscale.analysis.response import Response, response
-from greyscale.analysis.spectral_range import loss_words
 from greyscale.analysis.tonality import Tonality, aim_lightness, assess_tonality
-from greyscale.analysis.under_lights import UnderLight, under_lights
+from greyscale.analysis.under_lights import UnderLight, loss_words, under_lights
 from greyscale.base.errors import BadInput
 from greyscale.base.rests_on import REGISTER, Support, supports
 from greyscale.base.results import Presented, PrintFacts, filled

@@ -14,9 +14,8 @@ from greyscale.aims.tone import DEFAULT_SCALING, DEFAULT_TONE_AIM, ToneAim, tone
 from greyscale.analysis.brighteners import Print
 from greyscale.analysis.certainty import ramp_freedom, student_quantile
 from greyscale.analysis.followed import SHEETS_CH
-from greyscale.analysis.spectral_range import loss_words
 from greyscale.analysis.tonality import distinct_shadow
-from greyscale.analysis.under_lights import UnderLights
+from greyscale.analysis.under_lights import UnderLights, loss_words
 from greyscale.base.errors import BadInput
 from greyscale.base.rests_on import REGISTER, Support, supports
 from greyscale.base.results import MeasuredAs, Presented, filled

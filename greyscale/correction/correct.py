@@ -11,7 +11,7 @@ import numpy as np
 
 from greyscale.analysis.brighteners import WITHOUT_UV, with_glow
 from greyscale.analysis.response import LIGHTNESS, STEPS
-from greyscale.analysis.spectral_range import loss_words
+from greyscale.analysis.under_lights import loss_words
 from greyscale.base.errors import BadInput
 from greyscale.base.results import filled
 from greyscale.base.threads import on_one_thread

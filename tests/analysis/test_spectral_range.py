@@ -6,7 +6,7 @@ import colour
 import numpy as np
 import pytest
 
-from greyscale.analysis.spectral_range import WORTH_SAYING, loss_words, possible_loss
+from greyscale.analysis.under_lights import WORTH_SAYING, loss_words, possible_loss
 from greyscale.colorimetry.lights import light
 from greyscale.demo.printer import demo_printer
 

@@ -35,7 +35,7 @@ NO_GROUND = {
     "analysis.drying:LONGEST_HOURS", "analysis.picture:MIDTONES",
     "analysis.printed_tones:LEAST_NEAR", "analysis.printed_tones:NEAR",
     "analysis.printed_tones:STEPS", "analysis.ramp:LEAST_PATCHES",
-    "analysis.spectral_range:WORTH_SAYING", "analysis.under_lights:REFINEMENTS",
+    "analysis.under_lights:WORTH_SAYING", "analysis.under_lights:REFINEMENTS",
     "analysis.under_lights:SHARES", "analysis.under_lights:VISIBLE_RANGE",
     "colorimetry.cielab:LEAST_REFLECTANCE", "colorimetry.display:LUMINANCE_WEIGHTS",
     "colorimetry.fluorescence:NEGLIGIBLE", "colorimetry.lights:FROM",
