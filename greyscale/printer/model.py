@@ -32,9 +32,10 @@ _SUPPOSED_UNSURE = 2.0
 """What a*, b* err by where answers beside the axis are only supposed, in the standard deviations of
 the prior: found on seven kinds of simulated printers, others of the same kinds kept out."""
 
-_PARAMETERS_UNSURE = 1.1
+_PARAMETERS_UNSURE = 1.14
 """What answers err by where inks set in, since parameters are found from the same evidence: drawn
-from their posterior, all of them, they raise the variance by a fifth; elsewhere hardly."""
+from their posterior, all of them, they raise the variance by three tenths; elsewhere by less, where
+bands are wide enough."""
 
 _UNSEEN = 0.15
 """Standard deviation of L* half-way between black and the first tone measured, over what it rises
