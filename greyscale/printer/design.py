@@ -40,14 +40,6 @@ _LIVELY = {
     "length_axis": 0.25, "length_slope": 0.4, "length_channel": 0.5,
     "red": 5.0, "green": 6.0, "blue": 5.0,
 }  # fmt: skip
-_SUPPOSED_ONSETS = (
-    (),
-    (Onset("mean", (0.35, 0.35, 0.35)),),
-    (Onset("mean", (0.55, 0.55, 0.55)),),
-    (Onset("least", (0.45, 0.5, 0.4)),),
-)
-"""Where an ink may set in, each as likely: patches for a smooth printer leave such ones unsure."""
-
 _SHARES = np.concatenate([np.full(7, _NEAR_SHARE / 7), np.full(6, (1.0 - _NEAR_SHARE) / 6)])
 """Of the axis and the near ring, and of the far ring."""
 
@@ -120,10 +112,7 @@ def design(count: int, known: Measured | None = None, bits: int = DEFAULT_BITS) 
         lively = BEFOREHAND.copy()
         lively[[PARAMETERS.index(name) for name in _LIVELY]] = np.log(list(_LIVELY.values()))
         tones = _supposed()
-        beliefs = [
-            _Belief(candidates, tones, onsets, lively, ASSUMED_SD, _SHARES)
-            for onsets in _SUPPOSED_ONSETS
-        ]
+        beliefs = [_Belief(candidates, tones, (), lively, ASSUMED_SD, _SHARES)]
         judges = [_Belief(candidates, tones, (), BEFOREHAND, ASSUMED_SD, _USUAL)]
         first = _first(candidates)
     else:
