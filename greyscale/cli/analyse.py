@@ -61,7 +61,7 @@ def analyse(
     """
     from greyscale.analysis.analyse import analyse as analyse_reading
     from greyscale.analysis.brighteners import with_glow
-    from greyscale.cli.inputs import counted_tones, taken
+    from greyscale.cli.outputs import counted_tones, taken
     from greyscale.cli.recording import is_wanted, record_readings
     from greyscale.cli.results import Results, command_line
     from greyscale.cli.voice import tracked

@@ -136,7 +136,7 @@ def chart(
     from datetime import date as day
 
     from greyscale.charts.chart import chart_files, make_chart, write_chart
-    from greyscale.cli.inputs import counted_tones, taken
+    from greyscale.cli.outputs import counted_tones, taken
     from greyscale.cli.voice import progress, working
     from greyscale.reporting.chart_report import chart_report
     from greyscale.reporting.terminal import show_report, terminal

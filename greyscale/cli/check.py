@@ -42,7 +42,7 @@ def check(
     Example: greyscale check cotton-rag.txt --layout cotton-rag-start.txt
     """
     from greyscale.checks.checking import check as check_reading
-    from greyscale.cli.inputs import chart_of
+    from greyscale.cli.outputs import chart_of
     from greyscale.cli.results import Results
     from greyscale.cli.voice import working
     from greyscale.readings import iso28178

@@ -63,7 +63,7 @@ def compare(
     Example: greyscale compare cotton-rag.txt baryta.txt --light A --light LED-B3 -o papers
     """
     from greyscale.analysis.comparison import ComparisonOptions
-    from greyscale.cli.inputs import chart_of, checked
+    from greyscale.cli.outputs import chart_of, checked
     from greyscale.cli.results import Results, command_line
     from greyscale.cli.voice import tracked
     from greyscale.colorimetry.lights import REQUIRED_LIGHTS

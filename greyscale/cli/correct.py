@@ -197,7 +197,7 @@ def correct(
     Example: greyscale correct cotton-rag.txt --name "Harbour light" -o harbour-light
     """
 
-    from greyscale.cli.inputs import counted_tones, taken
+    from greyscale.cli.outputs import counted_tones, taken
     from greyscale.cli.recording import as_learnt, is_wanted, record_correction
     from greyscale.cli.results import Results, command_line, open_page
     from greyscale.cli.voice import working

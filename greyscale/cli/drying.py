@@ -48,7 +48,7 @@ def drying(
     Example: greyscale drying fresh.txt evening.txt next-day.txt --hours 0.2,6,24 -o drying
     """
     from greyscale.analysis.drying import drying as follow_drying
-    from greyscale.cli.inputs import chart_of, checked
+    from greyscale.cli.outputs import chart_of, checked
     from greyscale.cli.recording import is_wanted, record_drying
     from greyscale.cli.results import Results, command_line
     from greyscale.cli.voice import working

@@ -61,14 +61,13 @@ def lights(
     from greyscale.colorimetry.light_quality import light_quality
     from greyscale.colorimetry.lights import illuminant_names
     from greyscale.readings.lamps import find_light, glazing_names
-    from greyscale.reporting.figures.save import save_figure
     from greyscale.reporting.lights_report import (
         lights_data,
         lights_list,
         lights_report,
         spectra_of_lights,
     )
-    from greyscale.reporting.style import LIGHT
+    from greyscale.reporting.style import LIGHT, save_figure
     from greyscale.reporting.terminal import show_report, terminal
 
     if glass is not None or sheets is not None:

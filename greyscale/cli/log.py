@@ -81,7 +81,7 @@ def add(
     Example: greyscale log add cotton-rag.txt --note "after cleaning the heads"
     """
     from greyscale.checks.checking import refuse_if_misread
-    from greyscale.cli.inputs import chart_of
+    from greyscale.cli.outputs import chart_of
     from greyscale.cli.voice import tracked
     from greyscale.readings.formats import read_all
     from greyscale.records.add_reading import add_readings

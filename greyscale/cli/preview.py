@@ -78,7 +78,7 @@ def preview(
     from greyscale.analysis.brighteners import WITH_UV, WITHOUT_UV, with_glow
     from greyscale.applying.preview import PreviewOptions, checked_exaggeration
     from greyscale.applying.preview import preview as simulate
-    from greyscale.cli.inputs import taken
+    from greyscale.cli.outputs import taken
     from greyscale.cli.voice import progress, working
     from greyscale.correction.folder import read_correction
     from greyscale.readings.lamps import find_light

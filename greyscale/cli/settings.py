@@ -30,7 +30,7 @@ def settings(
 
     Example: greyscale settings matt-1.txt matt-2.txt -o my-settings
     """
-    from greyscale.cli.inputs import taken
+    from greyscale.cli.outputs import taken
     from greyscale.cli.results import Results, command_line
     from greyscale.cli.voice import working
     from greyscale.correction.settings import choose_settings

@@ -50,7 +50,7 @@ def verify(
     """
     from contextlib import ExitStack
 
-    from greyscale.cli.inputs import taken
+    from greyscale.cli.outputs import taken
     from greyscale.cli.recording import is_wanted, record_verification
     from greyscale.cli.results import Results, command_line
     from greyscale.cli.voice import working

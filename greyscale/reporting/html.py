@@ -92,7 +92,7 @@ def inline_svg(svg: bytes, definitions: Definitions) -> InlineSvg:
     Parameters
     ----------
     svg
-        A file by `figures.save.rendered`.
+        A file by `style.rendered`.
     definitions
         The page's; the figure's are added to them.
     """

@@ -37,8 +37,14 @@ import numpy as np
 
 from greyscale.base.rests_on import KINDS, Support
 from greyscale.colorimetry.arrays import Array, ArrayLike
-from greyscale.reporting.figures.save import DrawnFigure
-from greyscale.reporting.style import EXAGGERATION, Drawing, Swatch, boundaries, swatches
+from greyscale.reporting.style import (
+    EXAGGERATION,
+    Drawing,
+    DrawnFigure,
+    Swatch,
+    boundaries,
+    swatches,
+)
 
 # What a result rests on, in words: for the end of reports, and as a note in the terminal.
 

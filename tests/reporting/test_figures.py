@@ -20,8 +20,16 @@ from greyscale.reporting.figures.analysis import (
     tone_curve,
 )
 from greyscale.reporting.figures.papers import papers_drift
-from greyscale.reporting.figures.save import DrawnFigure, rendered, save_figure
-from greyscale.reporting.style import DARK, LIGHT, applied, narrow, swatches
+from greyscale.reporting.style import (
+    DARK,
+    LIGHT,
+    DrawnFigure,
+    applied,
+    narrow,
+    rendered,
+    save_figure,
+    swatches,
+)
 
 FIGURES = (neutral_drift, tone_curve, ab_path, metamerism_by_light, ramp_strip)
 

@@ -17,9 +17,8 @@ from greyscale.reporting.figures.analysis import (
 )
 from greyscale.reporting.figures.correction import correction_curve
 from greyscale.reporting.figures.papers import papers_by_lights, papers_drift, papers_strips
-from greyscale.reporting.figures.save import DrawnFigure, rendered
 from greyscale.reporting.html import Definitions, inline_svg
-from greyscale.reporting.style import DARK, LIGHT, inks
+from greyscale.reporting.style import DARK, LIGHT, DrawnFigure, inks, rendered
 
 COLOUR = re.compile(r"(?:fill|stroke): ?(#[0-9a-f]{6})")
 

@@ -7,7 +7,7 @@ from typing import Literal
 
 import pytest
 
-from greyscale.reporting.figures.save import DrawnFigure, rendered
+from greyscale.reporting.style import DrawnFigure, rendered
 
 
 @cache
