@@ -151,15 +151,14 @@ def _check_coverage(wavelengths: Array, source: str) -> list[str]:
 
 def _check_steps(wavelengths: Array, source: str) -> list[str]:
     steps = np.diff(wavelengths)
-    visible = steps[(wavelengths[:-1] >= NEEDED[0] - COARSEST) & (wavelengths[1:] <= NEEDED[1])]
-    usual = float(np.median(visible))
+    seen = (wavelengths[:-1] < NEEDED[1]) & (wavelengths[1:] > NEEDED[0])
+    usual = float(np.median(steps[seen]))
     if usual > COARSEST:
         raise BadInput(
             f"is too coarse: one value every {usual:g} nm; "
             f"measure the lamp in steps of {FINE:g} nm or less",
             source,
         )
-    seen = (wavelengths[:-1] < NEEDED[1]) & (wavelengths[1:] > NEEDED[0])
     widest = int(np.argmax(np.where(seen, steps, 0.0)))
     if steps[widest] > max(WIDEST_GAP, 3 * usual):
         raise BadInput(

@@ -149,6 +149,7 @@ def test_the_published_sample_lamp_of_another_library(tmp_path: Path) -> None:
         (lambda rows: [r for r in rows if r[0] >= 450], "cut off: it holds 450 to 780 nm"),
         (lambda rows: [r for r in rows if not 500 < r[0] < 560], "gap between 500 and 560 nm"),
         (lambda rows: rows[::6], "too coarse: one value every 30 nm"),
+        (lambda rows: [r for r in rows if not 380 < r[0] < 720], "one value every 340 nm"),
         (lambda rows: [*rows, (500.0, 1.0)], "500 nm twice|wavelength of its own"),
         (lambda rows: [(w, -v) for w, v in rows], "no power at all"),
         (lambda rows: [(w, v - 0.2 * (w == 600)) for w, v in rows[:-30]], "cut off"),
