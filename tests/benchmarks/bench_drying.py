@@ -233,7 +233,8 @@ def main() -> None:
         lines.append(row(kind, found))
     lines.append(row("all", everything))
     for end in ENDS:
-        lines.append(row(f"read to {end:g} h", [one for one in everything if one.hours == end]))
+        to_it = [one for one in everything if one.hours == end]
+        lines += [row(f"read to {end:g} h", to_it)] if to_it else []
     text = "\n".join(lines)
     print(text)
     if asked.file:
