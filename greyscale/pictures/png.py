@@ -197,8 +197,8 @@ def _resolution(chunk: bytes | None) -> Resolution | None:
     return Resolution(x / 100, y / 100, PER_CM) if chunk[8] == 1 else Resolution(x, y, ASPECT)
 
 
-def write(file: BinaryIO, form: Form, bands: Iterator[Codes]) -> None:
-    """Write a picture of 8 or 16 bits."""
+def write(file: BinaryIO, form: Form, bands: Iterator[Codes], *, quickly: bool = False) -> None:
+    """Write a picture of 8 or 16 bits; what has areas of one colour may be packed quickly."""
     import imagecodecs
 
     pixels = np.empty((form.height, form.width, form.channels), dtype=form.kind)
@@ -206,7 +206,8 @@ def write(file: BinaryIO, form: Form, bands: Iterator[Codes]) -> None:
     for band in bands:
         pixels[top : top + len(band)] = band
         top += len(band)
-    encoded = imagecodecs.png_encode(pixels if form.channels > 1 else pixels[..., 0])
+    how = {"level": 1, "filter": imagecodecs.PNG.FILTER.NO} if quickly else {}
+    encoded = imagecodecs.png_encode(pixels if form.channels > 1 else pixels[..., 0], **how)
     # Signature and header come first; all that is said of the pixels comes before them.
     head = len(SIGNATURE) + 12 + 13
     file.write(encoded[:head])

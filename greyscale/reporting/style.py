@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import sys
 import warnings
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from functools import cached_property, wraps
+from importlib import import_module
 from io import BytesIO
+from itertools import count
 from pathlib import Path
+from types import ModuleType
 from typing import TYPE_CHECKING, Any, Literal, Protocol, TypeVar
 
 import numpy as np
@@ -21,6 +26,7 @@ from greyscale.colorimetry.display import lab_to_srgb
 if TYPE_CHECKING:
     from matplotlib.artist import Artist
     from matplotlib.axes import Axes
+    from matplotlib.axis import XAxis, YAxis
     from matplotlib.figure import Figure
 
 
@@ -184,7 +190,10 @@ def marked_every(count: int, index: int) -> tuple[int, int]:
 
 
 AS_MEASURED = "as-measured"
-"""Marks artists whose fill, or whose letters, keep their colour on a dark page."""
+"""Begins the ids of artists whose fill, or whose letters, keep their colour on a dark page."""
+
+_marked = count()
+"""Numbers for these ids, which must differ within a file: from 0 on in each look that begins."""
 
 
 def as_measured(artist: Artist) -> None:
@@ -192,7 +201,7 @@ def as_measured(artist: Artist) -> None:
 
     All other colours of a figure are those of the look, and change with it.
     """
-    artist.set_gid(AS_MEASURED)
+    artist.set_gid(f"{AS_MEASURED}-{next(_marked)}")
 
 
 AIM_LINE = (0, (4, 2.5))
@@ -203,20 +212,38 @@ _applied: list[Look] = []
 """Looks of the blocks that are running: the settings take long, and need not be made twice."""
 
 
+def _matplotlib() -> ModuleType:
+    """Import Matplotlib; in the program without its documentation.
+
+    Matplotlib puts the documentation of its classes together when it is imported, which takes a
+    third of that time.
+    """
+    import matplotlib
+
+    if "greyscale.cli.app" in sys.modules and "matplotlib.figure" not in sys.modules:
+        from matplotlib import artist
+
+        kept, vars(artist)["kwdoc"] = artist.kwdoc, lambda _: ""
+        import_module("matplotlib.figure")
+        vars(artist)["kwdoc"] = kept
+    return matplotlib
+
+
 @contextmanager
 def applied(look: Look) -> Iterator[None]:
     """Draw and save figures in this look while the block runs."""
-    import matplotlib
-
+    global _marked
     if _applied[-1:] == [look]:
         yield
         return
+    matplotlib = _matplotlib()
     # From Matplotlib's own settings: a person's, or a file's in the working folder, could change
     # the figures, or start other programs.
     own = {k: v for k, v in matplotlib.rcParamsDefault.items() if k != "backend"}
     with matplotlib.rc_context(own):
         matplotlib.rcParams.update(_settings(look))
         _applied.append(look)
+        _marked = count()
         try:
             yield
         finally:
@@ -252,6 +279,7 @@ def _settings(look: Look) -> dict[str, Any]:
         "font.family": "DejaVu Sans",
         "font.size": look.font_size,
         "text.color": look.ink,
+        "text.hinting": "no_hinting",
         # Names come from files: a dollar sign is a dollar sign.
         "text.parse_math": False,
         "axes.edgecolor": look.muted,
@@ -285,6 +313,7 @@ def _settings(look: Look) -> dict[str, Any]:
         "xtick.labelsize": look.font_size - 0.5,
         "ytick.labelsize": look.font_size - 0.5,
         "xtick.major.size": 3.0,
+        "ytick.left": False,
         "ytick.major.size": 0.0,
         "xtick.major.width": 0.7,
         "savefig.facecolor": look.ground,
@@ -428,11 +457,6 @@ def rendered(figure: Figure, kind: Literal["png", "svg"], look: Look = LIGHT) ->
     look
         The look that it was drawn in.
     """
-    for number, artist in enumerate(
-        figure.findobj(lambda one: str(one.get_gid()).startswith(AS_MEASURED))
-    ):
-        # Ids of one file must differ.
-        artist.set_gid(f"{AS_MEASURED}-{number}")
     target = BytesIO()
     with applied(look), warnings.catch_warnings():
         # Names in scripts that the font lacks: the page beside spells them out.
@@ -447,22 +471,19 @@ def rendered(figure: Figure, kind: Literal["png", "svg"], look: Look = LIGHT) ->
 def _write_png(figure: Figure, target: BytesIO) -> None:
     """Write it as Matplotlib does, but without its channel of opacity, which takes its time."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from PIL import Image
-    from PIL.PngImagePlugin import PngInfo
+
+    from greyscale.pictures.picture import Form, Metadata, Resolution
+    from greyscale.pictures.png import write
 
     figure.set_dpi(PIXELS_PER_INCH)
     canvas = FigureCanvasAgg(figure)
     canvas.draw()
-    pixels = Image.fromarray(np.ascontiguousarray(np.asarray(canvas.buffer_rgba())[..., :3]))
-    about = PngInfo()
-    about.add_text("Software", "greyscale")
-    resolution = (PIXELS_PER_INCH, PIXELS_PER_INCH)
-    # Runs of one colour are nearly all that there is to be packed (zlib's Z_RLE).
-    packing = {"compress_level": 1, "compress_type": 3}
-    pixels.save(target, format="png", pnginfo=about, dpi=resolution, **packing)
-
-
-# A figure in all the forms that a report needs, each drawn once and kept.
+    pixels = np.asarray(canvas.buffer_rgba())[..., :3]
+    height, width, _ = pixels.shape
+    fineness = Fraction(PIXELS_PER_INCH)
+    about = Metadata(Resolution(fineness, fineness), texts=(("tEXt", b"Software\0greyscale"),))
+    form = Form(width, height, 3, 0, np.dtype(np.uint8), metadata=about)
+    write(target, form, iter([pixels]), quickly=True)
 
 
 class DrawnFigure:
@@ -490,7 +511,7 @@ class DrawnFigure:
         """For a phone."""
         look = narrow(LIGHT)
         with applied(look):
-            return rendered(_laid_out(self._drawing, look), "svg", look)
+            return rendered(laid_out(self._drawing, look), "svg", look)
 
     @cached_property
     def png(self) -> bytes:
@@ -502,16 +523,19 @@ class DrawnFigure:
         drawn, self._wide = self._wide, None
         with applied(LIGHT):
             if drawn is None:
-                drawn = self._wide = _laid_out(self._drawing, LIGHT)
+                drawn = self._wide = laid_out(self._drawing, LIGHT)
             return rendered(drawn, kind, LIGHT)
 
 
-def _laid_out(drawing: Drawing, look: Look) -> Figure:
+def laid_out(drawing: Drawing, look: Look) -> Figure:
     """Draw a figure and lay it out once, so that no form of it is laid out again or otherwise.
 
     Call it inside `applied(look)`.
     """
     figure = drawing(look)
+    grids = [axis for panel in figure.axes for axis in _axes_of(panel) if _ticks(axis)["gridOn"]]
+    for axis in grids:
+        axis.grid(False)
     engine = figure.get_layout_engine()
     if engine is not None:
         with ExitStack() as measuring:
@@ -519,27 +543,62 @@ def _laid_out(drawing: Drawing, look: Look) -> Figure:
                 measuring.enter_context(_measured_once(panel))
             engine.execute(figure)
         figure.set_layout_engine(None)
+    for axis in grids:
+        _draw_grid(axis)
     return figure
+
+
+def _axes_of(panel: Axes) -> tuple[XAxis, YAxis]:
+    return panel.xaxis, panel.yaxis
+
+
+def _ticks(axis: XAxis | YAxis) -> dict[str, Any]:
+    """How an axis has its ticks, labels and grid."""
+    return dict(axis.get_tick_params())
+
+
+def _draw_grid(axis: XAxis | YAxis) -> None:
+    """Draw an axis' grid as one line: lines of its ticks take as long as all else of a panel."""
+    import matplotlib
+    from matplotlib.lines import Line2D
+
+    low, high = np.sort(axis.get_view_interval())
+    least = 1e-9 * (high - low)
+    places = np.asarray(axis.get_majorticklocs(), dtype=np.float64)
+    places = places[(places >= low - least) & (places <= high + least)]
+    along = np.repeat(places, 3)
+    across = np.tile([0.0, 1.0, np.nan], places.size)
+    panel, is_x = axis.axes, axis.axis_name == "x"
+    line = Line2D(
+        *((along, across) if is_x else (across, along)),
+        transform=panel.get_xaxis_transform() if is_x else panel.get_yaxis_transform(),
+        color=matplotlib.rcParams["grid.color"],
+        linewidth=matplotlib.rcParams["grid.linewidth"],
+        zorder=axis.get_zorder(),
+    )
+    panel.add_artist(line)
 
 
 @contextmanager
 def _measured_once(panel: Axes) -> Iterator[None]:
     """Have a panel measure only once how far its ticks and labels reach beyond it.
 
-    The layout asks again after it has moved the panel, and measuring takes nearly all of its time.
+    The layout asks again after it has moved the panel, and so does whatever draws it; measuring
+    takes nearly all of the layout's time.
     """
-    from matplotlib.transforms import Bbox
+    from matplotlib.transforms import Bbox, ScaledTranslation
 
     for spine in panel.spines.values():
         # Within what the ticks' labels take.
         spine.set_in_layout(False)
-    for axis in (panel.xaxis, panel.yaxis):
+    for axis in _axes_of(panel):
         if not axis.get_label_text():
             # Where no label stands need not be looked for.
             axis.set_label_coords(0.0, 0.0)
     if panel.get_aspect() != "auto":
         yield
         return
+    figure: Any = panel.get_figure(root=True)
     measure, beyond = panel.get_tightbbox, None
 
     def measured(*given: Any, **how: Any) -> Bbox | None:
@@ -549,7 +608,23 @@ def _measured_once(panel: Axes) -> Iterator[None]:
             if found is None:
                 return None
             beyond = np.subtract(found.extents, panel.bbox.extents)
+            settle()
         return Bbox.from_extents(*np.add(panel.bbox.extents, beyond))
+
+    def settle() -> None:
+        """Keep labels where they are beside the panel, wherever it comes to stand."""
+        inches = figure.dpi_scale_trans
+        for axis in _axes_of(panel):
+            x, y = axis.label.get_position()
+            if axis.get_label_text() and axis.axis_name == "x":
+                away = ScaledTranslation(0.0, (y - panel.bbox.y0) / figure.dpi, inches)
+                axis.set_label_coords(x, 0.0, panel.transAxes + away)
+            elif axis.get_label_text():
+                away = ScaledTranslation((x - panel.bbox.x0) / figure.dpi, 0.0, inches)
+                axis.set_label_coords(0.0, y, panel.transAxes + away)
+            if any(on for name, on in _ticks(axis).items() if name.startswith("label")):
+                for tick in axis.get_major_ticks():
+                    tick.label1.set_in_layout(False)
 
     vars(panel)["get_tightbbox"] = measured
     yield

@@ -3,10 +3,12 @@
 import gc
 import re
 import weakref
+from functools import partial
 from itertools import combinations
 
 import numpy as np
 import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.colors import to_hex
 from matplotlib.text import Text
 from support.families import family
@@ -25,6 +27,7 @@ from greyscale.reporting.style import (
     LIGHT,
     DrawnFigure,
     applied,
+    laid_out,
     narrow,
     rendered,
     save_figure,
@@ -221,6 +224,34 @@ def test_three_tones_can_be_drawn(draw, three_tones):
 @pytest.mark.parametrize("draw", [f for f in FIGURES if f is not metamerism_by_light])
 def test_a_reading_without_spectra_can_be_drawn(draw, without_spectra):
     draw(without_spectra)
+
+
+@pytest.mark.parametrize("draw", [neutral_drift, tone_curve, ab_path])
+def test_panels_labels_and_grid_stand_where_matplotlib_itself_has_them(analysis, draw):
+    """As the library lays the same figure out and draws it, without what is done to save time."""
+    with applied(LIGHT):
+        ours, theirs = laid_out(partial(draw, analysis), LIGHT), draw(analysis, LIGHT)
+        for figure in (ours, theirs):
+            FigureCanvasAgg(figure).draw()
+        for panel, plain in zip(ours.axes, theirs.axes, strict=True):
+            off = panel.get_window_extent().extents - plain.get_window_extent().extents
+            assert np.abs(off).max() < 2.0  # Of 750 pixels: ticks move with what the layout does.
+            for axis, own in ((panel.xaxis, plain.xaxis), (panel.yaxis, plain.yaxis)):
+                assert axis.get_label_text() == own.get_label_text()
+                if own.get_label_text():
+                    off = axis.label.get_window_extent().extents
+                    assert np.abs(off - own.label.get_window_extent().extents).max() < 2.0
+                low, high = sorted(own.get_view_interval())
+                lines = [tick for tick in own.get_major_ticks() if tick.gridline.get_visible()]
+                places = [one.get_loc() for one in lines if low <= one.get_loc() <= high]
+                across = axis.axis_name == "x"
+                drawn = [
+                    (one.get_xdata() if across else one.get_ydata())[::3]
+                    for one in panel.lines
+                    if one.get_color() == LIGHT.rule
+                    and np.isnan((one.get_ydata() if across else one.get_xdata())[2::3]).all()
+                ]
+                assert np.concatenate([[], *drawn]) == pytest.approx(places)
 
 
 def test_a_figure_is_drawn_once_and_let_go_when_its_forms_are_made(analysis):

@@ -18,7 +18,7 @@ from greyscale.reporting.figures.analysis import (
 from greyscale.reporting.figures.correction import correction_curve
 from greyscale.reporting.figures.papers import papers_by_lights, papers_drift, papers_strips
 from greyscale.reporting.html import Definitions, inline_svg
-from greyscale.reporting.style import DARK, LIGHT, DrawnFigure, inks, rendered
+from greyscale.reporting.style import DARK, LIGHT, DrawnFigure, applied, inks, laid_out, rendered
 
 COLOUR = re.compile(r"(?:fill|stroke): ?(#[0-9a-f]{6})")
 
@@ -58,7 +58,8 @@ def with_inks(text: str, look) -> str:
 def test_in_a_dark_pages_inks_it_is_as_if_it_were_drawn_dark(drawings, name):
     content, definitions = inlined(DrawnFigure(drawings[name]).svg)
     turned = Counter(COLOUR.findall(with_inks(content + definitions, DARK)))
-    dark = rendered(drawings[name](DARK), "svg", DARK)
+    with applied(DARK):
+        dark = rendered(laid_out(drawings[name], DARK), "svg", DARK)
     again, again_definitions = inlined(dark)
     assert turned == Counter(COLOUR.findall(again + again_definitions))
 
