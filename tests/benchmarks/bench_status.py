@@ -66,6 +66,14 @@ def test_status_of_100_000_readings(tmp_path: Path) -> None:
     hold_ratio(what, work, "`import typer` and plain SQL", plain, 2)
 
 
+def test_status_of_10_000_readings(tmp_path: Path) -> None:
+    place = log_of(tmp_path, 10_000, 12)
+    work = process(["-m", "greyscale", "log", "status", "--db", str(place)])
+    work()
+    colour = process(["-c", "import colour"])
+    hold_ratio("log status, 10 000 readings of 12 prints", work, "`import colour`", colour, 0.6)
+
+
 def test_status_by_prints(tmp_path: Path) -> None:
     def work(prints: int) -> Callable[[], object]:
         place = log_of(tmp_path, 40 * prints, prints)
