@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import inspect
 from collections.abc import Iterator, Mapping
+from contextlib import contextmanager, nullcontext
 from importlib import import_module
+from pathlib import Path
 from typing import Any
 
 import typer
@@ -114,6 +116,27 @@ PARTS = (
 """All commands, in the order of the work, with what each does; a module of each name has it."""
 
 
+@contextmanager
+def _whole_settings() -> Iterator[None]:
+    """Let what Typer writes of a person's settings be written whole, what they name before them."""
+    from greyscale.base.files import write_whole
+
+    texts: dict[Path, str] = {}
+    plain = Path.write_text
+    Path.write_text = lambda path, text, **_: texts.update({path: text}) or 0  # type: ignore
+    try:
+        yield
+    except SystemExit:
+        for path, text in reversed(texts.items()):
+            mode = path.stat().st_mode if path.exists() else None
+            write_whole(path, text)
+            if mode is not None:
+                path.chmod(mode)
+        raise
+    finally:
+        Path.write_text = plain  # type: ignore[method-assign]
+
+
 COMPLETION = {"--install-completion": install_callback, "--show-completion": show_callback}
 """What gives a shell the completion of names: by itself for the shell that it runs in."""
 
@@ -181,16 +204,17 @@ class Contents(TyperGroup):
         """Parse a command line; a shell may be named where completion is installed or shown."""
         # Also as `--install-completion=zsh`.
         option, _, shell = "=".join(args).partition("=")
-        if option in COMPLETION and shell:
-            if shell not in SHELLS:
-                meant = did_you_mean(shell, SHELLS)
-                raise BadInput(
-                    f"there is no completion for the shell '{shell}'; {meant}take one of "
-                    f"{', '.join(SHELLS)}",
-                    option,
-                )
-            COMPLETION[option](ctx, self.params[0], shell)
-        return list(super().parse_args(ctx, args))
+        with _whole_settings() if option in COMPLETION else nullcontext():
+            if option in COMPLETION and shell:
+                if shell not in SHELLS:
+                    meant = did_you_mean(shell, SHELLS)
+                    raise BadInput(
+                        f"there is no completion for the shell '{shell}'; {meant}take one of "
+                        f"{', '.join(SHELLS)}",
+                        option,
+                    )
+                COMPLETION[option](ctx, self.params[0], shell)
+            return list(super().parse_args(ctx, args))
 
     def list_commands(self, ctx: Any) -> list[str]:
         """Return the commands' names in the order of the work."""

@@ -8,13 +8,14 @@ import re
 import sqlite3
 import time
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import closing, contextmanager, suppress
+from contextlib import ExitStack, closing, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import cache
 from importlib import resources
 from itertools import pairwise
 from pathlib import Path
+from traceback import clear_frames
 
 from greyscale.base.errors import BadInput, name_key
 from greyscale.base.files import locked, resolved
@@ -212,19 +213,40 @@ def open_log(
     place = default_log() if path is None else Path(path)
     _refuse_what_is_no_file(place, write)
     connection = None
+    begun = write and not place.exists()
     try:
         connection = _to_write(place) if write else _to_read(place, damaged)
         # KiB: the pages of a log of many prints are read once.
         connection.execute("PRAGMA cache_size = -32768")
         yield PrintLog(connection, place)
-    except (sqlite3.Error, UnicodeDecodeError) as error:
-        refusal = _refusal(error, place)
-        if refusal is None:
-            raise
-        raise refusal from error
-    finally:
+    except BaseException as error:
         if connection is not None:
             connection.close()
+        if begun:
+            # A signal may have come just before a block let go of what it held.
+            clear_frames(error.__traceback__)
+            _take_back(place)
+        if isinstance(error, sqlite3.Error | UnicodeDecodeError):
+            refusal = _refusal(error, place)
+            if refusal is not None:
+                raise refusal from error
+        raise
+    connection.close()
+
+
+def _take_back(place: Path) -> None:
+    """Remove a log that this process began and came to add nothing to, unless others use it."""
+    with ExitStack() as held, suppress(BadInput, OSError, sqlite3.Error):
+        held.enter_context(locked(place.parent))
+        connection = held.enter_context(closing(_connect(place, "mode=rw")))
+        # Refused where others have read anything of it.
+        connection.execute("PRAGMA busy_timeout = 0")
+        connection.execute("PRAGMA locking_mode = EXCLUSIVE")
+        connection.execute("BEGIN EXCLUSIVE")
+        made = not is_empty(connection)
+        if not (made and connection.execute("SELECT 1 FROM entries LIMIT 1").fetchone()):
+            for ending in ("", "-wal", "-shm"):
+                Path(f"{resolved(place)}{ending}").unlink(missing_ok=True)
 
 
 def _refuse_what_is_no_file(place: Path, write: bool) -> None:
@@ -243,19 +265,19 @@ def _refuse_what_is_no_file(place: Path, write: bool) -> None:
 
 
 def _to_write(place: Path) -> sqlite3.Connection:
-    connection = _connect(place, "mode=rwc")
-    try:
-        new = is_new(connection, place)
-        _keep_journal_ahead(connection)
+    with ExitStack() as opened:
+        # Whoever takes back a log that it began waits until this one is known to use it.
+        with locked(place.parent):
+            connection = opened.enter_context(closing(_connect(place, "mode=rwc")))
+            new = is_new(connection, place)
+            _keep_journal_ahead(connection)
         # Nothing that was said to be added is lost, even to a power cut.
         connection.execute("PRAGMA synchronous = FULL")
         _bring_up_to_date(connection, place)
         if not new:
             back_up_if_due(connection, place)
-    except BaseException:
-        connection.close()
-        raise
-    return connection
+        opened.pop_all()
+        return connection
 
 
 def _bring_up_to_date(connection: sqlite3.Connection, place: Path) -> None:

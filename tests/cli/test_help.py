@@ -187,11 +187,19 @@ def fill_log(folder: Path) -> None:
     ],
 )
 def test_completion_is_installed_for_the_shell_that_is_named(shell, written, tmp_path):
-    """Whatever shell it is asked from; and the shell gets the names that it asks for."""
+    """Whatever shell it is asked from; and the shell gets the names that it asks for.
+
+    What the person has set stays, and stays theirs to read.
+    """
+    own = tmp_path / f".{shell}rc"
+    own.write_text("# a person's own\n")
+    own.chmod(0o600)
     result = run("--install-completion", shell, HOME=str(tmp_path), SHELL="/bin/sh")
     assert (result.exit_code, result.stdout.split()[0]) == (0, shell)
     scripts = {str(path.relative_to(tmp_path)) for path in tmp_path.rglob("*greyscale*")}
     assert scripts == {written}
+    assert own.read_text().startswith("# a person's own\n")
+    assert own.stat().st_mode & 0o777 == 0o600
     variable = re.search(r"_[A-Z]+_COMPLETE\b", (tmp_path / written).read_text(encoding="utf-8"))
     asked = {
         variable[0]: f"complete_{shell}", "_TYPER_COMPLETE_ARGS": "greyscale ver",

@@ -8,6 +8,7 @@ import signal
 import sqlite3
 import time
 import zlib
+from contextlib import ExitStack, suppress
 from functools import partial
 from itertools import count as count_from
 from itertools import takewhile
@@ -16,6 +17,7 @@ import pytest
 from support.families import family
 from support.logged import correction_folder, reading_file
 
+from greyscale.base.errors import BadInput
 from greyscale.records import print_log
 from greyscale.records.add_reading import add_readings
 from greyscale.records.adding import add_correction, add_note
@@ -82,6 +84,33 @@ def test_processes_that_start_a_log_and_add_to_it_at_once_lose_nothing(db, tmp_p
     with open_log(db) as log:
         names = sorted(entry.name for entry in find(log))
     assert names == sorted(f"reading {number}" for number in range(processes * each))
+
+
+def test_a_log_that_a_process_began_in_vain_goes_unless_others_use_it(db):
+    with ExitStack() as others:
+        with suppress(BadInput), open_log(db, write=True):
+            log = others.enter_context(open_log(db, write=True))
+            raise BadInput("refused")
+        add_note(log, "kept")
+    with open_log(db) as log:
+        assert count(log) == 1
+
+
+def test_processes_that_begin_a_log_in_vain_lose_nothing_of_the_others(db):
+    def work(number: int) -> None:
+        for turn in range(12):
+            with suppress(BadInput), open_log(db, write=True) as log:
+                if (turn + number) % 3:
+                    raise BadInput("refused")
+                add_note(log, f"note {number}-{turn}")
+
+    for _ in range(2):
+        for path in db.parent.glob(f"{db.name}*"):
+            path.unlink()
+        children = [forked(partial(work, number)) for number in range(4)]
+        assert [ended(child) for child in children] == [0] * 4
+        with open_log(db) as log:
+            assert count(log) == 16
 
 
 def test_a_log_that_is_being_made_is_not_taken_for_something_else(db, monkeypatch):

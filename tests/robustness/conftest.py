@@ -24,7 +24,7 @@ from greyscale.readings.iso28178 import write
 from greyscale.readings.layout import write_layout
 from greyscale.records.add_reading import WITHOUT, add_readings
 from greyscale.records.exchange import export_json
-from greyscale.records.print_log import open_log
+from greyscale.records.print_log import migrate, migrations, open_log
 
 
 @pytest.fixture(scope="session")
@@ -87,7 +87,14 @@ def _more(_inputs: Path, tmp_path_factory) -> Path:
             log.execute("UPDATE entries SET added = '2020-01-01T00:00:00+00:00'")
     (folder / "upload.http").write_bytes(page.upload("new.txt", seeds.ramps()[1], ""))
     (folder / "printed.http").write_bytes(page.post("/paper/kozo/printed", body=b"sheet=chart-1"))
+    (folder / "paper.http").write_bytes(page.post("/papers", body=b"name=baryta"))
     page.made_in(folder / "studio")
+    for name in ("chart.txt", "drying-ramp.txt", "first-reading.txt", "lighthouse.tif", "old.txt"):
+        (folder / "shown").mkdir(exist_ok=True)
+        (folder / "shown" / name).write_text("an earlier demo's")
+    with closing(sqlite3.connect(folder / "older.sqlite3", isolation_level=None)) as log:
+        migrate(log, "older.sqlite3", migrations()[:2])
+    (folder / ".bashrc").write_text("# a person's\n" * 9)
     (folder / "tmp").mkdir()
     return folder
 

@@ -1,25 +1,36 @@
 """A run that ends before its time, at any change that it makes: nothing lost, nothing half there.
 
-The process is killed just before its n-th change to the file system, whatever library asks for it
+The process ends just before its n-th change to the file system, whatever library asks for it
 (`support/faults.c`): a file opened to be written, written to, brought to the disk, a name given,
-changed or taken away, a folder made or removed.
+changed or taken away, a folder made or removed. It is killed, or asked to end, or finds the disk
+full from there on; each at every change (`support/twins.py`).
 """
 
 from __future__ import annotations
 
-import re
+import random
 import shutil
 import signal
-from dataclasses import dataclass
+import time
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from inspect import getsource
 from pathlib import Path
+from typing import Any
 
 import pytest
 from support.commands import ADDING, COMMANDS, MORE, command
 from support.ended import Left, again, groups, left_in, lying_about
 from support.families import family
-from support.runner import COPY, COUNT, FULL, Done
+from support.runner import Done, Runner
+from support.twins import FULL, Look, can_be_made
 
-ONE_BY_ONE = ("apply to several",)
+from greyscale.cli.contents import Contents
+from greyscale.cli.outputs import WRITES
+from greyscale.page.app import VIEWS
+
+ONE_BY_ONE = ("apply to several", "completion")
 """Results that have nothing to do with each other."""
 
 NEXT = {
@@ -29,16 +40,27 @@ NEXT = {
 """What runs next, where the same would be refused, or has nothing to do, for having been done."""
 
 ENDED = (signal.SIGTERM, signal.SIGHUP, signal.SIGINT)
-LONG = ("verify", "verify, logged", "chart", "settings", "drying", "correct", "correct, logged",
-        "correct for a profile")  # fmt: skip
-FEW, MANY = 8, 40
-"""So many changes are tried by a run each."""
+LONG = (
+    "demo", "demo, the first", "verify", "verify, both", "verify, logged", "chart", "settings",
+    "settings, both", "drying", "drying, logged", "correct", "correct, logged",
+    "correct for a profile",
+)  # fmt: skip
+FEW = 8
+"""Of so many kinds of what a kill leaves, the next run is tried, where it takes long."""
+
+MOMENTS = 50
 
 OF_THE_PAGE = "request"
 """It answers in this process: no signal but SIGKILL means anything to it."""
 
+WRITING = {*WRITES, "--pdf", "--log", "--db"}
+"""Options by which something is written, or may be."""
+
+WRITES_NOTHING = ("/surround", "/work/{number:int}/cancel")
+"""Requests that change what is shown, or what works."""
+
 EVERY = {**COMMANDS, **MORE, **ADDING}
-TRIED = ("json",)
+TRIED = ("json", "log add")
 """Tried every time; the others take minutes together."""
 
 
@@ -49,50 +71,47 @@ def forms(name: str) -> tuple[list[str], list[str] | None]:
     return command(name, 2), command(name, 1)
 
 
+def test_every_command_that_writes_is_tried() -> None:
+    """By every option that names what it writes, or adds to it."""
+
+    def of(commands: Mapping[str, Any], *before: str) -> Iterator[tuple[str, str]]:
+        for name, one in commands.items():
+            if hasattr(one, "commands"):
+                yield from of(one.commands, *before, name)
+            for option in {each for parameter in one.params for each in parameter.opts}:
+                if option in WRITING:
+                    yield " ".join((*before, name)), option
+
+    said = [" ".join(command) for name in EVERY for command in (forms(name)[0],)]
+    untried = [
+        (name, option)
+        for name, option in of(Contents(name="greyscale").commands)
+        if not any(one.startswith(f"{name} ") and f" {option} " in f"{one} " for one in said)
+    ]
+    assert not untried
+
+
+def test_every_request_that_writes_is_tried(more) -> None:
+    """But those that begin a command, which is tried by itself."""
+    asked = []
+    for words in EVERY.values():
+        if words.startswith(OF_THE_PAGE):
+            request = more / words.format(n=1).split()[1]
+            asked.append(request.read_text(encoding="utf-8").split()[1])
+    for route in (one for view in VIEWS for one in view.ROUTES if "POST" in one.methods):
+        if route.path not in WRITES_NOTHING and "begin(" not in getsource(route.endpoint):
+            assert any(route.path_regex.match(path) for path in asked), route.path
+
+
 def is_whole(size: int, wanted: int) -> bool:
     """Whether a file is as long as it is to be; a moment in it is not always the same."""
     return abs(size - wanted) <= 64
 
 
-@dataclass(frozen=True)
-class Begun:
-    """A folder before a run, what it holds then and afterwards, and how the run ends if it is let.
-
-    Attributes
-    ----------
-    copies
-        The folder as it is before each change that the run makes: what a kill there leaves.
-    """
-
-    start: Path
-    before: Left
-    after: Left
-    copies: list[Path]
-    done: Done
-
-
-@pytest.fixture
-def begun(name, breaker, more, tmp_path):
-    words, first = forms(name)
-    if first is not None:
-        assert breaker.run(*first, cwd=more).code in (0, 1)
-    (more / "mine.txt").write_text("not the program's", encoding="utf-8")
-    start = shutil.copytree(more, tmp_path / "start")
-    (tmp_path / "copies").mkdir()
-    before = left_in(more)
-    done = breaker.run(*words, cwd=more, kill=COUNT, by=COPY)
-    assert done.code in (0, 1), done
-    after = left_in(more)
-    assert after != before
-    assert not lying_about(more, before, after)
-    return Begun(start, before, after, sorted((tmp_path / "copies").iterdir()), done)
-
-
-def whole(name: str, folder, before, after, by: object) -> bool:
+def whole(name: str, now: Left, before: Left, after: Left, by: object) -> bool:
     """Hold what is there against both results; say whether all of it is new."""
-    now = left_in(folder)
     differing = groups(before, after, name in ONE_BY_ONE)
-    kept = [path for path in before.files if not any(path in one for one in differing.values())]
+    kept = before.files.keys() - {path for one in differing.values() for path in one}
     assert {path: now.files.get(path) for path in kept} == {
         path: before.files[path] for path in kept
     }, by
@@ -104,7 +123,7 @@ def whole(name: str, folder, before, after, by: object) -> bool:
         for path in paths if changed == {True} else ():
             there, wanted = now.files.get(path), after.files.get(path)
             assert (there is None) == (wanted is None), (by, path)
-            assert there is None or is_whole(len(there), len(wanted)), (by, path)
+            assert there is None or is_whole(there[1], wanted[1]), (by, path)
     for path in before.logs.keys() | after.logs.keys():
         held, old, made = (one.logs.get(path) for one in (now, before, after))
         assert held in (old, made), (by, path, held)
@@ -112,103 +131,141 @@ def whole(name: str, folder, before, after, by: object) -> bool:
     return all(new)
 
 
-@pytest.mark.parametrize("name", family(EVERY, (*TRIED, "log add")))
-def test_all_is_old_or_all_is_new_wherever_it_is_killed(name, breaker, more, begun) -> None:
-    """What it leaves lying about, the next run there clears away, whatever that makes."""
-    words, first = forms(name)
-    before, after, put_right = begun.before, begun.after, 0
-    seen = set()
-    assert len(begun.copies) == begun.done.changes >= 1
-    for copy in begun.copies:
-        said = copy.name
-        lying = lying_about(copy, before, after)
-        if lying or not _sound(name, copy, before, after):
-            # The same things half done are put right in the same way.
-            shape = _shape(lying, copy, before)
-            if shape in seen or (name in LONG and len(seen) == FEW):
-                continue
-            seen.add(shape)
-            put_right += 1
-            # In its own place: what is half done there tells it by that.
-            again(copy, more)
-            assert breaker.run(*NEXT.get(name, first or words), cwd=more).code in (0, 1, 2), said
-            copy = more
-        assert not lying_about(copy, before, after), (said, lying_about(copy, before, after))
-        whole(name, copy, before, after, said)
-    print(f"{name}: killed at {len(begun.copies)} changes, {put_right} put right by the next run")
-
-
-def _shape(lying: list[str], folder: Path, before: Left) -> tuple[object, ...]:
-    """What lies about, but for the numbers in its names, and which files are not as they were."""
-    names = {re.sub(r"[0-9a-f]{8}", "*", path) for path in lying}
-    now = left_in(folder).files
-    return frozenset(names), *(now.get(path) == kept for path, kept in before.files.items())
-
-
-def _sound(name, folder, before, after) -> bool:
+def is_sound(name: str, now: Left, before: Left, after: Left) -> bool:
+    """Say whether all is old or new already, and nothing lies about."""
     try:
-        whole(name, folder, before, after, None)
+        whole(name, now, before, after, None)
     except AssertionError:
         return False
-    return True
+    return not lying_about(now, before, after)
 
 
-def spread(name: str, count: int) -> list[int]:
-    """The changes that are tried: where a run of the command takes long, some of them."""
-    most = min(count, FEW if name in LONG else MANY)
-    return sorted({1 + round(k * (count - 1) / max(1, most - 1)) for k in range(most)})
+@dataclass(frozen=True)
+class Case:
+    """A command that ends before its time, and what it is held against.
 
+    Attributes
+    ----------
+    place, start
+        Where it runs, and a copy of that as it was before.
+    before, after
+        What is there before a run, and after one that is let.
+    done
+        How that one ends.
+    counts
+        How often what was seen.
+    """
 
-@pytest.mark.parametrize("name", family(EVERY, TRIED))
-def test_nothing_is_left_lying_about_where_it_is_asked_to_end(name, breaker, more, begun) -> None:
-    words, _ = forms(name)
-    if words[0] == OF_THE_PAGE:
-        pytest.skip("it answers in this process, to which such a signal means nothing")
-    before, after, ended = begun.before, begun.after, 0
-    tried = spread(name, begun.done.changes)
-    for change in tried:
-        by = ENDED[change % len(ENDED)]
-        again(begun.start, more)
-        done = breaker.run(*words, cwd=more, kill=change, by=by)
-        said = (change, by.name, done)
-        ended += done.code != begun.done.code
-        assert "Traceback" not in done.err, said
-        assert not lying_about(more, before, after), (said, lying_about(more, before, after))
-        whole(name, more, before, after, said)
-    print(f"{name}: asked to end at {len(tried)} of {begun.done.changes} changes, {ended} did")
+    name: str
+    runner: Runner
+    place: Path
+    start: Path
+    before: Left
+    after: Left
+    done: Done
+    counts: Counter[str] = field(default_factory=Counter)
 
+    def ended(self, change: int, by: int, **how: Any) -> Look:
+        """Run it from the start, and end it."""
+        again(self.start, self.place)
+        ended = self.runner.run(*forms(self.name)[0], cwd=self.place, by=by, **how)
+        return Look(change, by, left_in(self.place), ended.code, ended.err)
 
-@pytest.mark.parametrize("name", family(EVERY, TRIED))
-def test_a_disk_that_is_full_from_any_change_on(name, breaker, more, begun) -> None:
-    """One message, nothing half there, nothing left lying about; or all done, where it was."""
-    words, _ = forms(name)
-    before, after, refused = begun.before, begun.after, 0
-    again(begun.start, more)
-    changes = breaker.run(*words, cwd=more, kill=COUNT, by=FULL).changes
-    tried = spread(name, changes)
-    for change in tried:
-        again(begun.start, more)
-        done = breaker.run(*words, cwd=more, kill=change, by=FULL)
-        said = (change, done)
-        assert not lying_about(more, before, after), (said, lying_about(more, before, after))
-        done_all = whole(name, more, before, after, said)
-        refused += done.code == 2
-        if name in ONE_BY_ONE and not done_all:
+    def hold(self, look: Look, kept: Path | None = None) -> None:
+        """Hold what a run has left, and said, against both results.
+
+        What SIGKILL leaves lying about, the next run there clears away, whatever that makes.
+
+        Parameters
+        ----------
+        kept
+            Where that lies, if not in the run's place; one that is not there is like an earlier.
+        """
+        said = (look.change, look.by, look.code, look.err)
+        now, (words, first) = look.left, forms(self.name)
+        self.counts["full" if look.by == FULL else signal.Signals(look.by).name] += 1
+        if look.by == signal.SIGKILL and not is_sound(self.name, now, self.before, self.after):
+            if kept is not None:
+                few = self.name in LONG and self.counts["put right"] >= FEW
+                if few or not kept.exists():
+                    return
+                # In its own place, as the same files: what is half done there tells it by that.
+                shutil.rmtree(self.place)
+                kept.rename(self.place)
+            self.counts["put right"] += 1
+            following = NEXT.get(self.name, first or words)
+            assert self.runner.run(*following, cwd=self.place).code in (0, 1, 2), said
+            now = left_in(self.place)
+        lying = lying_about(now, self.before, self.after)
+        assert not lying, (said, lying)
+        done_all = whole(self.name, now, self.before, self.after, said)
+        assert "Traceback" not in look.err, said
+        if look.by in ENDED:
+            assert done_all or look.code in (130, 128 + look.by, -look.by), said
+            self.counts["ended"] += look.code != self.done.code
+        elif look.by == FULL and self.name == "apply to several" and not done_all:
             # Each that failed is named; the others are done.
-            assert done.code == 1, said
-            assert "Not corrected" in done.err, said
-        else:
-            assert_said(done, begun.done, done_all, said)
-    print(f"{name}: full at {len(tried)} of {changes} changes that need space, {refused} refused")
+            assert look.code == 1, said
+            assert "Not corrected" in look.err, said
+        elif look.by == FULL and not (look.code == self.done.code and done_all):
+            self.counts["refused"] += 1
+            assert look.code == 2, said
+            messages = [line for line in look.err.splitlines() if line.startswith("greyscale: ")]
+            assert len(messages) == 1, said
+            # SQLite says of a file that it cannot make only that.
+            assert "space" in look.err or "cannot be written" in look.err, said
 
 
-def assert_said(done: Done, usual: Done, done_all: bool, said: object) -> None:
-    """A run says in one message that it failed; else it did all that it was to do."""
-    assert "Traceback" not in done.err, said
-    if done.code == usual.code and done_all:
-        return
-    assert done.code == 2, said
-    messages = [line for line in done.err.splitlines() if line.startswith("greyscale: ")]
-    assert len(messages) == 1, said
-    # SQLite says of a file that it cannot make only that.
-    assert "space" in done.err or "cannot be written" in done.err, said
+@pytest.fixture
+def begin(name, breaker, more, tmp_path):
+    """Prepare the folder of a command, and return what runs it to its end and tells what it did."""
+    _, first = forms(name)
+    if first is not None:
+        assert breaker.run(*first, cwd=more).code in (0, 1)
+    (more / "mine.txt").write_text("not the program's", encoding="utf-8")
+    start, before = shutil.copytree(more, tmp_path / "start"), left_in(more)
+
+    def run(**how: Any) -> Case:
+        done = breaker.run(*forms(name)[0], cwd=more, **how)
+        assert done.code in (0, 1), done
+        after = left_in(more)
+        assert is_sound(name, after, before, after)
+        assert after != before
+        return Case(name, breaker, more, start, before, after, done)
+
+    return run
+
+
+@pytest.mark.parametrize("name", family(EVERY, TRIED))
+def test_all_is_old_or_all_is_new_wherever_it_ends(name, begin) -> None:
+    if not can_be_made():
+        pytest.skip("no process may have mounts of its own here")
+    of_the_page = forms(name)[0][0] == OF_THE_PAGE
+    ways = (signal.SIGKILL,) if of_the_page else (signal.SIGKILL, *ENDED, FULL)
+    case = begin(ways=ways)
+    looks = case.runner.looks(case.place)
+    assert max(look.change for look in looks) == case.done.changes >= 1
+    for look in looks:
+        case.hold(look, case.place.with_name("copies") / str(look.change))
+    # Some end without a twin, at changes far from each other.
+    real = ways[:2] if name in LONG else ways
+    changes = [(1 + k * (case.done.changes - 1) // len(real), by) for k, by in enumerate(real)]
+    if of_the_page:
+        changes += [(change + 1, FULL) for change in range(case.done.changes)]
+    for change, by in changes:
+        case.hold(case.ended(change, by, kill=change))
+    print(f"{name}: {case.done.changes} changes, {dict(case.counts)}")
+
+
+@pytest.mark.exhaustive
+@pytest.mark.parametrize("name", [one for one in EVERY if forms(one)[0][0] != OF_THE_PAGE])
+def test_all_is_old_or_all_is_new_whenever_it_ends(name, begin) -> None:
+    """By the clock, at moments drawn evenly over its time, in the midst of whatever it does."""
+    begun = time.monotonic()
+    case = begin()
+    seconds = time.monotonic() - begun
+    drawn = random.Random(name)
+    for moment in range(MOMENTS):
+        by = (signal.SIGKILL, signal.SIGTERM)[moment % 2]
+        case.hold(case.ended(moment, by, after=drawn.uniform(0, seconds)))
+    print(f"{name}: {MOMENTS} moments in {seconds:.2f} s, {dict(case.counts)}")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import re
 import shutil
@@ -10,13 +11,14 @@ from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
-from support.runner import snapshot
-
 LOG = ".sqlite3"
 _MOMENT = re.compile(rb"20\d\d-\d\d-\d\d[T ][\d:.+Z]*")
 """When something was made, which no two runs have in common."""
 
-_OF_A_LOG = re.compile(r"\.sqlite3(-wal|-shm|-journal|\.backup-\d(-wal|-shm)?)$")
+_OF_A_LOG = re.compile(r"\.sqlite3(-wal|-shm|-journal|\.backup-\d(-wal|-shm)?)?$")
+
+Content = tuple[str, int]
+"""Digest and size of a file, without moments."""
 
 
 @dataclass(frozen=True)
@@ -26,64 +28,78 @@ class Left:
     Attributes
     ----------
     files
-        Their contents by their paths, but print logs; without moments.
+        Their contents by their paths, but print logs.
     logs
         What each print log holds: kinds and names of its entries, by its path.
+    names
+        The paths of all; those of folders end in "/".
     """
 
-    files: dict[str, bytes]
+    files: dict[str, Content]
     logs: dict[str, tuple[tuple[str, str], ...]]
+    names: frozenset[str]
 
 
 def left_in(folder: Path) -> Left:
     """Look at all that is in a folder; every print log must be sound, its backups too."""
-    files = snapshot(folder)
-    logs = {path: _log(folder / path) for path in files if path.endswith(LOG)}
-    for path in files:
-        if ".backup-" in path and not path.endswith(("-wal", "-shm")):
-            _log(folder / path)
-    told = {
-        path: _without_moments(path, content)
-        for path, content in files.items()
-        if not path.endswith(LOG) and not _OF_A_LOG.search(path)
-    }
-    return Left(told, {path: held for path, held in logs.items() if held is not None})
+    files: dict[str, Content] = {}
+    logs, names = {}, set()
+    for path in sorted(folder.rglob("*")):
+        name = str(path.relative_to(folder))
+        names.add(f"{name}/" if path.is_dir() else name)
+        if name.endswith(LOG) or (".backup-" in name and not name.endswith(("-wal", "-shm"))):
+            if (held := _log(path)) is not None and name.endswith(LOG):
+                logs[name] = held
+        elif path.is_file() and not _OF_A_LOG.search(name):
+            files[name] = _content(path)
+    return Left(files, logs, frozenset(names))
 
 
-def _without_moments(path: str, content: bytes) -> bytes:
-    if path.endswith(".icc"):
-        # When it was made, and its digest, which holds that too (ICC.1:2010, table 17).
-        return content[:24] + content[36:84] + content[100:]
-    return _MOMENT.sub(b"", content)
+_known: dict[tuple[int, ...], Content] = {}
+
+
+def _content(path: Path) -> Content:
+    found = path.stat()
+    key = (found.st_dev, found.st_ino, found.st_size, found.st_mtime_ns)
+    if key not in _known:
+        content = path.read_bytes()
+        if path.suffix == ".icc":
+            # When it was made, and its digest, which holds that too (ICC.1:2010, table 17).
+            content = content[:24] + content[36:84] + content[100:]
+        content = _MOMENT.sub(b"", content)
+        _known[key] = hashlib.sha256(content).hexdigest(), len(content)
+    return _known[key]
+
+
+_sound: dict[tuple[str, int, int], tuple[tuple[str, str], ...] | None] = {}
 
 
 def _log(path: Path) -> tuple[tuple[str, str], ...] | None:
     """What a print log holds; None for one that was begun only."""
-    with closing(sqlite3.connect(path)) as log:
-        assert log.execute("PRAGMA integrity_check").fetchall() == [("ok",)], path
-        assert log.execute("PRAGMA foreign_key_check").fetchall() == [], path
-        if not log.execute("SELECT 1 FROM sqlite_master WHERE name = 'entries'").fetchone():
-            return None
-        return tuple(log.execute("SELECT kind, name FROM entries ORDER BY id").fetchall()) or None
+    found = path.stat()
+    key = (path.name, found.st_size, found.st_mtime_ns)
+    if key not in _sound or path.with_name(f"{path.name}-wal").exists():
+        with closing(sqlite3.connect(path)) as log:
+            assert log.execute("PRAGMA integrity_check").fetchall() == [("ok",)], path
+            assert log.execute("PRAGMA foreign_key_check").fetchall() == [], path
+            tables = log.execute("SELECT 1 FROM sqlite_master WHERE name = 'entries'").fetchall()
+            asked = "SELECT kind, name FROM entries ORDER BY id"
+            _sound[key] = tuple(log.execute(asked).fetchall()) or None if tables else None
+    return _sound[key]
 
 
-def lying_about(folder: Path, *expected: Left) -> list[str]:
+def lying_about(now: Left, *expected: Left) -> list[str]:
     """Name what no run is to leave: files and folders that neither result has.
 
     What is temporary may keep a folder of this person's own, with nothing in it.
     """
-    known = {path for one in expected for path in (*one.files, *one.logs)}
-    parents = {str(parent) for path in known for parent in Path(path).parents}
-    parents |= {"tmp", f"tmp/greyscale-{os.getuid()}"}
-    found = [path.relative_to(folder) for path in folder.rglob("*")]
-    return [
-        str(path)
-        for path in found
-        if str(path) not in known
-        and not ((folder / path).is_dir() and str(path) in parents)
-        and not _OF_A_LOG.search(str(path))
-        and not (path.suffix == LOG and not path.name.startswith("."))
-    ]
+    known = {name for one in expected for name in one.names}
+    known |= {"tmp/", f"tmp/greyscale-{os.getuid()}/"}
+    return sorted(
+        name
+        for name in now.names - known
+        if not _OF_A_LOG.search(name) or Path(name).name.startswith(".")
+    )
 
 
 def groups(before: Left, after: Left, one_by_one: bool) -> dict[str, list[str]]:

@@ -1,6 +1,5 @@
 /* Counts the changes that a process makes to files; ends it at one of them, or lets that one and
- * all that follow fail for want of space, or copies the folder before each, which is what a kill
- * at that moment would leave.
+ * all that follow fail for want of space, or asks before each what is to become of it.
  *
  * Loaded before the C library (LD_PRELOAD), so that it sees what Python, SQLite and every other
  * library ask of the system. Nothing happens until faults_begin is called. Of writes to one file
@@ -18,33 +17,35 @@
 #include <sys/stat.h>
 #include <sys/types.h>
 #include <sys/uio.h>
-#include <sys/wait.h>
 #include <unistd.h>
 
-enum { END = 0, FULL = 1, COPY = 2 };
+enum { END = 0, FULL = 1, ASK = 2 };
+
+typedef int asked(long change, int needs_space);
 
 static long made, at;
 static int on, mode, with, last = -1, row;
+static asked *ask;
 static pthread_mutex_t one = PTHREAD_MUTEX_INITIALIZER;
 
-void faults_begin(long change, int how, int signal) {
-    made = 0; at = change; mode = how; with = signal; on = 1;
+/* Of ASK: whom; the answer is 0 to go on, a signal, or -1: the disk is full from now on. */
+void faults_begin(long change, int how, int signal, asked *whom) {
+    made = 0; at = change; mode = how; with = signal; ask = whom; on = 1;
 }
 long faults_made(void) { return made; }
 void faults_end(void) { on = 0; }
 
-/* Copy the working folder to "../copies/N". */
-static void copied(void) {
-    char name[64];
-    pid_t child;
-    snprintf(name, sizeof name, "../copies/%05ld", made);
-    child = fork();
-    if (child == 0) {
-        on = 0;
-        execlp("cp", "cp", "-a", "--reflink=auto", ".", name, (char *)NULL);
-        _exit(1);
+/* Ask what is to become of this change; there is one answer but to go on. */
+static void answered(int needs_space) {
+    int answer;
+    on = 0;
+    answer = ask(made, needs_space);
+    on = 1;
+    if (answer) {
+        mode = answer < 0 ? FULL : END;
+        at = made;
+        with = answer;
     }
-    if (child > 0) waitpid(child, NULL, 0);
 }
 
 /* Say whether this change fails for want of space: the one asked for, and all that follow. */
@@ -60,8 +61,8 @@ static int counted(int needs_space, int handle) {
     if (handle != last) row = 0;
     last = handle;
     made += mode != FULL || needs_space;
+    if (mode == ASK) answered(needs_space);
     dies = mode == END && made == at;
-    if (mode == COPY) copied();
     fails = mode == FULL && needs_space && made >= at;
     pthread_mutex_unlock(&one);
     if (dies) kill(getpid(), with);

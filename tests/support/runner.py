@@ -1,26 +1,34 @@
 """Commands run in processes of their own, quickly: copies of one that has imported all it takes.
 
 A copy can be held to a size of files, or killed at the n-th change that it makes to the file
-system, or find the disk full from then on: `faults.c` sees what is asked of the system.
+system or after some time, or find the disk full from then on: `faults.c` sees what is asked of the
+system. Or all of that at each change, by `twins`.
 """
 
 from __future__ import annotations
 
 import ctypes
+import gc
 import io
 import json
 import os
+import pickle
 import pkgutil
 import resource
 import signal
 import subprocess
 import sys
 import tempfile
+import threading
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from functools import partial
 from importlib import import_module
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
+
+from support.twins import ASK, FULL, Look, Twins
 
 _TESTS = Path(__file__).resolve().parents[1]
 
@@ -29,10 +37,6 @@ _CHANGES = frozenset({
     "os.chmod", "shutil.rmtree", "shutil.copyfile", "sqlite3.connect",
 })  # fmt: skip
 _WRITING = os.O_WRONLY | os.O_RDWR | os.O_CREAT
-
-FULL, COPY = -1, -2
-"""In place of a signal: the disk is full at that change, and at all that follow; or the folder is
-copied before each, into a folder `copies` beside it."""
 
 LIBRARIES = (
     "PyOpenColorIO", "colour", "fpdf", "h11", "imagecodecs", "jinja2",
@@ -99,6 +103,8 @@ class Runner:
         most: int | None = None,
         kill: int = 0,
         by: int = signal.SIGKILL,
+        after: float | None = None,
+        ways: Sequence[int] = (),
     ) -> None:
         """Begin a command.
 
@@ -114,14 +120,22 @@ class Runner:
             The change to the file system at which it is killed, from 1; 0 lets it live, and
             `COUNT` counts them.
         by
-            The signal that it is killed by; or `FULL`, or `COPY`.
+            The signal that it is killed by; or `FULL`.
+        after
+            Seconds after which it is killed.
+        ways
+            In which it is ended before each change, by twins; see `looks`.
         """
+        if ways:
+            cwd.with_name("copies").mkdir()
         told = {
             "arguments": list(map(str, arguments)),
             "cwd": str(cwd),
             "most": most,
             "kill": kill,
             "by": int(by),
+            "after": after,
+            "ways": list(map(int, ways)),
         }
         assert self.process.stdin is not None
         self.process.stdin.write(json.dumps(told) + "\n")
@@ -136,6 +150,11 @@ class Runner:
         """Run a command to its end; see `start`."""
         self.start(*arguments, cwd=cwd, **held)
         return self.wait()
+
+    def looks(self, cwd: Path) -> list[Look]:
+        """What the last run would have left, had it ended earlier in the ways that were asked."""
+        looks: list[Look] = pickle.loads(cwd.with_name("looks").read_bytes())
+        return looks
 
 
 def snapshot(folder: Path, hidden: bool = True) -> dict[str, bytes]:
@@ -177,7 +196,11 @@ def faults_library(folder: Path) -> Path | None:
     return library
 
 
+_twins: Twins | None = None
+
+
 def _command(told: dict[str, Any], faults: ctypes.CDLL | None) -> None:
+    global _twins
     from greyscale.cli.app import main
 
     words = told["arguments"]
@@ -189,6 +212,7 @@ def _command(told: dict[str, Any], faults: ctypes.CDLL | None) -> None:
     temporary = Path("tmp")
     if temporary.is_dir():
         tempfile.tempdir = str(temporary.resolve())
+        os.environ["HOME"] = str(Path.cwd())
     if told["most"] is not None:
         resource.setrlimit(resource.RLIMIT_FSIZE, (told["most"], told["most"]))
     answer = None
@@ -196,17 +220,25 @@ def _command(told: dict[str, Any], faults: ctypes.CDLL | None) -> None:
         from fuzz.page import answered
 
         answer = partial(answered, Path("studio"), Path(words[1]).read_bytes())
-    if told["kill"] and faults is not None:
-        mode = {FULL: 1, COPY: 2}.get(told["by"], 0)
-        faults.faults_begin(ctypes.c_long(told["kill"]), mode, told["by"])
+    if faults is None:
+        if told["kill"]:
+            kill_at(told["kill"], told["by"])
+    elif told["ways"]:
+        _twins = Twins(Path.cwd(), told["ways"])
+        faults.faults_begin(ctypes.c_long(0), 2, 0, _asked)
     elif told["kill"]:
-        kill_at(told["kill"], told["by"])
+        faults.faults_begin(ctypes.c_long(told["kill"]), told["by"] == FULL, told["by"], _asked)
     if answer is None:
         main()
     else:
         status, said = answer()
         print(f"greyscale: {status} {said.decode()}" if status >= 400 else "", file=sys.stderr)
         sys.exit(2 if status >= 400 else 0)
+
+
+@ASK
+def _asked(change: int, needs_space: int) -> int:
+    return 0 if _twins is None else _twins.ask(change, needs_space)
 
 
 def _in_a_copy(told: dict[str, Any], faults: ctypes.CDLL | None) -> Done:
@@ -221,6 +253,9 @@ def _in_a_copy(told: dict[str, Any], faults: ctypes.CDLL | None) -> Done:
             os.dup2(out_write, 1)
             os.dup2(err_write, 2)
             os.chdir(told["cwd"])
+            # Whoever began the tests may have them ignored.
+            signal.signal(signal.SIGINT, signal.default_int_handler)
+            signal.signal(signal.SIGHUP, signal.SIG_DFL)
             sys.stdout = io.TextIOWrapper(io.FileIO(1, "w", closefd=False), encoding="utf-8")
             sys.stderr = io.TextIOWrapper(io.FileIO(2, "w", closefd=False), encoding="utf-8")
             _command(told, faults)
@@ -236,21 +271,40 @@ def _in_a_copy(told: dict[str, Any], faults: ctypes.CDLL | None) -> Done:
             sys.stderr.flush()
             if faults is not None:
                 faults.faults_end()
+            if _twins is not None:
+                _twins.end(code)
+                _twins.folder.with_name("looks").write_bytes(pickle.dumps(_twins.looks))
             made = _made if faults is None else faults.faults_made()
             os.write(made_write, str(made).encode())
             os._exit(code)
     for handle in (out_write, err_write, made_write):
         os.close(handle)
+    ends = None
+    if told["after"] is not None:
+        ends = threading.Timer(told["after"], os.kill, (child, told["by"]))
+        ends.start()
     texts = []
     # What a command says on standard error is far less than a pipe holds.
     for handle in (out_read, err_read, made_read):
         with os.fdopen(handle, encoding="utf-8", errors="replace") as file:
             texts.append(file.read())
+    if ends is not None:
+        ends.cancel()
+        ends.join()
     _, status = os.waitpid(child, 0)
     return Done(os.waitstatus_to_exitcode(status), *texts[:2], int(texts[2] or 0))
 
 
 def _serve() -> None:
+    faults = ctypes.CDLL(None) if _FAULTS in os.environ else None
+    sqlite = find_spec("_sqlite3")
+    if faults is not None and sqlite is not None:
+        # Twins end in the midst of its work: its locks among threads (SQLITE_CONFIG_SINGLETHREAD
+        # has none) would be those of the process that they are a fork of.
+        library = ctypes.CDLL(sqlite.origin)
+        assert not library.sqlite3_shutdown()
+        assert not library.sqlite3_config(1)
+        assert not library.sqlite3_initialize()
     # Imported once, here, so that no copy has to.
     import pytest
     from support.empty_figures import have_empty_figures
@@ -264,7 +318,8 @@ def _serve() -> None:
         import_module(name)
 
     have_empty_figures(pytest.MonkeyPatch())
-    faults = ctypes.CDLL(None) if _FAULTS in os.environ else None
+    # No copy is to search, and so to copy, what all have in common.
+    gc.freeze()
     for line in sys.stdin:
         done = _in_a_copy(json.loads(line), faults)
         print(json.dumps(asdict(done)), flush=True)
