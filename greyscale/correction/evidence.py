@@ -83,10 +83,10 @@ def evidence_from(
     readings = [kept for kept, _ in without_spoilt_of(readings)]
     readings = with_same_glow(readings, previous)
     parts = [] if previous is None else [_Part.earlier(previous.evidence)]
-    whole = [one for one in readings if holds_a_ramp(one)]
+    whole = [one for one in readings if holds_a_ramp(one) and _close_nudge(one) is None]
     for number, reading in enumerate(readings, start=len(known)):
         # Beside a whole chart, or the rounds before, another may hold what it likes.
-        further = not holds_a_ramp(reading) and bool(whole or previous is not None)
+        further = previous is not None or any(one is not reading for one in whole)
         check_reading(reading, None if previous is None else previous.title, further=further)
         parts.append(_Part.of(reading, previous, bits, number))
     return _joined(parts, (*known, *sources))
@@ -383,8 +383,14 @@ def check_reading(reading: Reading, through: str | None, *, further: bool = Fals
         # Where too much ink prints lighter the curve begins at the darkest.
         _, darkest, _ = shadow(levels, L, sd / np.sqrt(averaged.counts[axis][order]))
         _refuse_fall(levels[levels >= darkest], L[levels >= darkest], sd, source)
-    if not further:
-        _refuse_close_nudges(device, averaged.repeatability.sd_Ch, source)
+    nudge = None if further else _close_nudge(reading)
+    if nudge is not None:
+        raise BadInput(
+            f"the near-neutral patches are nudged by only {nudge:.3f} of the range, which can "
+            f"hardly be told from the noise (sd {averaged.repeatability.sd_Ch:.2f}); print them "
+            "with nudges of 0.05 or more",
+            source,
+        )
 
 
 def _refuse_fall(levels: Array, L: Array, sd: float, source: str) -> None:
@@ -417,16 +423,14 @@ def _largest_fall(L: Array) -> tuple[int, int, float]:
     return int(np.argmax(L[: worst + 1])), worst, float(fall[worst])
 
 
-def _refuse_close_nudges(device: Array, sd: float, source: str) -> None:
-    apart = np.ptp(device, axis=1)
+def _close_nudge(reading: Reading) -> float | None:
+    """How far near-neutral patches lie from the axis where noise hides what they tell, or None."""
+    averaged = average_repeats(reading)
+    apart = np.ptp(averaged.reading.device, axis=1)
     nudged = apart[(apart >= AXIS_TOLERANCE) & (apart <= NEAR_NEUTRAL)]
-    if nudged.size and np.median(nudged) * _CH_OF_NUDGE < _CLEAR_SD * sd:
-        raise BadInput(
-            f"the near-neutral patches are nudged by only {np.median(nudged):.3f} of the range, "
-            f"which can hardly be told from the noise (sd {sd:.2f}); print them with nudges of "
-            "0.05 or more",
-            source,
-        )
+    median = float(np.median(nudged)) if nudged.size else 1.0
+    hidden = median * _CH_OF_NUDGE < _CLEAR_SD * averaged.repeatability.sd_Ch
+    return median if hidden else None
 
 
 def refuse_unlike(sources: Sequence[Source]) -> None:

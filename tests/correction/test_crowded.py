@@ -1,4 +1,4 @@
-"""Of patches that crowd, the fit takes some that lie evenly apart."""
+"""Of patches that crowd, those are taken that lie evenly apart; close to the axis they tell little."""
 
 from __future__ import annotations
 
@@ -17,9 +17,9 @@ NOISE = 0.15
 WHO = PRINTERS["no black ink, tinted"]()
 
 
-def _crowded(tones: int, seed: int) -> Reading:
+def _crowded(tones: int, seed: int, nudges: np.ndarray = NUDGES) -> Reading:
     levels = np.linspace(0.05, 0.95, tones)[:, np.newaxis, np.newaxis]
-    device = np.concatenate([(levels + NUDGES).reshape(-1, 3), np.zeros((1, 3)), np.ones((1, 3))])
+    device = np.concatenate([(levels + nudges).reshape(-1, 3), np.zeros((1, 3)), np.ones((1, 3))])
     lab = WHO.lab(device) + np.random.default_rng(seed).normal(0.0, NOISE, device.shape)
     ids = tuple(f"P{number}" for number in range(len(device)))
     return Reading(f"sheet {seed}", f"sheet-{seed}.txt", ids, device, lab)
@@ -43,3 +43,12 @@ def test_readings_that_are_too_many_together_are_refused_before_the_fit() -> Non
     readings = [replace(_crowded(70, seed), name=f"sheet {seed}") for seed in range(3)]
     with pytest.raises(BadInput, match=r"1476 different device values.*at most 1000"):
         evidence_from(readings)
+
+
+def test_nudges_that_noise_hides_are_refused_where_no_other_chart_holds_clear_ones() -> None:
+    """A further chart asks for patches close to the axis where that is where the curve leads."""
+    close, clear = _crowded(20, 1, NUDGES / 50), _crowded(21, 2)
+    with pytest.raises(BadInput, match=r"nudged by only 0\.001 of the range"):
+        evidence_from([close])
+    for readings in ([close, clear], [clear, close]):
+        assert len(evidence_from(readings)) > len(evidence_from([clear]))
