@@ -1,4 +1,4 @@
-"""Of patches that crowd, those are taken that lie evenly apart; close to the axis they tell little."""
+"""Of patches that crowd, those are taken that lie evenly apart; near the axis they tell little."""
 
 from __future__ import annotations
 
