@@ -226,7 +226,9 @@ def open_log(
             # A signal may have come just before a block let go of what it held.
             clear_frames(error.__traceback__)
             _take_back(place)
-        if isinstance(error, sqlite3.Error | UnicodeDecodeError):
+        # SQLite asks for what memory a damaged page says that it takes.
+        beyond = isinstance(error, MemoryError) and connection is None
+        if beyond or isinstance(error, sqlite3.Error | UnicodeDecodeError):
             refusal = _refusal(error, place)
             if refusal is not None:
                 raise refusal from error
@@ -375,7 +377,7 @@ _MISTAKES = (
 )
 
 
-def _refusal(error: Exception, place: Path) -> BadInput | None:
+def _refusal(error: BaseException, place: Path) -> BadInput | None:
     """Say in a person's words what the database reports; None for a mistake of the program."""
     # The plain codes of https://www.sqlite.org/rescode.html, without their extensions.
     name = "_".join((getattr(error, "sqlite_errorname", None) or "").split("_")[:2])
@@ -393,8 +395,9 @@ def _refusal(error: Exception, place: Path) -> BadInput | None:
         return BadInput(f"cannot be written or read ({error}); nothing was added", place)
     # Corrupt pages; names or text that cannot be those of a print log's tables.
     return BadInput(
-        f"is damaged ({error}); 'greyscale log rescue -o NEW.sqlite3' saves all that is sound; "
-        "else import your last export into a new log, and keep this file",
+        f"is damaged ({str(error) or 'it asks for more memory than there is'}); 'greyscale log "
+        "rescue -o NEW.sqlite3' saves all that is sound; else import your last export into a new "
+        "log, and keep this file",
         place,
     )
 
@@ -473,7 +476,7 @@ def _parts(connection: sqlite3.Connection) -> _Parts:
         "SELECT type, name, sql FROM sqlite_master WHERE name NOT LIKE 'sqlite!_%' ESCAPE '!'"
     )
     # Versions of SQLite differ in how they quote what they write anew.
-    return {(kind, name): re.sub(r'["\s]+', "", sql or "").lower() for kind, name, sql in rows}
+    return {(kind, name): re.sub(r'["\s]+', "", str(sql or "")).lower() for kind, name, sql in rows}
 
 
 @cache

@@ -204,7 +204,8 @@ def entry_report(entry: Entry, facts: Sequence[tuple[str, str]], written: Sequen
 
 def facts_of(entry: Entry) -> tuple[tuple[str, str], ...]:
     """Return what the log itself knows of an entry."""
-    when = "" if entry.moment_from == STATED else f" ({MOMENT_FROM[entry.moment_from]})"
+    known_from = MOMENT_FROM.get(entry.moment_from, "as the log cannot tell any more")
+    when = "" if entry.moment_from == STATED else f" ({known_from})"
     rows: tuple[tuple[str, str | None], ...] = (
         (_MOMENTS[entry.kind], minute(entry.moment) + when),
         ("Printer", entry.printer),

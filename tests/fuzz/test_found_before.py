@@ -51,15 +51,21 @@ def _picture_with_braces() -> bytes:
     return file.getvalue()
 
 
-def _log_of_kind(kind: str) -> bytes:
-    """A print log with entries of a kind that there is not."""
+def _log_after(statement: str, *values: str) -> bytes:
+    """A print log whose content was changed past all of its constraints."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "log.sqlite3"
         path.write_bytes(seeds.databases()[0])
         with closing(sqlite3.connect(path)) as connection, connection:
-            connection.execute("PRAGMA ignore_check_constraints = ON")
-            connection.execute("UPDATE entries SET kind = ?", (kind,))
+            for name in ("ignore_check_constraints", "writable_schema"):
+                connection.execute(f"PRAGMA {name} = ON")
+            connection.execute(statement, values)
         return path.read_bytes()
+
+
+def _log_of_kind(kind: str) -> bytes:
+    """A print log with entries of a kind that there is not."""
+    return _log_after("UPDATE entries SET kind = ?", kind)
 
 
 def _begun_elsewhere() -> bytes:
@@ -80,6 +86,10 @@ INPUTS = {
         lambda: b"POST /papers\napplication/x-www-form-urlencoded\nname=" + 100 * b"%F0%9F%92%A9",
     ),
     "a kind with a null character": ("print logs, databases", lambda: _log_of_kind("reading\0")),
+    "a table whose words are no text": (
+        "print logs, databases",
+        lambda: _log_after("UPDATE sqlite_master SET sql = X'00FF' WHERE name = 'entries'"),
+    ),
     "a kind that is a statement": (
         "print logs, databases",
         lambda: _log_of_kind("files; DROP TABLE file"),
