@@ -49,10 +49,6 @@ _OUT_OF_LINE = 5.64
 """Length of the three deviations, each over its standard deviation with the measurement itself left
 out, from which on it is not followed: as rare (6e-7) as 5 standard deviations of one."""
 
-_SUSPECT = 4.5
-"""The same from which on it is asked whether the others, without it, speak against it. On the grey
-axis drivers' tables bend at their nodes: what is asked there as well takes bends for spoilt."""
-
 _CLEARLY = 1.0  # CIELAB units that it must be off as well: less does no harm.
 _MOST_SPOILT = 0.05  # Share of the measurements; beyond it, the model is what is wrong.
 _MOST_SCREENINGS = 4
@@ -175,27 +171,17 @@ def fit(evidence: Answers, centre: Centre | None = None) -> PrinterModel:
     _keep_freed_memory()
     prior = _prior(evidence, centre or _usual_centre(evidence))
     answers = evidence.lab - prior.lab(evidence.device)
-    noises = _noises(evidence)
-
-    def without(rows: Sequence[int]) -> tuple[PrinterModel, Array]:
-        supposed = noises.copy()
-        supposed[rows] = _UNHEARD
-        return _with_onsets(prior, evidence, answers, supposed), supposed
-
-    # A spoilt measurement bends the model towards itself, which hides it and others: those that
-    # may be are judged by a model without them.
-    unheard: list[int] = []
-    model, supposed = without(unheard)
+    noises = supposed = _noises(evidence)
+    model = _with_onsets(prior, evidence, answers, supposed)
+    # A spoilt measurement bends the model towards itself and hides others: again without it.
     for _ in range(_MOST_SCREENINGS):
-        out = _out_of_line(model, noises, supposed)
-        if {found.row for found in out} == set(unheard):
+        spoilt = _out_of_line(model, noises, supposed)
+        if {found.row for found in spoilt} == {found.row for found in model.spoilt}:
             break
-        unheard = [found.row for found in out]
-        model, supposed = without(unheard)
-    spoilt = tuple(found for found in out if found.deviations > _OUT_OF_LINE)
-    if len(spoilt) < len(unheard):
-        model, _ = without([found.row for found in spoilt])
-    return replace(model, spoilt=spoilt)
+        supposed = noises.copy()
+        supposed[[found.row for found in spoilt]] = _UNHEARD
+        model = replace(_with_onsets(prior, evidence, answers, supposed), spoilt=spoilt)
+    return model
 
 
 def refit(model: PrinterModel, answers: Array, centre: Centre) -> PrinterModel:
@@ -248,16 +234,13 @@ def predict_spectra(model: PrinterModel, lab: Array, spectra: Array, device: Arr
 
 
 def _out_of_line(model: PrinterModel, noises: Array, supposed: Array) -> tuple[Spoilt, ...]:
-    """The measurements, the furthest out first, that all the others may speak against."""
+    """The measurements, the furthest out first, that all the others speak against."""
     parts = [
         process.left_out(noises[:, c], supposed[:, c]) for c, process in enumerate(model.processes)
     ]
     off = np.column_stack([part[0] for part in parts])
     deviations = np.linalg.norm(off / np.column_stack([part[1] for part in parts]), axis=1)
-    grey = np.ptp(model.processes[0].points.device, axis=1) < AXIS_TOLERANCE
-    out = (deviations > np.where(grey, _OUT_OF_LINE, _SUSPECT)) & (
-        np.linalg.norm(off, axis=1) > _CLEARLY
-    )
+    out = (deviations > _OUT_OF_LINE) & (np.linalg.norm(off, axis=1) > _CLEARLY)
     worst = np.where(out, deviations, 0.0)
     rows = [int(row) for row in np.argsort(-worst) if worst[row] > 0.0]
     return tuple(
