@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
+import greyscale
 from greyscale.cli import app as program
 from greyscale.demo.printer import demo_printer
 from greyscale.readings import iso28178
@@ -63,3 +64,11 @@ def test_every_command_names_it_and_analysis_hardly_moves(
     figures = found["analyse"]["neutrality"]
     for what in ("mean_delta_Ch", "max_delta_Ch"):
         assert abs(figures[what] - clean_figures[what]) < 0.1
+
+
+SAMPLES = Path(__file__).parents[2] / "sample_measurements"
+
+
+@pytest.mark.parametrize("name", ["cotton-rag-33-m1.txt", "baryta-65-m1.txt"])
+def test_no_patch_of_a_sound_reading_is_called_spoilt(name: str) -> None:
+    assert greyscale.correct([SAMPLES / name]).spoilt == ()

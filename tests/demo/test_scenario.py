@@ -113,6 +113,11 @@ def test_the_correction_makes_the_print_itself_neutral(job):
         assert off.max() < 0.8
 
 
+def test_no_patch_of_its_charts_is_called_spoilt(job):
+    for folder in (correcting.FIRST, correcting.SECOND):
+        assert read_correction(job.folder / folder).spoilt == ()
+
+
 def test_a_sheet_says_itself_which_round_it_was_sent_through(job):
     """No layout is given: a proof of another round proves nothing, as evidence it is doubted."""
     proof = job.folder / "proof-2-reading.txt"
