@@ -622,7 +622,9 @@ def _measured_once(panel: Axes) -> Iterator[None]:
             elif axis.get_label_text():
                 away = ScaledTranslation((x - panel.bbox.x0) / figure.dpi, 0.0, inches)
                 axis.set_label_coords(0.0, y, panel.transAxes + away)
-            if any(on for name, on in _ticks(axis).items() if name.startswith("label")):
+            shown = any(on for name, on in _ticks(axis).items() if name.startswith("label"))
+            # What all labels have in common, as a power of ten, is placed by their boxes.
+            if shown and not axis.get_offset_text().get_text():
                 for tick in axis.get_major_ticks():
                     tick.label1.set_in_layout(False)
 

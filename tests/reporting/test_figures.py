@@ -2,7 +2,9 @@
 
 import gc
 import re
+import warnings
 import weakref
+from datetime import datetime, timedelta
 from functools import partial
 from itertools import combinations
 
@@ -10,6 +12,7 @@ import numpy as np
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.colors import to_hex
+from matplotlib.dates import num2date
 from matplotlib.text import Text
 from support.families import family
 
@@ -21,6 +24,7 @@ from greyscale.reporting.figures.analysis import (
     ramp_strip,
     tone_curve,
 )
+from greyscale.reporting.figures.over_time import overview
 from greyscale.reporting.figures.papers import papers_drift
 from greyscale.reporting.style import (
     DARK,
@@ -29,6 +33,7 @@ from greyscale.reporting.style import (
     applied,
     laid_out,
     narrow,
+    panels,
     rendered,
     save_figure,
     swatches,
@@ -252,6 +257,50 @@ def test_panels_labels_and_grid_stand_where_matplotlib_itself_has_them(analysis,
                     and np.isnan((one.get_ydata() if across else one.get_xdata())[2::3]).all()
                 ]
                 assert np.concatenate([[], *drawn]) == pytest.approx(places)
+
+
+SPANS = ([0, 0.01], [0, 1], [0, 2, 5], [0, 2.5], [0, 40, 100], [0, 395], [0, 200, 1300, 9000])
+
+
+def along_the_axis(figure):
+    """All words below the last panel as they are drawn: its ticks' labels, and what they share."""
+    FigureCanvasAgg(figure).draw()
+    axis = figure.axes[-1].xaxis
+    texts = [tick.label1 for tick in axis.get_major_ticks()] + [axis.get_offset_text()]
+    texts = [text for text in texts if text.get_visible() and text.get_text()]
+    for one, other in combinations(texts, 2):
+        assert not overlap(one.get_window_extent(), other.get_window_extent()), (one, other)
+    return texts
+
+
+@pytest.mark.parametrize("look", [LIGHT, narrow(LIGHT)], ids=["wide", "phone"])
+@pytest.mark.parametrize("span", SPANS)
+def test_days_of_the_overview_stand_each_by_itself_and_where_they_are(span, look):
+    first = datetime(2024, 9, 29, 23, 30)
+    course = tuple((first + timedelta(days=day), 1.0) for day in span)
+    with applied(look), warnings.catch_warnings():
+        warnings.simplefilter("error")
+        figure = laid_out(partial(overview, ([("rag", course)], 1.0)), look)
+        texts = along_the_axis(figure)
+    named = [text.get_text() for text in texts]
+    assert len(set(named)) == len(named) == min(len(named), 3 if look.narrow else 5)
+    assert len(named) >= (2 if span[-1] >= 1 else 1)
+    assert named == [f"{num2date(text.get_position()[0]):%Y-%m-%d}" for text in texts]
+    for text in texts:
+        box = text.get_window_extent()
+        assert box.x0 >= -1, text
+        assert box.x1 <= figure.bbox.x1 + 1, text
+
+
+def test_what_the_labels_of_an_axis_share_stands_beside_them():
+    def drawing(look):
+        figure, (panel,) = panels(look, (1.5,))
+        panel.plot([1.00001e6, 1.00002e6, 1.00003e6], [0, 1, 2])
+        return figure
+
+    with applied(LIGHT):
+        texts = along_the_axis(laid_out(drawing, LIGHT))
+    assert texts[-1].get_text() == "+1e6"
 
 
 def test_a_figure_is_drawn_once_and_let_go_when_its_forms_are_made(analysis):

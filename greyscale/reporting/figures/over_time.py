@@ -165,7 +165,7 @@ def overview(shown: tuple[Sequence[tuple[str, Course]], float], look: Look) -> F
         Name of each print and its course (when it was measured, and the mean ΔCh), and the mean
         ΔCh that the grade allows.
     """
-    from matplotlib.dates import AutoDateLocator, ConciseDateFormatter, date2num
+    from matplotlib.dates import date2num, num2date
 
     rows, limit = shown
     figure, drawn = panels(look, (0.95 if look.narrow else 0.85,) * len(rows))
@@ -179,9 +179,10 @@ def overview(shown: tuple[Sequence[tuple[str, Course]], float], look: Look) -> F
         panel.set_title(name)
         panel.set_ylim(0.0, 1.15 * highest)
         panel.locator_params(axis="y", nbins=2)
-    locator = AutoDateLocator(maxticks=3 if look.narrow else 7)
-    drawn[-1].xaxis.set_major_locator(locator)
-    drawn[-1].xaxis.set_major_formatter(ConciseDateFormatter(locator))
+    # Whole days apart, so that none is named twice.
+    step = max(np.ceil((last - first) / (2 if look.narrow else 4)), 1)
+    ticks = np.arange(first, last + spare, step)
+    drawn[-1].set_xticks(ticks, [f"{num2date(tick):%Y-%m-%d}" for tick in ticks])
     drawn[-1].set_xlim(first - spare, last + spare)
     return figure
 
