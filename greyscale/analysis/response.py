@@ -183,7 +183,7 @@ def shadow(level: Array, L: Array, sd: Array) -> tuple[float | None, float, floa
     Parameters
     ----------
     level
-        Shape (n,), rising.
+        Shape (n,), rising; the same level once for each sheet that holds it.
     L, sd
         Shape (n,): L* measured, and its standard deviation.
     """
@@ -191,11 +191,11 @@ def shadow(level: Array, L: Array, sd: Array) -> tuple[float | None, float, floa
     rise = L[0] - L[darkest]
     spread = float(np.hypot(sd[0], sd[darkest]))
     no_rise = rise < max(_SURE * spread, BLOCKED)
-    if level[0] > AXIS_TOLERANCE or level[darkest] > _DEEPEST or no_rise:
+    if not level[0] < level[darkest] <= _DEEPEST or level[0] > AXIS_TOLERANCE or no_rise:
         darkest, rise = 0, 0.0
     enough = np.maximum(BLOCKED, 2.0 * np.hypot(sd[darkest:], sd[darkest]))
     alike = darkest + int(np.argmax(np.append(L[darkest:] - L[darkest] >= enough, True))) - 1
-    if alike <= darkest or alike + 1 >= len(level):
+    if level[alike] <= level[darkest] or alike + 1 >= len(level):
         return None, float(level[darkest]), float(rise)
     black = float(np.mean(L[darkest : alike + 1]))
     share = (black + BLOCKED - L[alike]) / (L[alike + 1] - L[alike])

@@ -76,9 +76,12 @@ def choose_patches(count: int, after: Reading | None = None, bits: int = DEFAULT
         (
             _where(chosen.patches),
             "expected of a correction from both readings: a mean ΔCh of about "
-            f"{left[-1]:.2f}, where the first alone leaves {left[0]:.2f}",
+            f"{left[-1]:.2f}, where the first alone leaves {left[0]:.2f}; {_STEPS_ADD}",
         ),
     )
+
+
+_STEPS_ADD = "what a driver's steps and kinks add, only a reading tells"
 
 
 def _where(patches: PatchList) -> str:
@@ -97,8 +100,8 @@ def _expected(made: Design, count: int) -> tuple[str, ...]:
         "an instrument that repeats to 0.15"
     )
     if count < USUAL_PATCHES:
-        said += f"; {USUAL_PATCHES} patches would leave {left[USUAL_PATCHES]:.2f}"
-    return (said,)
+        said += f" ({USUAL_PATCHES} patches would leave {left[USUAL_PATCHES]:.2f})"
+    return (f"{said}; {_STEPS_ADD}",)
 
 
 def chart_through(folder: Path | str) -> Through:

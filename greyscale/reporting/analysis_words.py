@@ -265,7 +265,7 @@ def verdict_words(analysis: Analysis) -> str:
         f"mean ΔCh {neutrality.mean_delta_Ch:.2f}, max {neutrality.max_delta_Ch:.2f}; "
         f"mean ΔL* {tone.mean_delta_L:.1f}, max {tone.max_delta_L:.1f}"
     )
-    tint, scale = _over(neutrality), tone.faults
+    tint, scale = beyond_limits(neutrality), tone.faults
     if analysis.passes:
         noise = ", which the reading's noise explains" if tint or scale else ""
         return f"Within the {grade} tolerance: {figures}{noise}."
@@ -290,8 +290,8 @@ def verdict_words(analysis: Analysis) -> str:
     return f"Outside the {grade} tolerance in {name}: {joined(over)}; {aside}."
 
 
-def _over(neutrality: Neutrality) -> tuple[str, ...]:
-    """By which figures a tint is outside its grade, as measured."""
+def beyond_limits(neutrality: Neutrality) -> tuple[str, ...]:
+    """Return by which figures a tint is outside its grade, as measured."""
     mean, largest = neutrality.mean_delta_Ch, neutrality.max_delta_Ch
     over = []
     if mean > neutrality.tolerance_mean_delta_Ch:

@@ -17,7 +17,7 @@ from greyscale.correction.accidents import is_up_and_down
 from greyscale.correction.targets import has_ends
 from greyscale.correction.verify import InLight, Verification, by_chance
 from greyscale.reporting.analysis_report import facts_of
-from greyscale.reporting.analysis_words import tolerance_in_words
+from greyscale.reporting.analysis_words import beyond_limits, tolerance_in_words
 from greyscale.reporting.cast_words import joined
 from greyscale.reporting.figures.correction import (
     BeforeAfter,
@@ -165,7 +165,9 @@ def _verdict(verification: Verification) -> str:
             f"this reading: it is with a probability of {percent(verification.after.probability)}."
         )
     if verdict == "pass":
-        return f"It is within the {after.tolerance} tolerance ({allowed})."
+        noisy = beyond_limits(after) or tone.faults
+        noise = "; what lies beyond it, the reading's noise explains" if noisy else ""
+        return f"It is within the {after.tolerance} tolerance ({allowed}){noise}."
     fails = [name for name, one in (("tint", after), ("tone", tone)) if one.verdict == "fail"]
     why = f": {joined(tone.faults)}" if "tone" in fails and tone.faults else ""
     where = joined([f"in {name}" for name in fails])

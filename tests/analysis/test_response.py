@@ -11,7 +11,7 @@ from support.grey_readings import ramp_lab, reading_of
 from support.odd_printers import OddPrinter, odd_printer
 
 from greyscale.analysis.analyse import analyse
-from greyscale.analysis.response import Response
+from greyscale.analysis.response import Response, shadow
 from greyscale.charts.chart import make_chart
 from greyscale.printer.design import design
 from greyscale.readings.reading import Reading
@@ -86,6 +86,13 @@ def test_the_blocked_shadow_ends_where_it_does(number: int) -> None:
     L = who.lab(np.array([[0.0] * 3, [below - 1 / 32] * 3, [below + 1 / 32] * 3]))[:, 0]
     assert L[1] - L[0] < 0.6
     assert L[2] - L[0] > 0.4
+
+
+def test_the_blacks_of_two_sheets_are_no_blocked_shadow() -> None:
+    """One of them prints a little lighter; the next tone lies far above."""
+    level, sd = np.array([0.0, 0.0, 0.08, 0.2, 1.0]), np.full(5, 0.15)
+    for blacks in ([24.20, 24.25], [24.25, 24.20], [25.30, 24.20]):
+        assert shadow(level, np.array([*blacks, 31.2, 40.0, 96.0]), sd) == (None, 0.0, 0.0)
 
 
 def test_without_near_neutral_patches_nothing_is_claimed() -> None:

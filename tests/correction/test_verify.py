@@ -141,6 +141,10 @@ def test_a_print_as_predicted_is_within_tolerance_and_one_with_a_cast_is_not(sur
     promised = sure.curve.predict(LEVELS)
     good = verify(proof(noisy(promised, 0.05)), dataclasses.replace(sure, neutral="fading"))
     cast = [0.0, 3.0, 0.0] * np.sin(np.pi * LEVELS)[:, np.newaxis]
+    tint = dataclasses.replace(good.after.neutrality, max_delta_Ch=1.6)
+    noisier = dataclasses.replace(good, after=dataclasses.replace(good.after, neutrality=tint))
+    for one, why in ((good, False), (noisier, True)):
+        assert ("the reading's noise explains" in " ".join(verification_sentences(one))) == why
     bad = verify(proof(noisy(promised + cast, 0.05)), sure)
     assert bad.within_tolerance is False
     assert bad.after.neutrality.mean_delta_Ch > good.after.neutrality.mean_delta_Ch + 1
