@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,7 +24,9 @@ _CH, _L = 0.15, 0.35
 """What is solved further off than this is out of reach."""
 
 _MOST_RUNS = 2  # Said one by one.
-_NEAR_END = 0.03  # A run that comes so near to level 0 or 1 belongs to black, or to paper.
+_NEAR_END = 0.03  # A run that comes so near to level 0 or 1 belongs to black, or to paper,
+_BLEND = 0.15  # is furthest off within so much of it, and ends where it is no longer nearing
+_RISE = 0.02  # the aim, but comes to be further off by this (ΔE*ab): the rest is another's.
 
 
 @dataclass(frozen=True)
@@ -34,7 +37,7 @@ class Limit:
     ----------
     kind
         "black" (blended between the printer's black and the first reachable tone), "paper" (the
-        same towards bare paper), or "range" (elsewhere: a channel at its end).
+        same towards bare paper), or "range" (elsewhere).
     from_level, to_level
         The run, `from_level` < `to_level`.
     max_delta_Ch, max_delta_L
@@ -63,6 +66,7 @@ def find_limits(levels: Array, solved: Array, aimed: Array) -> tuple[Limit, ...]
     """
     off_Ch, off_L = delta_Ch(solved, aimed), np.abs(solved[:, 0] - aimed[:, 0])
     runs = _ends_joined(levels, _runs((off_Ch > _CH) | (off_L > _L)))
+    runs = _ends_parted(levels, np.hypot(off_Ch, off_L), runs)
     return tuple(_limit(levels, off_Ch, off_L, first, last) for first, last in runs)
 
 
@@ -73,6 +77,28 @@ def _ends_joined(levels: Array, runs: list[tuple[int, int]]) -> list[tuple[int, 
     between = [run for run in runs if run not in black and run not in paper]
     joined = [(group[0][0], group[-1][1]) for group in (black, paper) if group]
     return sorted([*joined, *between])
+
+
+def _ends_parted(levels: Array, off: Array, runs: list[tuple[int, int]]) -> list[tuple[int, int]]:
+    """Part runs where the blend into black, or into paper, ends and others go on."""
+    parted = []
+    for first, last in runs:
+        start, stop = first, last
+        if levels[first] <= _NEAR_END:
+            start += _blended(levels[first : last + 1], off[first : last + 1])
+        if levels[last] >= 1 - _NEAR_END and start < last:
+            stop -= _blended(1.0 - levels[start : last + 1][::-1], off[start : last + 1][::-1])
+        ends = sorted({first, start, stop, last})
+        parted += pairwise(ends)
+    return parted
+
+
+def _blended(levels: Array, off: Array) -> int:
+    """The index at which a run from level 0 no longer nears the aim; 0 where it always does."""
+    worst = int(np.argmax(np.where(levels <= _BLEND, off, 0.0)))
+    further = np.maximum.accumulate(off[::-1])[::-1] - off > _RISE
+    further[(np.arange(off.size) <= worst) | (levels <= _NEAR_END)] = False
+    return int(np.argmax(further))
 
 
 def _runs(out: Mask) -> list[tuple[int, int]]:

@@ -31,6 +31,26 @@ def test_black_and_paper_are_each_said_once_whatever_lies_between():
     assert paper.max_delta_Ch == 0.8
 
 
+def test_the_blend_into_black_ends_where_others_go_on():
+    """Off by 3.7 at black, nearing the aim to 0.3 at tone 40, and off by up to 0.6 as far as 219.
+
+    Paper alike, from the other end.
+    """
+    aimed = np.column_stack([100 * LEVELS, np.zeros(256), np.zeros(256)])
+    solved = aimed.copy()
+    solved[:41, 1] = np.linspace(3.7, 0.3, 41)
+    solved[40:220, 1] = 0.3 + 0.3 * np.sin(np.linspace(0.0, np.pi, 180))
+    black, between = find_limits(LEVELS, solved, aimed)
+    assert (black.kind, between.kind) == ("black", "range")
+    assert 35 / 255 < black.to_level == between.from_level < 41 / 255
+    assert black.max_delta_Ch == 3.7
+    assert between.max_delta_Ch < 0.7
+    solved[:, 1] = solved[::-1, 1]
+    between, paper = find_limits(LEVELS, solved, aimed)
+    assert (between.kind, paper.kind) == ("range", "paper")
+    assert 214 / 255 < paper.from_level == between.to_level < 220 / 255
+
+
 def test_a_run_of_a_single_tone_is_no_range_between_a_level_and_itself():
     levels = np.linspace(0.0, 1.0, 1025)
     aimed = np.column_stack([100 * levels, np.zeros(1025), np.zeros(1025)])
