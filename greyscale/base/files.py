@@ -255,6 +255,8 @@ def _name(handle: int, target: Path) -> bool:
     """Say whether a nameless file could be given its name, in place of a file that has it."""
     if _link(handle, target):
         return True
+    if not os.path.lexists(target):
+        return False
     # A link cannot take another file's place; a file that has a name can.
     beside = _beside(target)
     with locked(target.parent):

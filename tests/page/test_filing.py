@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import shutil
 from dataclasses import replace
 
 import numpy as np
@@ -67,6 +69,19 @@ def test_not_under_a_sheet_that_it_is_not_of(charts, tmp_path):
     assert answer.status_code == 422
     assert "is not a reading of “chart-1”" in answer.text
     assert sorted(root.rglob("*")) == before
+
+
+def test_where_a_disk_has_no_links(charts, tmp_path, monkeypatch):
+    """The folder that is locked for it is not waited for."""
+
+    def refuse(*_, **__):
+        raise OSError(errno.EPERM, "no links here")
+
+    root = shutil.copytree(charts[0], tmp_path / "prints")
+    monkeypatch.setattr("os.link", refuse)
+    monkeypatch.setattr("greyscale.base.files.PATIENCE", 0.0)
+    assert send(client_of(root), tmp_path, charts[1]["chart-1"]).status_code == 303
+    assert filed(root)["chart-1"] == ["chart-1-reading.txt"]
 
 
 def test_without_device_values_it_is_completed_from_its_layout(charts, tmp_path):

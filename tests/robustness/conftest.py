@@ -86,6 +86,7 @@ def _more(_inputs: Path, tmp_path_factory) -> Path:
             # Old enough to be backed up by whoever adds to it.
             log.execute("UPDATE entries SET added = '2020-01-01T00:00:00+00:00'")
     (folder / "upload.http").write_bytes(page.upload("new.txt", seeds.ramps()[1], ""))
+    (folder / "refused.http").write_bytes(page.upload("new.txt", b"no reading", ""))
     (folder / "printed.http").write_bytes(page.post("/paper/kozo/printed", body=b"sheet=chart-1"))
     (folder / "paper.http").write_bytes(page.post("/papers", body=b"name=baryta"))
     page.made_in(folder / "studio")

@@ -37,8 +37,13 @@ ONE_BY_ONE = ("apply to several", "completion")
 NEXT = {
     "log rescue": ["log", "rescue", "--db", "log-1.sqlite3", "-o", "second.sqlite3"],
     "log status": command("log status", 2),
+    "upload": ["request", "refused.http"],
+    **{
+        name: [*ADDING[name].split(), "--replace"]
+        for name in ("correct, logged", "drying, logged", "demo, the first")
+    },
 }
-"""What runs next, where the same would be refused, or has nothing to do, for having been done."""
+"""What runs next, where the same would be refused, file a second one, or has nothing to do."""
 
 ENDED = (signal.SIGTERM, signal.SIGHUP, signal.SIGINT)
 LONG = (

@@ -12,8 +12,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 LOG = ".sqlite3"
-_MOMENT = re.compile(rb"20\d\d-\d\d-\d\d[T ][\d:.+Z]*")
-"""When something was made, which no two runs have in common."""
+_MOMENT = re.compile(
+    rb"20\d\d-\d\d-\d\d[T ][\d:.+Z]*|\d+ [A-Z][a-z]+ 20\d\d, \d\d:\d\d|"
+    rb'(?<=")[0-9a-f]{16}(?=")'
+)
+"""When something was made, as data and in words; and a correction's id, which follows from that."""
 
 _OF_A_LOG = re.compile(r"\.sqlite3(-wal|-shm|-journal|\.backup-\d(-wal|-shm)?)?$")
 
