@@ -66,7 +66,7 @@ def chart_report(
 
 
 def _next(lines: Sequence[str]) -> Section:
-    return Section("Next", (Points(tuple(lines), at_once=True),))
+    return Section("Next", (Points(tuple(lines), at_once=True),), is_next=True)
 
 
 def strips_report(

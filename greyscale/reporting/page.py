@@ -390,10 +390,17 @@ Block = Inner | Points | Subheading | Switch
 
 @dataclass(frozen=True)
 class Section:
-    """A heading and what stands below it."""
+    """A heading and what stands below it.
+
+    Attributes
+    ----------
+    is_next
+        Whether its points are what to do next: a terminal ends with them.
+    """
 
     heading: str
     blocks: tuple[Block, ...]
+    is_next: bool = False
 
 
 @dataclass(frozen=True)

@@ -393,8 +393,14 @@ def status_report(rows: Sequence[Status], command: str = "") -> Report:
     rows
         At least one, the most pressing first.
     """
-    steps = tuple(NextStep(row.words, row.commands) for row in rows)
-    sections = [Section("What to do next", (_numbers(rows), Points(steps, at_once=True)))]
+    named = len(rows) > 1
+    steps = tuple(
+        NextStep(f"{row.title}: {row.words}" if named else row.words, row.commands) for row in rows
+    )
+    sections = [
+        Section("What to do next", (Points(steps, at_once=True),), is_next=True),
+        Section("Where each print stands", (_numbers(rows),)),
+    ]
     drawn = [row for row in rows if len(row.standing.history) > 1][:MOST_DRAWN]
     if drawn:
         sections.append(Section("Over time", (_picture(drawn),)))
@@ -414,9 +420,10 @@ def _lead_words(rows: Sequence[Status]) -> str:
     dries = f"; {waiting} {'dries' if waiting == 1 else 'dry'}" if waiting else ""
     if not asking:
         return f"Nothing is due{dries}."
+    if len(rows) == 1:
+        return f"{rows[0].title} asks for something now."
     ask = "asks" if len(asking) == 1 else "ask"
-    first = f"first {asking[0].title}: {asking[0].words}"
-    return f"{len(asking)} of {len(rows)} {ask} for something now{dries}; {first}"
+    return f"{len(asking)} of {len(rows)} {ask} for something now{dries}."
 
 
 def _picture(rows: Sequence[Status]) -> Picture:
@@ -441,11 +448,10 @@ def _picture(rows: Sequence[Status]) -> Picture:
 
 def _numbers(rows: Sequence[Status]) -> Table:
     head = (
-        "", "print", "age", "mean ΔCh", "max ΔCh", "RMS ΔL*", "Dmax", "correction",
+        "print", "age", "mean ΔCh", "max ΔCh", "RMS ΔL*", "Dmax", "correction",
         "promises kept", "state",
     )  # fmt: skip
-    lines = tuple((str(number), *_line(row)) for number, row in enumerate(rows, start=1))
-    return Table(head, lines, "", frozenset({0, 1, 2, 7, 9}), at_once=True)
+    return Table(head, tuple(map(_line, rows)), "", frozenset({0, 1, 6, 8}), at_once=True)
 
 
 def _line(row: Status) -> tuple[str, ...]:

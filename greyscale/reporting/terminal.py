@@ -234,6 +234,8 @@ def show_report(
             console.print(Text(report.paragraph))
         console.print()
     for section in report.sections:
+        if section.is_next:
+            continue
         blocks = section.blocks
         if not every:
             blocks = tuple(_in_short(one) for one in blocks if getattr(one, "at_once", False))
@@ -258,6 +260,11 @@ def show_report(
         # Not broken into lines, so that they can be copied from a narrow terminal as well.
         for command in report.next_step.commands:
             console.print(Text(f"  {command}"), soft_wrap=True)
+    for section in report.sections:
+        for block in section.blocks:
+            if section.is_next and isinstance(block, page.Points):
+                console.print(Text(f"\n{section.heading}", style="bold"))
+                _points(console, block)
 
 
 def _in_short(block: page.Block) -> page.Block:
@@ -294,8 +301,7 @@ def _show(heading: str, blocks: Sequence[page.Block], console: Console) -> None:
             for label, inner in block.cases:
                 _show(f"{block.name}: {label}", inner, console)
         elif isinstance(block, page.Points):
-            for number, item in enumerate(block.items, start=1):
-                _point(console, number, item)
+            _points(console, block)
             console.print()
         else:
             console.print(_drawn(block))
@@ -303,17 +309,16 @@ def _show(heading: str, blocks: Sequence[page.Block], console: Console) -> None:
                 console.print()
 
 
-def _point(console: Console, number: int, item: str | page.NextStep) -> None:
+def _points(console: Console, block: page.Points) -> None:
     # Whole, so that commands can be copied: the terminal may break them, not the program.
-    if isinstance(item, str):
-        console.print(Text(f"- {item}"), soft_wrap=True)
-        return
-    lead = f"{number:<3}"
-    console.print(
-        Text(wrapped(f"{lead}{item.words}", console.width, " " * len(lead))), soft_wrap=True
-    )
-    for command in item.commands:
-        console.print(Text(f"   {command}"), soft_wrap=True)
+    for number, item in enumerate(block.items, start=1):
+        if isinstance(item, str):
+            console.print(Text(f"- {item}"), soft_wrap=True)
+            continue
+        words = wrapped(f"{number:<3}{item.words}", console.width, "   ")
+        console.print(Text(words), soft_wrap=True)
+        for command in item.commands:
+            console.print(Text(f"   {command}"), soft_wrap=True)
 
 
 def _drawn(block: page.Block) -> RenderableType:

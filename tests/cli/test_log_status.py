@@ -149,7 +149,8 @@ def test_the_overview_as_a_report(tmp_path, db):
             run("log", "add", path, "--correction", "none", "--db", db)
     run("log", "status", "-o", tmp_path / "over", "--db", db)
     page = (tmp_path / "over" / "report.html").read_text(encoding="utf-8")
-    assert "2 of 2 ask for something now; first baryta, six-ink, studio: Make the" in page
+    assert "2 of 2 ask for something now." in page
+    assert "<li>baryta, six-ink, studio: Make the correction from" in page
     assert "cotton rag, six-ink, studio: 3 readings, the latest" in page
     data = json.loads((tmp_path / "over" / "status.json").read_text(encoding="utf-8"))
     assert [row["paper"] for row in data["rows"]] == ["baryta", "cotton rag"]
@@ -163,6 +164,12 @@ def test_the_table_fits_80_columns_whatever_the_names(tmp_path, db):
         run("log", "add", path, "--correction", "none", "--settings", "fine, slow", "--db", db)
     said = run("log", "status", "--db", db)
     table = said.split("\n\n")[0]
+    # It ends with what to do: the table, what was found, and then the commands, each once.
+    places = [said.index(words) for words in ("RMS", "2 of 3 ask", "What to do next")]
+    assert places == sorted(places)
+    commands = [row["command"] for row in rows_of(db) if row["command"]]
+    assert [said[places[2] :].count(f"\n   {one}\n") for one in commands] == [1, 1]
+    assert [said.count(one) for one in commands] == [1, 1]
     assert max(map(len, table.splitlines())) <= 80
     assert "[red]rag[/red]" in table
     assert "6 months" in said or "9 months" in said

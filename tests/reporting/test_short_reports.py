@@ -94,6 +94,10 @@ def test_page_pdf_and_terminal_say_the_same(made):
     for way, text in drawn.items():
         missed = [one for one in texts if squeezed(one) not in squeezed(text)]
         assert not missed, way
+    for section in report.sections:
+        # What to do next stands after what was found.
+        last = [squeezed(item) for item in section.blocks[0].items] if section.is_next else []
+        assert squeezed(drawn["terminal"]).endswith("-".join(["", *last]))
     step = report.next_step
     for text in drawn.values():
         assert step is None or all(squeezed(one) in squeezed(text) for one in step.commands)
