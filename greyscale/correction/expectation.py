@@ -81,7 +81,7 @@ def _ends_joined(levels: Array, runs: list[tuple[int, int]]) -> list[tuple[int, 
 
 def _ends_parted(levels: Array, off: Array, runs: list[tuple[int, int]]) -> list[tuple[int, int]]:
     """Part runs where the blend into black, or into paper, ends and others go on."""
-    parted = []
+    parted: list[tuple[int, int]] = []
     for first, last in runs:
         start, stop = first, last
         if levels[first] <= _NEAR_END:
