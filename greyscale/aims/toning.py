@@ -131,7 +131,7 @@ def toning(spec: str | Path | Toning) -> Toning:
     ----------
     spec
         A preset's name; "HUE,CHROMA", or "HUE,CHROMA/HUE,CHROMA" for highlights and shadows; or
-        the path of a CSV table (see `toning_table`).
+        the path of a CSV table (see `read_toning_table`).
 
     Raises
     ------

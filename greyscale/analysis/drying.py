@@ -284,7 +284,7 @@ class Course:
         Shapes (G, n, 3) and (G, n).
     to_come
         Shape (G, 3): ΔE00 to the final state of the tone that has most to go; the 5th, 50th and
-        95th percentile of what is credible.
+        95th percentile, over the same draws as `Drying.to_come`.
     """
 
     hours: Array
@@ -297,14 +297,17 @@ class Course:
 class Drying(Presented):
     """What several readings of one print say of its drying.
 
-    Where a figure, a final state or a course is given, it is the median of what is credible.
+    `terms` and `time_constants` are of the laws as probable as the readings make them. `final`,
+    `to_come`, `settled`, `trusted`, `probability`, `read_again` and `course` come from draws of all
+    laws alike, spread by how far the readings bound what is still to come (profile likelihood):
+    medians, standard deviations, percentiles and probabilities are over those.
 
     Attributes
     ----------
     series
         The readings.
     laws, probabilities
-        The laws of drying that were averaged over, and how probable each is.
+        The laws of drying, and how probable each is.
     terms
         How many changes at once the likeliest law has; 0 where none is beyond the noise.
     time_constants
@@ -658,4 +661,5 @@ def _why_unknown(series: DryingSeries, worst: Array, trusted: str, settled: obje
     if np.unique(series.hours).size < _FEWEST_TIMES:
         return "Readings at two times show what has changed, not what is still to come."
     low, _, high = np.percentile(worst, _PERCENTILES)
-    return f"There may be anything from ΔE00 {low:.1f} to {high:.1f} still to come."
+    digits = 2 if high < 2 * WITHIN else 1  # 0.32 is not to read as the limit.
+    return f"There may be anything from ΔE00 {low:.{digits}f} to {high:.{digits}f} still to come."

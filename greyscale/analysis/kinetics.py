@@ -6,7 +6,8 @@ or two at once), stretched exponentials (many at once), and powers of time, of w
 diffusion into a thick sheet (Crank 1975, The mathematics of diffusion, 4.3; memory). For a law with
 its constants all else is linear and Gaussian, so that how likely the values are under it is known
 in closed form (Rasmussen and Williams 2006, 2.7); by that the laws are weighed against each other
-(Hoeting et al. 1999, Bayesian model averaging: a tutorial; memory).
+(Hoeting et al. 1999, Bayesian model averaging: a tutorial; memory). What may still come does not
+rest on that weighing: `drying` draws all laws alike and spreads them by their likelihood.
 """
 
 from __future__ import annotations
@@ -140,7 +141,8 @@ def _quick_and_slow(limits: Limits) -> list[tuple[float, float]]:
 
 ONE, TWO = "one exponential", "two exponentials"
 
-# The exponents that are thought possible: common practice, no source.
+# The exponents that are thought possible, and the hours after which diffusion slows down: common
+# practice, no source.
 KINETICS = (
     Kinetics(ONE, 1, _exponential, _scale(), _slowest),
     Kinetics(TWO, 2, _exponential, _quick_and_slow, _slowest),
@@ -193,7 +195,7 @@ class Credible:
     first
         Hours of the first reading.
     laws, probabilities
-        The L laws, and how probable each is.
+        The L laws, and how probable each is under the belief drawn with.
     law
         Shape (D,): which of them each draw is of.
     constants

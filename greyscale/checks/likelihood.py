@@ -38,7 +38,7 @@ class Belief:
     offset, slope
         Of the straight line over level.
     bend
-        Of the departure from it, over distances in level of `bend_length`.
+        Of the departure from it, over distances in level of `BEND_LENGTH`.
     kink
         Of small departures over distances of `KINK_LENGTH`.
     nudge

@@ -16,7 +16,7 @@ answer is the sum of
 Every smooth function has a Matérn covariance (ν = 9/2: inks answer smoothly between onsets, and a
 rougher one takes noise for bends) over a line that may be stretched towards black and towards
 paper, where inks answer faster. How large, how smooth and how stretched each is, is told by the
-evidence (`model`).
+evidence (`gaussian_process`); where inks set in, `model` finds.
 """
 
 from __future__ import annotations

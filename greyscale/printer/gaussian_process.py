@@ -80,9 +80,11 @@ class GaussianProcess:
     noisier
         Shape (n,): how many times as noisy each measurement is as its repeats tell.
     detail
-        By how much device values depart from any smooth curve: standard deviation.
+        By how much device values depart from any smooth curve: standard deviation. The most
+        probable of this answer alone, or what `with_expected_detail` puts in its place.
     factor
-        Shape (n, n): lower Cholesky factor of the covariance of what was measured.
+        Shape (n, n): lower Cholesky factor of the covariance of what was measured. It, `weights`
+        and `left_out` keep to the most probable detail of this answer alone in either case.
     weights
         Shape (n,): the covariance's inverse times what was measured.
     log_evidence

@@ -33,9 +33,9 @@ _SUPPOSED_UNSURE = 2.0
 the prior: found on seven kinds of simulated printers, others of the same kinds kept out."""
 
 _PARAMETERS_UNSURE = 1.14
-"""What answers err by where inks set in, since parameters are found from the same evidence: drawn
-from their posterior, all of them, they raise the variance by three tenths; elsewhere by less, where
-bands are wide enough."""
+"""What answers err by on printers whose inks set in, since parameters are found from the same
+evidence: drawn from their posterior, all of them, they raise the variance by three tenths; without
+onsets by less, where bands are wide enough. Not for a ramp alone, see `_SUPPOSED_UNSURE`."""
 
 _UNSEEN = 0.15
 """Standard deviation of L* half-way between black and the first tone measured, over what it rises
@@ -128,10 +128,11 @@ class PrinterModel:
     def stated(self, device: ArrayLike) -> Array:
         """Return one standard deviation as it is to be stated, of device values (n, 3), likewise.
 
-        The parameters are not surely known. Between black and the first tone measured, where inks
-        answer fastest, nothing tells how L* rises (see `_UNSEEN`). A ramp alone says nothing of how
-        surely answers beside the axis are supposed: a*, b* there erred by more than that on
-        printers of many kinds.
+        Where onsets were found, the parameters are not surely known (see `_PARAMETERS_UNSURE`);
+        for a ramp alone nothing is added for that. Between black and the first tone measured, where
+        inks answer fastest, nothing tells how L* rises (see `_UNSEEN`). A ramp alone says nothing
+        of how surely answers beside the axis are supposed: a*, b* there erred by more than that on
+        printers of many kinds (see `_SUPPOSED_UNSURE`).
         """
         sd = self.uncertainty(device)
         level = np.asarray(device, dtype=np.float64).mean(axis=-1)

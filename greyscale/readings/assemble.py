@@ -40,7 +40,7 @@ class Measurements:
     ids
         Of each patch, as stated.
     device
-        Name of `device_values.DEVICE_FIELDS` and its values, shape (n,) each.
+        Name of `fields.DEVICE_FIELDS` and its values, shape (n,) each.
     spectra, wavelengths
         Shapes (n, m) and (m,), in percent or decimal, wavelengths in any order; or None.
     spectral_units

@@ -90,7 +90,7 @@ class MeasuredObject:
     created
         When it was measured, as stated.
     device
-        Value of each channel, by the names of `device_values.DEVICE_FIELDS`.
+        Value of each channel, by the names of `fields.DEVICE_FIELDS`.
     full_scale
         What stands for paper white in `device`, where it says.
     values

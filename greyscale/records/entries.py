@@ -122,7 +122,7 @@ class CorrectionDetails(MeasuredAs):
         Name and entry of the correction that it follows; None where there is none, or it is not
         in the log.
     condition, backing, observer, aim, neutral, toning
-        As in `greyscale.correction.correct.Correction`.
+        As in `greyscale.correction.record.Correction`.
     sources
         The readings that it was made from.
     promised_mean_delta_Ch, promised_max_delta_Ch

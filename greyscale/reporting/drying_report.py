@@ -121,7 +121,11 @@ DRYING_SCHEMA = "greyscale/drying/1"
 
 
 def drying_data(drying: Drying) -> Data:
-    """Return the drying of a print as plain data; times in hours."""
+    """Return the drying of a print as plain data; times in hours.
+
+    Of `to_come_delta_E00`, `low` is each tone's own 5th percentile; with a probability of 95 % no
+    tone exceeds its `high`.
+    """
     series = drying.series
     return {
         "schema": DRYING_SCHEMA,
@@ -223,7 +227,10 @@ def _how(drying: Drying) -> str:
 def _table(drying: Drying) -> Table:
     rows = tuple(_row(drying, index) for index in range(len(drying.series.level)))
     head = ("level", "L*", "ΔL*", "Δa*", "Δb*", "Δdensity", "ΔE00 so far", "ΔE00 to come")
-    caption = "Last reading minus first; ΔE00 still to come with its 90 % range"
+    caption = (
+        "Last reading minus first; ΔE00 still to come (from the 5th percentile to what no tone "
+        "exceeds with a probability of 95 %)"
+    )
     return Table(head, rows, caption)
 
 

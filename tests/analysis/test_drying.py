@@ -89,6 +89,24 @@ def test_a_print_that_no_longer_changes_is_trusted(seed: int) -> None:
     assert found.trusted == "yes"
 
 
+# A limit: without the reading at 96 h, two of these three prints are not called dry. Of the seeds 0
+# to 19, 18 are called dry with it and 13 without; the others are not yet known.
+@pytest.mark.parametrize(
+    ("seed", "trusted", "again", "range_words"),
+    [(0, "not yet known", 168.0, "0.0 to 0.6"), (1, "yes", None, ""),
+     (2, "not yet known", 96.0, "0.00 to 0.32")],
+)  # fmt: skip
+def test_three_readings_may_leave_not_yet_known_that_a_print_is_dry(
+    seed: int, trusted: str, again: float | None, range_words: str
+) -> None:
+    hours = (24.0, 48.0, 72.0)
+    assert truly_left("baryta", 72.0) < WITHIN
+    found = drying(read_at(hours, seed=seed), hours)
+    assert (found.trusted, found.read_again) == (trusted, again)
+    # Near the limit of ΔE00 0.3 one decimal would read as if the print were dry.
+    assert range_words in (found.why_unknown or "")
+
+
 def test_two_ways_of_drying_are_told_apart_by_evidence() -> None:
     # The second, slower way is added to L* by hand.
     hours = (0.05, 0.15, 0.4, 1.0, 2.5, 6.0, 12.0, 24.0, 48.0)

@@ -2,8 +2,8 @@
 
     python tests/benchmarks/bench_drying.py [--seeds N] [--from SEED] [-o FILE]
 
-Each kind of course (none of its constants is known to the code under test, nor were these seeds
-looked at while it was made) is read 3 to 8 times over 3 to 72 hours, the hours evenly or ever
+Each kind of course (none of its constants is known to the code under test, nor were seeds from 500
+on looked at while it was made) is read 3 to 8 times over 3 to 72 hours, the hours evenly or ever
 further apart, on 7 to 33 tones, with noise of 0.05 to 0.5 in every value and up to 0.05 that all
 tones of a reading share; in three of ten the noise is not told by repeats. Changes go by tone in
 curves of their own; tone by tone, each in a direction and by an amount of its own besides; by
@@ -239,7 +239,8 @@ def main() -> None:
     print(text)
     if asked.file:
         about = (__doc__ or "").split("\n\n", 2)
-        asked.file.write_text(f"# Drying\n\n{about[0]}\n\n{about[2].strip()}\n\n{text}\n")
+        drawn = f"Seeds {seeds[0]} to {seeds[-1]} of each kind."
+        asked.file.write_text(f"# Drying\n\n{about[0]}\n\n{about[2]}\n{drawn}\n\n{text}\n")
 
 
 if __name__ == "__main__":

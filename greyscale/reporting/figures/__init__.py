@@ -1,5 +1,5 @@
-"""Figures, one per file: `function(result, look=LIGHT)` gives a Matplotlib figure.
+"""Figures, by kinds of results: `function(result, look=LIGHT)` gives a Matplotlib figure.
 
-Each is decorated with `greyscale.reporting.style.in_look`; `save.save_figure` writes it, and a
+Each is decorated with `in_look` of `greyscale.reporting.style`, whose `save_figure` writes it; a
 page draws it by `Picture(lambda look: function(result, look), ...)` in all its looks.
 """
