@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from greyscale.base.plain_text import signed
+from greyscale.base.results import Presented
 
 if TYPE_CHECKING:
     from greyscale.readings.reading import Reading
@@ -122,8 +123,8 @@ def spoilt_data(found: Sequence[SpoiltPatch]) -> list[dict[str, Any]]:
     ]
 
 
-@dataclass(frozen=True)
-class CheckResult:
+@dataclass(frozen=True, repr=False)
+class CheckResult(Presented):
     """What the checks of one reading found.
 
     Attributes

@@ -13,12 +13,14 @@ from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.comparison import Comparison
 from greyscale.analysis.drying import Drying
 from greyscale.base.results import plain
+from greyscale.checks.finding import CheckResult
 from greyscale.correction.as_json import to_json
 from greyscale.correction.record import Correction
 from greyscale.correction.settings import Settings
 from greyscale.correction.verify import Verification
 from greyscale.readings.reading import Reading
 from greyscale.reporting.analysis_report import analysis_report
+from greyscale.reporting.check_report import check_data, check_report
 from greyscale.reporting.comparison_report import comparison_data, comparison_report
 from greyscale.reporting.correction_report import correction_report
 from greyscale.reporting.drying_report import drying_data, drying_report
@@ -148,6 +150,7 @@ def _reading_rows(result: Reading) -> list[Data]:
 
 KINDS: Mapping[type, Kind] = {
     Reading: Kind(_reading_report, _reading_data, _reading_rows),
+    CheckResult: Kind(check_report, check_data, lambda one: list(check_data(one)["findings"])),
     Analysis: Kind(
         lambda one: analysis_report([one]),
         analysis_data,

@@ -157,7 +157,8 @@ def settings_report(settings: Settings, command: str = "") -> Report:
             f"L* {fixed(best.black_L, 1)} and its shadows are distinct from level "
             f"{fixed(best.shadow)}."
         ),
-        caption="Above, the whole scale; below, how soon tones are distinct from the darkest one.",
+        caption="Above, the whole scale; below, how soon tones are distinct from the darkest one: "
+        "from an L* 1 above it on.",
     )
     table = Table(
         _HEAD, tuple(_row(one) for one in settings.settings),

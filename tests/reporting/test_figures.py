@@ -16,6 +16,8 @@ from matplotlib.dates import num2date
 from matplotlib.text import Text
 from support.families import family
 
+from greyscale.correction.settings import choose_settings
+from greyscale.readings.lamps import find_light
 from greyscale.reporting.figures.analysis import (
     EXAGGERATION,
     ab_path,
@@ -25,7 +27,8 @@ from greyscale.reporting.figures.analysis import (
     tone_curve,
 )
 from greyscale.reporting.figures.over_time import overview
-from greyscale.reporting.figures.papers import papers_drift
+from greyscale.reporting.figures.papers import papers_drift, settings_tones
+from greyscale.reporting.lights_report import spectra_of_lights
 from greyscale.reporting.style import (
     DARK,
     LIGHT,
@@ -175,19 +178,32 @@ def test_no_word_runs_out_of_the_frame_or_over_another(
 ):
     by_light = [many_lights] if draw is metamerism_by_light else []
     for one in (analysis, hostile_analysis, *by_light):
-        with applied(look):
-            figure = draw(one, look)
-            figure.draw_without_rendering()
-        # Of the words alone, without the hair line that leads to them.
-        boxes = [(text.get_text(), Text.get_window_extent(text)) for text in words(figure)]
-        assert len(boxes) >= 3
-        for text, box in boxes:
-            assert box.x0 >= -1, text
-            assert box.x1 <= figure.bbox.x1 + 1, text
-            assert box.y0 >= -1, text
-            assert box.y1 <= figure.bbox.y1 + 1, text
-        for (text, box), (other, other_box) in combinations(boxes, 2):
-            assert not overlap(box, other_box), (text, other)
+        fits(draw, one, look)
+
+
+@pytest.mark.parametrize("look", [LIGHT, narrow(LIGHT)], ids=["wide", "phone"])
+def test_words_of_settings_and_lights_fit_as_well(make_reading, look):
+    names = ("a heavy setting for matt paper", "grey mode")
+    chosen = choose_settings([make_reading(name=one, source=f"{one}.txt") for one in names])
+    fits(settings_tones, chosen, look)
+    fits(spectra_of_lights, [find_light("D50"), find_light("LED-B3")], look)
+
+
+def fits(draw, one, look):
+    """Whether no word runs out of the frame or over another."""
+    with applied(look):
+        figure = draw(one, look)
+        figure.draw_without_rendering()
+    # Of the words alone, without the hair line that leads to them.
+    boxes = [(text.get_text(), Text.get_window_extent(text)) for text in words(figure)]
+    assert len(boxes) >= 3
+    for text, box in boxes:
+        assert box.x0 >= -1, text
+        assert box.x1 <= figure.bbox.x1 + 1, text
+        assert box.y0 >= -1, text
+        assert box.y1 <= figure.bbox.y1 + 1, text
+    for (text, box), (other, other_box) in combinations(boxes, 2):
+        assert not overlap(box, other_box), (text, other)
 
 
 def words(figure):

@@ -11,7 +11,9 @@ from support.corrections import correction_with, curve_against
 from support.empty_figures import have_empty_figures
 
 from greyscale.base.results import json_text
+from greyscale.checks.finding import CheckResult, Finding
 from greyscale.reporting import presenting
+from greyscale.reporting.check_report import check_data
 from greyscale.reporting.comparison_report import comparison_data
 from greyscale.reporting.drying_report import drying_data
 from greyscale.reporting.json_output import analysis_data
@@ -20,8 +22,13 @@ from greyscale.reporting.verification_report import verification_data
 
 @pytest.fixture(scope="module")
 def results(analysis, make_reading, comparison, verification, dried):
+    found = [
+        Finding("strip read backwards", f"strip {name}", 0.99, "<b>mine</b>", "Read it again.")
+        for name in "BC"
+    ]
     return {
         "reading": (make_reading(), None),
+        "checkresult": (CheckResult(make_reading(), tuple(found), None), check_data),
         "analysis": (analysis, analysis_data),
         "comparison": (comparison, comparison_data),
         "correction": (correction_with(curve_against(), name="<b>mine</b>"), None),
@@ -30,7 +37,7 @@ def results(analysis, make_reading, comparison, verification, dried):
     }
 
 
-KINDS = ("reading", "analysis", "comparison", "correction", "verification", "drying")
+KINDS = ("reading", "checkresult", "analysis", "comparison", "correction", "verification", "drying")
 
 
 @pytest.mark.parametrize("kind", KINDS)

@@ -227,7 +227,8 @@ def settings_tones(settings: Settings, look: Look) -> Figure:
     whole.set_xlim(-0.015, 1.015)
     legend_above(whole, look)
     shadows.axhline(1.0, color=look.rule, linewidth=0.8)
-    shadows.set_title("The shadows: L* above the darkest; from 1 on a tone is distinct")
+    distinct = "" if look.narrow else "; from 1 on a tone is distinct"
+    shadows.set_title(f"The shadows: L* above the darkest{distinct}")
     shadows.set_xlim(-0.005, _SHADOWS + 0.005)
     shadows.set_ylim(-0.3, 1.05 * top)
     shadows.set_xlabel("level sent, from black (0) up")
