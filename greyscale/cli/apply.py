@@ -78,8 +78,8 @@ def apply(
     options = ApplyOptions(
         encoding=encoding, space=space, lut=lut, seed=seed, force=force, strip=strip
     )
-    refused = 0
-    for image, file in zip(images, files, strict=True):
+    refused, console = 0, terminal()
+    for place, (image, file) in enumerate(zip(images, files, strict=True)):
         try:
             with progress(f"Correcting {image.name}") as advance:
                 applied = apply_correction(made, correction, image, file, options, advance)
@@ -90,7 +90,9 @@ def apply(
             refused += 1
             typer.echo(f"Not corrected: {error}", err=True)
             continue
-        show_report(apply_report(applied), terminal())
+        if place > refused:
+            console.print()
+        show_report(apply_report(applied), console)
     if refused:
         were = "was" if refused == 1 else "were"
         typer.echo(f"{refused} of {len(images)} pictures {were} not corrected.", err=True)

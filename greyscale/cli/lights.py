@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace as changed
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -73,23 +74,26 @@ def lights(
     if glass is not None or sheets is not None:
         more = bool(names or glazing or json_file or (glass and sheets))
         _refuse_more("--sheets" if sheets else "--glass", folder, more)
-        show_report(_glass(glass, folder) if glass else _lamp(sheets or (), folder), terminal())
+    if glass is not None:
+        show_report(_glass(glass, folder), terminal(), every=True)
+        return
+    if sheets is not None:
+        show_report(_lamp(sheets, folder), terminal(), every=True)
         return
     if not names:
         show_report(lights_list(illuminant_names(), glazing_names()), terminal(), every=True)
         return
     sources = [find_light(name, glazing) for name in names]
     qualities = [light_quality(source) for source in tracked(sources, "Judging the lights")]
-    further = []
+    drawn: tuple[str, ...] = ()
     if folder is not None:
         with working("Drawing the spectra"):
             written = save_figure(spectra_of_lights(sources, LIGHT), folder / "lights")
-        further = [f"Spectra drawn in {written[0]}"]
+        drawn = (f"Spectra drawn in {written[0]}",)
     Results(json_file).give(
         lambda: lights_data(sources, qualities),
-        lambda: lights_report(sources, qualities),
+        lambda: changed(lights_report(sources, qualities), made=drawn),
         every=True,
-        further=further,
     )
 
 

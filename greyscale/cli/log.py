@@ -174,7 +174,9 @@ def list_(
     with open_log(db) as log, log.at_one_time():
         entries, total = find(log, wanted), count(log)
 
-    Results(json_file).give(lambda: log_data(entries), lambda: list_report(entries, total))
+    Results(json_file).give(
+        lambda: log_data(entries), lambda: list_report(entries, total), every=True
+    )
 
 
 def show(

@@ -65,7 +65,6 @@ class Results:
         report: Callable[[], Report],
         every: bool = False,
         inputs: Sequence[Path] = (),
-        further: Sequence[str] = (),
     ) -> None:
         """Write and show a result in the ways that are asked for, each made only then.
 
@@ -77,8 +76,6 @@ class Results:
             Whether the terminal shows all of the report.
         inputs
             What the report was made from, beside what it names itself.
-        further
-            Sentences on what else was written.
         """
         made, page = cache(report), None
         if self.folder is not None:
@@ -94,7 +91,7 @@ class Results:
         if not self.as_json:
             from greyscale.reporting.terminal import show_report, terminal
 
-            show_report(made(), terminal(), every, page, further)
+            show_report(made(), terminal(), every, page)
         if page is not None and self.shown:
             open_page(page)
 

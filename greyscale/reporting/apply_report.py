@@ -22,17 +22,17 @@ def apply_report(applied: Applied) -> Report:
         else f"profile '{applied.profile}': print it through the profile the chart went through"
     )
     size = f"{applied.width} × {applied.height} pixels, {kind}; {source}"
-    typed = None
+    typed, strip = None, []
     if applied.layout is not None:
+        strip = [f"control strip: its layout is {applied.layout}"]
         typed = NextStep(
-            f"control strip: its layout is {applied.layout}; to type its reading in",
-            (as_typed("read", applied.layout, "-o", "READING.txt"),),
+            "Type the strip's reading in", (as_typed("read", applied.layout, "-o", "READING.txt"),)
         )
     return Report(
         kind="Corrected picture",
         title=str(applied.path),
-        sentences=(size, print_path),
+        sentences=(),
         sections=(),
-        remarks=applied.remarks,
+        made=(size, print_path, *strip, *applied.remarks),
         next_step=typed,
     )

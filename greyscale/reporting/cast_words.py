@@ -408,8 +408,9 @@ def preview_report(preview: Preview, exaggerate: float, file: Path) -> Report:
     return Report(
         "Preview",
         where_and_how(preview, exaggerate),
-        (f"The preview is {file}",),
+        (),
         (Section("", tuple(blocks)),),
         cautions=(NOT_THE_PRINT,),
         remarks=(*preview.expected, *preview.remarks),
+        made=(f"The preview is {file}",),
     )

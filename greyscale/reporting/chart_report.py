@@ -53,7 +53,8 @@ def chart_report(
         kind="Chart",
         title=f"{chart.name}: {counts}.",
         about=f"{placement}.",
-        sentences=(
+        sentences=(),
+        made=(
             f"To print: {', '.join(map(str, tiffs))}",
             f"To keep: {pdf}, and the layout {layout}",
         ),
@@ -66,7 +67,7 @@ def chart_report(
 
 
 def _next(lines: Sequence[str]) -> Section:
-    return Section("Next", (Points(tuple(lines), at_once=True),), is_next=True)
+    return Section("Next", (Points(tuple(lines), at_once=True, whole=True),), is_next=True)
 
 
 def strips_report(
@@ -82,7 +83,8 @@ def strips_report(
         kind="Chart",
         title=f"{made.name}: {len(made.layouts[0].ids)} patches for each of {len(tiffs)} settings, "
         "on one sheet.",
-        sentences=(f"To keep: {pdf}, which shows what each setting prints",),
+        sentences=(),
+        made=(f"To keep: {pdf}, which shows what each setting prints",),
         sections=(
             _next(
                 [

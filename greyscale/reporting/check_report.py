@@ -41,10 +41,12 @@ def check_report(
             Prose(f"{one.found}\n{one.advice}", at_once=True),
         )
     ]
+    written = further not in ("", NOTHING_TO_REPAIR)
     return Report(
         kind="Check of a reading",
         title=result.reading.name,
-        sentences=tuple(filter(None, (verdict(result), further))),
+        sentences=(verdict(result), *([] if written else filter(None, [further]))),
+        made=(further,) if written else (),
         sections=(Section("", tuple(found)),) if found else (),
         rests_on=_rests_on(result),
         next_step=after_check(result, layout, repaired),

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from greyscale.base.plain_text import as_typed
 from greyscale.base.rests_on import Support, support_data, supports
 from greyscale.colorimetry.light_quality import ULTRAVIOLET, LightQuality
 from greyscale.colorimetry.lights import Light, at_wavelengths, luminous_power
@@ -118,10 +119,11 @@ def glass_report(found: Glass, target: Path | None) -> Report:
     return Report(
         "Glass",
         "Transmittance of the glass",
-        _written(target, "--glazing"),
+        (),
         (Section("", (Facts(rows),)),),
         remarks=(ASSUMES, found.remark),
         named=False,
+        made=_written(target, "--glazing"),
     )
 
 
@@ -130,15 +132,19 @@ def lamp_report(found: LampBySheets, target: Path | None) -> Report:
     return Report(
         "Lamp",
         "The light that two sheets were seen in",
-        (found.remark, *_written(target, "--light")),
+        (found.remark,),
         (),
         rests_on=supports("two-sheets", "excitation"),
         named=False,
+        made=_written(target, "--light"),
     )
 
 
 def _written(target: Path | None, option: str) -> tuple[str, ...]:
-    return () if target is None else (f"Written to {target}; use it as {option} {target}",)
+    if target is None:
+        return ()
+    typed = as_typed(option, target).removeprefix("greyscale ")
+    return (f"Written to {target}; use it as {typed}",)
 
 
 def ultraviolet_words(quality: LightQuality) -> str:

@@ -196,9 +196,10 @@ def entry_report(entry: Entry, facts: Sequence[tuple[str, str]], written: Sequen
     return Report(
         "Print log",
         entry.name,
-        tuple(f"Written: {path}" for path in written),
+        (),
         (Section("", (Facts((*facts_of(entry), *facts)),)),),
         about=f"{entry.kind}, entry {entry.id}",
+        made=tuple(f"Written: {path}" for path in written),
     )
 
 

@@ -164,11 +164,18 @@ class NextStep:
 
 @dataclass(frozen=True)
 class Points:
-    """Sentences that stand each by itself, or numbered steps."""
+    """Sentences that stand each by itself, or numbered steps.
+
+    Attributes
+    ----------
+    whole
+        A terminal breaks none into lines: they name files and commands, which are to be copied.
+    """
 
     kind: ClassVar[str] = "points"
     items: tuple[str | NextStep, ...]
     at_once: bool = False
+    whole: bool = False
 
 
 @dataclass(frozen=True)
@@ -439,6 +446,8 @@ class Report:
         What must be known of the readings or of the result.
     named
         Whether a terminal shows the title; else its sentences name what they are of.
+    made
+        Which files were made, and what they are: lines that no terminal breaks, to be copied.
     """
 
     kind: str
@@ -456,14 +465,36 @@ class Report:
     paragraph: str = ""
     remarks: tuple[str, ...] = ()
     named: bool = True
+    made: tuple[str, ...] = ()
 
     @property
     def lead(self) -> tuple[str, ...]:
-        """Its paragraphs, one or two: first what matters."""
-        if self.paragraph:
-            return " ".join(self.sentences), self.paragraph
+        """Its paragraphs: first what matters."""
         first, others = self.sentences[:1], " ".join(self.sentences[1:])
-        return (*first, others) if others else first
+        if self.paragraph:
+            first, others = (" ".join(self.sentences),), self.paragraph
+        # Facts, where there are any, say the same at more length.
+        about = "" if self.facts else self.about
+        return (*first, *filter(None, (others, about)), *self.made)
+
+    @property
+    def untold(self) -> tuple[str, ...]:
+        """The remarks that nothing else in it says."""
+        texts = [value for _, value in self.facts]
+        for section in self.sections:
+            for block in section.blocks:
+                if isinstance(block, Prose):
+                    texts.append(block.text)
+                elif isinstance(block, Facts):
+                    texts += (value for _, value in block.rows)
+        told = " ".join(texts)
+        return tuple(remark for remark in self.remarks if remark not in told)
+
+    @property
+    def drawn(self) -> tuple[Section, ...]:
+        """Its sections as they are drawn: the remarks that are not told otherwise come last."""
+        remarks = tuple(one for one in self.untold if one not in self.cautions)
+        return (*self.sections, *([Section("Remarks", (Points(remarks),))] if remarks else ()))
 
     @property
     def grounds(self) -> tuple[tuple[str, str], ...]:

@@ -200,7 +200,7 @@ def pdf(report: page.Report) -> bytes:
         _describe(sheet, report)
         sheet.add_page()
         _head(sheet, report)
-        for section in report.sections:
+        for section in report.drawn:
             _draw_under_heading(sheet, section.heading, section.blocks)
         _close(sheet, report)
         # fpdf2 knows no file without a date. Blanks in its place keep every offset in the file.

@@ -174,7 +174,7 @@ def settings_report(settings: Settings, command: str = "") -> Report:
         "Settings of a driver", joined([one.name for one in settings.settings]),
         settings_sentences(settings), sections,
         tuple((one.name, one.source) for one in settings.settings),
-        (SIMULATED, *settings.remarks, *CAUTIONS), command, settings.rests_on,
+        (SIMULATED, *CAUTIONS), command, settings.rests_on,
         after_settings(settings), tuple(one.source for one in settings.settings),
         lambda: {"settings.json": json_text(settings_data(settings))}, remarks=settings.remarks,
     )  # fmt: skip

@@ -7,6 +7,7 @@ import sys
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from copy import copy
 from dataclasses import replace
+from itertools import zip_longest
 from pathlib import Path
 from textwrap import fill
 from typing import IO, Any, Literal, cast
@@ -47,7 +48,7 @@ _COMMAND = re.compile(r"greyscale (?:log )?[a-z]+(?: (?:--?[a-z]\S*|[A-Z]{2}\S*|
 
 
 def wrapped(text: str, width: int, indent: str = "") -> str:
-    """Break a text into lines of so many letters, never within a command.
+    """Break a text into lines of so many letters, never within a command or before "%".
 
     Parameters
     ----------
@@ -61,14 +62,15 @@ def wrapped(text: str, width: int, indent: str = "") -> str:
     (greyscale lights --glass).
     """
     whole = _COMMAND.sub(lambda command: command[0].replace(" ", "\0"), text)
+    whole = whole.replace(" %", "\0%")
     lines = fill(
         whole, width, subsequent_indent=indent, break_on_hyphens=False, break_long_words=False
     )
     return lines.replace("\0", " ")
 
 
-def _say(console: Console, text: str, style: str = "") -> None:
-    console.print(Text(wrapped(text, console.width), style=style), soft_wrap=True)
+def _lines(text: str, console: Console, style: str = "", indent: str = "") -> Text:
+    return Text(wrapped(text, console.width, indent), style=style)
 
 
 _BETWEEN = 2  # Spaces after a column.
@@ -227,66 +229,67 @@ def show_report(
     further
         Sentences on what else was written.
     """
-    if report.named:
-        about = ("\n" + report.about, "dim") if report.about else ""
-        console.print(Text.assemble((report.title, "bold"), about))
-        if report.paragraph:
-            console.print(Text(report.paragraph))
-        console.print()
+    title: list[RenderableType] = []
+    made: list[RenderableType] = [Text(line) for line in report.made]
+    if report.named and report.sections:
+        of = ((report.title, "bold"), (report.about, "dim"), (report.paragraph, ""))
+        title += [_lines(text, console, style) for text, style in of if text]
+    elif report.named:
+        # What stands under a title alone follows at once; the title may be a file.
+        title += [Text(report.title, style="bold"), *(Text(f"  {line}") for line in report.made)]
+        made.clear()
+    groups: list[list[RenderableType]] = [title]
+    steps: list[list[RenderableType]] = []
     for section in report.sections:
-        if section.is_next:
-            continue
         blocks = section.blocks
+        if section.is_next:
+            points = [one for one in blocks if isinstance(one, page.Points)]
+            steps += _groups(section.heading, points, console)
+            continue
+        named = False
         if not every:
-            blocks = tuple(_in_short(one) for one in blocks if getattr(one, "at_once", False))
-        named = not every and any(getattr(one, "caption", "") for one in blocks)
-        _show("" if named else section.heading, blocks, console)
+            blocks = tuple(one for one in blocks if getattr(one, "at_once", False))
+            named = any(getattr(one, "caption", "") for one in blocks)
+            blocks = tuple(_in_short(one) for one in blocks)
+        groups += _groups("" if named else section.heading, blocks, console)
     if every and report.facts:
-        _show("What was measured, and how", [page.Facts(report.facts)], console)
-    told = " ".join(_told(report)) if every else ""
-    remarks = [remark for remark in report.remarks if remark not in told]
-    lines = [*remarks, page.grounds_note(report.rests_on, every)]
-    for line in filter(None, lines):
-        _say(console, f"- {line}", "dim")
-    if any(lines):
-        console.print()
-    for place, sentence in enumerate((*report.sentences, *further)):
-        _say(console, sentence, "" if place else "bold")
+        facts = [page.Facts(report.facts)]
+        groups += _groups("What was measured, and how", facts, console)
+    remarks = report.untold if every else report.remarks
+    note = page.grounds_note(report.rests_on, every)
+    # What warns of all figures comes after what they rest on.
+    lines = sorted((*remarks, note), key=lambda line: line in report.cautions)
+    groups.append([_lines(f"- {line}", console, "dim") for line in lines if line])
+    said = (*report.sentences, *further)
+    bold = ("bold", *("" for _ in said))
+    last = [*(_lines(line, console, how) for line, how in zip(said, bold, strict=False)), *made]
     if written is not None:
-        what = "The report is" if written.suffix else "Written to"
-        console.print(Text(f"{what} {written}"), soft_wrap=True)
+        last.append(Text(f"{'The report is' if written.suffix else 'Written to'} {written}"))
     if report.next_step is not None:
-        _say(console, f"{report.next_step.words}{':' if report.next_step.commands else '.'}")
-        # Not broken into lines, so that they can be copied from a narrow terminal as well.
-        for command in report.next_step.commands:
-            console.print(Text(f"  {command}"), soft_wrap=True)
-    for section in report.sections:
-        for block in section.blocks:
-            if section.is_next and isinstance(block, page.Points):
-                console.print(Text(f"\n{section.heading}", style="bold"))
-                _points(console, block)
+        step = report.next_step
+        last.append(_lines(f"{step.words}{':' if step.commands else '.'}", console))
+        last += [Text(f"  {command}") for command in step.commands]
+    for place, group in enumerate(filter(None, [*groups, last, *steps])):
+        if place:
+            console.print()
+        for one in group:
+            # Texts are broken into lines already, or whole so that they can be copied.
+            console.print(one, soft_wrap=isinstance(one, Text))
 
 
 def _in_short(block: page.Block) -> page.Block:
     """Leave out rows of a table that is longer than a screen or two."""
     if not isinstance(block, page.Table) or len(block.rows) <= _MOST_ROWS:
         return block
-    more = f"; the first {_MOST_ROWS} of {len(block.rows)}, all with --verbose or -o DIR"
-    return replace(block, rows=block.rows[:_MOST_ROWS], caption=block.caption + more)
+    more = f"the first {_MOST_ROWS} of {len(block.rows)}, all with --verbose or -o DIR"
+    caption = f"{block.caption}; {more}" if block.caption else f"T{more[1:]}"
+    return replace(block, rows=block.rows[:_MOST_ROWS], caption=caption)
 
 
-def _told(report: page.Report) -> Iterator[str]:
-    """Yield what all of a report says in sentences, so that none need be said again."""
-    blocks = [block for section in report.sections for block in section.blocks]
-    for block in (*blocks, page.Facts(report.facts)):
-        if isinstance(block, page.Prose):
-            yield block.text
-        elif isinstance(block, page.Facts):
-            yield from (value for _, value in block.rows)
-
-
-def _show(heading: str, blocks: Sequence[page.Block], console: Console) -> None:
-    """Print blocks below their heading: no pictures, and strips only where there is colour."""
+def _groups(
+    heading: str, blocks: Sequence[page.Block], console: Console
+) -> Iterator[list[RenderableType]]:
+    """Yield what stands together below a heading; pictures never, strips only where colour is."""
     never = page.Picture if console.color_system else page.Picture | page.Strip
     told = [
         block
@@ -294,47 +297,56 @@ def _show(heading: str, blocks: Sequence[page.Block], console: Console) -> None:
         if not isinstance(block, never)
         and (console.color_system or not getattr(block, "of_pictures", False))
     ]
-    if told and heading:
-        console.print(Text(heading, style="bold"))
-    for block in told:
+    group: list[RenderableType] = [Text(heading, style="bold")] if told and heading else []
+    indent = ""
+    for block, after in zip_longest(told, told[1:]):
         if isinstance(block, page.Switch):
+            yield group
             for label, inner in block.cases:
-                _show(f"{block.name}: {label}", inner, console)
-        elif isinstance(block, page.Points):
-            _points(console, block)
-            console.print()
-        else:
-            console.print(_drawn(block))
-            if not isinstance(block, page.Strip | page.Subheading):
-                console.print()
-
-
-def _points(console: Console, block: page.Points) -> None:
-    # Whole, so that commands can be copied: the terminal may break them, not the program.
-    for number, item in enumerate(block.items, start=1):
-        if isinstance(item, str):
-            console.print(Text(f"- {item}"), soft_wrap=True)
+                yield from _groups(f"{block.name}: {label}", inner, console)
+            group = []
             continue
-        words = wrapped(f"{number:<3}{item.words}", console.width, "   ")
-        console.print(Text(words), soft_wrap=True)
-        for command in item.commands:
-            console.print(Text(f"   {command}"), soft_wrap=True)
+        group += _drawn(block, console, indent)
+        indent = "  " * (isinstance(block, page.Subheading) and block.at_once)
+        if not isinstance(block, page.Strip | page.Subheading) and not (
+            isinstance(block, page.Prose) and isinstance(after, page.Points)
+        ):
+            yield group
+            group = []
+    yield group
 
 
-def _drawn(block: page.Block) -> RenderableType:
+def _points(block: page.Points, console: Console) -> Iterator[Text]:
+    for number, item in enumerate(block.items, start=1):
+        words = item if isinstance(item, str) else item.words
+        lead = "- " if isinstance(item, str) else f"{number:<3}"
+        if block.whole:
+            yield Text(f"{lead}{words}")
+        else:
+            yield _lines(f"{lead}{words}", console, indent=" " * len(lead))
+        if isinstance(item, page.NextStep):
+            yield from (Text(f"   {command}") for command in item.commands)
+
+
+def _drawn(block: page.Block, console: Console, indent: str = "") -> list[RenderableType]:
     match block:
         case page.Strip():
             ends = [round(_STRIP * end) for end in block.ends]
             tones = zip(block.tones, ends[:-1], ends[1:], strict=True)
-            return Text.assemble(
-                *((" " * (to - at), f"on {tone.colour}") for tone, at, to in tones)
-            )
+            return [
+                Text.assemble(*((" " * (to - at), f"on {tone.colour}") for tone, at, to in tones))
+            ]
         case page.Facts():
-            return named_values(block.rows)
+            return [named_values(block.rows)]
         case page.Numbers():
-            return named_values([(one.name, f"{one.value}  {one.note}") for one in block.numbers])
+            return [named_values([(one.name, f"{one.value}  {one.note}") for one in block.numbers])]
         case page.Table():
-            return table_of(block)
-        case page.Prose() | page.Subheading():
-            return Text(block.text, style="bold" if isinstance(block, page.Subheading) else "")
+            return [table_of(block)]
+        case page.Subheading():
+            return [_lines(block.text, console, "bold")]
+        case page.Prose():
+            paragraphs = block.text.split("\n")
+            return [_lines(f"{indent}{one}", console, indent=indent) for one in paragraphs]
+        case page.Points():
+            return [*_points(block, console)]
     raise TypeError(f"no way to print {type(block).__name__}")

@@ -376,3 +376,11 @@ def test_the_log_is_found_in_the_users_data_folder(tmp_path, monkeypatch):
 def test_every_command_has_an_example_that_names_it(command):
     text = run("log", command, "--help").replace("- ", "-")
     assert f"Example: greyscale log {command} " in text
+
+
+def test_the_list_shows_every_entry_however_many(db):
+    for number in range(41):
+        run("log", "add", "--note", f"note {number}", "--db", db)
+    said = run("log", "list", "--db", db)
+    assert said.startswith("entry when kind")
+    assert re.findall(r"note (\d+) – –", said) == [str(number) for number in range(41)]

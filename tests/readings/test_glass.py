@@ -9,6 +9,7 @@ import pytest
 from typer.testing import CliRunner
 
 from greyscale.base.errors import BadInput
+from greyscale.base.plain_text import as_typed
 from greyscale.cli import app as program
 from greyscale.readings.by_sheets import glass_of
 from greyscale.readings.lamps import find_light
@@ -62,10 +63,15 @@ def test_what_goes_to_and_fro_changes_the_level_and_hardly_the_shape(tmp_path: P
 def test_the_file_is_taken_as_a_glazing(tmp_path: Path) -> None:
     bare = two_columns(tmp_path / "bare.csv", SHEET, 100)
     behind = two_columns(tmp_path / "behind.csv", SHEET * GREEN**2, 100)
-    target = tmp_path / "my-glass.csv"
+    target = tmp_path / "my glass" / "my-glass.csv"
+    target.parent.mkdir()
     arguments = ["lights", "--glass", str(bare), str(behind), "-o", str(target)]
     said = CliRunner().invoke(program.app, arguments)
     assert said.exit_code == 0, said.output
+    # What was measured stands there, and the option as it is typed, in one line.
+    assert f"\n540 nm  {GREEN[NM == 540][0]:.3f}\n" in said.output
+    assert f"use it as --glazing {as_typed(target).removeprefix('greyscale ')}\n" in said.output
+    assert not said.output.endswith("\n\n")
     assert "Light passes the glass twice" in said.output
     assert "Below 380 nm nothing was read" in said.output
     lit, own = find_light("D65", str(target)), find_light("D65")

@@ -262,7 +262,7 @@ def _send_picture(workshop: Workshop) -> StepResult:
         "One photograph of the exhibition goes through the correction. "
         f"{BEFORE_AFTER} shows it as it printed at first and as it prints now; below, every cast "
         f"is made {_ENLARGED:g} times as strong, so that a screen shows it.",
-        details=apply_report(applied).sentences,
+        details=apply_report(applied).lead,
         commands=(f"greyscale apply {FIRST} {PICTURE} --encoding lstar -o {CORRECTED}",),
         files=(CORRECTED, BEFORE_AFTER),
     )
