@@ -203,7 +203,7 @@ def test_a_hundred_thousand_patches_take_less_than_a_second():
     printer.lab(device[:2])
     times = []
     for _ in range(3):
-        start = time.perf_counter()
+        start = time.process_time()
         printer.spectra(device)
-        times.append(time.perf_counter() - start)
+        times.append(time.process_time() - start)
     assert min(times) < 1.0

@@ -28,8 +28,12 @@ from greyscale.demo.printer import demo_printer
 from greyscale.readings.formats import read
 from greyscale.reporting.comparison_report import comparison_data
 
-ROUNDING = 1e-10
-"""The means of repeats are sums, which differ in their last digits in another order."""
+ROUNDING = 1e-9
+"""The means of repeats are sums, which differ in their last digits in another order, and with them
+where a search for a minimum ends."""
+
+LAST_DIGIT = 1.01e-8
+"""Of six thousand device values, written to eight digits, that turns one over."""
 
 OTHER = a_print("baryta", 9, [0, 8, 16])
 
@@ -75,7 +79,10 @@ def test_the_order_of_patches(seed: int, noisy: dict[str, Any], tmp_path: Path) 
     one = noisy_repeats()
     order = np.random.default_rng(seed).permutation(len(one.ids))
     other = found(tmp_path, one.rows(order))
-    assert_same(evidence_sorted(other), evidence_sorted(noisy), within=ROUNDING)
+    found_now, found_before = evidence_sorted(other), evidence_sorted(noisy)
+    curves = (one["correction"].pop("curve") for one in (found_now, found_before))
+    assert_same(*curves, within=LAST_DIGIT)
+    assert_same(found_now, found_before, within=ROUNDING)
 
 
 def test_without_repeats_not_even_a_patchs_id_moves(tmp_path: Path) -> None:

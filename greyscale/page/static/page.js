@@ -32,31 +32,30 @@ for (const box of document.querySelectorAll("[data-ready]")) {
   tick();
 }
 
-// What was sent once is not sent again by a second press.
+// What was sent once is not sent again by a second press; nor is a choice that Enter ends.
 addEventListener("submit", event => {
-  if (event.target.method !== "post") return;
-  if (event.target.dataset.sent) event.preventDefault();
-  event.target.dataset.sent = "true";
+  const form = event.target;
+  const sent = form.method === "post" ? "true" : `${new URLSearchParams(new FormData(form))}`;
+  if (form.dataset.sent === sent) event.preventDefault();
+  form.dataset.sent = sent;
 });
 addEventListener("pageshow", () => {
   for (const form of document.querySelectorAll("[data-sent]")) delete form.dataset.sent;
 });
 
-// A choice redraws at once, and leaves one where one was.
+// A choice redraws at once, and leaves one where one was, also when the page shows itself anew.
 const CHOSEN = "greyscale-chosen";
 for (const form of document.querySelectorAll("form.choices")) {
-  form.addEventListener("change", () => {
-    addEventListener("pagehide", () => {
-      const place = [document.activeElement.name, scrollY];
-      sessionStorage.setItem(CHOSEN, JSON.stringify(place));
-    });
-    form.requestSubmit();
+  form.addEventListener("change", () => form.requestSubmit());
+  addEventListener("pagehide", () => {
+    const place = [location.pathname, document.activeElement.name, scrollY];
+    if (form.contains(document.activeElement)) sessionStorage.setItem(CHOSEN, JSON.stringify(place));
   });
-  const [name, place] = JSON.parse(sessionStorage.getItem(CHOSEN)) || [];
+  const [path, name, down] = JSON.parse(sessionStorage.getItem(CHOSEN)) || [];
   sessionStorage.removeItem(CHOSEN);
-  if (!form.elements[name]) continue;
+  if (path !== location.pathname || !form.elements[name]) continue;
   form.elements[name].focus({ preventScroll: true });
-  scrollTo(0, place);
+  scrollTo(0, down);
 }
 
 // A file may be dropped anywhere: it goes where the first form for files would send it.
