@@ -46,10 +46,15 @@ addEventListener("pageshow", () => {
 // A choice redraws at once, and leaves one where one was, also when the page shows itself anew.
 const CHOSEN = "greyscale-chosen";
 for (const form of document.querySelectorAll("form.choices")) {
-  form.addEventListener("change", () => form.requestSubmit());
+  let chosen;
+  form.addEventListener("change", event => {
+    chosen = event.target.name;
+    form.requestSubmit();
+  });
   addEventListener("pagehide", () => {
-    const place = [location.pathname, document.activeElement.name, scrollY];
-    if (form.contains(document.activeElement)) sessionStorage.setItem(CHOSEN, JSON.stringify(place));
+    const at = document.activeElement;
+    const place = [location.pathname, form.contains(at) ? at.name : chosen, scrollY];
+    if (place[1]) sessionStorage.setItem(CHOSEN, JSON.stringify(place));
   });
   const [path, name, down] = JSON.parse(sessionStorage.getItem(CHOSEN)) || [];
   sessionStorage.removeItem(CHOSEN);
