@@ -6,6 +6,7 @@ from functools import cache
 
 import numpy as np
 import pytest
+from support.array_printers import halftone_printer
 from support.families import family
 from support.grey_readings import ramp_lab, reading_of
 from support.odd_printers import OddPrinter, odd_printer
@@ -55,6 +56,19 @@ def test_few_patches_make_no_steps_of_an_ordinary_driver(number: int) -> None:
     for count in (24, 40, 75):
         told = response_of(odd_printer("ordinary", number), chosen(count)).kind
         assert told in ("colour", "not known")
+
+
+@pytest.mark.parametrize(("amounts", "fewest"), [(32, 110), (48, 75), (64, 75), (128, 75)])
+@pytest.mark.parametrize("start", family((0.25, 0.35, 0.45, 0.55, 0.65), (0.35, 0.65)))
+def test_more_patches_make_no_steps_of_a_screen_that_knows_few_amounts_of_ink(
+    start: float, amounts: int, fewest: int
+) -> None:
+    """Its tint follows the channels, if not finely, whatever the number of patches."""
+    made = halftone_printer(start, removal=0.4, gammas=(1.2, 0.95, 1.0), amounts=amounts)
+    who = OddPrinter("screened", made.name, made.lab)
+    several = [chosen(count) for count in (75, 90, 110) if count >= fewest]
+    for device in (*several, DEVICE, np.concatenate([DEVICE, chosen(75)])):
+        assert response_of(who, device).kind == "colour"
 
 
 @pytest.mark.parametrize("number", family(NUMBERS, (3, 5)))
