@@ -435,6 +435,7 @@ REGISTER = {
             "printer.gaussian_process:_DETAIL_APART",
             "printer.model:_PARAMETERS_UNSURE",
             "printer.model:_SUPPOSED_UNSURE",
+            "correction.expectation:SUPPOSED_RANGE",
             "printer.model:_UNSEEN",
         ),
     ),

@@ -5,11 +5,18 @@ from __future__ import annotations
 import numpy as np
 
 from greyscale.analysis.analyse import Analysis
+from greyscale.analysis.certainty import MEAN_LENGTH
+from greyscale.analysis.trend import less_noise
 from greyscale.analysis.what_next import PRINTER, PROOF, READING
 from greyscale.base.errors import same_name
 from greyscale.checks.identity import sent_otherwise, through_of
 from greyscale.colorimetry.arrays import Array, columns_at, equal_channels
-from greyscale.colorimetry.cielab import delta_E_2000, spectra_to_lab
+from greyscale.colorimetry.cielab import (
+    delta_Ch,
+    delta_E_2000,
+    mean_over_lightness,
+    spectra_to_lab,
+)
 from greyscale.correction.for_lights import own_model
 from greyscale.correction.record import Correction
 from greyscale.correction.targets import has_ends
@@ -235,3 +242,29 @@ def _ink(after: Analysis, correction: Correction) -> tuple[float, float]:
     off = np.linalg.norm(model.lab(laid) - lab, axis=2).mean(axis=1)
     best = int(np.argmin(off))
     return float(shares[best]), float(off[best] / off[len(shares) // 2])
+
+
+def beyond_range(after: Analysis, correction: Correction) -> bool:
+    """Whether a print's mean ΔCh, less noise, is more than was said of four sheets in five.
+
+    Where answers beside the axis were supposed; else narrow bands tell it better.
+
+    Parameters
+    ----------
+    after
+        Of the print made through it, or of some of its tones.
+    """
+    tones = after.patches.is_tone
+    if correction.tone_only or correction.near_neutral or not tones.any():
+        return False
+    curve, promise = correction.curve, correction.expectation
+    level, lab = after.patches.level[tones], after.patches.lab[tones]
+    aim = columns_at(level, curve.levels, correction.aim_lab)
+    sd = np.sqrt(np.mean(columns_at(level, curve.levels, curve.sd)[:, 1:] ** 2, axis=1))
+    expected = np.hypot(delta_Ch(curve.predict(level), aim), MEAN_LENGTH * sd)
+    now, then = (mean_over_lightness(x, lab[:, 0]) for x in (delta_Ch(lab, aim), expected))
+    repeats = after.reading.repeatability.sd_Ch / np.sqrt(after.patches.counts[tones])
+    most = promise.on_another_sheet(len(correction.evidence.sources), supposed=True)
+    # Of these tones more may have been promised than of all.
+    share = max(then / promise.after_mean_delta_Ch, 1.0)
+    return less_noise(now, float(np.sqrt(np.pi / 2) * repeats.mean())) > most[2] * share

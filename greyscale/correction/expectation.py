@@ -199,26 +199,38 @@ class Expectation:
             after_max_delta_L=float(off_after.max()),
         )
 
-    def on_another_sheet(self, sheets: int) -> tuple[float, float, float]:
+    def on_another_sheet(self, sheets: int, supposed: bool = False) -> tuple[float, float, float]:
         """The mean ΔCh to be expected of a sheet that differs from those read as sheets usually do.
 
-        With the least and the most of it in four sheets of five. What is expected otherwise is of a
-        print like the sheets that the correction was made from.
+        With the least and the most of it in four sheets of five, of which what the model leaves
+        open is part. What is expected otherwise is of a print like the sheets that the correction
+        was made from.
 
         Parameters
         ----------
         sheets
             How many those are.
+        supposed
+            Whether answers beside the axis were supposed, not measured.
 
         Examples
         --------
-        >>> made = Expectation(2.0, 4.0, 1.0, 2.0, 0.15, 0.5, 0.1, 0.3, 0.0)
+        >>> made = Expectation(2.0, 4.0, 1.0, 2.0, 0.6, 1.5, 0.1, 0.3, 0.0)
         >>> [round(one, 2) for one in made.on_another_sheet(1)]
-        [0.33, 0.16, 0.62]
+        [0.67, 0.54, 0.89]
+        >>> [round(one, 2) for one in made.on_another_sheet(1, supposed=True)]
+        [0.67, 0.44, 1.02]
         """
-        apart = TONE_OF_SHEET * SHEETS_CH * np.sqrt(1 + 1 / sheets)
-        mean, low, high = np.hypot(self.after_mean_delta_Ch, apart * _SHEET_LENGTHS)
-        return float(mean), float(low), float(high)
+        lengths = TONE_OF_SHEET * SHEETS_CH * np.sqrt(1 + 1 / max(sheets, 1)) * _SHEET_LENGTHS
+        mean, *by_sheets = np.hypot(self.after_mean_delta_Ch, lengths)
+        # What no values remove is known, where answers were measured.
+        known = 0.0 if supposed else min(self.unreachable_mean_delta_Ch, self.after_mean_delta_Ch)
+        open_ = np.sqrt(self.after_mean_delta_Ch**2 - known**2)
+        times = np.array(SUPPOSED_RANGE if supposed else _MODEL_RANGE)
+        by_model = np.hypot(np.hypot(known, open_ * times), lengths[0])
+        # Two causes, neither of which knows of the other, each as a factor.
+        low, high = np.hypot(*np.log(np.array([by_sheets, by_model]) / mean))
+        return float(mean), float(mean * np.exp(-low)), float(mean * np.exp(high))
 
     @property
     def before(self) -> float:
@@ -234,6 +246,14 @@ class Expectation:
 # Mean, and 10th and 90th percentile, of a length whose two parts have a standard deviation with a
 # median of one and known to `SHEETS_UNSURE`: from four million draws.
 _SHEET_LENGTHS = np.array([1.50, 0.343, 3.09])
+
+_MODEL_RANGE = 0.79, 1.21
+"""Times the mean ΔCh expected that a mean over ten tones, which err independently by a model's
+stated uncertainty, comes to in four of five: each is a length of two parts."""
+
+SUPPOSED_RANGE = 0.55, 1.5
+"""The same where answers beside the axis were supposed: true over expected, of ramps alone, on
+simulated printers of many kinds, each kind counting alike; no source."""
 
 # The mean of |x| is s · sqrt(2/π), and the mean of the largest of ten is 1.5 s.
 _MEAN_SIZE, _LARGEST_SIZE = np.sqrt(2 / np.pi), 1.5

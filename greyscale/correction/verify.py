@@ -24,7 +24,7 @@ from greyscale.checks.spoilt import COMPUTED, without_spoilt
 from greyscale.colorimetry.arrays import Array, columns_at, equal_channels
 from greyscale.colorimetry.cielab import delta_E_2000, mean_over_lightness
 from greyscale.colorimetry.lights import Light
-from greyscale.correction.accidents import accidents_of
+from greyscale.correction.accidents import accidents_of, beyond_range
 from greyscale.correction.correct import correct, options
 from greyscale.correction.evidence import refuse_another_print
 from greyscale.correction.expectation import Expectation
@@ -68,8 +68,8 @@ class PredictionError:
         The same share where what another sheet usually differs by is counted in as well.
     kept
         Whether that share, too, is what chance would leave, and the print lies no further off in
-        all tones together, or in each by itself, than such a sheet would: then the promise, which
-        is of the mean of such sheets, was kept.
+        all tones together, or in each by itself, than such a sheet would; from a ramp alone, no
+        further from neutral either than was said of four sheets in five.
     spread
         How far the tones' L*, a* and b* lie from the prediction, in the standard deviations that
         the model, the noise of this reading and what sheets differ by make together (root mean
@@ -157,7 +157,7 @@ class Verification(Presented):
     next_round
         Whether another round is worth it.
     accidents
-        What makes one doubt that this is the print asked for, as sentences to be shown.
+        What makes one doubt that this is the print asked for, as sentences.
     doubted
         What each of these is about: "proof" (the print that was made), "reading" (how it was
         measured) or "printer" (which may have changed, if the print is the one asked for).
@@ -459,13 +459,7 @@ def _expected_max_delta_Ch(predicted: Analysis, after: Analysis, sd: Array) -> f
 
 
 def prediction_error(after: Analysis, correction: Correction) -> PredictionError:
-    """Score a print against what a correction predicted, with the uncertainty that it stated.
-
-    Parameters
-    ----------
-    after
-        Of the print made through it.
-    """
+    """Score a print, or some of its tones, against what the correction predicted of it."""
     patches, curve = after.patches, correction.curve
     predicted, sd = curve.predict(patches.level), columns_at(patches.level, curve.levels, curve.sd)
     delta_E00 = delta_E_2000(patches.lab, predicted)
@@ -490,7 +484,10 @@ def prediction_error(after: Analysis, correction: Correction) -> PredictionError
         within_stated=share,
         as_stated=by_chance(share),
         within_sheets=within_sheets,
-        kept=by_chance(share) or (by_chance(within_sheets) and _as_sheets_differ(off, own, sheets)),
+        kept=(
+            by_chance(share) or (by_chance(within_sheets) and _as_sheets_differ(off, own, sheets))
+        )
+        and not beyond_range(after, correction),
         spread=spread(1.0),
         needed=_needed(spread),
     )

@@ -160,15 +160,17 @@ def _expected_colour(correction: Correction) -> str:
             f"{fixed(expected.before_max_delta_Ch)})."
         )
     sheets = len(correction.evidence.sources)
-    another, least, most = map(fixed, expected.on_another_sheet(sheets))
+    supposed = not correction.near_neutral
+    another, least, most = map(fixed, expected.on_another_sheet(sheets, supposed))
+    sure = " and answers beside the axis are supposed" if supposed else ""
     return (
         f"Of the departure from {aim}{_under(correction)}, {100 * (1 - after / before):.0f} % "
         f"should be removed: mean ΔCh {fixed(before)} now (without noise), {fixed(after)} "
         f"expected; largest {fixed(expected.before_max_delta_Ch)} now, "
         f"{fixed(expected.after_max_delta_Ch)} expected. That holds for a print like the "
         f"{'sheet' if sheets == 1 else f'{sheets} sheets'} read. No two sheets are alike: another, "
-        f"as sheets usually differ, should come to {another} ({least} to {most} in four cases out "
-        "of five)."
+        f"as sheets usually differ{sure}, should come to {another} ({least} to {most} in four "
+        "cases out of five)."
     )
 
 

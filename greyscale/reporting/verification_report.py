@@ -216,13 +216,21 @@ def _prediction(verification: Verification) -> str:
         )
     if error.as_stated:
         stated = "95 % should, give or take chance"
+        if not error.kept:
+            stated += (
+                ", but the mean ΔCh is more than what was said of four sheets out of five: "
+                + broken
+            )
     else:
         if not by_chance(error.within_sheets):
             why = f", fewer than chance would leave: {broken}"
         elif error.kept:
             why = ", as far as chance allows: the promise is kept"
         else:
-            why = f", but they lie off together, or one beside the other, as no sheets do: {broken}"
+            why = (
+                ", but they lie off together, one beside the other, or from neutral, as few sheets "
+                f"do: {broken}"
+            )
         stated = (
             "95 % should for the sheets read; for others, allowing for what sheets of one print "
             f"usually differ by, {100 * error.within_sheets:.0f} % do{why}"

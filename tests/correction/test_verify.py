@@ -382,7 +382,7 @@ ALTERNATING = np.where(np.round(32 * LEVELS) % 2, 1.0, -1.0)
         (0.0, "95 % should, give or take chance"),
         (0.45, "as far as chance allows: the promise is kept"),
         (0.8, "fewer than chance would leave: more was promised than was kept"),
-        (0.45 * ALTERNATING, "as no sheets do: more was promised than was kept"),
+        (0.45 * ALTERNATING, "as few sheets do: more was promised than was kept"),
         (
             1.5 * ALTERNATING * (LEVELS < 1),
             "more was promised than was kept; from tone to tone, as by a driver that",
