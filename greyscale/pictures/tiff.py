@@ -10,7 +10,7 @@ import logging
 import os
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import partial
@@ -319,11 +319,14 @@ def tiff_page(file: BufferedReader, path: Path) -> Iterator[Any]:
     level, logger.level = logger.level, logging.CRITICAL
     try:
         file.seek(0)
-        with tifffile.TiffFile(file) as tiff:
+        with np.errstate(over="ignore"), ExitStack() as opened:
+            tiff = opened.enter_context(tifffile.TiffFile(file))
             # Beside the picture, editors store smaller copies of it.
             # A damaged file can lead from page to page for ever.
             first = list(islice(tiff.pages, MOST_PAGES))
             pages = [page.aspage() for page in first if not page.is_reduced]
+            closing = opened.pop_all()
+        with closing:
             if len(pages) != 1:
                 count = f"{MOST_PAGES} or more" if len(first) == MOST_PAGES else len(pages) or "no"
                 raise BadInput(f"holds {count} pages; save the picture as a file of its own", path)
