@@ -24,11 +24,8 @@ from greyscale.colorimetry.arrays import Array, ArrayLike, Indices
 SIZES, SHARES = (0.03, 4.0), (np.arange(8) + 0.5) / 8
 """What a change may be like before the readings, as standard deviation where a tone changes most:
 the least and the largest, each factor between them as likely; and the shares of it that a second
-change beside it may be like."""
-
-TOGETHER = 0.8
-"""How two changes at once go together (correlation): what leaves a print slowly moves its colour
-much as what leaves it quickly did. Common practice, no source."""
+change beside it may be like. Which way that one goes is as likely back as onward: a slow change may
+undo what a quick one did."""
 
 Limits = tuple[float, float]
 """The shortest and the longest time constant, hours."""
@@ -80,12 +77,6 @@ def sizes(law: Kinetics) -> Array:
         return first
     second = first * SHARES
     return np.stack([np.broadcast_to(first, second.shape), second], axis=-1).reshape(-1, 2)
-
-
-def covariances(tried: Array) -> Array:
-    """Return the covariances of changes of these sizes (Z, K), shape (Z, K, K)."""
-    alike = np.where(np.eye(tried.shape[1]), 1.0, TOGETHER)
-    return tried[:, :, np.newaxis] * tried[:, np.newaxis, :] * alike
 
 
 def _exponential(hours: Array, first: float, constants: Array) -> Array:
@@ -284,21 +275,20 @@ class Problem:
         """Return the log likelihood of the values for each size, less that of no change; (M, Z)."""
         _, squares, pull = self._linear(law, constants)
         squares = squares[..., np.newaxis]
-        variances = covariances(tried).T
+        variances = tried.T**2
         total = np.zeros((len(constants), len(tried)))
         for group, spread in enumerate(self.spread):
             own = pull[:, :, self.group == group]
             pulled = np.einsum("mkc,mlc->mkl", own, own)[..., np.newaxis]
             prior = variances * spread
-            occam = 1.0 + squares[:, 0, 0] * prior[0, 0]
-            explained = prior[0, 0] * pulled[:, 0, 0]
+            occam = 1.0 + squares[:, 0, 0] * prior[0]
+            explained = prior[0] * pulled[:, 0, 0]
             if law.terms == 2:
                 # Two by two by hand: very many are inverted.
-                whole = prior[0, 0] * prior[1, 1] - prior[0, 1] ** 2
+                whole = prior[0] * prior[1]
                 seen = squares[:, 0, 0] * squares[:, 1, 1] - squares[:, 0, 1] ** 2
-                occam += 2 * prior[0, 1] * squares[:, 0, 1] + prior[1, 1] * squares[:, 1, 1]
-                occam += whole * seen
-                explained += 2 * prior[0, 1] * pulled[:, 0, 1] + prior[1, 1] * pulled[:, 1, 1]
+                occam += prior[1] * squares[:, 1, 1] + whole * seen
+                explained += prior[1] * pulled[:, 1, 1]
                 cross = 2 * squares[:, 0, 1] * pulled[:, 0, 1]
                 both = squares[:, 1, 1] * pulled[:, 0, 0] + squares[:, 0, 0] * pulled[:, 1, 1]
                 explained += whole * (both - cross)
@@ -372,9 +362,9 @@ class Problem:
             within = random.uniform(-0.5, 0.5, (rows.size, len(found.width)))
             own = found.cells[cell] + within * found.width
             mean, squares, pull = self._linear(law, own)
-            prior = covariances(found.tried[size])[:, np.newaxis]
-            prior = prior * self.spread[:, np.newaxis, np.newaxis]
-            covariance = np.linalg.inv(squares[:, np.newaxis] + np.linalg.inv(prior))
+            prior = found.tried[size][:, np.newaxis] ** 2 * self.spread[:, np.newaxis]
+            inverse = np.eye(law.terms) / prior[..., np.newaxis]
+            covariance = np.linalg.inv(squares[:, np.newaxis] + inverse)
             root = np.linalg.cholesky(covariance)[:, self.group]
             expected = np.einsum("dskl,dls->dks", covariance[:, self.group], pull)
             drawn = expected + np.einsum("dskl,dls->dks", root, random.normal(size=pull.shape))

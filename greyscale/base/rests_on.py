@@ -261,7 +261,6 @@ REGISTER = {
             "analysis.kinetics:KINETICS",
             "analysis.kinetics:SHARES",
             "analysis.kinetics:SIZES",
-            "analysis.kinetics:TOGETHER",
             "analysis.kinetics:_BELIEF",
             "analysis.drying:SURE",
             "analysis.drying:_DAYS",
