@@ -58,7 +58,7 @@ def test_few_patches_make_no_steps_of_an_ordinary_driver(number: int) -> None:
         assert told in ("colour", "not known")
 
 
-@pytest.mark.parametrize(("amounts", "fewest"), [(32, 110), (48, 75), (64, 75), (128, 75)])
+@pytest.mark.parametrize(("amounts", "fewest"), [(32, 147), (48, 75), (64, 75), (128, 75)])
 @pytest.mark.parametrize("start", family((0.25, 0.35, 0.45, 0.55, 0.65), (0.35, 0.65)))
 def test_more_patches_make_no_steps_of_a_screen_that_knows_few_amounts_of_ink(
     start: float, amounts: int, fewest: int
