@@ -24,8 +24,9 @@ NOT_FORETOLD = 0.09
 """Share of the near-neutral patches' departures in a*, b* (of their squares) that their neighbours
 may leave untold. Of printers that answer smoothly it is 0.01 at most with some hundred such patches
 and grows as they lie further apart; of simulated screens of 32 amounts of each ink it is 0.04 to
-0.13, and correcting their tint still takes two thirds of it away. With 0.12 one of 40 simulated
-drivers that snap was made worse, with 0.09 none."""
+0.13, and correcting their tint still takes two thirds of it away. With 0.12 one of the 40 readings
+of drivers that snap in `reports/odd-drivers.md` was made worse, with 0.09 none, nor any of 25 more
+drivers that were not looked at when it was chosen."""
 
 BLOCKED = 0.5
 """L* that tones may differ by and still print alike: half of what makes a tone distinct."""
