@@ -10,7 +10,6 @@ from typing import Any
 import numpy as np
 
 from greyscale.analysis.brighteners import WITHOUT_UV, with_glow
-from greyscale.analysis.response import LIGHTNESS, STEPS
 from greyscale.analysis.under_lights import loss_words
 from greyscale.base.errors import BadInput
 from greyscale.base.results import filled
@@ -142,12 +141,10 @@ def correct(
         aims = Aims.asked(asked.aim, asked.scaling, asked.neutral, asked.toning)
     else:
         aims = Aims.kept(previous)
-    steps = evidence.response.kind == STEPS or evidence.tone_alone
-    # What snaps beside the axis tells nothing of what lies between.
-    told = evidence.on_axis if steps else evidence
+    told = evidence.told
     model = printer or fit(told, aims.centre(told.paper, told.black))
     refuse_contradiction(told, model)
-    if steps or evidence.response.kind == LIGHTNESS:
+    if told is not evidence:
         asked = replace(asked, tone_only=True)
     made = _solved(readings, asked, told, aims, model)
     if evidence.response.tone_step:
@@ -155,7 +152,7 @@ def correct(
     if not made.helps and not asked.tone_only:
         tone = _solved(readings, replace(asked, tone_only=True), told, aims, model)
         made = tone if tone.helps else made
-    return replace(made, evidence=evidence)
+    return replace(made, evidence=evidence, near_neutral=evidence.near_neutral)
 
 
 def _in_steps(made: Correction, ramp: Evidence) -> Correction:

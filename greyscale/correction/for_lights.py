@@ -109,7 +109,7 @@ def model_under(
 
 def own_model(correction: Correction) -> PrinterModel:
     """The printer as the correction sees it, under its own light; fitted again if need be."""
-    evidence = correction.evidence
+    evidence = correction.evidence.told
     known = correction.model or fit(evidence)
     if not correction.lights:
         return known

@@ -12,7 +12,7 @@ import numpy as np
 
 from greyscale.aims.tolerances import WORST_SHARE, score_papers
 from greyscale.aims.tone import TONE_AIMS, Encoding, named_encoding
-from greyscale.analysis.response import LIGHTNESS, NOT_KNOWN, Response, response
+from greyscale.analysis.response import LIGHTNESS, NOT_KNOWN, STEPS, Response, response
 from greyscale.base.errors import BadInput
 from greyscale.base.rests_on import REGISTER, Support, supports
 from greyscale.base.results import MeasuredAs, Presented, PrintFacts, PrintNames
@@ -210,6 +210,15 @@ class Evidence(Answers):
     def tone_alone(self) -> bool:
         """Whether L* alone was measured: every a* and b* is 0, which no print's is."""
         return not self.lab[:, 1:].any()
+
+    @property
+    def told(self) -> Evidence:
+        """What a model is to be made of: the grey axis alone where no tint can be corrected.
+
+        What snaps, or is made grey, beside the axis tells nothing of what lies between.
+        """
+        along = self.response.kind in (STEPS, LIGHTNESS) or self.tone_alone
+        return self.on_axis if along else self
 
     @property
     def on_axis(self) -> Evidence:

@@ -233,8 +233,10 @@ def amend_profile(
             "that went straight to the printer, colour management off",
             "--amend",
         )
-    model = correction.model or fit(correction.evidence)
-    printer = measured_printer(model, correction.evidence)
+    evidence = correction.evidence
+    # A model of the grey axis alone supposes the answers beside it.
+    known = correction.model if evidence.told is evidence else None
+    printer = measured_printer(known or fit(evidence), evidence)
     note = f"grey amended: {correction.name}"
     made, amendments = amend(
         read_profile(path),

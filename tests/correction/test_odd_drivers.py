@@ -12,11 +12,11 @@ from greyscale.correction.record import Options
 from greyscale.reporting.correction_report import correction_sentences
 
 KINDS = ("grey mode", "steps", "coarse", "blocked", "over-inked", "neutral already")
-MEMBERS = [(kind, number) for number in (1, 3, 5, 7) for kind in KINDS]
+MEMBERS = [(kind, number) for number in (1, 3, 5, 7, 9) for kind in KINDS]
 
 
 @pytest.mark.parametrize(
-    "member", family(MEMBERS, (("grey mode", 3), ("over-inked", 5), ("coarse", 1)))
+    "member", family(MEMBERS, (("grey mode", 9), ("over-inked", 5), ("coarse", 1)))
 )
 def test_a_correction_that_is_written_makes_no_print_worse(member: tuple[str, int]) -> None:
     """Judged on what the simulated printer makes of it, without noise; 0.15 is the reading's."""
@@ -33,7 +33,7 @@ def test_a_correction_that_is_written_makes_no_print_worse(member: tuple[str, in
     assert after.error < before.error + 0.15
     if member[0] == "grey mode":
         assert made.tone_only
-        assert after.mean_L < 0.3
+        assert after.mean_L < 0.2
         assert correction_sentences(made)[0].startswith("This mode answers to lightness only")
     if member[0] == "over-inked":
         darkest = who.lab(np.repeat(np.linspace(0, 1, 501)[:, np.newaxis], 3, axis=1))[:, 0].min()
