@@ -328,16 +328,18 @@ REGISTER = {
         ),
     ),
     "proof": Support(
-        "an honest proof lies up to a mean ΔE00 of 0.9 from the prediction, its paper white up to "
-        "1 from the correction's; some 30 values of a ramp err independently",
+        "an honest proof lies up to a mean ΔE00 of 0.9 from the prediction, or as channels that "
+        "print 0.5 % more or less (standard deviation) make it, its paper white up to 1 from the "
+        "correction's; some 30 values of a ramp err independently",
         "practice",
         _PRACTICE,
         (
             "correction.accidents:ANOTHER_PAPER",
             "correction.accidents:SHEETS_APART",
+            "correction.accidents:SHEETS_INK",
             "correction.accidents:_LOOKED_FOR",
             "correction.verify:INDEPENDENT",
-            "correction.verify:UNLIKELY",
+            "correction.accidents:UNLIKELY",
         ),
     ),
     "least-answer": Support(

@@ -33,6 +33,13 @@ SHEETS_APART = 0.9
 """Mean ΔE00 from the prediction up to which an honest proof may lie, since no two sheets print
 alike; only a pattern of its own is called an accident there (common practice, no source)."""
 
+SHEETS_INK = 0.005
+"""By which share of its ink each channel of a sheet differs from those of others of one print:
+standard deviation; common practice, no source."""
+
+UNLIKELY = 0.01
+"""What chance makes less often than this is a finding."""
+
 _ROUGH = 0.4  # Share of what tones lie off, squared, that their neighbours do not.
 _FITS, _FITS_INK = 0.5, 0.6
 _NEAR = 1.0  # Mean ΔE00 from what an accident of sending makes.
@@ -87,7 +94,7 @@ def accidents_of(
     sending = _sending(after, correction)
     if sending is not None:
         found.append((sending, PROOF))
-    elif not found and not as_stated and off > _LOOKED_FOR:
+    elif not (found or as_stated or off <= _LOOKED_FOR or _is_sheet(after, correction)):
         printing = _printing(after, correction, off)
         found += [printing] if printing is not None else []
     return tuple(found)
@@ -231,6 +238,19 @@ def is_up_and_down(after: Analysis, predicted: Array) -> bool:
     own = own * np.mean(1.0 / after.patches.counts[tones])
     apart = np.sum(np.mean(np.diff(off, axis=0) ** 2, axis=0) / 2.0 - own)
     return bool(apart > _ROUGH * max(float(np.sum(np.mean(off**2, axis=0) - own)), 0.0))
+
+
+def _is_sheet(after: Analysis, correction: Correction) -> bool:
+    """Whether channels that print a little more or less, as sheets differ, explain a print."""
+    from scipy.stats import chi2
+
+    sent = correction.curve.apply(equal_channels(after.patches.level))
+    off = after.patches.lab - correction.curve.predict(after.patches.level)
+    by_share = own_model(correction).jacobian(sent) * (sent - 1.0)[:, np.newaxis]
+    shares = np.linalg.lstsq(by_share.reshape(-1, 3), off.ravel(), rcond=None)[0]
+    left = np.linalg.norm(off - by_share @ shares, axis=1).mean()
+    sd = SHEETS_INK * np.sqrt(1.0 + 1.0 / max(len(correction.evidence.sources), 1))
+    return bool(left < _LOOKED_FOR and chi2.sf(np.sum((shares / sd) ** 2), 3) >= UNLIKELY)
 
 
 def _ink(after: Analysis, correction: Correction) -> tuple[float, float]:

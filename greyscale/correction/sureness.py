@@ -126,7 +126,8 @@ def learn(proofs: Sequence[tuple[float, float]]) -> Learnt | None:
     """
     from scipy.stats import chi2
 
-    from greyscale.correction.verify import INDEPENDENT, UNLIKELY
+    from greyscale.correction.accidents import UNLIKELY
+    from greyscale.correction.verify import INDEPENDENT
 
     if len(proofs) < FEWEST_PROOFS:
         return None

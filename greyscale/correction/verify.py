@@ -24,7 +24,7 @@ from greyscale.checks.spoilt import COMPUTED, without_spoilt
 from greyscale.colorimetry.arrays import Array, columns_at, equal_channels
 from greyscale.colorimetry.cielab import delta_E_2000, mean_over_lightness
 from greyscale.colorimetry.lights import Light
-from greyscale.correction.accidents import accidents_of, beyond_range
+from greyscale.correction.accidents import UNLIKELY, accidents_of, beyond_range
 from greyscale.correction.correct import correct, options
 from greyscale.correction.evidence import refuse_another_print
 from greyscale.correction.expectation import Expectation
@@ -44,9 +44,6 @@ _TONES = INDEPENDENT / 3  # That err independently.
 _MOST_NEEDED = 1e4  # Beyond it, nothing is stated as the uncertainty at all.
 
 _LATER = "Whether another round is worth it can be told once that is settled."
-
-UNLIKELY = 0.01
-"""A share within the stated uncertainty that is less likely than this is a finding."""
 
 
 @dataclass(frozen=True)
