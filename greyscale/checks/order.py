@@ -184,12 +184,14 @@ def not_measured(state: Assignment, lost: int, other: Sequence[int]) -> str:
 
 
 def surplus_value(state: Assignment, own: Indices, start: int) -> str:
-    """Say what a value is that is no patch: paper, or the patch before it once more."""
+    """Say what a value is that is no patch: paper, or the patch beside it once more."""
     lab = state.case.reading.lab
     row = own[start]
     if row < 0:
         return "a value is missing"
-    if start and own[start - 1] >= 0 and delta_E_ab(lab[row], lab[own[start - 1]]) < _SAME:
+    # Of two values of one patch either may be taken for the surplus one.
+    beside = (*own[:start][-1:], *own[start + 1 :][:1])
+    if any(other >= 0 and delta_E_ab(lab[row], lab[other]) < _SAME for other in beside):
         return "a patch was read twice"
     if delta_E_ab(lab[row], bare_paper(state.case)) < _SAME:
         return "bare paper was read as a patch"
@@ -200,8 +202,6 @@ def surplus_value(state: Assignment, own: Indices, start: int) -> str:
 
 SLIPPED = "reading shifted by one patch"
 
-_LARGE = 600  # Patches from which on slips are sought at the starts of strips only.
-
 
 def slipped(state: Assignment) -> Iterator[Proposal]:
     """Propose each slip that runs on over the end of its strip to the end of the chart."""
@@ -211,11 +211,10 @@ def slipped(state: Assignment) -> Iterator[Proposal]:
     order = np.concatenate([strip.slots for strip in case.strips])
     last_strip = len(case) - len(case.strips[-1]) if len(case.strips) > 1 else len(case)
     own = np.concatenate([state.rows[order], np.array(case.surplus, dtype=np.intp)])
-    starts = {int(np.flatnonzero(order == strip.slots[0])[0]) for strip in case.strips}
     prior = log_prior(0.002, 2 * len(case))
     for start, late in variants(len(case)):
-        if start >= last_strip or (len(case) > _LARGE and start not in starts):
-            continue
+        if start >= last_strip:
+            break
         moved = put_right(own, start, late)[: len(case)]
         rows = np.empty_like(state.rows)
         rows[order] = moved

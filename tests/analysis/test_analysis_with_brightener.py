@@ -18,6 +18,7 @@ from greyscale.analysis.analyse import Analysis, analyse
 from greyscale.analysis.brighteners import most_glow, with_glow
 from greyscale.analysis.comparison import ComparisonOptions
 from greyscale.colorimetry.fluorescence import emission_curve
+from greyscale.colorimetry.lights import Light, at_wavelengths, light
 from greyscale.reporting.analysis_words import light_words
 from greyscale.reporting.json_output import analysis_data
 
@@ -66,6 +67,24 @@ def test_m1_alone_gives_a_range_that_holds_the_truth_and_no_figure() -> None:
     assert data["LED-V1"]["told"] is False
     assert data["LED-V1"]["brightener_low"] < data["LED-V1"]["brightener_high"]
     assert data["D50"]["mean_delta_Ch"] == pytest.approx(true_mean("D50"), abs=0.1)
+
+
+@pytest.mark.parametrize("begins", [380, 400])
+@pytest.mark.parametrize("paper", ["bright", "baryta"])
+def test_a_table_that_begins_late_gives_a_range_that_holds_what_the_whole_one_tells(
+    paper: str, begins: int
+) -> None:
+    """CIE D65, tabulated from 300 nm; what excites the most lies below where these begin."""
+    whole = light("D65")
+    nm = np.arange(300.0, 781.0)
+    known = nm >= begins
+    power = at_wavelengths(whole, nm)
+    cut = Light("hall", whole.power, nm[known], power[known])
+    (joined,) = with_glow(readings(Hall(paper), 0.0, 1, ("M1", "M2"), near_neutral=False))
+    full, part = analyse(joined, lights=(whole, cut)).lights
+    assert full.high - full.low < part.high - part.low
+    assert part.low - 0.05 <= full.mean_delta_Ch <= part.high + 0.05
+    assert part.paper_b[0] - 0.1 <= full.lab[0, 2] <= part.paper_b[1] + 0.1
 
 
 def test_analysis_and_comparison_say_the_same() -> None:

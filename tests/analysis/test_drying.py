@@ -141,7 +141,7 @@ def test_verdicts_are_right_as_often_as_they_claim() -> None:
     # Times at random: where the verdict is sure (95 %), it is right; intervals hold 90 %.
     random = np.random.default_rng(5)
     wrong = inside = known = 0
-    for seed in range(24):
+    for seed in range(48):
         paper = ("cotton rag", "baryta", "kozo", "unbleached cotton")[seed % 4]
         times = np.exp(random.uniform(np.log(0.05), np.log(30), random.integers(3, 8)))
         hours = np.unique(np.round(times, 2))

@@ -102,6 +102,18 @@ def test_the_blocked_shadow_ends_where_it_does(number: int) -> None:
     assert L[2] - L[0] > 0.4
 
 
+@pytest.mark.parametrize("end", [0.125, 0.27, 0.4])
+@pytest.mark.parametrize("rise", [40.0, 90.0])
+def test_the_blocked_shadow_ends_half_a_unit_above_black(end: float, rise: float) -> None:
+    """Of a straight scale that is flat below: also where that lies between the tones measured."""
+    level = np.linspace(0.0, 1.0, 17)
+    L = 20.0 + rise * np.maximum(level - end, 0.0)
+    last, following = level[level <= end].max(), level[level > end].min()
+    at = last + 0.5 / (rise * (following - end)) * (following - last)
+    below, darkest, by = shadow(level, L, np.full(17, 0.1))
+    assert (below, darkest, by) == (pytest.approx(at), 0.0, 0.0)
+
+
 def test_the_blacks_of_two_sheets_are_no_blocked_shadow() -> None:
     """One of them prints a little lighter; the next tone lies far above."""
     level, sd = np.array([0.0, 0.0, 0.08, 0.2, 1.0]), np.full(5, 0.15)
@@ -112,6 +124,12 @@ def test_the_blacks_of_two_sheets_are_no_blocked_shadow() -> None:
 def test_without_near_neutral_patches_nothing_is_claimed() -> None:
     level = np.linspace(0, 1, 21)
     assert analyse(reading_of(level, ramp_lab(level))).response.kind == "not known"
+
+
+@pytest.mark.parametrize("count", [3, 4, 5])
+def test_few_tones_show_no_steps(count: int) -> None:
+    level = np.linspace(0, 1, count)
+    assert analyse(reading_of(level, ramp_lab(level))).response.tone_step == 0.0
 
 
 @pytest.mark.parametrize(("number", "values"), [(1, 12), (3, 20)])

@@ -149,6 +149,17 @@ def test_a_slip_that_runs_on_to_the_end(clean: Reading, too_early: bool) -> None
     assert put_right(spoilt, result.repaired)
 
 
+def test_a_patch_read_twice_loses_the_last_one_wherever_the_slip_began(clean: Reading) -> None:
+    """Either of the two values may be the surplus one."""
+    rest = np.arange(COUNT)
+    spoilt = taken(clean, np.concatenate([rest[:41], rest[40:-1]]), lost=[COUNT - 1])
+    (finding,) = check(spoilt.reading, LAYOUT).findings
+    assert finding.kind == "reading shifted by one patch"
+    assert finding.found.endswith(
+        f": a patch was read twice. {LAYOUT.places[-1]} was not measured."
+    )
+
+
 def test_one_measurement_too_few_is_the_skipped_patch_not_the_last(clean: Reading) -> None:
     fewer = clean.select(np.arange(COUNT - 1))
     reading = replace(fewer, lab=np.delete(clean.lab, 40, axis=0))
@@ -256,6 +267,20 @@ def test_two_papers_mixed(other: str) -> None:
     result = check(replace(readings[0], lab=lab, spectra=None), LAYOUT)
     assert result.certain
     assert [(f.kind, f.where) for f in result.findings] == [("two sheets mixed", "strips L to N")]
+    assert result.findings[0].found.startswith("Strips L to N measure differently")
+
+
+def test_one_strip_of_another_sheet() -> None:
+    layout = chart_layout(1)
+    dry, wet = (
+        demo_printer().measure(layout.ids, layout.device, places=layout.places, seed=3, hours=hours)
+        for hours in (100.0, 0.1)
+    )
+    later = _of_strips(layout, "E")
+    lab = np.where(later[:, None], wet.lab, dry.lab)
+    (finding,) = check(replace(dry, lab=lab, spectra=None), layout).findings
+    assert (finding.kind, finding.where) == ("two sheets mixed", "strip E")
+    assert finding.found.startswith("Strip E measures differently")
 
 
 def _with_middle(tone: str) -> tuple[tuple[str, str], tuple[str, str]]:

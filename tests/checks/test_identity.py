@@ -66,6 +66,35 @@ def test_every_number_is_written_and_read_and_no_neighbours_are_alike():
         assert levels[:4].tolist() == list(SYMBOLS)
 
 
+def test_charts_that_were_printed_before_are_still_recognised():
+    """What a number is written as must stay: sheets in drawers say it."""
+    before = {
+        0: [3, 2, 1, 0, 3, 1, 0, 1, 3, 2, 3, 2, 3, 2, 3, 2],
+        1234: [3, 2, 1, 0, 1, 0, 3, 1, 3, 0, 3, 2, 3, 0, 1, 3],
+        4095: [3, 2, 1, 0, 3, 2, 0, 2, 3, 2, 0, 1, 2, 0, 1, 0],
+    }
+    for number, thirds in before.items():
+        assert code_levels(number) == pytest.approx(np.array(thirds) / 3)
+
+
+@pytest.mark.parametrize("L", [[95.0, 90.0, 50.0, 15.0], [95.0, 60.0, 55.0, 15.0],
+                               [95.0, 55.0, 20.0, 15.0]])  # fmt: skip
+def test_a_patch_that_may_be_either_of_two_greys_makes_no_code(L):
+    """However unlike the gaps: that to the nearer of the greys beside it counts."""
+    levels = code_levels(1234)
+    symbols = [SYMBOLS.index(level) for level in levels]
+    clear = np.array(L)[symbols]
+    gaps = np.abs(np.diff(L))
+    for place in range(4, LENGTH):
+        symbol = symbols[place]
+        nearer = min(gaps[max(symbol - 1, 0) : symbol + 1])
+        for share, said in ((0.35, 1234), (0.45, None)):
+            for sign in (-1, 1):
+                moved = clear.copy()
+                moved[place] += sign * share * nearer
+                assert read_lightness(moved) == said
+
+
 def test_what_is_no_code_is_hardly_ever_taken_for_one():
     """The check sum lets one of 128 pass; that no neighbours are alike, fewer still."""
     random = np.random.default_rng(1)

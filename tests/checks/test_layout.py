@@ -17,6 +17,7 @@ from greyscale.readings.formats import read
 TR006 = Path(__file__).parents[2] / "sample_measurements" / "tr006-grey.txt"
 LAYOUT = chart_layout(3)
 STRIPS = strips_of(LAYOUT)
+COUNT = len(LAYOUT)
 CLEAN = clean_reading(LAYOUT, 1)
 
 
@@ -41,6 +42,18 @@ def test_a_layout_with_other_device_values_is_refused_with_the_patch() -> None:
     other = chart_layout(5)
     with pytest.raises(BadInput, match=r"does not fit the reading.*other device values; patch"):
         check(CLEAN, other)
+
+
+@pytest.mark.parametrize("change", [-0.02, 0.02])
+@pytest.mark.parametrize("index", [0, COUNT - 1])
+def test_a_layout_that_differs_in_one_patch_alone_is_refused_with_that_patch(
+    index: int, change: float
+) -> None:
+    device = LAYOUT.device.copy()
+    device[index] += change
+    named = rf"1 of {COUNT} patches.*patch {LAYOUT.ids[index]} is"
+    with pytest.raises(BadInput, match=named):
+        check(CLEAN, replace(LAYOUT, device=device))
 
 
 def test_a_layout_of_another_chart_is_refused() -> None:
@@ -78,6 +91,21 @@ def test_the_reading_knows_its_strips_by_itself() -> None:
 def test_ids_that_are_places_tell_the_strips() -> None:
     reading = replace(CLEAN, ids=CLEAN.places, places=None)
     assert [strip.name for strip in lay_out(reading).strips] == list("ABCDEFGHIJKLMN")
+
+
+def test_names_that_number_one_series_alone_tell_no_strips() -> None:
+    names = tuple(f"A{i + 1}" for i in range(20))
+    case = lay_out(replace(CLEAN.select(np.arange(20)), ids=names, places=None))
+    assert (case.places, [strip.name for strip in case.strips]) == (None, [""])
+
+
+def test_a_spoilt_patch_is_called_as_the_chart_calls_it() -> None:
+    lab = CLEAN.lab.copy()
+    lab[25] += [0.0, 12.0, 12.0]
+    ids = tuple(f"patch {i}" for i in range(COUNT))
+    result = check(replace(CLEAN, ids=ids, lab=lab, spectra=None), LAYOUT)
+    assert [one.id for one in result.spoilt] == [LAYOUT.ids[25]]
+    assert [one.ids for one in result.findings] == [(LAYOUT.ids[25],)]
 
 
 def test_without_strips_a_misread_strip_is_a_crowd_of_values_out_of_order() -> None:

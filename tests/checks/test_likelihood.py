@@ -4,15 +4,20 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy import stats
+from scipy import special, stats
 from support.misreading import chart_layout, clean_reading
 
 from greyscale.checks.case import lay_out
 from greyscale.checks.likelihood import (
+    BEND_LENGTH,
     CHROMATICNESS,
+    COLOUR_LENGTH,
+    KINK_LENGTH,
     LIGHTNESS,
     NOISES,
+    NUDGE_LENGTH,
     Assignment,
+    Belief,
     _of_no_patch,
     covariance,
     expected_lab,
@@ -44,6 +49,29 @@ def _covariance(kept: np.ndarray) -> np.ndarray:
     return whole
 
 
+def _matern(order: float, distance: np.ndarray, length: float) -> np.ndarray:
+    """Rasmussen and Williams (2006), equation 4.14."""
+    scaled = np.sqrt(2 * order) * np.maximum(distance, 1e-9) / length
+    return 2 ** (1 - order) / special.gamma(order) * scaled**order * special.kv(order, scaled)
+
+
+@pytest.mark.parametrize("belief", [LIGHTNESS, CHROMATICNESS])
+def test_what_is_believed_of_a_printer_is_a_sum_of_published_kernels(belief: Belief) -> None:
+    """A line (equation 4.29), Matérn kernels and an exponential one; a nudge counts by itself."""
+    device = chart_layout(3).device
+    level, apart = device.mean(axis=1), np.linalg.norm(device[:, None] - device, axis=2)
+    nudges = (device - level[:, None]) @ (device - level[:, None]).T
+    distance = np.abs(level[:, None] - level)
+    line = belief.offset**2 + belief.slope**2 * np.outer(level - 0.5, level - 0.5)
+    bent = belief.bend**2 * _matern(1.5, distance, BEND_LENGTH)
+    kinked = belief.kink**2 * _matern(0.5, distance, KINK_LENGTH)
+    by_colour = _matern(2.5, distance, NUDGE_LENGTH) + 0.3 * _matern(2.5, apart, COLOUR_LENGTH)
+    nudged = belief.nudge**2 * nudges * by_colour + belief.second_order**2 * nudges**2
+    expected = line + bent + kinked + nudged + 0.2**2 * np.eye(len(device))
+    assert (np.ptp(device, axis=1) > 0).any()
+    np.testing.assert_allclose(covariance(device, belief, 0.2), expected, rtol=1e-6, atol=1e-6)
+
+
 @pytest.mark.parametrize("line", range(4))
 def test_the_evidence_is_scipys_multivariate_t(line: int) -> None:
     rows = ROWS[line]
@@ -54,6 +82,16 @@ def test_the_evidence_is_scipys_multivariate_t(line: int) -> None:
     )
     own = log_evidence(CASE, STATE.whole, rows[None])[0] - _of_no_patch(CASE, rows[None])[0]
     assert own == pytest.approx(expected, rel=1e-9)
+
+
+def test_a_value_without_a_patch_is_bare_paper_or_anything_as_likely() -> None:
+    """Paper as SciPy's normal distribution, anything as a uniform one over greys."""
+    paper = READING.lab[np.argmax(READING.lab[:, 0])]
+    for rows in ROWS:
+        surplus = np.delete(READING.lab, rows[rows >= 0], axis=0)
+        density = stats.multivariate_normal(paper, 0.7**2).pdf(surplus) / 2 + 0.5 / (100 * 30 * 30)
+        expected = np.sum(np.log(density))
+        assert _of_no_patch(CASE, rows[None])[0] == pytest.approx(expected, rel=1e-9, abs=1e-12)
 
 
 def test_what_is_expected_of_a_patch_left_out_is_the_conditional_normal_mean() -> None:

@@ -6,10 +6,18 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy import stats
 from support.array_printers import halftone_printer
 from support.lab_printers import kinked_printer
 
-from greyscale.checks.spoilt import spoilt_patches
+from greyscale.checks.likelihood import (
+    CHROMATICNESS,
+    LIGHTNESS,
+    covariance,
+    expected_lab,
+    precisions,
+)
+from greyscale.checks.spoilt import _left_out, _surprise, _without, spoilt_patches
 from greyscale.readings.reading import Reading
 
 
@@ -22,6 +30,35 @@ def _ramp(sd: float, seed: int, count: int = 33) -> Reading:
     lab += np.random.default_rng(seed).normal(0.0, sd, lab.shape)
     ids = tuple(str(k + 1) for k in range(count))
     return Reading("ramp", "ramp.txt", ids, np.stack([level] * 3, axis=1), lab)
+
+
+def test_each_value_is_judged_by_its_normal_distribution_given_all_the_others() -> None:
+    """Rasmussen and Williams (2006), equations 2.23 and 2.24, solved directly; SciPy's densities.
+
+    Of two readings with one noise, that with outliers is surprising up to 3 standard deviations.
+    """
+    reading = _ramp(0.2, 8, 13)
+    departure = reading.lab - expected_lab(reading.device)
+    L, ab, _ = precisions(reading.device, (0.25,), (4.0,))
+    away, variance = _left_out(L[0], ab[0], departure)
+    own = np.diag((0.25 * (1 + 3 * (1 - reading.level) ** 2)) ** 2)
+    for channel, belief in enumerate((LIGHTNESS, CHROMATICNESS, CHROMATICNESS)):
+        matrix = covariance(reading.device, belief, 0.0) + own
+        for row in range(13):
+            others = np.arange(13) != row
+            weights = np.linalg.solve(matrix[np.ix_(others, others)], matrix[others, row])
+            mean = weights @ departure[others, channel]
+            assert away[row, channel] == pytest.approx(departure[row, channel] - mean, abs=1e-6)
+            left = matrix[row, row] - weights @ matrix[others, row]
+            assert variance[row, channel] == pytest.approx(left, rel=1e-6)
+    sd = np.sqrt(variance)
+    for outlier in (0.0, 40.0):
+        away[3, 1] += outlier
+        density = stats.norm.logpdf(np.clip(away, -3 * sd, 3 * sd), scale=sd)
+        expected = -2 * density.sum() - away.size * np.log(2 * np.pi)
+        assert _surprise(away, variance) == pytest.approx(expected, rel=1e-9)
+    without = np.linalg.inv(np.delete(np.delete(np.linalg.inv(L[0]), 4, axis=0), 4, axis=1))
+    np.testing.assert_allclose(_without(L[0], 4), without, rtol=1e-6, atol=1e-7)
 
 
 @pytest.mark.parametrize("sd", [0.0, 0.1, 0.2, 0.5])

@@ -11,7 +11,7 @@ import pytest
 from support.misreading import chart_layout, clean_reading, strips_of
 
 from greyscale.checks.checking import check
-from greyscale.checks.values import SPIKE
+from greyscale.checks.values import SPIKE, standing_out
 from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.demo.printer import demo_printer
 from greyscale.readings.formats import read
@@ -99,7 +99,7 @@ def test_repeats_that_disagree_name_the_odd_one(spectral: Reading) -> None:
 
 def test_values_that_scatter_as_a_whole_are_said_once() -> None:
     result = check(clean_reading(LAYOUT, 1, noise=1.2), LAYOUT)
-    assert [finding.kind for finding in result.findings] == ["values scatter"]
+    assert [(one.kind, one.misread) for one in result.findings] == [("values scatter", False)]
     assert not result.certain
 
 
@@ -119,6 +119,28 @@ def test_a_spike_at_one_wavelength(spectral: Reading) -> None:
     assert finding.kind == "spike in the spectrum"
     assert finding.ids == (LAYOUT.ids[7],)
     assert "520 nm" in finding.found
+
+
+@pytest.mark.parametrize("count", [3, 5, 8, 30])
+def test_a_spike_stands_out_from_what_is_usual_beside_it_at_the_lightest_and_darkest_too(
+    count: int,
+) -> None:
+    """What is usual is the median of up to four neighbours in reflectance on each side."""
+    rng = np.random.default_rng(count)
+    smooth = np.linspace(0.1, 0.8, count)[:, None] * (1 + 0.1 * np.sin(np.arange(36) / 6))
+    spectra = rng.permutation(smooth * rng.normal(1, 0.0005, smooth.shape))
+    order = np.argsort(spectra.mean(axis=1))
+    for place in (0, count // 2, count - 1):
+        spoilt = spectra.copy()
+        spoilt[order[place], 17] *= 1.3
+        sides = (spoilt[:, 16] + spoilt[:, 18]) / 2
+        relative = (spoilt[:, 17] / sides - 1)[order]
+        usual = np.median(relative[max(place - 4, 0) : place + 5])
+        found = standing_out(spoilt)
+        assert found[order[place], 16] == pytest.approx(
+            (relative[place] - usual) * sides[order[place]], rel=1e-9
+        )
+        assert np.count_nonzero(found) == 1
 
 
 def test_a_brightener_is_no_spike() -> None:

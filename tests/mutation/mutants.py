@@ -56,6 +56,13 @@ class Mutant:
         mistaken = first[: self.column] + self.after.encode() + last[self.end_column :]
         return "".join([*lines[: self.line - 1], mistaken.decode(), *lines[self.end_line :]])
 
+    def found_again(self, root: Path) -> Mutant | None:
+        """Give the same mistake where its code stands by now; None if that is gone."""
+        what = self.kind, self.before, self.after
+        alike = [one for one in mutants_of(root, root / self.file)
+                 if (one.kind, one.before, one.after) == what]  # fmt: skip
+        return min(alike, key=lambda one: abs(one.line - self.line), default=None)
+
 
 def mutants_of(root: Path, file: Path) -> list[Mutant]:
     """Give all the mistakes that are known for a file, in their order."""
