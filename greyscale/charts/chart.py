@@ -56,8 +56,6 @@ class Through:
 
     Attributes
     ----------
-    name
-        What it is called.
     apply
         Gives the device values to send, shape (n, 3), for those of the chart.
     """
@@ -72,14 +70,8 @@ class Chart:
 
     Attributes
     ----------
-    name
-        What it is called.
     layout
         The patches in order of their places.
-    grid
-        Where they lie.
-    pages
-        The pages, to be drawn.
     summary
         What was made, as sentences.
     why
@@ -231,8 +223,6 @@ def write_chart(
 
     Parameters
     ----------
-    chart
-        What to write.
     stem
         Path without an ending; several pages become STEM-1.tif, STEM-2.tif and so on.
     advance
@@ -388,12 +378,8 @@ class SettingsStrips:
 
     Attributes
     ----------
-    name
-        What it is called.
     layouts
         The patches of each setting.
-    grid
-        Where they lie on the sheet.
     pages
         What is printed with each setting.
     """

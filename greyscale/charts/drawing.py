@@ -65,8 +65,6 @@ class PageDrawing:
         Pixels per inch.
     boxes
         Each with its R, G, B from 0 to 1.
-    letters
-        The texts.
     """
 
     width: int
@@ -116,8 +114,6 @@ def draw_page(sheet: Sheet, grid: Grid, device: Array, caption: Caption, page: i
         The page, and where patches go.
     device
         Shape (n, 3): the patches in order of their places.
-    caption
-        What the page says.
     page
         Which page, counted from 0.
     """
@@ -312,16 +308,12 @@ class Letters:
 
     Attributes
     ----------
-    text
-        What it says.
     x, baseline
         Where it starts (or ends, or has its middle) and stands, pixels.
     size
         Size of the letters, pixels.
     align
         "left", "center" or "right".
-    bold
-        Whether it is bold.
     """
 
     text: str
@@ -485,8 +477,6 @@ def write_tiff(
 
     Parameters
     ----------
-    drawing
-        The page.
     path
         Where to; `greyscale.base.files.whole_file` gives one that may fail halfway.
     advance

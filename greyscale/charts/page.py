@@ -122,8 +122,6 @@ class Grid:
 
     Attributes
     ----------
-    count
-        How many patches.
     per_strip, strips_per_page
         How many fit.
     patch
@@ -241,8 +239,6 @@ class Sheet:
 
     Attributes
     ----------
-    size
-        The page.
     dpi
         Pixels per inch.
     margin_mm
@@ -301,10 +297,6 @@ def place_patches(
 
     Parameters
     ----------
-    count
-        How many patches.
-    sheet
-        What they go on.
     patch_mm
         Side of a patch; None finds it.
     least_mm

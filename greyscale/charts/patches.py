@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import cycle
 
 import numpy as np
 
@@ -159,8 +160,6 @@ def with_repeats(patches: PatchList, repeats: int) -> PatchList:
     ----------
     patches
         Paper and black are among them.
-    repeats
-        How many patches to add.
 
     Raises
     ------
@@ -204,8 +203,6 @@ def shuffled_order(patches: PatchList, grid: Grid, seed: int, first: int = 0) ->
     ----------
     patches
         Shape (n, 3) of device values.
-    grid
-        Where they go.
     seed
         Same seed, same order.
     first
@@ -370,8 +367,6 @@ def starting_levels(count: int, spacing: str = DEFAULT_SPACING, bits: int = DEFA
 
     Parameters
     ----------
-    count
-        How many tones.
     spacing
         A name of `SPACINGS`.
     bits
@@ -490,8 +485,6 @@ def near_neutral_levels(count: int, between: bool = False) -> Array:
 
     Parameters
     ----------
-    count
-        How many levels.
     between
         Half a step aside: for a chart that follows one with as many.
 
@@ -539,12 +532,15 @@ def near_neutral_patches(
     >>> near_neutral_patches([0.5]).reasons[:2]
     ('near-neutral: R +41', 'near-neutral: G +41')
     """
-    centres = whole_steps(levels, bits).reshape(-1)
+    centres, full = whole_steps(levels, bits).reshape(-1), FULL_SCALE[bits]
     sizes = np.broadcast_to(np.clip(np.asarray(nudges, dtype=float), *NUDGE_RANGE), centres.shape)
     device = np.concatenate(
         [
-            _with_room(centre + _whole(size * _hexagon(index), bits))
-            for index, (centre, size) in enumerate(zip(centres, sizes, strict=True))
+            # Six ways, counted from the darkest tone, in whole codes, up and down alike.
+            _with_room(centre + np.round(size * (reach * ways) * full) / full)
+            for centre, size, reach, ways in zip(
+                centres, sizes, cycle(REACHES), cycle((_SINGLE, _OPPONENT)), strict=False
+            )
         ]
     )
     device = whole_steps(device, bits)
@@ -553,17 +549,6 @@ def near_neutral_patches(
     _, first = np.unique(device, axis=0, return_index=True)
     keep = [i for i in np.sort(first) if np.ptp(device[i]) > 0]
     return PatchList(device[keep], tuple(reasons[i] for i in keep))
-
-
-def _hexagon(index: int) -> Array:
-    """Return the six ways of one tone, counted from the darkest, for a nudge of 1."""
-    ways = _OPPONENT if index % 2 else _SINGLE
-    return np.asarray(REACHES[index % len(REACHES)] * ways)
-
-
-def _whole(nudge: Array, bits: int) -> Array:
-    """Round nudges to whole codes, up and down alike."""
-    return np.asarray(np.round(nudge * FULL_SCALE[bits]) / FULL_SCALE[bits])
 
 
 def _with_room(device: Array) -> Array:

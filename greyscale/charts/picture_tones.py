@@ -37,8 +37,6 @@ class PictureTones:
         Shape (256,), rising from 0 to 1: middle of each bin.
     shares
         Shape (256,): share of the picture's area in each; they add up to 1.
-    pixels
-        How many pixels were counted.
     remarks
         What the reader decided, as sentences to be shown.
     """
@@ -140,15 +138,11 @@ def _bins(band: Codes, form: Form) -> Indices:
     codes: Codes = colours if colours.dtype == np.uint8 else as_16_bits(colours)
     full_scale = int(np.iinfo(codes.dtype).max)
     if form.colours == 1:
-        return np.asarray(_code_to_bin(full_scale)[codes[:, 0]])
+        shares = np.arange(full_scale + 1) / full_scale
+        return np.floor(shares * (BINS - 1) + 0.5).astype(np.intp)[codes[:, 0]]
     tables, to_bin = _luminance_tables(full_scale)
     total = tables[0][codes[:, 0]] + tables[1][codes[:, 1]] + tables[2][codes[:, 2]]
     return np.asarray(to_bin[(total + 128) >> 8])
-
-
-def _code_to_bin(full_scale: int) -> Indices:
-    codes = np.arange(full_scale + 1)
-    return np.asarray(np.floor(codes / full_scale * (BINS - 1) + 0.5), dtype=np.intp)
 
 
 def _luminance_tables(full_scale: int) -> tuple[list[Indices], Indices]:
@@ -166,15 +160,6 @@ def picture_chart_tones(tones: PictureTones, count: int, bits: int = DEFAULT_BIT
     """Choose the tones of a chart made for a picture.
 
     Paper and black are always among them. The rest lies as dense as `PictureTones.density`.
-
-    Parameters
-    ----------
-    tones
-        The picture's.
-    count
-        How many tones.
-    bits
-        Levels are whole codes of so many bits.
     """
     levels = distinct(spread(count, tones.density, tones.levels), bits)
     middle = (levels[1:] + levels[:-1]) / 2

@@ -13,7 +13,6 @@ from greyscale.charts.patches import (
     DEFAULT_SPACING,
     MOST_PATCHES,
     SPACINGS,
-    PatchList,
     Plan,
     greys,
     joined,
@@ -102,10 +101,6 @@ def follow_up_tones(
 
     Parameters
     ----------
-    ramp
-        What was measured.
-    count
-        How many tones.
     bits
         Levels are whole codes of so many bits.
     weight
@@ -313,32 +308,24 @@ def _near_neutral(
     sized = "by 0.16 of full scale at two tones, 0.08 at the next two, less near paper"
     if ramp is not None:
         levels = np.unique(np.clip(levels, ramp.clipped_below, ramp.clipped_above))
-        nudges = _nudges(levels, ramp)
+        nudges = usual_nudges(levels)
         if ramp.response.size:
+            nudges = nudges_for_response(levels, ramp.near_neutral_levels, ramp.response)
             sized = "by as much as the measured answer asks for"
     patches = near_neutral_patches(levels, nudges, bits)
-    return Plan(patches, (_near_neutral_in_words(patches, levels, sized),))
-
-
-def _near_neutral_in_words(patches: PatchList, levels: Array, sized: str) -> str:
-    return (
+    why = (
         f"{len(patches)} near-neutral patches round {len(levels)} tones from "
         f"{levels[0]:.2f} to {levels[-1]:.2f}: at every other tone one channel at a time, in "
         f"between two against each other, moved {sized}"
     )
-
-
-def _nudges(levels: Array, ramp: MeasuredRamp) -> Array:
-    if ramp.response.size == 0:
-        return usual_nudges(levels)
-    return nudges_for_response(levels, ramp.near_neutral_levels, ramp.response)
+    return Plan(patches, (why,))
 
 
 # What a reading tells about the tones of its printer: smooth curves, and where it says nothing.
 
 # A smooth curve through a measured ramp, and how uncertain it is at every level.
 
-_LEAST_SD = 0.02
+_LEAST_SD = 0.01
 """Noise is held to be at least this (CIELAB units): instruments show two decimals."""
 
 # Range of log10 of the curve's variance in which the likelihood is searched: from a straight
@@ -534,9 +521,6 @@ class MeasuredRamp:
             curve.sd(at, more_levels, sd**2) for curve, sd in zip(self.curves, noise, strict=True)
         ]
         return np.asarray(np.linalg.norm(each, axis=0))
-
-
-_LEAST_SD = 0.01
 
 
 def measured_ramp(reading: Reading) -> MeasuredRamp:

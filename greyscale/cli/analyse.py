@@ -61,10 +61,8 @@ def analyse(
     """
     from greyscale.analysis.analyse import analyse as analyse_reading
     from greyscale.analysis.brighteners import with_glow
-    from greyscale.cli.outputs import counted_tones, taken
+    from greyscale.cli.outputs import Results, command_line, counted_tones, taken
     from greyscale.cli.recording import is_wanted, record_readings
-    from greyscale.cli.results import Results, command_line
-    from greyscale.cli.voice import tracked
     from greyscale.colorimetry.lights import REQUIRED_LIGHTS
     from greyscale.reporting.analysis_report import analysis_report
     from greyscale.reporting.json_output import analyses_data
@@ -85,7 +83,7 @@ def analyse(
             tolerance=tolerance,
             picture=picture,
         )
-        for reading in tracked(with_glow(given), "Analysing")
+        for reading in voice.tracked(with_glow(given), "Analysing")
     ]
     step = after_analysis(analyses, layout)
 

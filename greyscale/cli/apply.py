@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 import typer
 
 from greyscale.base.errors import BadInput
-from greyscale.cli import option
+from greyscale.cli import option, voice
 
 
 def apply(
@@ -67,9 +67,8 @@ def apply(
     """
     from greyscale.applying.apply import ApplyOptions, apply_correction, targets
     from greyscale.base.files import keep_inputs
-    from greyscale.cli.voice import progress
     from greyscale.correction.folder import correction_files, read_correction
-    from greyscale.reporting.apply_report import apply_report
+    from greyscale.reporting.made_report import apply_report
     from greyscale.reporting.terminal import show_report, terminal
 
     files = targets(images, out)
@@ -81,7 +80,7 @@ def apply(
     refused, console = 0, terminal()
     for place, (image, file) in enumerate(zip(images, files, strict=True)):
         try:
-            with progress(f"Correcting {image.name}") as advance:
+            with voice.progress(f"Correcting {image.name}") as advance:
                 applied = apply_correction(made, correction, image, file, options, advance)
         except BadInput as error:
             # One alone is refused as everywhere; of several the others are corrected.

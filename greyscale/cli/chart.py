@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from datetime import datetime
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 import typer
 
 from greyscale.base.errors import BadInput
-from greyscale.cli import option
+from greyscale.cli import option, voice
 from greyscale.cli.outputs import CHART_ENDINGS
 
 
@@ -135,10 +135,16 @@ def chart(
     """
     from datetime import date as day
 
-    from greyscale.charts.chart import chart_files, make_chart, write_chart
+    from greyscale.charts.chart import (
+        chart_files,
+        make_chart,
+        settings_strips,
+        strips_files,
+        write_chart,
+        write_strips,
+    )
     from greyscale.cli.outputs import counted_tones, taken
-    from greyscale.cli.voice import progress, working
-    from greyscale.reporting.chart_report import chart_report
+    from greyscale.reporting.made_report import chart_report, strips_report
     from greyscale.reporting.terminal import show_report, terminal
 
     stem = name.with_suffix("") if name.suffix.lower() in CHART_ENDINGS else name
@@ -152,10 +158,13 @@ def chart(
                 "--settings makes strips of its own; of the other options it takes --page, --dpi, "
                 "--least-size, --margin, --seed, --bits and --date"
             )
-        _strips(
-            stem, settings, page=page, dpi=dpi, least_mm=least_size, margin_mm=margin, seed=seed,
-            bits=bits, date=on,
+        strips = settings_strips(
+            stem.name, settings, page=page, dpi=dpi, least_mm=least_size, margin_mm=margin,
+            seed=seed, bits=bits, date=on,
         )  # fmt: skip
+        with voice.progress("Drawing") as advance:
+            write_strips(strips, stem, advance)
+        show_report(strips_report(strips, *strips_files(stem, settings)), terminal())
         return
     if patches is not None and any((tones, spacing, near_neutral, for_image, repeats)):
         raise BadInput(
@@ -171,7 +180,7 @@ def chart(
     reading = None
     if after is not None:
         reading = taken([after], layout, unchecked, ramp=ramp)[0][0]
-    with working("Choosing the patches"):
+    with voice.working("Choosing the patches"):
         chosen = None
         if patches is not None:
             from greyscale.correction.charts import choose_patches
@@ -200,20 +209,7 @@ def chart(
             chosen=chosen,
         )
     files = chart_files(stem, len(made.pages))
-    with progress("Drawing") as advance:
+    with voice.progress("Drawing") as advance:
         write_chart(made, stem, advance)
     remarks = () if tones_of_picture is None else tones_of_picture.remarks
     show_report(chart_report(made, files, through or "CORRECTION", remarks), terminal())
-
-
-def _strips(stem: Path, settings: int, **asked: Any) -> None:
-    """Write the strips of a driver's settings, and say what to do with them."""
-    from greyscale.charts.chart import settings_strips, strips_files, write_strips
-    from greyscale.cli.voice import progress
-    from greyscale.reporting.chart_report import strips_report
-    from greyscale.reporting.terminal import show_report, terminal
-
-    made = settings_strips(stem.name, settings, **asked)
-    with progress("Drawing") as advance:
-        write_strips(made, stem, advance)
-    show_report(strips_report(made, *strips_files(stem, settings)), terminal())

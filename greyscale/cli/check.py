@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from greyscale.cli import option
+from greyscale.cli import option, voice
 
 
 def check(
@@ -42,16 +42,14 @@ def check(
     Example: greyscale check cotton-rag.txt --layout cotton-rag-start.txt
     """
     from greyscale.checks.checking import check as check_reading
-    from greyscale.cli.outputs import chart_of
-    from greyscale.cli.results import Results
-    from greyscale.cli.voice import working
+    from greyscale.cli.outputs import Results, chart_of
     from greyscale.readings import iso28178
     from greyscale.readings.assemble import FROM_LAYOUT
     from greyscale.readings.formats import read
     from greyscale.reporting.check_report import NOTHING_TO_REPAIR, check_data, check_report
 
     chart = chart_of(layout)
-    with working("Checking the order and every value"):
+    with voice.working("Checking the order and every value"):
         given = read(reading, ramp=ramp, layout=chart)
         result = check_reading(given, chart)
     # Put right, or completed from the layout: either way more than the file that was read.

@@ -63,9 +63,7 @@ def compare(
     Example: greyscale compare cotton-rag.txt baryta.txt --light A --light LED-B3 -o papers
     """
     from greyscale.analysis.comparison import ComparisonOptions
-    from greyscale.cli.outputs import chart_of, checked
-    from greyscale.cli.results import Results, command_line
-    from greyscale.cli.voice import tracked
+    from greyscale.cli.outputs import Results, chart_of, checked, command_line
     from greyscale.colorimetry.lights import REQUIRED_LIGHTS
     from greyscale.correction.corrected_papers import compare_papers
     from greyscale.readings.lamps import find_light
@@ -85,13 +83,13 @@ def compare(
         worst_share=worst_share,
     )
     chart = chart_of(layout)
-    given = [one for path in tracked(readings, "Reading") for one in _given(path, chart)]
+    given = [one for path in voice.tracked(readings, "Reading") for one in _given(path, chart)]
     checks = checked([one for one in given if isinstance(one, Reading)], unchecked)
     comparison = compare_papers(
         given,
         options,
         as_printed=as_printed,
-        progress=lambda prints: tracked(prints, "Comparing"),
+        progress=lambda prints: voice.tracked(prints, "Comparing"),
     )
     words = [word for name in light or REQUIRED_LIGHTS for word in ("--light", name)]
     words += [word for text in weight or () for word in ("--weight", text)]

@@ -197,10 +197,8 @@ def correct(
     Example: greyscale correct cotton-rag.txt --name "Harbour light" -o harbour-light
     """
 
-    from greyscale.cli.outputs import counted_tones, taken
+    from greyscale.cli.outputs import Results, command_line, counted_tones, open_page, taken
     from greyscale.cli.recording import as_learnt, is_wanted, record_correction
-    from greyscale.cli.results import Results, command_line, open_page
-    from greyscale.cli.voice import working
     from greyscale.correction import folder as folders
     from greyscale.correction.correct import correct as solve
     from greyscale.correction.correct import options
@@ -222,7 +220,7 @@ def correct(
     given, checks = taken(readings, layout, unchecked, ramp=ramp)
     tones = counted_tones(image)
     lights = tuple(find_light(one, glazing) for one in light or ())
-    with working("Working out the correction"):
+    with voice.working("Working out the correction"):
         correction = solve(
             given,
             options(
@@ -251,7 +249,7 @@ def correct(
         typer.echo(f"greyscale: nothing is written: {no_better(correction)}", err=True)
         raise typer.Exit(1)
     with (
-        working("Writing the LUTs and drawing the report"),
+        voice.working("Writing the LUTs and drawing the report"),
         folders.whole_folder(folder, inputs) as fresh,
     ):
         luts = folders.write_files(correction, fresh, lut_size=lut_size, by_luminance=by_luminance)
@@ -270,7 +268,7 @@ def correct(
         write_report(fresh, report, pdf=pdf)
     if tones is not None:
         from greyscale.correction.sureness import picture_sureness
-        from greyscale.reporting.cast_words import sureness_words
+        from greyscale.reporting.analysis_words import sureness_words
 
         known = sureness_words(picture_sureness(correction, tones), tones.source)
         further[:0] = [known, *tones.remarks]

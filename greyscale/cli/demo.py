@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
-from greyscale.cli import option
+from greyscale.cli import option, voice
 
 if TYPE_CHECKING:
     from greyscale.demo.workshop import Step, StepResult
@@ -29,7 +29,6 @@ def demo(
     from rich.padding import Padding
 
     from greyscale.base.folders import whole_folder
-    from greyscale.cli.voice import working
     from greyscale.demo.scenario import STORY, run
     from greyscale.reporting.terminal import terminal
 
@@ -37,7 +36,7 @@ def demo(
 
     def before(number: int, step: Step) -> None:
         console.print(f"\n{number}  {step.title}", style="bold")
-        at_work.enter_context(working(step.title))
+        at_work.enter_context(voice.working(step.title))
 
     def after(step: Step, told: StepResult) -> None:
         at_work.close()

@@ -48,10 +48,8 @@ def drying(
     Example: greyscale drying fresh.txt evening.txt next-day.txt --hours 0.2,6,24 -o drying
     """
     from greyscale.analysis.drying import drying as follow_drying
-    from greyscale.cli.outputs import chart_of, checked
+    from greyscale.cli.outputs import Results, chart_of, checked, command_line
     from greyscale.cli.recording import is_wanted, record_drying
-    from greyscale.cli.results import Results, command_line
-    from greyscale.cli.voice import working
     from greyscale.reporting.drying_report import drying_data, drying_report
 
     recording = is_wanted(log, db)
@@ -59,7 +57,7 @@ def drying(
     given = _readings(readings, ramp, chart_of(layout))
     checks = checked(given, unchecked)
     times = None if hours is None else _numbers(hours)
-    with working("Following the drying"):
+    with voice.working("Following the drying"):
         result = follow_drying(given, times)
     results.give(
         lambda: drying_data(result),

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 from greyscale.base.errors import BadInput
-from greyscale.cli import option
+from greyscale.cli import option, voice
 
 if TYPE_CHECKING:
     from greyscale.reporting.page import Report
@@ -57,8 +57,7 @@ def lights(
 
     Example: greyscale lights D50 LED-B3 70%D65+30%blackbody-2700K
     """
-    from greyscale.cli.results import Results
-    from greyscale.cli.voice import tracked, working
+    from greyscale.cli.outputs import Results
     from greyscale.colorimetry.light_quality import light_quality
     from greyscale.colorimetry.lights import illuminant_names
     from greyscale.readings.lamps import find_light, glazing_names
@@ -74,20 +73,16 @@ def lights(
     if glass is not None or sheets is not None:
         more = bool(names or glazing or json_file or (glass and sheets))
         _refuse_more("--sheets" if sheets else "--glass", folder, more)
-    if glass is not None:
-        show_report(_glass(glass, folder), terminal(), every=True)
-        return
-    if sheets is not None:
-        show_report(_lamp(sheets, folder), terminal(), every=True)
+        show_report(_measured(glass, sheets, folder), terminal(), every=True)
         return
     if not names:
         show_report(lights_list(illuminant_names(), glazing_names()), terminal(), every=True)
         return
     sources = [find_light(name, glazing) for name in names]
-    qualities = [light_quality(source) for source in tracked(sources, "Judging the lights")]
+    qualities = [light_quality(source) for source in voice.tracked(sources, "Judging the lights")]
     drawn: tuple[str, ...] = ()
     if folder is not None:
-        with working("Drawing the spectra"):
+        with voice.working("Drawing the spectra"):
             written = save_figure(spectra_of_lights(sources, LIGHT), folder / "lights")
         drawn = (f"Spectra drawn in {written[0]}",)
     Results(json_file).give(
@@ -108,23 +103,19 @@ def _refuse_more(option: str, target: Path | None, more: bool) -> None:
         raise BadInput(f"is written as one file; let its name end in {GLAZING_ENDING}", target)
 
 
-def _glass(glass: tuple[Path, Path], target: Path | None) -> Report:
-    """Measure a glass, and write it where that is asked for."""
-    from greyscale.readings.by_sheets import glass_of, write_glass
-    from greyscale.reporting.lights_report import glass_report
+def _measured(
+    glass: tuple[Path, Path] | None, sheets: tuple[Path, ...] | None, target: Path | None
+) -> Report:
+    """Measure a glass, or a lamp by two sheets, and write it where that is asked for."""
+    from greyscale.readings import by_sheets
+    from greyscale.reporting.lights_report import glass_report, lamp_report
 
-    found = glass_of(*glass)
+    if glass is not None:
+        pane = by_sheets.glass_of(*glass)
+        if target is not None:
+            by_sheets.write_glass(pane, target)
+        return glass_report(pane, target)
+    lamp = by_sheets.lamp_by_sheets(*(sheets or ()))
     if target is not None:
-        write_glass(found, target)
-    return glass_report(found, target)
-
-
-def _lamp(sheets: tuple[Path, ...], target: Path | None) -> Report:
-    """Measure a lamp by two sheets, and write it where that is asked for."""
-    from greyscale.readings.by_sheets import lamp_by_sheets, write_lamp
-    from greyscale.reporting.lights_report import lamp_report
-
-    found = lamp_by_sheets(*sheets)
-    if target is not None:
-        write_lamp(found, target)
-    return lamp_report(found, target)
+        by_sheets.write_lamp(lamp, target)
+    return lamp_report(lamp, target)

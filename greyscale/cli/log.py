@@ -16,7 +16,6 @@ from greyscale.base.errors import BadInput
 from greyscale.cli import option, voice
 from greyscale.cli.contents import Commands
 from greyscale.cli.recording import correction_entry, name_damages, say
-from greyscale.cli.voice import working
 
 if TYPE_CHECKING:
     from greyscale.readings.layout import Layout
@@ -82,7 +81,6 @@ def add(
     """
     from greyscale.checks.checking import refuse_if_misread
     from greyscale.cli.outputs import chart_of
-    from greyscale.cli.voice import tracked
     from greyscale.readings.formats import read_all
     from greyscale.records.add_reading import add_readings
     from greyscale.records.adding import Stated, add_correction, add_note, is_correction
@@ -96,7 +94,7 @@ def add(
     readings = [path for path in files or () if path not in corrections]
     chart = chart_of(layout)
     refused = []
-    for path in tracked(readings[:], "Checking"):
+    for path in voice.tracked(readings[:], "Checking"):
         try:
             for reading in read_all(path, ramp=ramp, layout=chart):
                 if not unchecked:
@@ -108,7 +106,7 @@ def add(
             refused.append(error)
             readings.remove(path)
     told = Stated(printer=printer, paper=paper, inks=inks, settings=settings, moment=at)
-    with working("Adding to the print log"), open_log(db, write=True) as log, log.writing():
+    with voice.working("Adding to the print log"), open_log(db, write=True) as log, log.writing():
         added = [add_correction(log, path, told) for path in corrections]
         through = None if correction is None else correction_entry(log, correction, added)
         for path in readings:
@@ -156,7 +154,7 @@ def list_(
 
     Example: greyscale log list --kind reading --paper cotton --since 2025-03-01
     """
-    from greyscale.cli.results import Results
+    from greyscale.cli.outputs import Results
     from greyscale.records.find import Wanted, count, find
     from greyscale.records.print_log import open_log
     from greyscale.reporting.log_report import list_report, log_data
@@ -193,9 +191,9 @@ def show(
 
     Example: greyscale log show 3 -o from-the-log
     """
-    from greyscale.cli.results import Results
+    from greyscale.cli.outputs import Results
+    from greyscale.records.entries import write_files
     from greyscale.records.find import entry_of
-    from greyscale.records.kept_files import write_files
     from greyscale.records.print_log import open_log
     from greyscale.reporting.log_report import entry_report, log_entry_data
 
@@ -214,9 +212,8 @@ def show(
 def _facts(log: PrintLog, entry: Entry) -> tuple[tuple[str, str], ...]:
     """Return what the entry says when it is looked at now, and which entries belong to it."""
     from greyscale.analysis.analyse import analyse
-    from greyscale.records.entries import CORRECTION, PRINT, READING
+    from greyscale.records.entries import CORRECTION, PRINT, READING, correction_of, reading_of
     from greyscale.records.find import links_of
-    from greyscale.records.kept_files import correction_of, reading_of
     from greyscale.reporting.analysis_words import summary
     from greyscale.reporting.correction_report import correction_sentences
     from greyscale.reporting.log_report import edition_facts
@@ -379,14 +376,13 @@ def status(
 
     Example: greyscale log status --paper cotton
     """
-    from greyscale.cli.results import Results, command_line
-    from greyscale.cli.voice import tracked
+    from greyscale.cli.outputs import Results, command_line
     from greyscale.records.print_log import open_log
     from greyscale.records.standings import standings
     from greyscale.reporting.status_report import status_data, status_report, statuses
 
     with open_log(db) as log:
-        watched = partial(tracked, what="Analysing")
+        watched = partial(voice.tracked, what="Analysing")
         found = standings(log, printer=printer, paper=paper, settings=settings, watched=watched)
         if not found:
             raise BadInput(
@@ -445,8 +441,7 @@ def trend(
     Example: greyscale log trend --paper "cotton rag" --condition M1 -o over-time
     """
     from greyscale.analysis.trend import trend as follow
-    from greyscale.cli.results import Results, command_line
-    from greyscale.cli.voice import tracked
+    from greyscale.cli.outputs import Results, command_line
     from greyscale.records.entries import NOTE, READING
     from greyscale.records.find import (
         Wanted,
@@ -472,7 +467,7 @@ def trend(
             raise BadInput(untold_words(untold), log.path)
         alike = [one for one in told if has(one, **asked, correction=correction)]
         group = one_group(alike, log.path)
-        watched = partial(tracked, what="Analysing")
+        watched = partial(voice.tracked, what="Analysing")
         analyses = dated_analyses(log, group, tolerance=tolerance, watched=watched)
         notes = notes_about(find(log, changed(days, kind=NOTE)), group)
         found = shown_trend(follow(analyses, baseline), group, _through(log, group), notes)
@@ -516,7 +511,7 @@ def export(
     from greyscale.records.exchange import export_folder, export_json
     from greyscale.records.print_log import open_log
 
-    with working("Writing the print log"), open_log(db) as log:
+    with voice.working("Writing the print log"), open_log(db) as log:
         write = export_json if target.suffix.lower() == ".json" else export_folder
         count, damages = write(log, target)
     typer.echo(f"{count} {'entry' if count == 1 else 'entries'} written to {target}")
@@ -534,7 +529,7 @@ def import_(
     from greyscale.records.exchange import import_log
     from greyscale.records.print_log import open_log
 
-    with working("Adding to the print log"), open_log(db, write=True) as log:
+    with voice.working("Adding to the print log"), open_log(db, write=True) as log:
         done = import_log(log, source)
     new = f"{done.added} {'entry' if done.added == 1 else 'entries'} added"
     typer.echo(f"{new}, {done.known} in the print log already.")
@@ -563,7 +558,7 @@ def gather(
     if not folder.is_dir():
         raise BadInput("is not a folder; give the one that 'greyscale page' is served from", folder)
     refuse_empty(folder)
-    with working("Reading and judging what lies there"), open_log(target, write=True) as log:
+    with voice.working("Reading and judging what lies there"), open_log(target, write=True) as log:
         done = gather_all(log, folder)
     new = sum(one.new for one in done)
     typer.echo(f"{new} added, {len(done) - new} there already: {target}. See all at a glance:")
@@ -582,7 +577,7 @@ def check(db: option.Db = None) -> None:
     from greyscale.records.exchange import look_through
     from greyscale.records.print_log import backups_of, open_log
 
-    with working("Looking at every entry"), open_log(db) as log, log.at_one_time():
+    with voice.working("Looking at every entry"), open_log(db) as log, log.at_one_time():
         sound, damages = look_through(log)
     typer.echo(f"{len(sound)} {'entry is' if len(sound) == 1 else 'entries are'} sound.")
     for backup in backups_of(log.path):
@@ -604,7 +599,7 @@ def rescue(
     from greyscale.records.exchange import rescue as save
     from greyscale.records.print_log import open_log
 
-    with working("Saving what is sound"), open_log(db, damaged=True) as log:
+    with voice.working("Saving what is sound"), open_log(db, damaged=True) as log:
         count, damages = save(log, target)
     typer.echo(f"{count} {'entry' if count == 1 else 'entries'} saved in {target}")
     name_damages(damages, "lost")

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Annotated
 
 from greyscale.base.errors import BadInput
-from greyscale.cli import option
+from greyscale.cli import option, voice
 
 
 def preview(
@@ -79,11 +79,9 @@ def preview(
     from greyscale.applying.preview import PreviewOptions, checked_exaggeration
     from greyscale.applying.preview import preview as simulate
     from greyscale.cli.outputs import taken
-    from greyscale.cli.voice import progress, working
     from greyscale.correction.folder import read_correction
     from greyscale.readings.lamps import find_light
-    from greyscale.reporting.cast_words import preview_report
-    from greyscale.reporting.preview_sheet import preview_sheet, write_preview
+    from greyscale.reporting.preview_sheet import preview_report, preview_sheet, write_preview
     from greyscale.reporting.terminal import show_report, terminal
 
     if out.suffix.lower() != ".png":
@@ -108,8 +106,8 @@ def preview(
             "readings of one chart",
             without_uv,
         )
-    with progress("Reading the picture") as advance:
+    with voice.progress("Reading the picture") as advance:
         shown = simulate(given, image, under, made, options, advance)
-    with working("Drawing the preview"):
+    with voice.working("Drawing the preview"):
         write_preview(preview_sheet(shown, factor, casts), out)
     show_report(preview_report(shown, factor, out), terminal())

@@ -30,15 +30,13 @@ def settings(
 
     Example: greyscale settings matt-1.txt matt-2.txt -o my-settings
     """
-    from greyscale.cli.outputs import taken
-    from greyscale.cli.results import Results, command_line
-    from greyscale.cli.voice import working
+    from greyscale.cli.outputs import Results, command_line, taken
     from greyscale.correction.settings import choose_settings
     from greyscale.reporting.settings_report import settings_data, settings_report
 
     results = Results(json_file, folder, pdf, shown)
     given, checks = taken(readings, layout, unchecked)
-    with working("Trying what a correction would leave"):
+    with voice.working("Trying what a correction would leave"):
         found = choose_settings(given)
     results.give(
         lambda: settings_data(found),

@@ -50,10 +50,8 @@ def verify(
     """
     from contextlib import ExitStack
 
-    from greyscale.cli.outputs import taken
+    from greyscale.cli.outputs import Results, command_line, taken
     from greyscale.cli.recording import is_wanted, record_verification
-    from greyscale.cli.results import Results, command_line
-    from greyscale.cli.voice import working
     from greyscale.correction.folder import correction_files, read_correction
     from greyscale.correction.verify import verify as judge
     from greyscale.readings.lamps import find_light
@@ -70,13 +68,13 @@ def verify(
     (given,), checks = taken([reading], layout, unchecked, ramp=ramp, by_layout=True)
     lights = [find_light(one) for one in light or ()]
     with ExitStack() as at_work:
-        at_work.enter_context(working("Comparing the print with what was promised"))
+        at_work.enter_context(voice.working("Comparing the print with what was promised"))
 
         def told(found: Verification) -> None:
             """Say the verdict while another round is solved."""
             at_work.close()
             verdict, _, _ = verification_sentences(found)[0].partition(":")
-            at_work.enter_context(working(f"{verdict}; is another round worth it?"))
+            at_work.enter_context(voice.working(f"{verdict}; is another round worth it?"))
 
         found = judge(given, made, tolerance=tolerance, lights=lights, told=told)
     step = after_verification(found, correction, layout)

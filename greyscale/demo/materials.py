@@ -42,10 +42,6 @@ class Ink:
 
     Attributes
     ----------
-    name
-        What it is called.
-    bands
-        Its absorption bands.
     carbon
         Density at 550 nm of its carbon pigment.
     carbon_slope
@@ -206,8 +202,6 @@ class Paper:
 
     Attributes
     ----------
-    name
-        Its kind.
     reflectance
         Reflectance factors of the bare paper without UV (M2), at `KNOTS`.
     brightener

@@ -178,12 +178,6 @@ class SimulatedPrinter:
 
     Attributes
     ----------
-    name
-        What the printer is called.
-    paper
-        What it prints on.
-    separation
-        Which inks it takes.
     bits
         Bits per channel of the data it takes: 8, 16, or None for any value.
     """
@@ -301,8 +295,6 @@ class SimulatedPrinter:
             Time since printing; None is dry.
         page_drift
             By which share the amount of ink grows from the first patch to the last.
-        created
-            When it was measured.
         """
         values = np.atleast_2d(np.asarray(device, dtype=np.float64))
         strength = 1.0 + page_drift * np.linspace(-0.5, 0.5, len(values))

@@ -15,7 +15,6 @@ from greyscale.charts.chart import make_chart
 from greyscale.demo.printer import demo_printer
 from greyscale.demo.workshop import as_exported, measured_at
 from greyscale.readings.iso28178 import write
-from greyscale.readings.layout import Layout
 from greyscale.readings.reading import Reading
 
 COMMAND = "python -m greyscale.demo.samples sample_measurements"
@@ -42,16 +41,11 @@ SAMPLES = (Sample("cotton rag", 33, seed=33), Sample("baryta", 65, seed=65))
 CONDITIONS = ("M1", "M2")
 
 
-def sample_chart(sample: Sample) -> Layout:
-    """Return the layout of a sample's chart."""
-    return make_chart(
-        sample.stem, tones=sample.tones, near_neutral=True, seed=sample.seed, code=False
-    ).layout
-
-
 def sample_reading(sample: Sample, condition: str) -> Reading:
     """Return a sample's reading in a condition."""
-    chart = sample_chart(sample)
+    chart = make_chart(
+        sample.stem, tones=sample.tones, near_neutral=True, seed=sample.seed, code=False
+    ).layout
     reading = demo_printer(sample.paper).measure(
         chart.ids,
         chart.device,

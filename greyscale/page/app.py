@@ -30,23 +30,13 @@ from greyscale.base.files import resolved
 from greyscale.base.threads import numpy_on_one_thread
 from greyscale.page.commands import Jobs
 from greyscale.page.render import render
-from greyscale.page.views import files, hall, paper, picture, predicted, studio, typed, work
+from greyscale.page.views import hall, paper, picture, studio, typed, work
 
-VIEWS = (studio, hall, typed, paper, predicted, picture, work, files)
+VIEWS = (studio, hall, typed, paper, picture, work)
 
 
 def create_app(root: Path, token: str, port: int) -> OwnTabsOnly:
-    """Make the application that serves a folder.
-
-    Parameters
-    ----------
-    root
-        The folder.
-    token
-        The random token of this run.
-    port
-        Where it will be served.
-    """
+    """Make the application that serves a folder."""
     jobs = Jobs()
 
     @asynccontextmanager
@@ -120,10 +110,6 @@ class OwnTabsOnly:
 
     Parameters
     ----------
-    app
-        What answers.
-    token
-        The random token of this run.
     port
         The port it is served on; part of the cookie's name, for cookies are shared by all ports.
     """

@@ -30,8 +30,7 @@ from greyscale.page.choices import Choices
 from greyscale.page.papers import Made, Measured, Sheet
 from greyscale.readings.layout import Layout, split_place
 from greyscale.readings.reading import Reading
-from greyscale.reporting.analysis_words import sentences, without_casts
-from greyscale.reporting.cast_words import hues_of
+from greyscale.reporting.analysis_words import hues_of, sentences, without_casts
 from greyscale.reporting.style import swatches
 from greyscale.reporting.verification_report import verification_sentences
 

@@ -7,6 +7,7 @@ is gone. Files that have not changed are not read again. Links are not followed.
 from __future__ import annotations
 
 import functools
+import glob
 import os
 import re
 from collections.abc import Iterator
@@ -92,7 +93,7 @@ class Sheet:
         """What to print, what to keep, and the layout, as far as they are there."""
         pages = sorted(
             one
-            for one in self.path.parent.glob(f"{_plain_glob(self.stem)}-[0-9].tif")
+            for one in self.path.parent.glob(f"{glob.escape(self.stem)}-[0-9].tif")
             if not one.with_suffix(".txt").exists()
         )
         beside = [self.path.with_suffix(ending) for ending in PRINTED]
@@ -171,7 +172,8 @@ def papers(root: Path) -> tuple[Paper, ...]:
         if entry.is_dir() and not is_correction(entry) and not _is_file(entry / PAGE)
     ]
     inner = [_paper(folder) for folder in folders]
-    return (*_by_stated_paper(_paper(root)), *(one for one in inner if _holds(one) or _empty(one)))
+    shown = [one for one in inner if _holds(one) or not any(_entries(one.folder))]
+    return (*_by_stated_paper(_paper(root)), *shown)
 
 
 def paper_of(root: Path, key: str) -> Paper | None:
@@ -238,11 +240,7 @@ def _paper(folder: Path) -> Paper:
     begun = {sheet.path: _begun(sheet, typing) for sheet in sheets}
     readings = [one for one in readings if one not in begun.values()]
     owners = [sheet_for(one, sheets) for one in readings]
-    made = [
-        Made(one, correction)
-        for one in entries
-        if is_correction(one) and (correction := read_made(one)) is not None
-    ]
+    made = [Made(one, correction) for one in entries if (correction := read_made(one)) is not None]
     made.sort(key=lambda one: (one.correction.created.timestamp(), one.path.name))
     return Paper(
         key=folder.name,
@@ -335,9 +333,9 @@ def _by_stated_paper(whole: Paper) -> tuple[Paper, ...]:
             ))
             for sheet in whole.sheets
         )  # fmt: skip
-        first = name == main
+        first, address = name == main, re.sub(r"[^\w .,-]+", "-", name) or "-"
         return Paper(
-            key=f"~{_for_address(name)}",
+            key=f"~{address}",
             folder=whole.folder,
             name=name or (whole.name if first else "paper not stated"),
             sheets=sheets if first else tuple(sheet for sheet in sheets if sheet.readings),
@@ -352,16 +350,8 @@ def _same(one: str, other: str) -> bool:
     return one == other or same_name(one, other)
 
 
-def _for_address(name: str) -> str:
-    return re.sub(r"[^\w .,-]+", "-", name) or "-"
-
-
 def _holds(paper: Paper) -> bool:
     return bool(paper.sheets or paper.loose or paper.corrections)
-
-
-def _empty(paper: Paper) -> bool:
-    return not any(_entries(paper.folder))
 
 
 def _entries(folder: Path) -> Iterator[Path]:
@@ -383,10 +373,6 @@ def _age(path: Path) -> tuple[int, str]:
 
 def _is_file(path: Path) -> bool:
     return path.is_file() and not path.is_symlink()
-
-
-def _plain_glob(text: str) -> str:
-    return re.sub(r"([*?[])", r"[\1]", text)
 
 
 def _state(path: Path) -> tuple[int, int, int] | None:

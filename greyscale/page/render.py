@@ -14,10 +14,10 @@ from starlette.responses import HTMLResponse
 from greyscale.aims.neutral import NEUTRAL_AIMS
 from greyscale.aims.tone import NAMED, TONE_AIMS
 from greyscale.aims.toning import presets
+from greyscale.base.plain_text import day_and_time
 from greyscale.page.choices import FORETOLD, LIGHTS
 from greyscale.page.commands import Job, Run
 from greyscale.page.papers import Paper, paper_of
-from greyscale.reporting.numbers import day_and_time
 from greyscale.reporting.style import EXAGGERATION
 
 if TYPE_CHECKING:

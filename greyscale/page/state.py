@@ -14,6 +14,7 @@ from greyscale.analysis import what_next
 from greyscale.analysis.brighteners import WITH_UV, WITHOUT_UV
 from greyscale.analysis.what_next import Figures, InForce, Proof, Standing
 from greyscale.base.errors import BadInput
+from greyscale.base.plain_text import day, day_and_time
 from greyscale.checks.finding import CheckResult
 from greyscale.page.findings import (
     analysed,
@@ -26,7 +27,6 @@ from greyscale.page.findings import (
 )
 from greyscale.page.papers import Made, Measured, Paper, Sheet
 from greyscale.readings.formats import CONDITIONS_BY_USE
-from greyscale.reporting.numbers import day, day_and_time
 
 _AT_ONCE = timedelta(days=1)
 """Readings of a sheet within this time are of one print, in several conditions."""

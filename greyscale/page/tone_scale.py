@@ -9,10 +9,10 @@ import numpy as np
 
 from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.neutrality import Cast, to_be_named
+from greyscale.base.plain_text import fixed, signed
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.lights import REFERENCE_LIGHT
-from greyscale.reporting.cast_words import describe_cast
-from greyscale.reporting.numbers import fixed, signed
+from greyscale.reporting.analysis_words import describe_cast
 from greyscale.reporting.page import Strip, plain_and_strong
 
 LABEL = 0.32

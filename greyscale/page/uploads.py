@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import re
 import shutil
-from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager
+from collections.abc import AsyncIterator, Awaitable, Callable, Iterator, Mapping
+from contextlib import asynccontextmanager, contextmanager
+from functools import wraps
 from pathlib import Path
 
+from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData, UploadFile
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
+from starlette.responses import Response
 from starlette.types import Message
 
 from greyscale.base.errors import BadInput
@@ -57,25 +60,28 @@ async def form(request: Request, most: int = 0) -> AsyncIterator[FormData]:
         yield given
 
 
-@asynccontextmanager
-async def as_file(upload: UploadFile) -> AsyncIterator[Path]:
+def posted(
+    act: Callable[[Request, Mapping[str, str]], Response],
+) -> Callable[[Request], Awaitable[Response]]:
+    """Let a function answer a form, by its fields; it works in a thread, and may wait."""
+
+    @wraps(act)
+    async def answer(request: Request) -> Response:
+        async with form(request) as given:
+            fields = {name: value for name, value in given.items() if isinstance(value, str)}
+        return await run_in_threadpool(act, request, fields)
+
+    return answer
+
+
+@contextmanager
+def as_file(upload: UploadFile) -> Iterator[Path]:
     """Yield an upload as a file under its own name, in a folder of its own that goes afterwards."""
-    from starlette.concurrency import run_in_threadpool
-
-    # In threads: to wait for a lock must not make everyone wait.
-    made = temporary("greyscale-upload-")
-    folder = await run_in_threadpool(made.__enter__)
-    try:
+    with temporary("greyscale-upload-") as folder:
         path = folder / plain_name(upload.filename or "reading.txt")
-
-        def copy() -> None:
-            with path.open("wb") as file:
-                shutil.copyfileobj(upload.file, file, 1 << 20)
-
-        await run_in_threadpool(copy)
+        with path.open("wb") as file:
+            shutil.copyfileobj(upload.file, file, 1 << 20)
         yield path
-    finally:
-        await run_in_threadpool(made.__exit__, None, None, None)
 
 
 def file_away(paper: Paper, given: Path, asked: Sheet | None = None) -> tuple[Path, Sheet | None]:
@@ -99,7 +105,11 @@ def file_away(paper: Paper, given: Path, asked: Sheet | None = None) -> tuple[Pa
     """
     picture = _picture_ending(given)
     if picture:
-        _refuse_damaged(given)
+        try:
+            read_picture(given)
+        except BadInput as error:
+            # Kept, a damaged one would be offered for ever.
+            raise BadInput(error.message, given.name, error.line) from error
         return _put(paper.folder, given, given.stem, picture), None
     _, sheet = _recognised(paper, given, asked)
     ending = given.suffix.lower() if given.suffix.lower() in ENDINGS else ".txt"
@@ -124,14 +134,6 @@ def _picture_ending(given: Path) -> str:
     if known is None:
         return ""
     return given.suffix if given.suffix.lower() in known.endings else known.endings[0]
-
-
-def _refuse_damaged(picture: Path) -> None:
-    """Refuse a picture that cannot be opened: kept, it would be offered for ever."""
-    try:
-        read_picture(picture)
-    except BadInput as error:
-        raise BadInput(error.message, picture.name, error.line) from error
 
 
 def _recognised(paper: Paper, given: Path, asked: Sheet | None) -> tuple[Reading, Sheet | None]:

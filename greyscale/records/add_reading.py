@@ -33,9 +33,9 @@ from greyscale.records.entries import (
     CorrectionDetails,
     Entry,
     ReadingDetails,
+    attach,
 )
 from greyscale.records.find import correction_called, correction_titles, entry_of
-from greyscale.records.kept_files import attach
 from greyscale.records.print_log import PrintLog
 
 WITHOUT = 0
@@ -99,7 +99,8 @@ def add_readings(
                     through=sent or None,
                     stated=sent is not None,
                 )
-                names = _names(log, reading, told, sent)
+                names = with_names_of(reading, told)
+                names = with_names_of(entry_of(log, sent), names) if sent else names
                 moment = _moment(reading, told)
                 number = insert_entry(log, uid, reading.name, moment, names, details)
                 attach(log, number, "reading", Path(path).name, content)
@@ -110,12 +111,6 @@ def add_readings(
                 # A correction that names no print is that of the print made through it.
                 name_as(log, sent, number)
     return tuple(added)
-
-
-def _names(log: PrintLog, reading: Reading, told: Stated, through: int | None) -> Stated:
-    """As told, else as the file has it, else as the correction that it was printed through."""
-    names = with_names_of(reading, told)
-    return with_names_of(entry_of(log, through), names) if through else names
 
 
 def _moment(reading: Reading, told: Stated) -> tuple[datetime, str]:

@@ -45,12 +45,13 @@ from greyscale.records.entries import (
     PrintDetails,
     SourceReading,
     VerificationDetails,
+    attach,
+    correction_of,
     doubts_of,
     insert_details,
     kind_of,
 )
 from greyscale.records.find import correction_called, entry_of
-from greyscale.records.kept_files import attach, correction_of
 from greyscale.records.print_log import PrintLog
 
 if TYPE_CHECKING:
@@ -84,15 +85,7 @@ def name_id(log: PrintLog, what: str, name: str | None) -> int | None:
 
 @dataclass(frozen=True)
 class Stated(LoggedNames):
-    """What a person says about an entry when adding it; it goes before what a file says.
-
-    Attributes
-    ----------
-    printer, paper, inks, settings
-        Names.
-    moment
-        When it was measured, made, judged or noted.
-    """
+    """What a person says about an entry when adding it; it goes before what a file says."""
 
     moment: datetime | None = None
 
@@ -103,8 +96,6 @@ class Added:
 
     Attributes
     ----------
-    id, kind, name
-        The entry's.
     new
         Whether it was not in the log before.
     changes
@@ -234,13 +225,9 @@ def add_note(
 
     Parameters
     ----------
-    text
-        The words.
     told
         What printer, paper, inks, settings and time it belongs to; where it is about an entry,
         that entry's printer, paper, inks and settings by default.
-    about
-        An entry's number.
 
     Raises
     ------
@@ -425,8 +412,6 @@ def add_verification(
 
     Parameters
     ----------
-    verification
-        What was found.
     result
         The same as plain data, schema "greyscale/verification/1".
     reading, correction
@@ -523,8 +508,6 @@ def add_print(
     told
         Printer, paper, inks, settings, when it was printed; where a correction is named, its names
         by default.
-    title
-        Of the edition.
     correction, strip
         Entries of the correction, and of the reading of the control strip.
     uncorrected

@@ -13,7 +13,7 @@ import json
 import os
 import re
 import sqlite3
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
@@ -53,9 +53,11 @@ from greyscale.records.entries import (
     ReadingDetails,
     SourceReading,
     VerificationDetails,
+    attach,
+    content_of,
+    safe_name,
 )
 from greyscale.records.find import entry_of
-from greyscale.records.kept_files import attach, content_of, safe_name
 from greyscale.records.print_log import PrintLog, open_log
 
 SCHEMA = "greyscale/print-log/1"
@@ -80,13 +82,9 @@ def export_json(log: PrintLog, path: Path | str) -> tuple[int, tuple[Damage, ...
         If it cannot be written.
     """
     keep_inputs([log.path], [path])
-    with log.at_one_time():
-        entries, damages = look_through(log)
-        files = [
-            {**_of_file(kept), **_as_text(content_of(log, kept.sha256))} for kept in _kept(entries)
-        ]
-    write_whole(path, json_text(_document(entries, files)))
-    return len(entries), damages
+    text, count, damages = _exported(log, lambda kept: _as_text(content_of(log, kept.sha256)))
+    write_whole(path, text)
+    return count, damages
 
 
 def export_folder(log: PrintLog, folder: Path | str) -> tuple[int, tuple[Damage, ...]]:
@@ -107,15 +105,44 @@ def export_folder(log: PrintLog, folder: Path | str) -> tuple[int, tuple[Damage,
     keep_inputs([log.path], [target, target / JSON])
     _refuse_others(target)
     with whole_folder(target, {JSON, FILES}, lambda: _refuse_others(target)) as fresh:
-        with log.at_one_time():
-            entries, damages = look_through(log)
-            files = []
-            for kept in _kept(entries):
-                name = f"{FILES}/{kept.sha256[:16]}-{safe_name(kept.name)}"
-                write_whole(fresh / name, content_of(log, kept.sha256))
-                files.append({**_of_file(kept), "path": name})
-        write_whole(fresh / JSON, json_text(_document(entries, files)))
-    return len(entries), damages
+
+        def placed(kept: KeptFile) -> Data:
+            name = f"{FILES}/{kept.sha256[:16]}-{safe_name(kept.name)}"
+            write_whole(fresh / name, content_of(log, kept.sha256))
+            return {"path": name}
+
+        text, count, damages = _exported(log, placed)
+        write_whole(fresh / JSON, text)
+    return count, damages
+
+
+def _exported(
+    log: PrintLog, placed: Callable[[KeptFile], Data]
+) -> tuple[str, int, tuple[Damage, ...]]:
+    """Return the JSON of all that is sound, how many entries that is, and what was left out.
+
+    Parameters
+    ----------
+    placed
+        Says where the content of a kept file is; asked for each once.
+    """
+    with log.at_one_time():
+        entries, damages = look_through(log)
+        # Each under the name that it was kept by first.
+        once = {kept.sha256: kept for entry in entries[::-1] for kept in entry.files}.values()
+        files = [
+            {"name": kept.name, "sha256": kept.sha256, "size": kept.size, **placed(kept)}
+            for kept in once
+        ]
+    uids = {entry.id: entry.uid for entry in entries}
+    document = {
+        "schema": SCHEMA,
+        "version": __version__,
+        "exported": utc_now(),
+        "entries": [entry_data(entry, uids.get) for entry in entries],
+        "files": files,
+    }
+    return json_text(document), len(entries), damages
 
 
 def _refuse_others(target: Path) -> None:
@@ -172,26 +199,6 @@ def _details(entry: Entry, name_of: Callable[[int], int | str | None]) -> Data:
     return data
 
 
-def _document(entries: Sequence[Entry], files: Sequence[Data]) -> Data:
-    uids = {entry.id: entry.uid for entry in entries}
-    return {
-        "schema": SCHEMA,
-        "version": __version__,
-        "exported": utc_now(),
-        "entries": [entry_data(entry, uids.get) for entry in entries],
-        "files": list(files),
-    }
-
-
-def _kept(entries: Sequence[Entry]) -> list[KeptFile]:
-    """Return every kept file once, under the name it was kept by first."""
-    return list({kept.sha256: kept for entry in entries[::-1] for kept in entry.files}.values())
-
-
-def _of_file(kept: KeptFile) -> Data:
-    return {"name": kept.name, "sha256": kept.sha256, "size": kept.size}
-
-
 def _as_text(content: bytes) -> Data:
     """Return a file as text where it is UTF-8, so that an export can be read; else as base64."""
     try:
@@ -211,15 +218,7 @@ _MOST_TRIED = 100_000
 
 @dataclass(frozen=True)
 class Damage:
-    """An entry that cannot be given back as it was.
-
-    Attributes
-    ----------
-    entry
-        Its number.
-    what
-        What was found.
-    """
+    """An entry that cannot be given back as it was."""
 
     entry: int
     what: str
@@ -305,13 +304,7 @@ _ORDER = (CORRECTION, READING, VERIFICATION, PRINT, DRYING, NOTE)
 
 @dataclass(frozen=True)
 class Imported:
-    """What an import did.
-
-    Attributes
-    ----------
-    added, known
-        How many entries are new, and how many were there already.
-    """
+    """How many entries an import added, and how many were there already."""
 
     added: int
     known: int

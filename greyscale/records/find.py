@@ -417,7 +417,7 @@ def dated_analyses(
     from greyscale.aims.tolerances import DEFAULT_TOLERANCE
     from greyscale.analysis.analyse import analyse
     from greyscale.analysis.trend import DatedAnalysis
-    from greyscale.records.kept_files import correction_of, reading_of
+    from greyscale.records.entries import correction_of, reading_of
 
     details = entries[0].details
     assert isinstance(details, ReadingDetails)

@@ -42,10 +42,6 @@ class Backup:
 
     Attributes
     ----------
-    path
-        Its file, which is a print log itself.
-    made
-        When.
     entries
         How many it holds; None where it is damaged.
     """
@@ -154,8 +150,6 @@ class PrintLog:
     ----------
     connection
         To the database; rows are `sqlite3.Row`.
-    path
-        Its file.
     """
 
     connection: sqlite3.Connection
@@ -312,7 +306,8 @@ def _to_read(place: Path, damaged: bool) -> sqlite3.Connection:
         except sqlite3.OperationalError as error:
             connection.close()
             # What another process has not yet put into the file itself would be missed.
-            if mode != "mode=rw" or not _is_write_refusal(error) or _has_unmerged(place):
+            refused = error.sqlite_errorname.startswith(("SQLITE_CANTOPEN", "SQLITE_READONLY"))
+            if mode != "mode=rw" or not refused or _has_unmerged(place):
                 raise
         except BaseException:
             connection.close()
@@ -363,10 +358,6 @@ def _has_unmerged(place: Path) -> bool:
         return place.with_name(f"{place.name}-wal").stat().st_size > 0
     except OSError:
         return False
-
-
-def _is_write_refusal(error: sqlite3.OperationalError) -> bool:
-    return error.sqlite_errorname.startswith(("SQLITE_CANTOPEN", "SQLITE_READONLY"))
 
 
 _MISTAKES = (

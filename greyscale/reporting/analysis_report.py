@@ -12,17 +12,19 @@ from greyscale.aims.tone import SCALINGS
 from greyscale.analysis.analyse import Analysis, ReadingFacts
 from greyscale.analysis.neutrality import Cast, to_be_named
 from greyscale.analysis.under_lights import UnderLight
+from greyscale.base.plain_text import MISSING, beside, day_and_time, fixed, joined, signed, span
 from greyscale.base.results import json_text
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.lights import REFERENCE_LIGHT
 from greyscale.reporting.analysis_words import (
+    by_size,
+    describe_cast,
     light_figures,
     sentences,
     summary,
     tolerance_in_words,
     verdict,
 )
-from greyscale.reporting.cast_words import by_size, describe_cast, joined
 from greyscale.reporting.figures.analysis import (
     ab_path,
     lights_drawn,
@@ -33,7 +35,6 @@ from greyscale.reporting.figures.analysis import (
 )
 from greyscale.reporting.json_output import analyses_data, patch_columns
 from greyscale.reporting.next_step import after_analysis
-from greyscale.reporting.numbers import MISSING, beside, day_and_time, fixed, signed, span
 from greyscale.reporting.page import (
     CAUTIONS,
     Block,
@@ -227,10 +228,6 @@ def analysis_report(
 
     Parameters
     ----------
-    analyses
-        At least one.
-    command
-        The command that asked for it.
     step
         What to do next; by default what follows from the analyses alone.
     """
@@ -247,6 +244,10 @@ def analysis_report(
         sections = (_side_by_side(analyses), *parts)
         about = paragraph = ""
     rests_on = tuple(support for one in analyses for support in one.rests_on)
+    clipped = sum(swatch.clipped for one in analyses for swatch in swatches(one.patches.lab))
+    drawn = SIMULATED
+    if clipped:
+        drawn += f" {clipped} of the tones lie outside sRGB and are drawn at its edge."
 
     def texts() -> dict[str, str]:
         tables = zip(analyses, stems, strict=True)
@@ -255,7 +256,7 @@ def analysis_report(
         }
 
     return Report(
-        KIND, title, verdict(analyses), sections, facts, _cautions(analyses), command, rests_on,
+        KIND, title, verdict(analyses), sections, facts, (drawn, *CAUTIONS), command, rests_on,
         step or after_analysis(analyses), tuple(one.reading.source for one in analyses),
         texts, about, paragraph, remarks,
     )  # fmt: skip
@@ -304,9 +305,9 @@ def _side_by_side(analyses: Sequence[Analysis]) -> Section:
             one.verdict,
             fixed(one.tone.rms_delta_L),
             fixed(one.tone.density_range),
-            _worst_light(one),
+            f"{worst.name} {fixed(worst.mean_delta_Ch)}" if worst else MISSING,
         )
-        for one in analyses
+        for one, worst in ((one, one.worst_light) for one in analyses)
     )
     head = (
         "reading", "condition", "mean ΔCh", "max ΔCh", "verdict", "RMS ΔL*", "density range",
@@ -315,11 +316,6 @@ def _side_by_side(analyses: Sequence[Analysis]) -> Section:
     table = Table(head, rows, words=frozenset({0, 1, 4, 7}), at_once=True)
     strips = (named_strip(one, one.reading.name) for one in analyses)
     return Section("Side by side", (*strips, table))
-
-
-def _worst_light(analysis: Analysis) -> str:
-    worst = analysis.worst_light
-    return MISSING if worst is None else f"{worst.name} {fixed(worst.mean_delta_Ch)}"
 
 
 def named_strip(analysis: Analysis, name: str) -> Strip:
@@ -576,14 +572,6 @@ def _repeats(facts: ReadingFacts) -> str:
     if not known.known:
         return f"nothing was measured twice; {sd} assumed"
     return f"{known.repeated} tones measured {known.measurements} times in all; {sd}"
-
-
-def _cautions(analyses: Sequence[Analysis]) -> tuple[str, ...]:
-    clipped = sum(swatch.clipped for one in analyses for swatch in swatches(one.patches.lab))
-    drawable = (
-        f" {clipped} of the tones lie outside sRGB and are drawn at its edge." if clipped else ""
-    )
-    return (SIMULATED + drawable, *CAUTIONS)
 
 
 def _stems(analyses: Sequence[Analysis]) -> tuple[str, ...]:

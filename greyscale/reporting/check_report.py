@@ -28,10 +28,6 @@ def check_report(
     ----------
     further
         A sentence on the repaired reading, if one was asked for.
-    layout
-        The chart's layout, where it was given.
-    repaired
-        The repaired reading, where it was written.
     """
     found = [
         block

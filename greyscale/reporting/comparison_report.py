@@ -9,12 +9,12 @@ from itertools import islice
 import numpy as np
 
 from greyscale.analysis.comparison import ComparedPaper, Comparison, orders_by_share
+from greyscale.base.plain_text import MISSING, day, fixed, joined, percent, rank_word, signed
 from greyscale.base.rests_on import support_data
 from greyscale.base.results import json_text
 from greyscale.checks.finding import spoilt_data
 from greyscale.checks.spoilt import spoilt_words
 from greyscale.colorimetry.individuals import COUNT
-from greyscale.reporting.cast_words import joined
 from greyscale.reporting.figures.papers import (
     MOST_LIGHTS,
     MOST_PAPERS,
@@ -25,7 +25,6 @@ from greyscale.reporting.figures.papers import (
 )
 from greyscale.reporting.json_output import Data, picked
 from greyscale.reporting.next_step import TypedComparison, after_comparison
-from greyscale.reporting.numbers import MISSING, day, fixed, percent, rank_word, signed
 from greyscale.reporting.page import (
     CAUTIONS,
     Picture,
@@ -122,8 +121,11 @@ def _named(papers: Sequence[ComparedPaper]) -> str:
 
 
 def _decided(comparison: Comparison, first: ComparedPaper, second: ComparedPaper) -> str:
-    worst = [_figure(comparison, paper, paper.worst_light) for paper in (first, second)]
-    means = [_mean(comparison, paper) for paper in (first, second)]
+    worst, means = [], []
+    for paper in (first, second):
+        seen = seen_by_viewer(comparison, paper)
+        worst.append(float(seen[comparison.lights.index(paper.worst_light)]))
+        means.append(float(np.average(seen, weights=comparison.weights)))
     by_worst = comparison.worst_share * (worst[1] - worst[0])
     by_mean = (1 - comparison.worst_share) * (means[1] - means[0])
     if by_worst >= by_mean:
@@ -136,14 +138,6 @@ def _decided(comparison: Comparison, first: ComparedPaper, second: ComparedPaper
         f"The mean over the lights decided it: ΔCh {fixed(means[0])} for {first.name}, "
         f"{fixed(means[1])} for {second.name}."
     )
-
-
-def _figure(comparison: Comparison, paper: ComparedPaper, light: str) -> float:
-    return float(seen_by_viewer(comparison, paper)[comparison.lights.index(light)])
-
-
-def _mean(comparison: Comparison, paper: ComparedPaper) -> float:
-    return float(np.average(seen_by_viewer(comparison, paper), weights=comparison.weights))
 
 
 def _ties(others: list[ComparedPaper]) -> list[str]:
@@ -330,13 +324,7 @@ def comparison_report(
     command: str = "",
     typed: TypedComparison = TypedComparison(),  # noqa: B008
 ) -> Report:
-    """Make the report of a comparison.
-
-    Parameters
-    ----------
-    typed
-        How it was asked for, for the next step.
-    """
+    """Make the report of a comparison."""
     sections = (
         Section("Papers and lights", (_heat(comparison), Prose(score_in_words(comparison)))),
         Section("Light by light", (_switch(comparison),)),

@@ -9,6 +9,7 @@ import numpy as np
 from greyscale.aims.tolerances import DEFAULT_TOLERANCE, tolerance
 from greyscale.analysis.response import LIGHTNESS, STEPS
 from greyscale.applying.preview import Preview
+from greyscale.base.plain_text import MISSING, day_and_time, fixed, joined, percent, signed
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.checks.identity import CODE_SAYS
 from greyscale.checks.spoilt import spoilt_words
@@ -19,8 +20,12 @@ from greyscale.correction.record import Correction
 from greyscale.correction.sureness import picture_sureness
 from greyscale.correction.targets import tone_aim_of
 from greyscale.icc.amend import INTENTS, Amendment
-from greyscale.reporting.analysis_words import response_sentences, tolerance_in_words
-from greyscale.reporting.cast_words import joined, side_words, sureness_words
+from greyscale.reporting.analysis_words import (
+    response_sentences,
+    side_words,
+    sureness_words,
+    tolerance_in_words,
+)
 from greyscale.reporting.figures.correction import (
     colour_picture,
     correction_courses,
@@ -29,7 +34,6 @@ from greyscale.reporting.figures.correction import (
     strip_picture,
     tone_picture,
 )
-from greyscale.reporting.numbers import MISSING, day_and_time, fixed, percent, signed
 from greyscale.reporting.page import (
     CAUTIONS,
     Block,

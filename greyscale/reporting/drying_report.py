@@ -8,13 +8,12 @@ from typing import Any
 import numpy as np
 
 from greyscale.analysis.drying import WITHIN, Drying, DryingSeries
+from greyscale.base.plain_text import fixed, joined, percent, signed, time_words
 from greyscale.base.rests_on import support_data
 from greyscale.base.results import json_text
-from greyscale.reporting.cast_words import joined
 from greyscale.reporting.figures.over_time import drying as drying_figure
 from greyscale.reporting.json_output import Data, picked
 from greyscale.reporting.next_step import after_drying
-from greyscale.reporting.numbers import fixed, percent, signed, time_words
 from greyscale.reporting.page import CAUTIONS, Picture, Prose, Report, Section, Table, known_facts
 
 
@@ -225,29 +224,27 @@ def _how(drying: Drying) -> str:
 
 
 def _table(drying: Drying) -> Table:
-    rows = tuple(_row(drying, index) for index in range(len(drying.series.level)))
+    series = drying.series
+    rows = tuple(
+        (
+            fixed(float(level), 3),
+            fixed(float(lab[0]), 1),
+            *(signed(value) for value in change),
+            signed(float(density), 3),
+            fixed(float(delta_E00)),
+            f"{fixed(middle)} ({fixed(low)} to {fixed(high)})",
+        )
+        for level, lab, change, density, delta_E00, (low, middle, high) in zip(
+            series.level, series.lab[-1], drying.change, drying.change_density, drying.change_E00,
+            drying.to_come, strict=True,
+        )
+    )  # fmt: skip
     head = ("level", "L*", "ΔL*", "Δa*", "Δb*", "Δdensity", "ΔE00 so far", "ΔE00 to come")
     caption = (
         "Last reading minus first; ΔE00 still to come (from the 5th percentile to what no tone "
         "exceeds with a probability of 95 %)"
     )
     return Table(head, rows, caption)
-
-
-def _row(drying: Drying, index: int) -> tuple[str, ...]:
-    series = drying.series
-    L, a, b = drying.change[index]
-    low, middle, high = drying.to_come[index]
-    return (
-        fixed(float(series.level[index]), 3),
-        fixed(float(series.lab[-1, index, 0]), 1),
-        signed(L),
-        signed(a),
-        signed(b),
-        signed(float(drying.change_density[index]), 3),
-        fixed(float(drying.change_E00[index])),
-        f"{fixed(middle)} ({fixed(low)} to {fixed(high)})",
-    )
 
 
 def _facts(drying: Drying) -> tuple[tuple[str, str], ...]:

@@ -10,14 +10,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from greyscale.base.plain_text import as_typed
+from greyscale.base.plain_text import as_typed, fixed, joined, signed
 from greyscale.base.rests_on import Support, support_data, supports
 from greyscale.colorimetry.light_quality import ULTRAVIOLET, LightQuality
 from greyscale.colorimetry.lights import Light, at_wavelengths, luminous_power
 from greyscale.readings.by_sheets import ASSUMES, Glass, LampBySheets
-from greyscale.reporting.cast_words import joined
 from greyscale.reporting.figures.labels import label
-from greyscale.reporting.numbers import fixed, signed
 from greyscale.reporting.page import CONSERVATION, Facts, Picture, Report, Section, Table
 from greyscale.reporting.style import Look, in_look, line, panels
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from greyscale.analysis.trend import Match, grey_tones, match
 from greyscale.base.errors import BadInput
+from greyscale.base.plain_text import MISSING, fixed, joined, minute, signed, time_words
 from greyscale.base.rests_on import supports
 from greyscale.correction.record import Correction
 from greyscale.readings.reading import Reading
@@ -20,14 +21,13 @@ from greyscale.records.entries import (
     PrintDetails,
     ReadingDetails,
     VerificationDetails,
+    correction_of,
+    reading_of,
 )
 from greyscale.records.exchange import entry_data
 from greyscale.records.find import entry_of
-from greyscale.records.kept_files import correction_of, reading_of
 from greyscale.records.print_log import PrintLog
-from greyscale.reporting.cast_words import joined
 from greyscale.reporting.json_output import Data
-from greyscale.reporting.numbers import MISSING, fixed, minute, signed, time_words
 from greyscale.reporting.page import Facts, Report, Section, Table, grounds_note
 
 # Entries of the print log as JSON, schemas "greyscale/log/1" and "greyscale/log-entry/1".
@@ -190,8 +190,6 @@ def entry_report(entry: Entry, facts: Sequence[tuple[str, str]], written: Sequen
     ----------
     facts
         What else is known of it: analysis, entries that point to it.
-    written
-        The files of it that were written.
     """
     return Report(
         "Print log",

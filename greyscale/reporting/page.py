@@ -186,8 +186,6 @@ class Number:
     ----------
     value
         As it is to be printed.
-    name
-        What it is.
     note
         What it is to be held against, or where it occurs.
     passed

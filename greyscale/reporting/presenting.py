@@ -12,6 +12,7 @@ import numpy as np
 from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.comparison import Comparison
 from greyscale.analysis.drying import Drying
+from greyscale.base.plain_text import fixed, signed
 from greyscale.base.results import plain
 from greyscale.checks.finding import CheckResult
 from greyscale.correction.as_json import to_json
@@ -26,7 +27,6 @@ from greyscale.reporting.correction_report import correction_report
 from greyscale.reporting.drying_report import drying_data, drying_report
 from greyscale.reporting.html import html as page_of
 from greyscale.reporting.json_output import Data, analysis_data
-from greyscale.reporting.numbers import fixed, signed
 from greyscale.reporting.page import Report, Section, Table
 from greyscale.reporting.settings_report import settings_data, settings_report
 from greyscale.reporting.verification_report import verification_data, verification_report
@@ -42,8 +42,6 @@ class Kind:
 
     Attributes
     ----------
-    report
-        Its report.
     data
         Plain data: the same as its JSON.
     rows

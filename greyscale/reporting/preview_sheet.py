@@ -10,22 +10,21 @@ from typing import Any, BinaryIO
 import numpy as np
 from numpy.typing import NDArray
 
-from greyscale.analysis.picture import reach
+from greyscale.analysis.neutrality import Cast
+from greyscale.analysis.picture import CastShare, reach
 from greyscale.applying.bands import dithered
 from greyscale.applying.preview import Preview, Side
 from greyscale.base.files import whole_stream
+from greyscale.base.plain_text import percent
 from greyscale.charts.drawing import Letters, letter_mask, text_width, wrapped
 from greyscale.colorimetry.arrays import Array, Mask
 from greyscale.colorimetry.display import lab_to_srgb
 from greyscale.pictures import png
 from greyscale.pictures.colour_profiles import srgb_profile
 from greyscale.pictures.picture import Form, Metadata, as_16_bits
-from greyscale.reporting.cast_words import (
-    NOT_THE_PRINT,
-    cast_share_words,
-    side_words,
-    where_and_how,
-)
+from greyscale.reporting import page
+from greyscale.reporting.analysis_words import LEAST_SHARE, describe_cast, side_words
+from greyscale.reporting.figures.labels import label
 
 # Blocks of pixels set beside and below each other: pictures, lines of text, hatching.
 
@@ -56,11 +55,6 @@ def below(blocks: Sequence[Block], gap: int) -> Block:
     parts = [_filled(block, len(block), width) for block in blocks]
     between = np.full((gap, width, 3), WHITE, dtype=np.uint8)
     return np.concatenate(_with_between(parts, between), axis=0)
-
-
-def framed(block: Block, margin: int) -> Block:
-    """Set white all round a block."""
-    return np.pad(block, ((margin, margin), (margin, margin), (0, 0)), constant_values=WHITE)
 
 
 def blank(width: int) -> Block:
@@ -156,19 +150,12 @@ def preview_sheet(preview: Preview, exaggerate: float, casts: bool) -> Block:
         ],
         0,
     )
-    return framed(below([*rows, foot], _GAP), _MARGIN)
+    margins = ((_MARGIN, _MARGIN), (_MARGIN, _MARGIN), (0, 0))
+    return np.pad(below([*rows, foot], _GAP), margins, constant_values=WHITE)
 
 
 def print_as_seen(preview: Preview, side: Side, exaggerate: float) -> Block:
-    """Draw one of a preview's two prints by itself, on bare paper, without words.
-
-    Parameters
-    ----------
-    side
-        One of `preview.sides`.
-    exaggerate
-        How many times as strong as they are casts are drawn.
-    """
+    """Draw one of a preview's two prints by itself, on bare paper, without words."""
     levels = _enlarged(preview.picture.levels)
     return _as_seen(np.pad(levels, _edge(levels), constant_values=1.0), side, exaggerate)
 
@@ -207,7 +194,8 @@ def _panel(levels: Array, side: Side, exaggerate: float) -> Block:
     print_ = _as_seen(np.pad(levels, _edge(levels), constant_values=1.0), side, exaggerate)
     name = f"{side.name}, cast × {exaggerate:g}" if exaggerate > 1 else side.name
     heading = text_line(name[:1].upper() + name[1:], _HEADING, bold=True)
-    words = text_lines(_sentence(side_words(side)), _TEXT, _width(levels))
+    said = side_words(side)
+    words = text_lines(f"{said[:1].upper()}{said[1:]}.", _TEXT, _width(levels))
     return below([heading, print_, words, blank(_width(levels))], _LINE_GAP)
 
 
@@ -260,5 +248,49 @@ def _legend(index: int, words: str, width: int) -> Block:
     )
 
 
-def _sentence(words: str) -> str:
-    return words[:1].upper() + words[1:] + "."
+# What it shows, in words.
+
+NOT_THE_PRINT = (
+    "Simulated: measured tones drawn in sRGB, perfect white as the screen's white, for eyes "
+    "adapted to the light. A screen that is not calibrated shows other colours; judge the print "
+    "itself."
+)
+
+_LONGEST_NAME = 60
+
+
+def where_and_how(preview: Preview, exaggerate: float) -> str:
+    """Say what print is shown, under which light, and whether casts are enlarged."""
+    name = label(preview.print_name, _LONGEST_NAME)
+    condition = f" ({preview.condition})" if preview.condition else ""
+    parts = [f"On {name}{condition}, under {label(preview.light, _LONGEST_NAME)}"]
+    if preview.correction is not None:
+        parts.append(f"correction '{label(preview.correction, _LONGEST_NAME)}'")
+    if exaggerate > 1:
+        parts.append(f"casts drawn {exaggerate:g} times as strong as they are")
+    return "; ".join(parts) + "."
+
+
+def cast_share_words(cast: Cast, share: CastShare) -> str:
+    """Say a cast's hue, where it is, and how much of the picture lies in it."""
+    part = percent(share.share) if share.share >= LEAST_SHARE else "hardly any"
+    return f"{part} of the picture: {describe_cast(cast)}"
+
+
+def preview_report(preview: Preview, exaggerate: float, file: Path) -> page.Report:
+    """Return what a preview shows: each side as measured, with the casts in the picture."""
+    blocks: list[page.Block] = []
+    for side in preview.sides:
+        blocks.append(page.Prose(f"{side.name}: {side_words(side)}", at_once=True))
+        casts = zip(side.tones.casts, side.neutrality.casts, strict=True)
+        if words := tuple(cast_share_words(cast, share) for cast, share in casts):
+            blocks.append(page.Points(words, at_once=True))
+    return page.Report(
+        "Preview",
+        where_and_how(preview, exaggerate),
+        (),
+        (page.Section("", tuple(blocks)),),
+        cautions=(NOT_THE_PRINT,),
+        remarks=(*preview.expected, *preview.remarks),
+        made=(f"The preview is {file}",),
+    )

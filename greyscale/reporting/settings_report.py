@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from functools import partial
 
+from greyscale.base.plain_text import fixed, joined, rank_word
 from greyscale.base.rests_on import support_data
 from greyscale.base.results import json_text
 from greyscale.correction.settings import (
@@ -17,17 +18,22 @@ from greyscale.correction.settings import (
 )
 from greyscale.reporting.analysis_report import named_strip
 from greyscale.reporting.analysis_words import response_sentences
-from greyscale.reporting.cast_words import joined
 from greyscale.reporting.figures.papers import settings_tones
 from greyscale.reporting.json_output import Data, picked
 from greyscale.reporting.next_step import after_settings
-from greyscale.reporting.numbers import fixed, rank_word
 from greyscale.reporting.page import CAUTIONS, Picture, Prose, Report, Section, Table
 from greyscale.reporting.style import SIMULATED
 
 SETTINGS_SCHEMA = "greyscale/settings/1"
 
 _WORTH_SAYING = 0.4  # A difference in cost that is named as a reason.
+_SCORE = (
+    f"The score adds up what each fault costs, lower being better: {PER_BLACK:g} for each unit "
+    f"of L* that black is lighter than the darkest setting's, {PER_SHADOW:g} times the level "
+    f"up to which shadows are not distinct from black, {PER_REVERSAL:g} for each reversal, "
+    f"{PER_LEFT:g} for each unit of mean ΔCh and ΔL* (together) that a correction leaves, "
+    f"{PER_BUMP:g} for each unit of roughness (common practice, no source)."
+)
 _HEAD = (
     "rank", "setting", "score", "Dmax", "shadows distinct from", "reversals", "answers in",
     "mean ΔCh left", "mean ΔL* left", "roughness",
@@ -90,18 +96,7 @@ def _faults(one: Setting) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _score_in_words() -> str:
-    return (
-        f"The score adds up what each fault costs, lower being better: {PER_BLACK:g} for each unit "
-        f"of L* that black is lighter than the darkest setting's, {PER_SHADOW:g} times the level "
-        f"up to which shadows are not distinct from black, {PER_REVERSAL:g} for each reversal, "
-        f"{PER_LEFT:g} for each unit of mean ΔCh and ΔL* (together) that a correction leaves, "
-        f"{PER_BUMP:g} for each unit of roughness (common practice, no source)."
-    )
-
-
 def _row(one: Setting) -> tuple[str, ...]:
-    tone = one.analysis.tone
     return (
         rank_word(one.rank, one.tied),
         one.name,
@@ -112,7 +107,7 @@ def _row(one: Setting) -> tuple[str, ...]:
         one.analysis.response.kind,
         fixed(one.left_Ch),
         fixed(one.left_L),
-        fixed(tone.smoothness),
+        fixed(one.analysis.tone.smoothness),
     )
 
 
@@ -168,7 +163,7 @@ def settings_report(settings: Settings, command: str = "") -> Report:
     strips = (named_strip(one.analysis, one.name) for one in settings.settings)
     sections = (
         Section("What each prints", (*strips, tones)),
-        Section("The case for each", (table, Prose(_score_in_words()))),
+        Section("The case for each", (table, Prose(_SCORE))),
     )
     return Report(
         "Settings of a driver", joined([one.name for one in settings.settings]),

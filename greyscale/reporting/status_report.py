@@ -29,13 +29,21 @@ from greyscale.analysis.what_next import (
     Standing,
     what_next,
 )
-from greyscale.base.plain_text import as_typed
+from greyscale.base.plain_text import (
+    MISSING,
+    as_typed,
+    day,
+    day_and_time,
+    fixed,
+    joined,
+    signed,
+    time_words,
+)
 from greyscale.base.rests_on import support_data, supports
 from greyscale.base.results import json_text
-from greyscale.records.kept_files import safe_name
+from greyscale.records.entries import safe_name
 from greyscale.reporting.json_output import Data, picked
 from greyscale.reporting.next_step import as_its_readings
-from greyscale.reporting.numbers import MISSING, day, day_and_time, fixed, signed, time_words
 from greyscale.reporting.page import CAUTIONS, NextStep, Picture, Points, Report, Section, Table
 
 
@@ -108,8 +116,7 @@ def age_words(age: timedelta) -> str:
 def _next_words(standing: Standing, step: Next, now: datetime) -> str:
     made, printed = standing.correction, standing.printed
     name = "" if made is None else f"'{made.name}'"
-    *others, last = [f"'{one.name}'" for one in step.readings] or [""]
-    reading = f"{', '.join(others)} and {last}" if others else last
+    reading = joined([f"'{one.name}'" for one in step.readings])
     if step.step in (WAIT, MEASURE) and printed is not None:
         return _drying_words(printed, step, now)
     if step.step == MEASURE and made is not None:
@@ -451,17 +458,15 @@ def _numbers(rows: Sequence[Status]) -> Table:
         "print", "age", "mean ΔCh", "max ΔCh", "RMS ΔL*", "Dmax", "correction",
         "promises kept", "state",
     )  # fmt: skip
-    return Table(head, tuple(map(_line, rows)), "", frozenset({0, 1, 6, 8}), at_once=True)
-
-
-def _line(row: Status) -> tuple[str, ...]:
-    one = row.standing
-    figures = None if one.latest is None else one.latest.figures
-    return (
-        row.title,
-        MISSING if row.age is None else age_words(row.age),
-        *(fixed(getattr(figures, name, None)) for name in FIGURES),
-        _correction_words(one.correction),
-        f"{one.promises_kept} of {one.promises}" if one.promises else MISSING,
-        one.drift.state,
+    cells = tuple(
+        (
+            row.title,
+            MISSING if row.age is None else age_words(row.age),
+            *(fixed(getattr(one.latest and one.latest.figures, name, None)) for name in FIGURES),
+            _correction_words(one.correction),
+            f"{one.promises_kept} of {one.promises}" if one.promises else MISSING,
+            one.drift.state,
+        )
+        for row, one in ((row, row.standing) for row in rows)
     )
+    return Table(head, cells, "", frozenset({0, 1, 6, 8}), at_once=True)

@@ -19,16 +19,14 @@ from greyscale.analysis.followed import (
     TOO_FEW,
 )
 from greyscale.analysis.trend import DatedAnalysis, Movement, Trend, is_noticed
-from greyscale.base.plain_text import decimals_beside
+from greyscale.base.plain_text import MISSING, day, decimals_beside, fixed, joined, minute, signed
 from greyscale.base.rests_on import support_data
 from greyscale.base.results import MeasuredAs, filled, json_text
 from greyscale.colorimetry.arrays import Array
 from greyscale.records.entries import FILE, Entry, LoggedNames, NoteDetails, ReadingDetails
-from greyscale.reporting.cast_words import joined
 from greyscale.reporting.figures.over_time import ControlCharts, control_charts, movement_by_tone
 from greyscale.reporting.json_output import Data, lab_data, neutrality_data, picked
 from greyscale.reporting.next_step import after_trend
-from greyscale.reporting.numbers import MISSING, day, fixed, minute, signed
 from greyscale.reporting.page import (
     CAUTIONS,
     Number,
@@ -55,10 +53,6 @@ class Remark:
     ----------
     number
         Its entry in the log.
-    moment
-        When.
-    text
-        In the words of who noted it.
     """
 
     number: int
@@ -72,8 +66,6 @@ class ShownTrend(LoggedNames, MeasuredAs):
 
     Attributes
     ----------
-    trend
-        What was found.
     printer, paper, inks, settings, condition, backing, observer
         What all readings share; None where it is not known.
     correction
@@ -121,8 +113,6 @@ def shown_trend(
     ----------
     group
         The readings' entries, all printed and measured alike.
-    correction
-        Name of the correction that they were printed through.
     notes
         What was noted of this printer and paper.
     """
@@ -509,7 +499,9 @@ def trend_report(shown: ShownTrend, command: str = "", db: Path | None = None) -
         ]
     sections.append(Section("Every reading", (_readings_table(shown),)))
     if shown.notes:
-        sections.append(Section("Notes", (_notes_table(shown),)))
+        rows = tuple((str(note.number), minute(note.moment), note.text) for note in shown.notes)
+        table = Table(("entry", "noted", "note"), rows, words=frozenset({1, 2}), at_once=True)
+        sections.append(Section("Notes", (table,)))
     return Report(
         KIND, shown.title, trend_sentences(shown), tuple(sections), _facts_of(shown), CAUTIONS,
         command, shown.trend.rests_on, after_trend(shown.trend, db),
@@ -594,11 +586,6 @@ def _readings_table(shown: ShownTrend) -> Table:
         "black L*", "beyond a limit",
     )  # fmt: skip
     return Table(head, rows, "The oldest first", frozenset({1, 2, 10}))
-
-
-def _notes_table(shown: ShownTrend) -> Table:
-    rows = tuple((str(note.number), minute(note.moment), note.text) for note in shown.notes)
-    return Table(("entry", "noted", "note"), rows, words=frozenset({1, 2}), at_once=True)
 
 
 def _facts_of(shown: ShownTrend) -> tuple[tuple[str, str], ...]:

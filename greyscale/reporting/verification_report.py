@@ -9,6 +9,7 @@ import numpy as np
 
 from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.neutrality import VISIBLE_DELTA_CH
+from greyscale.base.plain_text import MISSING, beside, fixed, joined, percent, signed
 from greyscale.base.rests_on import support_data
 from greyscale.base.results import json_text
 from greyscale.checks.finding import spoilt_data
@@ -18,7 +19,6 @@ from greyscale.correction.targets import has_ends
 from greyscale.correction.verify import InLight, Verification, by_chance
 from greyscale.reporting.analysis_report import facts_of
 from greyscale.reporting.analysis_words import beyond_limits, tolerance_in_words
-from greyscale.reporting.cast_words import joined
 from greyscale.reporting.figures.correction import (
     BeforeAfter,
     Course,
@@ -34,7 +34,6 @@ from greyscale.reporting.json_output import (
     picked,
     reading_data,
 )
-from greyscale.reporting.numbers import MISSING, beside, fixed, percent, signed
 from greyscale.reporting.page import (
     CAUTIONS,
     Inner,

@@ -15,7 +15,7 @@ from typer.testing import CliRunner
 
 from greyscale.base.errors import BadInput, did_you_mean, near_path, no_such_file
 from greyscale.cli import app as program
-from greyscale.cli.results import command_line
+from greyscale.cli.outputs import command_line
 from greyscale.demo.printer import demo_printer
 from greyscale.readings.iso28178 import write
 

@@ -16,10 +16,17 @@ from greyscale.correction.folder import read_correction
 from greyscale.demo import scenario
 from greyscale.demo.materials import PAPERS
 from greyscale.demo.printer import demo_printer
-from greyscale.demo.scenario import PAPER, STEPS, run
-from greyscale.demo.steps import correcting, measuring
-from greyscale.demo.steps.correcting import BEFORE_AFTER, CORRECTED, PICTURE
-from greyscale.demo.steps.measuring import FIRST_READING, FOLLOW_UP_READING, MISREAD_STRIP
+from greyscale.demo.scenario import (
+    BEFORE_AFTER,
+    CORRECTED,
+    FIRST_READING,
+    FOLLOW_UP_READING,
+    MISREAD_STRIP,
+    PAPER,
+    PICTURE,
+    STEPS,
+    run,
+)
 from greyscale.demo.workshop import READING
 from greyscale.readings.formats import read
 from greyscale.reporting.correction_report import no_better
@@ -75,7 +82,7 @@ def test_every_report_says_what_to_do_next_as_one_types_it_in_that_folder(job):
 
 
 def test_the_drying_time_found_is_the_papers_own(job):
-    names = [measuring.reading_at(hours) for hours in measuring.HOURS]
+    names = [scenario.reading_at(hours) for hours in scenario.HOURS]
     found = drying([read(job.folder / name) for name in names])
     low, _, high = found.time_constants[0]
     assert found.terms == 1
@@ -105,7 +112,7 @@ def test_the_correction_makes_the_print_itself_neutral(job):
     ramp = np.repeat(levels[:, None], 3, axis=1)
     tones = (levels >= 0.03) & (levels < 1)
     uncorrected = cast(demo_printer().lab(ramp))[tones]
-    for folder in (correcting.FIRST, correcting.SECOND):
+    for folder in (scenario.FIRST, scenario.SECOND):
         curve = read_correction(job.folder / folder).curve
         lab = demo_printer().lab(curve.apply(ramp))
         off = np.abs(lab[:, 0] - (lab[0, 0] + (lab[-1, 0] - lab[0, 0]) * levels))[tones]
@@ -114,14 +121,14 @@ def test_the_correction_makes_the_print_itself_neutral(job):
 
 
 def test_no_patch_of_its_charts_is_called_spoilt(job):
-    for folder in (correcting.FIRST, correcting.SECOND):
+    for folder in (scenario.FIRST, scenario.SECOND):
         assert read_correction(job.folder / folder).spoilt == ()
 
 
 def test_a_sheet_says_itself_which_round_it_was_sent_through(job):
     """No layout is given: a proof of another round proves nothing, as evidence it is doubted."""
     proof = job.folder / "proof-2-reading.txt"
-    found = greyscale.verify(proof, job.folder / correcting.FIRST)
+    found = greyscale.verify(proof, job.folder / scenario.FIRST)
     assert "through the correction 'Harbour light, round 2'" in found.accidents[0]
     made = greyscale.correct([job.folder / READING, proof])
     doubted = "own code says that it was not, unless patches are missing"
@@ -134,7 +141,7 @@ def test_the_photograph_goes_through_the_correction(job):
 
     picture, corrected = (tifffile.imread(job.folder / name) for name in (PICTURE, CORRECTED))
     levels = picture.astype(float) / 65535
-    curve = read_correction(job.folder / correcting.FIRST).curve
+    curve = read_correction(job.folder / scenario.FIRST).curve
     expected = curve.apply(np.repeat(levels[..., None], 3, axis=-1))
     assert np.abs(corrected / 65535 - expected).max() < 1 / 4000
     assert (job.folder / BEFORE_AFTER).read_bytes()[:8] == b"\x89PNG\r\n\x1a\n"
@@ -144,7 +151,7 @@ def test_the_toned_variant_is_warm_where_the_neutral_one_is_not(job):
     middle = np.full((1, 3), 0.5)
     neutral, toned = (
         demo_printer().lab(read_correction(job.folder / name).curve.apply(middle))[0]
-        for name in (correcting.FIRST, correcting.TONED)
+        for name in (scenario.FIRST, scenario.TONED)
     )
     assert toned[2] > neutral[2] + 4
     assert toned[0] == pytest.approx(neutral[0], abs=0.6)

@@ -13,7 +13,7 @@ from greyscale.correction.targets import aims_for
 from greyscale.readings.iso28178 import write
 from greyscale.records.add_reading import add_readings
 from greyscale.records.adding import Stated, add_correction, add_note
-from greyscale.records.entries import NOTE, READING
+from greyscale.records.entries import NOTE, READING, correction_of
 from greyscale.records.find import (
     Wanted,
     dated_analyses,
@@ -25,7 +25,6 @@ from greyscale.records.find import (
     notes_about,
     one_group,
 )
-from greyscale.records.kept_files import correction_of
 from greyscale.records.print_log import open_log
 
 

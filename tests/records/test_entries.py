@@ -23,9 +23,14 @@ from greyscale.readings.iso28178 import write
 from greyscale.readings.layout import Layout, write_layout
 from greyscale.records.add_reading import WITHOUT, add_readings
 from greyscale.records.adding import Stated, add_correction, add_note, is_correction
-from greyscale.records.entries import SourceReading
+from greyscale.records.entries import (
+    SourceReading,
+    correction_of,
+    reading_of,
+    safe_name,
+    write_files,
+)
 from greyscale.records.find import Wanted, entry_of, find, links_of
-from greyscale.records.kept_files import correction_of, reading_of, safe_name, write_files
 from greyscale.records.print_log import open_log
 
 

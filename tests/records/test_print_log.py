@@ -14,9 +14,9 @@ from greyscale.base.errors import BadInput
 from greyscale.base.outputs import default_log
 from greyscale.records.add_reading import add_readings
 from greyscale.records.adding import Stated, add_note
+from greyscale.records.entries import reading_of
 from greyscale.records.exchange import export_json
 from greyscale.records.find import Wanted, count, find
-from greyscale.records.kept_files import reading_of
 from greyscale.records.print_log import (
     APPLICATION_ID,
     migrate,

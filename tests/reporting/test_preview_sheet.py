@@ -12,12 +12,13 @@ from greyscale.analysis.printed_tones import printed_tones
 from greyscale.applying.preview import PreviewOptions, preview
 from greyscale.readings.lamps import find_light
 from greyscale.readings.reading import Reading
-from greyscale.reporting.cast_words import cast_share_words, preview_report
 from greyscale.reporting.preview_sheet import (
     PERIOD,
     below,
     beside,
+    cast_share_words,
     hatch,
+    preview_report,
     preview_sheet,
     text_line,
     text_lines,

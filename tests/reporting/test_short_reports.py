@@ -27,12 +27,11 @@ from greyscale.readings.by_sheets import Glass, LampBySheets
 from greyscale.readings.formats import read
 from greyscale.readings.lamps import find_light
 from greyscale.records.entries import Entry, NoteDetails
-from greyscale.reporting.apply_report import apply_report
-from greyscale.reporting.chart_report import chart_report, strips_report
 from greyscale.reporting.check_report import check_report
 from greyscale.reporting.html import html
 from greyscale.reporting.lights_report import glass_report, lamp_report, lights_report
 from greyscale.reporting.log_report import entry_report, list_report
+from greyscale.reporting.made_report import apply_report, chart_report, strips_report
 from greyscale.reporting.page import Facts, Picture, Points, Prose, Report, Subheading, Table
 from greyscale.reporting.pdf import pdf
 from greyscale.reporting.terminal import show_report, wrapped

@@ -14,8 +14,7 @@ from greyscale.analysis.neutrality import SHOWN, Cast, hue_name, shown
 from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.colorimetry.tristimulus import WavelengthGrid, tristimulus_weights
 from greyscale.page.findings import of_analysis
-from greyscale.reporting.analysis_words import sentences, summary, verdict
-from greyscale.reporting.cast_words import describe_cast, place_of
+from greyscale.reporting.analysis_words import describe_cast, place_of, sentences, summary, verdict
 
 LEVELS = np.linspace(0, 1, 21)
 

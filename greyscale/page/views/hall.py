@@ -3,23 +3,20 @@
 from __future__ import annotations
 
 import re
-from typing import Any
 
-from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
 from greyscale.analysis.comparison import Comparison
 from greyscale.base.errors import BadInput
-from greyscale.base.plain_text import as_typed
+from greyscale.base.plain_text import as_typed, rank_word
 from greyscale.page import findings
 from greyscale.page.choices import LIGHTS, light_name, weighted_lights
 from greyscale.page.papers import Measured, Paper, papers
 from greyscale.page.render import render
 from greyscale.page.state import evidence
 from greyscale.reporting.comparison_report import comparison_sentences, ranking, score_in_words
-from greyscale.reporting.numbers import rank_word
 
 
 def of_hall(paper: Paper) -> tuple[Measured, ...]:
@@ -33,7 +30,8 @@ def of_hall(paper: Paper) -> tuple[Measured, ...]:
     return tuple(most)
 
 
-def _context(request: Request) -> dict[str, Any]:
+def hall(request: Request) -> Response:
+    """Compare the papers that are ticked under the lights that are."""
     root, query = request.app.state.root, request.query_params
     measured = [(paper, of_hall(paper)) for paper in papers(root)]
     there = [(paper, readings) for paper, readings in measured if readings]
@@ -62,32 +60,26 @@ def _context(request: Request) -> dict[str, Any]:
     said = ("compare", *files, *(part for one in lights for part in ("--light", one)))
     said += tuple(part for name, one in weights for part in ("--weight", f"{name}={one:g}"))
     said += ("--as-printed",) if as_printed else ()
-    return {
-        "there": [paper for paper, _ in there],
-        "chosen": [paper.key for paper, _ in chosen],
-        "lights": tuple(dict.fromkeys((*LIGHTS, *lights))),
-        "lit": lights,
-        "weights": asked_weights,
-        "as_printed": as_printed,
-        "result": result,
-        "sentences": () if result is None else comparison_sentences(result),
-        "first": "" if result is None else _short(comparison_sentences(result)[0]),
-        "ranking": None if result is None else ranking(result),
-        "score": "" if result is None else score_in_words(result),
-        "rank_word": rank_word,
-        "problem": problem,
-        "said": as_typed(*said) if len(files) > 1 else "",
-    }
-
-
-def _short(sentence: str) -> str:
-    """Leave the figures in brackets to the sentences below."""
-    return re.sub(r" \([^)]*\)", "", sentence)
-
-
-async def hall(request: Request) -> Response:
-    """Compare the papers that are ticked under the lights that are."""
-    return render(request, "hall.html.j2", **await run_in_threadpool(_context, request))
+    sentences = () if result is None else comparison_sentences(result)
+    return render(
+        request,
+        "hall.html.j2",
+        there=[paper for paper, _ in there],
+        chosen=[paper.key for paper, _ in chosen],
+        lights=tuple(dict.fromkeys((*LIGHTS, *lights))),
+        lit=lights,
+        weights=asked_weights,
+        as_printed=as_printed,
+        result=result,
+        sentences=sentences,
+        # The figures in brackets are left to the sentences below.
+        first=re.sub(r" \([^)]*\)", "", sentences[0]) if sentences else "",
+        ranking=None if result is None else ranking(result),
+        score="" if result is None else score_in_words(result),
+        rank_word=rank_word,
+        problem=problem,
+        said=as_typed(*said) if len(files) > 1 else "",
+    )
 
 
 ROUTES = (Route("/hall", hall),)

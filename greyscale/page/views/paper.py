@@ -9,8 +9,10 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import UploadFile
+from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
@@ -31,10 +33,12 @@ from greyscale.page.findings import (
 )
 from greyscale.page.papers import PICTURES, Measured, Paper, Sheet, look, pictures, printed_mark
 from greyscale.page.render import address, begin, busy, paper_asked, render
-from greyscale.page.state import Shown, first_readings, shown_of, state_of, without_uv
+from greyscale.page.state import Shown, evidence, first_readings, shown_of, state_of, without_uv
 from greyscale.page.tone_scale import histogram, tone_scale
-from greyscale.page.uploads import LARGEST, as_file, file_away, form
+from greyscale.page.uploads import LARGEST, as_file, file_away, form, posted
 from greyscale.readings.formats import read
+from greyscale.reporting.correction_report import correction_sentences
+from greyscale.reporting.page import plain_and_strong
 
 WAIT = 20.0
 """Seconds that an answer waits for a verdict before it says how far that is."""
@@ -173,12 +177,11 @@ def _told(request: Request, error: BadInput) -> str:
     return findings.problem_words(error, request.app.state.root)
 
 
-async def view(request: Request, problem: str = "", status: int = 200) -> Response:
+def view(request: Request, problem: str = "", status: int = 200) -> Response:
     """Show a paper."""
-    paper = await run_in_threadpool(paper_asked, request)
+    paper = paper_asked(request)
     choices = _choices(paper, request.query_params)
-    name = request.query_params.get("show")
-    context = await run_in_threadpool(_context, request, paper, name, choices, problem)
+    context = _context(request, paper, request.query_params.get("show"), choices, problem)
     return render(request, "paper.html.j2", status, **context)
 
 
@@ -199,15 +202,14 @@ def _begin(request: Request, paper: Paper, step: str, asked: Mapping[str, str]) 
     begin(request, run, paper.folder)
 
 
-async def make(request: Request) -> Response:
+@posted
+def make(request: Request, asked: Mapping[str, str]) -> Response:
     """Begin what a button stands for."""
-    async with form(request) as given:
-        asked = {name: value for name, value in given.items() if isinstance(value, str)}
-    paper = await run_in_threadpool(paper_asked, request)
+    paper = paper_asked(request)
     try:
-        await run_in_threadpool(_begin, request, paper, request.path_params["step"], asked)
+        _begin(request, paper, request.path_params["step"], asked)
     except BadInput as error:
-        return await view(request, _told(request, error), 422)
+        return view(request, _told(request, error), 422)
     query = _choices(paper, asked).query
     return RedirectResponse(f"{address('paper', paper.key)}{'?' if query else ''}{query}", 303)
 
@@ -215,20 +217,22 @@ async def make(request: Request) -> Response:
 async def add(request: Request) -> Response:
     """File readings and pictures that were dropped or chosen."""
     paper = await run_in_threadpool(paper_asked, request)
-    target: Path | None = None
     async with form(request, LARGEST) as given:
-        wanted = str(given.get("sheet") or "")
-        sheet = next((one for one in paper.sheets if one.stem == wanted), None)
         uploads = [one for one in given.getlist("file") if isinstance(one, UploadFile)]
-        try:
-            if not any(one.filename for one in uploads):
-                raise BadInput("choose a file first")
-            for upload in uploads:
-                async with as_file(upload) as file:
-                    filed, owner = await run_in_threadpool(file_away, paper, file, sheet)
-                    target = await run_in_threadpool(_complete, request, paper, filed, owner)
-        except BadInput as error:
-            return await view(request, _told(request, error), 422)
+        return await run_in_threadpool(_add, request, paper, given.get("sheet"), uploads)
+
+
+def _add(request: Request, paper: Paper, stem: object, uploads: list[UploadFile]) -> Response:
+    target: Path | None = None
+    sheet = next((one for one in paper.sheets if one.stem == stem), None)
+    try:
+        if not any(one.filename for one in uploads):
+            raise BadInput("choose a file first")
+        for upload in uploads:
+            with as_file(upload) as file:
+                target = _complete(request, paper, *file_away(paper, file, sheet))
+    except BadInput as error:
+        return view(request, _told(request, error), 422)
     if target is not None and target.suffix.lower() in PICTURES:
         return RedirectResponse(address("paper", paper.key, "picture", target.name), 303)
     query = urllib.parse.urlencode({"show": target.name} if target else {})
@@ -250,26 +254,22 @@ def _complete(request: Request, paper: Paper, path: Path, sheet: Sheet | None) -
     return run.writes
 
 
-async def judged(request: Request) -> Response:
+def judged(request: Request) -> Response:
     """Answer when a proof is judged, or after a while."""
-
-    def wait() -> bool:
-        shown = shown_of(paper_asked(request), request.query_params.get("show"))
-        if shown is None or shown.made is None:
-            return True
-        return findings.verified(shown.measured, shown.made, WAIT) is not None
-
-    return JSONResponse({"done": await run_in_threadpool(wait)})
+    shown = shown_of(paper_asked(request), request.query_params.get("show"))
+    if shown is None or shown.made is None:
+        return JSONResponse({"done": True})
+    found = findings.verified(shown.measured, shown.made, WAIT)
+    return JSONResponse({"done": found is not None})
 
 
-async def printed(request: Request) -> Response:
+@posted
+def printed(request: Request, asked: Mapping[str, str]) -> Response:
     """Mark a sheet as printed now, or take that mark away."""
-    async with form(request) as given:
-        stem, off = str(given.get("sheet") or ""), "off" in given
-    paper = await run_in_threadpool(paper_asked, request)
-    sheet = next((one for one in paper.sheets if one.stem == stem), None)
+    paper, off = paper_asked(request), "off" in asked
+    sheet = next((one for one in paper.sheets if one.stem == asked.get("sheet")), None)
     if sheet is None:
-        return await view(request, "there is no such sheet here any more", 422)
+        return view(request, "there is no such sheet here any more", 422)
     mark = printed_mark(sheet.path)
     if off and sheet.printed is not None:
         mark.unlink(missing_ok=True)
@@ -278,8 +278,30 @@ async def printed(request: Request) -> Response:
     return RedirectResponse(address("paper", paper.key), 303)
 
 
+# What a correction would make of the ramp, by the choices: a row of the tone scale.
+
+
+def predicted(request: Request) -> Response:
+    """Answer with the row."""
+    paper = paper_asked(request)
+    readings = tuple(one.reading for one in evidence(paper))
+    if not readings:
+        raise HTTPException(404, "Nothing of this paper is measured yet.")
+    choices = _choices(paper, request.query_params)
+    found = findings.foretold(readings, choices, paper.folder)
+    if isinstance(found, BadInput):
+        return render(request, "predicted.html.j2", strips=None, sentences=(found.message,))
+    levels = np.linspace(0.0, 1.0, 33)
+    lab, curve = found.curve.predict(levels), found.curve.levels
+    aimed = [np.interp(levels, curve, found.aim_lab[:, axis]) for axis in (1, 2)]
+    strips = plain_and_strong(levels, lab, lab[:, 1:] - np.column_stack(aimed), "as corrected")
+    said = correction_sentences(found)
+    return render(request, "predicted.html.j2", strips=strips, sentences=said)
+
+
 ROUTES = (
     Route("/paper/{key}", view),
+    Route("/paper/{key}/predicted", predicted),
     Route("/paper/{key}/printed", printed, methods=["POST"]),
     Route("/paper/{key}/judged", judged),
     Route("/paper/{key}/add", add, methods=["POST"]),

@@ -9,7 +9,6 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
@@ -27,8 +26,9 @@ from greyscale.page.papers import Made, Measured, Paper, made_of, pictures
 from greyscale.page.render import address, begin, busy, paper_asked, render
 from greyscale.page.state import evidence, first_readings
 from greyscale.page.tone_scale import histogram, tone_scale
-from greyscale.page.uploads import form
-from greyscale.reporting.cast_words import NOT_THE_PRINT, side_words
+from greyscale.page.uploads import posted
+from greyscale.reporting.analysis_words import side_words
+from greyscale.reporting.preview_sheet import NOT_THE_PRINT
 
 STRENGTHS = (1, 2, 3, 4)
 SIDES, LEVELS = ("before", "after"), "levels"
@@ -129,6 +129,8 @@ def _context(paper: Paper, picture: Path, request: Request, problem: str) -> dic
     analysis = None if measured is None else findings.analysed(
         measured, (), made.correction.aim if made else choices.aim, "fading", None
     )  # fmt: skip
+    # The light is the one that is looked under.
+    others = replace(choices, light="", encoding="")
     scale = tone_scale(analysis) if right and isinstance(analysis, Analysis) else None
     return {
         "scale": scale,
@@ -136,7 +138,7 @@ def _context(paper: Paper, picture: Path, request: Request, problem: str) -> dic
         "paper": paper,
         "picture": picture,
         "looked": looked,
-        "query": _query(looked, choices),
+        "query": "&".join(filter(None, (looked.query, others.query))),
         "choices": choices,
         "made": made,
         "shown": right,
@@ -151,53 +153,42 @@ def _context(paper: Paper, picture: Path, request: Request, problem: str) -> dic
     }
 
 
-def _query(looked: Looked, choices: Choices) -> str:
-    """Both as they stand in an address; the light is the one that is looked under."""
-    return "&".join(filter(None, (looked.query, replace(choices, light="", encoding="").query)))
-
-
-async def view(request: Request, problem: str = "", status: int = 200) -> Response:
+def view(request: Request, problem: str = "", status: int = 200) -> Response:
     """Show a picture before and after."""
-    paper, picture = await run_in_threadpool(_found, request)
-    context = await run_in_threadpool(_context, paper, picture, request, problem)
+    context = _context(*_found(request), request, problem)
     return render(request, "picture.html.j2", status, **context)
 
 
-async def drawn(request: Request) -> Response:
+def drawn(request: Request) -> Response:
     """Send one of the two prints as a PNG, or the levels that make them."""
-    paper, picture = await run_in_threadpool(_found, request)
+    from greyscale.reporting.preview_sheet import levels_as_greys, print_as_seen, write_png
+
+    paper, picture = _found(request)
     looked = looked_at(request.query_params, paper)
     choices = choices_in(request.query_params, (picture.name,))
     side = request.path_params["side"]
     if side not in (*SIDES, LEVELS):
         raise HTTPException(404, "There is no such side.")
-
-    def draw() -> bytes:
-        from greyscale.reporting.preview_sheet import levels_as_greys, print_as_seen, write_png
-
-        shown = _preview(paper, picture, looked, choices)
-        if isinstance(shown, BadInput):
-            raise shown
-        file = io.BytesIO()
-        if side == LEVELS:
-            write_png(levels_as_greys(shown), file)
-        else:
-            chosen = shown.sides[SIDES.index(side)]
-            write_png(print_as_seen(shown, chosen, float(looked.cast)), file)
-        return file.getvalue()
-
-    return Response(await run_in_threadpool(draw), media_type="image/png")
+    shown = _preview(paper, picture, looked, choices)
+    if isinstance(shown, BadInput):
+        raise shown
+    file = io.BytesIO()
+    if side == LEVELS:
+        write_png(levels_as_greys(shown), file)
+    else:
+        chosen = shown.sides[SIDES.index(side)]
+        write_png(print_as_seen(shown, chosen, float(looked.cast)), file)
+    return Response(file.getvalue(), media_type="image/png")
 
 
-async def correct(request: Request) -> Response:
+@posted
+def correct(request: Request, asked: Mapping[str, str]) -> Response:
     """Begin to correct the picture."""
-    async with form(request) as given:
-        asked = dict(given)
-    paper, picture = await run_in_threadpool(_found, request)
+    paper, picture = _found(request)
     looked = looked_at(asked, paper)
     made = _made(paper, looked)
     if made is None:
-        return await view(request, "there is no correction of this paper yet", 422)
+        return view(request, "there is no correction of this paper yet", 422)
     run = commands.apply(made, picture, looked.encoding, busy(request, paper.folder))
     begin(request, run, paper.folder)
     back = address("paper", paper.key, "picture", picture.name)

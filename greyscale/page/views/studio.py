@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
-from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
@@ -16,7 +16,7 @@ from greyscale.page import commands, findings
 from greyscale.page.papers import LOG, Paper, papers
 from greyscale.page.render import SURROUND, address, begin, render, way_back
 from greyscale.page.state import State, shown_of, state_of
-from greyscale.page.uploads import form, plain_name
+from greyscale.page.uploads import plain_name, posted
 from greyscale.reporting.page import Strip, plain_and_strong
 
 
@@ -46,14 +46,13 @@ def _entry(paper: Paper) -> Entry:
     return Entry(paper, state_of(paper), strips, numbers)
 
 
-async def studio(request: Request) -> Response:
+def studio(request: Request) -> Response:
     root = request.app.state.root
-    entries = await run_in_threadpool(lambda: [_entry(one) for one in papers(root)])
     jobs = request.app.state.jobs.of(root)
     return render(
         request,
         "studio.html.j2",
-        entries=entries,
+        entries=[_entry(one) for one in papers(root)],
         job=jobs[0] if jobs else None,
         log=LOG if (root / LOG).is_file() else "",
         says_the_same=as_typed(*commands.gather(root).arguments),
@@ -61,17 +60,17 @@ async def studio(request: Request) -> Response:
     )
 
 
-async def gather(request: Request) -> Response:
+def gather(request: Request) -> Response:
     """Begin to make the folder's print log of its files."""
     root = request.app.state.root
     begin(request, commands.gather(root), root)
     return RedirectResponse("/", 303)
 
 
-async def new_paper(request: Request) -> Response:
+@posted
+def new_paper(request: Request, asked: Mapping[str, str]) -> Response:
     """Make a folder for a printer and paper."""
-    async with form(request) as given:
-        wanted = str(given.get("name") or "").strip()
+    wanted = asked.get("name", "").strip()
     if not wanted:
         raise BadInput("give the paper a name, as you call it")
     name = plain_name(wanted)
@@ -79,12 +78,12 @@ async def new_paper(request: Request) -> Response:
     return RedirectResponse(address("paper", name), 303)
 
 
-async def surround(request: Request) -> Response:
+@posted
+def surround(request: Request, asked: Mapping[str, str]) -> Response:
     """Keep which surround is wanted."""
-    async with form(request) as given:
-        wanted, back = str(given.get("surround") or ""), str(given.get("back") or "/")
-    response = RedirectResponse(way_back(back), 303)
-    response.set_cookie(SURROUND, wanted[:5], samesite="strict", max_age=365 * 86400)
+    response = RedirectResponse(way_back(asked.get("back", "/")), 303)
+    wanted = asked.get("surround", "")[:5]
+    response.set_cookie(SURROUND, wanted, samesite="strict", max_age=365 * 86400)
     return response
 
 

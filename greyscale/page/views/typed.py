@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
@@ -20,7 +20,7 @@ from greyscale.colorimetry.arrays import Array
 from greyscale.page.commands import free_stem
 from greyscale.page.papers import Paper, Sheet
 from greyscale.page.render import address, paper_asked, render
-from greyscale.page.uploads import form
+from greyscale.page.uploads import posted
 from greyscale.readings import iso28178
 from greyscale.readings.reading import TONE_ALONE
 
@@ -116,45 +116,37 @@ def _context(typing: Typing, index: int, said: dict[str, Any]) -> dict[str, Any]
     }
 
 
-async def view(request: Request, status: int = 200, **said: Any) -> Response:
+def view(request: Request, status: int = 200, **said: Any) -> Response:
     """Ask for a patch."""
     query = request.query_params
-    typing = await run_in_threadpool(_typing, request, said.pop("kind", query.get("values", "")))
+    typing = _typing(request, said.pop("kind", query.get("values", "")))
     index = typing.asked(said.pop("patch", query.get("patch", "")))
     if index is None:
         return RedirectResponse(address("paper", typing.paper.key), 303)
     return render(request, "typed.html.j2", status, **_context(typing, index, said))
 
 
-async def take(request: Request) -> Response:
+@posted
+def take(request: Request, given: Mapping[str, str]) -> Response:
     """Take a patch's value, or ask again where it can hardly be."""
-    async with form(request) as given:
-        asked = {name: str(given.get(name) or "").strip()[:100] for name in
-                 ("patch", "text", "values", "doubted")}  # fmt: skip
-
-    def save() -> dict[str, Any] | Typing:
-        with _saving:
-            typing = _typing(request, asked["values"])
-            index = typing.asked(asked["patch"])
-            if index is None:
-                return typing
-            lab = typing.kind.lab(asked["text"])
+    fields = ("patch", "text", "values", "doubted")
+    patch, text, kind, doubted = (given.get(name, "").strip()[:100] for name in fields)
+    again = {"patch": patch, "kind": kind, "text": text}
+    with _saving:
+        typing = _typing(request, kind)
+        index = typing.asked(patch)
+        if index is not None:
+            lab = typing.kind.lab(text)
             if isinstance(lab, str):
-                return {"problem": lab}
+                return view(request, 422, **again, problem=lab)
             reason = doubt(typing.sheet.layout, typing.values, index, lab)
-            if reason is not None and asked["doubted"] != asked["text"]:
-                return {"problem": f"{reason}: again?", "doubted": asked["text"]}
+            if reason is not None and doubted != text:
+                return view(request, 422, **again, problem=f"{reason}: again?", doubted=text)
             typing.save(index, lab)
-            return typing
-
-    found = await run_in_threadpool(save)
-    if isinstance(found, dict):
-        again = {"patch": asked["patch"], "kind": asked["values"], "text": asked["text"]}
-        return await view(request, 422, **again, **found)
-    own = address("paper", found.paper.key)
-    if len(found.values) == len(found.sheet.layout):
-        return RedirectResponse(f"{own}?show={found.target.name}", 303)
-    return RedirectResponse(f"{own}/type/{address(found.sheet.stem)[1:]}", 303)
+    own = address("paper", typing.paper.key)
+    if len(typing.values) == len(typing.sheet.layout):
+        return RedirectResponse(f"{own}?show={typing.target.name}", 303)
+    return RedirectResponse(f"{own}/type/{address(typing.sheet.stem)[1:]}", 303)
 
 
 ROUTES = (

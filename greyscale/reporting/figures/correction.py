@@ -13,6 +13,7 @@ from greyscale.aims.neutral import neutral_aim
 from greyscale.aims.tolerances import DEFAULT_TOLERANCE, tolerance
 from greyscale.analysis.analyse import PatchTable
 from greyscale.applying.preview import Preview, Side
+from greyscale.base.plain_text import fixed, joined, signed
 from greyscale.colorimetry.arrays import Array, Indices
 from greyscale.colorimetry.cielab import chroma
 from greyscale.colorimetry.display import lab_to_srgb
@@ -20,7 +21,6 @@ from greyscale.correction.record import Correction
 from greyscale.correction.targets import neutral_aim_of
 from greyscale.correction.verify import Verification, uncorrected_reading
 from greyscale.readings.reading import average_repeats
-from greyscale.reporting.cast_words import joined
 from greyscale.reporting.figures.labels import (
     HALVES,
     HEIGHT,
@@ -29,7 +29,6 @@ from greyscale.reporting.figures.labels import (
     tone_bar,
     tone_strips,
 )
-from greyscale.reporting.numbers import fixed, signed
 from greyscale.reporting.page import Picture
 from greyscale.reporting.style import EXAGGERATION, Line, Look, in_look, line, panels
 
@@ -360,7 +359,10 @@ def strip_picture(shown: BeforeAfter) -> Picture:
 
 def colour_picture(shown: BeforeAfter) -> Picture:
     """Picture a*, b* and ΔCh against their aims."""
-    largest = joined([f"{fixed(_largest(course))} {course.name}" for course in shown.courses])
+    # Paper and black are left out.
+    most = [float(chroma(course.delta[1:-1, 1:]).max()) for course in shown.courses]
+    named = zip(most, shown.courses, strict=True)
+    largest = joined([f"{fixed(value)} {course.name}" for value, course in named])
     return Picture(
         partial(before_after_colour, shown),
         "colour",
@@ -403,11 +405,6 @@ def curve_picture(correction: Correction) -> Picture:
         caption="1 is the whole range from black to paper. The upper panel makes tones lighter or "
         "darker; the lower one is what turns their hue. The tones below are as predicted.",
     )
-
-
-def _largest(course: Course) -> float:
-    inner = slice(1, -1)
-    return float(chroma(course.delta[inner, 1:]).max())
 
 
 def preview_picture(preview: Preview, before: str, after: str) -> Picture:

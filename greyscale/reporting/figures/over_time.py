@@ -11,9 +11,9 @@ import numpy as np
 
 from greyscale.analysis.control_chart import BEYOND, RANGE, ControlChart
 from greyscale.analysis.drying import WITHIN, Drying
+from greyscale.base.plain_text import time_words
 from greyscale.colorimetry.arrays import Array, Indices, Mask
 from greyscale.reporting.figures.labels import HEIGHT, around_zero, legend_above, tone_bar
-from greyscale.reporting.numbers import time_words
 from greyscale.reporting.style import AIM_LINE, Look, in_look, line, panels
 
 if TYPE_CHECKING:

@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 
 from greyscale.aims.neutral import neutral_aim
 from greyscale.analysis.comparison import ComparedPaper, Comparison
+from greyscale.base.plain_text import fixed, rank_word
 from greyscale.colorimetry.arrays import Array
 from greyscale.correction.settings import Settings
 from greyscale.reporting.figures.labels import label, legend_above, tone_strips, two_lines
-from greyscale.reporting.numbers import fixed, rank_word
 from greyscale.reporting.style import AIM_LINE, Look, as_measured, in_look, line, panels
 
 if TYPE_CHECKING:
