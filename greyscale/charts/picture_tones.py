@@ -169,13 +169,10 @@ def picture_chart_tones(tones: PictureTones, count: int, bits: int = DEFAULT_BIT
         for low, high in pairwise(borders)
     ]
     reasons[0] = reasons[-1] = "paper and black"
-    return Plan(greys(levels, reasons), (_where_the_picture_lies(tones, levels),))
-
-
-def _where_the_picture_lies(tones: PictureTones, levels: Array) -> str:
     low, high = tones.quantile(0.1), tones.quantile(0.9)
     there = int(np.sum((levels >= low) & (levels <= high)))
-    return (
+    why = (
         f"{there} of {levels.size} tones lie between levels {low:.2f} and {high:.2f}, as eight "
         "tenths of the picture do; the others keep the rest of the scale, paper and black"
     )
+    return Plan(greys(levels, reasons), (why,))

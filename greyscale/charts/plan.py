@@ -494,10 +494,6 @@ class MeasuredRamp:
     near_neutral_levels: Array
     response: Array
 
-    def mean(self, at: ArrayLike) -> Array:
-        """Return L*, a*, b* of the curves, shape (k, 3)."""
-        return np.stack([curve.mean(at) for curve in self.curves], axis=-1)
-
     def turn(self, at: ArrayLike) -> Array:
         """Return how much the slope changes about each level, CIELAB per unit of level, shape (k,).
 

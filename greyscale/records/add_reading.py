@@ -149,7 +149,10 @@ def _through(log: PrintLog, reading: Reading, told: int | None, names: Stated) -
     """Return what a chart was printed through: as told, else as its layout says."""
     sent = reading.sent_through
     if told is None and sent is None:
-        return _as_its_code_says(log, reading, names)
+        # What it says of itself, if it bears a code.
+        sent = through_of(reading, correction_titles(log))
+        if not sent:
+            return None if sent is None else WITHOUT
     if told is None:
         return correction_called(log, str(sent), vars(with_names_of(reading, names)))
     if told == WITHOUT and sent is not None:
@@ -161,14 +164,6 @@ def _through(log: PrintLog, reading: Reading, told: int | None, names: Stated) -
     if told != WITHOUT:
         _refuse_another_print(reading, entry_of(log, told))
     return told
-
-
-def _as_its_code_says(log: PrintLog, reading: Reading, names: Stated) -> int | None:
-    """Return what a chart says of itself that it was sent through, if it bears a code."""
-    title = through_of(reading, correction_titles(log))
-    if not title:
-        return None if title is None else WITHOUT
-    return correction_called(log, title, vars(with_names_of(reading, names)))
 
 
 def _refuse_another_print(reading: Reading, correction: Entry) -> None:

@@ -246,6 +246,11 @@ def _conditions(log: PrintLog, wanted: Wanted) -> tuple[list[str], list[object]]
 
 def _entry(log: PrintLog, row: sqlite3.Row) -> Entry:
     try:
+        files = log.connection.execute(
+            "SELECT role, name, sha256, size FROM entry_files JOIN files USING (sha256) "
+            "WHERE entry = ? ORDER BY role, name",
+            (row["id"],),
+        ).fetchall()
         entry = Entry(
             id=row["id"],
             uid=row["uid"],
@@ -256,7 +261,7 @@ def _entry(log: PrintLog, row: sqlite3.Row) -> Entry:
             added=datetime.fromisoformat(row["added"]),
             version=row["version"],
             **{what: row[f"{what}_name"] for what in TABLES},
-            files=_files(log, row["id"]),
+            files=tuple(checked(KeptFile(**kept)) for kept in files),
             details=details_of(log, row["kind"], row["id"]),
         )
         return checked(entry)
@@ -266,15 +271,6 @@ def _entry(log: PrintLog, row: sqlite3.Row) -> Entry:
             "saves all that is sound",
             log.path,
         ) from error
-
-
-def _files(log: PrintLog, number: int) -> tuple[KeptFile, ...]:
-    rows = log.connection.execute(
-        "SELECT role, name, sha256, size FROM entry_files JOIN files USING (sha256) "
-        "WHERE entry = ? ORDER BY role, name",
-        (number,),
-    )
-    return tuple(checked(KeptFile(**row)) for row in rows)
 
 
 UNKNOWN = "none"

@@ -301,7 +301,13 @@ def _to_read(place: Path, damaged: bool) -> sqlite3.Connection:
             if mode == "mode=rw":
                 _bring_up_to_date(connection, place)
             else:
-                _refuse_older(connection, place)
+                refuse_newer(connection, place, len(migrations()))
+                if schema_version(connection) < len(migrations()):
+                    raise BadInput(
+                        "this print log was written by an older greyscale and cannot be brought "
+                        "up to date here, where nothing can be written; copy it elsewhere",
+                        place,
+                    )
             return connection
         except sqlite3.OperationalError as error:
             connection.close()
@@ -341,16 +347,6 @@ def _keep_journal_ahead(connection: sqlite3.Connection) -> None:
             if not error.sqlite_errorname.startswith("SQLITE_BUSY") or time.monotonic() > give_up:
                 raise
             time.sleep(0.02)
-
-
-def _refuse_older(connection: sqlite3.Connection, place: Path) -> None:
-    refuse_newer(connection, place, len(migrations()))
-    if schema_version(connection) < len(migrations()):
-        raise BadInput(
-            "this print log was written by an older greyscale and cannot be brought up to date "
-            "here, where nothing can be written; copy it elsewhere",
-            place,
-        )
 
 
 def _has_unmerged(place: Path) -> bool:

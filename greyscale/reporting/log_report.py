@@ -240,13 +240,17 @@ def _details(entry: Entry) -> tuple[tuple[str, str | None], ...]:
             ("Printed", _through(details)),
         )
     if isinstance(details, CorrectionDetails):
+        sources = [
+            f"'{one.name}' ({f'entry {one.entries[0]}' if one.entries else 'not in the log'})"
+            for one in details.sources
+        ]
         before = details.follows_name
         number = f" (entry {details.follows})" if details.follows else ""
         return (
             ("Round", str(details.round)),
             ("Follows", f"{before}{number}" if before else None),
             ("Aims", f"tone {details.aim}, {details.toning or f'neutral {details.neutral}'}"),
-            ("Made from", joined([_source(one.name, one.entries) for one in details.sources])),
+            ("Made from", joined(sources)),
             ("Identifier", details.identifier),
         )
     if isinstance(details, VerificationDetails):
@@ -298,11 +302,6 @@ def _through(details: ReadingDetails) -> str:
     if details.through is not None:
         return f"through correction {details.through}"
     return "without correction" if details.stated else "not stated whether through a correction"
-
-
-def _source(name: str, entries: Sequence[int]) -> str:
-    known = f"entry {entries[0]}" if entries else "not in the log"
-    return f"'{name}' ({known})"
 
 
 def _in_short(entry: Entry) -> str:
