@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import wraps
-from importlib import import_module
 from threading import local
 from typing import ParamSpec, TypeVar
+
+from greyscale.base.imports import import_scipy
 
 _Given = ParamSpec("_Given")
 _Made = TypeVar("_Made")
@@ -21,7 +22,7 @@ def on_one_thread(work: Callable[_Given, _Made]) -> Callable[_Given, _Made]:
     same last digits everywhere, and with them the same identifiers.
     """
     # SciPy brings a library of its own, which can be held only once it is there.
-    return _holding(work, "scipy.linalg")
+    return _holding(work, "scipy")
 
 
 def numpy_on_one_thread(work: Callable[_Given, _Made]) -> Callable[_Given, _Made]:
@@ -29,20 +30,22 @@ def numpy_on_one_thread(work: Callable[_Given, _Made]) -> Callable[_Given, _Made
     return _holding(work, "numpy")
 
 
-def _holding(work: Callable[_Given, _Made], module: str) -> Callable[_Given, _Made]:
+def _holding(work: Callable[_Given, _Made], library: str) -> Callable[_Given, _Made]:
     @wraps(work)
     def held(*arguments: _Given.args, **keywords: _Given.kwargs) -> _Made:
-        already = getattr(_HELD, "modules", ())
-        if module in already:
+        already = getattr(_HELD, "libraries", ())
+        if library in already:
             return work(*arguments, **keywords)
+        import numpy  # noqa: F401
         from threadpoolctl import threadpool_limits
 
-        import_module(module)
+        if library == "scipy":
+            import_scipy()
         with threadpool_limits(limits=1, user_api="blas"):
-            _HELD.modules = ("numpy", module)
+            _HELD.libraries = ("numpy", library)
             try:
                 return work(*arguments, **keywords)
             finally:
-                _HELD.modules = already
+                _HELD.libraries = already
 
     return held

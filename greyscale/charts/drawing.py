@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from greyscale.base.imports import import_matplotlib
 from greyscale.charts.page import (
     ARROW_MM,
     INSET_MM,
@@ -519,7 +520,7 @@ def write_pdf(pages: Sequence[PageDrawing], path: Path, title: str) -> None:
 
     The file says nothing of when it was made, so that the same chart gives the same bytes.
     """
-    import matplotlib
+    matplotlib = import_matplotlib()
     from matplotlib.backends.backend_pdf import PdfPages
 
     # As letters, not as shapes; every patch exactly where the TIFF has it.

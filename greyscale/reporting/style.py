@@ -2,24 +2,22 @@
 
 from __future__ import annotations
 
-import sys
 import warnings
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from functools import cached_property, wraps
-from importlib import import_module
+from functools import cached_property, partial, wraps
 from io import BytesIO
 from itertools import count
 from pathlib import Path
-from types import ModuleType
 from typing import TYPE_CHECKING, Any, Literal, Protocol, TypeVar
 
 import numpy as np
 
 from greyscale.base.files import write_whole
 from greyscale.base.folders import files_together
+from greyscale.base.imports import import_matplotlib
 from greyscale.colorimetry.arrays import Array, ArrayLike
 from greyscale.colorimetry.display import lab_to_srgb
 
@@ -212,23 +210,6 @@ _applied: list[Look] = []
 """Looks of the blocks that are running: the settings take long, and need not be made twice."""
 
 
-def _matplotlib() -> ModuleType:
-    """Import Matplotlib; in the program without its documentation.
-
-    Matplotlib puts the documentation of its classes together when it is imported, which takes a
-    third of that time.
-    """
-    import matplotlib
-
-    if "greyscale.cli.app" in sys.modules and "matplotlib.figure" not in sys.modules:
-        from matplotlib import artist
-
-        kept, vars(artist)["kwdoc"] = artist.kwdoc, lambda _: ""
-        import_module("matplotlib.figure")
-        vars(artist)["kwdoc"] = kept
-    return matplotlib
-
-
 @contextmanager
 def applied(look: Look) -> Iterator[None]:
     """Draw and save figures in this look while the block runs."""
@@ -236,7 +217,7 @@ def applied(look: Look) -> Iterator[None]:
     if _applied[-1:] == [look]:
         yield
         return
-    matplotlib = _matplotlib()
+    matplotlib = import_matplotlib()
     # From Matplotlib's own settings: a person's, or a file's in the working folder, could change
     # the figures, or start other programs.
     own = {k: v for k, v in matplotlib.rcParamsDefault.items() if k != "backend"}
@@ -476,7 +457,9 @@ def _write_png(figure: Figure, target: BytesIO) -> None:
     from greyscale.pictures.png import write
 
     figure.set_dpi(PIXELS_PER_INCH)
-    canvas = FigureCanvasAgg(figure)
+    canvas = figure.canvas
+    if not isinstance(canvas, FigureCanvasAgg):
+        canvas = FigureCanvasAgg(figure)
     canvas.draw()
     pixels = np.asarray(canvas.buffer_rgba())[..., :3]
     height, width, _ = pixels.shape
@@ -532,7 +515,12 @@ def laid_out(drawing: Drawing, look: Look) -> Figure:
 
     Call it inside `applied(look)`.
     """
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
     figure = drawing(look)
+    # As for pixels, so that letters are measured once for both.
+    figure.set_dpi(PIXELS_PER_INCH)
+    FigureCanvasAgg(figure)
     grids = [axis for panel in figure.axes for axis in _axes_of(panel) if _ticks(axis)["gridOn"]]
     for axis in grids:
         axis.grid(False)
@@ -545,6 +533,11 @@ def laid_out(drawing: Drawing, look: Look) -> Figure:
         figure.set_layout_engine(None)
     for axis in grids:
         _draw_grid(axis)
+    for panel in figure.axes:
+        for axis in _axes_of(panel):
+            # Where its ticks are need not be looked for again in each form.
+            drawn: Any = axis
+            drawn._update_ticks = partial(list, drawn._update_ticks())
     return figure
 
 

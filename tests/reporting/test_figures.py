@@ -253,6 +253,7 @@ def test_panels_labels_and_grid_stand_where_matplotlib_itself_has_them(analysis,
     with applied(LIGHT):
         ours, theirs = laid_out(partial(draw, analysis), LIGHT), draw(analysis, LIGHT)
         for figure in (ours, theirs):
+            figure.set_dpi(100)
             FigureCanvasAgg(figure).draw()
         for panel, plain in zip(ours.axes, theirs.axes, strict=True):
             off = panel.get_window_extent().extents - plain.get_window_extent().extents
