@@ -98,6 +98,9 @@ def beside(value: float, limit: float, decimals: int = 2) -> str:
     return fixed(value, decimals_beside(value, limit, decimals))
 
 
+# Shares, ranges, ranks.
+
+
 def percent(share: float) -> str:
     """Return a share of 1 in per cent, with the space that ISO 80000-1 asks for.
 

@@ -164,6 +164,8 @@ def _follow_drying(workshop: Workshop) -> StepResult:
     )
 
 
+# The look at the print.
+
 ANALYSIS = "analysis"
 
 
@@ -386,6 +388,8 @@ def _send_picture(workshop: Workshop) -> StepResult:
         files=(CORRECTED, BEFORE_AFTER),
     )
 
+
+# The demo's choice of a paper: three of them under the lights of the halls to come.
 
 PAPERS = ("cotton rag", "baryta", "unbleached cotton")
 CONDITIONS = ("M1", "M2")

@@ -1,4 +1,4 @@
-"""What the print log holds: one entry for each reading, correction, proof, print and note."""
+"""What the print log holds: an entry for each reading, correction, proof, print, note; files."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""An analysis in words: the verdict first, then the paragraph of it, lights, tolerance."""
+"""An analysis in words: the verdict first, then its paragraph, lights, tone, casts, pictures."""
 
 from __future__ import annotations
 
@@ -487,7 +487,7 @@ def neutrality_words(analysis: Analysis) -> str:
     if casts:
         clauses = _casts_and_rest(calm, level, delta_Ch, casts)
     else:
-        clauses = [_without_casts(analysis, calm, level, delta_Ch)]
+        clauses = [_no_cast_words(analysis, calm, level, delta_Ch)]
     text = "; ".join([*clauses, *_of_black(analysis)])
     return text[:1].upper() + text[1:]
 
@@ -517,7 +517,7 @@ def _casts_and_rest(calm: str, level: Array, delta_Ch: Array, casts: Sequence[Ca
     return clauses
 
 
-def _without_casts(analysis: Analysis, calm: str, level: Array, delta_Ch: Array) -> str:
+def _no_cast_words(analysis: Analysis, calm: str, level: Array, delta_Ch: Array) -> str:
     neutrality, small = analysis.neutrality, delta_Ch < VISIBLE_DELTA_CH
     if neutrality.verdict == FAIL and not small.all():
         worst = int(np.argmax(delta_Ch))
