@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from greyscale.base.errors import BadInput, did_you_mean
+from greyscale.base.errors import not_known
 from greyscale.colorimetry.arrays import Array, ArrayLike
 
 
@@ -92,10 +92,7 @@ def tolerance(grade: str | Tolerance) -> Tolerance:
         return grade
     grade = FORMER_NAMES.get(grade, grade)
     if grade not in TOLERANCES:
-        raise BadInput(
-            f"the tolerance '{grade}' is not known; {did_you_mean(grade, TOLERANCES)}"
-            f"take one of {', '.join(TOLERANCES)}"
-        )
+        raise not_known("tolerance", grade, TOLERANCES)
     return TOLERANCES[grade]
 
 

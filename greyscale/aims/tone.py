@@ -10,10 +10,11 @@ from pathlib import Path
 
 import numpy as np
 
-from greyscale.base.errors import BadInput, did_you_mean
+from greyscale.base.errors import BadInput, not_known
 from greyscale.colorimetry.arrays import Array, ArrayLike
 from greyscale.colorimetry.cielab import lightness, luminance
 from greyscale.colorimetry.display import srgb_decoded
+from greyscale.readings.source_file import to_number
 
 Curve = Callable[[Array], Array]
 """L* by level, before scaling to the print's own black and paper."""
@@ -78,10 +79,7 @@ class ToneAim:
         [52.47]
         """
         if scaling not in SCALINGS:
-            raise BadInput(
-                f"the scaling '{scaling}' is not known; {did_you_mean(scaling, SCALINGS)}"
-                f"take one of {', '.join(SCALINGS)}"
-            )
+            raise not_known("scaling", scaling, SCALINGS)
         v = np.asarray(level, dtype=np.float64)
         if self.curve is None:
             return _linear_in_density(v, L_black, L_paper)
@@ -151,10 +149,8 @@ def tone_aim(spec: str | Path | ToneAim) -> ToneAim:
         return ToneAim(name, TONE_AIMS[name])
     path = Path(spec)
     if not os.path.isfile(path):  # Of a text too long for a name, Path's own raises.
-        raise BadInput(
-            f"the tone aim '{name}' is not known; {did_you_mean(name, TONE_AIMS, files=True)}"
-            f"take one of {', '.join(TONE_AIMS)}, or the path of a CSV table of level and L*"
-        )
+        table = ", or the path of a CSV table of level and L*"
+        raise not_known("tone aim", name, TONE_AIMS, files=True, besides=table)
     return ToneAim(name, _through(*read_tone_table(path)))
 
 
@@ -227,18 +223,13 @@ def table_lines(path: Path) -> Iterator[tuple[int, str, list[str]]]:
         if line.strip() and not line.lstrip().startswith("#"):
             separator = next((mark for mark in (";", "\t") if mark in line), ",")
             cells = [cell.strip().strip('"') for cell in line.split(separator)]
-            if separator != ",":
-                cells = [cell.replace(",", ".") for cell in cells]
             yield number, line.strip()[:60], cells
 
 
 def finite(cells: Sequence[str], count: int) -> list[float] | None:
     """Return the first cells as numbers; None where there are fewer, or one is none."""
-    try:
-        values = [float(cell) for cell in cells[:count]]
-    except ValueError:
-        return None
-    return values if len(values) == count and np.isfinite(values).all() else None
+    values = [number for cell in cells[:count] if (number := to_number(cell)) is not None]
+    return values if len(values) == count else None
 
 
 def _checked(path: Path, rows: dict[float, tuple[float, int]]) -> tuple[Array, Array]:
@@ -315,9 +306,5 @@ def named_encoding(name: str) -> Encoding:
     if gamma is not None and 1.0 <= float(gamma[1]) <= _STEEPEST:
         exponent = float(gamma[1])
         return Encoding(name, lambda levels: np.maximum(levels, 0.0) ** exponent)
-    raise BadInput(
-        f"the encoding '{name}' is not known; {did_you_mean(name, NAMED, files=True)}"
-        f"take one of {', '.join(NAMED)}, another gamma "
-        "as gamma-2.4, or the file of an ICC profile",
-        "--encoding",
-    )
+    others = ", another gamma as gamma-2.4, or the file of an ICC profile"
+    raise not_known("encoding", name, NAMED, files=True, besides=others, source="--encoding")

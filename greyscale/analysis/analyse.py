@@ -21,7 +21,7 @@ from greyscale.analysis.ramp import Ramp, ramp_of
 from greyscale.analysis.response import Response, response
 from greyscale.analysis.tonality import Tonality, aim_lightness, assess_tonality
 from greyscale.analysis.under_lights import UnderLight, loss_words, under_lights
-from greyscale.base.errors import BadInput
+from greyscale.base.errors import BadInput, not_known
 from greyscale.base.rests_on import REGISTER, Support, supports
 from greyscale.base.results import Presented, PrintFacts, filled
 from greyscale.checks.finding import SpoiltPatch
@@ -289,17 +289,17 @@ def _supports(
     keys += [] if ramp.repeatability.known else ["repeatability"]
     if spectral:
         keys += ["metamerism-index", "inconstancy"]
-        keys += ["excitation"] if ramp.reading.glow is not None and seen else []
-        keys += ["emission", "brightened-paper"] if _guesses(ramp, seen) else []
+        # Of a print read in one condition, figures lie somewhere in a range.
+        guessed = ["emission", "brightened-paper"] if any(s.high > s.low for s in seen) else []
+        known = ["excitation"] if seen else []
+        keys += guessed if ramp.reading.glow is None else known
         keys += [key for one in lights for key in one.rests_on]
     return supports(*keys)
 
 
 def _for_observer(reading: Reading, observer: str | None) -> Reading:
     if observer is not None and observer not in OBSERVERS:
-        raise BadInput(
-            f"the observer '{observer}' is not known; take one of {', '.join(OBSERVERS)}"
-        )
+        raise not_known("observer", observer, OBSERVERS)
     if observer is None or observer == reading.observer:
         return reading
     if not reading.spectral:
@@ -332,11 +332,6 @@ def _table(ramp: Ramp, found: Drift, aim_L: Array) -> PatchTable:
         delta_L=lab[:, 0] - aim_L,
         delta_E00=delta_E_2000(lab, aim_lab),
     )
-
-
-def _guesses(ramp: Ramp, seen: Sequence[UnderLight]) -> list[UnderLight]:
-    """The lights in which figures lie somewhere in a range, of a print read in one condition."""
-    return [one for one in seen if one.high > one.low] if ramp.reading.glow is None else []
 
 
 def _brightener_remarks(ramp: Ramp, seen: Sequence[UnderLight]) -> tuple[str, ...]:

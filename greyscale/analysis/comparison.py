@@ -11,12 +11,12 @@ import numpy as np
 from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, neutral_aim, neutral_aim_name
 from greyscale.aims.tolerances import WORST_SHARE, Score, score_papers
 from greyscale.aims.tone import DEFAULT_SCALING, DEFAULT_TONE_AIM, ToneAim, tone_aim
-from greyscale.analysis.brighteners import Print
+from greyscale.analysis.brighteners import WITHOUT_UV, Print
 from greyscale.analysis.certainty import ramp_freedom, student_quantile
 from greyscale.analysis.followed import SHEETS_CH
 from greyscale.analysis.tonality import distinct_shadow
 from greyscale.analysis.under_lights import UnderLights, loss_words
-from greyscale.base.errors import BadInput
+from greyscale.base.errors import BadInput, not_known
 from greyscale.base.rests_on import REGISTER, Support, supports
 from greyscale.base.results import MeasuredAs, Presented, filled
 from greyscale.checks.finding import SpoiltPatch
@@ -264,9 +264,7 @@ def compare_prints(
     """
     lights = find_lights(asked.lights)
     if asked.viewer not in VIEWERS:
-        raise BadInput(
-            f"the viewer '{asked.viewer}' is not known; take one of {', '.join(VIEWERS)}"
-        )
+        raise not_known("viewer", asked.viewer, VIEWERS)
     weights = light_weights(lights, asked.weights, asked.worst_share)
     neutral = neutral_aim_name(asked.neutral)
     tone = tone_aim(asked.aim)
@@ -502,30 +500,31 @@ def _remarks(prints: Sequence[Print], lights: Sequence[Light]) -> list[str]:
         reading = own.ramp.reading
         said = loss_words(reading.spectra, reading.wavelengths, lights, reading.observer)
         remarks += [f"{own.name}: {sentence}" for sentence in said]
-    guessed = [p.name for p in prints if not p.known and p.ramp.reading.condition != "M2"]
-    if guessed:
-        remarks.append(
-            f"Read in one condition only ({some(guessed)}): what a brightener does under other "
-            "lights lies somewhere in the range given; read the chart in M1 and M2 to know it."
-        )
-    guessed = [p.name for p in prints if not p.known and p.ramp.reading.condition == "M2"]
-    if guessed:
-        remarks.append(
-            f"Read without ultraviolet ({some(guessed)}): the range given allows for the "
-            "strongest brightener; read the chart in M1 as well to know it."
-        )
-    cut = [one.name for one in lights if one.begins > 360]
-    if cut:
-        remarks.append(
-            f"The ultraviolet of {some(cut)} is not fully known; what is known is counted, and "
-            "the range allows for as much as D50 has, or daylight of its temperature."
-        )
-    unsure = [p.name for p in prints if not p.ramp.repeatability.known]
-    if unsure:
-        remarks.append(
-            f"Nothing was measured twice ({some(unsure)}): how its tones scatter along the ramp "
-            "stands for the repeatability when papers are called tied."
-        )
+    guessed = [own for own in prints if not own.known]
+    without_uv = [own.name for own in guessed if own.ramp.reading.condition == WITHOUT_UV]
+    said_of = (
+        (
+            [own.name for own in guessed if own.ramp.reading.condition != WITHOUT_UV],
+            "Read in one condition only ({}): what a brightener does under other lights lies "
+            "somewhere in the range given; read the chart in M1 and M2 to know it.",
+        ),
+        (
+            without_uv,
+            "Read without ultraviolet ({}): the range given allows for the strongest brightener; "
+            "read the chart in M1 as well to know it.",
+        ),
+        (
+            [one.name for one in lights if one.begins > 360],
+            "The ultraviolet of {} is not fully known; what is known is counted, and the range "
+            "allows for as much as D50 has, or daylight of its temperature.",
+        ),
+        (
+            [own.name for own in prints if not own.ramp.repeatability.known],
+            "Nothing was measured twice ({}): how its tones scatter along the ramp stands for the "
+            "repeatability when papers are called tied.",
+        ),
+    )
+    remarks += [sentence.format(some(names)) for names, sentence in said_of if names]
     return [*remarks, *(f"{one.name}: {remark}" for one in lights for remark in one.remarks)]
 
 

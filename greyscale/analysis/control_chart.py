@@ -13,7 +13,7 @@ from statistics import NormalDist
 import numpy as np
 
 from greyscale.analysis.certainty import student_tail
-from greyscale.colorimetry.arrays import Array, ArrayLike, Mask
+from greyscale.colorimetry.arrays import Array, ArrayLike, runs_of
 
 _NORMAL = NormalDist().inv_cdf
 
@@ -174,12 +174,16 @@ def control_chart(
     mean_range = float(ranges[pairs].mean())
     lower, upper = max(centre - E2 * mean_range, least), centre + E2 * mean_range
     upper_range = D4 * mean_range
-    signals = [
-        *_beyond(x, lower, upper),
-        *(Signal(RANGE, int(i) - 1, int(i)) for i in np.flatnonzero(ranges > upper_range)),
-        *(Signal(RUN_ONE_SIDE, *run) for run in _runs(np.sign(x - centre), RUN)),
-        *_steady(x),
-    ]
+    steps = np.diff(x)
+    signals = [Signal(RANGE, int(i) - 1, int(i)) for i in np.flatnonzero(ranges > upper_range)]
+    # A stretch of seven values has six steps.
+    for rule, mask, least_run, more in (
+        (BEYOND, x > upper, 1, 0), (BEYOND, x < lower, 1, 0),
+        (RUN_ONE_SIDE, x > centre, RUN, 0), (RUN_ONE_SIDE, x < centre, RUN, 0),
+        (RISE, steps > 0, RUN - 1, 1), (FALL, steps < 0, RUN - 1, 1),
+    ):  # fmt: skip
+        stretches = [run for run in runs_of(mask) if run[1] - run[0] >= least_run]
+        signals += [Signal(rule, first, stop - 1 + more) for first, stop in stretches]
     return ControlChart(
         values=x,
         moving_range=ranges,
@@ -191,31 +195,6 @@ def control_chart(
         upper_range=upper_range,
         signals=tuple(sorted(signals, key=lambda signal: (signal.last, signal.first))),
     )
-
-
-def _beyond(x: Array, lower: float, upper: float) -> list[Signal]:
-    """Return the stretches of values beyond one of the limits."""
-    side = np.where(x > upper, 1.0, np.where(x < lower, -1.0, 0.0))
-    return [Signal(BEYOND, *run) for run in _runs(side, 1)]
-
-
-def _steady(x: Array) -> list[Signal]:
-    """Return the stretches of values that rise, or fall, from each to the next."""
-    # A stretch of seven values has six steps.
-    steps = np.sign(np.diff(x))
-    return [
-        Signal(RISE if steps[first] > 0 else FALL, first, last + 1)
-        for first, last in _runs(steps, RUN - 1)
-    ]
-
-
-def _runs(side: Array, least: int) -> list[tuple[int, int]]:
-    """The first and last index of each stretch of equal signs, not 0, at least this long."""
-    starts: Mask = np.concatenate([[True], side[1:] != side[:-1]])
-    first = np.flatnonzero(starts)
-    last = np.concatenate([first[1:] - 1, [side.size - 1]])
-    kept = (side[first] != 0) & (last - first + 1 >= least)
-    return [(int(a), int(b)) for a, b in zip(first[kept], last[kept], strict=True)]
 
 
 def change_point(values: ArrayLike) -> int:
@@ -291,6 +270,17 @@ class Alarm:
     came_back: tuple[int, ...]
 
 
+def _variance(squares: Array, seen: int, usual: Array) -> tuple[Array, float]:
+    """What each quantity varies by, (k,), from squares of so many values; its degrees of freedom.
+
+    What is believed before (`usual`) gives way as they come in.
+    """
+    relative = float(np.sum(squares / usual**2))
+    whole = (_OF_ALL + relative) / (_OF_ALL + seen * usual.size)
+    freedom = _OF_EACH + seen
+    return (_OF_EACH * whole * usual**2 + squares) / freedom, freedom
+
+
 class _Before:
     """What the readings up to now say: mean, variation of each quantity, and how they go together.
 
@@ -307,11 +297,7 @@ class _Before:
 
     def departure(self, values: Array) -> Array:
         """Return standard normal numbers, if nothing has changed: one for each quantity."""
-        seen = self.count - 1
-        relative = float(np.sum(self.squares / self.usual**2))
-        whole = (_OF_ALL + relative) / (_OF_ALL + seen * self.usual.size)
-        freedom = _OF_EACH + seen
-        variance = (_OF_EACH * whole * self.usual**2 + self.squares) / freedom
+        variance, freedom = _variance(self.squares, self.count - 1, self.usual)
         away = (values - self.mean) / np.sqrt(variance * (1 + 1 / self.count))
         # From the far side, where a probability near one would be rounded to it.
         share = np.maximum(student_tail(np.abs(away), freedom), 1e-300)
@@ -420,15 +406,12 @@ def creeping(values: Array, usual: Array, left_out: Sequence[int] = ()) -> int |
     slope = at @ x / (at @ at)
     left = x - x.mean(axis=0) - np.outer(at, slope)
     squares = np.sum(left**2, axis=0)
-    seen = len(x) - 2
-    relative = float(np.sum(squares / usual**2))
-    whole = (_OF_ALL + relative) / (_OF_ALL + seen * usual.size)
-    freedom = _OF_EACH + seen
+    variance, freedom = _variance(squares, len(x) - 2, usual)
     # What a line leaves is by some 2 / n less like the one before than it was.
     alike = float(np.mean(np.sum(left[1:] * left[:-1], axis=0) / np.maximum(squares, 1e-12)))
     alike = min(max(alike + 2.0 / len(x), 0.0), _MOST_ALIKE)
     wider = (1.0 + alike) / (1.0 - alike)
-    sd = np.sqrt((_OF_EACH * whole * usual**2 + squares) * wider / freedom / (at @ at))
+    sd = np.sqrt(variance * wider / (at @ at))
     chance = 2.0 * usual.size * float(student_tail(np.abs(slope) / sd, freedom).min())
     return kept[change_point(x @ (slope / usual**2))] if chance < CREEP else None
 

@@ -92,12 +92,12 @@ class Tonality:
     def faults(self) -> tuple[str, ...]:
         """Why the tone scale is outside its grade, as measured: short phrases."""
         found = []
-        if self.mean_delta_L > self.tolerance_mean_delta_L:
-            limit = self.tolerance_mean_delta_L
-            found.append(f"mean ΔL* {_beside(self.mean_delta_L, limit, 1)} ({limit:g} allowed)")
-        if self.max_delta_L > self.tolerance_max_delta_L:
-            limit = self.tolerance_max_delta_L
-            found.append(f"max ΔL* {_beside(self.max_delta_L, limit, 1)} ({limit:g} allowed)")
+        for name, value, limit in (
+            ("mean", self.mean_delta_L, self.tolerance_mean_delta_L),
+            ("max", self.max_delta_L, self.tolerance_max_delta_L),
+        ):
+            if value > limit:
+                found.append(f"{name} ΔL* {_beside(value, limit, 1)} ({limit:g} allowed)")
         if self.reversals:
             found.append("a reversal")
         level = self.distinct_shadow_level

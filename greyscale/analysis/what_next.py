@@ -6,7 +6,7 @@ Nothing is read here: who keeps the readings says what is known.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
@@ -386,7 +386,8 @@ def what_next(standing: Standing, now: datetime) -> Next:
     if latest is not None and not latest.stated:
         return Next(SAY_HOW, (latest,))
     if _has_drifted(standing):
-        return replace(_anew(standing), because_of_drift=True)
+        readings = _as_it_prints_now(standing)
+        return Next(CORRECT if readings else PRINT_CHART, readings, because_of_drift=True)
     if made is None:
         return _without_correction(standing, now)
     if made.proof is None:
@@ -409,11 +410,6 @@ def _has_drifted(standing: Standing) -> bool:
     """Say whether the printer has changed since the correction in force was made."""
     since, made = standing.drift.since, standing.correction
     return standing.drift.noticed and since is not None and made is not None and made.moment < since
-
-
-def _anew(standing: Standing) -> Next:
-    readings = _as_it_prints_now(standing)
-    return Next(CORRECT, readings) if readings else Next(PRINT_CHART)
 
 
 def _as_it_prints_now(standing: Standing) -> tuple[Measured, ...]:

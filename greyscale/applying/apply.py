@@ -33,6 +33,7 @@ from greyscale.pictures.formats import fitted, format_of, read_picture
 from greyscale.pictures.metadata import own_properties, with_properties, without_colour_space
 from greyscale.pictures.picture import Codes, Form, Metadata, Picture
 from greyscale.readings.layout import write_layout
+from greyscale.readings.source_file import read_bytes
 
 # Where corrected pictures go.
 
@@ -190,19 +191,12 @@ def working_space(
 def _found(name: str, embedded: bytes | None, file: Path | None) -> ColourProfile | None:
     for path in (file, Path(name)):
         if path is not None and (path is file or path.is_file()):
-            return colour_profile(_read(path), path)
+            return colour_profile(read_bytes(path), path)
     if embedded is not None:
         own = colour_profile(embedded, "the picture's profile")
         if _plain(own.name) == _plain(name):
             return own
     return srgb_profile() if _plain(name) == "srgb" else None
-
-
-def _read(path: Path) -> bytes:
-    try:
-        return path.read_bytes()
-    except OSError as error:
-        raise BadInput(f"cannot be read ({error.strerror})", path) from error
 
 
 def _plain(name: str) -> str:

@@ -15,6 +15,7 @@ from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array, equal_channels
 from greyscale.colorimetry.cielab import chroma, xyz_to_lab
 from greyscale.correction.folder import LUT_3D
+from greyscale.correction.luts import lut_1d
 from greyscale.correction.record import Curve
 from greyscale.pictures.colour_profiles import (
     ColourProfile,
@@ -34,6 +35,7 @@ from greyscale.pictures.picture import (
     as_floats,
     straight,
 )
+from greyscale.readings.source_file import read_bytes
 
 # From fine values to 8 bits without bands: rounded up or down by chance, as near as they lie.
 
@@ -100,10 +102,10 @@ def processor(
     group = PyOpenColorIO.GroupTransform()
     if lut_3d is None:
         table = curve.rgb if axis is None else curve.apply(np.repeat(axis[:, np.newaxis], 3, 1))
-        group.appendTransform(_lut_1d(table))
+        group.appendTransform(lut_1d(table))
     else:
         if axis is not None:
-            group.appendTransform(_lut_1d(equal_channels(axis)))
+            group.appendTransform(lut_1d(equal_channels(axis)))
         # Between nodes a tetrahedron keeps the grey axis what it is; the nodes are made for it.
         group.appendTransform(
             PyOpenColorIO.FileTransform(str(lut_3d), interpolation=PyOpenColorIO.INTERP_TETRAHEDRAL)
@@ -138,15 +140,6 @@ def lut_3d_of(folder: Path) -> Path:
     if not path.is_file():
         raise BadInput(f"the correction has no {LUT_3D}; make the correction again", folder)
     return path
-
-
-def _lut_1d(table: Array) -> Any:
-    import PyOpenColorIO
-
-    lut = PyOpenColorIO.Lut1DTransform(len(table), False)
-    lut.setInterpolation(PyOpenColorIO.INTERP_LINEAR)
-    lut.setData(np.ascontiguousarray(table, dtype=np.float32).ravel())
-    return lut
 
 
 _LOOK = 16
@@ -199,7 +192,8 @@ class BandCorrection:
         """
         colours, rest = band[..., : self.source.colours], band[..., self.source.colours :]
         if self.source.colours == 3 and not self.coloured:
-            self.coloured = _has_colour(colours)
+            seen = as_floats(colours[::_LOOK, ::_LOOK])
+            self.coloured = bool(np.ptp(seen, axis=2).max(initial=0.0) > COLOURED)
         if self.source.alpha == MULTIPLIED:
             opaque = as_floats(rest[..., :1])
             corrected = self._corrected(straight(colours, opaque))
@@ -227,17 +221,15 @@ class BandCorrection:
         if fine.shape[2] == 1:
             fine = np.repeat(fine, 3, axis=2)
         whole = fine.dtype == np.uint16
-        if self.conversion.profile is not None and not self._goes_by_axis(fine):
+        # Where all pixels are grey, and grey means grey in the picture's profile, its axis serves.
+        by_axis = self.conversion.greys_are_grey and all_grey(fine)
+        if self.conversion.profile is not None and not by_axis:
             values = self.conversion.colour_levels(as_floats(fine))
             self._of_levels(values)
             return as_16_bits(values) if whole else values
         fine = np.ascontiguousarray(fine)
         (self._of_codes if whole else self._of_values)(fine)
         return fine[..., : self.target.colours]
-
-    def _goes_by_axis(self, fine: Codes) -> bool:
-        """Say whether all pixels are grey, and grey means grey in the picture's profile."""
-        return self.conversion.greys_are_grey and all_grey(fine)
 
     def _as_stored(self, fine: Codes) -> Codes:
         """Return channels of 16 bits or float32 as the target stores them."""
@@ -249,11 +241,6 @@ class BandCorrection:
 def _fine(codes: Codes) -> Codes:
     """Return 8 bits as 16; 16 bits and floats as they are."""
     return as_16_bits(codes) if codes.dtype == np.uint8 else codes
-
-
-def _has_colour(colours: Codes) -> bool:
-    seen = as_floats(colours[::_LOOK, ::_LOOK])
-    return bool(np.ptp(seen, axis=2).max(initial=0.0) > COLOURED)
 
 
 def only_grey(curve: Curve) -> bool:
@@ -366,7 +353,7 @@ def conversion_of(
 def _profile_of(picture: Picture, stated: str | None) -> ColourProfile | None:
     data, source = picture.form.profile, picture.path
     if data is None and picture.encoding is None and stated is not None and Path(stated).is_file():
-        data, source = Path(stated).read_bytes(), Path(stated)
+        data, source = read_bytes(stated), Path(stated)
     if data is None:
         return None
     profile = colour_profile(data, source)

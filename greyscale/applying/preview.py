@@ -19,10 +19,11 @@ from greyscale.aims.tone import (
     tone_aim,
 )
 from greyscale.analysis.brighteners import supposed_glow
-from greyscale.analysis.picture import PictureNeutrality, picture_neutrality
-from greyscale.analysis.printed_tones import (
+from greyscale.analysis.picture import (
+    PictureNeutrality,
     PrintedTones,
     corrected_tones,
+    picture_neutrality,
     printed_tones,
 )
 from greyscale.analysis.ramp import ramp_of
@@ -111,6 +112,8 @@ def small_picture(
     BadInput
         If the picture cannot be used, or nothing says what its values stand for.
     """
+    from PIL import Image
+
     picture = read_picture(path)
     form = picture.form
     conversion = conversion_of(picture, encoding, stated)
@@ -120,7 +123,8 @@ def small_picture(
     rows: list[Array] = []
     for luminance, done in _in_multiples(picture.bands(), light_of, factor):
         counts += np.bincount(np.searchsorted(light_of.borders, luminance.ravel()), minlength=BINS)
-        rows.append(_averaged(luminance, factor))
+        # Squares of pixels become their means; at the borders, what there is of them.
+        rows.append(np.asarray(Image.fromarray(np.ascontiguousarray(luminance)).reduce(factor)))
         if advance is not None:
             advance(done / form.height)
     light = _resized(np.concatenate(rows), form.width / factor, form.height / factor, longest)
@@ -188,19 +192,6 @@ def _in_multiples(
             yield light[:end], done
     if left is not None:
         yield left, done
-
-
-def _averaged(light: Any, factor: int) -> Any:
-    """Average squares of pixels; at the borders, what there is of them."""
-    if factor == 1:
-        return light
-    sums = light
-    for axis in (0, 1):
-        starts = np.arange(0, light.shape[axis], factor)
-        sums = np.add.reduceat(sums, starts, axis=axis, dtype=np.float32)
-        sizes = np.diff(np.append(starts, light.shape[axis])).astype(np.float32)
-        sums = sums / (sizes[:, np.newaxis] if axis == 0 else sizes)
-    return sums
 
 
 def _resized(light: Any, width: float, height: float, longest: int) -> Array:

@@ -124,6 +124,36 @@ def did_you_mean(word: str, known: Iterable[str], *, files: bool = False) -> str
     return "" if near is None else f"did you mean {near}? "
 
 
+def not_known(
+    what: str,
+    word: str,
+    known: Iterable[str],
+    *,
+    files: bool = False,
+    besides: str = "",
+    source: object | None = None,
+) -> BadInput:
+    """Make the error for a name that there is not: with the nearest, and all there are.
+
+    Parameters
+    ----------
+    what, word, known, files
+        What is named, and as in `did_you_mean`.
+    besides
+        What else may be given, to follow the names.
+
+    Examples
+    --------
+    >>> print(not_known("scaling", "lineal", ["linear", "none"]))
+    the scaling 'lineal' is not known; did you mean linear? take one of linear, none
+    """
+    asked = did_you_mean(word, known, files=files)
+    names = ", ".join(known)
+    return BadInput(
+        f"the {what} '{word}' is not known; {asked}take one of {names}{besides}", source
+    )
+
+
 def near_path(path: Path) -> Path | None:
     """What stands in the same folder under the name most like a path's, if any is like it."""
     try:

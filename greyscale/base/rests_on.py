@@ -338,8 +338,8 @@ REGISTER = {
             "correction.accidents:SHEETS_APART",
             "correction.accidents:SHEETS_INK",
             "correction.accidents:_LOOKED_FOR",
-            "correction.verify:INDEPENDENT",
-            "correction.accidents:UNLIKELY",
+            "correction.expectation:INDEPENDENT",
+            "correction.expectation:UNLIKELY",
         ),
     ),
     "least-answer": Support(

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, fields, is_dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, fields, is_dataclass, replace
 from datetime import datetime
 from functools import cache, cached_property
 from pathlib import Path
@@ -122,6 +122,28 @@ def _says(kind: type, source: type) -> tuple[str, ...]:
         if one.name in own
         or isinstance(getattr(source, one.name, None), property | cached_property)
     )
+
+
+def with_rows(record: Made, index: Iterable[int], *names: str) -> Made:
+    """Return a dataclass with some rows alone of the fields that hold something for each.
+
+    Parameters
+    ----------
+    index
+        Which rows, in order: whole numbers, as an array where fields are arrays.
+    names
+        Those fields: arrays, tuples or lists, or a mapping of such; what is None stays so.
+    """
+
+    def taken(value: Any) -> Any:
+        if isinstance(value, Mapping):
+            return {key: taken(one) for key, one in value.items()}
+        if isinstance(value, tuple | list):
+            return type(value)(value[row] for row in index)
+        return None if value is None else value[index]
+
+    values = {name: taken(getattr(record, name)) for name in names}
+    return cast(Made, replace(cast(Any, record), **values))
 
 
 class Presenter(Protocol):

@@ -43,8 +43,8 @@ from greyscale.checks.values import (
 )
 from greyscale.colorimetry.arrays import Array, medians
 from greyscale.readings.assemble import COARSE
+from greyscale.readings.iso28178 import SKIPPED, ZEROED
 from greyscale.readings.reading import Reading
-from greyscale.readings.table_readings import SKIPPED, ZEROED
 
 # Does the reading follow its chart at all?
 

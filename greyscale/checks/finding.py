@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -53,7 +53,7 @@ class Finding:
 
     kind: str
     where: str
-    probability: float
+    probability: float = field(default=1.0, kw_only=True)
     found: str
     advice: str
     ids: tuple[str, ...] = ()

@@ -15,8 +15,8 @@ import numpy as np
 from greyscale.checks.case import along_strips
 from greyscale.checks.finding import Finding
 from greyscale.colorimetry.arrays import Array, ArrayLike
+from greyscale.readings.iso28178 import SKIPPED
 from greyscale.readings.reading import Reading
-from greyscale.readings.table_readings import SKIPPED
 
 SYMBOLS = (1.0, 170 / 255, 85 / 255, 0.0)
 """Levels, in whole codes of 8 and of 16 bits."""

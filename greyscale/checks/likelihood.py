@@ -463,8 +463,8 @@ class Proposal:
     group
         Proposals of one group are variants of one mistake: they differ in detail only.
     describe
-        Makes the findings from their probability and the rival variants that are nearly as
-        likely.
+        Makes the findings, knowing the rival variants that are nearly as likely; how probable they
+        are is filled in.
     whole
         Precision of all slots where the proposal is an effect on the measurements, else None.
     """
@@ -472,7 +472,7 @@ class Proposal:
     rows: Indices
     log_prior: float
     group: str
-    describe: Callable[[float, Sequence[Proposal]], Iterator[Finding]]
+    describe: Callable[[Sequence[Proposal]], Iterator[Finding]]
     whole: Precision | None = None
 
     def lost(self, before: Assignment) -> Indices:

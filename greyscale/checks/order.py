@@ -43,12 +43,11 @@ def backwards(state: Assignment) -> Iterator[Proposal]:
             )
 
 
-def read_backwards(state: Assignment, strip: Strip, probability: float) -> Finding:
+def read_backwards(state: Assignment, strip: Strip) -> Finding:
     """Say that a strip was read from its other end."""
     return Finding(
         kind=BACKWARDS,
         where=strip.called,
-        probability=probability,
         found=f"The values of {strip.called} fit in the opposite order: it was read backwards.",
         advice=f"{USE_REPAIRED}: every value is there, in the chart's order.",
         ids=state.case.ids_of(strip.slots),
@@ -79,9 +78,9 @@ def in_snakes(case: Case, findings: Sequence[Finding]) -> tuple[Finding, ...]:
 
 
 def _describe_backwards(
-    state: Assignment, strip: Strip, probability: float, rivals: Sequence[Proposal]
+    state: Assignment, strip: Strip, rivals: Sequence[Proposal]
 ) -> Iterator[Finding]:
-    yield read_backwards(state, strip, probability)
+    yield read_backwards(state, strip)
 
 
 # Did a strip slip by one patch: was something read that is no patch, or a patch skipped?
@@ -143,7 +142,6 @@ def _describe_shifted(
     start: int,
     late: bool,
     turned: bool,
-    probability: float,
     rivals: Sequence[Proposal],
 ) -> Iterator[Finding]:
     own = state.rows[strip.slots][:: -1 if turned else 1]
@@ -162,7 +160,6 @@ def _describe_shifted(
     shift = Finding(
         kind=SHIFTED,
         where=strip.called,
-        probability=probability,
         found=f"{found} {not_measured(state, int(lost), other)}",
         advice=f"It can be put right, leaving {label(int(lost))} out; or read {strip.called} "
         "again.",
@@ -171,7 +168,7 @@ def _describe_shifted(
         repaired=True,
     )
     if turned:
-        yield read_backwards(state, strip, probability)
+        yield read_backwards(state, strip)
     yield shift
 
 
@@ -228,7 +225,6 @@ def _describe_slipped(
     own: Indices,
     start: int,
     late: bool,
-    probability: float,
     rivals: Sequence[Proposal],
 ) -> Iterator[Finding]:
     label = state.case.label
@@ -245,7 +241,6 @@ def _describe_slipped(
     yield Finding(
         kind=SLIPPED,
         where=f"from {begin} to the end",
-        probability=probability,
         found=f"{found}: {what}.{missing}",
         advice=f"It can be put right{without}; or read again.",
         ids=state.case.ids_of(order[start:]),
@@ -292,14 +287,13 @@ def _with_exchanged(state: Assignment, first: Strip, second: Strip) -> Indices:
     return rows
 
 
-def strips_swapped(state: Assignment, first: Strip, second: Strip, probability: float) -> Finding:
+def strips_swapped(state: Assignment, first: Strip, second: Strip) -> Finding:
     """Say that two strips were read in each other's place."""
     names = sorted((first.name, second.name), key=lambda name: (len(name), name))
     moved = "" if len(first) == len(second) else " The strips between them were moved along."
     return Finding(
         kind=SWAPPED,
         where=f"strips {names[0]} and {names[1]}",
-        probability=probability,
         found=f"Strip {names[1]} was read where strip {names[0]} belongs, and the other way "
         f"round.{moved}",
         advice=f"{USE_REPAIRED}: every value is there, under its own strip.",
@@ -313,12 +307,11 @@ def _describe_swapped(
     first: Strip,
     second: Strip,
     turned: Sequence[Strip],
-    probability: float,
     rivals: Sequence[Proposal],
 ) -> Iterator[Finding]:
-    yield strips_swapped(state, first, second, probability)
+    yield strips_swapped(state, first, second)
     for strip in turned:
-        yield read_backwards(state, strip, probability)
+        yield read_backwards(state, strip)
 
 
 # Were two neighbouring patches measured in each other's place?
@@ -345,13 +338,12 @@ def exchanged(state: Assignment) -> Iterator[Proposal]:
 
 
 def _describe_exchanged(
-    state: Assignment, first: int, second: int, probability: float, rivals: Sequence[Proposal]
+    state: Assignment, first: int, second: int, rivals: Sequence[Proposal]
 ) -> Iterator[Finding]:
     label = state.case.label
     yield Finding(
         kind=EXCHANGED,
         where=f"{label(first)} and {label(second)}",
-        probability=probability,
         found=f"The value of {label(first)} fits {label(second)}, and the other way round.",
         advice=f"{USE_REPAIRED}: both values are there.",
         ids=state.case.ids_of([first, second]),
@@ -402,14 +394,12 @@ def _describe_read_twice(
     state: Assignment,
     strip: Strip,
     other: Strip,
-    probability: float,
     rivals: Sequence[Proposal],
 ) -> Iterator[Finding]:
     ids = state.case.ids_of(strip.slots)
     yield Finding(
         kind=READ_TWICE,
         where=f"{other.called} instead of {strip.called}",
-        probability=probability,
         found=f"The values of {strip.called} are a second reading of {other.called}; "
         f"{strip.called} itself was not measured.",
         advice=f"Read {strip.called} again; the repaired reading leaves it out.",
@@ -494,32 +484,30 @@ def _distance(values: Array, expected: Array) -> float:
 def _describe_rearranged(
     state: Assignment,
     order: Sequence[tuple[int, bool]],
-    probability: float,
     rivals: Sequence[Proposal],
 ) -> Iterator[Finding]:
     strips = state.case.strips
     if all(source == (index, True) for index, source in enumerate(order)):
-        yield _all_backwards(state, probability)
+        yield _all_backwards(state)
         return
     cycled: list[int] = []
     for index, (source, _) in enumerate(order):
         if source != index and order[source][0] == index:
             if index < source:
-                yield strips_swapped(state, strips[index], strips[source], probability)
+                yield strips_swapped(state, strips[index], strips[source])
         elif source != index:
             cycled.append(index)
     if cycled:
-        yield _another_order(state, order, cycled, probability)
+        yield _another_order(state, order, cycled)
     for index, (_, turned) in enumerate(order):
         if turned:
-            yield read_backwards(state, strips[index], probability)
+            yield read_backwards(state, strips[index])
 
 
-def _all_backwards(state: Assignment, probability: float) -> Finding:
+def _all_backwards(state: Assignment) -> Finding:
     return Finding(
         kind=BACKWARDS,
         where="all strips",
-        probability=probability,
         found="The values of every strip fit in the opposite order: all were read backwards.",
         advice=f"{USE_REPAIRED}: every value is there, in the chart's order.",
         ids=state.case.ids,
@@ -531,7 +519,6 @@ def _another_order(
     state: Assignment,
     order: Sequence[tuple[int, bool]],
     moved: Sequence[int],
-    probability: float,
 ) -> Finding:
     strips: tuple[Strip, ...] = state.case.strips
     holder = {order[index][0]: index for index in moved}
@@ -540,7 +527,6 @@ def _another_order(
     return Finding(
         kind=REARRANGED,
         where=f"strips {names}",
-        probability=probability,
         found=f"Under the names of strips {names} stand the values of strips {held}.",
         advice=f"{USE_REPAIRED}: every value is there, under its own strip.",
         ids=state.case.ids_of(np.concatenate([strips[index].slots for index in moved])),
@@ -548,14 +534,11 @@ def _another_order(
     )
 
 
-def _describe_turned(
-    state: Assignment, probability: float, rivals: Sequence[Proposal]
-) -> Iterator[Finding]:
+def _describe_turned(state: Assignment, rivals: Sequence[Proposal]) -> Iterator[Finding]:
     single = len(state.case.strips) == 1
     yield Finding(
         kind=TURNED,
         where="the whole reading",
-        probability=probability,
         found="All values fit in the opposite order: "
         + ("the reading starts at the other end." if single else "the sheet was turned round."),
         advice=f"{USE_REPAIRED}: every value is there, in the chart's order.",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
@@ -167,13 +167,12 @@ def paper_read(state: Assignment) -> Iterator[Proposal]:
 
 
 def _describe_paper_read(
-    state: Assignment, slot: int, probability: float, rivals: Sequence[Proposal]
+    state: Assignment, slot: int, rivals: Sequence[Proposal]
 ) -> Iterator[Finding]:
     name = state.case.label(slot)
     yield Finding(
         kind=PAPER_READ,
         where=name,
-        probability=probability,
         found=f"{name} measures like bare paper, which no printer prints among these tones: "
         f"{name} was not measured.",
         advice=f"Read {name} again; the repaired reading leaves it out.",
@@ -211,7 +210,7 @@ def _corners(shares: Array) -> Array:
 
 
 def _describe_change(
-    state: Assignment, change: Array, probability: float, rivals: Sequence[Proposal]
+    state: Assignment, change: Array, rivals: Sequence[Proposal]
 ) -> Iterator[Finding]:
     strips = state.case.strips
     size = np.linalg.norm(change, axis=2)
@@ -232,7 +231,6 @@ def _describe_change(
     yield Finding(
         kind=PAGE_CHANGES,
         where=tone,
-        probability=probability,
         found=f"{tone.capitalize()} change{plural} {way} by up to ΔE {by_tone[largest]:.1f} "
         f"(L* {signed(L, 1)}, a* {signed(a, 1)}, b* {signed(b, 1)}).",
         advice="Let the print dry evenly and the instrument warm up, calibrate it, and read "
@@ -279,7 +277,6 @@ def _describe_sheets(
     members: Mask,
     run: tuple[int, int],
     apart: Array,
-    probability: float,
     rivals: Sequence[Proposal],
 ) -> Iterator[Finding]:
     strips = state.case.strips
@@ -290,7 +287,6 @@ def _describe_sheets(
     yield Finding(
         kind=TWO_SHEETS,
         where=where,
-        probability=probability,
         found=f"{where[0].upper()}{where[1:]} {measure} differently from the rest at every tone"
         f", on average by L* {signed(L, 1)}, a* {signed(a, 1)}, b* {signed(b, 1)}: as if read from "
         "another sheet, at another time of drying, or with another setting of the instrument.",
@@ -331,12 +327,11 @@ def set_aside_patches(state: Assignment) -> Iterator[Proposal]:
 
 
 def _describe_strip(
-    state: Assignment, strip: Strip, probability: float, rivals: Sequence[Proposal]
+    state: Assignment, strip: Strip, rivals: Sequence[Proposal]
 ) -> Iterator[Finding]:
     yield Finding(
         kind=STRIP_KIND,
         where=strip.called,
-        probability=probability,
         found=f"The values of {strip.called} fit neither its place nor any other on this "
         "chart, in either direction.",
         advice=f"Read {strip.called} again.",
@@ -344,7 +339,7 @@ def _describe_strip(
     )
 
 
-def _silent(probability: float, rivals: Sequence[Proposal]) -> Iterator[Finding]:
+def _silent(rivals: Sequence[Proposal]) -> Iterator[Finding]:
     return iter(())
 
 
@@ -438,7 +433,8 @@ def explain(case: Case) -> Explanation:
             break
         best = int(np.argmax(gains))
         probability, rivals = _judge(state, offered, gains, best)
-        findings.extend(offered[best].describe(probability, rivals))
+        told = offered[best].describe(rivals)
+        findings.extend(replace(finding, probability=probability) for finding in told)
         state = better
         if np.sum(state.rows < -1) > len(case) / 2:
             break
@@ -446,8 +442,7 @@ def explain(case: Case) -> Explanation:
         stopped = True
     aside = tuple(int(slot) for slot in np.flatnonzero(state.rows < -1))
     rows = np.where(state.rows < -1, set_aside(state.rows), state.rows)
-    told = in_snakes(case, _settled(findings))
-    return Explanation(state, rows, told, aside, stopped)
+    return Explanation(state, rows, in_snakes(case, _settled(findings)), aside, stopped)
 
 
 def _settled(findings: Sequence[Finding]) -> tuple[Finding, ...]:

@@ -16,10 +16,10 @@ from greyscale.checks.case import along_strips
 from greyscale.checks.likelihood import CHROMATICNESS, LIGHTNESS, NOISE, covariance, expected_lab
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.cielab import lightness
+from greyscale.readings.iso28178 import MOST_DENSE
 from greyscale.readings.layout import Layout
 from greyscale.readings.reading import AXIS_TOLERANCE, TONE_ALONE, Reading
 from greyscale.readings.source_file import to_number
-from greyscale.readings.table_readings import MOST_DENSE
 
 TYPED_FROM = "TYPED_FROM"
 """A keyword of our own: the layout that a reading was typed from, by name and digest."""

@@ -6,7 +6,6 @@ A further kind is one more function here, and one more line in `KINDS`.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -48,7 +47,6 @@ def missing(case: Case, explanation: Explanation) -> Iterator[Finding]:
         yield Finding(
             kind=MISSING,
             where=listed(names),
-            probability=1.0,
             found=f"{len(names)} of the chart's patches "
             f"{'has' if len(names) == 1 else 'have'} no measurement.",
             advice="Read what is missing and add it; without it, its tones are taken from their "
@@ -99,7 +97,6 @@ def surplus(case: Case, explanation: Explanation) -> Iterator[Finding]:
         yield Finding(
             kind=SURPLUS,
             where=listed(names),
-            probability=1.0,
             found=f"{len(rows)} measurement{'s' if len(rows) > 1 else ''} for which the chart "
             "has no patch.",
             advice="Was only this chart read, and only once? Take them out of the "
@@ -207,22 +204,6 @@ _FIT = 11.0  # Squared departure from a mixture, in variances over three values,
 _UNLIKE_BESIDE = 5.0  # ΔE*ab by which what lies beside a patch must differ to be told from noise.
 
 
-@dataclass(frozen=True)
-class Mixture:
-    """What a spoilt value may be made of.
-
-    Attributes
-    ----------
-    neighbour
-        The other area that the instrument saw.
-    share
-        Its share of what the instrument saw.
-    """
-
-    neighbour: str
-    share: float
-
-
 def out_of_line(case: Case, explanation: Explanation) -> Iterator[Finding]:
     """Judge each value that the search had to set aside, strips that do not fit left out."""
     named = {name for finding in explanation.findings for name in finding.ids}
@@ -267,8 +248,11 @@ def _left_out(case: Case, explanation: Explanation, named: set[str]) -> Iterator
 
 def _mixtures(
     case: Case, explanation: Explanation, slot: int, measured: Array, mean: Array, sd: Array
-) -> list[Mixture]:
-    """Find the areas beside a patch that, mixed with what is expected of it, were measured."""
+) -> list[tuple[str, float]]:
+    """Find the areas beside a patch that, mixed with what is expected of it, were measured.
+
+    Of each its name, and its share of what the instrument saw.
+    """
     beside = [("bare paper", bare_paper(case))]
     for other in case.neighbours(slot):
         if explanation.rows[other] >= 0:
@@ -284,17 +268,17 @@ def _mixtures(
         misfit = np.sum(away**2, axis=1)
         least = int(np.argmin(misfit))
         if least < len(_SHARES) - 1 and misfit[least] < _FIT:
-            fitting.append(Mixture(name, float(_SHARES[least])))
+            fitting.append((name, float(_SHARES[least])))
     return fitting
 
 
 def _edge(
-    case: Case, slot: int, distance: float, mixtures: list[Mixture], *, told: bool
+    case: Case, slot: int, distance: float, mixtures: list[tuple[str, float]], *, told: bool
 ) -> Finding:
     name = case.label(slot)
     also = "" if told else "; dust or a scratch can do the same"
     read = f"Read {name}" if told else f"Look at {name} for dust or a scratch, and read it"
-    made_of = " or ".join(f"{100 * one.share:.0f} % {one.neighbour}" for one in mixtures)
+    made_of = " or ".join(f"{100 * share:.0f} % {name}" for name, share in mixtures)
     return Finding(
         kind=ACROSS_EDGE if told else EDGE_OR_SPOILT,
         where=name,
@@ -380,7 +364,6 @@ def _negative(case: Case, explanation: Explanation) -> Iterator[Finding]:
         yield Finding(
             kind=NEGATIVE,
             where=listed([case.label(slot) for slot in bad]),
-            probability=1.0,
             found=f"Reflectance factors below zero, down to {least:.4f}.",
             advice="Calibrate the instrument, including its black trap, and read again.",
             ids=case.ids_of(bad),

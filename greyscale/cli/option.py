@@ -59,7 +59,7 @@ light = partial(value, "LIGHT", autocompletion=completed("colorimetry.lights", "
 aim = partial(value, "AIM", autocompletion=completed("aims.tone", "TONE_AIMS"))
 scaling = partial(value, "SCALING", autocompletion=completed("aims.tone", "SCALINGS"))
 neutral = partial(value, "NEUTRAL", autocompletion=completed("aims.neutral", "NEUTRAL_AIMS"))
-toning = partial(value, "TONING", autocompletion=completed("aims.toning", "presets"))
+toning = partial(value, "TONING", autocompletion=completed("aims.neutral", "presets"))
 grade = partial(value, "GRADE", autocompletion=completed("aims.tolerances", "TOLERANCES"))
 glazing = partial(value, "NAME|FILE", autocompletion=completed("readings.lamps", "glazing_names"))
 

@@ -141,10 +141,11 @@ def _daylight_like(source: Light) -> Light | None:
 
 def excitation_passing(wavelengths: Array, transmittance: Array, below: float) -> float:
     """Return the share of D50's excitation below a wavelength, nm, that a filter lets through."""
-    grid, curve = excitation_curve()
-    part = _power(light(REFERENCE_LIGHT)) * curve * (grid < below)
-    total = float(part.sum())
-    return float(part @ np.interp(grid, wavelengths, transmittance)) / total if total else 0.0
+    grid, _ = excitation_curve()
+    reference = light(REFERENCE_LIGHT)
+    total = _excited(reference, below=below)
+    passes = np.interp(grid, wavelengths, transmittance)
+    return _excited(reference, below=below, passes=passes) / total if total else 0.0
 
 
 def print_to_lab(
@@ -179,16 +180,16 @@ def print_to_lab(
     return xyz_to_lab(reflected + excited * emitted, white)
 
 
-def _excited(source: Light, shift: float = 0.0, width: float = 1.0, below: float = np.inf) -> float:
-    """How much a light excites, by what it has below a wavelength, nm."""
+def _excited(
+    source: Light,
+    shift: float = 0.0,
+    width: float = 1.0,
+    below: float = np.inf,
+    passes: Array | float = 1.0,
+) -> float:
+    """How much a light excites, by what it has below a wavelength, nm, and a filter lets pass."""
     grid, curve = excitation_curve()
     at = EXCITATION_PEAK + shift + width * (grid - EXCITATION_PEAK)
-    power = at_wavelengths(source, at) / luminous_power(source) * (at < below)
+    power = at_wavelengths(source, at) / luminous_power(source) * (at < below) * passes
     # Noise alone may sum to less than nothing.
     return max(float(power @ curve), 0.0)
-
-
-def _power(source: Light) -> Array:
-    """Return a light's power on the excitation curve's grid, scaled to luminance 1."""
-    grid, _ = excitation_curve()
-    return at_wavelengths(source, grid) / luminous_power(source)

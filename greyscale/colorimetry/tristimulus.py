@@ -132,14 +132,6 @@ def integration_weights(grid: WavelengthGrid, functions: Array) -> Array:
 
 
 @lru_cache(maxsize=512)
-def _tristimulus_weights(grid: WavelengthGrid, source: Light, observer: str) -> Array:
-    functions = source.power[:, np.newaxis] * colour_matching_functions(observer)
-    weights = integration_weights(grid, functions)
-    weights *= 100.0 / weights[:, 1].sum()
-    weights.setflags(write=False)
-    return weights
-
-
 def tristimulus_weights(
     grid: WavelengthGrid, source: str | Light = "D50", observer: str = "2"
 ) -> Array:
@@ -149,17 +141,14 @@ def tristimulus_weights(
     -------
     Array of shape (count, 3), read-only; Y of the perfect diffuser is 100.
     """
-    return _tristimulus_weights(grid, light(source), observer)
+    functions = light(source).power[:, np.newaxis] * colour_matching_functions(observer)
+    weights = integration_weights(grid, functions)
+    weights *= 100.0 / weights[:, 1].sum()
+    weights.setflags(write=False)
+    return weights
 
 
 @lru_cache(maxsize=512)
-def _white_point(source: Light, observer: str) -> Array:
-    functions = source.power @ colour_matching_functions(observer)
-    white = np.asarray(100.0 * functions / functions[1])
-    white.setflags(write=False)
-    return white
-
-
 def white_point(source: str | Light = "D50", observer: str = "2") -> Array:
     """Return X, Y, Z of the perfect diffuser under a light, from sums at 1 nm.
 
@@ -172,7 +161,10 @@ def white_point(source: str | Light = "D50", observer: str = "2") -> Array:
     >>> white_point("D50").round(2).tolist()
     [96.42, 100.0, 82.51]
     """
-    return _white_point(light(source), observer)
+    functions = light(source).power @ colour_matching_functions(observer)
+    white = np.asarray(100.0 * functions / functions[1])
+    white.setflags(write=False)
+    return white
 
 
 def grid_white_point(

@@ -17,6 +17,7 @@ from greyscale.colorimetry.cielab import (
     mean_over_lightness,
     spectra_to_lab,
 )
+from greyscale.correction.expectation import UNLIKELY
 from greyscale.correction.for_lights import own_model
 from greyscale.correction.record import Correction
 from greyscale.correction.targets import has_ends
@@ -36,9 +37,6 @@ alike; only a pattern of its own is called an accident there (common practice, n
 SHEETS_INK = 0.005
 """By which share of its ink each channel of a sheet differs from those of others of one print:
 standard deviation; common practice, no source."""
-
-UNLIKELY = 0.01
-"""What chance makes less often than this is a finding."""
 
 _ROUGH = 0.4  # Share of what tones lie off, squared, that their neighbours do not.
 _FITS, _FITS_INK = 0.5, 0.6

@@ -26,6 +26,7 @@ from greyscale.colorimetry.observers import NANOMETRES
 from greyscale.correction.expectation import Expectation, Limit
 from greyscale.correction.record import Correction, Curve, Evidence, ForLight, Source, TradeOff
 from greyscale.printer.answers import TONES
+from greyscale.readings.source_file import read_bytes
 
 Made = TypeVar("Made")
 
@@ -142,11 +143,13 @@ class Fields:
             return None
         return _BY_TYPE[of.removesuffix(" | None")](self, key)
 
-    def texts(self, key: str) -> tuple[str, ...]:
-        """Return a list of texts."""
+    def texts(self, key: str, count: int | None = None) -> tuple[str, ...]:
+        """Return a list of texts, of so many where a count is given."""
         value = self._of(key, list, "a list of texts")
         if not all(isinstance(item, str) for item in value):
             raise self._wrong(key, "a list of texts", value)
+        if count not in (None, len(value)):
+            raise self._refusal(key, f"should hold {count} texts, found {len(value)}")
         return tuple(map(plain_text, value))
 
     def mapping(self, key: str) -> dict[str, Any]:
@@ -221,17 +224,9 @@ def read_fields(path: Path, schema: str, largest: int = LARGEST_FILE) -> Fields:
         If it cannot be read, is no JSON, or follows another schema, a later version's too.
     """
     try:
-        if path.stat().st_size > largest:
-            raise BadInput(
-                f"holds more than {largest / 1e6:.0f} MB, the most that is read; is it "
-                "the right file?",
-                path,
-            )
-        text = path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
+        data = json.loads(read_bytes(path, largest, "is it the right file?").decode("utf-8"))
+    except UnicodeDecodeError as error:
         raise BadInput("cannot be read as text; take an undamaged copy of it", path) from error
-    try:
-        data = json.loads(text)
     except json.JSONDecodeError as error:
         raise BadInput(
             f"is not complete JSON ({error.msg}); take an undamaged copy of it", path, error.lineno
@@ -480,7 +475,7 @@ def from_json(path: Path) -> Correction:
     """
     data = read_fields(path, SCHEMA)
     table = data.fields("curve")
-    curve = _read_curve(table, path)
+    curve = _read_curve(table)
     count = len(curve)
     # Corrections of before these fields were for D50 alone.
     lights = read_lights(data.optional_list_of_fields("lights"))
@@ -492,15 +487,13 @@ def from_json(path: Path) -> Correction:
         black_lab=_read_lab(data.fields("black")),
         curve=curve,
         **{name: table.array(name, count, 3, within=_LAB) for name in _AT_LEVELS},
-        evidence=_read_evidence(data.fields("evidence"), path),
+        evidence=_read_evidence(data.fields("evidence")),
         expectation=data.fields("expectation").made(Expectation),
         # Corrections of before this field were for no picture.
         priority=data.array("priority", 256, within=_PRIORITY) if data.has("priority") else None,
         widened=data.number("widened", _WIDENED) if data.has("widened") else 1.0,
         limits=tuple(item.made(Limit) for item in data.list_of_fields("limits")),
-        spoilt=tuple(
-            map(_read_spoilt, data.list_of_fields("spoilt") if data.has("spoilt") else [])
-        ),
+        spoilt=tuple(map(_read_spoilt, data.optional_list_of_fields("spoilt"))),
         model=None,
         lights=lights,
         worst_share=data.number("worst_share") if data.has("worst_share") else WORST_SHARE,
@@ -508,10 +501,8 @@ def from_json(path: Path) -> Correction:
     )
 
 
-def _read_curve(data: Fields, path: Path) -> Curve:
-    points = data.whole("points")
-    if not 2 <= points <= 65536:
-        raise BadInput(f"'curve.points' is {points}; take an undamaged copy of the file", path)
+def _read_curve(data: Fields) -> Curve:
+    points = int(data.number("points", within=(2, 65536)))
     return Curve(
         levels=np.linspace(0.0, 1.0, points),
         rgb=data.array("rgb", points, 3, within=_DEVICE),
@@ -545,30 +536,10 @@ def _listed(values: Array | None, digits: int | None = None) -> list[Any] | None
     return rows
 
 
-def _read_places(data: Fields, count: int, path: Path) -> tuple[str, ...] | None:
-    """Corrections of before this field do not say where on the page a patch stood."""
-    if not data.has("places"):
-        return None
-    found = data.texts("places")
-    if len(found) != count:
-        raise BadInput(
-            f"'evidence.places' holds {len(found)} places for {count} measurements; take an "
-            "undamaged copy of the file",
-            path,
-        )
-    return found
-
-
-def _read_evidence(data: Fields, path: Path) -> Evidence:
+def _read_evidence(data: Fields) -> Evidence:
     sources = tuple(item.made(Source) for item in data.list_of_fields("sources"))
     device = data.array("device", None, 3, within=_DEVICE)
-    origin = data.array("origin", len(device))
-    if origin.min() < 0 or origin.max() >= len(sources):
-        raise BadInput(
-            "'evidence.origin' points to a reading that 'evidence.sources' does not hold; "
-            "take an undamaged copy of the file",
-            path,
-        )
+    origin = data.array("origin", len(device), within=(0, len(sources) - 1))
     # Corrections of before these fields kept no spectra.
     spectral = data.has("wavelengths")
     wavelengths = data.array("wavelengths", None, within=_NM) if spectral else None
@@ -593,7 +564,8 @@ def _read_evidence(data: Fields, path: Path) -> Evidence:
         spectra=factors("spectra"),
         glow=factors("glow"),
         glow_known=not spectral or (data.has("glow_known") and data.flag("glow_known")),
-        places=_read_places(data, len(device), path),
+        # Corrections of before this field do not say where on the page a patch stood.
+        places=data.texts("places", len(device)) if data.has("places") else None,
     )
 
 

@@ -28,13 +28,13 @@ from greyscale.correction.evidence import (
     spoilt_in,
 )
 from greyscale.correction.expectation import Expectation, Limit
-from greyscale.correction.for_lights import serve, serve_D50
+from greyscale.correction.for_lights import serve
 from greyscale.correction.record import Correction, Curve, Evidence, Options
 from greyscale.correction.targets import Aims
 from greyscale.printer.model import PrinterModel, fit
 from greyscale.printer.solver import Solution
+from greyscale.readings.iso28178 import ZEROED
 from greyscale.readings.reading import Reading
-from greyscale.readings.table_readings import ZEROED
 
 # How much each tone of a correction counts: more where a picture has its tones.
 
@@ -195,11 +195,7 @@ def _solved(
     model: PrinterModel,
 ) -> Correction:
     counts = None if asked.picture is None else priority(asked.picture)
-    served = (
-        serve(evidence, model, aims, asked, counts)
-        if asked.lights
-        else serve_D50(evidence, model, aims, counts, tone_only=asked.tone_only)
-    )
+    served = serve(evidence, model, aims, asked, counts)
     first, solution, limits = served.first, served.solution, served.limits
     aimed, tones = first.aimed, solution.levels
     curve = _curve_from(solution, asked.points)

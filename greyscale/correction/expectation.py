@@ -18,6 +18,13 @@ if TYPE_CHECKING:
     from greyscale.printer.solver import Solution
 
 
+INDEPENDENT = 30
+"""Values of a ramp that err independently: some ten tones, as in what a correction promises, by
+three axes (common practice, no source)."""
+
+UNLIKELY = 0.01
+"""What chance makes less often than this is a finding."""
+
 # Where an aim is out of the printer's reach, and what is done about it.
 
 _CH, _L = 0.15, 0.35

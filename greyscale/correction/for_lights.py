@@ -16,7 +16,7 @@ from greyscale.aims.tolerances import score_papers
 from greyscale.analysis.brighteners import otherwise_passing
 from greyscale.analysis.certainty import MEAN_LENGTH
 from greyscale.analysis.comparison import light_weights
-from greyscale.base.errors import BadInput
+from greyscale.base.errors import BadInput, not_known
 from greyscale.base.results import filled
 from greyscale.colorimetry.arrays import Array, equal_channels
 from greyscale.colorimetry.cielab import means_over_lightness
@@ -150,9 +150,7 @@ def asked_lights(asked: Options) -> list[tuple[Light, float]]:
         For weights, a share or an observer that cannot be used.
     """
     if asked.observer not in OBSERVERS:
-        raise BadInput(
-            f"the observer '{asked.observer}' is not known; take one of {', '.join(OBSERVERS)}"
-        )
+        raise not_known("observer", asked.observer, OBSERVERS)
     found = list(zip(asked.lights, light_weights(asked.lights, asked.weights, asked.worst_share),
                      strict=True))  # fmt: skip
     if found[0][1] <= 0:
@@ -231,11 +229,14 @@ class _Sought:
 def _sought(
     evidence: Evidence, model: PrinterModel, aims: Aims, asked: Options, priority: Array | None
 ) -> _Sought:
-    start = _start(evidence, model)
-    looks = [
-        seen(one, weight, model_under(evidence, model, aims, one, asked.observer), aims, start)
-        for one, weight in asked_lights(asked)
-    ]
+    shadow = evidence.response
+    start = begins_at(model, shadow.darkest_level, shadow.blocked_below)
+    looks = [seen(None, 1.0, model, aims, start)]
+    if asked.lights:
+        looks = [
+            seen(one, weight, model_under(evidence, model, aims, one, asked.observer), aims, start)
+            for one, weight in asked_lights(asked)
+        ]
     return _Sought(tuple(looks), asked, not evidence.near_neutral, start, priority)
 
 
@@ -253,6 +254,8 @@ def serve(
 ) -> Served:
     """Solve one curve for the lights that are asked for, and for each alone, to compare.
 
+    Where none is asked for, it is for D50, from CIELAB as it was read.
+
     Parameters
     ----------
     evidence, model
@@ -264,6 +267,8 @@ def serve(
     looks, own = sought.looks, sought.own
     solution = sought.solved(own[:1])
     limits = _limits(solution, own[0], asked.tone_only)
+    if not asked.lights:
+        return Served(own[0], solution, limits, (), ())
     if asked.tone_only:
         # Equal R, G, B leave the tint that they leave, whatever the light they are solved for.
         told = [sought.left(own, solution)]
@@ -277,33 +282,6 @@ def serve(
         told.append(sought.left(own, solution))
     found = tuple(_found(evidence, model, aims, look, solution, limits, asked) for look in looks)
     return Served(own[0], solution, limits, found, tuple(told))
-
-
-def serve_D50(
-    evidence: Evidence,
-    model: PrinterModel,
-    aims: Aims,
-    priority: Array | None,
-    *,
-    tone_only: bool = False,
-) -> Served:
-    """Solve the curve for D50 alone, from CIELAB as it was read."""
-    start = _start(evidence, model)
-    only = seen(None, 1.0, model, aims, start)
-    solution = solve(
-        model,
-        only.aimed,
-        cautious=not evidence.near_neutral,
-        priority=priority,
-        tone_only=tone_only,
-        starts_at=start,
-    )
-    return Served(only, solution, _limits(solution, only, tone_only), (), ())
-
-
-def _start(evidence: Evidence, model: PrinterModel) -> float:
-    shadow = evidence.response
-    return begins_at(model, shadow.darkest_level, shadow.blocked_below)
 
 
 def _limits(solution: Solution, look: Seen, tone_only: bool) -> tuple[Limit, ...]:
@@ -331,16 +309,16 @@ def _found(
     assert look.light is not None
     expected = look.expected(solution.rgb, limits)
     means = [expected.after_mean_delta_Ch]
-    excited = credible_excitation(look.light)
-    for share, supposed in _credible_glows(evidence):
-        for excites in dict.fromkeys(excited):
-            other = model_under(
-                supposed, model, aims, look.light, asked.observer, share=share, excites=excites
-            )
-            there = seen(look.light, look.weight, other, aims, float(solution.rgb[0, 0]))
-            means.append(there.expected(solution.rgb).after_mean_delta_Ch)
-    for other_glass in look.light.credible:
-        other = model_under(evidence, model, aims, other_glass, asked.observer)
+    excited = dict.fromkeys(credible_excitation(look.light))
+    others = [
+        model_under(supposed, model, aims, look.light, asked.observer, share=share, excites=excites)
+        for share, supposed in _credible_glows(evidence)
+        for excites in excited
+    ]
+    others += [
+        model_under(evidence, model, aims, glass, asked.observer) for glass in look.light.credible
+    ]
+    for other in others:
         there = seen(look.light, look.weight, other, aims, float(solution.rgb[0, 0]))
         means.append(there.expected(solution.rgb).after_mean_delta_Ch)
     return filled(

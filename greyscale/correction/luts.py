@@ -6,6 +6,7 @@ import unicodedata
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -305,15 +306,11 @@ def _fade(axis: Array, knots: Array, by_level: bool) -> Lut3D:
     for far in FAR:
         share = smooth_step((far - saturation) / (far - near))
         table = grid + share * (corrected - grid)
-        in_order = least_determinant(table) > 0 if by_level else _least_step(table) >= least - 1e-9
-        if in_order:
+        # The least rise of a channel from node to node along its own direction.
+        step = min(float(np.diff(table[..., c], axis=c).min()) for c in range(3))
+        if least_determinant(table) > 0 if by_level else step >= least - 1e-9:
             break
     return Lut3D(np.clip(table, 0.0, 1.0), far)
-
-
-def _least_step(table: Array) -> float:
-    """Return the least rise of a channel from node to node along its own direction."""
-    return min(float(np.diff(table[..., c], axis=c).min()) for c in range(3))
 
 
 def _levels_by_luminance(knots: Array, luminance: Callable[[Array], Array]) -> Array:
@@ -378,6 +375,16 @@ def cube_text(text: str) -> str:
 _SMPTE, _AMPAS = "http://www.smpte-ra.org/ns/2136-1/2024", "urn:AMPAS:CLF:v3.0"
 
 
+def lut_1d(table: Array) -> Any:
+    """Return a 1D LUT of OpenColorIO, shape (points, 3), straight between the points."""
+    import PyOpenColorIO
+
+    lut = PyOpenColorIO.Lut1DTransform(len(table), inputHalfDomain=False)
+    lut.setInterpolation(PyOpenColorIO.INTERP_LINEAR)
+    lut.setData(table.astype(np.float32).ravel())
+    return lut
+
+
 def write_clf(
     table: Array,
     path: Path,
@@ -401,9 +408,7 @@ def write_clf(
     """
     import PyOpenColorIO
 
-    lut = PyOpenColorIO.Lut1DTransform(len(table), inputHalfDomain=False)
-    lut.setData(table.astype(np.float32).ravel())
-    lut.setInterpolation(PyOpenColorIO.INTERP_LINEAR)
+    lut = lut_1d(table)
     lut.setFileOutputBitDepth(PyOpenColorIO.BIT_DEPTH_F32)
     lut.getFormatMetadata().setName("correction")
     processes = PyOpenColorIO.GroupTransform()

@@ -15,7 +15,7 @@ from greyscale.aims.tone import TONE_AIMS, Encoding, named_encoding
 from greyscale.analysis.response import LIGHTNESS, NOT_KNOWN, STEPS, Response, response
 from greyscale.base.errors import BadInput
 from greyscale.base.rests_on import REGISTER, Support, supports
-from greyscale.base.results import MeasuredAs, Presented, PrintFacts, PrintNames
+from greyscale.base.results import MeasuredAs, Presented, PrintFacts, PrintNames, with_rows
 from greyscale.checks.finding import SpoiltPatch
 from greyscale.colorimetry.arrays import Array, ArrayLike, Indices, columns_at
 from greyscale.colorimetry.cielab import luminance
@@ -223,17 +223,9 @@ class Evidence(Answers):
     @property
     def on_axis(self) -> Evidence:
         """What was measured on the grey axis alone."""
-        rows = np.ptp(self.device, axis=1) < AXIS_TOLERANCE
-        return replace(
-            self,
-            device=self.device[rows],
-            lab=self.lab[rows],
-            counts=self.counts[rows],
-            origin=self.origin[rows],
-            spectra=None if self.spectra is None else self.spectra[rows],
-            glow=None if self.glow is None else self.glow[rows],
-            places=None if self.places is None else tuple(np.array(self.places)[rows].tolist()),
-        )
+        rows = np.flatnonzero(np.ptp(self.device, axis=1) < AXIS_TOLERANCE)
+        each = ("device", "lab", "counts", "origin", "spectra", "glow", "places")
+        return with_rows(self, rows, *each)
 
     def lab_under(
         self, light: Light, observer: str, *, share: float = 1.0, excites: float | None = None

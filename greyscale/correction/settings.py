@@ -161,12 +161,13 @@ def choose_settings(readings: Sequence[Reading]) -> Settings:
 
 
 def _names(readings: Sequence[Reading]) -> list[str]:
-    told = [one.settings or one.name for one in readings]
-    if len(set(told)) < len(told):
-        told = [one.name for one in readings]
-    if len(set(told)) < len(told):
-        told = [one.source for one in readings]
-    return told
+    for told in (
+        [one.settings or one.name for one in readings],
+        [one.name for one in readings],
+    ):
+        if len(set(told)) == len(told):
+            return told
+    return [one.source for one in readings]
 
 
 def _judged(reading: Reading, name: str, analysis: Analysis, darkest: float) -> Setting:

@@ -11,7 +11,7 @@ from greyscale.analysis.certainty import MEAN_LENGTH
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.colorimetry.arrays import Array, columns_at
 from greyscale.colorimetry.cielab import delta_Ch
-from greyscale.correction.expectation import Expectation, expectation
+from greyscale.correction.expectation import INDEPENDENT, UNLIKELY, Expectation, expectation
 from greyscale.correction.record import Correction, Curve
 from greyscale.printer.solver import Solution
 
@@ -125,9 +125,6 @@ def learn(proofs: Sequence[tuple[float, float]]) -> Learnt | None:
     (True, Learnt(factor=2.5, proofs=3))
     """
     from scipy.stats import chi2
-
-    from greyscale.correction.accidents import UNLIKELY
-    from greyscale.correction.verify import INDEPENDENT
 
     if len(proofs) < FEWEST_PROOFS:
         return None

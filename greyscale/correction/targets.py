@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greyscale.aims.neutral import AimByLightness, NeutralAim, neutral_aim
+from greyscale.aims.neutral import AimByLightness, NeutralAim, Toning, neutral_aim, toning
 from greyscale.aims.tone import TONE_AIMS, ToneAim, tone_aim
-from greyscale.aims.toning import Toning, toning
 from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array
 from greyscale.printer.answers import Centre

@@ -24,10 +24,10 @@ from greyscale.checks.spoilt import COMPUTED, without_spoilt
 from greyscale.colorimetry.arrays import Array, columns_at, equal_channels
 from greyscale.colorimetry.cielab import delta_E_2000, mean_over_lightness
 from greyscale.colorimetry.lights import Light
-from greyscale.correction.accidents import UNLIKELY, accidents_of, beyond_range
+from greyscale.correction.accidents import accidents_of, beyond_range
 from greyscale.correction.correct import correct, options
 from greyscale.correction.evidence import refuse_another_print
-from greyscale.correction.expectation import Expectation
+from greyscale.correction.expectation import INDEPENDENT, UNLIKELY, Expectation
 from greyscale.correction.for_lights import as_seen
 from greyscale.correction.record import Correction
 from greyscale.correction.targets import aims_for, has_ends
@@ -35,10 +35,6 @@ from greyscale.readings.reading import AXIS_TOLERANCE, Reading
 
 TWO_SIDED_95 = 1.959964
 """Standard deviations that hold 95 % of a normal distribution."""
-
-INDEPENDENT = 30
-"""Values of a ramp that err independently: some ten tones, as in what a correction promises, by
-three axes (common practice, no source)."""
 
 _TONES = INDEPENDENT / 3  # That err independently.
 _MOST_NEEDED = 1e4  # Beyond it, nothing is stated as the uncertainty at all.
@@ -241,11 +237,11 @@ def verify(
     }
     each = tuple(_in_light(correction, one, look, tolerance) for one, look in looks.values())
     further = [looks[one.name][1] for one in correction.own_lights[1:]]
-    predicted = analyse_proof(
-        _predicted_reading(after, correction), correction, tolerance=tolerance
-    )
+    levels, curve = after.patches.level, correction.curve
+    promised = _reading("predicted", equal_channels(levels), curve.predict(levels), correction)
+    promised = replace(promised, fields={COMPUTED: "yes"})
+    predicted = analyse_proof(promised, correction, tolerance)
     before = analyse_proof(uncorrected_reading(correction), correction, tolerance)
-    curve, levels = correction.curve, after.patches.level
     sd = columns_at(levels, curve.levels, curve.sd)
     delta_E00 = delta_E_2000(after.patches.lab, curve.predict(levels))
     error = prediction_error(after, correction)
@@ -378,14 +374,6 @@ def analyse_proof(
         limits = replace(limits, shadow_level=1.0)
     return analyse(
         reading, aim=aim, scaling=scaling, neutral=neutral, lights=lights, tolerance=limits
-    )
-
-
-def _predicted_reading(after: Analysis, correction: Correction) -> Reading:
-    levels = after.patches.level
-    lab = correction.curve.predict(levels)
-    return replace(
-        _reading("predicted", equal_channels(levels), lab, correction), fields={COMPUTED: "yes"}
     )
 
 

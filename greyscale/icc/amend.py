@@ -8,11 +8,11 @@ where it differs from the profile, and stay as they were where it does not.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from greyscale.base.errors import BadInput
+from greyscale.base.errors import BadInput, not_known
 from greyscale.colorimetry.arrays import Array, Mask, equal_channels, smooth_step
 from greyscale.colorimetry.cielab import lab_to_xyz, xyz_to_lab
 from greyscale.icc.profile import (
@@ -114,7 +114,11 @@ def amend(
     """
     _check_kind(profile, source)
     numbers = _numbers_of(intents)
-    forward_table = read_table(_tag(profile, "A2B1", source), "A2B1", source)
+    if "A2B1" not in profile.tags:
+        raise BadInput(
+            "holds no table A2B1; a profile of tables is needed, not one of curves alone", source
+        )
+    forward_table = read_table(profile.tags["A2B1"], "A2B1", source)
     forward = _blended(forward_table, printer)
     changed: dict[str, bytes] = {}
     amendments = []
@@ -135,7 +139,8 @@ def amend(
             made[key] = content, differs.size, int(differs.sum())
         changed[name] = made[key][0]
         amendments.append(Amendment(name, *made[key][1:]))
-    return profile.with_tags({**changed, **_texts(profile, note, rights)}), tuple(amendments)
+    tags = {**profile.tags, **changed, **_texts(profile, note, rights)}
+    return replace(profile, tags=tags), tuple(amendments)
 
 
 def _check_kind(profile: Profile, source: object) -> None:
@@ -159,20 +164,10 @@ def _check_kind(profile: Profile, source: object) -> None:
 
 
 def _numbers_of(intents: Sequence[str]) -> set[str]:
-    unknown = [name for name in intents if name not in INTENTS]
-    if unknown:
-        raise BadInput(
-            f"the rendering intent '{unknown[0]}' is not known; choose from {', '.join(INTENTS)}"
-        )
+    for name in intents:
+        if name not in INTENTS:
+            raise not_known("rendering intent", name, INTENTS)
     return {str(INTENTS[name]) for name in intents}
-
-
-def _tag(profile: Profile, name: str, source: object) -> bytes:
-    if name not in profile.tags:
-        raise BadInput(
-            f"holds no table {name}; a profile of tables is needed, not one of curves alone", source
-        )
-    return profile.tags[name]
 
 
 def _refined(table: Table, least: int) -> Table:
@@ -213,7 +208,7 @@ def _blended(table: Table, printer: Printer) -> Forward:
     return forward
 
 
-def _nodes(table: Table) -> Array:
+def _inputs(table: Table, name: str, source: object) -> Array:
     """Return the encoded inputs that fall on each point of a table's grid, shape (points, 3)."""
     position = table.stages.index(table.grid)
     shape = table.grid.values.shape[:-1]
@@ -221,7 +216,7 @@ def _nodes(table: Table) -> Array:
     if any(
         isinstance(stage, Matrix) and not np.allclose(stage.matrix, np.eye(3)) for stage in before
     ):
-        raise ValueError("a matrix lies before its grid")
+        raise BadInput(f"its table {name} cannot be amended: a matrix lies before its grid", source)
     samples = np.linspace(0.0, 1.0, 4097)
     after = through(before, equal_channels(samples))
     axes = []
@@ -259,13 +254,6 @@ def _new_inverse(
     values = table.grid.values.reshape(-1, 3).copy()
     values[near] = table.grid_outputs_inverse(solved)
     return values.reshape(table.grid.values.shape), near
-
-
-def _inputs(table: Table, name: str, source: object) -> Array:
-    try:
-        return _nodes(table)
-    except ValueError as error:
-        raise BadInput(f"its table {name} cannot be amended: {error}", source) from error
 
 
 def _wanted(table: Table, old: Table, lab: Array, told: Array, *, colorimetric: bool) -> Array:

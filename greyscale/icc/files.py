@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from greyscale.analysis.printed_tones import smooth_scale
+from greyscale.analysis.picture import smooth_scale
 from greyscale.analysis.ramp import ramp_of
 from greyscale.base.errors import BadInput
 from greyscale.base.files import write_whole
@@ -27,7 +27,7 @@ from greyscale.icc.profile import (
     text_description,
     xyz_tag,
 )
-from greyscale.icc.tables import Lut16, encode_lab, lut16_tag, straight
+from greyscale.icc.tables import encode_lab, lut16_tag, straight
 from greyscale.printer.model import PrinterModel, fit
 from greyscale.readings.reading import Reading
 
@@ -56,7 +56,7 @@ def device_link(
     level = np.linspace(0.0, 1.0, CURVE_ENTRIES)
     curves = correction.curve.apply(equal_channels(level)).T
     corners = np.stack(np.meshgrid([0.0, 1.0], [0.0, 1.0], [0.0, 1.0], indexing="ij"), axis=-1)
-    table = lut16_tag(Lut16(curves, corners, straight(3)))
+    table = lut16_tag(curves, corners, straight(3))
     name = f"{correction.name} (grey correction)"
     return Profile(
         version=version,
@@ -113,7 +113,7 @@ def grey_profile(
     def scale(points: int) -> Array:
         return smooth_scale(ramp.level, relative, np.linspace(0.0, 1.0, points))
 
-    table = lut16_tag(Lut16(straight(1), encode_lab(scale(GRID_POINTS)), straight(3)))
+    table = lut16_tag(straight(1), encode_lab(scale(GRID_POINTS)), straight(3))
     Y = luminance(scale(CURVE_POINTS)[:, 0]) / 100
     tags = {
         "desc": text_description(f"{reading.name} (grey, for soft proofs)", version),

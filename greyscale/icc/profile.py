@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import struct
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
 
@@ -13,6 +13,7 @@ import numpy as np
 
 from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import ArrayLike
+from greyscale.readings.source_file import read_bytes
 
 HEADER_SIZE = 128
 MOST_TAGS = 200
@@ -53,10 +54,6 @@ class Profile:
     header: bytes | None
     tags: Mapping[str, bytes]
 
-    def with_tags(self, changed: Mapping[str, bytes]) -> Profile:
-        """Return the same profile with some tags replaced or added."""
-        return replace(self, tags={**self.tags, **changed})
-
 
 def read_profile(path: Path | str) -> Profile:
     """Read a profile from a file.
@@ -66,13 +63,7 @@ def read_profile(path: Path | str) -> Profile:
     BadInput
         If it cannot be read, or is not a sound profile.
     """
-    file = Path(path)
-    try:
-        if file.stat().st_size > LARGEST_PROFILE:
-            raise BadInput("is far too large for an ICC profile; not read", path)
-        data = file.read_bytes()
-    except OSError as error:
-        raise BadInput(f"cannot be read ({error.strerror})", path) from error
+    data = read_bytes(path, LARGEST_PROFILE, "no ICC profile is as large; give another file")
     return parse_profile(data, path)
 
 

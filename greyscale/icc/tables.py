@@ -17,55 +17,44 @@ MOST_ENTRIES = 4096
 """Entries of a curve, at most."""
 
 
-@dataclass(frozen=True, eq=False)
-class Lut16:
-    """A lut16 tag; all values from 0 to 1.
-
-    Attributes
-    ----------
-    input_curves
-        Shape (inputs, entries).
-    grid
-        Shape (n, ..., n, outputs), an axis for each input; the first input varies slowest.
-    output_curves
-        Shape (outputs, entries).
-    """
-
-    input_curves: Array
-    grid: Array
-    output_curves: Array
-
-
 def straight(channels: int) -> Array:
     """Return curves that change nothing, shape (channels, 2)."""
     return np.tile([0.0, 1.0], (channels, 1))
 
 
-def lut16_tag(lut: Lut16) -> bytes:
-    """Make the tag.
+def lut16_tag(input_curves: Array, grid: Array, output_curves: Array) -> bytes:
+    """Make the tag; all values from 0 to 1.
+
+    Parameters
+    ----------
+    input_curves, output_curves
+        Shapes (inputs, entries) and (outputs, entries).
+    grid
+        Shape (n, ..., n, outputs), an axis for each input; the first input varies slowest.
 
     Raises
     ------
     ValueError
         If the shapes do not fit together, or a curve has too many entries.
     """
-    inputs, outputs = lut.grid.ndim - 1, lut.grid.shape[-1]
-    points = lut.grid.shape[0]
-    if len(lut.input_curves) != inputs or len(lut.output_curves) != outputs:
+    *inputs, outputs = grid.shape
+    if len(input_curves) != len(inputs) or len(output_curves) != outputs:
         raise ValueError("a lut16 needs a curve for each channel")
-    if set(lut.grid.shape[:-1]) != {points} or not 2 <= points <= 255:
+    if set(inputs) != {inputs[0]} or not 2 <= inputs[0] <= 255:
         raise ValueError("the grid of a lut16 has the same 2 to 255 points along each input")
-    entries = lut.input_curves.shape[1], lut.output_curves.shape[1]
-    if not all(2 <= number <= MOST_ENTRIES for number in entries):
+    if not all(2 <= curves.shape[1] <= MOST_ENTRIES for curves in (input_curves, output_curves)):
         raise ValueError(f"a lut16's curves have 2 to {MOST_ENTRIES} entries")
-    identity = [65536, 0, 0, 0, 65536, 0, 0, 0, 65536]
-    return (
-        b"mft2\0\0\0\0"
-        + struct.pack(">4B9i2H", inputs, outputs, points, 0, *identity, *entries)
-        + words(lut.input_curves)
-        + words(lut.grid)
-        + words(lut.output_curves)
-    )
+    return _lut16(_IDENTITY, words(input_curves), grid, words(output_curves))
+
+
+_IDENTITY = struct.pack(">9i", *(65536 * (place % 4 == 0) for place in range(9)))
+
+
+def _lut16(matrix: bytes, first: bytes, grid: Array, last: bytes) -> bytes:
+    inputs, outputs = grid.ndim - 1, grid.shape[-1]
+    entries = len(first) // (2 * inputs), len(last) // (2 * outputs)
+    head = b"mft2\0\0\0\0" + bytes([inputs, outputs, grid.shape[0], 0])
+    return head + matrix + struct.pack(">2H", *entries) + first + words(grid) + last
 
 
 def words(values: ArrayLike) -> bytes:
@@ -74,29 +63,32 @@ def words(values: ArrayLike) -> bytes:
     return scaled.astype(">u2").tobytes()
 
 
-def encode_lab(lab: ArrayLike) -> Array:
-    """Encode CIELAB for a lut16, whose encoding is that of ICC.1:2001-04 in v4 profiles too.
+# What CIELAB is shifted and multiplied by, and what is then the largest code: of a lut16, in v4
+# profiles too, as ICC.1:2001-04 has it (ISO 15076-1, 6.3.4.2, table 12); of the others' tables.
+_SHIFT = np.array([0.0, 128.0, 128.0])
+_TIMES = {"mft2": np.array([652.80, 256.0, 256.0])}
+_MOST = {"mft2": np.full(3, 65535.0)}
+_MOST_ELSE = np.array([100.0, 255.0, 255.0])
 
-    L* 100 is 0xFF00, a* and b* 0 are 0x8000 (ISO 15076-1, 6.3.4.2, table 12).
+
+def encode_lab(lab: ArrayLike, kind: str = "mft2") -> Array:
+    """Encode CIELAB of the connection space for a lut16, or a table of another kind; see `Table`.
+
+    Of a lut16 L* 100 is 0xFF00, a* and b* 0 are 0x8000.
 
     Examples
     --------
     >>> (encode_lab([100.0, 0.0, 0.0]) * 65535).round(6).tolist()
     [65280.0, 32768.0, 32768.0]
     """
-    values = np.asarray(lab, dtype=np.float64)
-    scaled = np.stack(
-        [values[..., 0] * 652.80, (values[..., 1] + 128) * 256, (values[..., 2] + 128) * 256], -1
-    )
-    return np.clip(scaled / 65535, 0.0, 1.0)
+    scaled = (np.asarray(lab, dtype=np.float64) + _SHIFT) * _TIMES.get(kind, 1.0)
+    return np.asarray(np.clip(scaled / _MOST.get(kind, _MOST_ELSE), 0.0, 1.0))
 
 
-def decode_lab(encoded: ArrayLike) -> Array:
-    """Decode a lut16's CIELAB: the inverse of `encode_lab`."""
-    values = np.asarray(encoded, dtype=np.float64) * 65535
-    return np.stack(
-        [values[..., 0] / 652.80, values[..., 1] / 256 - 128, values[..., 2] / 256 - 128], -1
-    )
+def decode_lab(encoded: ArrayLike, kind: str = "mft2") -> Array:
+    """Decode CIELAB: the inverse of `encode_lab`."""
+    values = np.asarray(encoded, dtype=np.float64) * _MOST.get(kind, _MOST_ELSE)
+    return np.asarray(values / _TIMES.get(kind, 1.0) - _SHIFT)
 
 
 # What a table of a profile does, stage by stage: curves, matrix, grid; values from 0 to 1.
@@ -267,19 +259,11 @@ class Table:
 
     def encode(self, lab: ArrayLike) -> Array:
         """Encode CIELAB of the connection space for this table."""
-        values = np.asarray(lab, dtype=np.float64)
-        if self.kind == "mft2":
-            return encode_lab(values)
-        scaled = [values[..., 0] / 100, (values[..., 1] + 128) / 255, (values[..., 2] + 128) / 255]
-        return np.clip(np.stack(scaled, axis=-1), 0.0, 1.0)
+        return encode_lab(lab, self.kind)
 
     def decode(self, encoded: ArrayLike) -> Array:
         """Decode to CIELAB of the connection space: the inverse of `encode`."""
-        values = np.asarray(encoded, dtype=np.float64)
-        if self.kind == "mft2":
-            return decode_lab(values)
-        parts = [values[..., 0] * 100, values[..., 1] * 255 - 128, values[..., 2] * 255 - 128]
-        return np.stack(parts, axis=-1)
+        return decode_lab(encoded, self.kind)
 
 
 def read_table(tag: bytes, name: str, source: object) -> Table:
@@ -434,27 +418,14 @@ def _read_curves(tag: bytes, offset: int) -> Curves:
 
 def table_bytes(table: Table) -> bytes:
     """Write a table back, its curves and matrix as they were read; the grid has 16 bits."""
-    if table.kind == "mft2":
-        return _lut_bytes(table)
-    return _ab_bytes(table)
-
-
-def _lut_bytes(table: Table) -> bytes:
+    if table.kind != "mft2":
+        return _ab_bytes(table)
     matrix, first, grid, last = table.stages
     assert isinstance(matrix, Matrix)
     assert isinstance(first, Curves)
     assert isinstance(grid, Grid)
     assert isinstance(last, Curves)
-    entries = len(first.raw) // 6, len(last.raw) // 6
-    return (
-        b"mft2\0\0\0\0"
-        + bytes([3, 3, grid.values.shape[0], 0])
-        + matrix.raw
-        + struct.pack(">2H", *entries)
-        + first.raw
-        + words(grid.values)
-        + last.raw
-    )
+    return _lut16(matrix.raw, first.raw, grid.values, last.raw)
 
 
 def _ab_bytes(table: Table) -> bytes:
@@ -465,7 +436,8 @@ def _ab_bytes(table: Table) -> bytes:
     after_grid = False
     for index, stage in enumerate(ordered):
         if isinstance(stage, Grid):
-            name, raw = "grid", _grid_bytes(stage)
+            points = bytes(stage.values.shape[:-1]).ljust(16, b"\0")
+            name, raw = "grid", points + b"\2\0\0\0" + words(stage.values)
             after_grid = True
         elif isinstance(stage, Matrix):
             name, raw = "matrix", stage.raw
@@ -477,8 +449,3 @@ def _ab_bytes(table: Table) -> bytes:
         table.kind.encode() + bytes(4) + bytes([3, 3, 0, 0])
         + struct.pack(">5I", *offsets.values()) + bytes(body)
     )  # fmt: skip
-
-
-def _grid_bytes(grid: Grid) -> bytes:
-    points = bytes(grid.values.shape[:-1])
-    return points + bytes(16 - len(points)) + b"\2\0\0\0" + words(grid.values)

@@ -10,9 +10,8 @@ from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
-from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, NEUTRAL_AIMS
+from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, NEUTRAL_AIMS, presets
 from greyscale.aims.tone import DEFAULT_TONE_AIM, NAMED, TONE_AIMS
-from greyscale.aims.toning import presets
 from greyscale.base.errors import BadInput
 from greyscale.colorimetry.lights import REQUIRED_LIGHTS
 from greyscale.readings.source_file import to_number

@@ -11,9 +11,8 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
-from greyscale.aims.neutral import NEUTRAL_AIMS
+from greyscale.aims.neutral import NEUTRAL_AIMS, presets
 from greyscale.aims.tone import NAMED, TONE_AIMS
-from greyscale.aims.toning import presets
 from greyscale.base.plain_text import day_and_time
 from greyscale.page.choices import FORETOLD, LIGHTS
 from greyscale.page.commands import Job, Run

@@ -13,7 +13,7 @@ import numpy as np
 
 from greyscale.base.errors import BadInput
 from greyscale.pictures import jpeg, png, tiff
-from greyscale.pictures.picture import ADVICE, Codes, Form, Picture, refuse_too_large, unreadable
+from greyscale.pictures.picture import ADVICE, MOST_BYTES, Codes, Form, Picture, unreadable
 
 
 @dataclass(frozen=True)
@@ -142,5 +142,10 @@ def fitted(form: Form, target: Format, path: Path) -> Form:
         form = replace(form, kind=changed)
     if target.whole:
         size = form.width * form.height * form.channels * form.kind.itemsize
-        refuse_too_large(path, target.name, size)
+        if size > MOST_BYTES:
+            raise BadInput(
+                f"a {target.name} is written as a whole, which would take too much memory for "
+                f"these {size / 1e6:.0f} MB of pixels; write a TIFF",
+                path,
+            )
     return form

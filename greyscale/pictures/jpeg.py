@@ -25,6 +25,7 @@ from greyscale.pictures.picture import (
     Resolution,
     reading,
     refuse_too_many,
+    whole,
 )
 from greyscale.pictures.tiff import resolution_of
 
@@ -133,11 +134,7 @@ def write(file: BinaryIO, form: Form, bands: Iterator[Codes]) -> None:
     """Write a picture of 8 bits without transparency."""
     from PIL import Image
 
-    pixels = np.empty((form.height, form.width, form.channels), dtype=np.uint8)
-    top = 0
-    for band in bands:
-        pixels[top : top + len(band)] = band
-        top += len(band)
+    pixels = whole(form, bands)
     found = form.metadata
     options: dict[str, Any] = {}
     if found.resolution is not None and found.resolution.unit != 1:
@@ -147,7 +144,7 @@ def write(file: BinaryIO, form: Form, bands: Iterator[Codes]) -> None:
         options["exif"] = _EXIF + found.exif
     # Into a file itself Pillow would not notice when the disk takes only a part of what it writes.
     encoded = BytesIO()
-    Image.fromarray(pixels if form.channels > 1 else pixels[..., 0]).save(
+    Image.fromarray(pixels).save(
         encoded,
         "JPEG",
         quality=QUALITY,

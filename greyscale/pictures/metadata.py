@@ -11,11 +11,11 @@ import struct
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from io import BytesIO
-from typing import BinaryIO
+from typing import BinaryIO, Literal
 from xml.etree import ElementTree
 
 from greyscale.base.errors import BadInput
-from greyscale.readings.source_file import outline
+from greyscale.readings.source_file import Outline
 
 # The directories of a TIFF file, entry by entry, as they stand: EXIF is made of the same.
 #
@@ -387,13 +387,19 @@ def _pointers(exif: Exif, photo_at: int, place_at: int, layout: Layout) -> Direc
     return pointers
 
 
-def colour_space(block: bytes) -> int | None:
-    """Say what a block of EXIF says of colours: `SRGB`, `UNCALIBRATED`, or nothing."""
+def _first_number(block: bytes, within: Literal["main", "photo"], tag: int) -> int | None:
+    """Return what a block of EXIF says under a tag of one of its directories, if it does."""
     try:
-        numbers = parse_exif(block).photo[COLOUR_SPACE].numbers
+        directory: Directory = getattr(parse_exif(block), within)
+        numbers = directory[tag].numbers
     except (DamagedDirectory, KeyError):
         return None
     return numbers[0] if numbers else None
+
+
+def colour_space(block: bytes) -> int | None:
+    """Say what a block of EXIF says of colours: `SRGB`, `UNCALIBRATED`, or nothing."""
+    return _first_number(block, "photo", COLOUR_SPACE)
 
 
 def without_colour_space(block: bytes) -> bytes:
@@ -413,13 +419,8 @@ def without_colour_space(block: bytes) -> bytes:
 
 def orientation(block: bytes | None) -> int:
     """Return how the picture lies, from 1 (upright) to 8, as EXIF numbers it."""
-    if block is None:
-        return 1
-    try:
-        numbers = parse_exif(block).main[ORIENTATION].numbers
-    except (DamagedDirectory, KeyError):
-        return 1
-    return numbers[0] if numbers and 1 <= numbers[0] <= 8 else 1
+    lies = None if block is None else _first_number(block, "main", ORIENTATION)
+    return lies if lies is not None and 1 <= lies <= 8 else 1
 
 
 # XMP (ISO 16684-1): properties of our own, set beside all that a packet holds already.
@@ -505,7 +506,7 @@ def _text(packet: bytes | None) -> str | None:
         return None
     try:
         text = packet.decode("utf-8").strip("\ufeff\0 \t\r\n")
-        outline(text, "XMP")
+        Outline(text, "XMP")
     except (UnicodeDecodeError, BadInput):
         return None
     return text

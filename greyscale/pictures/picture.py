@@ -381,22 +381,16 @@ def refuse_no_pixels(path: Path, width: int, height: int) -> None:
         raise BadInput("the picture has no pixels; take an undamaged copy", path)
 
 
+def whole(form: Form, bands: Iterator[Codes]) -> Codes:
+    """Return all bands of a picture as one array, (rows, columns) where it has one channel."""
+    pixels = np.empty((form.height, form.width, form.channels), dtype=form.kind)
+    top = 0
+    for band in bands:
+        pixels[top : top + len(band)] = band
+        top += len(band)
+    return pixels if form.channels > 1 else pixels[..., 0]
+
+
 MOST_BYTES = 450_000_000
 """Of the pixels that are written whole: 150 megapixels of 8-bit R, G, B, 75 of 16-bit. Writing them
 takes up to 1.5 GB."""
-
-
-def refuse_too_large(path: Path, what: str, size: int) -> None:
-    """Refuse to write a PNG or JPEG of more than `MOST_BYTES` of pixels.
-
-    Raises
-    ------
-    BadInput
-        Naming the format that has no such limit.
-    """
-    if size > MOST_BYTES:
-        raise BadInput(
-            f"a {what} is written as a whole, which would take too much memory for these "
-            f"{size / 1e6:.0f} MB of pixels; write a TIFF",
-            path,
-        )

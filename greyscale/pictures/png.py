@@ -28,6 +28,7 @@ from greyscale.pictures.picture import (
     reading,
     refuse_bits,
     refuse_too_many,
+    whole,
 )
 
 SIGNATURE = b"\x89PNG\r\n\x1a\n"
@@ -201,13 +202,9 @@ def write(file: BinaryIO, form: Form, bands: Iterator[Codes], *, quickly: bool =
     """Write a picture of 8 or 16 bits; what has areas of one colour may be packed quickly."""
     import imagecodecs
 
-    pixels = np.empty((form.height, form.width, form.channels), dtype=form.kind)
-    top = 0
-    for band in bands:
-        pixels[top : top + len(band)] = band
-        top += len(band)
+    pixels = whole(form, bands)
     how = {"level": 1, "filter": imagecodecs.PNG.FILTER.NO} if quickly else {}
-    encoded = imagecodecs.png_encode(pixels if form.channels > 1 else pixels[..., 0], **how)
+    encoded = imagecodecs.png_encode(pixels, **how)
     # Signature and header come first; all that is said of the pixels comes before them.
     head = len(SIGNATURE) + 12 + 13
     file.write(encoded[:head])

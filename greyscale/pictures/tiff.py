@@ -354,9 +354,10 @@ def _refuse_unfit(page: Any, path: Path) -> None:
         found = _REFUSED.get(photometric, f"is of an unusual kind ({photometric})")
         raise BadInput(f"the picture {found}; {ADVICE}", path)
     if int(page.compression) not in _COMPRESSIONS:
+        way = getattr(page.compression, "name", page.compression)
         raise BadInput(
-            f"the picture is compressed in a way that is not read ({_compression(page)}); save it "
-            "uncompressed or with LZW or deflate",
+            f"the picture is compressed in a way that is not read ({way}); save it uncompressed "
+            "or with LZW or deflate",
             path,
         )
     bits, kind = page.bitspersample, page.dtype
@@ -370,10 +371,6 @@ def _refuse_unfit(page: Any, path: Path) -> None:
     refuse_no_pixels(path, int(page.imagewidth), int(page.imagelength))
     if int(page.imagedepth) > 1 or page.samplesperpixel < _COLOURS[photometric]:
         raise BadInput(f"the picture has an unusual number of channels; {ADVICE}", path)
-
-
-def _compression(page: Any) -> str:
-    return str(getattr(page.compression, "name", page.compression))
 
 
 def _read_metadata(file: BinaryIO, offset: int) -> tuple[Metadata, bytes | None]:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from functools import lru_cache
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from greyscale.base.results import PrintFacts
 from greyscale.readings.fields import Units
@@ -138,27 +138,13 @@ def illuminant_in(words: str, about_illuminant: bool = False) -> str | None:
 
 
 # Day and month may stand in either order between slashes, so those are looked at apart.
-_DATES = (
-    "%Y-%m-%d %H:%M:%S",
-    "%Y-%m-%d %H:%M",
-    "%Y-%m-%d",
-    "%Y/%m/%d %H:%M:%S",
-    "%Y/%m/%d %H:%M",
-    "%Y/%m/%d",
-    "%Y%m%d",
-    "%d.%m.%Y %H:%M:%S",
-    "%d.%m.%Y %H:%M",
-    "%d.%m.%Y",
-    "%a %b %d %H:%M:%S %Y",
-    "%d %B %Y %H:%M",
-    "%d %B %Y",
-    "%d %b %Y",
-    "%B %d, %Y %H:%M:%S",
-    "%B %d, %Y",
-    "%b %d, %Y",
+_DAYS = (
+    *("%Y-%m-%d", "%Y/%m/%d", "%Y%m%d", "%d.%m.%Y"),
+    *("%d %B %Y", "%d %b %Y", "%B %d, %Y", "%b %d, %Y"),
 )
 _SLASHED = re.compile(r"(\d{1,2})/(\d{1,2})/(\d{4})(.*)")
-_TIMES = ("", "%H:%M:%S", "%H:%M", "%I:%M:%S %p", "%I:%M %p")
+_TIMES = ("", " %H:%M:%S", " %H:%M", " %I:%M:%S %p", " %I:%M %p")
+_DATES = (*(day + time for day in _DAYS for time in _TIMES), "%a %b %d %H:%M:%S %Y")
 
 
 def date_of(value: str) -> datetime | None:
@@ -181,26 +167,13 @@ def date_of(value: str) -> datetime | None:
         pass
     slashed = _SLASHED.fullmatch(text)
     if slashed is not None:
-        return _slashed_date(*slashed.groups())
+        day, month = int(slashed[1]), int(slashed[2])
+        if day <= 12 and month <= 12 and day != month:
+            return None
+        text = f"{slashed[3]}-{min(day, month)}-{max(day, month)}{slashed[4]}"
     for form in _DATES:
         try:
             return datetime.strptime(text, form)
-        except ValueError:
-            continue
-    return None
-
-
-def _slashed_date(first: str, second: str, year: str, rest: str) -> datetime | None:
-    day, month = int(first), int(second)
-    if day <= 12 < month:
-        day, month = month, day
-    elif day <= 12 and day != month:
-        return None
-    for form in _TIMES:
-        try:
-            return datetime.strptime(
-                f"{year}-{month}-{day} {rest.strip()}".strip(), f"%Y-%m-%d {form}".strip()
-            )
         except ValueError:
             continue
     return None
@@ -297,105 +270,80 @@ def about_file(keywords: Iterable[tuple[str, str]]) -> About:
         if name not in _NEVER_A_FIELD:
             stated.setdefault(name, {})[value] = None
     left = {name: "; ".join(filter(None, values)) for name, values in stated.items()}
-    return _About(left).taken()
+    remarks: list[str] = []
+    created = _take_read(left, CREATED, date_of, remarks)
+    condition = _condition(left, remarks)
+    observer = _first(observer_in(left[name], "OBSERVER" in name)
+                      for name in OBSERVER_TOLD_BY if name in left)  # fmt: skip
+    illuminant = _first(illuminant_in(left[name], "ILLUMINANT" in name)
+                        for name in ILLUMINANT_TOLD_BY if name in left)  # fmt: skip
+    if _USUAL_WEIGHTING.fullmatch(left.get("WEIGHTING_FUNCTION", "")):
+        del left["WEIGHTING_FUNCTION"]
+    backing = _take_read(left, BACKING, backing_of)
+    return About(
+        name=_take_read(left, NAME),
+        condition=condition,
+        backing=backing or _first(backing_in(left[n]) for n in BACKING_TOLD_BY if n in left),
+        observer=observer,
+        illuminant=illuminant,
+        instrument=_take_read(left, INSTRUMENT),
+        printer=_take_read(left, PRINTER),
+        paper=_take_read(left, PAPER),
+        settings=_take_read(left, SETTINGS),
+        inks=_take_read(left, INKS),
+        printed=_take_read(left, PRINTED, date_of),
+        sent_through=_take_read(left, THROUGH),
+        created=created,
+        units=_take_read(left, UNITS, lambda value: _UNITS.get(value.strip().lower())),
+        full_scale=_take_read(left, FULL_SCALE, _positive),
+        fields=left,
+        remarks=tuple(remarks),
+    )
 
 
-class _About:
-    """The keywords that are left, and what was found in them."""
-
-    def __init__(self, left: dict[str, str]) -> None:
-        self.left = left
-        self.remarks: list[str] = []
-
-    def taken(self) -> About:
-        created = self._take_read(CREATED, date_of, "is not a date that can be read")
-        condition = self._condition()
-        observer = self._told(OBSERVER_TOLD_BY, "OBSERVER", observer_in)
-        illuminant = self._told(ILLUMINANT_TOLD_BY, "ILLUMINANT", illuminant_in)
-        if _USUAL_WEIGHTING.fullmatch(self.left.get("WEIGHTING_FUNCTION", "")):
-            del self.left["WEIGHTING_FUNCTION"]
-        backing = self._take_read(BACKING, backing_of)
-        if backing is None:
-            backing = self._first_in(BACKING_TOLD_BY, backing_in)
-        return About(
-            name=self._take(NAME),
-            condition=condition,
-            backing=backing,
-            observer=observer,
-            illuminant=illuminant,
-            instrument=self._take(INSTRUMENT),
-            printer=self._take(PRINTER),
-            paper=self._take(PAPER),
-            settings=self._take(SETTINGS),
-            inks=self._take(INKS),
-            printed=self._take_read(PRINTED, date_of),
-            sent_through=self._take(THROUGH),
-            created=created,
-            units=self._take_read(UNITS, _units),
-            full_scale=self._take_read(FULL_SCALE, _positive),
-            fields=dict(self.left),
-            remarks=tuple(self.remarks),
-        )
-
-    def _take(self, names: Iterable[str]) -> str | None:
-        """Take the first keyword that says something; the others stay."""
-        for name in names:
-            if self.left.get(name):
-                return self.left.pop(name)
-        return None
-
-    def _take_read(
-        self, names: Iterable[str], read: Callable[[str], T | None], else_remark: str = ""
-    ) -> T | None:
-        """Take the first keyword whose value can be read; what cannot be read stays."""
-        for name in names:
-            value = self.left.get(name)
-            if not value:
-                continue
-            result = read(value)
-            if result is not None:
-                del self.left[name]
-                return result
-            if else_remark:
-                self.remarks.append(f"{name} '{value}' {else_remark}; it is left out.")
-        return None
-
-    def _first_in(self, names: Iterable[str], read: Callable[[str], T | None]) -> T | None:
-        found = (read(self.left[name]) for name in names if name in self.left)
-        return next((value for value in found if value is not None), None)
-
-    def _told(
-        self, names: Iterable[str], subject: str, read: Callable[[str, bool], str | None]
-    ) -> str | None:
-        for name in names:
-            if name in self.left:
-                found = read(self.left[name], subject in name)
-                if found is not None:
-                    return found
-        return None
-
-    def _condition(self) -> str | None:
-        condition = self._take_read(CONDITION, condition_in)
-        told = self._first_in(CONDITION_TOLD_BY, condition_in)
-        if condition is not None:
-            if told not in (None, condition):
-                self.remarks.append(f"The file also mentions {told}; {condition} is taken.")
-            return condition
-        if told is None:
-            told = self._first_in(DESCRIPTIONS, condition_in)
-            if told is not None:
-                self.remarks.append(f"{told} is taken from the file's description.")
-        return told
+def _first(found: Iterable[T | None]) -> T | None:
+    return next((value for value in found if value is not None), None)
 
 
-def _units(value: str) -> Units | None:
-    known: dict[str, Units] = {
-        "percent": "percent",
-        "%": "percent",
-        "decimal": "decimal",
-        "reflectance": "decimal",
-    }
-    return known.get(value.strip().lower())
+def _take_read(
+    left: dict[str, str],
+    names: Iterable[str],
+    read: Callable[[str], Any] = str,
+    unread: list[str] | None = None,
+) -> Any:
+    """Take the first keyword whose value can be read; what says nothing, or cannot be, stays."""
+    for name in names:
+        value = left.get(name)
+        if not value:
+            continue
+        if (found := read(value)) is not None:
+            del left[name]
+            return found
+        if unread is not None:
+            unread.append(f"{name} '{value}' is not a date that can be read; it is left out.")
+    return None
+
+
+def _condition(left: dict[str, str], remarks: list[str]) -> str | None:
+    condition: str | None = _take_read(left, CONDITION, condition_in)
+    told = _first(condition_in(left[name]) for name in CONDITION_TOLD_BY if name in left)
+    if condition is not None:
+        if told not in (None, condition):
+            remarks.append(f"The file also mentions {told}; {condition} is taken.")
+        return condition
+    if told is None:
+        told = _first(condition_in(left[name]) for name in DESCRIPTIONS if name in left)
+        if told is not None:
+            remarks.append(f"{told} is taken from the file's description.")
+    return told
+
+
+_UNITS: dict[str, Units] = {
+    "percent": "percent",
+    "%": "percent",
+    "decimal": "decimal",
+    "reflectance": "decimal",
+}
 
 
 def _positive(value: str) -> float | None:

@@ -21,10 +21,10 @@ from greyscale.base.errors import BadInput
 from greyscale.base.plain_text import plain_text
 from greyscale.colorimetry.arrays import Array
 from greyscale.readings.about import about_file, backing_of, condition_in, weighting
-from greyscale.readings.assemble import Measurements, ReadOptions, reading_of
+from greyscale.readings.assemble import Measurements, ReadOptions
 from greyscale.readings.fields import recognise_fields
 from greyscale.readings.reading import Reading
-from greyscale.readings.source_file import Contents, outline, to_number
+from greyscale.readings.source_file import Contents, Outline, to_number
 
 # The parts of a CxF3 file that a reading needs: what each object and specification states.
 
@@ -267,7 +267,7 @@ def read_all(file: Contents, options: ReadOptions) -> list[Reading]:
     text, source = file.text.lstrip("\ufeff \t\r\n"), file.source
     declared = _DECLARATION.match(text)
     text = text if declared is None else text[declared.end() :]
-    seen = outline(text, source, wanted="Object")
+    seen = Outline(text, source, wanted="Object")
     if seen.root != "CxF" or seen.namespace != NAMESPACE:
         raise BadInput(
             f"is XML ({seen.root}) but not CxF3 (ISO 17972-1); export the reading as CxF3", source
@@ -281,11 +281,7 @@ def read_all(file: Contents, options: ReadOptions) -> list[Reading]:
             "with its measurements",
             source,
         )
-    readings = []
-    for group in groups:
-        about = replace(about_file(stated.keywords(group)), full_scale=stated.full_scale())
-        readings.append(reading_of(stated.measurements(group), about, source, options))
-    return readings
+    return [stated.measurements(group).reading(options) for group in groups]
 
 
 def _parse(text: str, source: object) -> Any:
@@ -404,6 +400,8 @@ class _File:
             spectra, wavelengths = self._spectra(items, group.main)
         places = [item.place for item in items]
         return Measurements(
+            source=self.source,
+            about=replace(about_file(self.keywords(group)), full_scale=self.full_scale()),
             ids=self._ids(items),
             device=self._columns([devices[k] for k in kept], items),
             spectra=spectra,

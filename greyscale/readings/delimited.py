@@ -16,10 +16,10 @@ from typing import Literal
 from greyscale.base.errors import BadInput
 from greyscale.readings.assemble import ReadOptions
 from greyscale.readings.fields import FieldName, recognise_fields
+from greyscale.readings.iso28178 import readings_of
 from greyscale.readings.iso28178_text import KeywordLine, TextTable
 from greyscale.readings.reading import Reading
 from greyscale.readings.source_file import Contents, refuse_more_patches, text_lines, to_number
-from greyscale.readings.table_readings import readings_of
 
 DELIMITERS = ("\t", ";", ",")
 
@@ -221,4 +221,4 @@ def _keywords(lines: Sequence[str], header: _Header) -> Iterator[KeywordLine]:
         found = _KEYWORD.fullmatch(line.strip().removeprefix("#").strip(" "))
         if found is not None and (name := found.group(1).strip()):
             name = re.sub(r"[\s\-]+", "_", name).upper()
-            yield KeywordLine(name, found.group(2).strip(header.delimiter + ' "'), number)
+            yield name, found.group(2).strip(header.delimiter + ' "'), number

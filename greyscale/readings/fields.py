@@ -58,11 +58,6 @@ class DeviceValues:
     remarks: tuple[str, ...]
 
 
-def has_device_values(names: Sequence[str]) -> bool:
-    """Tell whether some of these fields are device values."""
-    return any(name in DEVICE_FIELDS for name in names)
-
-
 def device_values(
     columns: Mapping[str, Array],
     source: object,
@@ -108,7 +103,8 @@ def device_values(
     if ramp is not None and has_ink:
         return _from_ink(stated, ramp)
     if has_rgb:
-        return _from_rgb(stated)
+        values, decided = stated.scaled(stated.channels(RGB), RGB, _TONE_SCALES, ink=False)
+        return DeviceValues(values, np.arange(len(values)), _scale_remark("RGB", decided))
     grey = next((name for name in GREY if name in columns), None)
     if grey is not None:
         return _from_grey(stated, grey)
@@ -155,7 +151,8 @@ class _Stated:
         """Bring values to 0-1; give the scale's name too, if it was decided from the data."""
         full, decided = self.full_scale, None
         if full is None:
-            full = _full_scale(float(values.max()), tuple(scales), self._lightest(), ink)
+            lightest = None if self.lightness is None else float(self.lightness.max())
+            full = _full_scale(float(values.max()), tuple(scales), lightest, ink)
             if full is None:
                 known = ", ".join(scales.values())
                 row, column = divmod(int(values.argmax()), values.shape[1])
@@ -169,9 +166,6 @@ class _Stated:
         limit = full * (1 + _OVERSHOOT)
         self._refuse(values, names, values > limit, f"which is above {full:g}")
         return np.minimum(values / full, 1.0), decided
-
-    def _lightest(self) -> float | None:
-        return None if self.lightness is None else float(self.lightness.max())
 
 
 def _full_scale(
@@ -199,11 +193,6 @@ def _full_scale(
 
 def _scale_remark(what: str, decided: str | None) -> tuple[str, ...]:
     return () if decided is None else (f"{what} is on {decided} (decided from the data).",)
-
-
-def _from_rgb(stated: _Stated) -> DeviceValues:
-    values, decided = stated.scaled(stated.channels(RGB), RGB, _TONE_SCALES, ink=False)
-    return DeviceValues(values, np.arange(len(values)), _scale_remark("RGB", decided))
 
 
 def _from_grey(stated: _Stated, name: str) -> DeviceValues:

@@ -29,13 +29,8 @@ MOST_TABLES = 500
 _SIGNATURE = re.compile(r"\s*(CGATS|ISO[\s_]?28178|IT8)", re.IGNORECASE)
 
 
-@dataclass(frozen=True)
-class KeywordLine:
-    """A keyword, its value without quotes ("" if there is none), and the line it stands on."""
-
-    name: str
-    value: str
-    line: int
+KeywordLine = tuple[str, str, int]
+"""A keyword, its value without quotes ("" if there is none), and the line it stands on."""
 
 
 @dataclass(frozen=True)
@@ -61,15 +56,6 @@ class TextTable:
     fields_line: int
     rows: tuple[tuple[str, ...], ...]
     lines: tuple[int, ...]
-
-
-@dataclass(frozen=True)
-class TextFile:
-    """A parsed file: its signature (its first line, "" if there is none), tables and remarks."""
-
-    signature: str
-    tables: tuple[TextTable, ...]
-    remarks: tuple[str, ...]
 
 
 def looks_like_iso28178(text: str) -> bool:
@@ -111,7 +97,7 @@ def parse(text: str, source: object) -> TextFile:
     >>> parse("\\n".join(lines), "ramp.txt").tables[0].rows
     (('dark grey', '20.5'),)
     """
-    return _Parser(text, source).parse()
+    return TextFile(text, source)
 
 
 def words(line: str) -> list[str]:
@@ -134,8 +120,16 @@ def words(line: str) -> list[str]:
     return found
 
 
-class _Parser:
-    """Goes through the lines once; each section takes the lines that are its own."""
+class TextFile:
+    """A parsed file, whose lines are gone through once; each section takes those of its own.
+
+    Attributes
+    ----------
+    signature
+        Its first line; "" if there is none.
+    tables, remarks
+        What it holds, and what was decided in parsing it, as sentences.
+    """
 
     def __init__(self, text: str, source: object) -> None:
         self.source = source
@@ -147,8 +141,9 @@ class _Parser:
         self.keywords: list[KeywordLine] = []
         self.fields: tuple[str, ...] = ()
         self.fields_line = 1
+        self._parse()
 
-    def parse(self) -> TextFile:
+    def _parse(self) -> None:
         first = True
         while (line := self._next_line()) is not None:
             entry = words(line)
@@ -163,12 +158,11 @@ class _Parser:
                 self.signature = " ".join(entry)
             elif len(entry) > 1 or not _SIGNATURE.match(name):
                 value = " ".join(entry[1:]).strip()
-                self.keywords.append(KeywordLine(entry[0], value, self.line))
+                self.keywords.append((entry[0], value, self.line))
             first = False
         if not self.tables:
             missing = "BEGIN_DATA" if self.fields else "BEGIN_DATA_FORMAT"
             raise self._bad(f"there is no {missing}, so there is no data; export the file again")
-        return TextFile(self.signature, tuple(self.tables), tuple(self.remarks))
 
     def _next_line(self) -> str | None:
         self.line, line = next(self.numbered, (self.line, None))
@@ -296,13 +290,13 @@ class _Parser:
         return joined, starts
 
     def _stated(self, name: str) -> int | None:
-        entry = next((e for e in reversed(self.keywords) if e.name.upper() == name), None)
-        if entry is None:
+        said = [value for own, value, _ in self.keywords if own.upper() == name]
+        if not said:
             return None
-        if re.fullmatch(r"\d{1,9}", entry.value) is None:
-            self.remarks.append(f"{name} says '{entry.value[:40]}', which is not a count.")
+        if re.fullmatch(r"\d{1,9}", said[-1]) is None:
+            self.remarks.append(f"{name} says '{said[-1][:40]}', which is not a count.")
             return None
-        return int(entry.value)
+        return int(said[-1])
 
     def _check_count(self, found: int, begin: int, ended: bool) -> None:
         stated = self._stated("NUMBER_OF_SETS")
@@ -314,19 +308,16 @@ class _Parser:
             self.remarks.append("END_DATA is missing; the rows are as many as NUMBER_OF_SETS says.")
         if stated is None or stated == found:
             return
-        message = f"NUMBER_OF_SETS says {stated}, and there {_are(found, 'row')}"
+        are = "is" if found == 1 else "are"
+        message = f"NUMBER_OF_SETS says {stated}, and there {are} {_count(found, 'row')}"
         if abs(stated - found) > 1:
-            entry = next(e for e in reversed(self.keywords) if e.name.upper() == "NUMBER_OF_SETS")
-            raise self._bad(f"{message}; part of the file is missing or doubled", entry.line)
+            line = [at for name, _, at in self.keywords if name.upper() == "NUMBER_OF_SETS"][-1]
+            raise self._bad(f"{message}; part of the file is missing or doubled", line)
         self.remarks.append(f"{message}; the rows are taken as they are.")
 
 
 def _count(number: int, word: str) -> str:
     return f"{number} {word}" if number == 1 else f"{number} {word}s"
-
-
-def _are(number: int, word: str) -> str:
-    return f"is {_count(number, word)}" if number == 1 else f"are {_count(number, word)}"
 
 
 # How keywords and a table are set as ISO 28178 text.

@@ -26,8 +26,8 @@ from greyscale.colorimetry.lights import (
 from greyscale.readings.fields import recognise_fields
 from greyscale.readings.iso28178_text import TextTable, looks_like_iso28178, parse_file
 from greyscale.readings.source_file import (
+    Outline,
     decode,
-    outline,
     read_bytes,
     text_lines,
     to_number,
@@ -189,7 +189,7 @@ def tm27(path: Path) -> tuple[Array, Array]:
         holds no usable spectrum.
     """
     # The parser behind `colour` takes the encoding from the file, and so does this look at it.
-    outline(read_bytes(path), path)
+    Outline(read_bytes(path), path)
     import colour
 
     try:
@@ -422,15 +422,11 @@ def read_spectrum(path: Path) -> tuple[Array, Array]:
     BadInput
         If it cannot be read, or holds none.
     """
-    try:
-        with path.open("rb") as file:
-            head = file.read(4096)
-    except OSError as error:
-        raise BadInput(f"cannot be read ({error.strerror})", path) from error
+    data = read_bytes(path)
     for recognise, read in LAMP_FORMATS:
-        if recognise(head):
+        if recognise(data[:4096]):
             return read(path)
-    decode(read_bytes(path), path)  # It says what is the matter with a file that is no text.
+    decode(data, path)  # It says what is the matter with a file that is no text.
     raise BadInput(
         "is not a spectrum: IES TM-27-14 XML, ISO 28178 text or plain columns are read", path
     )
@@ -470,12 +466,7 @@ def find_light(spec: str, glazing: str | None = None) -> Light:
 
 @lru_cache(maxsize=256)
 def _found(spec: str, glazing: str | None) -> Light:
-    # Of a text too long for a name, Path's own questions raise.
-    path = Path(spec)
-    mixed = "%" in spec
-    if path.suffix.lower() in _LAMP_ENDINGS and not mixed and not os.path.exists(path):
-        raise no_such_file(path)
-    source = read_lamp(path) if os.path.isfile(path) else _named(spec)
+    source = _named(spec)
     if glazing is None:
         return source
     wavelengths, transmittance, name = _glazing(glazing)
@@ -526,13 +517,15 @@ def glazing_names() -> tuple[str, ...]:
 
 
 def _named(spec: str) -> Light:
+    # Of a text too long for a name, Path's own questions raise.
+    if os.path.isfile(spec):
+        return read_lamp(Path(spec))
+    if "%" in spec:
+        return _mixture(spec)
+    if Path(spec).suffix.lower() in _LAMP_ENDINGS and not os.path.exists(spec):
+        raise no_such_file(spec)
     try:
-        in_series = series_light(spec)
-        if in_series is not None:
-            return in_series
-        if "%" in spec:
-            return _mixture(spec)
-        return cie_illuminant(spec)
+        return series_light(spec) or cie_illuminant(spec)
     except UnknownLight as error:
         if re.fullmatch(r"\d{4,5}\s*K", spec.strip(), re.I):
             kelvin = spec.strip().rstrip("Kk ")
@@ -540,9 +533,7 @@ def _named(spec: str) -> Light:
                 f"'{spec}' is a colour temperature, which many lights have; write "
                 f"daylight-{kelvin}K or blackbody-{kelvin}K, or give the lamp's file"
             ) from error
-        looks_like_a_file = Path(spec).suffix.lower() in {".csv", ".txt", ".xml", ".spdx", ".tsv"}
-        found = f"there is no lamp file '{spec}'" if looks_like_a_file else f"{error}"
-        raise BadInput(f"{found}; 'greyscale lights' lists the names") from error
+        raise BadInput(f"{error}; 'greyscale lights' lists the names") from error
 
 
 def _mixture(spec: str) -> Light:
@@ -554,9 +545,7 @@ def _mixture(spec: str) -> Light:
                 f"'{term}' is not a share of a light; write a mixture as 70%D65+30%A",
                 f"light '{spec}'",
             )
-        name = match[2].strip()
-        part = read_lamp(Path(name)) if os.path.isfile(name) else _named(name)
-        parts.append((float(match[1]), part))
+        parts.append((float(match[1]), _named(match[2].strip())))
     try:
         return mix(parts)
     except ValueError as error:

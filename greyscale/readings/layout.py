@@ -153,8 +153,8 @@ def read_layout(path: Path | str) -> Layout:
                 path,
                 line,
             )
-    about = about_file((entry.name, entry.value) for entry in table.keywords)
-    stated = {entry.name.upper(): entry.value for entry in table.keywords}
+    about = about_file((name, value) for name, value, _ in table.keywords)
+    stated = {name.upper(): value for name, value, _ in table.keywords}
     own = {*NAME[:1], "RGB_SCALE", "NUMBER_OF_FIELDS", "NUMBER_OF_SETS", "KEYWORD"}
     reason = column.get("REASON")
     return Layout(

@@ -1,14 +1,14 @@
-"""What was measured on one printed chart: Patch, Reading, and what repeats in it say."""
+"""What was measured on one printed chart: Reading, and what repeats in it say."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 
 import numpy as np
 
-from greyscale.base.results import Presented, PrintFacts
+from greyscale.base.results import Presented, PrintFacts, with_rows
 from greyscale.colorimetry.arrays import Array, Indices, Mask
 from greyscale.colorimetry.cielab import delta_E_2000, density_from_lightness, visual_density
 from greyscale.colorimetry.fluorescence import print_to_lab
@@ -33,31 +33,6 @@ def is_full(device: Array) -> Mask:
 
 TONE_ALONE = "TONE_ALONE"
 """A keyword of our own: what was measured is L* or density, without a* and b*."""
-
-
-@dataclass(frozen=True)
-class Patch:
-    """One printed area: its device values, and what was measured on it.
-
-    Attributes
-    ----------
-    id
-        The patch's `SAMPLE_ID`.
-    device
-        R, G, B from 0 to 1; 0 is black, 1 is paper white.
-    place
-        Strip letter and number on the chart, as A1, where the file tells.
-    lab
-        L*, a*, b* as used (see `Reading.lab`).
-    spectrum
-        Reflectance factors, 1 = perfect diffuser, or None.
-    """
-
-    id: str
-    device: tuple[float, float, float]
-    place: str | None
-    lab: tuple[float, float, float]
-    spectrum: Array | None
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -150,39 +125,11 @@ class Reading(Presented, PrintFacts):
             return density_from_lightness(self.lab[:, 0])
         return visual_density(self.spectra, self.wavelengths)
 
-    def patch(self, index: int) -> Patch:
-        """One patch by its index."""
-        return Patch(
-            self.ids[index],
-            (
-                float(self.device[index, 0]),
-                float(self.device[index, 1]),
-                float(self.device[index, 2]),
-            ),
-            None if self.places is None else self.places[index],
-            (float(self.lab[index, 0]), float(self.lab[index, 1]), float(self.lab[index, 2])),
-            None if self.spectra is None else self.spectra[index],
-        )
-
-    @property
-    def patches(self) -> Iterator[Patch]:
-        """The patches one by one, in the file's order."""
-        return (self.patch(index) for index in range(len(self)))
-
     def select(self, rows: Sequence[int] | Mask | Indices) -> Reading:
         """The same reading with some patches only: by a mask, or by indices in order."""
         index = np.asarray(rows)
         index = np.flatnonzero(index) if index.dtype == bool else index.astype(int)
-        places = self.places
-        return replace(
-            self,
-            ids=tuple(self.ids[i] for i in index),
-            device=self.device[index],
-            lab=self.lab[index],
-            spectra=None if self.spectra is None else self.spectra[index],
-            glow=None if self.glow is None else self.glow[index],
-            places=None if places is None else tuple(places[i] for i in index),
-        )
+        return with_rows(self, index, "ids", "device", "lab", "spectra", "glow", "places")
 
     def lab_under(self, light: str | Light, observer: str | None = None) -> Array:
         """CIELAB under a light, against its own perfect diffuser, shape (n, 3).

@@ -70,14 +70,25 @@ _LETTERS = "äöüßÜéèêàçùûÉÈÀÇáúãõåæøÅ°"
 dash, quote or bullet as their Mac Roman byte are left out."""
 
 
-def read_bytes(path: Path | str) -> bytes:
+def read_bytes(
+    path: Path | str,
+    largest: int = LARGEST_FILE,
+    advice: str = "a reading takes far less, so export it alone",
+) -> bytes:
     """Read a whole file, if it is one and not too large.
+
+    Parameters
+    ----------
+    largest
+        Bytes that it may have.
+    advice
+        What to do about one that has more.
 
     Raises
     ------
     BadInput
-        If there is none, it cannot be read, is empty, or larger than `LARGEST_FILE`; its size is
-        looked at before it is read.
+        If there is none, it cannot be read, is empty, or too large; its size is looked at before
+        it is read.
     """
     file = Path(path)
     try:
@@ -87,27 +98,25 @@ def read_bytes(path: Path | str) -> bytes:
             raise BadInput("is a device or a pipe, not a file; save it as a file first", path)
         if file.is_dir():
             raise BadInput("is a folder; give a file here, such as a reading", path)
-        if size <= LARGEST_FILE:
+        if size <= largest:
             with file.open("rb") as stream:
                 data = stream.read(size + 1)
                 # The file may have grown.
                 if len(data) > size:
-                    data += stream.read(LARGEST_FILE - size)
+                    data += stream.read(largest - size)
             size = len(data)
     except FileNotFoundError as error:
         raise no_such_file(path) from error
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or error
         raise BadInput(f"cannot be read ({reason})", path) from error
-    if size > LARGEST_FILE:
-        megabytes = f"{size / 1e6:.0f} MB" if size > LARGEST_FILE + 1 else "too much"
+    if size > largest:
+        megabytes = f"{size / 1e6:.0f} MB" if size > largest + 1 else "too much"
         raise BadInput(
-            f"holds {megabytes}, and {LARGEST_FILE / 1e6:.0f} MB is the limit; "
-            "a reading takes far less, so export it alone",
-            path,
+            f"holds {megabytes}, and {largest / 1e6:.0f} MB is the limit; {advice}", path
         )
     if not data.strip():
-        raise BadInput("the file is empty; export it again", path)
+        raise BadInput("the file is empty; export it again, or take an undamaged copy", path)
     return data
 
 
@@ -224,27 +233,8 @@ _BRACE = "}"
 """What ElementTree puts between a namespace and a name; expat takes no namespace that holds it."""
 
 
-@dataclass(frozen=True)
 class Outline:
-    """What one pass over XML sees.
-
-    Attributes
-    ----------
-    root
-        Local name of the outermost element.
-    namespace
-        Its namespace, or "".
-    lines
-        For each element of the wanted name its line, in their order.
-    """
-
-    root: str
-    namespace: str
-    lines: tuple[int, ...]
-
-
-def outline(text: str | bytes, source: object, wanted: str = "") -> Outline:
-    """Go over XML once, before any other parser sees it.
+    """What one pass over XML sees, before any other parser sees it.
 
     Parameters
     ----------
@@ -256,6 +246,13 @@ def outline(text: str | bytes, source: object, wanted: str = "") -> Outline:
     wanted
         Local name of the elements whose lines are asked for.
 
+    Attributes
+    ----------
+    root, namespace
+        Local name of the outermost element, and its namespace, or "".
+    lines
+        For each element of the wanted name its line, in their order.
+
     Raises
     ------
     BadInput
@@ -264,65 +261,61 @@ def outline(text: str | bytes, source: object, wanted: str = "") -> Outline:
 
     Examples
     --------
-    >>> outline("<a xmlns='http://example.org/'>\\n<b/></a>", "x", "b")
-    Outline(root='a', namespace='http://example.org/', lines=(2,))
+    >>> seen = Outline("<a xmlns='http://example.org/'>\\n<b/></a>", "x", "b")
+    >>> seen.root, seen.namespace, seen.lines
+    ('a', 'http://example.org/', [2])
     """
-    # A text is decoded already: the encoding it declares is overridden.
-    encoding = "utf-8" if isinstance(text, str) else None
-    parser = expat.ParserCreate(encoding=encoding, namespace_separator=_BRACE)
-    watch = _Watch(parser, source, wanted)
-    parser.StartElementHandler = watch.start
-    parser.EndElementHandler = watch.end
-    parser.StartDoctypeDeclHandler = watch.document_type
-    parser.EntityDeclHandler = watch.document_type
-    try:
-        parser.Parse(text.encode("utf-8", "surrogatepass") if isinstance(text, str) else text, True)
-    except (ValueError, LookupError) as error:
-        raise BadInput(
-            "declares an encoding that cannot be read; save it as UTF-8", source, 1
-        ) from error
-    except expat.ExpatError as error:
-        reason = expat.ErrorString(error.code)
-        raise BadInput(
-            f"is not well-formed XML ({reason}); export it again", source, error.lineno
-        ) from error
-    namespace, _, root = watch.outermost.rpartition(_BRACE)
-    return Outline(root, namespace, tuple(watch.lines))
 
-
-class _Watch:
-    """What is asked of a parser as it goes: depth, count, and the lines of the wanted elements."""
-
-    def __init__(self, parser: expat.XMLParserType, source: object, wanted: str) -> None:
-        self.parser, self.source, self.wanted = parser, source, wanted
-        self.depth, self.count = 0, 0
-        self.outermost = ""
+    def __init__(self, text: str | bytes, source: object, wanted: str = "") -> None:
+        self.source, self.wanted = source, wanted
+        self.depth = self.count = 0
+        self.root = self.namespace = ""
         self.lines: list[int] = []
+        # A text is decoded already: the encoding it declares is overridden.
+        encoding = "utf-8" if isinstance(text, str) else None
+        self.parser = expat.ParserCreate(encoding=encoding, namespace_separator=_BRACE)
+        self.parser.StartElementHandler = self._start
+        self.parser.EndElementHandler = self._end
+        self.parser.StartDoctypeDeclHandler = self._document_type
+        self.parser.EntityDeclHandler = self._document_type
+        data = text.encode("utf-8", "surrogatepass") if isinstance(text, str) else text
+        try:
+            self.parser.Parse(data, True)
+        except (ValueError, LookupError) as error:
+            raise BadInput(
+                "declares an encoding that cannot be read; save it as UTF-8", source, 1
+            ) from error
+        except expat.ExpatError as error:
+            reason = expat.ErrorString(error.code)
+            raise BadInput(
+                f"is not well-formed XML ({reason}); export it again", source, error.lineno
+            ) from error
 
-    def start(self, name: str, attributes: dict[str, str]) -> None:
+    def _start(self, name: str, attributes: dict[str, str]) -> None:
         self.depth += 1
         self.count += 1
         if self.depth > DEEPEST:
-            self.refuse(
+            self._refuse(
                 f"elements are nested deeper than {DEEPEST}, which no reading is; export it again"
             )
         if self.count > MOST_ELEMENTS:
-            self.refuse(f"holds more than {MOST_ELEMENTS} elements; export one reading alone")
+            self._refuse(f"holds more than {MOST_ELEMENTS} elements; export one reading alone")
+        namespace, _, local = name.rpartition(_BRACE)
         if self.count == 1:
-            self.outermost = name
-        if name.rpartition(_BRACE)[2] == self.wanted:
+            self.root, self.namespace = local, namespace
+        if local == self.wanted:
             self.lines.append(self.parser.CurrentLineNumber)
 
-    def end(self, name: str) -> None:
+    def _end(self, name: str) -> None:
         self.depth -= 1
 
-    def document_type(self, *_: object) -> None:
-        self.refuse(
+    def _document_type(self, *_: object) -> None:
+        self._refuse(
             "declares a document type or entities, which a reading has no use for and which can "
             "do harm; remove <!DOCTYPE ...> if you trust the file"
         )
 
-    def refuse(self, why: str) -> NoReturn:
+    def _refuse(self, why: str) -> NoReturn:
         raise BadInput(why, self.source, self.parser.CurrentLineNumber)
 
 

@@ -227,9 +227,9 @@ def test_times_come_from_the_file_where_no_option_states_them() -> None:
 def test_a_column_of_hours_makes_one_file_a_series(tmp_path: Path) -> None:
     rows = ["SAMPLE_ID,HOURS,R,G,B,L*,a*,b*"]
     for time, reading in zip((0.5, 2.5), read_at((0.5, 2.5)), strict=True):
-        for patch in reading.patches:
-            values = [*(255 * value for value in patch.device), *patch.lab]
-            rows.append(",".join([patch.id, str(time), *(f"{value:.5f}" for value in values)]))
+        for name, *values in zip(reading.ids, 255 * reading.device, reading.lab, strict=True):
+            cells = (f"{value:.5f}" for value in np.concatenate(values))
+            rows.append(",".join([name, str(time), *cells]))
     (tmp_path / "series.csv").write_text("\n".join(rows))
     series = drying_series(read_all(tmp_path / "series.csv"))
     assert series.hours.tolist() == [0.5, 2.5]

@@ -7,7 +7,7 @@ import pytest
 from support.corrections import correction_with, curve_against
 
 from greyscale.aims.tone import tone_aim
-from greyscale.analysis.printed_tones import corrected_tones, printed_tones
+from greyscale.analysis.picture import corrected_tones, printed_tones
 from greyscale.base.errors import BadInput
 from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.demo.printer import demo_printer

@@ -12,9 +12,8 @@ import pytest
 import tifffile
 from support.page import client_of, page_of
 
-from greyscale.aims.neutral import NEUTRAL_AIMS
+from greyscale.aims.neutral import NEUTRAL_AIMS, presets
 from greyscale.aims.tone import TONE_AIMS
-from greyscale.aims.toning import presets
 from greyscale.page.choices import FORETOLD
 from greyscale.readings.iso28178 import write
 from tests.benchmarks.inputs import chart, ramp

@@ -23,8 +23,8 @@ from greyscale.checks.identity import (
     through_of,
 )
 from greyscale.demo.printer import demo_printer
+from greyscale.readings.iso28178 import SKIPPED
 from greyscale.readings.reading import Reading
-from greyscale.readings.table_readings import SKIPPED
 
 TITLES = ["Harbour light", "Harbour light, round 2"]
 PRINTERS = {

@@ -114,7 +114,7 @@ def _tone_aim(path: Path) -> None:
 
 
 def _toning(path: Path) -> None:
-    from greyscale.aims.toning import read_toning_table
+    from greyscale.aims.neutral import read_toning_table
 
     read_toning_table(path)
 

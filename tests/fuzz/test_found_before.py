@@ -18,8 +18,8 @@ from fuzz.targets import TARGETS
 from fuzz.watch import REFUSED, outcome
 from support.picture_files import XMP
 
+from greyscale.aims.neutral import toning
 from greyscale.aims.tone import tone_aim
-from greyscale.aims.toning import toning
 from greyscale.base.errors import BadInput
 from greyscale.correction.folder import read_correction
 from greyscale.readings.formats import read

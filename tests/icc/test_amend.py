@@ -142,11 +142,8 @@ def unlike(**changes):
         (lambda: unlike(colour_space="CMYK"), "profile for CMYK"),
         (lambda: unlike(connection_space="XYZ "), "connects to XYZ"),
         (lambda: unlike(tags={"desc": b"desc" + bytes(8)}), "holds no table A2B1"),
-        (lambda: original("lut16").with_tags({"A2B1": b"curv" + bytes(20)}), "kind 'curv'"),
-        (
-            lambda: original("lut16").with_tags({"A2B1": original("lut16").tags["A2B1"][:9000]}),
-            "damaged",
-        ),
+        (lambda: unlike(tags={"A2B1": b"curv" + bytes(20)}), "kind 'curv'"),
+        (lambda: unlike(tags={"A2B1": original("lut16").tags["A2B1"][:9000]}), "damaged"),
     ],
 )
 def test_profiles_that_cannot_be_amended_are_refused(profile, message):

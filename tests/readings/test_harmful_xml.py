@@ -12,7 +12,7 @@ from greyscale.base.errors import BadInput
 from greyscale.pictures.metadata import own_properties, with_properties
 from greyscale.readings.formats import read_all
 from greyscale.readings.lamps import find_light
-from greyscale.readings.source_file import DEEPEST, outline
+from greyscale.readings.source_file import DEEPEST, Outline
 
 LAUGHS = "".join(f'<!ENTITY a{k + 1} "{f"&a{k};" * 10}">' for k in range(9))
 EXPANSION = f'<!DOCTYPE x [<!ENTITY a0 "ha">{LAUGHS}]>'
@@ -70,7 +70,7 @@ def test_an_encoding_that_hides_ascii(tmp_path: Path) -> None:
 @pytest.mark.parametrize("encoding", ["utf-7", "no-such-thing", "shift_jis", "idna", "utf-32"])
 def test_encodings_that_cannot_be_read(encoding: str) -> None:
     with pytest.raises(BadInput, match=r"encoding|well-formed"):
-        outline(f'<?xml version="1.0" encoding="{encoding}"?><a>\u00e9</a>'.encode(), "a.xml")
+        Outline(f'<?xml version="1.0" encoding="{encoding}"?><a>\u00e9</a>'.encode(), "a.xml")
 
 
 @pytest.mark.parametrize("depth", [DEEPEST + 1, 200_000])

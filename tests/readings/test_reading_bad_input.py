@@ -8,7 +8,8 @@ from support.cxf3_files import Patch, cxf3_bytes, specification
 
 from greyscale.base.errors import BadInput
 from greyscale.readings import formats
-from greyscale.readings.assemble import spectra_of
+from greyscale.readings.about import About
+from greyscale.readings.assemble import Measurements
 from greyscale.readings.formats import read_all
 from greyscale.readings.layout import read_layout
 from greyscale.readings.reading import Reading
@@ -242,5 +243,7 @@ def test_the_words_of_the_format_in_any_order(tmp_path, words, glue):
 )
 def test_wavelengths_that_no_instrument_has(start, step, message) -> None:
     wavelengths = start + step * np.arange(40_000 if step == 0.01 else 31)
+    spectra = np.full((2, wavelengths.size), 0.5)
+    stated = Measurements("a.cxf", About(), ("1", "2"), {}, spectra, wavelengths)
     with pytest.raises(BadInput, match=message):
-        spectra_of(np.full((2, wavelengths.size), 0.5), wavelengths, "a.cxf")
+        stated.factors()

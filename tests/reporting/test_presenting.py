@@ -23,7 +23,13 @@ from greyscale.reporting.verification_report import verification_data
 @pytest.fixture(scope="module")
 def results(analysis, make_reading, comparison, verification, dried):
     found = [
-        Finding("strip read backwards", f"strip {name}", 0.99, "<b>mine</b>", "Read it again.")
+        Finding(
+            "strip read backwards",
+            f"strip {name}",
+            "<b>mine</b>",
+            "Read it again.",
+            probability=0.99,
+        )
         for name in "BC"
     ]
     return {

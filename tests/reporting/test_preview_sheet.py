@@ -8,7 +8,7 @@ import pytest
 from PIL import Image, ImageCms
 from support.picture_files import tiff
 
-from greyscale.analysis.printed_tones import printed_tones
+from greyscale.analysis.picture import printed_tones
 from greyscale.applying.preview import PreviewOptions, preview
 from greyscale.readings.lamps import find_light
 from greyscale.readings.reading import Reading

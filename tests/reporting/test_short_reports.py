@@ -40,7 +40,9 @@ READING = Path(__file__).parents[2] / "sample_measurements" / "cotton-rag-33-m1.
 
 
 def checked() -> Report:
-    found = Finding("strip read backwards", "strip C", 0.999, "It was read <so>.", "Read it again.")
+    found = Finding(
+        "strip read backwards", "strip C", "It was read <so>.", "Read it again.", probability=0.999
+    )
     return check_report(replace(check(read(READING)), findings=(found,), remarks=("No layout.",)))
 
 

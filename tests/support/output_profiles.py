@@ -9,7 +9,7 @@ import numpy as np
 
 from greyscale.colorimetry.cielab import lab_to_xyz, xyz_to_lab
 from greyscale.icc.profile import PCS_ILLUMINANT, Profile, copyright_text, text_description, xyz_tag
-from greyscale.icc.tables import Lut16, encode_lab, lut16_tag, straight, words
+from greyscale.icc.tables import encode_lab, lut16_tag, straight, words
 
 WHITE = np.array(PCS_ILLUMINANT)
 Printer = Callable[[np.ndarray], np.ndarray]
@@ -103,7 +103,7 @@ def output_profile(
 
 def _forward_tag(lab: np.ndarray, kind: str) -> bytes:
     if kind == "lut16":
-        return lut16_tag(Lut16(straight(3), encode_lab(lab), straight(3)))
+        return lut16_tag(straight(3), encode_lab(lab), straight(3))
     plain = np.clip((lab + np.array([0, 128, 128])) / [100, 255, 255], 0, 1)
     if kind == "lut8":
         return _lut8(straight(3), plain)
@@ -120,7 +120,7 @@ def _inverse_tag(grid: np.ndarray, L: np.ndarray, ab: np.ndarray, kind: str) -> 
         L_of, ab_of = samples * 100, samples * 255 - 128
     curves = np.stack([np.interp(L_of, L, places), *[np.interp(ab_of, ab, places)] * 2])
     if kind == "lut16":
-        return lut16_tag(Lut16(curves, grid, straight(3)))
+        return lut16_tag(curves, grid, straight(3))
     return _lut8(curves, grid) if kind == "lut8" else _ab("mBA ", curves, grid)
 
 
