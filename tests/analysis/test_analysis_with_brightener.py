@@ -15,9 +15,10 @@ from support.grey_readings import grey_spectra, reading_of
 from support.lights_loop import LEVELS, Hall, fading, mean_delta_Ch, readings
 
 from greyscale.analysis.analyse import Analysis, analyse
-from greyscale.analysis.brighteners import most_glow, with_glow
+from greyscale.analysis.brighteners import STRONGEST_DELTA_B, most_glow, prints_of, with_glow
 from greyscale.analysis.comparison import ComparisonOptions
-from greyscale.colorimetry.fluorescence import emission_curve
+from greyscale.colorimetry.cielab import spectra_to_lab
+from greyscale.colorimetry.fluorescence import EMISSION_PEAK, emission_curve
 from greyscale.colorimetry.lights import Light, at_wavelengths, light
 from greyscale.reporting.analysis_words import light_words
 from greyscale.reporting.json_output import analysis_data
@@ -128,6 +129,35 @@ def test_ink_lets_pass_as_much_of_a_glow_as_of_what_it_reflects(cover: float) ->
         np.testing.assert_allclose(found[0], share * whole[0], atol=1e-12)
         assert np.all(found[2] <= found[0] + 1e-12)
         assert np.all(found[0] <= found[1] + 1e-12)
+
+
+def test_coloured_ink_lets_ultraviolet_in_and_the_glow_out_each_by_its_own_root() -> None:
+    """As it reflects: once at the shortest wavelength that was read, once at the glow's peak."""
+    nm = np.arange(380.0, 731.0, 10.0)
+    paper = 0.9 * (1 - 0.4 * np.exp(-(nm - 380) / 12)) + 0.3 * emission_curve(nm)
+    ink = np.linspace(0.25, 1.0, nm.size)
+    at_peak = ink[np.argmin(np.abs(nm - EMISSION_PEAK))]
+    found = most_glow(np.stack([paper, ink * paper]), paper, nm, "M1")[0]
+    np.testing.assert_allclose(found[1], np.sqrt(ink[0] * at_peak) * found[0], atol=1e-12)
+
+
+def test_to_paper_read_without_ultraviolet_the_strongest_brightener_adds_so_much_blue() -> None:
+    nm = np.arange(380.0, 731.0, 10.0)
+    paper = 0.9 * (1 - 0.4 * np.exp(-(nm - 380) / 12))
+    bright = paper + most_glow(paper[np.newaxis], paper, nm, "M2")[0, 0]
+    b = spectra_to_lab(np.stack([paper, bright]), nm)[:, 2]
+    assert b[1] - b[0] == pytest.approx(STRONGEST_DELTA_B, rel=0.1)
+
+
+def test_the_greys_alone_read_without_ultraviolet_tell_as_much_as_the_whole_chart_did() -> None:
+    whole, without = readings(BRIGHT, 0.0, 1, ("M1", "M2"))
+    greys = np.flatnonzero(np.ptp(without.device, axis=1) < 1e-9)
+    assert len(greys) < len(without)
+    (full,), (part,) = (prints_of([whole, one]) for one in (without, without.select(greys)))
+    assert part.known
+    for name in ("base", "glow", "most"):
+        np.testing.assert_allclose(getattr(part, name), getattr(full, name), atol=1e-9)
+    assert part.delta_b == pytest.approx(full.delta_b)
 
 
 @pytest.mark.parametrize("shadow", [0.6, 1.0, 1.4])

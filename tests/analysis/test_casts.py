@@ -8,7 +8,8 @@ from support.families import family
 from support.grey_readings import ramp_lab, reading_of
 
 from greyscale.analysis.analyse import analyse
-from greyscale.analysis.neutrality import HUES, find_casts, hue_name
+from greyscale.analysis.neutrality import HUES, _shared, find_casts, hue_name
+from greyscale.analysis.ramp import ramp_of
 
 LEVELS = np.linspace(0, 1, 21)
 
@@ -20,6 +21,26 @@ def casts_of(a, b=0.0, level=LEVELS):
 def only_at(levels, value):
     """Give `value` at some levels and zero elsewhere."""
     return np.where(np.isclose(LEVELS[:, None], levels).any(axis=1), value, 0.0)
+
+
+@pytest.mark.parametrize(("sd", "casts"), [(0.55, 1), (0.65, 0)])
+def test_a_cast_is_more_than_twice_the_repeatability_however_many_tones_agree(sd, casts):
+    assert len(find_casts(LEVELS, np.full((21, 2), [1.2, 0.0]), [False] * 21, sd)) == casts
+
+
+@pytest.mark.parametrize(("aim", "kept"), [("fading", 0.85), ("paper", 0.0), ("absolute", 1.0)])
+def test_the_paper_moves_the_aim_of_all_tones_by_what_each_keeps_of_its_tint(aim, kept):
+    """ISO 12647-2:2013, annex A, as remembered: less by 0.85 of the fall of L* towards black.
+
+    Measured four times, it counts half as much; black moves none of these aims.
+    """
+    level = np.append(LEVELS, [1.0] * 3)
+    ramp = ramp_of(reading_of(level, ramp_lab(level)))
+    L = ramp.lab()[:, 0]
+    fall = (L[ramp.paper_index] - L) / (L[ramp.paper_index] - L[ramp.black_index])
+    expected = (1 - kept * (fall if aim == "fading" else np.ones(len(L)))) / 2
+    moved = _shared(ramp, aim, ramp.lab())
+    np.testing.assert_allclose(moved, np.stack([expected, 0 * expected], axis=1), atol=1e-9)
 
 
 @pytest.mark.parametrize(

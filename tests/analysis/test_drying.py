@@ -119,6 +119,7 @@ def test_three_readings_may_leave_not_yet_known_that_a_print_is_dry(
     assert (found.trusted, found.read_again) == (trusted, again)
     # Near the limit of ΔE00 0.3 one decimal would read as if the print were dry.
     assert range_words in (found.why_unknown or "")
+    assert (found.why_unknown is None) == (trusted == "yes")
 
 
 def test_two_ways_of_drying_are_told_apart_by_evidence() -> None:

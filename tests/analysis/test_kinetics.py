@@ -90,6 +90,10 @@ def test_draws_of_one_exponential_are_spread_as_scipys_fit_says(seed: int) -> No
     assert constants.std() == pytest.approx(sd[2], rel=0.15)
     assert np.median(drawn.final) == pytest.approx(found[0], abs=0.03)
     assert drawn.final.std() == pytest.approx(sd[0], rel=0.25)
+    # Whatever the law, the mean of eight readings is known to their noise over the root of eight.
+    left = ONE_LAW.left(HOURS, HOURS[0], drawn.constants[:, :1]).mean(axis=1)
+    mean = drawn.final + left * drawn.amplitudes[:, 0]
+    assert mean.std() == pytest.approx(0.1 / np.sqrt(8), rel=0.1)
 
 
 def test_two_time_constants_are_found_where_there_are_two() -> None:

@@ -102,7 +102,7 @@ def test_the_blocked_shadow_ends_where_it_does(number: int) -> None:
     assert L[2] - L[0] > 0.4
 
 
-@pytest.mark.parametrize("end", [0.125, 0.27, 0.4])
+@pytest.mark.parametrize("end", [0.125, 0.27, 0.4, 0.95])
 @pytest.mark.parametrize("rise", [40.0, 90.0])
 def test_the_blocked_shadow_ends_half_a_unit_above_black(end: float, rise: float) -> None:
     """Of a straight scale that is flat below: also where that lies between the tones measured."""

@@ -81,9 +81,13 @@ def test_rows_are_found_by_place_or_in_sequence_where_ids_are_others() -> None:
         assert put_right(spoilt, result.repaired)
 
 
-def test_the_reading_knows_its_strips_by_itself() -> None:
+@pytest.mark.parametrize("seed", [None, 3])
+def test_the_reading_knows_its_strips_by_itself_whatever_the_order_of_its_rows(
+    seed: int | None,
+) -> None:
     spoilt = backwards(CLEAN, STRIPS[4])
-    result = check(spoilt.reading)
+    rows = np.arange(COUNT) if seed is None else np.random.default_rng(seed).permutation(COUNT)
+    result = check(spoilt.reading.select(rows))
     assert [finding.where for finding in result.findings] == ["strip E"]
     assert put_right(spoilt, result.repaired)
 

@@ -10,6 +10,7 @@ from scipy import stats
 from support.array_printers import halftone_printer
 from support.lab_printers import kinked_printer
 
+from greyscale.checks.finding import SpoiltPatch
 from greyscale.checks.likelihood import (
     CHROMATICNESS,
     LIGHTNESS,
@@ -17,7 +18,7 @@ from greyscale.checks.likelihood import (
     expected_lab,
     precisions,
 )
-from greyscale.checks.spoilt import _left_out, _surprise, _without, spoilt_patches
+from greyscale.checks.spoilt import _left_out, _surprise, _without, spoilt_patches, spoilt_words
 from greyscale.readings.reading import Reading
 
 
@@ -110,6 +111,22 @@ def test_its_neighbours_are_not_blamed_and_two_are_both_named() -> None:
     lab[44, 1] -= 5.0
     found = spoilt_patches(replace(reading, lab=lab))
     assert {patch.index for patch in found} == {20, 44}
+
+
+@pytest.mark.parametrize(
+    ("count", "begins", "ends"),
+    [(1, "Patch 11", "measure it again."),
+     (2, "2 patches of 'ramp' are", "12 (level 0.17, a* +5.0)."),
+     (7, "7 patches of 'ramp' are", "15 (level 0.22, a* +5.0) and 2 more.")],
+)  # fmt: skip
+def test_spoilt_patches_are_named_up_to_five(count: int, begins: str, ends: str) -> None:
+    found = [
+        SpoiltPatch(str(11 + k), None, "ramp", (10 + k) / 64, 9.0, (0.0, 5.0, 0.0), 10 + k)
+        for k in range(count)
+    ]
+    (said,) = spoilt_words(found)
+    assert said.startswith(begins)
+    assert said.endswith(ends)
 
 
 def test_time_grows_with_the_patches_not_with_their_cube() -> None:

@@ -78,6 +78,8 @@ def test_a_grey_on_the_wrong_side_of_its_neighbour_is_named():
     said = doubt(layout, {0: np.array([50.0, 0.0, 0.0])}, 1, np.array([53.0, 0.0, 0.0]))
     assert said == "level 0.40 can't be lighter than 0.45 (A1, L* 50.0)"
     assert doubt(layout, {}, 1, np.array([530.0, 0.0, 0.0])).endswith("between 0 and 105")
+    for a, b in ((128.5, 0.0), (0.0, -128.5)):
+        assert doubt(layout, {}, 1, np.array([50.0, a, b])).endswith("between -128 and 128")
 
 
 def test_the_hand_goes_down_one_strip_and_up_the_next():

@@ -53,6 +53,22 @@ def written(tmp_path):
     return write
 
 
+def test_the_printer_is_asked_only_what_can_be_sent_to_it(curve):
+    """Where the curve ends in full ink or bare paper, and where two channels do before the third.
+
+    Of a printer that answers in proportion, the slopes are its own there too.
+    """
+    straight = np.array([[20.0, 40.0, 30.0], [30.0, -25.0, -5.0], [5.0, 20.0, -25.0]])
+
+    def asked(device):
+        assert device.min() >= 0.0
+        assert device.max() <= 1.0
+        return device @ straight.T
+
+    slopes = GreyAxis.of(curve, asked).slopes
+    np.testing.assert_allclose(slopes, np.broadcast_to(straight, slopes.shape), atol=1e-9)
+
+
 @pytest.mark.parametrize("interpolation", INTERPOLATIONS)
 @pytest.mark.parametrize("make", [lut_3d, by_luminance])
 @pytest.mark.parametrize("size", [33, 65])

@@ -185,6 +185,21 @@ def _on_page(places: str, *, counts: list[int], known: bool = True) -> Evidence:
     )  # fmt: skip
 
 
+def test_repeats_tell_of_the_noise_beside_four_that_are_assumed() -> None:
+    """Pooled variances by degrees of freedom, of a* and b* twice as many (any textbook)."""
+    again = [0.25, 0.5, 0.75]
+    level = np.append(np.linspace(0.0, 1.0, 21), again)
+    lab = np.column_stack([15 + 80 * level, 0 * level, 0 * level])
+    lab += np.random.default_rng(3).normal(0.0, 0.3, lab.shape)
+    found = evidence_from(
+        [Reading("ramp", "ramp.txt", tuple(map(str, range(24))), grey(level), lab)]
+    )
+    squares = sum(np.var(lab[level == one], axis=0, ddof=1) for one in again)
+    assumed = 4 * 0.15**2
+    assert found.sd_L == pytest.approx(np.sqrt((squares[0] + assumed) / (3 + 4)))
+    assert found.sd_ab == pytest.approx(np.sqrt((squares[1] + squares[2] + assumed) / (6 + 4)))
+
+
 def test_how_alike_noise_is_over_the_page_by_hand() -> None:
     """Patches eight apart share 1/e of what wanders; repeats so far apart show the rest of it."""
     apart = np.exp(-1.0)

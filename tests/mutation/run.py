@@ -29,8 +29,10 @@ COPIED = ("greyscale", "tests", "sample_measurements", "reports", "pyproject.tom
 TESTS = {
     "colorimetry": ("tests/colorimetry", "tests/published", "tests/metamorphic", "tests/analysis"),
     "analysis": ("tests/analysis", "tests/published", "tests/metamorphic", "tests/aims"),
-    "correction": ("tests/correction", "tests/metamorphic"),
-    "checks": ("tests/checks", "tests/cli/test_read.py"),
+    "correction": ("tests/correction", "tests/metamorphic", "tests/applying/test_encodings.py",
+                   "tests/cli/test_correct.py", "tests/cli/test_settings.py",
+                   "tests/reporting/test_correction_reports.py"),
+    "checks": ("tests/checks", "tests/cli/test_read.py", "tests/printer/test_spoilt_patches.py"),
     "readings": ("tests/readings", "tests/metamorphic"),
 }  # fmt: skip
 """Rooms, and the tests that are to notice mistakes in them."""
