@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -64,23 +64,22 @@ def neutral_drift(analysis: Analysis, look: Look) -> Figure:
     figure, (a_panel, b_panel, ch_panel, bar) = panels(look, heights)
     patches = analysis.patches
     limit = analysis.neutrality.tolerance_max_delta_Ch
-    span = _span(patches.lab[:, 1:], patches.aim_lab[:, 1:], limit)
+    measured, aim = patches.lab[:, 1:], patches.aim_lab[:, 1:]
+    low = np.minimum(measured.min(axis=0), (aim - limit).min(axis=0))
+    high = np.maximum(measured.max(axis=0), (aim + limit).max(axis=0))
+    # Both panels show the same height, in CIELAB units.
+    span = max(float(np.max(high - low)) * 1.06, _LEAST_SPAN)
     for index, panel in enumerate((a_panel, b_panel)):
-        _coordinate(panel, look, analysis, index, span)
+        _coordinate(panel, look, analysis, index)
+        centre = (low[index] + high[index]) / 2
+        panel.set_ylim(centre - span / 2, centre + span / 2)
     tone_bar(bar, patches.level, patches.lab)
     _delta_Ch(ch_panel, look, analysis, heights[2])
     legend_above(a_panel, look)
     return figure
 
 
-def _span(measured: Array, aim: Array, limit: float) -> float:
-    """Return the one height, in CIELAB units, that both panels of a* and b* need."""
-    low = np.minimum(measured.min(axis=0), (aim - limit).min(axis=0))
-    high = np.maximum(measured.max(axis=0), (aim + limit).max(axis=0))
-    return max(float(np.max(high - low)) * 1.06, _LEAST_SPAN)
-
-
-def _coordinate(panel: Axes, look: Look, analysis: Analysis, index: int, span: float) -> None:
+def _coordinate(panel: Axes, look: Look, analysis: Analysis, index: int) -> None:
     name, above, below = HALVES[index]
     patches = analysis.patches
     level, measured, aim = patches.level, patches.lab[:, index + 1], patches.aim_lab[:, index + 1]
@@ -90,10 +89,6 @@ def _coordinate(panel: Axes, look: Look, analysis: Analysis, index: int, span: f
     panel.plot(level, aim, color=look.ink, linestyle=AIM_LINE, linewidth=1.1, label="neutral aim")
     within = f"within {limit:g} of it"
     panel.fill_between(level, aim - limit, aim + limit, color=look.band, linewidth=0, label=within)
-    low = min(measured.min(), (aim - limit).min())
-    high = max(measured.max(), (aim + limit).max())
-    centre = (low + high) / 2
-    panel.set_ylim(centre - span / 2, centre + span / 2)
     panel.set_title(f"{name}: above the aim {above}, below it {below}")
 
 
@@ -291,38 +286,26 @@ def tone_curve(analysis: Analysis, look: Look) -> Figure:
     """Draw L* over level with its aim, and below it measured minus aim."""
     heights = (2.9, 1.8, HEIGHT) if look.narrow else (3.3, 2.0, HEIGHT)
     figure, (curve, error, bar) = panels(look, heights)
-    patches = analysis.patches
-    _curve(curve, look, analysis)
-    legend_above(curve, look)
-    _error(error, look, analysis)
-    tone_bar(bar, patches.level, patches.lab, marked=False)
-    return figure
-
-
-def _curve(panel: Axes, look: Look, analysis: Analysis) -> None:
     patches, tone = analysis.patches, analysis.tone
-    L = patches.lab[:, 0]
-    panel.plot(patches.level, L, **line(0).options(look), label="measured", zorder=3)
-    panel.plot(
-        patches.level, patches.aim_lab[:, 0], color=look.ink, linestyle=AIM_LINE, linewidth=1.1,
-        label=f"aim: {label(tone.aim)}",
-    )  # fmt: skip
-    panel.set_title("L* of each level")
-
-
-def _error(panel: Axes, look: Look, analysis: Analysis) -> None:
-    patches = analysis.patches
-    panel.axhline(0.0, color=look.ink, linestyle=AIM_LINE, linewidth=1.1)
-    panel.plot(patches.level, patches.delta_L, **line(0).options(look))
+    level, aimed = patches.level, patches.aim_lab[:, 0]
+    aim_line: dict[str, Any] = {"color": look.ink, "linestyle": AIM_LINE, "linewidth": 1.1}
+    curve.plot(level, patches.lab[:, 0], **line(0).options(look), label="measured", zorder=3)
+    curve.plot(level, aimed, **aim_line, label=f"aim: {label(tone.aim)}")
+    curve.set_title("L* of each level")
+    legend_above(curve, look)
+    error.axhline(0.0, **aim_line)
+    error.plot(level, patches.delta_L, **line(0).options(look))
     reach = max(1.15 * float(np.abs(patches.delta_L).max()), 1.0)
-    panel.set_ylim(-reach, reach)
-    panel.set_title("ΔL*: above 0 lighter than the aim, below darker")
-    for level in analysis.tone.reversals:
-        row = int(np.argmin(np.abs(patches.level - level)))
-        panel.annotate(
-            "falls", (level, patches.delta_L[row]), (0, -14), textcoords="offset points",
+    error.set_ylim(-reach, reach)
+    error.set_title("ΔL*: above 0 lighter than the aim, below darker")
+    for reversal in tone.reversals:
+        row = int(np.argmin(np.abs(level - reversal)))
+        error.annotate(
+            "falls", (reversal, patches.delta_L[row]), (0, -14), textcoords="offset points",
             ha="center", va="top", arrowprops={"arrowstyle": "->", "color": look.ink},
         )  # fmt: skip
+    tone_bar(bar, level, patches.lab, marked=False)
+    return figure
 
 
 @in_look

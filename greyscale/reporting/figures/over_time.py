@@ -200,8 +200,10 @@ def drying(result: Drying, look: Look) -> Figure:
     heights = (2.3, 1.6, 1.6, 1.6, 1.8) if look.narrow else (2.0, 1.25, 1.25, 1.25, 1.45)
     figure, (rest, *changes) = panels(look, heights)
     _still_to_come(rest, look, result)
-    tones = _tones(result)
     series, course = result.series, result.course
+    # From paper to black.
+    last = len(series.level) - 1
+    tones = np.unique(np.linspace(0, last, min(_TONES, last + 1)).round().astype(np.intp))
     quantities = [
         ("ΔL*", series.lab[:, :, 0], course.lab[:, :, 0]),
         ("Δa*", series.lab[:, :, 1], course.lab[:, :, 1]),
@@ -215,12 +217,6 @@ def drying(result: Drying, look: Look) -> Figure:
     _time_axis(figure.axes, look, result)
     changes[-1].set_xlabel(f"time {series.clock}")
     return figure
-
-
-def _tones(result: Drying) -> Indices:
-    """Choose tones from paper to black."""
-    count = len(result.series.level)
-    return np.unique(np.linspace(0, count - 1, min(_TONES, count)).round().astype(np.intp))
 
 
 def _still_to_come(panel: Axes, look: Look, result: Drying) -> None:
