@@ -412,10 +412,8 @@ def _check_alike(prints: Sequence[Print]) -> None:
     first = prints[0].ramp.reading
     for own in prints[1:]:
         reading = own.ramp.reading
-        for what, ours, theirs in (
-            ("condition", reading.condition, first.condition),
-            ("backing", reading.backing, first.backing),
-        ):
+        for what in ("condition", "backing"):
+            ours, theirs = getattr(reading, what), getattr(first, what)
             if ours != theirs:
                 raise BadInput(
                     f"was measured with {what} {ours or 'not stated'}, and {first.source} with "

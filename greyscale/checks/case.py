@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import Protocol
 
 import numpy as np
 
 from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array, Indices
-from greyscale.readings.layout import comparable, split_place
+from greyscale.readings.layout import Layout, comparable, split_place
 from greyscale.readings.reading import Reading
 
 DEVICE_TOLERANCE = 0.004
@@ -18,26 +17,6 @@ DEVICE_TOLERANCE = 0.004
 
 _MOST_STRIPS = 100
 """Of one sheet; names of more are something else."""
-
-
-class ChartLayout(Protocol):
-    """What the checks need to know of a chart: its patches in the order of reading."""
-
-    @property
-    def name(self) -> str:
-        """What the chart is called."""
-
-    @property
-    def ids(self) -> tuple[str, ...]:
-        """`SAMPLE_ID` of each patch, strip by strip."""
-
-    @property
-    def places(self) -> tuple[str, ...] | None:
-        """Strip letter and number of each patch."""
-
-    @property
-    def device(self) -> Array:
-        """Shape (n, 3), 0 to 1."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -167,7 +146,7 @@ def along_strips(place: str) -> tuple[int, str, int]:
     return len(strip), strip, number
 
 
-def lay_out(reading: Reading, layout: ChartLayout | None = None) -> Case:
+def lay_out(reading: Reading, layout: Layout | None = None) -> Case:
     """Lay a reading over its chart: by id, else by place, else in sequence.
 
     Without a layout, the strips are those of the reading's places, or of ids that are places.
@@ -246,10 +225,10 @@ def _in_strip_order(
     )
 
 
-def _match(reading: Reading, layout: ChartLayout) -> tuple[Indices, tuple[int, ...]]:
+def _match(reading: Reading, layout: Layout) -> tuple[Indices, tuple[int, ...]]:
     """Find the row of each slot of the layout, and the rows without a slot."""
     candidates = [(reading.ids, layout.ids)]
-    if reading.places is not None and layout.places is not None:
+    if reading.places is not None:
         candidates.append((reading.places, layout.places))
     for own, charted in (comparable(*both) for both in candidates):
         row_of = {name: row for row, name in enumerate(own)}
@@ -267,7 +246,7 @@ def _match(reading: Reading, layout: ChartLayout) -> tuple[Indices, tuple[int, .
     )
 
 
-def _same_device(reading: Reading, device: Array, rows: Indices, layout: ChartLayout) -> None:
+def _same_device(reading: Reading, device: Array, rows: Indices, layout: Layout) -> None:
     slots = np.flatnonzero(rows >= 0)
     apart = np.max(np.abs(reading.device[rows[slots]] - device[slots]), axis=1)
     unlike = slots[apart > DEVICE_TOLERANCE]

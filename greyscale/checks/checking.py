@@ -9,7 +9,7 @@ import numpy as np
 
 from greyscale.base.errors import BadInput
 from greyscale.base.threads import numpy_on_one_thread
-from greyscale.checks.case import Case, ChartLayout, lay_out
+from greyscale.checks.case import Case, lay_out
 from greyscale.checks.finding import LEAST, CheckResult, Finding
 from greyscale.checks.identity import another_chart
 from greyscale.checks.order import EXCHANGED
@@ -44,6 +44,7 @@ from greyscale.checks.values import (
 from greyscale.colorimetry.arrays import Array, medians
 from greyscale.readings.assemble import COARSE
 from greyscale.readings.iso28178 import SKIPPED, ZEROED
+from greyscale.readings.layout import Layout
 from greyscale.readings.reading import Reading
 
 # Does the reading follow its chart at all?
@@ -187,7 +188,7 @@ REPAIRED = "REPAIRED"
 
 
 @numpy_on_one_thread
-def check(reading: Reading, layout: ChartLayout | None = None) -> CheckResult:
+def check(reading: Reading, layout: Layout | None = None) -> CheckResult:
     """Check a reading, from its values and its layout alone: no printer is known.
 
     Parameters
@@ -231,7 +232,7 @@ def check(reading: Reading, layout: ChartLayout | None = None) -> CheckResult:
     return CheckResult(reading, tuple(found), repaired, _remarks(case, explanation), spoilt)
 
 
-def refuse_if_misread(reading: Reading, layout: ChartLayout | None = None) -> CheckResult:
+def refuse_if_misread(reading: Reading, layout: Layout | None = None) -> CheckResult:
     """Check a reading, refuse it if it is certainly misread, and else give what was found.
 
     Raises
