@@ -135,13 +135,10 @@ class Fields:
         """
         for one in dataclasses.fields(cast(Any, kind)):
             if one.name not in given:
-                given[one.name] = self._read(one.name, str(one.type))
+                of = str(one.type).removesuffix(" | None")
+                missing = of != one.type and not self.has(one.name)
+                given[one.name] = None if missing else _BY_TYPE[of](self, one.name)
         return kind(**given)
-
-    def _read(self, key: str, of: str) -> object:
-        if of.endswith(" | None") and not self.has(key):
-            return None
-        return _BY_TYPE[of.removesuffix(" | None")](self, key)
 
     def texts(self, key: str, count: int | None = None) -> tuple[str, ...]:
         """Return a list of texts, of so many where a count is given."""

@@ -99,7 +99,8 @@ class GreyAxis:
         knots
             Shape (size,): levels of the nodes, rising from 0 to 1.
         """
-        basis = straight_lines(self.levels, knots)
+        # Each node's share in the value at each level.
+        basis = columns_at(self.levels, knots, np.eye(knots.size))
         nodes = np.empty((knots.size, 3))
         nodes[0], nodes[-1] = self.sent[0], self.sent[-1]
         rest = self.sent - basis[:, [0, -1]] @ nodes[[0, -1]]
@@ -110,7 +111,7 @@ class GreyAxis:
 
     def differences(self, knots: Array) -> Array:
         """Return the CIEDE2000 differences in print of a LUT with these knots, shape (n,)."""
-        read = straight_lines(self.levels, knots) @ self.nodes(knots)
+        read = columns_at(self.levels, knots, self.nodes(knots))
         change = np.einsum("nij,nj->ni", self.slopes, read - self.sent)
         return delta_E_2000(self.lab + change, self.lab)
 
@@ -122,11 +123,6 @@ class GreyAxis:
 def even_knots(size: int) -> Array:
     """Return the levels of nodes in even steps, shape (size,)."""
     return np.linspace(0.0, 1.0, size)
-
-
-def straight_lines(levels: Array, knots: Array) -> Array:
-    """Return each node's share in the value at each level, shape (levels, size)."""
-    return columns_at(levels, knots, np.eye(knots.size))
 
 
 def _not_flatter_towards_paper(slopes: Array, places: Array) -> Array:

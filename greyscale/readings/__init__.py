@@ -1,1 +1,1 @@
-"""Patch and Reading; one file per file format; checks of a reading."""
+"""What was measured: Reading, one file per file format; layouts; lamps."""
