@@ -102,21 +102,13 @@ def _linear_in_density(level: Array, L_black: float, L_paper: float) -> Array:
     return lightness(Y_black ** (1.0 - level) * Y_paper**level)
 
 
-def _lstar(level: Array) -> Array:
-    return 100.0 * level
-
-
-def _srgb(level: Array) -> Array:
-    return lightness(100.0 * srgb_decoded(level))
-
-
 def _gamma(exponent: float) -> Curve:
     return lambda level: lightness(100.0 * np.maximum(level, 0.0) ** exponent)
 
 
 TONE_AIMS: dict[str, Curve | None] = {
-    "lstar": _lstar,
-    "srgb": _srgb,
+    "lstar": lambda level: 100.0 * level,
+    "srgb": lambda level: lightness(100.0 * srgb_decoded(level)),
     "gamma-1.8": _gamma(1.8),
     "gamma-2.2": _gamma(2.2),
     "density": None,
