@@ -7,14 +7,26 @@ from itertools import product
 import numpy as np
 import pytest
 from scipy.special import stdtr, stdtrit
+from scipy.stats import rayleigh
 from support.families import family
 from support.grey_readings import ramp_lab, reading_of
 
 from greyscale.analysis.analyse import analyse
-from greyscale.analysis.certainty import student_quantile, student_tail
+from greyscale.analysis.certainty import (
+    LARGEST_LENGTH,
+    MEAN_LENGTH,
+    student_quantile,
+    student_tail,
+)
 from greyscale.analysis.neutrality import find_casts
 
 LEVELS = np.linspace(0, 1, 21)
+
+
+def test_lengths_of_noise_are_those_of_scipys_rayleigh_distribution() -> None:
+    """The mean, and what one in ten exceeds."""
+    assert pytest.approx(rayleigh.mean()) == MEAN_LENGTH
+    assert pytest.approx(rayleigh.ppf(0.9), rel=0.03) == LARGEST_LENGTH
 
 
 def readings(lab, levels, sd, count):

@@ -82,6 +82,9 @@ def test_a_print_that_is_still_wet_is_not_trusted(seed: int) -> None:
     assert found.trusted == "no"
     low, _, high = found.to_come.max(axis=0)
     assert low <= 3 * truly_left("baryta", 3.0) <= high
+    # To be read again when it may be dry, and not while it is bound to be wet still.
+    assert found.read_again is not None
+    assert 3 * truly_left("baryta", found.read_again) < 2 * WITHIN
 
 
 @pytest.mark.parametrize("hours", [(0.1, 0.3), (0.1, 0.2, 0.3), (0.1, 24.0)])

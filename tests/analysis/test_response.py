@@ -12,7 +12,7 @@ from support.grey_readings import ramp_lab, reading_of
 from support.odd_printers import OddPrinter, odd_printer
 
 from greyscale.analysis.analyse import analyse
-from greyscale.analysis.response import Response, shadow
+from greyscale.analysis.response import Response, response, shadow
 from greyscale.charts.chart import make_chart
 from greyscale.printer.design import design
 from greyscale.readings.reading import Reading
@@ -100,6 +100,25 @@ def test_the_blocked_shadow_ends_where_it_does(number: int) -> None:
     L = who.lab(np.array([[0.0] * 3, [below - 1 / 32] * 3, [below + 1 / 32] * 3]))[:, 0]
     assert L[1] - L[0] < 0.6
     assert L[2] - L[0] > 0.4
+
+
+@pytest.mark.parametrize("nudge", [0.02, 0.08])
+def test_the_answer_is_what_noise_does_not_add_to_it(nudge: float) -> None:
+    """a* and b* follow the channels in proportion; of noise a fifth of that, nothing is counted."""
+    level, tones = np.linspace(0, 1, 21), np.linspace(0.2, 0.8, 40)
+    grey = np.repeat(level[:, np.newaxis], 3, axis=1)
+    off = nudge * np.array([[1, -1, 0], [0, 1, -1], [-1, 0, 1], [0, -1, 1]])
+    device = np.concatenate([grey, np.concatenate([tones[:, None] + one for one in off])])
+    straight = 45.0 * np.array([[1.0, -1.0, 0.0], [0.5, 0.5, -1.0]])
+    tint = (device - device.mean(axis=1, keepdims=True)) @ straight.T
+    exact = np.column_stack([10 + 85 * device.mean(axis=1), tint])
+    found = []
+    for seed in range(20):
+        noise = np.random.default_rng(seed).normal(0.0, 0.2, exact.shape)
+        found.append(response(device, exact + noise, np.ones(len(device)), 0.2, 0.2).answer)
+    size = np.mean(np.sum(tint[21:] ** 2, axis=1))
+    departure = np.mean(np.sum((device - device.mean(axis=1, keepdims=True))[21:] ** 2, axis=1))
+    assert np.mean(found) == pytest.approx(np.sqrt(size / departure), rel=0.03)
 
 
 @pytest.mark.parametrize("end", [0.125, 0.27, 0.4, 0.95])

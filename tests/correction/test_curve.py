@@ -1,12 +1,13 @@
 """One curve from the original: what it sends, and what the next round takes it to have sent."""
 
-import dataclasses
+from dataclasses import replace
 
 import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 from support.corrections import correction_with, curve_against, proof_of, unchanged
 
+from greyscale.base.rests_on import supports
 from greyscale.correction.evidence import evidence_from
 from greyscale.correction.record import Curve
 
@@ -59,7 +60,7 @@ def test_the_next_round_knows_what_was_sent():
 def test_a_third_round_counts_on_from_the_second():
     first = correction_with(CURVE)
     straight = Curve(CURVE.levels, np.repeat(CURVE.levels[:, None], 3, axis=1), CURVE.lab, CURVE.sd)
-    second = dataclasses.replace(
+    second = replace(
         first, round=2, curve=straight, evidence=evidence_from([proof_of(first)], first)
     )
     third = evidence_from([proof_of(second)], second)
@@ -74,3 +75,10 @@ def test_with_8_bits_what_was_sent_are_whole_steps():
     joined = evidence_from([proof_of(first)], first, bits=8)
     codes = joined.device[len(first.evidence) :] * 255
     np.testing.assert_allclose(codes, np.round(codes), atol=1e-9)
+
+
+def test_weights_are_named_as_what_it_rests_on_where_spectra_were_measured(correction):
+    weights = set(supports("weights", "cie-tables"))
+    assert weights.isdisjoint(correction.rests_on)
+    evidence = replace(correction.evidence, spectra=np.full((21, 36), 0.5))
+    assert weights <= set(replace(correction, evidence=evidence).rests_on)
