@@ -212,16 +212,22 @@ class _Sought:
             _score([one.after_mean_delta_Ch for one in each], self.looks, self.asked.worst_share),
         )
 
-    def best(self) -> Solution:
-        """The curve that leaves the least score under all lights that count."""
+    def best(self, alone: Solution) -> Solution:
+        """The curve that leaves the least score under all lights that count.
+
+        Parameters
+        ----------
+        alone
+            The curve for the first of them alone: the search begins there, and ends no worse.
+        """
         own = self.own
         if len(own) == 1 or self.asked.tone_only:
-            return self.solved(own[:1])
+            return alone
         weights = np.array([look.weight for look in own])
-        first = self.solved(own, list(weights / weights.sum()))
+        first = self.solved(own, list(weights / weights.sum()), alone.rgb)
         shares = balanced(own, first.rgb, weights, self.asked.worst_share)
         return min(
-            (first, self.solved(own, shares, first.rgb)),
+            (alone, first, self.solved(own, shares, first.rgb)),
             key=lambda made: self.left(own, made).score,
         )
 
@@ -242,7 +248,8 @@ def _sought(
 
 def best_curve(evidence: Evidence, model: PrinterModel, aims: Aims, asked: Options) -> Solution:
     """Solve one curve for the lights that are asked for, and tell nothing of what it leaves."""
-    return _sought(evidence, model, aims, asked, None).best()
+    sought = _sought(evidence, model, aims, asked, None)
+    return sought.best(sought.solved(sought.own[:1]))
 
 
 def serve(
@@ -278,7 +285,7 @@ def serve(
         alone[id(own[0])] = solution
         told = [sought.left([look], alone[id(look)]) for look in (*others, *own)]
     if len(own) > 1 and not asked.tone_only:
-        solution = sought.best()
+        solution = sought.best(solution)
         told.append(sought.left(own, solution))
     found = tuple(_found(evidence, model, aims, look, solution, limits, asked) for look in looks)
     return Served(own[0], solution, limits, found, tuple(told))

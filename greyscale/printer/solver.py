@@ -113,7 +113,8 @@ def solve(
     starts_at
         Level of equal R, G, B at which the tones begin (see `begins_at`).
     near
-        Shape (256, 3): values near those sought; None starts from equal R, G, B.
+        Shape (256, 3): values near those sought, from which the search begins; None starts from
+        equal R, G, B.
 
     Returns
     -------
@@ -131,7 +132,7 @@ def solve(
     if tone_only:
         rgb[inner] = along
         return Solution(levels, rgb, model.lab(rgb), model.stated(rgb))
-    rgb[inner] = _found(search, along if near is None else near[inner])
+    rgb[inner] = _found(search, along) if near is None else search.run(near[inner])
     rgb = smoothed(rgb, *_slopes_and_sd(search, rgb), priority)
     return Solution(levels, rgb, model.lab(rgb), model.stated(rgb))
 
@@ -182,27 +183,28 @@ def _along_the_axis(model: PrinterModel, L: Array, starts_at: float) -> Array:
 
 
 def _found(search: _Search, start: Array) -> Array:
-    """Search from the axis, then again from the neighbours where that got stuck.
+    """Search for the first light from the axis, and from there for all that is asked.
 
-    Where an ink sets in, the errors have ridges on which steps downhill can come to a halt.
+    Where an ink sets in, or grey is laid by the least of the inks, the errors have ridges, on which
+    steps downhill can come to a halt. For one light it shows, as its aim can be met, and the search
+    begins again from the neighbours that have met theirs.
     """
-    x = replace(search, cautious=False).run(start)
-    if search.cautious:
-        x = search.run(x)
+    plain = replace(search, cautious=False, beside=())
+    x = plain.run(start)
     tones = np.arange(len(x))
     for _ in range(_RETRIES):
-        good = search.cost(x) < _GOOD
+        good = plain.cost(x) < _GOOD
         stuck = np.flatnonzero(~good)
         if not stuck.size or not good.any():
             break
         between = np.column_stack([np.interp(stuck, tones[good], c[good]) for c in x.T])
-        part = search.only(stuck)
+        part = plain.only(stuck)
         again = part.run(between)
         better = part.cost(again) < part.cost(x[stuck]) - _ENOUGH
         if not better.any():
             break
         x[stuck[better]] = again[better]
-    return x
+    return search.run(x) if search.cautious or search.beside else x
 
 
 @dataclass(frozen=True, eq=False)
@@ -298,7 +300,7 @@ def descend(residual: Errors, slopes: Errors, start: Array, met: float = 0.0) ->
         damping[tones] *= np.where(better, 0.1, 10.0)
         damping = np.clip(damping, 1e-9, 1e6)
         # Most arrive after a few steps: they need not wait for the others.
-        going = np.where(better, moved >= _ENOUGH, damping[tones] <= 1.0) & (cost[tones] > met)
+        going = np.where(better, moved >= _ENOUGH, damping[tones] <= 1e3) & (cost[tones] > met)
         again = tones[better & going]
         tones = tones[going]
         if again.size:

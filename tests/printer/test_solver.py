@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 import pytest
-from scipy.optimize import minimize
+from scipy.optimize import least_squares, minimize
 
 from greyscale.printer.answers import TONES
-from greyscale.printer.solver import TONE_ERROR, TONE_WEIGHT, solve
+from greyscale.printer.solver import TONE_ERROR, TONE_WEIGHT, View, solve
 
 LEVELS = np.linspace(0.0, 1.0, TONES)
 
@@ -90,3 +90,39 @@ def test_caution_goes_part_of_the_way_where_the_answer_is_only_supposed() -> Non
     middle = TONES // 2
     assert bold.lab[middle, 1] == pytest.approx(4.0, abs=0.05)
     assert 1.0 < careful.lab[middle, 1] < 3.5
+
+
+@dataclass(frozen=True)
+class GreyByTheLeast(Exact):
+    """It lays grey ink by the least of its inks, so that its answer has a ridge on the axis."""
+
+    light: float = 0.0
+
+    def lab(self, device: np.ndarray) -> np.ndarray:
+        least = 1.0 - np.max(np.asarray(device), axis=-1)
+        grey = np.minimum(1.6 * least, 1.0)
+        lab = super().lab(device)
+        lab[..., 0] = 95 - 60 * grey - 0.2 * (95 - lab[..., 0])
+        lab[..., 1:] *= (1.0 - 0.8 * grey)[..., np.newaxis]
+        lab[..., 1:] += np.array([1.5, 1.0]) + self.light * np.array([1.0, -1.5])
+        return lab
+
+
+def test_two_lights_are_met_as_well_as_can_be_on_a_ridge() -> None:
+    """The best by SciPy's least squares, from twelve starts of each tone."""
+    here, there = GreyByTheLeast(light=1.0), GreyByTheLeast(light=-1.0)
+    black, paper = here.lab(np.zeros(3))[0], here.lab(np.ones(3))[0]
+    wanted = np.column_stack([black + (paper - black) * LEVELS, np.zeros((TONES, 2))])
+    found = solve(here, wanted, weight=0.5, beside=[View(there, wanted, 0.5)])
+    random = np.random.default_rng(1)
+
+    for tone in range(30, TONES - 30, 15):
+
+        def off(device: np.ndarray, tone: int = tone) -> np.ndarray:
+            one, other = here.lab(device) - wanted[tone], there.lab(device) - wanted[tone]
+            of_L = TONE_WEIGHT * one[0] * np.sqrt(1 + (one[0] / TONE_ERROR) ** 2)
+            return np.array([of_L, *np.sqrt(0.5) * one[1:], *np.sqrt(0.5) * other[1:]])
+
+        starts = random.uniform(0.0, 1.0, (12, 3))
+        best = min(least_squares(off, one, bounds=(0, 1)).cost for one in starts)
+        assert np.sum(off(found.rgb[tone]) ** 2) / 2 < 1.05 * best + 0.02
