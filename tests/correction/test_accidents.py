@@ -5,14 +5,19 @@ On simulated printers that were kept out while the patterns were described (`sup
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from support.accidents import ACCIDENTS, KEPT_OUT, corrected, printer, proof
+from support.corrections import correction_with, curve_against, proof_of
 from support.families import family
 
 import greyscale.correction.verify as verifying
+from greyscale.analysis.analyse import analyse
 from greyscale.analysis.followed import SHEETS_CH, SHEETS_UNSURE
 from greyscale.colorimetry.cielab import mean_over_lightness
+from greyscale.correction.accidents import _sending
 from greyscale.correction.sureness import learn
 from greyscale.correction.verify import NextRound, verify
 from greyscale.reporting.verification_report import verification_sentences
@@ -43,6 +48,20 @@ def test_an_accident_is_named_first(
     else:
         assert named in said[0]
         assert not worked
+
+
+@pytest.mark.parametrize("sd", [0.1, 0.6])
+def test_a_rough_reading_of_what_was_promised_is_not_taken_for_the_uncorrected_print(
+    sd: float,
+) -> None:
+    """However near that lies: an accident must fit twice as well. One that fits is named."""
+    curve, off = curve_against(0.3), np.array([1.2, 0.0, 0.0])
+    near = correction_with(curve, before_lab=curve.lab + off)
+    kept = proof_of(near, sd)
+    lighter = replace(kept, lab=kept.lab + off)
+    assert _sending(analyse(kept, lights=()), near) is None
+    if sd == 0.1:
+        assert "like the uncorrected one" in (_sending(analyse(lighter, lights=()), near) or "")
 
 
 def test_of_sheets_that_differ_as_sheets_do_few_break_the_promise(
