@@ -17,7 +17,7 @@ from greyscale.correction.expectation import limit_words
 from greyscale.correction.folder import CLF, CURVE, JSON, LUT_1D, LUT_3D, Luts, gives, takes
 from greyscale.correction.luts import CLOSE_ENOUGH, MOST_NODES
 from greyscale.correction.record import Correction
-from greyscale.correction.sureness import picture_sureness
+from greyscale.correction.sureness import largest_in_four_of_five, picture_sureness
 from greyscale.correction.targets import tone_aim_of
 from greyscale.icc.amend import INTENTS, Amendment
 from greyscale.reporting.analysis_words import (
@@ -167,15 +167,21 @@ def _expected_colour(correction: Correction) -> str:
     supposed = not correction.near_neutral
     another, least, most = map(fixed, expected.on_another_sheet(sheets, supposed))
     sure = " and answers beside the axis are supposed" if supposed else ""
+    largest, _ = largest_in_four_of_five(correction)
     return (
         f"Of the departure from {aim}{_under(correction)}, {100 * (1 - after / before):.0f} % "
         f"should be removed: mean ΔCh {fixed(before)} now (without noise), {fixed(after)} "
         f"expected; largest {fixed(expected.before_max_delta_Ch)} now, "
-        f"{fixed(expected.after_max_delta_Ch)} expected. That holds for a print like the "
+        f"{fixed(expected.after_max_delta_Ch)} expected ({_range(largest)} in four cases out of "
+        "five). That holds for a print like the "
         f"{'sheet' if sheets == 1 else f'{sheets} sheets'} read. No two sheets are alike: another, "
         f"as sheets usually differ{sure}, should come to {another} ({least} to {most} in four "
         "cases out of five)."
     )
+
+
+def _range(ends: Sequence[float]) -> str:
+    return " to ".join(map(fixed, ends))
 
 
 def _under(correction: Correction) -> str:
@@ -224,11 +230,15 @@ def _unknown_brightener(correction: Correction) -> tuple[str, ...]:
 
 def _expected_tone(correction: Correction) -> str:
     expected = correction.expectation
+    _, largest = largest_in_four_of_five(correction)
+    # A driver's steps are beside what the curve is known to.
+    stepped = correction.evidence.response.tone_step
+    sure = "" if stepped else f" ({_range(largest)} in four cases out of five)"
     return (
         f"L* departs from the {correction.aim} aim by {fixed(expected.before_mean_delta_L)} on "
         f"average, {fixed(expected.before_max_delta_L)} at most; of that "
-        f"{fixed(expected.after_mean_delta_L)} and {fixed(expected.after_max_delta_L)} should "
-        "remain."
+        f"{fixed(expected.after_mean_delta_L)} and {fixed(expected.after_max_delta_L)}{sure} "
+        "should remain."
     )
 
 

@@ -121,9 +121,10 @@ def test_a_toned_prints_strips_enlarge_no_toning_as_a_cast(correction):
 def test_the_first_sentence_says_how_much_should_go(correction):
     assert correction_sentences(correction)[0] == (
         "Of the departure from neutral, 89 % should be removed: mean ΔCh 1.90 now (without noise), "
-        "0.20 expected; largest 3.40 now, 0.50 expected. That holds for a print like the sheet "
-        "read. No two sheets are alike: another, as sheets usually differ and answers beside the "
-        "axis are supposed, should come to 0.35 (0.21 to 0.65 in four cases out of five)."
+        "0.20 expected; largest 3.40 now, 0.25 expected (0.17 to 0.36 in four cases out of five). "
+        "That holds for a print like the sheet read. No two sheets are alike: another, as sheets "
+        "usually differ and answers beside the axis are supposed, should come to 0.35 (0.21 to "
+        "0.65 in four cases out of five)."
     )
 
 
