@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from functools import lru_cache
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from greyscale.base.results import PrintFacts
 from greyscale.readings.fields import Units
@@ -273,26 +273,30 @@ def about_file(keywords: Iterable[tuple[str, str]]) -> About:
     remarks: list[str] = []
     created = _take_read(left, CREATED, date_of, remarks)
     condition = _condition(left, remarks)
-    observer = _first(observer_in(left[name], "OBSERVER" in name)
-                      for name in OBSERVER_TOLD_BY if name in left)  # fmt: skip
-    illuminant = _first(illuminant_in(left[name], "ILLUMINANT" in name)
-                        for name in ILLUMINANT_TOLD_BY if name in left)  # fmt: skip
+    observer = _first(
+        observer_in(left[name], "OBSERVER" in name) for name in OBSERVER_TOLD_BY if name in left
+    )
+    illuminant = _first(
+        illuminant_in(left[name], "ILLUMINANT" in name)
+        for name in ILLUMINANT_TOLD_BY
+        if name in left
+    )
     if _USUAL_WEIGHTING.fullmatch(left.get("WEIGHTING_FUNCTION", "")):
         del left["WEIGHTING_FUNCTION"]
     backing = _take_read(left, BACKING, backing_of)
     return About(
-        name=_take_read(left, NAME),
+        name=_take_read(left, NAME, str),
         condition=condition,
         backing=backing or _first(backing_in(left[n]) for n in BACKING_TOLD_BY if n in left),
         observer=observer,
         illuminant=illuminant,
-        instrument=_take_read(left, INSTRUMENT),
-        printer=_take_read(left, PRINTER),
-        paper=_take_read(left, PAPER),
-        settings=_take_read(left, SETTINGS),
-        inks=_take_read(left, INKS),
+        instrument=_take_read(left, INSTRUMENT, str),
+        printer=_take_read(left, PRINTER, str),
+        paper=_take_read(left, PAPER, str),
+        settings=_take_read(left, SETTINGS, str),
+        inks=_take_read(left, INKS, str),
         printed=_take_read(left, PRINTED, date_of),
-        sent_through=_take_read(left, THROUGH),
+        sent_through=_take_read(left, THROUGH, str),
         created=created,
         units=_take_read(left, UNITS, lambda value: _UNITS.get(value.strip().lower())),
         full_scale=_take_read(left, FULL_SCALE, _positive),
@@ -308,9 +312,9 @@ def _first(found: Iterable[T | None]) -> T | None:
 def _take_read(
     left: dict[str, str],
     names: Iterable[str],
-    read: Callable[[str], Any] = str,
+    read: Callable[[str], T | None],
     unread: list[str] | None = None,
-) -> Any:
+) -> T | None:
     """Take the first keyword whose value can be read; what says nothing, or cannot be, stays."""
     for name in names:
         value = left.get(name)
@@ -325,7 +329,7 @@ def _take_read(
 
 
 def _condition(left: dict[str, str], remarks: list[str]) -> str | None:
-    condition: str | None = _take_read(left, CONDITION, condition_in)
+    condition = _take_read(left, CONDITION, condition_in)
     told = _first(condition_in(left[name]) for name in CONDITION_TOLD_BY if name in left)
     if condition is not None:
         if told not in (None, condition):
