@@ -238,13 +238,16 @@ def _pooled(repeatability: Sequence[Repeatability]) -> float:
 WITHIN = 0.3
 """ΔE00 to its final state within which a print is held to be dry."""
 
-SURE = 0.95
-"""How sure a verdict must be; intervals hold 90 %."""
+SURE = 0.9
+"""How sure a verdict must be; intervals hold 90 % too."""
 
 _ALIKE = 0.5  # Tones this far apart in level change alike;
 _ROUGH = (0.02, 0.1, 0.3, 1.0)  # each differs by one of these, of what the darkest changes by.
+# Its a* and b* change by one of these, of what its L* does: common practice, no source. Held to be
+# alike in size, they would hide a change in L*, and unchanged deny it.
+_HUES = (1.0, 0.25)
 _DRAWS = 300
-_WIDE = 3000  # Draws from which so many are taken,
+_WIDE = 1500  # Draws from which so many are taken,
 _WIDER = 0.5  # made so much more widely than the readings allow;
 _LIKELY_SO = 4.0  # of those that are nearly as likely as any that leave as much to come.
 _PERCENTILES = (5.0, 50.0, 95.0)
@@ -265,7 +268,7 @@ _HORIZON = 12.0  # How many times the longest time constant the fitted curves ar
 # Log odds from which a change is told from noise: three to one (Jeffreys 1961; memory).
 _WORTH_MENTION = 1.1
 _AGAIN = (0.5, 1, 2, 3, 4, 6, 8, 12, 18, 24, 36, 48, 72, 96, 168, 336, 672, 1344)
-_LIKELY = 0.7  # A further reading is worth its while if it settles the matter as often as this.
+_LIKELY = 0.7  # A further reading is worth its while if it says "dry" as often as this.
 _LATER = 1.2  # Nor is it made before the print is older by this factor.
 # Nor after it is older by that one, and a day old: where slow laws are still credible a reading in
 # between tells how slow, and nobody need wait for weeks to learn that the print was dry tomorrow.
@@ -337,8 +340,8 @@ class Drying(Presented):
     why_unknown
         Why something is not yet known, as a sentence; else None.
     read_again
-        The hour at which a further reading would likely settle whether the print is dry, or tell
-        most of it before the print is much older; None where it is, or is older than eight weeks.
+        The hour at which a further reading would likely show that the print is dry, or tell most of
+        it before the print is much older; None where it is, or is older than eight weeks.
     course
         For figures.
     """
@@ -366,7 +369,7 @@ class Drying(Presented):
     @property
     def rests_on(self) -> tuple[Support, ...]:
         """The standards, constants and data behind the figures."""
-        return supports("cielab", "delta-E00", "density", "dry", "drying-laws")
+        return supports("cielab", "delta-E00", "density", "dry", "drying-laws", "same-print")
 
 
 def drying(readings: Sequence[Reading], hours: Sequence[float] | None = None) -> Drying:
@@ -403,7 +406,7 @@ def follow(series: DryingSeries) -> Drying:
     trusted = _verdict(probability)
     if trusted == "yes" and not told:
         trusted = "not yet known"
-    again = None if trusted == "yes" else _read_again(series, drawn, problem, some, trusted)
+    again = None if trusted == "yes" else _read_again(series, drawn, problem, some)
     final = drawn.final.reshape(_DRAWS, -1, 3)
     density = _density_course(series, drawn, np.append(hours, np.inf))
     return Drying(
@@ -489,28 +492,32 @@ def _problem(series: DryingSeries) -> tuple[Problem, float]:
     values = series.lab.reshape(len(hours), -1)
     different = np.unique(hours).size
 
-    def posed(rough: float, own: float, shared: float) -> Problem:
-        return Problem(hours, values, *_basis(series.level, rough, own, shared), limits)
+    def posed(rough: float, hue: float, own: float, shared: float) -> Problem:
+        return Problem(hours, values, *_basis(series.level, rough, hue, own, shared), limits)
 
     own, shared = max(series.repeatability, _LEAST_SD), _SHARED
     if different >= _FEWEST_TIMES:
         laws = [law for law in KINETICS if law.terms == 1 or different >= _FEWEST_FOR_TWO]
-        _, residual, law = posed(_ROUGH[1], own, shared).best(laws)
+        _, residual, law = posed(_ROUGH[1], _HUES[0], own, shared).best(laws)
         own, shared = _noise(series, residual, law)
-    rough = max(_ROUGH, key=lambda rough: posed(rough, own, shared).best(KINETICS[:1])[0])
-    return posed(rough, own, shared), float(np.hypot(own, shared))
+    ways = [(rough, hue, own, shared) for rough in _ROUGH for hue in _HUES]
+    way = max(ways, key=lambda way: posed(*way).best(KINETICS[:1])[0])
+    return posed(*way), float(np.hypot(own, shared))
 
 
-def _basis(level: Array, rough: float, own: float, shared: float) -> tuple[Array, Array]:
+def _basis(
+    level: Array, rough: float, hue: float, own: float, shared: float
+) -> tuple[Array, Array]:
     """What `Problem` asks for: all tones change alike, the darkest most and paper least, but for
-    smooth differences and a share of rough ones."""
+    smooth differences and a share of rough ones; at first in a* and b* by a share too."""
     ink = 1.0 - level
     alike = np.exp(-(np.subtract.outer(level, level) ** 2) / (2 * _ALIKE**2))
     change = np.outer(ink, ink) * alike + rough**2 * np.eye(level.size)
     root = np.linalg.cholesky(own**2 * np.eye(level.size) + shared**2)
     half = np.linalg.solve(root, change)
     spread, ways = np.linalg.eigh(np.linalg.solve(root, half.T))
-    return np.kron(root @ ways, np.eye(3)), np.repeat(np.maximum(spread, 1e-9), 3)
+    shares = np.array([[1.0, h**2, h**2] for h in sorted(_HUES, key=lambda h: h != hue)])
+    return np.kron(root @ ways, np.eye(3)), np.kron(np.maximum(spread, 1e-9), shares)
 
 
 def _noise(series: DryingSeries, residual: Array, law: Kinetics) -> tuple[float, float]:
@@ -587,9 +594,9 @@ def _settled(hours: Array, worst: Array, last: float) -> tuple[float, float, flo
 
 
 def _read_again(
-    series: DryingSeries, drawn: Credible, problem: Problem, tones: Indices, trusted: str
+    series: DryingSeries, drawn: Credible, problem: Problem, tones: Indices
 ) -> float | None:
-    """The first hour at which one more reading would likely settle whether the print is dry then.
+    """The first hour at which one more reading would likely show that the print is dry then.
 
     If there is none before the print is much older, the last before that.
 
@@ -614,10 +621,7 @@ def _read_again(
         logs = -((shown[:, np.newaxis] - along[:, index]) ** 2) / (2 * sd**2)
         weights = np.exp(logs)
         sure = weights @ dry[:, index] / weights.sum(axis=1)
-        settles = sure >= SURE
-        if trusted != "no":
-            settles |= sure <= 1 - SURE
-        settling[index] = settles.mean()
+        settling[index] = np.mean(sure >= SURE)
     # None may be as likely as that: then the last, which tells most.
     likely = np.flatnonzero(settling >= _LIKELY)
     return float(hours[likely[0] if likely.size else -1])

@@ -66,17 +66,18 @@ class Kinetics:
     lasts: Callable[[Array], Array]
 
 
-def sizes(law: Kinetics) -> Array:
-    """Return the sizes that a law's changes may be of, shape (Z, terms)."""
+def sizes(law: Kinetics, ways: int = 1) -> Array:
+    """Return the sizes that a law's changes may be of, and which of so many ways a second one
+    goes, shape (Z, terms + 1)."""
 
     def between(least: float, largest: float) -> Array:
         return np.geomspace(least, largest, int(np.ceil(np.log(largest / least) / _STEP)) + 1)
 
     first = between(*SIZES)[:, np.newaxis]
     if law.terms == 1:
-        return first
-    second = first * SHARES
-    return np.stack([np.broadcast_to(first, second.shape), second], axis=-1).reshape(-1, 2)
+        return np.column_stack([first, np.zeros(len(first))])
+    whole, share, way = np.meshgrid(first, SHARES, np.arange(ways), indexing="ij")
+    return np.stack([whole, whole * share, way], axis=-1).reshape(-1, 3)
 
 
 def _exponential(hours: Array, first: float, constants: Array) -> Array:
@@ -158,7 +159,7 @@ class Weighed(NamedTuple):
     cells, width
         Shapes (M, P) and (P,).
     tried
-        Sizes, shape (Z, terms).
+        Sizes, as `sizes` gives them.
     logs
         Log likelihood, less that of no change; shape (M, Z).
     many
@@ -246,21 +247,25 @@ class Problem:
     ----------
     hours, values
         Shapes (T,), two different ones at least, and (T, S).
-    basis, spread
-        Shapes (S, S) and (S,): values are basis @ x, where the noise of x is white with standard
-        deviation 1, and a change of size z has variances z² · spread in x.
+    basis, spreads
+        Shapes (S, S) and (W, S): values are basis @ x, where the noise of x is white with standard
+        deviation 1, and a change of size z has variances z² · spread in x: the first spread; a
+        second change beside it, any of them.
     limits
         Of time constants.
     """
 
     def __init__(
-        self, hours: Array, values: Array, basis: Array, spread: Array, limits: Limits
+        self, hours: Array, values: Array, basis: Array, spreads: Array, limits: Limits
     ) -> None:
         self.hours, self.values, self.basis, self.limits = hours, values, basis, limits
         self.common = np.linalg.solve(basis, (values - values.mean(axis=0)).T).T
         # So many different spreads would not be told from few.
-        self.group = np.unique(np.round(4 * np.log(spread)), return_inverse=True)[1]
-        self.spread = np.exp(np.bincount(self.group, np.log(spread)) / np.bincount(self.group))
+        logs = np.log(spreads)
+        self.group = np.unique(np.round(4 * logs), axis=1, return_inverse=True)[1].ravel()
+        self.spreads = np.exp(
+            [np.bincount(self.group, row) / np.bincount(self.group) for row in logs]
+        )
         self._weighed: dict[str, Weighed] = {}
 
     def _linear(self, law: Kinetics, constants: Array) -> tuple[Array, Array, Array]:
@@ -275,12 +280,12 @@ class Problem:
         """Return the log likelihood of the values for each size, less that of no change; (M, Z)."""
         _, squares, pull = self._linear(law, constants)
         squares = squares[..., np.newaxis]
-        variances = tried.T**2
+        variances = self._variances(tried)
         total = np.zeros((len(constants), len(tried)))
-        for group, spread in enumerate(self.spread):
+        for group in range(self.spreads.shape[1]):
             own = pull[:, :, self.group == group]
             pulled = np.einsum("mkc,mlc->mkl", own, own)[..., np.newaxis]
-            prior = variances * spread
+            prior = variances[..., group]
             occam = 1.0 + squares[:, 0, 0] * prior[0]
             explained = prior[0] * pulled[:, 0, 0]
             if law.terms == 2:
@@ -295,6 +300,14 @@ class Problem:
             total += (explained / occam - own.shape[2] * np.log(occam)) / 2
         return total
 
+    def _variances(self, tried: Array) -> Array:
+        """Those of each change, by group, before the readings: shape (terms, Z, groups)."""
+        first = np.broadcast_to(self.spreads[0], (len(tried), self.spreads.shape[1]))
+        both = (first, self.spreads[tried[:, -1].astype(np.intp)])[: tried.shape[1] - 1]
+        return np.stack(
+            [size[:, None] ** 2 * own for size, own in zip(tried.T[:-1], both, strict=True)]
+        )
+
     def weigh(self, law: Kinetics) -> Weighed:
         """Return how likely a law makes the values, wherever it makes them likely."""
         if law.name in self._weighed:
@@ -306,7 +319,7 @@ class Problem:
         cells = np.stack(np.meshgrid(*axes, indexing="ij"), -1).reshape(-1, len(low))
         cells = _possible(law, cells, self.limits)
         quarters = np.stack(np.meshgrid(*([[-0.25, 0.25]] * len(low)), indexing="ij"), -1)
-        tried = sizes(law)
+        tried = sizes(law, len(self.spreads))
         logs = self.log_evidence(law, cells, tried)
         share = len(cells) * logs.shape[1]
         for still in range(_ROUNDS - 1, -1, -1):
@@ -362,7 +375,7 @@ class Problem:
             within = random.uniform(-0.5, 0.5, (rows.size, len(found.width)))
             own = found.cells[cell] + within * found.width
             mean, squares, pull = self._linear(law, own)
-            prior = found.tried[size][:, np.newaxis] ** 2 * self.spread[:, np.newaxis]
+            prior = np.moveaxis(self._variances(found.tried[size]), 0, -1)
             inverse = np.eye(law.terms) / prior[..., np.newaxis]
             covariance = np.linalg.inv(squares[:, np.newaxis] + inverse)
             root = np.linalg.cholesky(covariance)[:, self.group]

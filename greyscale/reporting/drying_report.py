@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from greyscale.analysis.drying import WITHIN, Drying, DryingSeries
+from greyscale.analysis.trend import MATCHES_WITHIN
 from greyscale.base.plain_text import fixed, joined, percent, signed, time_words
 from greyscale.base.rests_on import support_data
 from greyscale.base.results import json_text
@@ -41,12 +42,12 @@ def drying_sentences(drying: Drying) -> list[str]:
 
 def _verdict(drying: Drying) -> str:
     worst = drying.to_come[np.argmax(drying.to_come[:, 1])]
-    most = float(drying.to_come[:, 2].max())
     when = f"{time_words(float(drying.series.hours[-1]))} {drying.series.clock}"
     if drying.trusted == "yes":
         return (
-            f"Dry: the reading made {when} can be trusted; no tone is more than ΔE00 "
-            f"{fixed(max(most, 0.01))} from its final state."
+            f"Dry: the reading made {when} can be trusted. With a probability of "
+            f"{percent(min(drying.probability, 0.99))} no tone is more than ΔE00 {WITHIN:g} from "
+            f"its final state; from {MATCHES_WITHIN:g} on prints side by side look different."
         )
     if drying.trusted == "no":
         return (
@@ -55,7 +56,16 @@ def _verdict(drying: Drying) -> str:
         )
     return (
         f"Not yet known whether the print was dry {when}. {drying.why_unknown} "
-        f"{_again_words(drying)}"
+        f"{_unnoticed(drying)}{_again_words(drying)}"
+    )
+
+
+def _unnoticed(drying: Drying) -> str:
+    if drying.to_come[:, 2].max() >= MATCHES_WITHIN or len(set(drying.series.hours)) < 3:
+        return ""
+    return (
+        f"Side by side that would not be noticed (less than {MATCHES_WITHIN:g}): dry to look at, "
+        "if not to measure. "
     )
 
 

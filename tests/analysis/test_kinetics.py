@@ -18,7 +18,7 @@ ONE_LAW = KINETICS[0]
 def problem(values: np.ndarray, sd: float) -> Problem:
     table = values.reshape(HOURS.size, -1)
     count = table.shape[1]
-    return Problem(HOURS, table, sd * np.eye(count), np.full(count, sd**-2), LIMITS)
+    return Problem(HOURS, table, sd * np.eye(count), np.full((1, count), sd**-2), LIMITS)
 
 
 @pytest.mark.parametrize("law", KINETICS, ids=lambda law: law.name)
@@ -55,20 +55,26 @@ def test_the_evidence_is_that_of_the_normal_density(law: Kinetics) -> None:
     values, sd = random.normal(0, 1, (HOURS.size, 2)), 0.3
     constants = np.array(law.bounds(LIMITS)) @ [[0.6], [0.4]]
     constants = constants.T + ([[0.0, 1.0]] if law.name == TWO else 0.0)
-    posed = problem(values, sd)
-    found = posed.log_evidence(law, constants, sizes(law))[0]
+    # A second change may vary otherwise from value to value than the first.
+    spreads = np.array([[1.0, 1.0], [1.0, 0.2]])
+    posed = Problem(HOURS, values, sd * np.eye(2), spreads / sd**2, LIMITS)
+    tried = sizes(law, len(spreads))
+    found = posed.log_evidence(law, constants, tried)[0]
     # Rows orthonormal to the constant: the whole information on all but the final state.
     contrasts = np.linalg.svd(np.ones((1, HOURS.size)))[2][1:]
     left = contrasts @ law.left(HOURS, HOURS[0], constants)[0]
     noise = sd**2 * np.eye(HOURS.size - 1)
 
-    def density(covariance: np.ndarray) -> float:
+    def density(which: int, covariance: np.ndarray) -> float:
         normal = multivariate_normal(np.zeros(HOURS.size - 1), covariance)
-        return float(np.sum(normal.logpdf((contrasts @ values).T)))
+        return float(normal.logpdf(contrasts @ values[:, which]))
 
-    expected = [
-        density(noise + left @ np.diag(size**2) @ left.T) - density(noise) for size in sizes(law)
-    ]
+    def changed(which: int, size: np.ndarray) -> float:
+        ways = (spreads[0, which], spreads[int(size[-1]), which])
+        variances = [own**2 * way for own, way in zip(size[:-1], ways, strict=False)]
+        return density(which, noise + left @ np.diag(variances) @ left.T) - density(which, noise)
+
+    expected = [changed(0, size) + changed(1, size) for size in tried]
     np.testing.assert_allclose(found, expected, rtol=1e-6, atol=1e-6)
 
 

@@ -46,7 +46,8 @@ def stated(hours: tuple[float, ...]) -> str:
 
 def test_the_tones_if_asked_for_then_the_verdict_and_when(files: list[Path]) -> None:
     text = " ".join(run(*files, "--hours", stated(HOURS), "--verbose").split())
-    assert "Dry: the reading made 2 days after printing can be trusted" in text
+    assert "Dry: the reading made 2 days after printing can be trusted." in text
+    assert "no tone is more than ΔE00 0.3 from its final state" in text
     assert "Every tone is within ΔE00 0.3 of its final state from" in text
     assert "6 readings from 12 min to 2 days after printing" in text
     assert "1.000" in text
