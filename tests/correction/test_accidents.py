@@ -18,6 +18,7 @@ from greyscale.analysis.analyse import analyse
 from greyscale.analysis.followed import SHEETS_CH, SHEETS_UNSURE
 from greyscale.colorimetry.cielab import mean_over_lightness
 from greyscale.correction.accidents import _sending
+from greyscale.correction.expectation import Expectation
 from greyscale.correction.sureness import learn
 from greyscale.correction.verify import NextRound, verify
 from greyscale.reporting.verification_report import verification_sentences
@@ -48,6 +49,22 @@ def test_an_accident_is_named_first(
     else:
         assert named in said[0]
         assert not worked
+
+
+def test_what_no_values_remove_is_no_part_of_what_the_model_leaves_open() -> None:
+    """But of a ramp alone it is supposed as well."""
+    made = Expectation(2.0, 4.0, 1.0, 2.0, 0.6, 1.5, 0.1, 0.3, 0.0)
+    both = []
+    for supposed in (False, True):
+        ranges = [
+            replace(made, unreachable_mean_delta_Ch=known).on_another_sheet(1, supposed)
+            for known in (0.0, 0.3, 0.6)
+        ]
+        both.append([high / low for _, low, high in ranges])
+        assert len({mean for mean, _, _ in ranges}) == 1
+    measured, supposed_of = both
+    assert measured[0] > measured[1] > measured[2]
+    assert len(set(supposed_of)) == 1
 
 
 @pytest.mark.parametrize("sd", [0.1, 0.6])

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from types import SimpleNamespace
 
+import numpy as np
 import pytest
+from scipy.stats import halfnorm, rayleigh
 from support.corrections import correction_with, curve_against
 from support.logged import reading
 
@@ -12,6 +14,7 @@ import greyscale.correction.verify as rounds
 from greyscale.analysis.analyse import analyse
 from greyscale.analysis.followed import least_gains
 from greyscale.base.errors import BadInput
+from greyscale.colorimetry.cielab import mean_over_lightness
 from greyscale.correction.verify import _without_noise, next_round
 
 PRINT = reading(1, a=2.0, L=2.0, noise=0.3)
@@ -22,6 +25,17 @@ NOW = dict(
 )
 LEAST = dict(zip(NOW.keys(), least_gains(REPEATS.sd_Ch, REPEATS.sd_L), strict=True))
 """The gain in each beyond which a round is worth it."""
+
+
+def test_noise_is_taken_out_by_the_mean_lengths_of_scipys_distributions() -> None:
+    """Of a* and b* together Rayleigh's, of L* alone half a normal one's; it adds in squares."""
+    patches = AFTER.patches
+    tones = patches.is_tone
+    share = np.mean(1 / np.sqrt(patches.counts[tones]))
+    mean_L = mean_over_lightness(np.abs(patches.delta_L[tones]), patches.lab[tones, 0])
+    shown = AFTER.neutrality.mean_delta_Ch, AFTER.neutrality.max_delta_Ch, mean_L
+    noise = np.array([REPEATS.sd_Ch * rayleigh.mean()] * 2 + [REPEATS.sd_L * halfnorm.mean()])
+    np.testing.assert_allclose(np.hypot(list(NOW.values()), share * noise), shown)
 
 
 @pytest.fixture
