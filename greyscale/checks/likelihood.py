@@ -10,7 +10,7 @@ values, this gives the likelihood of any assignment of measurements to patches i
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from itertools import product
 from math import log
@@ -53,6 +53,10 @@ class Belief:
     kink: float
     nudge: float
     second_order: float
+
+    def bent(self, times: float) -> Belief:
+        """The same of a printer whose tones bend so many times as much."""
+        return replace(self, bend=times * self.bend, kink=times * self.kink)
 
 
 LIGHTNESS = Belief(offset=15, slope=30, bend=12, kink=0.3, nudge=60, second_order=200)
@@ -146,17 +150,23 @@ def _inverse(matrix: Array) -> tuple[Array, float]:
 
 @lru_cache(maxsize=2)
 def _precisions(
-    device: bytes, noises: tuple[float, ...], darks: tuple[float, ...]
+    device: bytes,
+    noises: tuple[float, ...],
+    darks: tuple[float, ...],
+    bends: tuple[float, ...],
 ) -> tuple[Array, Array, Array]:
     values = np.frombuffer(device, dtype=np.float64).reshape(-1, 3)
     away = (1.0 - values.mean(axis=1)) ** 2
-    smooth = [covariance(values, belief, 0.0) for belief in (LIGHTNESS, CHROMATICNESS)]
-    shape = len(noises) * len(darks), len(values), len(values)
+    shape = len(bends) * len(noises) * len(darks), len(values), len(values)
     lightness, chromaticness, determinants = np.empty(shape), np.empty(shape), np.empty(shape[0])
-    for i, (noise, dark) in enumerate(product(noises, darks)):
+    smooth = [
+        [covariance(values, one.bent(bend), 0.0) for one in (LIGHTNESS, CHROMATICNESS)]
+        for bend in bends
+    ]
+    for i, (both, noise, dark) in enumerate(product(smooth, noises, darks)):
         own = np.diag((noise * (1.0 + (dark - 1.0) * away)) ** 2)
-        lightness[i], of_L = _inverse(smooth[0] + own)
-        chromaticness[i], of_ab = _inverse(smooth[1] + own)
+        lightness[i], of_L = _inverse(both[0] + own)
+        chromaticness[i], of_ab = _inverse(both[1] + own)
         determinants[i] = of_L + 2.0 * of_ab
     for found in (lightness, chromaticness, determinants):
         found.setflags(write=False)
@@ -164,9 +174,12 @@ def _precisions(
 
 
 def precisions(
-    device: Array, noises: tuple[float, ...], darks: tuple[float, ...] = (1.0,)
+    device: Array,
+    noises: tuple[float, ...],
+    darks: tuple[float, ...] = (1.0,),
+    bends: tuple[float, ...] = (1.0,),
 ) -> tuple[Array, Array, Array]:
-    """Return the parts of `Precision` for each of several noises and darks, one after another.
+    """Return the parts of `Precision` for each of several bends, noises and darks, in turn.
 
     Cached, for charts are reread.
 
@@ -178,8 +191,11 @@ def precisions(
         Standard deviations of one measurement on paper.
     darks
         How many times as large they are at level 0, rising with (1 - level)².
+    bends
+        How many times as much as is believed of any printer the tones bend.
     """
-    return _precisions(np.ascontiguousarray(device, dtype=np.float64).tobytes(), noises, darks)
+    values = np.ascontiguousarray(device, dtype=np.float64)
+    return _precisions(values.tobytes(), noises, darks, bends)
 
 
 def precision(device: Array, noise: float = NOISE) -> Precision:

@@ -10,7 +10,7 @@ import numpy as np
 from greyscale.checks.finding import SpoiltPatch
 from greyscale.checks.likelihood import expected_lab, precisions
 from greyscale.colorimetry.arrays import Array, Indices, medians
-from greyscale.readings.reading import Reading, is_bare, is_full
+from greyscale.readings.reading import AXIS_TOLERANCE, Reading, is_bare, is_full
 
 LEAST_Z = 5.0
 """Leave-one-out standard deviations from which on a patch is spoilt. Of normal values in three
@@ -22,6 +22,10 @@ LEAST_DEPARTURE = 1.0
 COMPUTED = "COMPUTED"
 """The keyword of a reading that was computed and not measured: none of its patches is spoilt."""
 
+BENDS = (1.0, 0.4, 0.15)
+"""How much a ramp alone may bend, over what is believed of any printer: the less, the surer its
+neighbours tell a tone. Sure enough to have it read again, not to leave it out of a tone scale."""
+
 _MOST = 0.05  # Of the patches; with more, the printer is rough and no single patch is to blame.
 _FEWEST = 12  # Patches without which no one is told from the others.
 _MOST_NAMED = 5
@@ -29,34 +33,48 @@ _BLOCK = 300  # Patches that are looked at together, so that time grows with the
 _SD_OF_MEDIAN = 1.4826  # Of a normal distribution, times the median of its absolute values.
 _NOISES = (0.06, 0.12, 0.25, 0.5, 1.0)
 _DARK = (1.0, 4.0)  # The noise of full black, over that of paper: many instruments' is larger.
+_AS_BELIEVED = (1.0,)
+_MANY = 100  # So many tones tell each other however much they bend.
+_LEAST_BESIDE = 1.5  # CIELAB units by which it must lie off all that its neighbours tell.
 _CLIPPED = 9.0  # A squared z beyond this counts as this: spoilt patches don't choose the noise.
 
 
-_KNOWN: WeakKeyDictionary[Reading, tuple[SpoiltPatch, ...]] = WeakKeyDictionary()
+_Known = dict[tuple[float, ...], tuple[SpoiltPatch, ...]]
+_KNOWN: WeakKeyDictionary[Reading, _Known] = WeakKeyDictionary()
 # The checks ask, and whoever takes the ramp out of the reading asks again.
 
 
-def spoilt_patches(reading: Reading) -> tuple[SpoiltPatch, ...]:
+def spoilt_patches(
+    reading: Reading, bends: tuple[float, ...] = _AS_BELIEVED
+) -> tuple[SpoiltPatch, ...]:
     """The patches whose measurement no other patch bears out, the worst first.
 
     The worst is set aside, and the others judged anew without it, until all fit. The noise is
     that of the reading's own departures, so a rough paper raises no alarm.
 
+    Parameters
+    ----------
+    reading
+        As it was measured.
+    bends
+        Of a ramp alone: see `BENDS`; the likeliest is taken.
+
     Returns
     -------
     None, where more than one patch in twenty would be spoilt: then it is not a matter of patches.
     """
-    if reading not in _KNOWN:
-        _KNOWN[reading] = _found_in(reading)
-    return _KNOWN[reading]
+    known = _KNOWN.setdefault(reading, {})
+    if bends not in known:
+        known[bends] = _found_in(reading, bends)
+    return known[bends]
 
 
-def _found_in(reading: Reading) -> tuple[SpoiltPatch, ...]:
+def _found_in(reading: Reading, bends: tuple[float, ...]) -> tuple[SpoiltPatch, ...]:
     found: list[SpoiltPatch] = []
     if COMPUTED in reading.fields:
         return ()
     for rows in _blocks(reading):
-        found.extend(_in_block(reading, rows))
+        found.extend(_in_block(reading, rows, bends))
     # Scales begin and end at paper and black: none is set aside unless it was measured again.
     for last in (is_bare(reading.device), is_full(reading.device)):
         if last.sum() == sum(last[patch.index] for patch in found):
@@ -113,11 +131,14 @@ def _blocks(reading: Reading) -> list[Indices]:
     return [order[start::count] for start in range(count)] if len(reading) >= _FEWEST else []
 
 
-def _in_block(reading: Reading, rows: Indices) -> list[SpoiltPatch]:
+def _in_block(reading: Reading, rows: Indices, bends: tuple[float, ...]) -> list[SpoiltPatch]:
     found: list[SpoiltPatch] = []
     device, lab = reading.device[rows], reading.lab[rows]
     departure = lab - expected_lab(device)
-    L, ab, _ = precisions(device, _NOISES, _DARK)
+    ramp = bool(np.all(np.ptp(device, axis=1) < AXIS_TOLERANCE))
+    L, ab, _ = precisions(
+        device, _NOISES, _DARK, bends if ramp and len(rows) < _MANY else _AS_BELIEVED
+    )
     likeliest = int(np.argmin(_surprise(*_left_out(L, ab, departure))))
     L, ab = L[likeliest], ab[likeliest]
     while len(found) <= max(1.0, _MOST * len(rows)) and len(departure) >= _FEWEST:
@@ -125,6 +146,8 @@ def _in_block(reading: Reading, rows: Indices) -> list[SpoiltPatch]:
         z = np.abs(away) / np.sqrt(variance)
         z /= np.maximum(_SD_OF_MEDIAN * medians(z), 1.0)
         z[np.abs(away) < LEAST_DEPARTURE] = 0.0
+        if ramp:
+            z[_off_all_sides(reading.level[rows], departure) < _LEAST_BESIDE] = 0.0
         worst = int(np.argmax(z.max(axis=1)))
         if z[worst].max() < LEAST_Z:
             break
@@ -137,6 +160,30 @@ def _in_block(reading: Reading, rows: Indices) -> list[SpoiltPatch]:
         L, ab = _without(L, worst), _without(ab, worst)
         rows, departure = np.delete(rows, worst), np.delete(departure, worst, axis=0)
     return found
+
+
+def _off_all_sides(level: Array, departure: Array) -> Array:
+    """By how much tones lie off their neighbours, from either side and from both, at the least.
+
+    Where a curve bends or has a kink or a step, a tone goes on from one side at least, or lies
+    above what one tells and below what another does: 0. Shape (n, 3); infinite for repeats, which
+    tell each other.
+    """
+    x, group, counts = np.unique(level, return_inverse=True, return_counts=True)
+    y = np.zeros((x.size, 3))
+    np.add.at(y, group, departure)
+    y /= counts[:, np.newaxis]
+    least = np.zeros_like(y)
+    if x.size > 4:
+        slope = np.diff(y, axis=0) / np.diff(x)[:, np.newaxis]
+        back, on = (np.diff(x)[at, np.newaxis] for at in (slice(1, -2), slice(2, -1)))
+        below, above = slope[1:-2] - slope[:-3], slope[3:] - slope[2:-1]
+        between = (slope[1:-2] - slope[2:-1]) * on / (back + on)
+        off = np.stack([below * back, above * on, between * back])
+        alike = np.abs(np.sign(off).sum(axis=0)) == len(off)
+        least[2:-2] = np.where(alike, np.abs(off).min(axis=0), 0.0)
+    least[counts > 1] = np.inf
+    return np.asarray(least[group])
 
 
 def _left_out(L: Array, ab: Array, departure: Array) -> tuple[Array, Array]:

@@ -20,7 +20,7 @@ from greyscale.checks.likelihood import (
     noise_of_repeats,
 )
 from greyscale.checks.search import STRIP_KIND, Explanation
-from greyscale.checks.spoilt import spoilt_patches
+from greyscale.checks.spoilt import BENDS, spoilt_patches
 from greyscale.colorimetry.arrays import Array, Indices, Mask, medians
 from greyscale.colorimetry.cielab import delta_E_2000, delta_E_ab, lab_to_xyz, xyz_to_lab
 from greyscale.colorimetry.tristimulus import white_point
@@ -235,7 +235,7 @@ def judged_singly(case: Case, explanation: Explanation) -> tuple[SpoiltPatch, ..
     """Return the spoilt patches; none where a mistake of order explains what does not fit."""
     if explanation.findings:
         return ()
-    return spoilt_patches(case.rearranged(explanation.rows))
+    return spoilt_patches(case.rearranged(explanation.rows), BENDS)
 
 
 def _left_out(case: Case, explanation: Explanation, named: set[str]) -> Iterator[Finding]:

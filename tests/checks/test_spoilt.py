@@ -8,8 +8,10 @@ import numpy as np
 import pytest
 from scipy import stats
 from support.array_printers import halftone_printer
+from support.kinds_of_printers import KINDS
 from support.lab_printers import kinked_printer
 
+from greyscale.checks.checking import check
 from greyscale.checks.finding import SpoiltPatch
 from greyscale.checks.likelihood import (
     CHROMATICNESS,
@@ -18,7 +20,14 @@ from greyscale.checks.likelihood import (
     expected_lab,
     precisions,
 )
-from greyscale.checks.spoilt import _left_out, _surprise, _without, spoilt_patches, spoilt_words
+from greyscale.checks.spoilt import (
+    BENDS,
+    _left_out,
+    _surprise,
+    _without,
+    spoilt_patches,
+    spoilt_words,
+)
 from greyscale.readings.reading import Reading
 
 
@@ -64,7 +73,7 @@ def test_each_value_is_judged_by_its_normal_distribution_given_all_the_others() 
 
 @pytest.mark.parametrize("sd", [0.0, 0.1, 0.2, 0.5])
 def test_noise_alone_is_no_spoilt_patch_in_one_reading_of_a_hundred(sd: float) -> None:
-    alarms = sum(bool(spoilt_patches(_ramp(sd, seed))) for seed in range(100))
+    alarms = sum(bool(spoilt_patches(_ramp(sd, seed), BENDS)) for seed in range(100))
     assert alarms <= 1
 
 
@@ -89,7 +98,26 @@ def test_a_kink_where_an_ink_sets_in_is_no_spoilt_patch(count: int) -> None:
                 noise = np.random.default_rng(seed).normal(0.0, sd, device.shape)
                 ids = tuple(map(str, range(count)))
                 reading = Reading("ramp", "ramp.txt", ids, device, printer.lab(device) + noise)
-                assert not spoilt_patches(reading)
+                assert not spoilt_patches(reading, BENDS)
+
+
+@pytest.mark.parametrize("kind", ["smooth", "two inks", "table of 33 nodes"])
+@pytest.mark.parametrize("count", [21, 33])
+def test_a_tone_that_its_neighbours_in_a_ramp_tell_is_named_where_it_is_off(
+    kind: str, count: int
+) -> None:
+    """By 3 of L*, on printers that were kept out; the ramp as it is raises no alarm."""
+    level = np.linspace(0.0, 1.0, count)
+    device = np.repeat(level[:, np.newaxis], 3, axis=1)
+    for seed in (301, 303, 305):
+        noise = np.random.default_rng(seed).normal(0.0, 0.15, device.shape)
+        lab = KINDS[kind](seed).lab(device) + noise
+        reading = Reading("ramp", "ramp.txt", tuple(map(str, range(count))), device, lab)
+        assert not spoilt_patches(reading, BENDS)
+        for row in (4, count // 2, count - 5):
+            off = lab.copy()
+            off[row, 0] -= 3.0
+            assert [one.ids for one in check(replace(reading, lab=off)).findings] == [(str(row),)]
 
 
 def test_repeats_bear_out_an_odd_tone_and_the_only_black_is_never_set_aside() -> None:
