@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -10,6 +11,7 @@ import pytest
 from support.odd_printers import odd_printer
 from typer.testing import CliRunner
 
+from greyscale.base.errors import BadInput
 from greyscale.charts.chart import settings_strips
 from greyscale.cli.app import app
 from greyscale.correction.settings import choose_settings
@@ -52,6 +54,21 @@ def test_the_better_setting_is_named_with_its_reason(worse, why):
     data = settings_data(found)
     assert data["schema"] == "greyscale/settings/1"
     assert [one["rank"] for one in data["settings"]] == [1, 2]
+
+
+@pytest.mark.parametrize(
+    ("what", "one", "other"),
+    [("condition", "M1", "M2"), ("backing", "white", "black"), ("observer", "2", "10")],
+)
+def test_strips_that_were_measured_otherwise_are_not_ranked(what, one, other):
+    """What a strip does not say is no difference."""
+    strips = [replace(strip_of(said, BARYTA.lab), **{what: said}) for said in (one, other)]
+    with pytest.raises(BadInput, match=f"of different {what}") as found:
+        choose_settings(strips)
+    assert one in str(found.value)
+    assert other in str(found.value)
+    if what != "observer":
+        assert len(choose_settings([strips[0], replace(strips[1], **{what: None})]).settings) == 2
 
 
 def test_the_same_setting_read_twice_is_a_tie():

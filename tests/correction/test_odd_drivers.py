@@ -7,6 +7,8 @@ import pytest
 from support.families import family
 from support.odd_printers import judged, odd_printer, sheet
 
+from greyscale.base.errors import BadInput
+from greyscale.correction.charts import choose_patches
 from greyscale.correction.correct import correct
 from greyscale.correction.record import Options
 from greyscale.reporting.correction_report import correction_sentences
@@ -39,6 +41,18 @@ def test_a_correction_that_is_written_makes_no_print_worse(member: tuple[str, in
         darkest = who.lab(np.repeat(np.linspace(0, 1, 501)[:, np.newaxis], 3, axis=1))[:, 0].min()
         assert who.lab(made.curve.rgb[:1])[0, 0] < darkest + 0.3
         assert after.mean_L < 0.5
+
+
+@pytest.mark.parametrize(("kind", "answer"), [("grey mode", "lightness only"), ("ordinary", None)])
+def test_a_further_chart_is_made_only_where_it_can_help_the_tint(
+    kind: str, answer: str | None
+) -> None:
+    first = sheet(odd_printer(kind, 1), seed=3)
+    if answer is None:
+        assert len(choose_patches(12, first).patches.device) == 12
+        return
+    with pytest.raises(BadInput, match=f"answers in {answer}, so that a further chart cannot"):
+        choose_patches(12, first)
 
 
 def test_no_noise_is_corrected() -> None:
