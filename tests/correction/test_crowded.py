@@ -35,8 +35,10 @@ def test_of_two_thousand_patches_those_are_taken_that_stand_for_all() -> None:
     # Every patch has one of them beside it, nudged as it is.
     apart = np.abs(reading.device[:, np.newaxis] - evidence.device).max(axis=2).min(axis=1)
     assert apart.max() < 0.02
-    assert not is_crowded(_crowded(70, 1))
-    assert len(evidence_from([_crowded(70, 1)])) == 70 * len(NUDGES) + 2
+    fewer = _crowded(70, 1)
+    assert not is_crowded(fewer)
+    assert not is_crowded(fewer.select(np.tile(np.arange(len(fewer)), 3)))
+    assert len(evidence_from([fewer])) == 70 * len(NUDGES) + 2
 
 
 def test_readings_that_are_too_many_together_are_refused_before_the_fit() -> None:

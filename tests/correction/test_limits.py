@@ -27,6 +27,8 @@ def test_black_and_paper_are_each_said_once_whatever_lies_between():
     assert black.max_delta_Ch == 2.0
     assert f"to level {LEVELS[21]:.3f}" in black.message
     assert (between.kind, between.from_level) == ("range", LEVELS[100])
+    (at_the_end,) = found((252, 254, 0.5), (255, 255, 0.9))
+    assert (at_the_end.kind, at_the_end.max_delta_Ch) == ("paper", 0.9)
     assert (paper.kind, paper.from_level, paper.to_level) == ("paper", LEVELS[240], LEVELS[254])
     assert paper.max_delta_Ch == 0.8
 
