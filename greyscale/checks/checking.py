@@ -14,6 +14,7 @@ from greyscale.checks.finding import LEAST, CheckResult, Finding
 from greyscale.checks.identity import another_chart
 from greyscale.checks.order import EXCHANGED
 from greyscale.checks.search import (
+    BANDED,
     FEWEST,
     LEAST_RANGE,
     MOST_MISTAKES,
@@ -120,7 +121,7 @@ def rank_correlation(first: Array, second: Array) -> float:
 
 # Which findings say again what another one has said better.
 
-_OVER_THE_PAGE = (PAGE_CHANGES, TWO_SHEETS)
+_OVER_THE_PAGE = (PAGE_CHANGES, BANDED, TWO_SHEETS)
 _MOVED = (EXCHANGED, PAPER_READ)
 _CROWD = 4
 _SINGLE = (ACROSS_EDGE, EDGE_OR_SPOILT, OUT_OF_LINE)

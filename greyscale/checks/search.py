@@ -239,13 +239,64 @@ def _describe_change(
     )
 
 
+# Do strips, or rows across them, print lighter or darker by turns?
+
+BANDED = "bands in the print"
+
+_SD_OF_BANDS = 1.0
+"""Departure of one strip that is believed possible in the middle tones, in each of L*, a*, b*."""
+
+
+def bands(state: Assignment) -> Iterator[Proposal]:
+    """Propose that strips, or rows across them, depart each by itself, but for paper and black.
+
+    Bands come from how much ink is laid, which neither bare paper nor full ink can show (common
+    practice, no source).
+    """
+    if len(state.case.strips) < FEWEST_STRIPS:
+        return
+    level = state.case.device.mean(axis=1)
+    half_tone = 4.0 * level * (1.0 - level)
+    for place, what in zip(page_position(state.case).T, ("strip", "row"), strict=True):
+        member = place[:, np.newaxis] == np.unique(place)
+        basis = _SD_OF_BANDS * half_tone[:, np.newaxis] * member
+        if gain(state, basis) < 0.0:
+            continue
+        apart = _SD_OF_BANDS * size(state, basis)
+        whole = state.whole.with_effect(basis)
+        describe = partial(_describe_bands, state, what, apart)
+        yield Proposal(state.rows, log_prior(0.02, 2), BANDED, describe, whole=whole)
+
+
+def _describe_bands(
+    state: Assignment, what: str, apart: Array, rivals: Sequence[Proposal]
+) -> Iterator[Finding]:
+    darkest, lightest = int(np.argmin(apart[:, 0])), int(np.argmax(apart[:, 0]))
+    names = [one.name for one in state.case.strips] if what == "strip" else range(1, len(apart) + 1)
+    L, a, b = apart[lightest] - apart[darkest]
+    yield Finding(
+        kind=BANDED,
+        where=f"{what}s {names[darkest]} and {names[lightest]}",
+        found=f"Middle tones differ from {what} to {what}, most between {names[darkest]} and "
+        f"{names[lightest]} (L* {signed(L, 1)}, a* {signed(a, 1)}, b* {signed(b, 1)}), while paper "
+        "and black do not: the print has bands, or the instrument changes while it reads.",
+        advice="Read the sheet again; if it stays, let the printer clean and align its heads, and "
+        "print the chart again.",
+        misread=False,
+    )
+
+
 # Are readings of two sheets mixed: do some strips depart from the others as a whole?
 
 TWO_SHEETS = "two sheets mixed"
 
 # Difference between two sheets that is believed possible, in each of L*, a*, b*.
 _SD_OF_SHEETS = 3.0
-_LEAST_APART = 0.8  # Mean ΔE*ab between the sheets under which nothing is said.
+_LEAST_APART = 0.8  # Mean ΔE*ab between the sheets under which nothing is said,
+_PLAINLY_APART = 2.0  # and under which the reading serves all the same.
+_ONE_WAY = 0.5
+"""Another sheet, or a fresh one, differs in one way at most tones: so much of the mean ΔE*ab is
+left where differences are added up as vectors. What turns from tone to tone is the printer's."""
 
 
 def two_sheets(state: Assignment) -> Iterator[Proposal]:
@@ -260,7 +311,8 @@ def two_sheets(state: Assignment) -> Iterator[Proposal]:
     members = (number >= first) & (number < end)
     basis = sheet_basis(case, members, _SD_OF_SHEETS)
     apart = _difference(size(state, basis))
-    if np.linalg.norm(apart, axis=1).mean() >= _LEAST_APART:
+    mean = np.linalg.norm(apart, axis=1).mean()
+    if mean >= _LEAST_APART and np.linalg.norm(apart.mean(axis=0)) >= _ONE_WAY * mean:
         whole = state.whole.with_effect(basis)
         describe = partial(_describe_sheets, state, members, (first, end), apart)
         prior = log_prior(0.01, len(runs))
@@ -287,11 +339,12 @@ def _describe_sheets(
     yield Finding(
         kind=TWO_SHEETS,
         where=where,
-        found=f"{where[0].upper()}{where[1:]} {measure} differently from the rest at every tone"
-        f", on average by L* {signed(L, 1)}, a* {signed(a, 1)}, b* {signed(b, 1)}: as if read from "
+        found=f"{where[0].upper()}{where[1:]} {measure} differently from the rest, "
+        f"on average by L* {signed(L, 1)}, a* {signed(a, 1)}, b* {signed(b, 1)}: as if read from "
         "another sheet, at another time of drying, or with another setting of the instrument.",
         advice="Read all strips of one sheet in one sitting, in one condition.",
         ids=state.case.ids_of(np.flatnonzero(members)),
+        misread=bool(np.linalg.norm(apart, axis=1).mean() >= _PLAINLY_APART),
     )
 
 
@@ -362,6 +415,7 @@ FURTHER: tuple[Kind, ...] = (
     slipped,
     rearranged,
     page_changes,
+    bands,
     two_sheets,
     set_aside_strips,
 )

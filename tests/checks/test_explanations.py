@@ -270,6 +270,20 @@ def test_two_papers_mixed(other: str) -> None:
     assert result.findings[0].found.startswith("Strips L to N measure differently")
 
 
+@pytest.mark.parametrize("period", [4.0, 7.0, 11.0])
+def test_bands_of_a_print_are_no_second_sheet(clean: Reading, period: float) -> None:
+    """Ink by turns heavier and lighter over the strips: paper and black stay as they are."""
+    level = LAYOUT.device.mean(axis=1)
+    lab = clean.lab.copy()
+    for number, strip in enumerate(strips_of(LAYOUT)):
+        band = 1.2 * np.sin(2 * np.pi * number / period)
+        lab[strip, 0] += band * 4 * level[strip] * (1 - level[strip])
+    banded = replace(clean, lab=lab, spectra=None)
+    result = check(banded, LAYOUT)
+    assert [finding.kind for finding in result.findings] == ["bands in the print"]
+    assert not result.certain
+
+
 def test_one_strip_of_another_sheet() -> None:
     layout = chart_layout(1)
     dry, wet = (
