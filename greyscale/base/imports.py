@@ -14,25 +14,35 @@ from typing import Any
 
 def import_scipy() -> ModuleType:
     """Import SciPy's optimisers, and with them its linear algebra."""
-    return _imported("scipy.optimize", inspect, "getdoc", lambda _: None)
+    return _imported("scipy.optimize", (inspect, "getdoc", lambda _: None))
 
 
 def import_matplotlib() -> ModuleType:
     """Import Matplotlib with its figures."""
     import matplotlib
-    from matplotlib.artist import ArtistInspector
+    from matplotlib import artist
 
-    _imported("matplotlib.figure", ArtistInspector, "get_setters", lambda _: [])
+    of_setters = "_update_set_signature_and_docstring"
+    _imported(
+        "matplotlib.figure",
+        (artist, "kwdoc", lambda _: ""),
+        (artist.Artist, of_setters, classmethod(lambda _: None)),
+    )
     return matplotlib
 
 
-def _imported(module: str, owner: Any, name: str, instead: Any) -> ModuleType:
-    """Import a module, and let something else stand where its documentation is made meanwhile."""
+def _imported(module: str, *makers: tuple[Any, str, Any]) -> ModuleType:
+    """Import a module, while something else stands where its documentation is made.
+
+    Of each such place: what has it, its name, and what stands there meanwhile.
+    """
     if module in sys.modules or "greyscale.cli.app" not in sys.modules:
         return import_module(module)
-    kept = getattr(owner, name)
-    setattr(owner, name, instead)
+    kept = [(owner, name, vars(owner)[name]) for owner, name, _ in makers]
+    for one in makers:
+        setattr(*one)
     try:
         return import_module(module)
     finally:
-        setattr(owner, name, kept)
+        for one in kept:
+            setattr(*one)
