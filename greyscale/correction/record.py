@@ -113,9 +113,10 @@ class Source(PrintFacts):
     sha256: str | None = None
 
 
-PAGE_REACH = 8.0
-"""Patches over which what wanders over a page (drying, feed, warmth) falls to 1/e; common practice,
-no source."""
+PAGE_REACH = 12.0
+"""Patches over which what wanders over a page (drying, feed, warmth) falls to 1/e: about a page, so
+that as much is allowed for an offset of the whole page, which no page shows, as for what it shows;
+common practice, no source."""
 
 _PLACES = 10  # Places of one tone that are looked at: more tell no more of how alike they are.
 

@@ -8,6 +8,9 @@ answer is the sum of
 - a smooth function of t, on the axis;
 - slopes with o, and bends with the square of o, that change smoothly with t: a Jacobian that
   varies with tone, and its second-order terms;
+- creases with o, that change smoothly with t as well: a driver lays black by the largest channel,
+  and a table interpolated in tetrahedra bends where two channels are alike; both have an edge
+  on the axis, and slopes that differ to its two sides;
 - a smooth function of each channel alone, less its value on the axis;
 - behind each onset of an ink, what that ink adds: a driver adds black ink from some amount of the
   colours on, or changes over from a light ink to a dark one, and there the answer changes its
@@ -32,7 +35,7 @@ from greyscale.colorimetry.arrays import Array, matern_92, matern_92_fall
 from greyscale.printer.answers import OPPONENT
 
 PARAMETERS = (
-    "axis", "slope_constant", "slope", "bend", "red", "green", "blue", "onset",
+    "axis", "slope_constant", "slope", "bend", "crease", "red", "green", "blue", "onset",
     "length_axis", "length_slope", "length_channel", "length_onset",
     "stretch_black", "stretch_paper",
 )  # fmt: skip
@@ -105,6 +108,16 @@ class Points:
         return np.asarray(self.device @ OPPONENT.T / OFFSET_UNIT)
 
     @cached_property
+    def creases(self) -> Array:
+        """What a driver's creases add to a slope, in `OFFSET_UNIT`s, shape (n, 4).
+
+        How far each two of the channels are apart, and how far the largest is from the level.
+        """
+        apart = np.abs(self.device - np.roll(self.device, 1, axis=1))
+        most = self.device.max(axis=1) - self.level
+        return np.asarray(np.column_stack([apart, most]) / OFFSET_UNIT)
+
+    @cached_property
     def amounts(self) -> Array:
         """How far below each onset, shape (n, onsets)."""
         if not self.onsets:
@@ -148,6 +161,11 @@ class Pairs:
     def dot(self) -> Array:
         """Scalar product of the offsets."""
         return self._products(self.first.offset, self.second.offset)
+
+    @cached_property
+    def creased(self) -> Array:
+        """Scalar product of what creases add."""
+        return self._products(self.first.creases, self.second.creases)
 
     @cached_property
     def behind_onsets(self) -> Array:
@@ -256,7 +274,7 @@ class Covariance:
     pairs
         Of points.
     log_parameters
-        Shape (14,): logarithms of `PARAMETERS`.
+        Shape (15,): logarithms of `PARAMETERS`.
     """
 
     def __init__(self, pairs: Pairs, log_parameters: Array) -> None:
@@ -310,6 +328,7 @@ class Covariance:
         total = p["axis"] ** 2 * self._axis.value
         total += dot * (p["slope_constant"] ** 2 + p["slope"] ** 2 * self._slope.value)
         total += p["bend"] ** 2 * dot * dot * self._slope.value
+        total += p["crease"] ** 2 * self.pairs.creased * self._slope.value
         for name, parts in self._channels:
             total += p[name] ** 2 * sum(sign * part.value for sign, part in parts)
         if self.pairs.first.onsets:
@@ -317,7 +336,7 @@ class Covariance:
         return total
 
     def slopes(self, weight: Array) -> Array:
-        """Derivatives of the sum of all pairs' covariances, weighted, by each log parameter: (14,).
+        """Derivatives of the sum of all pairs' covariances, weighted, by each log parameter: (15,).
 
         Parameters
         ----------
@@ -327,14 +346,19 @@ class Covariance:
         p, dot = self.p, self.dot
         out = dict.fromkeys(PARAMETERS, 0.0)
         beside = weight * dot
-        bent = beside * dot
+        bent, creased = beside * dot, weight * self.pairs.creased
         out["axis"] = 2 * p["axis"] ** 2 * float(weight @ self._axis.value)
         out["slope_constant"] = 2 * p["slope_constant"] ** 2 * float(np.sum(beside))
         out["slope"] = 2 * p["slope"] ** 2 * float(beside @ self._slope.value)
         out["bend"] = 2 * p["bend"] ** 2 * float(bent @ self._slope.value)
+        out["crease"] = 2 * p["crease"] ** 2 * float(creased @ self._slope.value)
         kernels = [
             ("length_axis", self._axis, p["axis"] ** 2 * weight),
-            ("length_slope", self._slope, p["slope"] ** 2 * beside + p["bend"] ** 2 * bent),
+            (
+                "length_slope",
+                self._slope,
+                p["slope"] ** 2 * beside + p["bend"] ** 2 * bent + p["crease"] ** 2 * creased,
+            ),
         ]
         for name, parts in self._channels:
             size = p[name] ** 2
@@ -363,8 +387,8 @@ class AnswerByLine:
     Attributes
     ----------
     by_level
-        Functions of the level: the axis, two slopes, three bends, three channels' values on the
-        axis, and for each onset three parts.
+        Functions of the level: the axis, two slopes, three bends, four creases, three channels'
+        values on the axis, and for each onset three parts.
     by_channel
         For each channel its own function.
     """
@@ -397,8 +421,12 @@ class AnswerByLine:
             return np.column_stack(columns) * weights[:, np.newaxis]
 
         axis = table(None, "length_axis", stacked(p["axis"] ** 2 * np.ones_like(o1)))
-        slopes = table(None, "length_slope", stacked(o1, o2, o1 * o1, o1 * o2, o2 * o2))
-        slopes *= [p["slope"] ** 2] * 2 + [p["bend"] ** 2, 2 * p["bend"] ** 2, p["bend"] ** 2]
+        slopes = table(
+            None, "length_slope",
+            stacked(o1, o2, o1 * o1, o1 * o2, o2 * o2, *evidence.creases.T),
+        )  # fmt: skip
+        slopes *= np.repeat([p["slope"], p["bend"], p["crease"]], [2, 3, 4]) ** 2
+        slopes[:, 3] *= 2.0
         slopes[:, :2] += p["slope_constant"] ** 2 * (weights @ evidence.offset)
         channels = []
         for c, name in enumerate(("red", "green", "blue")):
@@ -419,10 +447,11 @@ class AnswerByLine:
         o1, o2 = points.offset.T
         total = f[:, 0] + o1 * f[:, 1] + o2 * f[:, 2]
         total += o1 * o1 * f[:, 3] + o1 * o2 * f[:, 4] + o2 * o2 * f[:, 5]
+        total += np.sum(points.creases * f[:, 6:10], axis=1)
         for c, own in enumerate(self.by_channel):
-            total += own(points.line(c)) - f[:, 6 + c]
+            total += own(points.line(c)) - f[:, 10 + c]
         for i, amount in enumerate(points.amounts.T):
-            plain, first, second = f[:, 9 + 3 * i : 12 + 3 * i].T
+            plain, first, second = f[:, 13 + 3 * i : 16 + 3 * i].T
             total += amount * (plain + o1 * first + o2 * second)
         return np.asarray(total)
 

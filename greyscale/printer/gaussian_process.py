@@ -29,6 +29,7 @@ _BEFOREHAND = {
     "slope_constant": (0.75, 1.0, 1.0),
     "slope": (0.4, 1.0, 1.0),
     "bend": (0.04, 1.0, 1.0),
+    "crease": (0.05, 1.5, 1.5),
     "red": (3.0, 1.5, 1.0),
     "green": (3.0, 1.5, 1.0),
     "blue": (3.0, 1.5, 1.0),
@@ -45,7 +46,7 @@ BEFOREHAND = np.log([_BEFOREHAND[name][0] for name in PARAMETERS])
 
 _DOWN = np.array([_BEFOREHAND[name][1] for name in PARAMETERS])
 _UP = np.array([_BEFOREHAND[name][2] for name in PARAMETERS])
-_BESIDE = np.array([name in ("slope_constant", "slope", "bend") for name in PARAMETERS])
+_BESIDE = np.array([name in ("slope_constant", "slope", "bend", "crease") for name in PARAMETERS])
 _REACH = 3.0  # Standard deviations that a parameter may be from its median.
 _MOST_STEPS = 40
 # What no smooth curve follows, the steps of a driver or the kinks of its table: by how much each
@@ -76,7 +77,7 @@ class GaussianProcess:
     points
         The n device values measured.
     log_parameters
-        Shape (14,), of `covariance.PARAMETERS`.
+        Shape (15,), of `covariance.PARAMETERS`.
     noisier
         Shape (n,): how many times as noisy each measurement is as its repeats tell.
     detail

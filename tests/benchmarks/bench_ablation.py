@@ -84,6 +84,7 @@ WAYS: dict[str, Callable[[], object]] = {
     "without screening": _without_screening,
     "without stretches": _without("stretch_black", "stretch_paper"),
     "without bends": _without("bend"),
+    "without creases": _without("crease"),
     "without channels of their own": _without("red", "green", "blue"),
     "without slopes that change": _without("slope"),
 }

@@ -201,12 +201,12 @@ def test_repeats_tell_of_the_noise_beside_four_that_are_assumed() -> None:
 
 
 def test_how_alike_noise_is_over_the_page_by_hand() -> None:
-    """Patches eight apart share 1/e of what wanders; repeats so far apart show the rest of it."""
+    """Patches twelve apart share 1/e of what wanders; repeats so far apart show the rest of it."""
     apart = np.exp(-1.0)
-    alone = _on_page("A1|A9", counts=[1, 1]).over_the_page
+    alone = _on_page("A1|A13", counts=[1, 1]).over_the_page
     np.testing.assert_allclose(alone, [[0, apart], [apart, 0]])
     # Where nothing was repeated, the noise is assumed, and repeats of no other sheet enlarge it.
-    repeated = "A1 A9|C1"
+    repeated = "A1 A13|C1"
     shown = _on_page(repeated, counts=[2, 1]).over_the_page
     assert shown is not None
     assert shown[1, 1] == pytest.approx(1 / (1 - apart) - 1)

@@ -254,3 +254,20 @@ def test_how_tones_rise_from_black_before_the_first_measured_is_not_stated_as_kn
     assert abs(model.lab(asked)[0, 0] - at_once) < 2.5 * stated[0]
     assert stated[0] > 2 * found[0]
     assert stated[1] == pytest.approx(found[1])
+
+
+def test_an_edge_on_the_grey_axis_is_followed() -> None:
+    """Black ink by the least of the inks, common practice, darkens to all sides of the axis."""
+
+    def answer(values: Array) -> Array:
+        level = values.mean(axis=1)
+        return np.asarray(-40.0 * (1.0 - level) * (values.max(axis=1) - level))
+
+    measured, unseen = device(130, 3), device(60, 4)
+    noise = np.random.default_rng(5).normal(0.0, 0.1, len(measured))
+    process = fit_process(
+        PairsWithin(Points(measured)), answer(measured) + noise, np.full(len(measured), 0.1**2)
+    )
+    off = process.mean(Points(unseen)) - answer(unseen)
+    assert np.sqrt(np.mean(off**2)) < 0.1  # Smooth slopes and bends leave 0.22 to 0.32.
+    assert np.mean(np.abs(off) < 1.96 * process.sd(Points(unseen))) > 0.9
