@@ -238,8 +238,8 @@ def _pooled(repeatability: Sequence[Repeatability]) -> float:
 WITHIN = 0.3
 """ΔE00 to its final state within which a print is held to be dry."""
 
-SURE = 0.9
-"""How sure a verdict must be; intervals hold 90 % too."""
+SURE = 0.95
+"""How sure a verdict must be; intervals hold 90 %."""
 
 _ALIKE = 0.5  # Tones this far apart in level change alike;
 _ROUGH = (0.02, 0.1, 0.3, 1.0)  # each differs by one of these, of what the darkest changes by.
