@@ -9,14 +9,14 @@ ever further apart, on 7 to 33 tones, with noise of 0.05 to 0.5 in every value a
 all tones of a reading share; in three of ten the noise is not told by repeats. Changes go by tone
 in curves of their own; tone by tone, each in a direction and by an amount of its own besides; by
 shares, the slow stages have another share in each tone. A slow one against goes back some or all of
-the way that a quick one went. The last five kinds nothing was tuned on: diffusion out of a coat
-whose face holds it back, a print carried to a cool room while it dries, two stages that go one way,
-paper that swells and shrinks by the hour of the day (which is no drying), and a last reading made
-of another sheet of the pack. Wrong "yes": the print was called dry, and a tone was still more than
-ΔE00 0.3 from its final state. Inside: how often what was truly still to come lay in the stated 90 %
-range, for the tone with most to go and for all tones. Found: how often "dry" was said of a print
-that was. With --further, below: what came of reading prints once more, or so often, at the hour
-that was asked for.
+the way that a quick one went. The last five kinds were added for this table; of them, courses like
+the third were tuned on too: diffusion out of a coat whose face holds it back, a print carried to a
+cool room while it dries, two stages that go one way, paper that swells and shrinks by the hour of
+the day (which is no drying), and a last reading made of another sheet of the pack. Wrong "yes": the
+print was called dry, and a tone was still more than ΔE00 0.3 from its final state. Inside: how
+often what was truly still to come lay in the stated 90 % range, for the tone with most to go and
+for all tones. Found: how often "dry" was said of a print that was. With --further, below: what came
+of reading prints once more, or so often, at the hour that was asked for.
 """
 
 from __future__ import annotations
