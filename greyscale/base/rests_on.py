@@ -335,7 +335,7 @@ REGISTER = {
         "practice",
         _PRACTICE,
         (
-            "correction.accidents:ANOTHER_PAPER",
+            "correction.evidence:ANOTHER_PAPER",
             "correction.accidents:SHEETS_APART",
             "correction.accidents:SHEETS_INK",
             "correction.accidents:_LOOKED_FOR",

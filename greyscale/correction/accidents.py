@@ -17,14 +17,12 @@ from greyscale.colorimetry.cielab import (
     mean_over_lightness,
     spectra_to_lab,
 )
+from greyscale.correction.evidence import ANOTHER_PAPER
 from greyscale.correction.expectation import UNLIKELY
 from greyscale.correction.for_lights import own_model
 from greyscale.correction.record import Correction
 from greyscale.correction.targets import has_ends
 from greyscale.readings.reading import Reading, is_bare
-
-ANOTHER_PAPER = 1.0
-"""ΔE00 between the paper whites from which another paper, or another batch, is likely."""
 
 _LOOKED_FOR = 0.45
 """Mean ΔE00 from the prediction from which an accident is looked for, if chance does not explain

@@ -375,7 +375,7 @@ _FACTS = (
 _OTHER_NAMES = {"paper_name": "paper", "path": "space"}  # Where a field is not called as its key.
 _OF_SOURCE = (
     "name", "source", "patches", "round", "condition", "backing", "observer", "instrument",
-    "printer", "paper", "settings", "created", "sha256",
+    "printer", "paper", "settings", "created", "sha256", "glow_source",
 )  # fmt: skip
 
 _AT_LEVELS = ("aim_lab", "target_lab", "before_lab")

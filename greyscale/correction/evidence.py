@@ -40,6 +40,9 @@ MOST_OF_A_READING = 500
 """Device values of one reading that the printer's answer is fitted to: of more, so many are taken,
 evenly apart, since the fit's time grows with the third power."""
 
+ANOTHER_PAPER = 1.0
+"""ΔE00 between the paper whites from which another paper, or another batch, is likely."""
+
 MOST_TOGETHER = 1000
 """The same of all readings that one correction rests on: some 15 seconds; more are refused."""
 
@@ -50,7 +53,6 @@ _FALL_SD = 6.0  # A fall of L* by so many standard deviations is no noise.
 _LEAST_FALL = 0.8  # Nor is one by so many units of L*, however well the instrument repeats.
 _CH_OF_NUDGE = 60.0  # About the ΔCh that moving one channel by 1 would make, if it were linear.
 _CLEAR_SD = 6.0  # Near-neutral patches must stand out of the noise by so much.
-_PAPERS_APART = 1.0  # ΔE00 between paper whites: another paper, or batch.
 _READINGS_APART = 0.8  # CIELAB units by which one reading as a whole is off the others.
 
 
@@ -466,7 +468,7 @@ def refuse_unlike_papers(evidence: Evidence) -> None:
     rows = np.flatnonzero(bare)
     for row in rows[1:]:
         apart = float(delta_E_2000(evidence.lab[rows[0]], evidence.lab[row]))
-        if apart > _PAPERS_APART + 3 * evidence.sd_ab:
+        if apart > ANOTHER_PAPER + 3 * evidence.sd_ab:
             one, other = (evidence.sources[evidence.origin[i]] for i in (rows[0], row))
             raise BadInput(
                 f"the bare paper measures {apart:.1f} ΔE00 off that of '{one.name}'; another "

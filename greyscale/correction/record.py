@@ -103,6 +103,8 @@ class Source(PrintFacts):
         As the reading tells.
     sha256
         Of the reading's file, in hexadecimal digits; None where there was no file.
+    glow_source
+        The file of the reading in M2 that goes with it, if there is one.
     """
 
     name: str
@@ -111,6 +113,7 @@ class Source(PrintFacts):
     round: int
     observer: str = "2"
     sha256: str | None = None
+    glow_source: str | None = None
 
 
 PAGE_REACH = 12.0

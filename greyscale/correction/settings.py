@@ -17,6 +17,7 @@ from greyscale.base.results import Presented
 from greyscale.checks.identity import doubt_of_sending
 from greyscale.colorimetry.cielab import delta_E_2000
 from greyscale.correction.correct import correct
+from greyscale.correction.evidence import ANOTHER_PAPER
 from greyscale.correction.expectation import Expectation
 from greyscale.readings.reading import NEAR_NEUTRAL, Reading
 
@@ -30,8 +31,6 @@ PER_LEFT = 3.0
 PER_BUMP = 1.0
 """What a setting's faults cost, in units of L* that black is lighter: a level at which shadows part
 from black only; a reversal; a unit of ΔCh or ΔL* that a correction leaves; a unit of roughness."""
-
-_PAPERS_APART = 1.5  # ΔE00 between paper whites from which it is hardly the same paper.
 
 
 @dataclass(frozen=True, eq=False)
@@ -225,7 +224,7 @@ def _remarks(settings: Sequence[Setting]) -> tuple[str, ...]:
     first = settings[0]
     for one in settings[1:]:
         apart = float(delta_E_2000(one.analysis.paper, first.analysis.paper))
-        if apart > _PAPERS_APART:
+        if apart > ANOTHER_PAPER:
             remarks.append(
                 f"The paper white of {one.name} is {apart:.1f} ΔE00 from that of {first.name}: is "
                 "it the same paper?"

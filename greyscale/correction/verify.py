@@ -598,17 +598,20 @@ def next_round(
     now_L = each[0][2]
     mean = "mean ΔCh" if not others else f"score of the mean ΔCh in its {len(each)} lights"
     least = least_gains(repeats.sd_Ch, repeats.sd_L)
+    now = [("mean ΔL*", now_L, least[2])]
+    if not correction.tone_only:
+        now = [(mean, now_Ch, least[0]), *now, ("largest ΔCh", now_max, least[1])]
     # No correction leaves less than nothing: where so little is left, nothing can be worth it.
-    if now_Ch <= least[0] and now_max <= least[1] and now_L <= least[2]:
-        decimals = decimals_beside(now_Ch, least[0], 2)
-        left, noticed = (f"{one:.{decimals}f}" for one in (now_Ch, least[0]))
+    if all(left <= noticed for _, left, noticed in now):
+        name, left, noticed = now[0]
+        decimals = decimals_beside(left, noticed, 2)
         return unsolved(
             after,
-            f"Another round is not worth it: the {mean} is {left} without the noise of the "
-            f"reading, and a gain is noticed from {noticed} on.",
+            f"Another round is not worth it: the {name} is {left:.{decimals}f} without the noise "
+            f"of the reading, and a gain is noticed from {noticed:.{decimals}f} on.",
         )
     try:
-        following = correct([reading], options(correction))
+        following = correct([reading], options(correction, tone_only=correction.tone_only))
     except BadInput as error:
         return unsolved(after, f"Another round cannot be solved: {error}.")
     expected = following.expectation
@@ -617,12 +620,9 @@ def next_round(
         correction, [(one.after_mean_delta_Ch, one.after_max_delta_Ch) for one in promised]
     )
     then_L = expected.after_mean_delta_L
-    gains = (
-        (mean, now_Ch - then_Ch, now_Ch, then_Ch, least[0]),
-        ("mean ΔL*", now_L - then_L, now_L, then_L, least[2]),
-        ("largest ΔCh", now_max - then_max, now_max, then_max, least[1]),
-    )
-    worth = [gain for gain in gains if gain[1] > gain[4]]
+    then = {mean: then_Ch, "mean ΔL*": then_L, "largest ΔCh": then_max}
+    worth = [one for one in now if one[1] - then[one[0]] > one[2]]
+    told = (worth or now)[0]
     return NextRound(
         worth_it=bool(worth),
         expected_mean_delta_Ch=then_Ch,
@@ -632,7 +632,7 @@ def next_round(
         gain_max_delta_Ch=now_max - then_max,
         gain_mean_delta_L=now_L - then_L,
         repeatability=repeats.sd_Ch,
-        reason=_reason(worth[0] if worth else gains[0], bool(worth)),
+        reason=_reason(*told, then[told[0]], bool(worth)),
     )
 
 
@@ -665,8 +665,8 @@ def _without_noise(after: Analysis) -> tuple[float, float, float]:
     )
 
 
-def _reason(gain: tuple[str, float, float, float, float], worth_it: bool) -> str:
-    name, by, now, then, noise = gain
+def _reason(name: str, now: float, noise: float, then: float, worth_it: bool) -> str:
+    by = now - then
     gained, asked = (f"{one:.{decimals_beside(by, noise, 2)}f}" for one in (by, noise))
     now_words = f"the {name}, {now:.2f} without the noise of the reading,"
     if worth_it:

@@ -500,10 +500,10 @@ def _evidence(correction: Correction) -> tuple[Block, ...]:
     rows = tuple(
         (
             source.name,
-            source.source,
+            joined([source.source, *filter(None, [source.glow_source])]),
             "uncorrected" if source.round == 0 else f"round {source.round}",
             str(source.patches),
-            source.condition or MISSING,
+            joined([source.condition or MISSING, *(["M2"] if source.glow_source else [])]),
             MISSING if source.created is None else f"{source.created:%Y-%m-%d %H:%M}",
             (source.sha256 or MISSING)[:12],
         )

@@ -69,7 +69,7 @@ def _why(better: Setting, other: Setting) -> str:
     said = joined([each[name] for name in named[:3]]) or "by a little in each figure"
     against = [name for name in gains if gains[name] < -_WORTH_SAYING]
     if against:
-        said += f"; against it: {joined([_against(name, better, other) for name in against])}"
+        said += f"; but {joined([_against(name, better, other) for name in against])}"
     return said
 
 
@@ -78,7 +78,8 @@ def _against(name: str, better: Setting, other: Setting) -> str:
         "black": f"Dmax {fixed(better.dmax)} where {other.name} has {fixed(other.dmax)}",
         "shadow": f"shadows are distinct from black only from level {fixed(better.shadow)}",
         "reversals": _reversals(better),
-        "left": f"a mean ΔCh of {fixed(better.left_Ch)} left",
+        "left": f"a correction would leave a mean ΔCh of {fixed(better.left_Ch)}, not "
+        f"{fixed(other.left_Ch)}",
         "roughness": "a rougher tone scale",
     }[name]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -77,13 +78,26 @@ def test_where_nothing_would_come_down_that_is_said(promised) -> None:
     assert "would not come down" in found.reason
 
 
+def test_of_tone_alone_the_tint_asks_for_no_round() -> None:
+    """The print is off by ΔCh 2, which stays; its tone is off by less than is noticed."""
+    curve = curve_against()
+    level = curve.rgb.mean(axis=1, keepdims=True)
+    tone = correction_with(replace(curve, rgb=np.repeat(level, 3, axis=1)))
+    assert NOW["mean_delta_Ch"] > LEAST["mean_delta_Ch"]
+    assert NOW["mean_delta_L"] < LEAST["mean_delta_L"]
+    found = next_round(PRINT, tone, AFTER)
+    assert not found.worth_it
+    assert "mean ΔL*" in found.reason
+    assert "ΔCh" not in found.reason
+
+
 @pytest.mark.parametrize(("share", "worth"), [(1.0, True), (0.0, False)])
 def test_of_several_lights_it_is_judged_in_the_set(monkeypatch, share, worth) -> None:
     """All is well in the first light; in the second, of little weight, much could be gained."""
     fine, tinted = 0.5, 3.0
     looks = {0: (fine, 1.0, 0.0), 1: (tinted, 1.0, 0.0)}
     monkeypatch.setattr(rounds, "_without_noise", lambda look: looks[look])
-    monkeypatch.setattr(rounds, "options", lambda given: given)
+    monkeypatch.setattr(rounds, "options", lambda given, **asked: given)
     left = [
         SimpleNamespace(after_mean_delta_Ch=mean, after_max_delta_Ch=1.0, after_mean_delta_L=0.0)
         for mean in (fine, 1.0)
@@ -93,7 +107,7 @@ def test_of_several_lights_it_is_judged_in_the_set(monkeypatch, share, worth) ->
     ]
     solved = SimpleNamespace(expectation=left[0], own_lights=lights)
     monkeypatch.setattr(rounds, "correct", lambda *given: solved)
-    made = SimpleNamespace(own_lights=lights, worst_share=share)
+    made = SimpleNamespace(tone_only=False, own_lights=lights, worst_share=share)
     first = type("Look", (int,), {"reading": AFTER.reading})(0)
     found = next_round(PRINT, made, first, [1])
     assert found.worth_it is worth

@@ -267,7 +267,11 @@ def _ends(panel: Axes, look: Look, plane: _Plane, ab: Array) -> None:
         # Labels are wider than high, so that they reach farther sideways.
         centres = end + distance * sides * [1.5, 1.0]
         room = np.hypot(*(centres[:, np.newaxis] - ab).transpose(2, 0, 1)).min(axis=1)
-        side = sides[np.argmax(room)]
+        beside = 3.0 * distance * (np.abs(sides[:, :1]) < 0.4) * [1.0, 0.0]  # It is centred there.
+        far = end + distance * sides * [5.0, 2.5]
+        low, high = np.transpose([panel.get_xlim(), panel.get_ylim()])
+        out = (far - beside < low) | (far + beside > high)
+        side = sides[np.argmax(np.where(out.any(axis=1), -1.0, room))]
         panel.annotate(
             name, (end[0], end[1]), (side[0] * 8, side[1] * 8),
             textcoords="offset points", zorder=5, fontweight="bold", bbox=ground,

@@ -225,7 +225,7 @@ def settings_tones(settings: Settings, look: Look) -> Figure:
         top = max(top, float(above.max(initial=0.0)))
     whole.set_title("L* of each level")
     whole.set_xlim(-0.015, 1.015)
-    legend_above(whole, look)
+    legend_above(whole, look, columns=1 if look.narrow else 2)
     shadows.axhline(1.0, color=look.rule, linewidth=0.8)
     distinct = "" if look.narrow else "; from 1 on a tone is distinct"
     shadows.set_title(f"The shadows: L* above the darkest{distinct}")
