@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from greyscale.base.imports import import_matplotlib
+from greyscale.base.libraries import import_matplotlib
 from greyscale.charts.page import (
     ARROW_MM,
     INSET_MM,

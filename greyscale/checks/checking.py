@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from greyscale.base.errors import BadInput
-from greyscale.base.threads import numpy_on_one_thread
+from greyscale.base.libraries import numpy_on_one_thread
 from greyscale.checks.case import Case, lay_out
 from greyscale.checks.finding import LEAST, CheckResult, Finding
 from greyscale.checks.identity import another_chart

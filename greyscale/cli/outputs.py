@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from greyscale.base.errors import BadInput
+from greyscale.base.libraries import numpy_on_one_thread
 from greyscale.base.plain_text import as_typed
-from greyscale.base.threads import numpy_on_one_thread
 from greyscale.cli import voice
 
 if TYPE_CHECKING:

@@ -12,8 +12,8 @@ import numpy as np
 from greyscale.analysis.brighteners import WITHOUT_UV, with_glow
 from greyscale.analysis.under_lights import loss_words
 from greyscale.base.errors import BadInput
+from greyscale.base.libraries import on_one_thread
 from greyscale.base.results import filled
-from greyscale.base.threads import on_one_thread
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.checks.identity import doubt_of_sending
 from greyscale.colorimetry.arrays import Array, columns_at

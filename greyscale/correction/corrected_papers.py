@@ -18,8 +18,8 @@ from greyscale.aims.tone import ToneAim
 from greyscale.analysis.brighteners import Print, print_of, prints_of, with_glow
 from greyscale.analysis.comparison import Comparison, ComparisonOptions, compare_prints, some
 from greyscale.base.errors import BadInput
+from greyscale.base.libraries import numpy_on_one_thread, on_one_thread
 from greyscale.base.results import PrintFacts, filled
-from greyscale.base.threads import numpy_on_one_thread, on_one_thread
 from greyscale.checks.finding import SpoiltPatch
 from greyscale.colorimetry.arrays import columns_at
 from greyscale.colorimetry.cielab import spectra_to_lab

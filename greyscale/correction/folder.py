@@ -14,8 +14,8 @@ import numpy as np
 from greyscale.base import folders
 from greyscale.base.errors import BadInput, near_path
 from greyscale.base.files import resolved
+from greyscale.base.libraries import on_one_thread
 from greyscale.base.outputs import may_replace
-from greyscale.base.threads import on_one_thread
 from greyscale.correction.as_json import (
     SCHEMA,
     correction_id,

@@ -15,10 +15,10 @@ from greyscale.analysis.certainty import CANNOT_BE_TOLD, PASS
 from greyscale.analysis.followed import TONE_OF_SHEET, least_gains, sheets_apart
 from greyscale.analysis.trend import less_noise
 from greyscale.base.errors import BadInput
+from greyscale.base.libraries import on_one_thread
 from greyscale.base.plain_text import decimals_beside
 from greyscale.base.rests_on import Support, supports
 from greyscale.base.results import MeasuredAs, Presented, filled
-from greyscale.base.threads import on_one_thread
 from greyscale.checks.finding import SpoiltPatch
 from greyscale.checks.spoilt import COMPUTED, without_spoilt
 from greyscale.colorimetry.arrays import Array, columns_at, equal_channels

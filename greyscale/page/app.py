@@ -27,7 +27,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from greyscale.base.errors import BadInput
 from greyscale.base.files import resolved
-from greyscale.base.threads import numpy_on_one_thread
+from greyscale.base.libraries import numpy_on_one_thread
 from greyscale.page.commands import Jobs
 from greyscale.page.render import render
 from greyscale.page.views import hall, paper, picture, studio, typed, work

@@ -10,7 +10,7 @@ import numpy as np
 
 from greyscale.aims.neutral import neutral_aim
 from greyscale.aims.tone import tone_aim
-from greyscale.base.threads import on_one_thread
+from greyscale.base.libraries import on_one_thread
 from greyscale.colorimetry.arrays import Array, ArrayLike, equal_channels
 from greyscale.colorimetry.cielab import xyz_to_lab
 from greyscale.colorimetry.display import srgb_decoded

@@ -17,7 +17,7 @@ import numpy as np
 
 from greyscale.base.files import write_whole
 from greyscale.base.folders import files_together
-from greyscale.base.imports import import_matplotlib
+from greyscale.base.libraries import import_matplotlib
 from greyscale.colorimetry.arrays import Array, ArrayLike
 from greyscale.colorimetry.display import lab_to_srgb
 

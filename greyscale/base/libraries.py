@@ -1,13 +1,57 @@
-"""How many threads the linear algebra takes: one, where the matrices are small."""
+"""Large libraries: imported in less time, and their linear algebra on one thread."""
 
 from __future__ import annotations
 
+import inspect
+import sys
 from collections.abc import Callable
 from functools import wraps
+from importlib import import_module
 from threading import local
-from typing import ParamSpec, TypeVar
+from types import ModuleType
+from typing import Any, ParamSpec, TypeVar
 
-from greyscale.base.imports import import_scipy
+# SciPy and Matplotlib put their documentation together when they are imported, which takes a fifth
+# of that time. The program imports them without.
+
+
+def import_scipy() -> ModuleType:
+    """Import SciPy's optimisers, and with them its linear algebra."""
+    return _imported("scipy.optimize", (inspect, "getdoc", lambda _: None))
+
+
+def import_matplotlib() -> ModuleType:
+    """Import Matplotlib with its figures."""
+    import matplotlib
+    from matplotlib import artist
+
+    of_setters = "_update_set_signature_and_docstring"
+    _imported(
+        "matplotlib.figure",
+        (artist, "kwdoc", lambda _: ""),
+        (artist.Artist, of_setters, classmethod(lambda _: None)),
+    )
+    return matplotlib
+
+
+def _imported(module: str, *makers: tuple[Any, str, Any]) -> ModuleType:
+    """Import a module, while something else stands where its documentation is made.
+
+    Of each such place: what has it, its name, and what stands there meanwhile.
+    """
+    if module in sys.modules or "greyscale.cli.app" not in sys.modules:
+        return import_module(module)
+    # A version that makes its documentation elsewhere only takes longer.
+    makers = tuple(one for one in makers if one[1] in vars(one[0]))
+    kept = [(owner, name, vars(owner)[name]) for owner, name, _ in makers]
+    for one in makers:
+        setattr(*one)
+    try:
+        return import_module(module)
+    finally:
+        for one in kept:
+            setattr(*one)
+
 
 _Given = ParamSpec("_Given")
 _Made = TypeVar("_Made")

@@ -9,7 +9,7 @@ import sys
 CODE = """
 import numpy, scipy.linalg
 from threadpoolctl import threadpool_info, threadpool_limits
-from greyscale.base.threads import on_one_thread
+from greyscale.base.libraries import on_one_thread
 def counts():
     return {one["num_threads"] for one in threadpool_info() if one["user_api"] == "blas"}
 with threadpool_limits(limits=2, user_api="blas"):
