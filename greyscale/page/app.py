@@ -29,8 +29,7 @@ from greyscale.base.errors import BadInput
 from greyscale.base.files import resolved
 from greyscale.base.libraries import numpy_on_one_thread
 from greyscale.page.commands import Jobs
-from greyscale.page.render import render
-from greyscale.page.views import hall, paper, picture, studio, typed, work
+from greyscale.page.views import hall, paper, picture, render, studio, typed, work
 
 VIEWS = (studio, hall, typed, paper, picture, work)
 

@@ -14,8 +14,8 @@ from greyscale.base.plain_text import as_typed, rank_word
 from greyscale.page import findings
 from greyscale.page.choices import LIGHTS, light_name, weighted_lights
 from greyscale.page.papers import Measured, Paper, papers
-from greyscale.page.render import render
 from greyscale.page.state import evidence
+from greyscale.page.views import render
 from greyscale.reporting.comparison_report import comparison_sentences, ranking, score_in_words
 
 

@@ -32,10 +32,10 @@ from greyscale.page.findings import (
     sheet_map,
 )
 from greyscale.page.papers import PICTURES, Measured, Paper, Sheet, look, pictures, printed_mark
-from greyscale.page.render import address, begin, busy, paper_asked, render
 from greyscale.page.state import Shown, evidence, first_readings, shown_of, state_of, without_uv
 from greyscale.page.tone_scale import histogram, tone_scale
 from greyscale.page.uploads import LARGEST, as_file, file_away, form, posted
+from greyscale.page.views import address, begin, busy, paper_asked, render
 from greyscale.readings.formats import read
 from greyscale.reporting.correction_report import correction_sentences
 from greyscale.reporting.page import plain_and_strong

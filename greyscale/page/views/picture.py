@@ -23,10 +23,10 @@ from greyscale.correction.record import Correction
 from greyscale.page import commands, findings
 from greyscale.page.choices import FORETOLD, Choices, choices_in, light_name
 from greyscale.page.papers import Made, Measured, Paper, made_of, pictures
-from greyscale.page.render import address, begin, busy, paper_asked, render
 from greyscale.page.state import evidence, first_readings
 from greyscale.page.tone_scale import histogram, tone_scale
 from greyscale.page.uploads import posted
+from greyscale.page.views import address, begin, busy, paper_asked, render
 from greyscale.reporting.analysis_words import side_words
 from greyscale.reporting.preview_sheet import NOT_THE_PRINT
 

@@ -14,9 +14,9 @@ from greyscale.base.errors import BadInput
 from greyscale.base.plain_text import as_typed
 from greyscale.page import commands, findings
 from greyscale.page.papers import LOG, Paper, papers
-from greyscale.page.render import SURROUND, address, begin, render, way_back
 from greyscale.page.state import State, shown_of, state_of
 from greyscale.page.uploads import plain_name, posted
+from greyscale.page.views import SURROUND, address, begin, render, way_back
 from greyscale.reporting.page import Strip, plain_and_strong
 
 

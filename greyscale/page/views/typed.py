@@ -19,8 +19,8 @@ from greyscale.checks.typing_in import KINDS, Kind, by_hand, doubt, go_on, in_wo
 from greyscale.colorimetry.arrays import Array
 from greyscale.page.commands import free_stem
 from greyscale.page.papers import Paper, Sheet
-from greyscale.page.render import address, paper_asked, render
 from greyscale.page.uploads import posted
+from greyscale.page.views import address, paper_asked, render
 from greyscale.readings import iso28178
 from greyscale.readings.reading import TONE_ALONE
 

@@ -11,8 +11,8 @@ from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Re
 from starlette.routing import Route
 
 from greyscale.page.commands import Job
-from greyscale.page.render import way_back
 from greyscale.page.uploads import posted
+from greyscale.page.views import way_back
 
 PATIENCE = 20.0
 """Seconds that an answer waits for the end of a job before it says how far that is."""
