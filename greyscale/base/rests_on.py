@@ -430,6 +430,7 @@ REGISTER = {
             "printer.model:_MAGENTA_IN_BLUE",
             "printer.model:_SRGB_D50",
             "correction.record:PAGE_REACH",
+            "correction.sureness:ERR_ALONE",
             "printer.gaussian_process:_WANDERS",
             "printer.gaussian_process:_WANDERS_SD",
             "printer.gaussian_process:_DETAIL",

@@ -244,7 +244,8 @@ def _describe_change(
 BANDED = "bands in the print"
 
 _SD_OF_BANDS = 1.0
-"""Departure of one strip that is believed possible in the middle tones, in each of L*, a*, b*."""
+"""Departure of one strip that is believed possible in the middle tones, in each of L*, a*, b*;
+common practice, no source."""
 
 
 def bands(state: Assignment) -> Iterator[Proposal]:
@@ -271,7 +272,9 @@ def bands(state: Assignment) -> Iterator[Proposal]:
 def _describe_bands(
     state: Assignment, what: str, apart: Array, rivals: Sequence[Proposal]
 ) -> Iterator[Finding]:
-    darkest, lightest = int(np.argmin(apart[:, 0])), int(np.argmax(apart[:, 0]))
+    between = np.linalg.norm(apart[:, np.newaxis] - apart, axis=2)
+    pair = np.array(np.unravel_index(np.argmax(between), between.shape))
+    darkest, lightest = pair[np.argsort(apart[pair, 0])].tolist()
     names = [one.name for one in state.case.strips] if what == "strip" else range(1, len(apart) + 1)
     L, a, b = apart[lightest] - apart[darkest]
     yield Finding(
@@ -296,7 +299,8 @@ _LEAST_APART = 0.8  # Mean ΔE*ab between the sheets under which nothing is said
 _PLAINLY_APART = 2.0  # and under which the reading serves all the same.
 _ONE_WAY = 0.5
 """Another sheet, or a fresh one, differs in one way at most tones: so much of the mean ΔE*ab is
-left where differences are added up as vectors. What turns from tone to tone is the printer's."""
+left where differences are added up as vectors. What turns from tone to tone is the printer's. As
+the two before: common practice, no source."""
 
 
 def two_sheets(state: Assignment) -> Iterator[Proposal]:

@@ -244,6 +244,7 @@ def _is_sheet(after: Analysis, correction: Correction) -> bool:
     off = after.patches.lab - correction.curve.predict(after.patches.level)
     by_share = own_model(correction).jacobian(sent) * (sent - 1.0)[:, np.newaxis]
     shares = np.linalg.lstsq(by_share.reshape(-1, 3), off.ravel(), rcond=None)[0]
+    # Of greys this is some ΔE00, or more.
     left = np.linalg.norm(off - by_share @ shares, axis=1).mean()
     sd = SHEETS_INK * np.sqrt(1.0 + 1.0 / max(len(correction.evidence.sources), 1))
     return bool(left < _LOOKED_FOR and chi2.sf(np.sum((shares / sd) ** 2), 3) >= UNLIKELY)

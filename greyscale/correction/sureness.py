@@ -13,6 +13,7 @@ from greyscale.colorimetry.arrays import Array, columns_at
 from greyscale.colorimetry.cielab import delta_Ch
 from greyscale.correction.expectation import INDEPENDENT, UNLIKELY, Expectation, expectation
 from greyscale.correction.record import Correction, Curve
+from greyscale.printer.answers import TONES
 from greyscale.printer.solver import Solution
 
 SURE_ENOUGH = 1.25
@@ -60,29 +61,37 @@ def with_uncertainty(delta_Ch: Array, sd: Array) -> Array:
     return expected
 
 
-# What the largest of so many independent tones' errors comes to at least in nine cases of ten, of
-# five tones, and at most, of ten: quantiles 0.1^(1/5) and 0.9^(1/10) of one, in its standard
-# deviations; of ΔCh (Rayleigh's distribution), and of |ΔL*| (half a normal one).
-_LARGEST_CH, _LARGEST_L = (1.41, 3.02), (0.90, 2.56)
+ERR_ALONE = (5, 10)
+"""Of neighbouring tones it is not known how far their errors go together: at least so many parts of
+the scale are taken to err each by itself, and at most; common practice, no source."""
+
+_DRAWS = 1000
 
 
 def largest_in_four_of_five(correction: Correction) -> tuple[list[float], list[float]]:
     """Between what the largest ΔCh, and |ΔL*|, of a print like those read lie in 4 cases of 5.
 
-    How far the errors of neighbouring tones go together is not known: five to ten tones are taken
-    to err each by itself.
+    Errors are drawn as the curve states them. Beyond the most of the range is one print in ten, if
+    many parts of the scale err each by itself; below the least one, if few do.
 
     Returns
     -------
     Least and most, of ΔCh and of |ΔL*|.
     """
-    curve, tones = correction.curve, slice(1, -1)
-    off = (curve.lab - correction.aim_lab)[tones]
-    off_Ch, off_L, sd = np.hypot(off[:, 1], off[:, 2]), np.abs(off[:, 0]), curve.sd[tones]
-    return (
-        [float(np.hypot(off_Ch, by * sd_ab(curve)[tones]).max()) for by in _LARGEST_CH],
-        [float(np.hypot(off_L, by * sd[:, 0]).max()) for by in _LARGEST_L],
+    tones = np.linspace(0.0, 1.0, TONES)[1:-1]
+    curve = correction.curve
+    off, sd = (
+        columns_at(tones, curve.levels, one) for one in (curve.lab - correction.aim_lab, curve.sd)
     )
+    random = np.random.default_rng(1)  # The same range for the same correction.
+    ends = []
+    for parts, share in zip(ERR_ALONE, (0.1, 0.9), strict=True):
+        part = np.arange(len(tones)) * parts // len(tones)
+        drawn = off + sd * random.normal(size=(_DRAWS, parts, 3))[:, part]
+        largest = np.hypot(drawn[..., 1], drawn[..., 2]), np.abs(drawn[..., 0])
+        ends.append([float(np.quantile(one.max(axis=1), share)) for one in largest])
+    of_Ch, of_L = zip(*ends, strict=True)
+    return list(of_Ch), list(of_L)
 
 
 def picture_sureness(correction: Correction, tones: PictureTones) -> PictureSureness:

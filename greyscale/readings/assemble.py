@@ -509,7 +509,7 @@ def with_device_values(stated: Measurements, layout: Layout) -> Measurements:
         about=replace(about, full_scale=1.0),
         device=dict(zip(RGB, layout.device[index].T, strict=True)),
         places=tuple(layout.places[slot] for slot in index),
-        remarks=remarks,
+        remarks=[*stated.remarks, *remarks],
     )
 
 

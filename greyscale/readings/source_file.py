@@ -97,7 +97,7 @@ def read_bytes(
             # A named pipe waits for who writes into it, and a device may never end.
             raise BadInput("is a device or a pipe, not a file; save it as a file first", path)
         if file.is_dir():
-            raise BadInput("is a folder; give a file here, such as a reading", path)
+            raise BadInput("is a folder; give a file here", path)
         if size <= largest:
             with file.open("rb") as stream:
                 data = stream.read(size + 1)

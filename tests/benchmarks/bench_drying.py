@@ -15,8 +15,7 @@ cool room while it dries, two stages that go one way, paper that swells and shri
 the day (which is no drying), and a last reading made of another sheet of the pack. Wrong "yes": the
 print was called dry, and a tone was still more than ΔE00 0.3 from its final state. Inside: how
 often what was truly still to come lay in the stated 90 % range, for the tone with most to go and
-for all tones. Found: how often "dry" was said of a print that was. With --further, below: what came
-of reading prints once more, or so often, at the hour that was asked for.
+for all tones. Found: how often "dry" was said of a print that was.
 """
 
 from __future__ import annotations
