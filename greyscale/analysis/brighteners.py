@@ -155,7 +155,9 @@ def with_glow(readings: Sequence[Reading], *, by_name: bool = False) -> list[Rea
         if partner is not None:
             joined = [one for one in joined if one is not second]
             glow = _more_than(partner, second)
-            joined[joined.index(partner)] = replace(partner, glow=glow, glow_source=second.source)
+            joined[joined.index(partner)] = replace(
+                partner, glow=glow, glow_source=second.source, glow_sha256=second.sha256
+            )
     return joined
 
 

@@ -7,12 +7,13 @@ import sys
 from collections.abc import Callable
 from functools import wraps
 from importlib import import_module
-from threading import local
+from threading import Lock, local
 from types import ModuleType
 from typing import Any, ParamSpec, TypeVar
 
 # SciPy and Matplotlib put their documentation together when they are imported, which takes a fifth
 # of that time. The program imports them without.
+_IMPORTING = Lock()
 
 
 def import_scipy() -> ModuleType:
@@ -39,18 +40,19 @@ def _imported(module: str, *makers: tuple[Any, str, Any]) -> ModuleType:
 
     Of each such place: what has it, its name, and what stands there meanwhile.
     """
-    if module in sys.modules or "greyscale.cli.app" not in sys.modules:
-        return import_module(module)
-    # A version that makes its documentation elsewhere only takes longer.
-    makers = tuple(one for one in makers if one[1] in vars(one[0]))
-    kept = [(owner, name, vars(owner)[name]) for owner, name, _ in makers]
-    for one in makers:
-        setattr(*one)
-    try:
-        return import_module(module)
-    finally:
-        for one in kept:
+    with _IMPORTING:
+        if module in sys.modules or "greyscale.cli.app" not in sys.modules:
+            return import_module(module)
+        # A version that makes its documentation elsewhere only takes longer.
+        makers = tuple(one for one in makers if one[1] in vars(one[0]))
+        kept = [(owner, name, vars(owner)[name]) for owner, name, _ in makers]
+        for one in makers:
             setattr(*one)
+        try:
+            return import_module(module)
+        finally:
+            for one in kept:
+                setattr(*one)
 
 
 _Given = ParamSpec("_Given")

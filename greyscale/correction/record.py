@@ -103,7 +103,7 @@ class Source(PrintFacts):
         As the reading tells.
     sha256
         Of the reading's file, in hexadecimal digits; None where there was no file.
-    glow_source
+    glow_source, glow_sha256
         The file of the reading in M2 that goes with it, if there is one.
     """
 
@@ -114,6 +114,7 @@ class Source(PrintFacts):
     observer: str = "2"
     sha256: str | None = None
     glow_source: str | None = None
+    glow_sha256: str | None = None
 
 
 PAGE_REACH = 12.0

@@ -67,6 +67,8 @@ class Reading(Presented, PrintFacts):
         was not measured.
     glow_source
         The file of the reading in M2 that the glow comes from, where it was another.
+    glow_sha256
+        Of that file.
     light
         What `lab` is under; None is D50.
     sha256
@@ -86,6 +88,7 @@ class Reading(Presented, PrintFacts):
     remarks: tuple[str, ...] = ()
     glow: Array | None = None
     glow_source: str | None = None
+    glow_sha256: str | None = None
     light: Light | None = None
     sha256: str | None = None
 

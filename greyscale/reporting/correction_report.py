@@ -505,7 +505,7 @@ def _evidence(correction: Correction) -> tuple[Block, ...]:
             str(source.patches),
             joined([source.condition or MISSING, *(["M2"] if source.glow_source else [])]),
             MISSING if source.created is None else f"{source.created:%Y-%m-%d %H:%M}",
-            (source.sha256 or MISSING)[:12],
+            joined([one[:12] for one in (source.sha256, source.glow_sha256) if one]) or MISSING,
         )
         for source in evidence.sources
     )

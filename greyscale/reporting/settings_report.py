@@ -31,7 +31,8 @@ _SCORE = (
     f"The score adds up what each fault costs, lower being better: {PER_BLACK:g} for each unit "
     f"of L* that black is lighter than the darkest setting's, {PER_SHADOW:g} times the level "
     f"up to which shadows are not distinct from black, {PER_REVERSAL:g} for each reversal, "
-    f"{PER_LEFT:g} for each unit of mean ΔCh and ΔL* (together) that a correction leaves, "
+    f"{PER_LEFT:g} for each unit that a correction leaves of mean ΔCh and ΔL* (the root of their "
+    "squares' sum), "
     f"{PER_BUMP:g} for each unit of roughness (common practice, no source)."
 )
 _HEAD = (
@@ -78,8 +79,8 @@ def _against(name: str, better: Setting, other: Setting) -> str:
         "black": f"Dmax {fixed(better.dmax)} where {other.name} has {fixed(other.dmax)}",
         "shadow": f"shadows are distinct from black only from level {fixed(better.shadow)}",
         "reversals": _reversals(better),
-        "left": f"a correction would leave a mean ΔCh of {fixed(better.left_Ch)}, not "
-        f"{fixed(other.left_Ch)}",
+        "left": f"a correction would leave a mean ΔCh of {fixed(better.left_Ch)} and ΔL* of "
+        f"{fixed(better.left_L)}, not {fixed(other.left_Ch)} and {fixed(other.left_L)}",
         "roughness": "a rougher tone scale",
     }[name]
 

@@ -537,7 +537,8 @@ def laid_out(drawing: Drawing, look: Look) -> Figure:
         for axis in _axes_of(panel):
             # Where its ticks are need not be looked for again in each form.
             drawn: Any = axis
-            drawn._update_ticks = partial(list, drawn._update_ticks())
+            if hasattr(drawn, "_update_ticks"):
+                drawn._update_ticks = partial(list, drawn._update_ticks())
     return figure
 
 

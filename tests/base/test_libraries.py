@@ -33,3 +33,18 @@ def test_a_library_that_comes_late_is_held_as_well() -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.split()[1] == "{1}"
+
+
+def test_threads_that_import_at_once_leave_documentation_as_it_was() -> None:
+    code = """
+import inspect, threading
+import greyscale.cli.app
+from greyscale.base.libraries import import_scipy
+original = inspect.getdoc
+threads = [threading.Thread(target=import_scipy) for _ in range(4)]
+for one in threads: one.start()
+for one in threads: one.join()
+print(inspect.getdoc is original)
+"""
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.split() == ["True"]

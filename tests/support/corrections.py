@@ -105,7 +105,7 @@ def correction_with(curve: Curve, **changes) -> Correction:
         "before_lab": before,
         "evidence": evidence(),
         "near_neutral": False,
-        "expectation": Expectation(1.9, 3.4, 2.8, 5.1, 0.2, 0.5, 0.3, 0.6, 0.1),
+        "expectation": Expectation(1.9, 3.4, 2.8, 5.1, 0.2, 0.25, 0.3, 0.6, 0.1),
         "limits": (Limit("black", 0.0, 0.03, 0.8, 0.4, "Below level 0.03 the ink's tint stays."),),
         "remarks": ("The printer's answer is supposed; see [1, 2].",),
     }
