@@ -284,6 +284,17 @@ def test_bands_of_a_print_are_no_second_sheet(clean: Reading, period: float) -> 
     assert not result.certain
 
 
+@pytest.mark.parametrize(("apart", "misread"), [(1.3, False), (3.0, True)])
+def test_strips_of_another_sheet_are_refused_where_it_is_plainly_another(
+    clean: Reading, apart: float, misread: bool
+) -> None:
+    later = _of_strips(LAYOUT, "L", "M", "N")
+    mixed = replace(clean, lab=clean.lab + later[:, None] * [0.0, 0.0, apart], spectra=None)
+    (finding,) = check(mixed, LAYOUT).findings
+    assert (finding.kind, finding.where) == ("two sheets mixed", "strips L to N")
+    assert finding.misread is misread
+
+
 def test_one_strip_of_another_sheet() -> None:
     layout = chart_layout(1)
     dry, wet = (

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
@@ -9,10 +10,13 @@ import pytest
 from scipy.stats import halfnorm, rayleigh, rice
 
 from greyscale.charts.picture_tones import PictureTones
+from greyscale.correction.correct import correct
 from greyscale.correction.record import Curve
 from greyscale.correction.sureness import largest_in_four_of_five, picture_sureness
+from greyscale.readings.formats import read
 
 LEVELS = np.linspace(0, 1, 2041)
+SAMPLES = Path(__file__).parents[2] / "sample_measurements"
 
 
 def tones(*levels: float) -> PictureTones:
@@ -64,3 +68,15 @@ def test_a_tone_that_is_off_by_what_is_known_may_print_better_or_worse() -> None
     made.aim_lab = made.aim_lab + np.array([0.0, 3.0, 4.0]) * (LEVELS < 0.02)[:, None]
     ends, _ = largest_in_four_of_five(made)
     np.testing.assert_allclose(ends, rice.ppf([0.1, 0.9], 5.0 / 0.1, scale=0.1), atol=0.02)
+
+
+@pytest.mark.parametrize("sample", ["cotton-rag-33-m1", "baryta-65-m1"])
+def test_the_largest_that_is_expected_lies_in_its_range(sample: str) -> None:
+    made = correct([read(SAMPLES / f"{sample}.txt")])
+    expected = made.expectation
+    for (least, most), named in zip(
+        largest_in_four_of_five(made),
+        (expected.after_max_delta_Ch, expected.after_max_delta_L),
+        strict=True,
+    ):
+        assert least <= named <= most

@@ -94,3 +94,11 @@ def test_a_layout_of_another_chart_is_refused(file):
         read(file("x", "y"), layout=LAYOUT)
     with pytest.raises(BadInput, match="give the chart's layout"):
         read(file("x", "y"))
+
+
+def test_what_was_seen_of_a_density_stays_beside_the_layout(tmp_path):
+    path = tmp_path / "density.csv"
+    path.write_text("id,Density\n1,1.6\n2,0.4\n3,0\n")
+    remarks = read(path, layout=LAYOUT).remarks
+    assert any("zeroed on the paper" in one for one in remarks)
+    assert any("of the layout 'chart'" in one for one in remarks)
