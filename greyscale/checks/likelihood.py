@@ -45,6 +45,11 @@ class Belief:
         Of the answer to one channel's departure from the mean of the three, per unit.
     second_order
         Of the same, per unit squared.
+    unlike
+        How much of the answer to a nudge, of its variance, is each colour's own.
+    extreme
+        Of what goes by the least and by the largest channel, over distances of `EXTREME_LENGTH`:
+        black ink is often laid by the least of the inks.
     """
 
     offset: float
@@ -53,6 +58,8 @@ class Belief:
     kink: float
     nudge: float
     second_order: float
+    unlike: float = 0.3
+    extreme: float = 0.0
 
     def bent(self, times: float) -> Belief:
         """The same of a printer whose tones bend so many times as much."""
@@ -63,6 +70,7 @@ LIGHTNESS = Belief(offset=15, slope=30, bend=12, kink=0.3, nudge=60, second_orde
 CHROMATICNESS = Belief(offset=4, slope=4, bend=5, kink=0.2, nudge=60, second_order=200)
 
 BEND_LENGTH, KINK_LENGTH, NUDGE_LENGTH, COLOUR_LENGTH = 0.25, 0.1, 0.4, 0.2
+EXTREME_LENGTH = 0.15
 _L_BLACK, _L_RISE = 10.0, 85.0
 
 FEWEST_REPEATED = 3
@@ -92,8 +100,13 @@ def covariance(device: Array, belief: Belief, noise: float = NOISE) -> Array:
     total += belief.bend**2 * matern_32(np.sqrt(3.0) / BEND_LENGTH * apart)
     total += belief.kink**2 * np.exp(-apart / KINK_LENGTH)
     total += alike * belief.nudge**2 * matern_52(np.sqrt(5.0) / NUDGE_LENGTH * apart)
-    total += alike * belief.nudge**2 * 0.3 * matern_52(np.sqrt(5.0) / COLOUR_LENGTH * colour_apart)
+    own = alike * belief.nudge**2 * belief.unlike
+    total += own * matern_52(np.sqrt(5.0) / COLOUR_LENGTH * colour_apart)
     total += (belief.second_order * alike) ** 2
+    if belief.extreme:
+        for value in (device.min(axis=1), device.max(axis=1)):
+            steps = np.abs(value[:, None] - value)
+            total += belief.extreme**2 * matern_32(np.sqrt(3.0) / EXTREME_LENGTH * steps)
     total[np.diag_indices_from(total)] += noise**2
     return np.asarray(total)
 
@@ -148,21 +161,18 @@ def _inverse(matrix: Array) -> tuple[Array, float]:
     return inverse_lower.T @ inverse_lower, 2.0 * float(np.sum(np.log(np.diag(lower))))
 
 
-@lru_cache(maxsize=2)
+@lru_cache(maxsize=4)
 def _precisions(
     device: bytes,
     noises: tuple[float, ...],
     darks: tuple[float, ...],
-    bends: tuple[float, ...],
+    beliefs: tuple[tuple[Belief, Belief], ...],
 ) -> tuple[Array, Array, Array]:
     values = np.frombuffer(device, dtype=np.float64).reshape(-1, 3)
     away = (1.0 - values.mean(axis=1)) ** 2
-    shape = len(bends) * len(noises) * len(darks), len(values), len(values)
+    shape = len(beliefs) * len(noises) * len(darks), len(values), len(values)
     lightness, chromaticness, determinants = np.empty(shape), np.empty(shape), np.empty(shape[0])
-    smooth = [
-        [covariance(values, one.bent(bend), 0.0) for one in (LIGHTNESS, CHROMATICNESS)]
-        for bend in bends
-    ]
+    smooth = [[covariance(values, one, 0.0) for one in both] for both in beliefs]
     for i, (both, noise, dark) in enumerate(product(smooth, noises, darks)):
         own = np.diag((noise * (1.0 + (dark - 1.0) * away)) ** 2)
         lightness[i], of_L = _inverse(both[0] + own)
@@ -177,9 +187,9 @@ def precisions(
     device: Array,
     noises: tuple[float, ...],
     darks: tuple[float, ...] = (1.0,),
-    bends: tuple[float, ...] = (1.0,),
+    beliefs: tuple[tuple[Belief, Belief], ...] = ((LIGHTNESS, CHROMATICNESS),),
 ) -> tuple[Array, Array, Array]:
-    """Return the parts of `Precision` for each of several bends, noises and darks, in turn.
+    """Return the parts of `Precision` for each of several beliefs, noises and darks, in turn.
 
     Cached, for charts are reread.
 
@@ -191,11 +201,11 @@ def precisions(
         Standard deviations of one measurement on paper.
     darks
         How many times as large they are at level 0, rising with (1 - level)².
-    bends
-        How many times as much as is believed of any printer the tones bend.
+    beliefs
+        Of L*, and of a* and b*.
     """
     values = np.ascontiguousarray(device, dtype=np.float64)
-    return _precisions(values.tobytes(), noises, darks, bends)
+    return _precisions(values.tobytes(), noises, darks, beliefs)
 
 
 def precision(device: Array, noise: float = NOISE) -> Precision:

@@ -20,7 +20,7 @@ from greyscale.checks.likelihood import (
     noise_of_repeats,
 )
 from greyscale.checks.search import STRIP_KIND, Explanation
-from greyscale.checks.spoilt import BENDS, spoilt_patches
+from greyscale.checks.spoilt import BENDS, borne_out, spoilt_patches
 from greyscale.colorimetry.arrays import Array, Indices, Mask, medians
 from greyscale.colorimetry.cielab import delta_E_2000, delta_E_ab, lab_to_xyz, xyz_to_lab
 from greyscale.colorimetry.tristimulus import white_point
@@ -217,10 +217,14 @@ def out_of_line(case: Case, explanation: Explanation) -> Iterator[Finding]:
     all_lab = case.reading.lab[explanation.rows[measured_slots]]
     least = max(_LEAST_OUT, _TIMES_OUT * noise_of_repeats(case.device[measured_slots], all_lab))
     expected, sd = explanation.final.predicted(np.array(slots, dtype=np.intp))
+    believed = np.flatnonzero(~np.isin(measured_slots, explanation.set_aside))
     for slot, mean, uncertain in zip(slots, expected, sd, strict=True):
         measured = case.reading.lab[explanation.rows[slot]]
         distance = float(delta_E_ab(measured, mean))
         if distance > least and np.any(np.abs(measured - mean) > _LEAST_SD * uncertain):
+            at, nothing = int(np.searchsorted(measured_slots, slot)), np.zeros(len(believed))
+            if borne_out(case.device[measured_slots], all_lab, at, believed, distance, nothing):
+                continue
             mixtures = _mixtures(case, explanation, slot, measured, mean, uncertain)
             if mixtures:
                 # Dust makes a patch lighter or darker as well, and hardly gives it another colour.

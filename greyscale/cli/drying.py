@@ -55,6 +55,8 @@ def drying(
     recording = is_wanted(log, db)
     results = Results(json_file, folder, pdf, shown)
     given = _readings(readings, ramp, chart_of(layout))
+    if unchecked:
+        given = [one.taken_as_it_is() for one in given]
     checks = checked(given, unchecked)
     times = None if hours is None else _numbers(hours)
     with voice.working("Following the drying"):

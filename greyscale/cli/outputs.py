@@ -199,6 +199,8 @@ def taken(
 
     chart = chart_of(layout)
     found = [read(path, ramp=ramp, layout=chart) for path in paths]
+    if unchecked:
+        found = [one.taken_as_it_is() for one in found]
     return found, checked(found, unchecked, chart if by_layout else None)
 
 

@@ -377,6 +377,7 @@ _OF_SOURCE = (
     "name", "source", "patches", "round", "condition", "backing", "observer", "instrument",
     "printer", "paper", "settings", "created", "sha256", "glow_source",
     "glow_sha256",
+    "as_it_is",
 )  # fmt: skip
 
 _AT_LEVELS = ("aim_lab", "target_lab", "before_lab")

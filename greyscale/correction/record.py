@@ -105,6 +105,8 @@ class Source(PrintFacts):
         Of the reading's file, in hexadecimal digits; None where there was no file.
     glow_source, glow_sha256
         The file of the reading in M2 that goes with it, if there is one.
+    as_it_is
+        Whether nothing of it is to be set aside.
     """
 
     name: str
@@ -115,6 +117,7 @@ class Source(PrintFacts):
     sha256: str | None = None
     glow_source: str | None = None
     glow_sha256: str | None = None
+    as_it_is: bool = False
 
 
 PAGE_REACH = 12.0
@@ -182,6 +185,11 @@ class Evidence(Answers):
     glow: Array | None = None
     glow_known: bool = True
     places: tuple[str, ...] | None = None
+
+    @property
+    def as_it_is(self) -> bool:
+        """Whether the person wanted one of the readings taken as it is."""
+        return any(source.as_it_is for source in self.sources)
 
     @cached_property
     def over_the_page(self) -> Array | None:

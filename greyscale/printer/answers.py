@@ -78,6 +78,11 @@ class Answers:
         return None
 
     @property
+    def as_it_is(self) -> bool:
+        """Whether nothing of it is to be set aside, since the person asked for that."""
+        return False
+
+    @property
     def near_neutral(self) -> bool:
         """Whether device values reach out from the grey axis: see `reaches_beside`."""
         return reaches_beside(self.device)

@@ -11,6 +11,7 @@ import numpy as np
 from greyscale.aims.neutral import neutral_aim
 from greyscale.aims.tone import tone_aim
 from greyscale.base.libraries import on_one_thread
+from greyscale.checks.spoilt import borne_out
 from greyscale.colorimetry.arrays import Array, ArrayLike, equal_channels
 from greyscale.colorimetry.cielab import xyz_to_lab
 from greyscale.colorimetry.display import srgb_decoded
@@ -176,7 +177,7 @@ def fit(evidence: Answers, centre: Centre | None = None) -> PrinterModel:
     model = _with_onsets(prior, evidence, answers, supposed)
     # A spoilt measurement bends the model towards itself and hides others: again without it.
     for _ in range(_MOST_SCREENINGS):
-        spoilt = _out_of_line(model, noises, supposed)
+        spoilt = _out_of_line(model, evidence, noises, supposed)
         if {found.row for found in spoilt} == {found.row for found in model.spoilt}:
             break
         supposed = noises.copy()
@@ -234,16 +235,30 @@ def predict_spectra(model: PrinterModel, lab: Array, spectra: Array, device: Arr
     return np.asarray(((asked @ by_lab + rest + 16.0) / 116.0) ** 3)
 
 
-def _out_of_line(model: PrinterModel, noises: Array, supposed: Array) -> tuple[Spoilt, ...]:
+def _out_of_line(
+    model: PrinterModel, evidence: Answers, noises: Array, supposed: Array
+) -> tuple[Spoilt, ...]:
     """The measurements, the furthest out first, that all the others speak against."""
+    if evidence.as_it_is:
+        return ()
     parts = [
         process.left_out(noises[:, c], supposed[:, c]) for c, process in enumerate(model.processes)
     ]
     off = np.column_stack([part[0] for part in parts])
     deviations = np.linalg.norm(off / np.column_stack([part[1] for part in parts]), axis=1)
-    out = (deviations > _OUT_OF_LINE) & (np.linalg.norm(off, axis=1) > _CLEARLY)
+    size = np.linalg.norm(off, axis=1)
+    out = (deviations > _OUT_OF_LINE) & (size > _CLEARLY)
     worst = np.where(out, deviations, 0.0)
-    rows = [int(row) for row in np.argsort(-worst) if worst[row] > 0.0]
+    device, lab = evidence.device, evidence.lab
+    unheard = [found.row for found in model.spoilt]
+
+    def explained(row: int) -> bool:
+        others = np.delete(np.arange(len(lab)), [row, *unheard])
+        # In a ramp alone a spoilt tone has its neighbours far out as well.
+        far = evidence.near_neutral * deviations[others] / deviations[row]
+        return borne_out(device, lab, row, others, float(size[row]), far)
+
+    rows = [int(row) for row in np.argsort(-worst) if worst[row] > 0.0 and not explained(row)]
     return tuple(
         Spoilt(row, (float(off[row, 0]), float(off[row, 1]), float(off[row, 2])), float(worst[row]))
         for row in rows[: max(1, int(_MOST_SPOILT * len(noises)))]

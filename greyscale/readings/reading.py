@@ -33,6 +33,7 @@ def is_full(device: Array) -> Mask:
 
 TONE_ALONE = "TONE_ALONE"
 """A keyword of our own: what was measured is L* or density, without a* and b*."""
+_AS_IT_IS = "TAKEN_AS_IT_IS"
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -104,6 +105,15 @@ class Reading(Presented, PrintFacts):
     def tone_alone(self) -> bool:
         """Whether L* alone was measured: a* and b* are 0 and say nothing."""
         return TONE_ALONE in self.fields
+
+    @property
+    def as_it_is(self) -> bool:
+        """Whether the person wants it taken as it is: no patch is set aside."""
+        return _AS_IT_IS in self.fields
+
+    def taken_as_it_is(self) -> Reading:
+        """Return the same reading, of which no patch is set aside."""
+        return replace(self, fields={**self.fields, _AS_IT_IS: "yes"})
 
     @property
     def on_axis(self) -> Mask:

@@ -92,7 +92,7 @@ def correction_sentences(correction: Correction) -> tuple[str, ...]:
     return (
         *(answers if decides else ()),
         _expected_colour(correction),
-        *spoilt_words(correction.spoilt, through=correction.round > 1),
+        *spoilt_words(correction.spoilt),
         *_trade_off(correction),
         *_unknown_brightener(correction),
         _expected_tone(correction),

@@ -66,7 +66,7 @@ def verification_sentences(verification: Verification) -> tuple[str, ...]:
         _outcome(verification),
         *((foretold,) if found else ()),
         _verdict(verification),
-        *spoilt_words(verification.spoilt, through=True),
+        *spoilt_words(verification.spoilt),
         *light_sentences(verification),
         *_ends(verification),
         *_black(verification),

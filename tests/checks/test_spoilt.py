@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 from scipy import stats
 from support.array_printers import halftone_printer
+from support.correction_loop import chart
 from support.kinds_of_printers import KINDS
 from support.lab_printers import kinked_printer
+from support.odd_printers import SRGB_D50
 
 from greyscale.checks.checking import check
 from greyscale.checks.finding import SpoiltPatch
@@ -25,10 +29,14 @@ from greyscale.checks.spoilt import (
     _left_out,
     _surprise,
     _without,
+    borne_out,
     spoilt_patches,
     spoilt_words,
 )
+from greyscale.colorimetry.cielab import xyz_to_lab
 from greyscale.readings.reading import Reading
+
+Array = NDArray[np.float64]
 
 
 def _ramp(sd: float, seed: int, count: int = 33) -> Reading:
@@ -143,7 +151,7 @@ def test_its_neighbours_are_not_blamed_and_two_are_both_named() -> None:
 
 @pytest.mark.parametrize(
     ("count", "begins", "ends"),
-    [(1, "Patch 11", "measure it again."),
+    [(1, "Patch 11", "measure it again (what measures the same then is the printer)."),
      (2, "2 patches of 'ramp' are", "12 (level 0.17, a* +5.0)."),
      (7, "7 patches of 'ramp' are", "15 (level 0.22, a* +5.0) and 2 more.")],
 )  # fmt: skip
@@ -155,6 +163,59 @@ def test_spoilt_patches_are_named_up_to_five(count: int, begins: str, ends: str)
     (said,) = spoilt_words(found)
     assert said.startswith(begins)
     assert said.endswith(ends)
+
+
+def _three_greys(onset: float, top: float) -> Callable[[Array], Array]:
+    """A light, a middle and a dark grey, by the least ink, which begin at once; colours beside."""
+    density = np.array([[1.2, 0.25, 0.06], [0.15, 1.1, 0.3], [0.05, 0.12, 1.0]])
+    greys = np.array([[0.45, 0.47, 0.52], [1.02, 1.0, 0.95], [1.9, 1.9, 1.9]])
+
+    def lab(device: Array) -> Array:
+        least = (1.0 - device).min(axis=1)
+        laid = np.column_stack([
+            np.interp(least, [0, 0.5, 0.62, 1], [0, top, 0.55 * top, 0.2]),
+            np.interp(least, [0, onset, 0.75, 1], [0, 0, 0.85, 0.5]),
+            np.interp(least, [0, onset + 0.27, 1], [0, 0, 1]),
+        ])  # fmt: skip
+        rgb = 0.9 * 10.0 ** -((1.0 - device - least[:, None]) @ density + laid @ greys)
+        return xyz_to_lab(rgb @ SRGB_D50.T, SRGB_D50.sum(axis=1))
+
+    return lab
+
+
+def test_sound_tones_where_greys_set_in_are_not_named_and_spoilt_patches_there_are() -> None:
+    """Presses that no rule was found on; patches off by 3 to 6 units, on the axis and beside it."""
+    device, found, sound = chart(near_neutral=True), 0, 0
+    inner = np.flatnonzero((device.min(axis=1) > 0.05) & (device.max(axis=1) < 0.95))
+    for seed in range(20):
+        random = np.random.default_rng(seed)
+        lab = _three_greys(random.uniform(0.2, 0.45), random.uniform(0.7, 0.95))(device)
+        lab += random.normal(0.0, 0.1, lab.shape)
+        reading = Reading("sheet", "sheet.txt", tuple(map(str, range(len(lab)))), device, lab)
+        sound += len(spoilt_patches(reading))
+        row, spoilt = int(random.choice(inner)), lab.copy()
+        away = random.normal(size=3)
+        spoilt[row] += random.uniform(3, 6) * away / np.linalg.norm(away)
+        found += row in {one.index for one in spoilt_patches(replace(reading, lab=spoilt))}
+    assert sound == 0
+    assert found >= 16
+
+
+def test_what_a_repeat_or_two_others_close_by_or_the_lines_of_the_axis_bear_out() -> None:
+    """A kink at 0.5 lies on a line from one side; 3 units beyond both, it does not."""
+    level = np.linspace(0.0, 1.0, 21)
+    device = np.repeat(level[:, None], 3, axis=1)
+    lab = np.stack([60 * level + 40 * np.maximum(level - 0.52, 0.0), 0 * level, 0 * level], axis=1)
+    others, near = np.delete(np.arange(21), 10), np.zeros(20)
+    assert borne_out(device, lab, 10, others, 3.0, near)
+    lab[10] += [0.0, 3.0, 0.0]
+    assert not borne_out(device, lab, 10, others, 3.0, near)
+    near[9] = 0.6  # The tone below is out as well,
+    assert not borne_out(device, lab, 10, others, 3.0, near)
+    near[10] = 0.6  # and that above: then the printer is.
+    assert borne_out(device, lab, 10, others, 3.0, near)
+    again = np.vstack([device, device[10]]), np.vstack([lab, lab[10] + 0.2])
+    assert borne_out(*again, 10, np.append(others, 21), 3.0, np.zeros(21))
 
 
 def test_time_grows_with_the_patches_not_with_their_cube() -> None:

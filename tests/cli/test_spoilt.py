@@ -59,6 +59,12 @@ def test_every_command_names_it_and_analysis_hardly_moves(
         assert ("12, patch out of line" if command.startswith("check") else SENTENCE) in said
     named = [(one["id"], round(one["level"], 3)) for f in found.values() for one in f["spoilt"]]
     assert named == [("12", 0.55)] * 5
+    for command, made in (
+        ("analyse spoilt.txt --json as-it-is.json", "as-it-is.json"),
+        ("compare spoilt.txt other.txt --json compared.json", "compared.json"),
+    ):
+        assert SENTENCE not in run(f"{command} --unchecked")
+        assert json.loads((tmp_path / made).read_text())["spoilt"] == []
     run("analyse clean.txt --json result.json")
     clean_figures = json.loads((tmp_path / "result.json").read_text())["neutrality"]
     figures = found["analyse"]["neutrality"]

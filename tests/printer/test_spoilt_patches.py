@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from support.correction_loop import chart, grey, judged, subject
 from support.families import family
 
+from greyscale.correction.as_json import correction_text, from_json, to_json
 from greyscale.correction.correct import correct
 from greyscale.correction.evidence import without_spoilt_of
 from greyscale.correction.record import Correction
+from greyscale.printer.model import fit
 from greyscale.readings.reading import Reading
 
 # Simulated printers of unlike kinds; 4 of 147 patches are 3 %.
@@ -41,6 +45,22 @@ def test_spoilt_patches_hardly_move_the_corrected_print(kind: str) -> None:
         for made in (clean, mended)
     )
     assert after.largest - before.largest <= MOST_RISE
+
+
+def test_of_a_reading_taken_as_it_is_nothing_is_set_aside(tmp_path: Path) -> None:
+    """Nor when a correction is read again from its file, and its model made anew."""
+    device = chart(near_neutral=True)
+    lab = subject("random 5").lab(device) + np.random.default_rng(9).normal(0, 0.15, device.shape)
+    lab[[40, 60]] += [0.0, 6.0, 0.0]
+    reading = Reading("sheet", "sheet.txt", tuple(f"P{n}" for n in range(len(lab))), device, lab)
+    assert {one.id for one in correct([reading]).spoilt} == {"P40", "P60"}
+    made = correct([reading.taken_as_it_is()])
+    assert made.spoilt == ()
+    assert made.evidence.measurements == len(lab)
+    (tmp_path / "made.json").write_text(correction_text(to_json(made)))
+    again = from_json(tmp_path / "made.json")
+    assert again.evidence.as_it_is
+    assert fit(again.evidence).spoilt == ()
 
 
 def test_what_a_second_reading_measures_alike_is_the_printer() -> None:
