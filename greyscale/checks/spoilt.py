@@ -155,14 +155,13 @@ def _in_block(reading: Reading, rows: Indices, bends: tuple[float, ...]) -> list
     device, lab = reading.device[rows], reading.lab[rows]
     departure = lab - expected_lab(device)
     ramp = bool(np.all(np.ptp(device, axis=1) < AXIS_TOLERANCE))
-    if ramp:
-        bends = bends if len(rows) < _MANY else _AS_BELIEVED
+    beliefs = _USUAL
+    if ramp and len(rows) < _MANY:
         beliefs = tuple((LIGHTNESS.bent(one), CHROMATICNESS.bent(one)) for one in bends)
-        *_, L, ab = _likeliest(device, departure, beliefs=beliefs)
-    else:
+    elif not ramp and len(reading) <= _BLOCK:  # More tell each other, and would take too long.
         noises, darks, *_ = _likeliest(device, departure)
         _, _, beliefs, *_ = _likeliest(device, departure, noises, darks, _BELIEFS)
-        *_, L, ab = _likeliest(device, departure, beliefs=beliefs)
+    *_, L, ab = _likeliest(device, departure, beliefs=beliefs)
     cleared = np.zeros(len(reading), dtype=np.bool_)
     while len(found) <= max(1.0, _MOST_SPOILT * len(device)) and len(departure) >= _FEWEST:
         away, z = _deviations(L, ab, departure, _HALF if ramp else _MOST)
