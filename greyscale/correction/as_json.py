@@ -376,8 +376,7 @@ _OTHER_NAMES = {"paper_name": "paper", "path": "space"}  # Where a field is not 
 _OF_SOURCE = (
     "name", "source", "patches", "round", "condition", "backing", "observer", "instrument",
     "printer", "paper", "settings", "created", "sha256", "glow_source",
-    "glow_sha256",
-    "as_it_is",
+    "glow_sha256", "as_it_is",
 )  # fmt: skip
 
 _AT_LEVELS = ("aim_lab", "target_lab", "before_lab")
