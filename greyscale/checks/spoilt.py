@@ -256,8 +256,8 @@ def _off_all_sides(level: Array, departure: Array) -> Array:
     """By how much tones lie off their neighbours, from either side and from both, at the least.
 
     Where a curve bends or has a kink or a step, a tone goes on from one side at least, or lies
-    above what one tells and below what another does: 0. Shape (n, 3); infinite for repeats, which
-    tell each other.
+    above what one tells and below what another does: 0, as are the first and the last; those next
+    to them have one side less. Shape (n, 3); infinite for repeats, which tell each other.
     """
     x, group, counts = np.unique(level, return_inverse=True, return_counts=True)
     y = np.zeros((x.size, 3))
@@ -265,13 +265,15 @@ def _off_all_sides(level: Array, departure: Array) -> Array:
     y /= counts[:, np.newaxis]
     least = np.zeros_like(y)
     if x.size > 4:
-        slope = np.diff(y, axis=0) / np.diff(x)[:, np.newaxis]
-        back, on = (np.diff(x)[at, np.newaxis] for at in (slice(1, -2), slice(2, -1)))
-        below, above = slope[1:-2] - slope[:-3], slope[3:] - slope[2:-1]
-        between = (slope[1:-2] - slope[2:-1]) * on / (back + on)
-        off = np.stack([below * back, above * on, between * back])
-        alike = np.abs(np.sign(off).sum(axis=0)) == len(off)
-        least[2:-2] = np.where(alike, np.abs(off).min(axis=0), 0.0)
+        gap = np.diff(x)[:, np.newaxis]
+        bend = np.diff(np.diff(y, axis=0) / gap, axis=0)
+        off = np.full((3, *y.shape), np.nan)
+        off[0, 2:] = bend * gap[1:]
+        off[1, :-2] = bend * gap[:-1]
+        off[2, 1:-1] = -bend * gap[1:] * gap[:-1] / (gap[1:] + gap[:-1])
+        inner = off[:, 1:-1]
+        alike = np.abs(np.nansum(np.sign(inner), axis=0)) == np.isfinite(inner).sum(axis=0)
+        least[1:-1] = np.where(alike, np.nanmin(np.abs(inner), axis=0), 0.0)
     least[counts > 1] = np.inf
     return np.asarray(least[group])
 

@@ -96,6 +96,17 @@ def test_a_spoilt_patch_is_named_with_its_departure(size: float) -> None:
     assert found.z > 5
 
 
+@pytest.mark.parametrize("row", [1, 2, -3, -2])
+@pytest.mark.parametrize("size", [5.0, -12.0])
+def test_one_next_to_paper_or_black_is_named_too(row: int, size: float) -> None:
+    sound = _ramp(0.15, 7)
+    lab = sound.lab.copy()
+    lab[row, 1] += size
+    (found,) = spoilt_patches(replace(sound, lab=lab))
+    assert found.index == row % len(sound)
+    assert found.departure[1] == pytest.approx(size, abs=1.0)
+
+
 @pytest.mark.parametrize("count", [13, 33, 101])
 def test_a_kink_where_an_ink_sets_in_is_no_spoilt_patch(count: int) -> None:
     device = np.repeat(np.linspace(0.0, 1.0, count)[:, np.newaxis], 3, axis=1)
