@@ -9,6 +9,7 @@ import numpy as np
 
 from greyscale.analysis.kinetics import KINETICS, ONE, TWO, Credible, Kinetics, Problem
 from greyscale.base.errors import BadInput
+from greyscale.base.plain_text import beside
 from greyscale.base.rests_on import Support, supports
 from greyscale.base.results import MeasuredAs, Presented, filled
 from greyscale.colorimetry.arrays import Array, Indices
@@ -331,7 +332,7 @@ class Drying(Presented):
         50th percentile, and what no tone exceeds with a probability of 95 %.
     settled
         Hours at which every tone is within `WITHIN` of its final state: percentiles as for
-        `Course`; None where the data cannot tell.
+        `Course`; None where the data cannot tell, nor whether that is so at the last of them.
     trusted
         Whether the last reading can be taken for that of a dry print: "yes", "no",
         "not yet known".
@@ -406,6 +407,8 @@ def follow(series: DryingSeries) -> Drying:
     trusted = _verdict(probability)
     if trusted == "yes" and not told:
         trusted = "not yet known"
+    if trusted == "not yet known":
+        settled = None
     again = None if trusted == "yes" else _read_again(series, drawn, problem, some)
     final = drawn.final.reshape(_DRAWS, -1, 3)
     density = _density_course(series, drawn, np.append(hours, np.inf))
@@ -426,7 +429,7 @@ def follow(series: DryingSeries) -> Drying:
         settled=settled,
         trusted=trusted,
         probability=probability,
-        why_unknown=_why_unknown(series, last.max(axis=1), trusted, settled),
+        why_unknown=_why_unknown(series, last.max(axis=1), settled),
         read_again=again,
         course=Course(
             hours=hours,
@@ -658,12 +661,13 @@ def _density_course(series: DryingSeries, drawn: Credible, hours: Array) -> Arra
     return np.asarray(mean + np.multiply.outer(left(hours) - share.mean(), amplitude))
 
 
-def _why_unknown(series: DryingSeries, worst: Array, trusted: str, settled: object) -> str | None:
+def _why_unknown(series: DryingSeries, worst: Array, settled: object) -> str | None:
     """Why something is not yet known; `worst` is what is still to come, shape (D,)."""
-    if settled is not None and trusted != "not yet known":
+    if settled is not None:
         return None
     if np.unique(series.hours).size < _FEWEST_TIMES:
         return "Readings at two times show what has changed, not what is still to come."
     low, _, high = np.percentile(worst, _PERCENTILES)
-    digits = 2 if high < 2 * WITHIN else 1  # 0.32 is not to read as the limit.
-    return f"There may be anything from ΔE00 {low:.{digits}f} to {high:.{digits}f} still to come."
+    digits = 2 if high < 2 * WITHIN else 1
+    least, most = (beside(float(one), WITHIN, digits) for one in (low, high))
+    return f"There may be anything from ΔE00 {least} to {most} still to come."

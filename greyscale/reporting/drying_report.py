@@ -9,7 +9,7 @@ import numpy as np
 
 from greyscale.analysis.drying import WITHIN, Drying, DryingSeries
 from greyscale.analysis.trend import MATCHES_WITHIN
-from greyscale.base.plain_text import fixed, joined, percent, signed, time_words
+from greyscale.base.plain_text import beside, fixed, joined, percent, signed, time_words
 from greyscale.base.rests_on import support_data
 from greyscale.base.results import json_text
 from greyscale.reporting.figures.over_time import drying as drying_figure
@@ -50,9 +50,10 @@ def _verdict(drying: Drying) -> str:
             f"its final state; from {MATCHES_WITHIN:g} on prints side by side look different."
         )
     if drying.trusted == "no":
+        low, middle, high = (beside(float(one), WITHIN, 1) for one in worst)
         return (
-            f"Not dry: {when} the tone with most to go is still ΔE00 {fixed(worst[1], 1)} "
-            f"({fixed(worst[0], 1)} to {fixed(worst[2], 1)}) from its final state."
+            f"Not dry: {when} the tone with most to go is still ΔE00 {middle} ({low} to {high}) "
+            "from its final state."
         )
     return (
         f"Not yet known whether the print was dry {when}. {drying.why_unknown} "

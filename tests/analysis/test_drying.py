@@ -17,6 +17,7 @@ from greyscale.colorimetry.cielab import delta_E_2000
 from greyscale.demo.printer import demo_printer
 from greyscale.readings.formats import read_all
 from greyscale.readings.reading import Reading
+from greyscale.reporting.drying_report import drying_sentences
 
 LAYOUT = chart_layout(1, 33, near_neutral=False)
 RAMP = np.repeat(np.linspace(0, 1, 33)[:, None], 3, axis=1)
@@ -122,14 +123,33 @@ def test_three_readings_may_leave_not_yet_known_that_a_print_is_dry(
     assert (found.why_unknown is None) == (trusted == "yes")
 
 
-def test_near_the_limit_two_decimals_are_told() -> None:
+def test_since_when_is_not_told_of_a_print_that_is_not_known_to_be_dry(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """When most draws are within the limit, and how many are at the end, may fall on either side
+    of what is asked for: here more are asked for than there are.
+    """
+    hours = (2.0, 8.0, 24.0, 40.0)
+    readings = read_at(hours)
+    sure = drying(readings, hours)
+    assert sure.settled is not None
+    monkeypatch.setattr("greyscale.analysis.drying.SURE", (1 + sure.probability) / 2)
+    found = drying(readings, hours)
+    assert (found.trusted, found.settled) == ("not yet known", None)
+    (verdict, change, *_) = drying_sentences(found)
+    assert verdict.startswith("Not yet known whether the print was dry 40 h after printing. There")
+    assert change.startswith("From 2 h to 40 h after printing the tones changed")
+
+
+def test_near_the_limit_as_many_decimals_are_told_as_part_it_from_it() -> None:
     """With one, ΔE00 0.31 would read as if the print were dry."""
     series = drying_series(read_at((1.0, 2.0, 3.0)), (1.0, 2.0, 3.0))
-    for most, words in ((0.31, "from ΔE00 0.00 to 0.31"), (0.64, "from ΔE00 0.0 to 0.6")):
+    cases = ((0.31, "0.00 to 0.31"), (0.3004, "0.00 to 0.3004"), (0.64, "0.0 to 0.6"))
+    for most, words in cases:
         worst = np.append(np.zeros(20), np.full(20, most))
-        said = _why_unknown(series, worst, "not yet known", None)
+        said = _why_unknown(series, worst, None)
         assert said is not None
-        assert words in said
+        assert f"from ΔE00 {words} still" in said
 
 
 @pytest.mark.parametrize("seed", range(2))

@@ -60,6 +60,14 @@ def test_early_readings_say_not_yet_known(files: list[Path]) -> None:
     assert text.endswith("Let it dry longer, read it again, and give all the readings together.")
 
 
+def test_one_file_given_twice_tells_nothing_of_since_when(files: list[Path]) -> None:
+    twice = (files[0], files[0], "--hours", "1,2")
+    text = " ".join(run(*twice).split())
+    assert "Not yet known whether the print was dry 2 h after printing." in text
+    assert "It was dry" not in text
+    assert json.loads(run(*twice, "--json", "-"))["settled_hours"] is None
+
+
 def test_json_has_every_tone_and_what_is_to_come(files: list[Path]) -> None:
     data = json.loads(run(*files, "--hours", stated(HOURS), "--json", "-"))
     assert data["schema"] == "greyscale/drying/1"
