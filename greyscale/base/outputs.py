@@ -22,7 +22,7 @@ _LOOKED_AT = 1 << 16
 """Bytes at either end of a file in which its mark stands."""
 
 TYPED = "typed reading"
-"""The kind of file that the command which wrote it may go on with."""
+"""The kind of file that is saved after each patch, and gone on with; see `Guard`."""
 
 _MARKS = (
     (TYPED, rb'CGATS\.17\b[^\0]*?KEYWORD "TYPED_FROM"'),
@@ -62,29 +62,34 @@ class Guard:
         Whether files that greyscale wrote may be replaced.
     own
         A folder whose content is known to be greyscale's own; or None.
+    goes_on
+        Whether it types readings in: what was typed so far may always be replaced by more of it.
     """
 
     inputs: frozenset[tuple[int, int]]
     replace: bool
     own: Path | None = None
+    goes_on: bool = False
 
 
 _guard: Guard | None = None
 
 
 @contextmanager
-def guarded(inputs: Iterable[Path], *, replace: bool, own: Path | None = None) -> Iterator[None]:
+def guarded(
+    inputs: Iterable[Path], *, replace: bool, own: Path | None = None, goes_on: bool = False
+) -> Iterator[None]:
     """Let nothing be written over these files, nor over what is not greyscale's own.
 
     Parameters
     ----------
     inputs
         Files; those that aren't there count for nothing. Folders stand for all in them.
-    replace, own
+    replace, own, goes_on
         See `Guard`.
     """
     global _guard
-    before, _guard = _guard, Guard(frozenset(_identities(inputs)), replace, own)
+    before, _guard = _guard, Guard(frozenset(_identities(inputs)), replace, own, goes_on)
     try:
         yield
     finally:
@@ -182,7 +187,7 @@ def refuse_to_replace(target: Path, fresh: BinaryIO | None = None) -> None:
     if fresh is not None and (kind := kind_of(fresh)) != there:
         wanted = kind or "file of another kind"
         raise BadInput(f"is a {there}, and would become a {wanted}; give another name", target)
-    if not _guard.replace:
+    if not (_guard.replace or (_guard.goes_on and there == TYPED)):
         raise BadInput("is there already; give another name, or --replace to replace it", target)
 
 

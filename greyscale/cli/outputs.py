@@ -69,13 +69,12 @@ def declared(ctx: Any) -> Iterator[None]:
                 if "--db" in parameter.opts:
                     taken[_plain(Path(value))] = "--db"
     replace = bool(ctx.params.get("replace"))
-    if ctx.command.name == "read" and "-o" in outputs:
-        # It is saved after each patch, and what was begun is gone on with.
-        replace = replace or not outputs["-o"].exists() or _is_typed(outputs["-o"])
+    goes_on = ctx.command.name == "read"
     own = outputs.get("-o") if ctx.command.name == "demo" else None
     if own is not None:
         _refuse_foreign(own, replace)
-    with guarded(inputs, replace=replace, own=None if own is None else resolved(own)):
+    own = None if own is None else resolved(own)
+    with guarded(inputs, replace=replace, own=own, goes_on=goes_on):
         for option, path in outputs.items():
             refuse_input(path)
             for file in files_of(ctx.command.name, option, path):
@@ -83,16 +82,6 @@ def declared(ctx: Any) -> Iterator[None]:
                 if (other := taken.setdefault(_plain(file), option)) != option:
                     raise BadInput(f"is given for {other} as well; give another name", file)
         yield
-
-
-def _is_typed(path: Path) -> bool:
-    from greyscale.base.outputs import TYPED, kind_of
-
-    try:
-        with path.open("rb") as file:
-            return kind_of(file) == TYPED
-    except OSError:
-        return False
 
 
 def _refuse_no_text(parameter: Any, value: str) -> None:

@@ -11,7 +11,7 @@ import os
 import secrets
 import socket
 from collections.abc import AsyncIterator, Callable
-from contextlib import asynccontextmanager, suppress
+from contextlib import AbstractContextManager, asynccontextmanager, suppress
 from http.cookies import CookieError, SimpleCookie
 from pathlib import Path
 from urllib.parse import parse_qs
@@ -28,6 +28,8 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from greyscale.base.errors import BadInput
 from greyscale.base.files import resolved
 from greyscale.base.libraries import numpy_on_one_thread
+from greyscale.base.outputs import default_log, guarded
+from greyscale.page import findings
 from greyscale.page.commands import Jobs
 from greyscale.page.views import hall, paper, picture, render, studio, typed, work
 
@@ -62,7 +64,7 @@ async def _problem(request: Request, error: Exception) -> Response:
     status, said = 500, f"A fault of the program itself: {type(error).__name__}: {error}."
     match error:
         case BadInput():
-            status, said = 422, str(error)
+            status, said = 422, findings.problem_words(error, request.app.state.root)
         case HTTPException():
             status, said = error.status_code, error.detail
         case OSError():
@@ -172,6 +174,14 @@ def _cookies(header: str) -> dict[str, str]:
 HOST = "127.0.0.1"
 
 
+def kept() -> AbstractContextManager[None]:
+    """While it is served, nothing is written over but a reading that is being typed in.
+
+    Its folder is no input, for it writes there; each command that it begins guards its own.
+    """
+    return guarded([default_log()], replace=False, goes_on=True)
+
+
 def serve(folder: Path, port: int, ready: Callable[[str], None]) -> None:
     """Serve a folder on 127.0.0.1 until Ctrl+C.
 
@@ -221,5 +231,5 @@ def serve(folder: Path, port: int, ready: Callable[[str], None]) -> None:
     # The work is done in threads, from which a library cannot be held: it is here, for all of them.
     # SciPy's own comes later, and looks there.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    with suppress(KeyboardInterrupt):
+    with suppress(KeyboardInterrupt), kept():
         numpy_on_one_thread(uvicorn.Server(config).run)(sockets=[listener])

@@ -45,8 +45,8 @@ LONGEST = 1000
 
 
 def problem_words(error: BadInput, folder: Path) -> str:
-    """What is wrong, with files as they are called in the folder."""
-    said = str(error).replace(f"{folder}/", "")
+    """What is wrong, with files as they are called in the folder, and no option of a command."""
+    said = str(error).replace(f"{folder}/", "").removesuffix(", or --replace to replace it")
     return said if error.source is not None else said[:1].upper() + said[1:]
 
 

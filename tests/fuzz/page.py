@@ -138,15 +138,18 @@ def _app(studio: Path) -> tuple[Any, asyncio.AbstractEventLoop]:
 
 
 def answered(studio: Path, given: bytes) -> tuple[int, bytes]:
-    """Return the status and the body of what the page of a folder answers.
+    """Return the status and the body of what the page of a folder, served, answers.
 
     Raises
     ------
     BadInput
         For what the server refuses before the page sees it.
     """
+    from greyscale.page.app import kept
+
     app, loop = _app(studio)
-    return loop.run_until_complete(_answered(app, *_parsed(given)))
+    with kept():
+        return loop.run_until_complete(_answered(app, *_parsed(given)))
 
 
 def _parsed(given: bytes) -> tuple[dict[str, Any], bytes]:

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 
 import numpy as np
 import pytest
-from support.page import client_of, commands_in
+from support.page import client_of, commands_in, page_of, tab_of
 from typer.testing import CliRunner
 
 from greyscale.charts.chart import make_chart
@@ -15,6 +15,7 @@ from greyscale.cli.app import app
 from greyscale.demo.printer import demo_printer
 from greyscale.page.papers import paper_of
 from greyscale.page.state import ready_at, state_of
+from greyscale.page.views import typed
 from greyscale.readings.formats import read
 from greyscale.readings.iso28178 import write
 from greyscale.readings.layout import Layout, write_layout
@@ -63,6 +64,39 @@ def test_typed_in_it_is_the_reading_that_the_command_makes(folder, monkeypatch):
     made, own = read(folder / "chart-1-typed.txt"), read(folder / "other.txt")
     assert (made.ids, made.fields) == (own.ids, own.fields)
     assert np.array_equal(made.lab, own.lab)
+
+
+def test_a_started_page_goes_on_with_what_was_typed_and_so_does_the_next(folder):
+    """The folder that it is given is no input that it must keep."""
+    here, whole = "/paper/cotton rag/type/chart-1", folder / "chart-1-typed.txt"
+    first, last = [*VALUES.items()][:3], [*VALUES.items()][3:]
+    begun = []
+    for some in (first, last + first[:2]):
+        with page_of(folder.parent) as address, tab_of(address) as tab:
+            for patch, text in some:
+                answer = tab.post(here, data={"patch": patch, "text": text})
+                assert answer.status_code == 303, answer.text
+                begun.append(whole.read_bytes())
+    # What is whole stays; the sheet is begun anew beside it.
+    assert begun[3] == begun[4] == begun[5]
+    assert [len(read(folder / f"chart-1-typed{end}.txt")) for end in ("", "-2")] == [4, 2]
+    lightness = dict(zip(read(whole).ids, read(whole).lab[:, 0].tolist(), strict=True))
+    assert lightness == {"1": 16.1, "2": 54.0, "3": 35.1, "4": 96.2}
+
+
+def test_what_is_no_reading_that_is_being_typed_is_never_replaced(folder, monkeypatch):
+    """As where another program put a file there at that very moment."""
+    monkeypatch.setattr(typed, "free_stem", lambda *_: "other")
+    write_layout(make_chart("other", tones=13, code=False).layout, folder / "other.txt")
+    before = (folder / "other.txt").read_bytes()
+    answer = client_of(folder.parent).post(
+        "/paper/cotton rag/type/chart-1", data={"patch": "1", "text": "16.25 0 0"}
+    )
+    assert answer.status_code == 422
+    assert 'value="16.25 0 0"' in answer.text
+    said = "cotton rag/other.txt: is there already; give another name"
+    assert f">{said}</p>" in answer.text, answer.text
+    assert (folder / "other.txt").read_bytes() == before
 
 
 def test_what_can_hardly_be_and_is_true_is_kept(folder):

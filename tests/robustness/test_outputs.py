@@ -11,6 +11,7 @@ from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
+import numpy as np
 import pytest
 import typer.main
 from support.commands import COMMANDS, QUICK, command
@@ -18,10 +19,14 @@ from support.families import family
 from support.runner import Runner, snapshot
 
 from greyscale.base.errors import BadInput
-from greyscale.base.outputs import refuse_to_replace
+from greyscale.base.outputs import guarded, refuse_to_replace
+from greyscale.checks.typing_in import typed_reading
 from greyscale.cli import app as program
 from greyscale.cli.contents import HelpPage
 from greyscale.cli.outputs import declared, files_of, writes
+from greyscale.readings import iso28178
+from greyscale.readings.formats import read
+from greyscale.readings.layout import Layout, write_layout
 
 INPUTS = {
     "analyse": "analyse reading-1.txt --aim aim.csv --for-image fog-1.tif",
@@ -250,6 +255,27 @@ def test_ours_is_replaced_only_by_its_own_kind(folder: Path, runner: Runner) -> 
         assert done.code == 2, (there, done)
         assert "would become" in done.err, (there, done.err)
     assert snapshot(folder) == before
+
+
+def test_a_command_that_types_goes_on_with_what_was_typed_and_nothing_else(work: Path) -> None:
+    layout = Layout("one", ("1", "2"), ("A1", "A2"), np.array([[0.0] * 3, [1.0] * 3]))
+    write_layout(layout, work / "layout.txt")
+    values: dict[int, Any] = {0: np.array([16.0, 0.0, 0.0])}
+    target = work / "typed.txt"
+    with guarded([work / "layout.txt"], replace=False, goes_on=True):
+        for index in (0, 1, 0):
+            values[index] = np.array([20.0 + index, 0.0, 0.0])
+            iso28178.write(typed_reading(layout, values, None, {}), target)
+        assert len(read(target)) == 2
+        before = snapshot(work)
+        for other in ("layout.txt", "reading-1.txt", "correction-1/correction.json"):
+            with pytest.raises(BadInput):
+                iso28178.write(typed_reading(layout, values, None, {}), work / other)
+        with pytest.raises(BadInput, match="would become"):
+            iso28178.write(read(work / "reading-1.txt"), target)
+    with guarded([], replace=False), pytest.raises(BadInput, match="--replace"):
+        iso28178.write(typed_reading(layout, values | {0: values[1]}, None, {}), target)
+    assert snapshot(work) == before
 
 
 ODD = ("circle", "circle/x", "pipe", "/dev/zero", "reading-1.txt/x", "", "²", "-1", "1e308", "nan",

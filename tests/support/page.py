@@ -10,11 +10,12 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+import httpx
 import numpy as np
 from starlette.testclient import TestClient
 
 from greyscale.demo.printer import demo_printer
-from greyscale.page.app import create_app
+from greyscale.page.app import create_app, kept
 from greyscale.readings.iso28178 import write
 
 PORT = 8765
@@ -22,9 +23,17 @@ TOKEN = "the-token-of-this-run"
 HOME = f"http://127.0.0.1:{PORT}"
 
 
+class Tab(TestClient):
+    """A client whose every request is answered under the guard that the page is served under."""
+
+    def request(self, *given, **named):
+        with kept():
+            return super().request(*given, **named)
+
+
 def client_of(folder: Path, *, token: str = TOKEN, base: str = HOME) -> TestClient:
     """Make a tab of this run's browser: with the token, and from the page's own origin."""
-    client = TestClient(create_app(folder, TOKEN, PORT), base_url=base, follow_redirects=False)
+    client = Tab(create_app(folder, TOKEN, PORT), base_url=base, follow_redirects=False)
     client.headers.update({"cookie": f"greyscale-{PORT}={token}", "origin": base})
     return client
 
@@ -43,6 +52,15 @@ def measure(target: Path, paper: str = "cotton rag", **changes) -> Path:
     settings = {"name": target.stem, **changes}
     write(demo_printer(paper).measure(ids, device, **settings), target)
     return target
+
+
+@contextmanager
+def tab_of(address: str) -> Iterator[httpx.Client]:
+    """Open the address that a started page said, as a browser does."""
+    home, _, way_in = address.partition("/?")
+    with httpx.Client(base_url=home, headers={"origin": home}, timeout=120) as tab:
+        tab.get(f"/?{way_in}")
+        yield tab
 
 
 @contextmanager

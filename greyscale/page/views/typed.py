@@ -14,10 +14,12 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
+from greyscale.base.errors import BadInput
 from greyscale.base.plain_text import as_typed
 from greyscale.checks.typing_in import KINDS, Kind, by_hand, doubt, go_on, in_words, typed_reading
 from greyscale.colorimetry.arrays import Array
 from greyscale.page.commands import free_stem
+from greyscale.page.findings import problem_words
 from greyscale.page.papers import Paper, Sheet
 from greyscale.page.uploads import posted
 from greyscale.page.views import address, paper_asked, render
@@ -142,7 +144,11 @@ def take(request: Request, given: Mapping[str, str]) -> Response:
             reason = doubt(typing.sheet.layout, typing.values, index, lab)
             if reason is not None and doubted != text:
                 return view(request, 422, **again, problem=f"{reason}: again?", doubted=text)
-            typing.save(index, lab)
+            try:
+                typing.save(index, lab)
+            except BadInput as error:
+                said = problem_words(error, request.app.state.root)
+                return view(request, 422, **again, problem=said)
     own = address("paper", typing.paper.key)
     if len(typing.values) == len(typing.sheet.layout):
         return RedirectResponse(f"{own}?show={typing.target.name}", 303)
