@@ -182,10 +182,15 @@ REGISTER = {
         ),
     ),
     "two-sheets": Support(
-        "how alike two sheets are seen in a hall (2 %), and what counts as a sheet that glows",
+        "how alike two sheets are seen in a hall (2 %, 4 % at most), and what counts as a sheet "
+        "that glows",
         "practice",
         _PRACTICE,
-        ("readings.by_sheets:SEEN_ALIKE", "readings.by_sheets:LEAST_GLOW"),
+        (
+            "readings.by_sheets:SEEN_ALIKE",
+            "readings.by_sheets:NOT_ALIKE",
+            "readings.by_sheets:LEAST_GLOW",
+        ),
     ),
     "emission": Support(
         "the emission curve of brighteners, where one condition only was read",

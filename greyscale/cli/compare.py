@@ -66,13 +66,13 @@ def compare(
     from greyscale.cli.outputs import Results, chart_of, checked, command_line
     from greyscale.colorimetry.lights import REQUIRED_LIGHTS
     from greyscale.correction.corrected_papers import compare_papers
-    from greyscale.readings.lamps import find_light
+    from greyscale.readings.lamps import find_lights
     from greyscale.readings.reading import Reading
     from greyscale.reporting.comparison_report import comparison_data, comparison_report
     from greyscale.reporting.next_step import TypedComparison
 
     results = Results(json_file, folder, pdf, shown)
-    lights = tuple(find_light(name, glazing) for name in light or REQUIRED_LIGHTS)
+    lights = find_lights(light or REQUIRED_LIGHTS, glazing)
     options = ComparisonOptions(
         lights=lights,
         weights=option.weights_of(weight, glazing, lights),

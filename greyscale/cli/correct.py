@@ -202,7 +202,7 @@ def correct(
     from greyscale.correction import folder as folders
     from greyscale.correction.correct import correct as solve
     from greyscale.correction.correct import options
-    from greyscale.readings.lamps import find_light
+    from greyscale.readings.lamps import find_lights
     from greyscale.reporting.correction_report import correction_report, no_better
     from greyscale.reporting.html import PAGE, write_report
     from greyscale.reporting.next_step import after_correction
@@ -219,7 +219,7 @@ def correct(
     before = None if previous is None else folders.read_correction(previous)
     given, checks = taken(readings, layout, unchecked, ramp=ramp)
     tones = counted_tones(image)
-    lights = tuple(find_light(one, glazing) for one in light or ())
+    lights = find_lights(light or (), glazing)
     with voice.working("Working out the correction"):
         correction = solve(
             given,

@@ -60,7 +60,7 @@ def lights(
     from greyscale.cli.outputs import Results
     from greyscale.colorimetry.light_quality import light_quality
     from greyscale.colorimetry.lights import illuminant_names
-    from greyscale.readings.lamps import find_light, glazing_names
+    from greyscale.readings.lamps import find_lights, glazing_names
     from greyscale.reporting.lights_report import (
         lights_data,
         lights_list,
@@ -78,7 +78,7 @@ def lights(
     if not names:
         show_report(lights_list(illuminant_names(), glazing_names()), terminal(), every=True)
         return
-    sources = [find_light(name, glazing) for name in names]
+    sources = find_lights(names, glazing)
     qualities = [light_quality(source) for source in voice.tracked(sources, "Judging the lights")]
     drawn: tuple[str, ...] = ()
     if folder is not None:

@@ -136,12 +136,17 @@ SEEN_ALIKE = 0.02
 """How well two sheets are lit and seen alike, one after the other in one place, as a share; common
 practice, no source."""
 
+NOT_ALIKE = 0.04
+"""Sheets that differ in what was seen by more than this share from what was read of them, beyond
+the glow, were mixed up or not lit alike: two standard deviations; common practice, no source."""
+
 LEAST_GLOW = 0.03
 """A sheet that glows less at its peak, as a radiance factor (M1 - M2), tells too little."""
 
 BEGINS = 300.0
 """What is not known of the lamp lies from here, nm, to where its table begins."""
 
+_BEYOND_GLOW = (550.0, 700.0)  # nm: next to nothing that is seen of a sheet is its glow.
 _NEAR_PEAK = 0.2  # Of the glow: beyond, what is seen is not the brightener's.
 
 
@@ -192,7 +197,8 @@ def lamp_by_sheets(
     Raises
     ------
     BadInput
-        For files without spectra, of unlike wavelengths, or a sheet that hardly glows.
+        For files without spectra, of unlike wavelengths, a sheet that hardly glows, or sheets that
+        were mixed up or not lit alike.
     """
     (nm, seen_bright), (other, seen_plain) = _rising(bright), _rising(plain)
     if not np.array_equal(nm, other):
@@ -205,6 +211,7 @@ def lamp_by_sheets(
             "with more brightener",
             bright_M1,
         )
+    _refuse_unlike(bright, plain, nm, seen_bright / M2, seen_plain / reflected)
     # In any unit: by its own peak, so that what is supposed below the table adds no luminance.
     power = np.maximum(seen_plain, 0.0) / reflected
     unit = float(power.max()) / 1000.0 or 1.0
@@ -214,14 +221,45 @@ def lamp_by_sheets(
     own = power[peak] / luminous_power(lamp)
     of_D50 = glow[peak] * at_wavelengths(D50, nm[peak]) / luminous_power(D50) / own
     seen = seen_bright[peak] / power[peak]
-    excites = max(float(of_D50 @ (seen - M2[peak]) / (of_D50 @ of_D50)), 0.0)
+    excites = float(of_D50 @ (seen - M2[peak]) / (of_D50 @ of_D50))
     sd = SEEN_ALIKE * float(of_D50 @ seen / (of_D50 @ of_D50))
+    if excites < -NOT_ALIKE / SEEN_ALIKE * sd:
+        raise BadInput(
+            f"is darker in the blue, against {plain}, than both sheets are without any glow. "
+            + _CAUSES,
+            bright,
+        )
+    excites = max(excites, 0.0)
     below = np.arange(BEGINS, nm[0])
     whole = np.concatenate([below, nm])
     some = _lamp(whole, np.concatenate([np.ones(below.size), power]))
     known = excitation(lamp)
     missing = max(excites - known, 0.0) / (excitation(some) - known) if below.size else 0.0
     return LampBySheets(whole, np.concatenate([np.full(below.size, missing), power]), excites, sd)
+
+
+_CAUSES = (
+    "The sheets may be mixed up, or were not lit alike: give BRIGHT before PLAIN, each with its "
+    "own readings, and see both in one place"
+)
+
+
+def _refuse_unlike(bright: Path, plain: Path, nm: Array, one: Array, other: Array) -> None:
+    """Refuse sheets that tell two lamps, by what was seen over what reflects, each (n,)."""
+    low, high = _BEYOND_GLOW
+    beyond = (nm >= low) & (nm <= high)
+    # By their sums, so that what a lamp hardly has, which is noise, counts for little.
+    lit = float(other[beyond].sum())
+    if not lit > 0:
+        raise BadInput(f"shows no light from {low:g} to {high:g} nm; see it there too", plain)
+    off = float(one[beyond].sum()) / lit - 1.0
+    if abs(off) > NOT_ALIKE:
+        raise BadInput(
+            f"is {100 * abs(off):.0f} % {'lighter' if off > 0 else 'darker'} in the hall, against "
+            f"{plain}, than the readings in M2 say ({low:g} to {high:g} nm); up to "
+            f"{100 * NOT_ALIKE:.0f} % is taken. {_CAUSES}",
+            bright,
+        )
 
 
 _MARK = "# greyscale lamp: as two sheets under it tell"

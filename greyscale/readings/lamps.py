@@ -502,12 +502,20 @@ def _credible_glasses(wavelengths: Array, transmittance: Array) -> list[tuple[Ar
     return [(wavelengths, np.clip(one, 0.0, 1.0)) for one in shapes]
 
 
-def find_lights(specs: Sequence[str | Light]) -> tuple[Light, ...]:
-    """Return lights by what names them, or as they are: each once, in order; see `find_light`."""
+def find_lights(specs: Sequence[str | Light], glazing: str | None = None) -> tuple[Light, ...]:
+    """Return lights by what names them, or as they are: each once, in order; see `find_light`.
+
+    Raises
+    ------
+    BadInput
+        As `find_light` does, and for two lights of one name.
+    """
     found: dict[str, Light] = {}
     for spec in specs:
-        one = spec if isinstance(spec, Light) else find_light(spec)
-        found.setdefault(one.name, one)
+        one = spec if isinstance(spec, Light) else find_light(spec, glazing)
+        before = found.setdefault(one.name, one)
+        if not np.array_equal(before.power, one.power):
+            raise BadInput(f"two lights are called '{one.name}'; give a lamp's file another name")
     return tuple(found.values())
 
 

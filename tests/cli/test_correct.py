@@ -377,7 +377,8 @@ def _touched(path):
 
 def test_lights_are_taken_and_their_trade_off_is_told(ramp, tmp_path):
     folder = tmp_path / "hall"
-    lights = ("--light", "LED-B3", "--light", "A", "--weight", "A=2", "--glazing", "uv-filter")
+    lights = [word for light in ("LED-B3", "A", "LED-B3") for word in ("--light", light)]
+    lights += ["--weight", "A=2", "--glazing", "uv-filter"]
     said = run("correct", ramp, *lights, "-o", folder).stdout
     assert "Mean ΔCh expected under each light" in said
     data = json.loads((folder / "correction.json").read_text(encoding="utf-8"))

@@ -18,7 +18,7 @@ from greyscale.colorimetry.light_quality import (
     ultraviolet_per_lumen,
 )
 from greyscale.colorimetry.tristimulus import white_point
-from greyscale.readings.lamps import find_light, glazing_names, lamp
+from greyscale.readings.lamps import find_light, find_lights, glazing_names, lamp
 from greyscale.reporting.lights_report import ultraviolet_words
 
 LED = colour.SDS_ILLUMINANTS["LED-B3"]
@@ -270,3 +270,19 @@ def test_a_lamps_file_that_has_changed_is_read_anew(tmp_path: Path) -> None:
         found = [white_point(find_light(one))[0] for one in (str(path), f"50%{path}+50%A")]
         assert all(one != other for one, other in zip(found, before, strict=False))
         before = found
+
+
+def test_a_light_counts_once_and_two_of_one_name_are_refused(tmp_path: Path) -> None:
+    assert [one.name for one in find_lights(["A", "D50", "a"], "window-glass")] == [
+        "A behind window-glass",
+        "D50 behind window-glass",
+    ]
+    rising, falling = tmp_path / "one" / "hall.csv", tmp_path / "two" / "hall.csv"
+    for path, step in ((rising, 1), (falling, -1)):
+        path.parent.mkdir()
+        powers = list(range(380, 731, 10))[::step]
+        rows = [f"{nm},{power}" for nm, power in zip(range(380, 731, 10), powers, strict=True)]
+        path.write_text("\n".join(rows), encoding="utf-8")
+    assert len(find_lights([str(rising), str(rising)])) == 1
+    with pytest.raises(BadInput, match="two lights are called 'hall'"):
+        find_lights([str(rising), str(falling)])

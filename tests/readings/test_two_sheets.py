@@ -69,3 +69,34 @@ def test_the_file_is_a_lamp_that_excites_as_much(tmp_path: Path) -> None:
     assert unknown_excitation(hall) == 0.0
     wrong = CliRunner().invoke(program.app, ["lights", "D50", "--sheets", *given])
     assert isinstance(wrong.exception, BadInput)
+
+
+@pytest.mark.parametrize(
+    ("order", "lit", "message"),
+    [
+        # They reflect alike beyond the glow.
+        ((1, 0, 2, 3, 4), 1.0, "darker in the blue"),
+        ((0, 1, 2, 3, 4), 1.1, "10 % lighter in the hall"),
+        ((0, 1, 2, 3, 4), 0.94, "6 % darker in the hall"),
+        ((0, 1, 2, 3, 4), 1.05, "5 % lighter in the hall"),
+    ],
+)
+def test_sheets_mixed_up_or_not_lit_alike_are_refused(
+    order: tuple[int, ...], lit: float, message: str, tmp_path: Path
+) -> None:
+    made = sheets(tmp_path, "M0", 0.3, lit)
+    with pytest.raises(BadInput, match=f"bright.csv.*{message}|plain.csv.*{message}"):
+        lamp_by_sheets(*(made[i] for i in order))
+    assert lamp_by_sheets(*sheets(tmp_path, "M0", 0.3, 1.035)).excites > 0
+
+
+def test_sheets_that_reflect_unlike_cannot_change_places(tmp_path: Path) -> None:
+    """Neither as seen in the hall nor as read in M2."""
+    bright, plain, M1, M2, plain_M2 = sheets(tmp_path, "M1", 0.3)
+    file(plain, 0.9 * PLAIN * np.interp(NM, light("D50").wavelengths, light("D50").measured))
+    file(plain_M2, 0.9 * PLAIN)
+    assert lamp_by_sheets(bright, plain, M1, M2, plain_M2).excites == pytest.approx(1, abs=0.02)
+    with pytest.raises(BadInput, match=r"plain.csv: is 2\d % darker in the hall, against .*bright"):
+        lamp_by_sheets(plain, bright, M1, M2, plain_M2)
+    with pytest.raises(BadInput, match=r"bright.csv: is 2\d % lighter .*mixed up"):
+        lamp_by_sheets(bright, plain, M1, plain_M2, M2)
