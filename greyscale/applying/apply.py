@@ -183,9 +183,34 @@ def working_space(
             f"the correction is for values of '{name}', and neither it nor the picture holds that "
             "profile; give its file with --space",
         )
-    if found.colours != 3:
-        raise BadInput(f"the working space '{found.name}' is for grey; give one of R, G and B")
-    return found
+    return _of_colours(found)
+
+
+def doubt_of_space(name: str) -> str | None:
+    """Say so where a working space is known by a name alone, which only pictures may tell more of.
+
+    Raises
+    ------
+    BadInput
+        For the file of a profile that is not one of R, G, B.
+    """
+    if name == DEVICE:
+        return None
+    found = _found(name, None, None)
+    if found is None:
+        return (
+            f"The working space '{name}' is neither sRGB nor the file of a profile: pictures sent "
+            f"through this correction must hold a profile of that name, or 'apply' be given its "
+            "file with --space."
+        )
+    _of_colours(found)
+    return None
+
+
+def _of_colours(space: ColourProfile) -> ColourProfile:
+    if space.colours != 3:
+        raise BadInput(f"the working space '{space.name}' is for grey; give one of R, G and B")
+    return space
 
 
 def _found(name: str, embedded: bytes | None, file: Path | None) -> ColourProfile | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
@@ -220,6 +221,11 @@ def correct(
     given, checks = taken(readings, layout, unchecked, ramp=ramp)
     tones = counted_tones(image)
     lights = find_lights(light or (), glazing)
+    doubts = []
+    if path is not None:
+        from greyscale.applying.apply import doubt_of_space
+
+        doubts = [doubt for doubt in [doubt_of_space(path)] if doubt is not None]
     with voice.working("Working out the correction"):
         correction = solve(
             given,
@@ -243,6 +249,7 @@ def correct(
                 observer=observer,
             ),
         )
+        correction = dataclasses.replace(correction, remarks=(*correction.remarks, *doubts))
         if recording:
             correction = as_learnt(db, correction)
     if not correction.helps:

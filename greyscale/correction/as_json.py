@@ -136,8 +136,10 @@ class Fields:
         for one in dataclasses.fields(cast(Any, kind)):
             if one.name not in given:
                 of = str(one.type).removesuffix(" | None")
-                missing = of != one.type and not self.has(one.name)
-                given[one.name] = None if missing else _BY_TYPE[of](self, one.name)
+                # Earlier programs wrote no flag that says what is out of the ordinary.
+                unsaid = False if one.default is False else None
+                missing = (of != one.type or unsaid is False) and not self.has(one.name)
+                given[one.name] = unsaid if missing else _BY_TYPE[of](self, one.name)
         return kind(**given)
 
     def texts(self, key: str, count: int | None = None) -> tuple[str, ...]:

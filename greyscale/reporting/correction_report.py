@@ -157,6 +157,13 @@ def _expected_colour(correction: Correction) -> str:
             f"Equal R, G and B are sent, which corrects the tone scale; the tint stays: mean ΔCh "
             f"{fixed(after)}{_under(correction)}, largest {fixed(expected.after_max_delta_Ch)}."
         )
+    if after - before >= _WORTH_SAYING and len(correction.own_lights) > 1:
+        return (
+            f"For the sake of the other lights the print comes out farther from {aim}"
+            f"{_under(correction)}: mean ΔCh {fixed(before)} now (without noise), {fixed(after)} "
+            f"expected; largest {fixed(expected.before_max_delta_Ch)} now, "
+            f"{fixed(expected.after_max_delta_Ch)} expected."
+        )
     if before - after < _WORTH_SAYING:
         return (
             f"The print is as close to {aim}{_under(correction)} as the reading can tell: the "

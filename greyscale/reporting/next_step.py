@@ -179,8 +179,8 @@ def after_verification(
             "Print your pictures through it", ("apply", folder, "PICTURE.tif", "-o", "PRINT.tif")
         )
     return _step(
-        "See which tones are still off",
-        ("analyse", source, *_with(layout), "-o", "my-analysis"),
+        "See which tones are still off its aims",
+        ("verify", source, *_with(layout), "--correction", folder, "-o", "my-proof-report"),
     )
 
 

@@ -132,6 +132,12 @@ def test_all_luts_print_alike(made):
         assert off.max() < 0.5
 
 
+def test_a_working_space_by_name_alone_is_said_to_be_that(ramp, tmp_path):
+    said = run("correct", ramp, "--path", "workshop grey", "-o", tmp_path / "by-name").output
+    assert "'workshop grey' is neither sRGB nor the file of a profile" in " ".join(said.split())
+    assert "neither" not in run("correct", ramp, "--path", "sRGB", "-o", tmp_path / "known").output
+
+
 def test_the_whole_loop_through_files_and_two_rounds(made, start, tmp_path):
     """Limits of one and of two rounds with near-neutral patches, on the true print."""
     first, _ = made

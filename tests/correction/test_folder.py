@@ -111,6 +111,17 @@ def test_every_file_names_the_correction_and_where_it_belongs(correction, folder
     assert identifier == correction_id(read_correction(folder))
 
 
+def test_what_earlier_programs_did_not_write_of_a_reading_is_not_missed(folder):
+    path = folder / "correction.json"
+    data = json.loads(path.read_text())
+    for source in data["evidence"]["sources"]:
+        for key in ("as_it_is", "glow_source", "glow_sha256"):
+            del source[key]
+    path.write_text(json.dumps(data))
+    (source,) = read_correction(folder).evidence.sources
+    assert (source.as_it_is, source.glow_source, source.glow_sha256) == (False, None, None)
+
+
 def test_lists_of_texts_and_brackets_in_texts_survive():
     data = {"remarks": ["a  [1,\n 2]  b", "c"], "rows": [[1.0, -0.5], [2.0, 3.0]], "none": []}
     text = correction_text(data)
