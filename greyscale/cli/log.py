@@ -544,13 +544,14 @@ def gather(
 ) -> None:
     """Rebuild a folder's print log from the files in it.
 
-    Each folder in it is a paper. What the log holds already stays.
+    Each folder in it is a paper. What the log holds already stays. Files that cannot be read, or
+    are misread, are named.
 
     Example: greyscale log gather . --db studio-log.sqlite3
     """
     from greyscale.base.plain_text import as_typed
     from greyscale.page.gather import gather as gather_all
-    from greyscale.page.gather import refuse_empty
+    from greyscale.page.gather import passed_over, refuse_empty
     from greyscale.page.papers import LOG
     from greyscale.records.print_log import open_log
 
@@ -560,6 +561,8 @@ def gather(
     refuse_empty(folder)
     with voice.working("Reading and judging what lies there"), open_log(target, write=True) as log:
         done = gather_all(log, folder)
+    for path, why in passed_over(folder):
+        typer.echo(f"greyscale: passed over: {path}: {why}", err=True)
     new = sum(one.new for one in done)
     typer.echo(f"{new} added, {len(done) - new} there already: {target}. See all at a glance:")
     typer.echo(f"  {as_typed('log', 'status', '--db', target)}")

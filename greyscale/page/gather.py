@@ -10,7 +10,7 @@ from pathlib import Path
 from greyscale.base.errors import BadInput
 from greyscale.correction.verify import verify
 from greyscale.page.findings import usable
-from greyscale.page.papers import Made, Measured, Paper, look, papers
+from greyscale.page.papers import Made, Measured, Paper, look, papers, unread
 from greyscale.records.add_reading import WITHOUT, add_readings
 from greyscale.records.adding import Added, Stated, add_correction, add_verification
 from greyscale.records.print_log import PrintLog
@@ -20,7 +20,7 @@ from greyscale.reporting.verification_report import verification_data
 def gather(log: PrintLog, root: Path) -> tuple[Added, ...]:
     """Add all that lies in a folder: corrections, readings that can be used, and proofs, judged.
 
-    Each paper is called as its folder. Misread and half typed readings stay out.
+    Each paper is called as its folder. Misread and half typed readings stay out: see `passed_over`.
 
     Raises
     ------
@@ -31,13 +31,31 @@ def gather(log: PrintLog, root: Path) -> tuple[Added, ...]:
     return tuple(one for paper in papers(root.resolve()) for one in _of_paper(log, paper))
 
 
+def passed_over(root: Path) -> tuple[tuple[Path, str], ...]:
+    """Return what `gather` leaves out of a folder, and why; half typed readings are not."""
+    whole = root.resolve()
+    found = papers(whole)
+    used = {one.path for paper in found for one in paper.readings}
+    left = {path: "cannot be read" for path in unread(whole) if path not in used}
+    for paper in found:
+        for one in paper.readings:
+            if not usable(one, paper.sheet_of(one)):
+                left[one.path] = "is misread; 'greyscale check' says how"
+    return tuple((root / path.relative_to(whole), why) for path, why in sorted(left.items()))
+
+
 def refuse_empty(root: Path) -> None:
     """Refuse a folder without a reading or a correction, before a log is begun for it."""
     if not any(
         paper.corrections or paper.loose or any(sheet.readings for sheet in paper.sheets)
         for paper in papers(root.resolve())
     ):
-        raise BadInput("holds no reading and no correction", root)
+        left = [path.name for path, _ in passed_over(root)]
+        raise BadInput(
+            "holds no reading and no correction" + (" that can be read" if left else ""),
+            root,
+            choices=[f"  {name} cannot be read" for name in left],
+        )
 
 
 def _of_paper(log: PrintLog, paper: Paper) -> list[Added]:

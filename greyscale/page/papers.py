@@ -166,14 +166,32 @@ class Paper:
 
 def papers(root: Path) -> tuple[Paper, ...]:
     """Find all papers: those of the folder's own files, then one for each folder in it."""
-    folders = [
+    inner = [_paper(folder) for folder in _folders(root)]
+    shown = [one for one in inner if _holds(one) or not any(_entries(one.folder))]
+    return (*_by_stated_paper(_paper(root)), *shown)
+
+
+def _folders(root: Path) -> list[Path]:
+    return [
         entry
         for entry in sorted(_entries(root), key=lambda one: one.name.casefold())
         if entry.is_dir() and not is_correction(entry) and not _is_file(entry / PAGE)
     ]
-    inner = [_paper(folder) for folder in folders]
-    shown = [one for one in inner if _holds(one) or not any(_entries(one.folder))]
-    return (*_by_stated_paper(_paper(root)), *shown)
+
+
+def unread(root: Path) -> Iterator[Path]:
+    """Yield corrections, and files called as readings are, that by themselves cannot be read.
+
+    What greyscale wrote for another purpose, as a glazing, is none of them.
+    """
+    for one in (one for folder in (root, *_folders(root)) for one in _entries(folder)):
+        if is_correction(one):
+            if read_made(one) is None:
+                yield one
+        elif one.suffix.lower() in ENDINGS and one.is_file() and look(one) is None:
+            found = one.stat()
+            if not _is_made(one, (found.st_mtime_ns, found.st_size)):
+                yield one
 
 
 def paper_of(root: Path, key: str) -> Paper | None:

@@ -223,7 +223,7 @@ def open_log(
         # SQLite asks for what memory a damaged page says that it takes.
         beyond = isinstance(error, MemoryError) and connection is None
         if beyond or isinstance(error, sqlite3.Error | UnicodeDecodeError):
-            refusal = _refusal(error, place)
+            refusal = _refusal(error, place, damaged)
             if refusal is not None:
                 raise refusal from error
         raise
@@ -293,6 +293,9 @@ def _to_read(place: Path, damaged: bool) -> sqlite3.Connection:
     that cannot be written."""
     for mode in ("mode=rw", "mode=ro&immutable=1"):
         connection = _connect(place, mode)
+        if damaged:
+            # Else SQLite opens no file that was cut short (its btree.c, lockBtree).
+            connection.execute("PRAGMA writable_schema = ON")
         try:
             if is_new(connection, place, damaged=damaged):
                 raise BadInput(
@@ -364,7 +367,7 @@ _MISTAKES = (
 )
 
 
-def _refusal(error: BaseException, place: Path) -> BadInput | None:
+def _refusal(error: BaseException, place: Path, damaged: bool) -> BadInput | None:
     """Say in a person's words what the database reports; None for a mistake of the program."""
     # The plain codes of https://www.sqlite.org/rescode.html, without their extensions.
     name = "_".join((getattr(error, "sqlite_errorname", None) or "").split("_")[:2])
@@ -381,12 +384,15 @@ def _refusal(error: BaseException, place: Path) -> BadInput | None:
     if name in ("SQLITE_FULL", "SQLITE_IOERR"):
         return BadInput(f"cannot be written or read ({error}); nothing was added", place)
     # Corrupt pages; names or text that cannot be those of a print log's tables.
-    return BadInput(
-        f"is damaged ({str(error) or 'it asks for more memory than there is'}); 'greyscale log "
-        "rescue -o NEW.sqlite3' saves all that is sound; else import your last export into a new "
-        "log, and keep this file",
-        place,
-    )
+    why = str(error) or "it asks for more memory than there is"
+    backup = next((one for one in backups_of(place) if one.entries is not None), None)
+    last = "import your last export into a new log"
+    if backup is not None:
+        last = f"take its backup of {backup.made:%Y-%m-%d}, {backup.path}"
+    advice = f"'greyscale log rescue -o NEW.sqlite3' saves all that is sound; else {last}"
+    if damaged:
+        advice = f"nothing of it can be saved; {last}"
+    return BadInput(f"is damaged ({why}); {advice}, and keep this file", place)
 
 
 # The print log's tables, and how a log of an earlier program is brought up to date.

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+
 import pytest
 from support.page import client_of
 from typer.testing import CliRunner
@@ -79,3 +81,30 @@ def test_all_that_can_be_used_is_in_it_and_a_lost_one_is_made_anew(root):
 def test_an_empty_folder_has_none(tmp_path):
     refused = CliRunner().invoke(app, ["log", "gather", str(tmp_path)])
     assert "holds no reading and no correction" in str(refused.exception)
+
+
+def test_what_cannot_be_read_is_named(root, tmp_path):
+    """A reading, a correction, a misread sheet; what greyscale wrote for other ends is not."""
+    copy = tmp_path / "prints"
+    shutil.copytree(root / "cotton rag", copy / "cotton rag")
+    bad = copy / "baryta" / "cut.txt"
+    bad.parent.mkdir()
+    bad.write_bytes((copy / "cotton rag" / "chart-reading.txt").read_bytes()[:900])
+    damaged = copy / "cotton rag" / "correction-0"
+    damaged.mkdir()
+    (damaged / "correction.json").write_text("{", encoding="utf-8")
+    (copy / "glass.csv").write_text(
+        "# greyscale glazing: behind.txt against bare.txt\nwavelength_nm,transmittance\n380,0.9\n",
+        encoding="utf-8",
+    )
+    done = CliRunner().invoke(app, ["log", "gather", str(copy)])
+    assert "added, 0 there already" in done.stdout
+    misread = copy / "cotton rag" / "chart-reading-misread.txt"
+    assert done.stderr.splitlines() == [
+        f"greyscale: passed over: {bad}: cannot be read",
+        f"greyscale: passed over: {misread}: is misread; 'greyscale check' says how",
+        f"greyscale: passed over: {damaged}: cannot be read",
+    ]
+    refused = CliRunner().invoke(app, ["log", "gather", str(bad.parent)])
+    assert "no correction that can be read" in str(refused.exception)
+    assert "cut.txt cannot be read" in str(refused.exception)

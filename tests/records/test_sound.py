@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import sqlite3
 import time
 from contextlib import closing
@@ -18,7 +19,14 @@ from greyscale.records.add_reading import add_readings
 from greyscale.records.adding import Stated, add_correction, add_note, add_print, edition_of
 from greyscale.records.exchange import look_through, rescue
 from greyscale.records.find import Wanted, find
-from greyscale.records.print_log import backups_of, migrate, migrations, open_log, schema_version
+from greyscale.records.print_log import (
+    back_up,
+    backups_of,
+    migrate,
+    migrations,
+    open_log,
+    schema_version,
+)
 
 
 @pytest.fixture
@@ -125,6 +133,34 @@ def test_a_page_of_the_database_is_damaged(full: Path, tmp_path: Path) -> None:
         except BadInput:
             saved.append(-1)
     assert sum(count >= 5 for count in saved) > len(saved) / 2
+
+
+def test_a_log_that_was_cut_short_gives_what_is_left_or_names_its_backup(
+    full: Path, tmp_path: Path
+) -> None:
+    whole = full.read_bytes()
+    size = int.from_bytes(whole[16:18], "big")
+
+    def run(*order: str) -> tuple[int, str, str]:
+        done = CliRunner().invoke(app, ["log", *order, "--db", str(full)])
+        return done.exit_code, done.stdout, str(done.exception)
+
+    with open_log(full) as log:
+        back_up(log.connection, full)
+    full.write_bytes(whole[: -2 * size])
+    assert re.search(r"is damaged.*log rescue.*; else take its backup of .*", run("check")[2])
+    code, said, _ = run("rescue", "-o", str(tmp_path / "cut.sqlite3"))
+    assert code == 1
+    assert int(said.split()[0]) >= 2
+    assert full.read_bytes() == whole[: full.stat().st_size]
+    # Without its first page there is no database.
+    full.write_bytes(whole[:100] + b"\xa5" * (size - 100) + whole[size:])
+    _, _, said = run("rescue", "-o", str(tmp_path / "none.sqlite3"))
+    assert re.search(
+        rf"nothing of it can be saved; take its backup of .*{full.name}.backup-1", said
+    )
+    assert "rescue" not in said
+    assert not (tmp_path / "none.sqlite3").exists()
 
 
 def test_a_rescue_replaces_nothing(full: Path, tmp_path: Path) -> None:
