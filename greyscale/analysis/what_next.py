@@ -240,7 +240,7 @@ class InForce:
     proof
         The latest; None where there is none.
     unproved
-        The latest reading of a print made through it, where there is no proof.
+        The latest reading of a print made through it, without a proof; of no picture's strip.
     """
 
     entry: int
@@ -340,7 +340,8 @@ class Standing(PrintNames):
         When the readings that the drift is told from were measured, the oldest first, and their
         mean ΔCh.
     promises, promises_kept
-        How many proofs were scored against what their corrections promised; how many kept it.
+        How many proofs, and control strips of pictures, were scored against what their corrections
+        promised; how many kept it.
     """
 
     latest: Measured | None = None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import sqlite3
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -28,15 +28,16 @@ from greyscale.analysis.what_next import (
     recheck,
 )
 from greyscale.base.errors import BadInput, name_key
-from greyscale.records.entries import DOUBTED, doubts_of
+from greyscale.records.entries import DOUBTED, ReadingDetails, correction_of, doubts_of
 from greyscale.records.print_log import PrintLog
 
 # Readings in a few numbers, computed once and kept in the log: see `figures` in its tables.
 
 KEYS = tuple(one.key for one in CHARACTERISTICS)
-"""What a trend follows; beside it the density of black, `dmax`."""
+"""What a trend follows; beside it the density of black, `dmax`, and whether a print made through a
+correction is what that promised, `kept`."""
 
-COLUMNS = (*KEYS, "dmax")
+COLUMNS = (*KEYS, "dmax", "kept")
 _FIGURES = ("mean_delta_Ch", "max_delta_Ch", "rms_delta_L", "dmax")
 
 OF_TODAY = "f.entry = r.entry AND f.version = ? AND f.through IS r.through"
@@ -71,15 +72,21 @@ def compute_figures(log: PrintLog, entries: Iterable[int]) -> dict[int, Numbers]
 
 def _figures(log: PrintLog, number: int) -> Numbers:
     # Whoever asks for figures that are there already waits for no analysis to be imported.
+    from greyscale.correction.verify import prediction_error
     from greyscale.records.find import dated_analyses, entry_of
 
+    entry, kept = entry_of(log, number), None
+    assert isinstance(entry.details, ReadingDetails)
     try:
-        (one,) = dated_analyses(log, [entry_of(log, number)])
+        (one,) = dated_analyses(log, [entry])
+        if entry.details.through is not None:
+            made = correction_of(log, entry_of(log, entry.details.through))
+            kept = float(prediction_error(one.analysis, made).kept)
     except BadInput:
         return dict.fromkeys(COLUMNS)
     patches = one.analysis.patches
     own = {each.key: float(each.value(one.analysis)) for each in CHARACTERISTICS}
-    return {**own, "dmax": float(patches.density[patches.black_index])}
+    return {**own, "dmax": float(patches.density[patches.black_index]), "kept": kept}
 
 
 # What the histories of a print's readings say over time, computed once and kept in the log.
@@ -217,6 +224,14 @@ _READING = (
     f"FROM entries e JOIN readings r ON r.entry = e.id LEFT JOIN figures f ON {OF_TODAY}"
 )
 
+_STRIPS = (
+    "SELECT DISTINCT r.entry AS id, f.entry AS figured, f.kept FROM prints p "
+    "JOIN entries e ON e.id = p.entry JOIN readings r ON r.entry = p.strip "
+    f"AND r.through = p.correction LEFT JOIN figures f ON {OF_TODAY} WHERE {_OF_PRINT} "
+    "AND e.kind = 'print' AND NOT p.chart"
+)
+"""SQL: the readings of the control strips of pictures, and whether they keep the promise."""
+
 
 def standings(
     log: PrintLog,
@@ -252,11 +267,21 @@ def standings(
     ]
     try:
         latest = [_latest(log, key) for key, _ in wanted]
-        missing = [row["id"] for rows in latest for row in rows if row["figured"] is None]
+        strips = [
+            log.connection.execute(_STRIPS, (__version__, *key)).fetchall() for key, _ in wanted
+        ]
+        found = (row for rows in (*latest, *strips) for row in rows)
+        missing = list(dict.fromkeys(row["id"] for row in found if row["figured"] is None))
         fresh = compute_figures(log, watched(missing)) if missing else {}
         return tuple(
-            _standing(log, key, names, [_reading(row, fresh) for row in rows])
-            for (key, names), rows in zip(wanted, latest, strict=True)
+            _standing(
+                log,
+                key,
+                names,
+                [_reading(row, fresh) for row in rows],
+                {row["id"]: fresh.get(row["id"], row)["kept"] for row in of_pictures},
+            )
+            for (key, names), rows, of_pictures in zip(wanted, latest, strips, strict=True)
         )
     except (IndexError, KeyError, TypeError, ValueError) as error:
         raise BadInput(
@@ -308,7 +333,11 @@ def _how(row: sqlite3.Row) -> dict[str, Any]:
 
 
 def _standing(
-    log: PrintLog, key: Key, names: Sequence[str | None], readings: list[_Reading]
+    log: PrintLog,
+    key: Key,
+    names: Sequence[str | None],
+    readings: list[_Reading],
+    strips: Mapping[int, float | None],
 ) -> Standing:
     readings = sorted(
         readings,
@@ -321,13 +350,18 @@ def _standing(
     histories = _histories(readings)
     drift, again = over_time(log, histories)
     scored = log.connection.execute(
-        f"SELECT v.kept, {DOUBTED} AS doubted FROM (SELECT max(v.kept) AS kept, v.result "
+        f"SELECT v.reading, v.kept, {DOUBTED} AS doubted "
+        "FROM (SELECT v.reading, max(v.kept) AS kept, v.result "
         f"FROM verifications v JOIN entries e ON e.id = v.entry WHERE {_OF_PRINT} "
         "AND e.kind = 'verification' GROUP BY v.reading, v.correction) v WHERE v.kept IS NOT NULL",
         key,
     ).fetchall()
     # What proves nothing neither keeps a promise nor breaks it.
     promises = [bool(row["kept"]) for row in scored if not doubts_of(row["doubted"])]
+    judged = {row["reading"] for row in scored}
+    promises += [
+        bool(kept) for one, kept in strips.items() if kept is not None and one not in judged
+    ]
     printer, paper, settings = names
     return Standing(
         printer=printer,
@@ -335,7 +369,9 @@ def _standing(
         settings=settings,
         latest=readings[-1].measured if readings else None,
         uncorrected=_joined(readings),
-        correction=_in_force(log, key, readings),
+        correction=_in_force(
+            log, key, [one for one in readings if one.measured.entry not in strips]
+        ),
         drift=drift,
         history=tuple(
             (one.measured.moment, float(one.values["mean_delta_Ch"] or 0.0))

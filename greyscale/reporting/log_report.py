@@ -99,10 +99,9 @@ def _matches(log: PrintLog, entry: Entry, copies: list[Entry]) -> list[tuple[str
 
 def _promise_words(reading: Reading, correction: Correction, apart: Match) -> str:
     """Whether a strip keeps its promise, judged as every proof is, and how far off it is."""
-    from greyscale.analysis.analyse import analyse
-    from greyscale.correction.verify import prediction_error
+    from greyscale.correction.verify import analyse_proof, prediction_error
 
-    kept = prediction_error(analyse(reading, lights=()), correction).kept
+    kept = prediction_error(analyse_proof(reading, correction), correction).kept
     how = "kept, as far as chance and what sheets differ by allow" if kept else "not kept"
     return f"{how}; it {match_words(apart, 'the promise')}"
 

@@ -83,6 +83,30 @@ def test_an_edition_is_kept_and_its_prints_are_held_against_the_first(printed, d
     assert "Strip of entry 3" in run("log", "show", 2, "--db", db)
 
 
+def test_the_overview_counts_the_promises_that_strips_keep(printed, db, tmp_path):
+    """As `log show` says of each; none is offered as a proof, and one verified counts once."""
+
+    def row():
+        (found,) = json.loads(run("log", "status", "--db", db, "--json", "-"))["rows"]
+        return found
+
+    shifts = {"1/25": 0.0, "2/25": 8.0, "3/25": -6.0, "4/25": 0.0}
+    said = [printed(copy, lighter, seed) for seed, (copy, lighter) in enumerate(shifts.items())]
+    kept = ["Promise: kept" in one for one in said]
+    assert kept == [True, False, False, True]
+    assert (row()["promises"], row()["promises_kept"]) == (4, 2)
+    assert row()["step"] == "print a proof"
+    assert "2 of 4" in run("log", "status", "--db", db)
+    run("log", "export", "-o", tmp_path / "log.json", "--db", db)
+    db = tmp_path / "other.sqlite3"
+    run("log", "import", tmp_path / "log.json", "--db", db)
+    assert (row()["promises"], row()["promises_kept"]) == (4, 2)
+    strip = tmp_path / "strip-1-25.txt"
+    run("verify", strip, "--correction", tmp_path / "harbour-light", "--log", "--db", db)
+    assert (row()["promises"], row()["promises_kept"]) == (4, 2)
+    assert row()["correction"]["proof"]["promise_kept"] is True
+
+
 def test_what_the_picture_or_the_strip_says_need_not_be_said(tmp_path, db):
     """What went through a correction says so, and its strip's layout does."""
     folder = correction_folder(tmp_path / "harbour-light")
