@@ -81,7 +81,7 @@ def test_a_second_run_replaces_its_own_profiles_and_keeps_other_files(made: Path
 
 @pytest.mark.parametrize(
     ("content", "message"),
-    [(b"not a profile", "not an ICC profile"), (b"", "not an ICC profile")],
+    [(b"not a profile", "not an ICC profile"), (b"", "the file is empty")],
 )
 def test_a_profile_that_is_none_leaves_nothing_behind(
     made: Path, tmp_path: Path, content: bytes, message: str
