@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from greyscale.analysis.kinetics import KINETICS, ONE, TWO, Credible, Kinetics, Problem
+from greyscale.analysis.kinetics import KINETICS, Credible, Kinetics, Problem
 from greyscale.base.errors import BadInput
 from greyscale.base.plain_text import beside
 from greyscale.base.rests_on import Support, supports
@@ -265,6 +265,10 @@ _OWN_NOISE = 2.0  # Fitted residuals may fall short of the repeats' noise by thi
 # What all tones of a reading share (calibration, placement): standard deviation, and how many
 # independent numbers that is held to be worth; common practice, no source.
 _SHARED, _SHARED_FREEDOM = 0.05, 6.0
+# What may still come has no upper end where time constants longer by the first factor would let
+# it be larger by the second: then the longest one allowed makes that end, not the readings.
+_SLOWER, _MORE = 4.0, 1.25
+_BEYOND = 1.3  # Curves are looked at over so many times the span of the readings, at least.
 _HORIZON = 12.0  # How many times the longest time constant the fitted curves are looked at.
 # Log odds from which a change is told from noise: three to one (Jeffreys 1961; memory).
 _WORTH_MENTION = 1.1
@@ -288,7 +292,7 @@ class Course:
         Shapes (G, n, 3) and (G, n).
     to_come
         Shape (G, 3): ΔE00 to the final state of the tone that has most to go; the 5th, 50th and
-        95th percentile, over the same draws as `Drying.to_come`.
+        95th percentile, over the same draws as `Drying.to_come`, and infinite as there.
     """
 
     hours: Array
@@ -316,7 +320,7 @@ class Drying(Presented):
         How many changes at once the likeliest law has; 0 where none is beyond the noise.
     time_constants
         Shape (terms, 3): hours; percentiles as for `Course`. Of the likeliest law where that is one
-        or two exponentials and there is a change; else none.
+        or two exponentials and there is a change, but for where `not_before` is stated; else none.
     sd
         Standard deviation of one value (a tone's L*, a* or b* in one reading) about the fit.
     change
@@ -324,15 +328,20 @@ class Drying(Presented):
     change_E00, change_density
         Shape (n,): the same as ΔE00, and of density.
     final, final_sd
-        Shape (n, 3): L*, a*, b* of the final state.
+        Shape (n, 3): L*, a*, b* of the final state; NaN where `not_before` is stated.
     final_density
-        Shape (n,).
+        Shape (n,); NaN there too.
     to_come
         Shape (n, 3): ΔE00 of each tone from the last reading's state to the final one; the 5th and
-        50th percentile, and what no tone exceeds with a probability of 95 %.
+        50th percentile, and what no tone exceeds with a probability of 95 %. Where `not_before` is
+        stated the last two are infinite.
     settled
         Hours at which every tone is within `WITHIN` of its final state: percentiles as for
         `Course`; None where the data cannot tell, nor whether that is so at the last of them.
+    not_before
+        Hours before which a print that is not dry will not be, with a probability of 95 %, where
+        its change may be slower than any that was tried: what is still to come has no upper bound
+        then. Else None.
     trusted
         Whether the last reading can be taken for that of a dry print: "yes", "no",
         "not yet known".
@@ -361,6 +370,7 @@ class Drying(Presented):
     final_density: Array
     to_come: Array
     settled: tuple[float, float, float] | None
+    not_before: float | None
     trusted: str
     probability: float
     why_unknown: str | None
@@ -396,9 +406,9 @@ def follow(series: DryingSeries) -> Drying:
     changed = credible.log_evidence > _WORTH_MENTION
     likeliest = int(np.argmax(credible.probabilities))
     told = np.unique(series.hours).size >= _FEWEST_TIMES
-    constants = _time_constants(credible, likeliest) if changed and told else np.zeros((0, 3))
+    constants = np.percentile(credible.time_constants(likeliest), _PERCENTILES, axis=0).T
     drawn = _bounded(series, problem)
-    last = _to_come(drawn, series.hours[-1:], np.arange(len(series.level)))[:, 0]
+    last = _last(series, drawn)
     hours = _course_hours(series.hours, drawn)
     some = np.unique(np.linspace(0, len(series.level) - 1, _SHOWN).round().astype(np.intp))
     worst = _to_come(drawn, hours, some).max(axis=2)
@@ -412,12 +422,12 @@ def follow(series: DryingSeries) -> Drying:
     again = None if trusted == "yes" else _read_again(series, drawn, problem, some)
     final = drawn.final.reshape(_DRAWS, -1, 3)
     density = _density_course(series, drawn, np.append(hours, np.inf))
-    return Drying(
+    found = Drying(
         series=series,
         laws=tuple(law.name for law in credible.laws),
         probabilities=credible.probabilities,
         terms=credible.laws[likeliest].terms if changed else 0,
-        time_constants=constants,
+        time_constants=constants if changed and told else constants[:0],
         sd=sd,
         change=series.lab[-1] - series.lab[0],
         change_E00=delta_E_2000(series.lab[-1], series.lab[0]),
@@ -427,17 +437,46 @@ def follow(series: DryingSeries) -> Drying:
         final_density=density[-1],
         to_come=_of_every_tone(last),
         settled=settled,
+        not_before=None,
         trusted=trusted,
         probability=probability,
         why_unknown=_why_unknown(series, last.max(axis=1), settled),
         read_again=again,
         course=Course(
             hours=hours,
-            lab=_lab_course(drawn, hours),
+            lab=drawn.course(hours).reshape(len(hours), -1, 3),
             density=density[:-1],
             to_come=np.percentile(worst, _PERCENTILES, axis=0).T,
         ),
     )
+    if trusted != "no":
+        return found
+    slower = _last(series, _bounded(series, problem.slower(_SLOWER)))
+    most = [np.percentile(one.max(axis=1), _PERCENTILES[-1]) for one in (last, slower)]
+    return _without_end(found, worst, last.max(axis=1)) if most[1] > _MORE * most[0] else found
+
+
+def _without_end(found: Drying, worst: Array, last: Array) -> Drying:
+    """The same without what the longest time constant tried would say, not the readings."""
+    elapsed = found.course.hours - found.course.hours[0]
+    read = elapsed <= _BEYOND * (found.series.hours[-1] - found.series.hours[0])
+    least, course = found.to_come.copy(), found.course.to_come[read]
+    least[:, 1:] = course[:, 1:] = np.inf
+    unknown = np.full(found.final.shape, np.nan)
+    hours = np.minimum(_dry_from(found.course.hours, worst), found.course.hours[-1])
+    low = beside(float(np.percentile(last, _PERCENTILES[0])), WITHIN, 1)
+    return replace(
+        found,
+        settled=None,
+        not_before=float(np.percentile(hours, _PERCENTILES[0], method="nearest")),
+        why_unknown=f"There may be anything from ΔE00 {low} up still to come.",
+        time_constants=found.time_constants[:0],
+        to_come=least,
+        final=unknown, final_sd=unknown, final_density=unknown[:, 0],
+        course=Course(
+            found.course.hours[read], found.course.lab[read], found.course.density[read], course
+        ),
+    )  # fmt: skip
 
 
 def _bounded(series: DryingSeries, problem: Problem) -> Credible:
@@ -453,7 +492,7 @@ def _bounded(series: DryingSeries, problem: Problem) -> Credible:
 
     wide = problem.draw(KINETICS, _WIDE, seed=2, belief=0.0, power=_WIDER)
     tones = np.arange(len(series.level))
-    last = _to_come(wide, series.hours[-1:], tones)[:, 0].max(axis=1)
+    last = _last(series, wide).max(axis=1)
     wide = wide.taken(np.argsort(last))
     last.sort()
     # What each law, constants and size expect, and how surely.
@@ -543,19 +582,17 @@ def _noise(series: DryingSeries, residual: Array, law: Kinetics) -> tuple[float,
     return own, float(np.sqrt(max(together - 3 * own**2 / size, _SHARED**2 / 4)))
 
 
-def _time_constants(drawn: Credible, law: int) -> Array:
-    """Time constants of a law, where it has such: percentiles (terms, 3)."""
-    if drawn.laws[law].name not in (ONE, TWO):
-        return np.zeros((0, 3))
-    return np.percentile(drawn.time_constants(law), _PERCENTILES, axis=0).T
-
-
 def _to_come(drawn: Credible, hours: Array, tones: Indices) -> Array:
     """ΔE00 of some tones to their final state, shape (D, len(hours), len(tones))."""
     count = len(drawn.final)
     final = drawn.final.reshape(count, 1, -1, 3)[:, :, tones]
     rest = drawn.to_come(hours).reshape(count, len(hours), -1, 3)[:, :, tones]
     return delta_E_2000(final + rest, np.broadcast_to(final, rest.shape))
+
+
+def _last(series: DryingSeries, drawn: Credible) -> Array:
+    """ΔE00 still to come of every tone at the last reading, shape (D, n)."""
+    return _to_come(drawn, series.hours[-1:], np.arange(len(series.level)))[:, 0]
 
 
 def _of_every_tone(last: Array) -> Array:
@@ -572,14 +609,14 @@ def _of_every_tone(last: Array) -> Array:
 def _course_hours(hours: Array, drawn: Credible) -> Array:
     elapsed = hours - hours[0]
     slowest = float(np.percentile(np.exp(drawn.constants[:, 0]), 95))
-    end = max(1.3 * elapsed[-1], min(_HORIZON * slowest, 30.0 * elapsed[-1]))
+    end = max(_BEYOND * elapsed[-1], min(_HORIZON * slowest, 30.0 * elapsed[-1]))
     shortest = float(np.diff(np.unique(hours)).min())
     after = shortest / 4 * np.expm1(np.linspace(0.0, np.log1p(4 * end / shortest), _COURSE))
     return np.asarray(hours[0] + after)
 
 
-def _settled(hours: Array, worst: Array, last: float) -> tuple[float, float, float] | None:
-    """When the worst tone comes within `WITHIN`: percentiles; None where it is not known."""
+def _dry_from(hours: Array, worst: Array) -> Array:
+    """When the worst tone of each draw comes within `WITHIN`, shape (D,)."""
     outside = worst > WITHIN
     ever = outside.any(axis=1)
     index = np.where(ever, worst.shape[1] - 1 - np.argmax(outside[:, ::-1], axis=1), 0)
@@ -589,7 +626,12 @@ def _settled(hours: Array, worst: Array, last: float) -> tuple[float, float, flo
     below = np.minimum(np.maximum(worst[row, following], WITHIN / 1e6), 0.999 * WITHIN)
     share = np.log(above / WITHIN) / np.log(above / below)
     time = hours[index] + share * (hours[following] - hours[index])
-    time = np.where(ever, np.where(outside[:, -1], np.inf, time), hours[0])
+    return np.where(ever, np.where(outside[:, -1], np.inf, time), hours[0])
+
+
+def _settled(hours: Array, worst: Array, last: float) -> tuple[float, float, float] | None:
+    """The percentiles of that; None where it is not known."""
+    time = _dry_from(hours, worst)
     low, middle, high = np.percentile(time, _PERCENTILES, method="nearest")
     if not np.isfinite(high) or (high > last and high - hours[0] > _VAGUE * (low - hours[0])):
         return None
@@ -636,29 +678,13 @@ def _verdict(probability: float) -> str:
     return "no" if probability <= 1 - SURE else "not yet known"
 
 
-def _lab_course(drawn: Credible, hours: Array) -> Array:
-    """The median course of L*, a*, b* at some times, shape (G, n, 3)."""
-    course = [
-        np.median(drawn.final + drawn.to_come(hours[i : i + 1])[:, 0], axis=0)
-        for i in range(len(hours))
-    ]
-    return np.stack(course).reshape(len(hours), -1, 3)
-
-
 def _density_course(series: DryingSeries, drawn: Credible, hours: Array) -> Array:
     """Density at some times: it changes in step with L*, a* and b*; (G, n)."""
-    first = np.linalg.norm(drawn.amplitudes.sum(axis=1), axis=1)
-
-    # How much is left, of what there was at the first reading.
-    def left(times: Array) -> Array:
-        rest = np.linalg.norm(drawn.to_come(times), axis=2)
-        return np.asarray(np.median(rest / first[:, np.newaxis], axis=0))
-
-    share = left(series.hours)
+    share = drawn.share_left(series.hours)
     centred = share - share.mean()
     mean = series.density.mean(axis=0)
     amplitude = centred @ (series.density - mean) / max(float(centred @ centred), 1e-12)
-    return np.asarray(mean + np.multiply.outer(left(hours) - share.mean(), amplitude))
+    return np.asarray(mean + np.multiply.outer(drawn.share_left(hours) - share.mean(), amplitude))
 
 
 def _why_unknown(series: DryingSeries, worst: Array, settled: object) -> str | None:

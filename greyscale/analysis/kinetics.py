@@ -13,6 +13,7 @@ rest on that weighing: `drying` draws all laws alike and spreads them by their l
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from copy import copy
 from dataclasses import dataclass, replace
 from math import gamma
 from typing import NamedTuple
@@ -234,9 +235,23 @@ class Credible:
                 rest[own] = np.einsum("dtk,dks->dts", left, self.amplitudes[own, : law.terms])
         return rest
 
+    def course(self, hours: Array) -> Array:
+        """Return the median value at some times, shape (len(hours), S)."""
+        # One by one: together they would fill the memory.
+        return np.stack(
+            [np.median(self.final + self.to_come([hour])[:, 0], axis=0) for hour in hours]
+        )
+
+    def share_left(self, hours: Array) -> Array:
+        """Return how much is left of what there was at the first reading, shape (len(hours),)."""
+        first = np.linalg.norm(self.amplitudes.sum(axis=1), axis=1)
+        rest = np.linalg.norm(self.to_come(hours), axis=2)
+        return np.asarray(np.median(rest / first[:, np.newaxis], axis=0))
+
     def time_constants(self, law: int) -> Array:
-        """Return the time constants of a law of exponentials, shape (draws of it, terms)."""
-        own = self.constants[self.law == law, : self.laws[law].terms]
+        """Return those of a law, shape (draws of it, terms); no terms but of exponentials."""
+        terms = self.laws[law].terms if self.laws[law].name in (ONE, TWO) else 0
+        own = self.constants[self.law == law, :terms]
         return np.sort(np.exp(own), axis=1)
 
 
@@ -267,6 +282,12 @@ class Problem:
             [np.bincount(self.group, row) / np.bincount(self.group) for row in logs]
         )
         self._weighed: dict[str, Weighed] = {}
+
+    def slower(self, factor: float) -> Problem:
+        """Return the same, but for time constants that may be longer by a factor."""
+        other = copy(self)
+        other.limits, other._weighed = (self.limits[0], factor * self.limits[1]), {}
+        return other
 
     def _linear(self, law: Kinetics, constants: Array) -> tuple[Array, Array, Array]:
         """Mean of what is left (M, K), its centred squares (M, K, K) and pulls (M, K, S)."""

@@ -269,6 +269,7 @@ REGISTER = {
             "analysis.kinetics:_BELIEF",
             "analysis.drying:SURE",
             "analysis.drying:_DAYS",
+            "analysis.drying:_SLOWER",
             "analysis.drying:_HUES",
             "analysis.drying:_SHARED",
             "analysis.drying:_WORTH_MENTION",

@@ -40,8 +40,13 @@ def drying_sentences(drying: Drying) -> list[str]:
     return [sentence for sentence in sentences if sentence]
 
 
+def _is_open(drying: Drying) -> bool:
+    """Whether what is still to come has no upper bound."""
+    return drying.not_before is not None
+
+
 def _verdict(drying: Drying) -> str:
-    worst = drying.to_come[np.argmax(drying.to_come[:, 1])]
+    worst = drying.to_come[np.argmax(drying.to_come[:, 0 if _is_open(drying) else 1])]
     when = f"{time_words(float(drying.series.hours[-1]))} {drying.series.clock}"
     if drying.trusted == "yes":
         return (
@@ -51,10 +56,8 @@ def _verdict(drying: Drying) -> str:
         )
     if drying.trusted == "no":
         low, middle, high = (beside(float(one), WITHIN, 1) for one in worst)
-        return (
-            f"Not dry: {when} the tone with most to go is still ΔE00 {middle} ({low} to {high}) "
-            "from its final state."
-        )
+        left = f"at least ΔE00 {low}" if _is_open(drying) else f"ΔE00 {middle} ({low} to {high})"
+        return f"Not dry: {when} the tone with most to go is still {left} from its final state."
     return (
         f"Not yet known whether the print was dry {when}. {drying.why_unknown} "
         f"{_unnoticed(drying)}{_again_words(drying)}"
@@ -83,7 +86,10 @@ def _settled(drying: Drying) -> str:
             return ""
         if drying.trusted == "yes":
             return "These readings do not tell since when."
-        return f"When it is dry is not yet known. {_again_words(drying)}"
+        least = ""
+        if drying.not_before is not None:
+            least = f", but not before {time_words(drying.not_before)} {clock}"
+        return f"When it is dry is not yet known{least}. {_again_words(drying)}"
     low, middle, high = settled
     first = float(drying.series.hours[0])
     if high <= first + 1e-9:
@@ -111,6 +117,11 @@ def _change(drying: Drying) -> str:
 
 
 def _fit(drying: Drying) -> str:
+    if _is_open(drying):
+        return (
+            "What still changes does so too slowly for these readings to tell how it dies away "
+            "or when it ends."
+        )
     if not len(drying.time_constants):
         return ""
     constants = [
@@ -130,11 +141,18 @@ def _fit(drying: Drying) -> str:
 DRYING_SCHEMA = "greyscale/drying/1"
 
 
+def _settled_data(drying: Drying) -> Data | None:
+    if drying.not_before is not None:
+        return _range((drying.not_before, np.nan, np.nan))
+    return None if drying.settled is None else _range(drying.settled)
+
+
 def drying_data(drying: Drying) -> Data:
     """Return the drying of a print as plain data; times in hours.
 
     Of `to_come_delta_E00`, `low` is each tone's own 5th percentile; with a probability of 95 % no
-    tone exceeds its `high`.
+    tone exceeds its `high`. Where the readings leave that open, `median` and `high` are missing
+    there and in `settled_hours`, and so are the final states.
     """
     series = drying.series
     return {
@@ -146,7 +164,7 @@ def drying_data(drying: Drying) -> Data:
         "clock": series.clock,
         **picked(drying, "trusted", "probability", "why_unknown"),
         "within_delta_E00": WITHIN,
-        "settled_hours": None if drying.settled is None else _range(drying.settled),
+        "settled_hours": _settled_data(drying),
         "read_again_hours": drying.read_again,
         "summary": " ".join(drying_sentences(drying)),
         "fit": {
@@ -210,13 +228,16 @@ def drying_report(drying: Drying, command: str = "") -> Report:
 
 
 def _picture(drying: Drying) -> Picture:
+    band = ", and the band in which it lies with a probability of 90 %"
+    if _is_open(drying):
+        band = " at least, with a probability of 95 %: the band has no upper end"
     return Picture(
         partial(drying_figure, drying),
         "drying",
         alt=" ".join(drying_sentences(drying)[:2]),
-        caption="Above: how far the tone with most to go is from its final state, and the band "
-        "in which it lies with a probability of 90 %; ticks mark the readings, the dashed line "
-        f"ΔE00 {WITHIN:g}. Below: points as measured, lines as fitted.",
+        caption=f"Above: how far the tone with most to go is from its final state{band}; ticks "
+        f"mark the readings, the dashed line ΔE00 {WITHIN:g}. Below: points as measured, lines as "
+        "fitted.",
     )
 
 
@@ -225,12 +246,13 @@ def _how(drying: Drying) -> str:
         f"{name} {percent(probability)}"
         for name, probability in zip(drying.laws, drying.probabilities, strict=True)
     )
+    slower = " Slower ones may be as likely: ranges have no upper end." if _is_open(drying) else ""
     return (
         "The laws by which prints may dry, each as probable as the readings make it: "
         f"{laws}. None is ruled out for that: 90 % ranges hold all that any of them, with time "
         "constants from minutes to three days or to the span of the readings, makes nearly as "
         f"likely as the likeliest, given the scatter about the fit (standard deviation "
-        f"{fixed(drying.sd)} of one value)."
+        f"{fixed(drying.sd)} of one value).{slower}"
     )
 
 
@@ -243,7 +265,9 @@ def _table(drying: Drying) -> Table:
             *(signed(value) for value in change),
             signed(float(density), 3),
             fixed(float(delta_E00)),
-            f"{fixed(middle)} ({fixed(low)} to {fixed(high)})",
+            f"{fixed(low)} or more"
+            if _is_open(drying)
+            else f"{fixed(middle)} ({fixed(low)} to {fixed(high)})",
         )
         for level, lab, change, density, delta_E00, (low, middle, high) in zip(
             series.level, series.lab[-1], drying.change, drying.change_density, drying.change_E00,

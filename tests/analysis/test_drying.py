@@ -239,6 +239,39 @@ def test_no_print_is_called_dry_while_a_slow_change_may_still_come(
     assert hours[-1] < found.read_again <= max(8 * hours[-1], 24.0)
 
 
+# What is left at t hours, most of it when the last reading is made.
+FAR_FROM_DRY = {
+    "a slow exponential": lambda t: 6.0 * np.exp(-t / 150.0),
+    "a steady change for ten days": lambda t: 6.0 * (1 - min(t, 240.0) / 240.0),
+}
+
+
+def far_from_dry(course: str, hours: Sequence[float], seed: int) -> list[Reading]:
+    random, base = np.random.default_rng(seed), demo_printer("baryta").lab(LAYOUT.device)
+    (first,), left = read_at((1.0,)), FAR_FROM_DRY[course]
+    dark = (1 - LAYOUT.device.mean(axis=1))[:, None] * [-1.0, 0.0, 0.2]
+    labs = [base + left(time) * dark + random.normal(0, 0.1, base.shape) for time in hours]
+    return [replace(first, spectra=None, lab=lab) for lab in labs]
+
+
+@pytest.mark.parametrize("seed", range(2))
+@pytest.mark.parametrize("course", FAR_FROM_DRY)
+def test_no_end_is_told_of_a_change_slower_than_any_tried(course: str, seed: int) -> None:
+    hours = (1.0, 4.0, 12.0, 24.0, 48.0, 72.0)
+    found = drying(far_from_dry(course, hours, seed), hours)
+    dark = 1.02  # ΔL* and Δb* of the darkest together.
+    assert found.trusted == "no"
+    assert found.settled is None
+    assert 0 < found.to_come[:, 0].max() <= dark * FAR_FROM_DRY[course](72.0)
+    assert np.isinf(found.to_come[:, 1:]).all()
+    assert not len(found.time_constants)
+    assert np.isnan(found.final).all()
+    assert found.not_before is not None
+    assert hours[-1] <= found.not_before
+    assert dark * FAR_FROM_DRY[course](found.not_before) > WITHIN
+    assert (found.why_unknown or "").endswith("up still to come.")
+
+
 def test_density_falls_as_lightness_rises() -> None:
     found = drying(read_at(WHOLE), WHOLE)
     middle = len(found.series.level) // 2

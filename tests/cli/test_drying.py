@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from support.misreading import chart_layout
 from typer.testing import CliRunner
@@ -77,6 +79,33 @@ def test_json_has_every_tone_and_what_is_to_come(files: list[Path]) -> None:
     assert data["settled_hours"]["low"] < data["settled_hours"]["high"] < 24
     assert {"final_L", "final_b_sd", "change_density", "to_come_delta_E00"} <= set(data["tones"][0])
     assert data["fit"]["terms"] == 1
+
+
+def test_of_a_change_that_has_hardly_slowed_the_least_is_said_and_no_end(tmp_path: Path) -> None:
+    hours, printer = (1.0, 4.0, 12.0, 24.0, 48.0), demo_printer("baryta")
+    paths = [tmp_path / f"{time:g}.txt" for time in hours]
+    for path, time in zip(paths, hours, strict=True):
+        reading = printer.measure(LAYOUT.ids, LAYOUT.device, hours=1000.0, seed=int(time))
+        dark = (1 - LAYOUT.device.mean(axis=1))[:, None]
+        lab = reading.lab + dark * [6.0 * np.exp(-time / 150.0), 0.0, 0.0]
+        iso28178.write(replace(reading, spectra=None, lab=lab), path)
+    given = (*paths, "--hours", stated(hours))
+    text = " ".join(run(*given, "-o", tmp_path / "report").split())
+    assert "the tone with most to go is still at least ΔE00" in text
+    assert "When it is dry is not yet known, but not before" in text
+    assert "dies away by about" not in text
+    assert "two ways at once" not in text
+    page = (tmp_path / "report" / "report.html").read_text(encoding="utf-8")
+    assert "or more" in page
+    assert not any(word in page for word in (">nan", " nan", ">inf", " inf "))
+    data = json.loads(run(*given, "--json", "-"))
+    assert data["settled_hours"]["low"] > 48
+    assert data["settled_hours"]["high"] is None
+    darkest = data["tones"][-1]
+    assert darkest["to_come_delta_E00"]["low"] > 0.3
+    assert darkest["to_come_delta_E00"]["high"] is None
+    assert darkest["final_L"] is None
+    assert data["fit"]["time_constants"] == []
 
 
 def test_a_report_with_its_figure_is_written(files: list[Path], tmp_path: Path) -> None:

@@ -222,13 +222,19 @@ def drying(result: Drying, look: Look) -> Figure:
 def _still_to_come(panel: Axes, look: Look, result: Drying) -> None:
     course = result.course
     low, middle, high = course.to_come.T
-    panel.fill_between(course.hours, low, high, color=look.band, linewidth=0)
+    if result.not_before is None:
+        top = 1.1 * float(np.percentile(high, 98))
+    else:
+        # Nothing is known but the least: it is drawn, and the band goes on above it.
+        middle, top = low, 1.5 * float(low.max())
+    top = max(top, 3 * WITHIN)
+    panel.fill_between(course.hours, low, np.minimum(high, top), color=look.band, linewidth=0)
     panel.plot(course.hours, middle, color=look.ink, linewidth=1.5)
     panel.axhline(WITHIN, color=look.ink, linestyle=AIM_LINE, linewidth=1.1)
-    top = 1.1 * float(np.percentile(high, 98))
-    panel.set_ylim(0, max(top, 3 * WITHIN))
+    panel.set_ylim(0, top)
     title = "ΔE00 to the final state"
-    panel.set_title(title if look.narrow else f"{title}, tone with most to go (band: 90 %)")
+    band = "90 %" if result.not_before is None else "no upper end"
+    panel.set_title(title if look.narrow else f"{title}, tone with most to go (band: {band})")
     for hours in result.series.hours:
         panel.plot([hours], [0], marker="|", color=look.ink, markersize=11, clip_on=False)
     if result.settled is not None and result.settled[2] > result.series.hours[0]:
