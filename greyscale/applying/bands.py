@@ -222,8 +222,8 @@ class BandCorrection:
             fine = np.repeat(fine, 3, axis=2)
         whole = fine.dtype == np.uint16
         # Where all pixels are grey, and grey means grey in the picture's profile, its axis serves.
-        by_axis = self.conversion.greys_are_grey and all_grey(fine)
-        if self.conversion.profile is not None and not by_axis:
+        convert = self.conversion
+        if convert.profile is not None and not (convert.greys_are_grey and all_grey(fine)):
             values = self.conversion.colour_levels(as_floats(fine))
             self._of_levels(values)
             return as_16_bits(values) if whole else values

@@ -35,7 +35,7 @@ COPIES = (
     "patches, spectral, through, stated FROM readings, n WHERE entry = 1",
     "INSERT INTO entry_files SELECT i, role, name, sha256 FROM entry_files, n WHERE entry = 1",
     f"INSERT INTO figures SELECT i, '{__version__}', NULL"
-    f"{', 1.0 + (random() % 1000) / 1e4' * len(COLUMNS)} FROM n",
+    f"{', 1.0 + (random() % 1000) / 1e4' * (len(COLUMNS) - 1)}, NULL FROM n",
 )
 
 
