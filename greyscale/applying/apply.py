@@ -28,12 +28,16 @@ from greyscale.base.outputs import refuse_to_replace
 from greyscale.charts.picture_tones import picture_tones
 from greyscale.correction.as_json import correction_id
 from greyscale.correction.record import Correction
-from greyscale.pictures.colour_profiles import ColourProfile, colour_profile, srgb_profile
+from greyscale.pictures.colour_profiles import (
+    ColourProfile,
+    colour_profile,
+    read_profile_file,
+    srgb_profile,
+)
 from greyscale.pictures.formats import fitted, format_of, read_picture
 from greyscale.pictures.metadata import own_properties, with_properties, without_colour_space
 from greyscale.pictures.picture import Codes, Form, Metadata, Picture
 from greyscale.readings.layout import write_layout
-from greyscale.readings.source_file import read_bytes
 
 # Where corrected pictures go.
 
@@ -200,7 +204,7 @@ def doubt_of_space(name: str) -> str | None:
     if found is None:
         return (
             f"The working space '{name}' is neither sRGB nor the file of a profile: pictures sent "
-            f"through this correction must hold a profile of that name, or 'apply' be given its "
+            "through this correction must hold a profile of that name, or 'apply' be given its "
             "file with --space."
         )
     _of_colours(found)
@@ -216,7 +220,7 @@ def _of_colours(space: ColourProfile) -> ColourProfile:
 def _found(name: str, embedded: bytes | None, file: Path | None) -> ColourProfile | None:
     for path in (file, Path(name)):
         if path is not None and (path is file or path.is_file()):
-            return colour_profile(read_bytes(path), path)
+            return colour_profile(read_profile_file(path), path)
     if embedded is not None:
         own = colour_profile(embedded, "the picture's profile")
         if _plain(own.name) == _plain(name):

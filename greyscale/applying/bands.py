@@ -21,6 +21,7 @@ from greyscale.pictures.colour_profiles import (
     ColourProfile,
     colour_profile,
     converted,
+    read_profile_file,
     srgb_profile,
     to_xyz,
 )
@@ -35,7 +36,6 @@ from greyscale.pictures.picture import (
     as_floats,
     straight,
 )
-from greyscale.readings.source_file import read_bytes
 
 # From fine values to 8 bits without bands: rounded up or down by chance, as near as they lie.
 
@@ -224,7 +224,7 @@ class BandCorrection:
         # Where all pixels are grey, and grey means grey in the picture's profile, its axis serves.
         convert = self.conversion
         if convert.profile is not None and not (convert.greys_are_grey and all_grey(fine)):
-            values = self.conversion.colour_levels(as_floats(fine))
+            values = convert.colour_levels(as_floats(fine))
             self._of_levels(values)
             return as_16_bits(values) if whole else values
         fine = np.ascontiguousarray(fine)
@@ -353,7 +353,7 @@ def conversion_of(
 def _profile_of(picture: Picture, stated: str | None) -> ColourProfile | None:
     data, source = picture.form.profile, picture.path
     if data is None and picture.encoding is None and stated is not None and Path(stated).is_file():
-        data, source = read_bytes(stated), Path(stated)
+        data, source = read_profile_file(stated), Path(stated)
     if data is None:
         return None
     profile = colour_profile(data, source)

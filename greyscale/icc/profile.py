@@ -13,13 +13,11 @@ import numpy as np
 
 from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import ArrayLike
-from greyscale.readings.source_file import read_bytes
+from greyscale.pictures.colour_profiles import read_profile_file
 
 HEADER_SIZE = 128
 MOST_TAGS = 200
 """No profile has so many tags; a larger count is a lie."""
-LARGEST_PROFILE = 100_000_000
-"""Bytes. The largest output profiles have some 10 MB."""
 
 # D50, the illuminant of the profile connection space, as s15Fixed16 (ISO 15076-1, 7.2.16).
 PCS_ILLUMINANT = (0.9642, 1.0, 0.8249)
@@ -63,8 +61,7 @@ def read_profile(path: Path | str) -> Profile:
     BadInput
         If it cannot be read, or is not a sound profile.
     """
-    data = read_bytes(path, LARGEST_PROFILE, "no ICC profile is as large; give another file")
-    return parse_profile(data, path)
+    return parse_profile(read_profile_file(path), path)
 
 
 def parse_profile(data: bytes, source: object) -> Profile:

@@ -10,6 +10,7 @@ import struct
 from dataclasses import dataclass
 from functools import lru_cache
 from io import BytesIO
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -17,6 +18,7 @@ import numpy as np
 from greyscale.base.errors import BadInput
 from greyscale.base.plain_text import plain_text
 from greyscale.colorimetry.arrays import Array, equal_channels
+from greyscale.readings.source_file import read_bytes
 
 _COLOURS = {"GRAY": 1, "RGB": 3}
 _SPACES = {1: "gray", 3: "rgb"}
@@ -25,6 +27,15 @@ _CLASSES = ("mntr", "scnr", "prtr", "spac")
 
 # ISO 15076-1: colours relative to the medium's white; its black is taken as black (ISO 18619).
 _RELATIVE, _BLACK_POINT = 1, 0x2000
+
+
+LARGEST_PROFILE = 100_000_000
+"""Bytes. The largest output profiles have some 10 MB."""
+
+
+def read_profile_file(path: Path | str) -> bytes:
+    """Read a profile's file; BadInput if it cannot be read, or is larger than any profile is."""
+    return read_bytes(path, LARGEST_PROFILE, "no ICC profile is as large; give another file")
 
 
 @dataclass(frozen=True)
