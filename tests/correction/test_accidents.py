@@ -16,8 +16,9 @@ from support.families import family
 import greyscale.correction.verify as verifying
 from greyscale.analysis.analyse import analyse
 from greyscale.analysis.followed import SHEETS_CH, SHEETS_UNSURE
+from greyscale.charts.chart import Through, make_chart
 from greyscale.colorimetry.cielab import mean_over_lightness
-from greyscale.correction.accidents import _sending
+from greyscale.correction.accidents import _sending, accidents_of
 from greyscale.correction.expectation import Expectation
 from greyscale.correction.sureness import learn
 from greyscale.correction.verify import NextRound, verify
@@ -49,6 +50,32 @@ def test_an_accident_is_named_first(
     else:
         assert named in said[0]
         assert not worked
+
+
+@pytest.mark.parametrize(
+    ("sent", "named"),
+    [
+        ("Harbour", None),
+        (None, "own code says that it was sent without a correction"),
+        ("Harbour, round 3", "sent through the correction 'Harbour, round 3', its own code says"),
+        ("Another", "not sent through 'Harbour', its own code says, but through another"),
+    ],
+)
+def test_what_the_code_of_a_proof_says_of_its_sending_is_believed(
+    sent: str | None, named: str | None
+) -> None:
+    """Whatever it measures like: here it is what was promised."""
+    made = correction_with(curve_against(), name="Harbour")
+    through = None if sent is None else Through(sent, made.curve.apply)
+    sheet = make_chart("proof", tones=33, code=True, through=through).layout
+    reading = proof_of(
+        made, ids=sheet.ids, places=sheet.places, device=sheet.device,
+        lab=made.curve.predict(sheet.device.mean(axis=1)),
+    )  # fmt: skip
+    said = accidents_of(reading, analyse(reading, lights=()), made, off=0.1, as_stated=True)
+    assert len(said) == (named is not None)
+    if named is not None:
+        assert named in said[0][0]
 
 
 def test_what_no_values_remove_is_no_part_of_what_the_model_leaves_open() -> None:

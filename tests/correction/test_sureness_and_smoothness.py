@@ -191,9 +191,10 @@ def test_repeats_tell_of_the_noise_beside_four_that_are_assumed() -> None:
     level = np.append(np.linspace(0.0, 1.0, 21), again)
     lab = np.column_stack([15 + 80 * level, 0 * level, 0 * level])
     lab += np.random.default_rng(3).normal(0.0, 0.3, lab.shape)
-    found = evidence_from(
-        [Reading("ramp", "ramp.txt", tuple(map(str, range(24))), grey(level), lab)]
-    )
+    reading = Reading("ramp", "ramp.txt", tuple(map(str, range(24))), grey(level), lab)
+    found = evidence_from([reading])
+    assert found.known
+    assert not evidence_from([reading.select(range(21))]).known
     squares = sum(np.var(lab[level == one], axis=0, ddof=1) for one in again)
     assumed = 4 * 0.15**2
     assert found.sd_L == pytest.approx(np.sqrt((squares[0] + assumed) / (3 + 4)))

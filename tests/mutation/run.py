@@ -33,6 +33,7 @@ TESTS = {
                    "tests/cli/test_correct.py", "tests/cli/test_settings.py",
                    "tests/reporting/test_correction_reports.py"),
     "checks": ("tests/checks", "tests/cli/test_read.py", "tests/printer/test_spoilt_patches.py"),
+    "printer": ("tests/printer", "tests/correction", "tests/analysis/test_response.py"),
     "readings": ("tests/readings", "tests/metamorphic"),
 }  # fmt: skip
 """Rooms, and the tests that are to notice mistakes in them."""
