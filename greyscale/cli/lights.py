@@ -75,6 +75,8 @@ def lights(
         _refuse_more("--sheets" if sheets else "--glass", folder, more)
         show_report(_measured(glass, sheets, folder), terminal(), every=True)
         return
+    if not names and (glazing or json_file or folder):
+        raise BadInput("--glazing, --json and -o go with lights; name the lights to describe")
     if not names:
         show_report(lights_list(illuminant_names(), glazing_names()), terminal(), every=True)
         return

@@ -118,7 +118,10 @@ def _plain(path: Path) -> Path:
 def files_of(command: str, option: str, path: Path) -> Iterator[Path]:
     """Name the files that are certain to be written for an option, as far as the name tells."""
     is_glass = command == "lights" and path.suffix.lower() == GLAZING_ENDING
-    if option != "-o" or is_glass or command in ("apply", "preview", "export", "read", "rescue"):
+    is_file = option != "-o" or is_glass or command in ("preview", "read")
+    if path.is_dir() if is_file else command == "chart" and path.name in ("", ".."):
+        raise BadInput("is a folder; give the name of a file to write to", path)
+    if is_file or command in ("apply", "export", "rescue"):
         yield path
     elif command == "chart":
         stem = path.name.removesuffix(path.suffix) if path.suffix in CHART_ENDINGS else path.name

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
@@ -80,6 +82,9 @@ def read(
         f"{len(chart)} patches, {len(open_patches)} to go. Type {kind.what}; "
         f"{BACK} goes back, {SKIP} leaves a patch for later, {STOP} stops."
     )
+    if isinstance(sys.stdin, io.TextIOWrapper):
+        # What comes in another encoding is asked for again, as all that is no number.
+        sys.stdin.reconfigure(errors="replace")
     at = 0
     while at < len(open_patches):
         index = open_patches[at]

@@ -36,6 +36,7 @@ from greyscale.correction.luts import (
     write_cube,
 )
 from greyscale.correction.record import Correction
+from greyscale.readings import fields
 
 # What a correction's files say of where it comes from and where it belongs.
 
@@ -90,8 +91,6 @@ PROFILES = ("link-v4.icc", "link-v2.icc", "grey-v4.icc", "grey-v2.icc", "amended
 
 OWN = frozenset({JSON, CURVE, LUT_1D, LUT_3D, CLF, REPORT, REPORT_PDF, FIGURES, *PROFILES})
 """Names in a correction folder that are this program's; all others are someone else's."""
-
-CURVE_COLUMNS = ("level", "R", "G", "B", "L", "a", "b", "sd_L", "sd_a", "sd_b")
 
 
 @dataclass(frozen=True)
@@ -212,7 +211,7 @@ def curve_csv(correction: Correction) -> str:
     curve, text = correction.curve, io.StringIO()
     rows = np.column_stack([curve.levels, curve.rgb, curve.lab, curve.sd]) + 0.0
     digits = ["%.6f", *["%.7f"] * 3, *["%.4f"] * 6]
-    np.savetxt(text, rows, digits, delimiter=",", header=",".join(CURVE_COLUMNS), comments="")
+    np.savetxt(text, rows, digits, delimiter=",", header=",".join(fields.CURVE), comments="")
     return text.getvalue()
 
 

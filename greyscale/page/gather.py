@@ -10,7 +10,7 @@ from pathlib import Path
 from greyscale.base.errors import BadInput
 from greyscale.correction.verify import verify
 from greyscale.page.findings import usable
-from greyscale.page.papers import Made, Measured, Paper, look, papers, unread
+from greyscale.page.papers import Made, Measured, Paper, is_correction, look, papers, unread
 from greyscale.records.add_reading import WITHOUT, add_readings
 from greyscale.records.adding import Added, Stated, add_correction, add_verification
 from greyscale.records.print_log import PrintLog
@@ -46,6 +46,8 @@ def passed_over(root: Path) -> tuple[tuple[Path, str], ...]:
 
 def refuse_empty(root: Path) -> None:
     """Refuse a folder without a reading or a correction, before a log is begun for it."""
+    if is_correction(root):
+        raise BadInput("is a correction itself; give the folder that it lies in", root)
     if not any(
         paper.corrections or paper.loose or any(sheet.readings for sheet in paper.sheets)
         for paper in papers(root.resolve())

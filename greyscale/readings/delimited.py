@@ -15,7 +15,7 @@ from typing import Literal
 
 from greyscale.base.errors import BadInput
 from greyscale.readings.assemble import ReadOptions
-from greyscale.readings.fields import FieldName, recognise_fields
+from greyscale.readings.fields import CURVE, FieldName, recognise_fields
 from greyscale.readings.iso28178 import readings_of
 from greyscale.readings.iso28178_text import KeywordLine, TextTable
 from greyscale.readings.reading import Reading
@@ -85,6 +85,20 @@ def read_all(file: Contents, options: ReadOptions) -> list[Reading]:
     header = _header(lines)
     if header is None:
         raise BadInput("no line names the fields (SAMPLE_ID, RGB_R, LAB_L, ...)", source, 1)
+    if header.fields == CURVE:
+        raise BadInput(
+            "is a correction's curve: its colours are predicted, and none was measured; give the "
+            "reading of a print",
+            source,
+            header.line,
+        )
+    if len(header.fields) > MOST_FIELDS:
+        raise BadInput(
+            f"names {len(header.fields)} fields, and {MOST_FIELDS} is the limit; export the "
+            "spectra alone, or at wider steps",
+            source,
+            header.line,
+        )
     rows, numbers = [], []
     for row, number in _rows(lines, header, source):
         rows.append(tuple(row))
@@ -143,9 +157,8 @@ def _first_header(lines: Sequence[str], begins: Literal["", "#"]) -> _Header | N
             if delimiter not in line or (is_comment and line.lstrip()[1:2] != delimiter):
                 continue
             cells = _cells(line, delimiter)
-            if len(cells) > MOST_FIELDS:
-                continue
-            fields = recognise_fields(cells)
+            # Of more than there may be the first tell that it is one, to be refused as such.
+            fields = recognise_fields(cells if len(cells) <= MOST_FIELDS else cells[:100])
             names = [field.name for field in fields if field.name]
             if delimiter == _BLANK and not len(names) == len(cells) >= _FEWEST_BY_BLANKS:
                 continue

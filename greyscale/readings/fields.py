@@ -352,6 +352,9 @@ _UNIT_WORDS: dict[str, Units] = {
     "1": "decimal",
 }
 
+CURVE = ("level", "R", "G", "B", "L", "a", "b", "sd_L", "sd_a", "sd_b")
+"""The columns of a correction's curve, whose colours are predicted."""
+
 SHORTEST_WAVELENGTH, LONGEST_WAVELENGTH = 200.0, 2600.0
 """A number outside is no wavelength, nm."""
 

@@ -513,7 +513,8 @@ def rescue(log: PrintLog, path: Path | str) -> tuple[int, tuple[Damage, ...]]:
     target = followed(path)
     if target.exists():
         raise BadInput("is there already; give a new name for the rescued log", target)
-    with temporary("greyscale-log-") as folder:
+    # Its name begins with a dot as those of all that is in the making, of which nothing is told.
+    with temporary(".greyscale-log-") as folder:
         # Not in the folder itself, which is locked for as long as this process lives.
         sound = folder / "export" / "sound"
         count, damages = export_folder(log, sound)

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from greyscale.base.errors import BadInput
+from greyscale.readings.delimited import MOST_FIELDS
 from greyscale.readings.formats import read
 from greyscale.readings.source_file import LONGEST_LINE, MOST_PATCHES
 
@@ -30,6 +31,16 @@ def test_more_patches_than_the_limit_are_refused_at_the_row(tmp_path: Path) -> N
     text = "CGATS.17\nBEGIN_DATA_FORMAT\nSAMPLE_ID RGB_R RGB_G RGB_B LAB_L LAB_A LAB_B\n"
     path.write_text(text + "END_DATA_FORMAT\nBEGIN_DATA\n" + "1 0 0 0 10 0 0\n" * 1_000_000)
     assert f"more than {MOST_PATCHES} patches" in _refused(path)
+
+
+def test_more_columns_than_the_limit_are_refused_at_the_header(tmp_path: Path) -> None:
+    path = tmp_path / "wide.csv"
+    more = "".join(f",x{k}" for k in range(MOST_FIELDS))
+    path.write_text(_HEADER.strip() + more + "\n1,0,0,0,10,0,0" + MOST_FIELDS * ",1" + "\n")
+    assert f"line 1: names {MOST_FIELDS + 7} fields" in _refused(path)
+    # As many lines as a header is looked for in, none of which is one.
+    path.write_text(("hello," * 40_000 + "\n") * 200)
+    assert "no known format" in _refused(path)
 
 
 def test_one_id_as_often_as_there_may_be_patches_is_read_in_linear_time(tmp_path: Path) -> None:

@@ -27,6 +27,15 @@ REFUSED = {
     "a pipe as a profile": ("correct reading-1.txt -o c --amend pipe", "a device or a pipe"),
     "an endless profile": ("correct reading-1.txt -o c --amend /dev/zero", "a device or a pipe"),
     "an endless reading": ("analyse /dev/zero", "a device or a pipe"),
+    "a folder for JSON": ("analyse reading-1.txt --json .", "is a folder"),
+    "a folder of a name for JSON": ("lights D50 --json correction-1", "is a folder"),
+    "a folder for a repaired reading": ("check reading-1.txt --repaired .", "is a folder"),
+    "a folder for a reading": ("read reading-1.txt --replace -o .", "is a folder"),
+    "a folder for a chart": ("chart -o . --tones 9", "is a folder"),
+    "the folder above for a chart": ("chart -o .. --tones 9", "is a folder"),
+    "the JSON of no light": ("lights --json x.json", "name the lights"),
+    "a correction's curve": ("correct correction-1/curve.csv -o x", "give the reading of a print"),
+    "a correction as a folder of papers": ("log gather correction-1 --db x.db", "that it lies in"),
     "a circle of links": ("lights D50 --json circle", "leads in a circle"),
     "a circle of links as a log": (
         "log add reading-1.txt --db circle --correction none", "leads in a circle",
@@ -50,6 +59,19 @@ def test_it_is_refused_in_one_sentence(what: str, work: Path, runner: Runner) ->
     assert message in " ".join(done.err.split()), done.err
     assert "Traceback" not in done.err
     assert {path.name for path in work.iterdir()} == there
+
+
+def test_what_is_typed_in_an_old_encoding_is_asked_for_again(more: Path, runner: Runner) -> None:
+    (more / "typed.bin").write_bytes(b"20 \xb6 0\n20 0 0\nq\n")
+    done = runner.run("read", "chart.txt", "-o", "new.txt", "<", "typed.bin", cwd=more)
+    assert (done.code, done.err) == (0, "")
+    assert "1 of 22 patches are in new.txt" in done.out
+
+
+def test_a_rescue_tells_of_no_file_but_its_own(work: Path, runner: Runner) -> None:
+    order = "log rescue --db log-1.sqlite3 -o new.sqlite3 --verbose"
+    done = runner.run(*order.split(), cwd=work)
+    assert (done.code, done.err) == (0, "greyscale: wrote new.sqlite3\n")
 
 
 def test_a_name_with_a_line_break_breaks_no_message(work: Path, runner: Runner) -> None:
