@@ -12,13 +12,22 @@ from types import ModuleType
 from typing import Any, ParamSpec, TypeVar
 
 # SciPy and Matplotlib put their documentation together when they are imported, which takes a fifth
-# of that time. The program imports them without.
+# of that time. The program imports them without it, and without what they load and never use.
 _IMPORTING = Lock()
 
 
 def import_scipy() -> ModuleType:
     """Import SciPy's optimisers, and with them its linear algebra."""
-    return _imported("scipy.optimize", (inspect, "getdoc", lambda _: None))
+    import numpy
+
+    # It asks NumPy for each of its names, and so imports its tests and its reader of Fortran, too.
+    names = [name for name in dir(numpy) if name not in ("f2py", "testing")]
+    return _imported(
+        "scipy.optimize",
+        (inspect, "getdoc", lambda _: None),
+        (numpy, "__dir__", lambda: names),
+        (numpy, "__all__", [name for name in numpy.__all__ if name in names]),
+    )
 
 
 def import_matplotlib() -> ModuleType:
@@ -35,18 +44,18 @@ def import_matplotlib() -> ModuleType:
     return matplotlib
 
 
-def _imported(module: str, *makers: tuple[Any, str, Any]) -> ModuleType:
-    """Import a module, while something else stands where its documentation is made.
+def _imported(module: str, *places: tuple[Any, str, Any]) -> ModuleType:
+    """Import a module, while something else stands where it would take time for nothing.
 
     Of each such place: what has it, its name, and what stands there meanwhile.
     """
     with _IMPORTING:
         if module in sys.modules or "greyscale.cli.app" not in sys.modules:
             return import_module(module)
-        # A version that makes its documentation elsewhere only takes longer.
-        makers = tuple(one for one in makers if one[1] in vars(one[0]))
-        kept = [(owner, name, vars(owner)[name]) for owner, name, _ in makers]
-        for one in makers:
+        # A version that takes its time elsewhere only takes longer.
+        places = tuple(one for one in places if one[1] in vars(one[0]))
+        kept = [(owner, name, vars(owner)[name]) for owner, name, _ in places]
+        for one in places:
             setattr(*one)
         try:
             return import_module(module)

@@ -5,6 +5,7 @@ The pixels are left to libpng; what the file says of itself lies in chunks besid
 
 from __future__ import annotations
 
+import struct
 import zlib
 from collections.abc import Iterator
 from fractions import Fraction
@@ -203,15 +204,33 @@ def write(file: BinaryIO, form: Form, bands: Iterator[Codes], *, quickly: bool =
     import imagecodecs
 
     pixels = whole(form, bands)
-    how = {"level": 1, "filter": imagecodecs.PNG.FILTER.NO} if quickly else {}
-    encoded = imagecodecs.png_encode(pixels, **how)
+    encoded = _packed(pixels) if quickly else imagecodecs.png_encode(pixels)
     # Signature and header come first; all that is said of the pixels comes before them.
     head = len(SIGNATURE) + 12 + 13
     file.write(encoded[:head])
     for name, content in _own_chunks(form):
-        file.write(len(content).to_bytes(4, "big") + name + content)
-        file.write(zlib.crc32(name + content).to_bytes(4, "big"))
+        file.write(_chunk(name, content))
     file.write(memoryview(encoded)[head:])
+
+
+def _packed(pixels: Codes) -> bytes:
+    """Return 8-bit R, G, B, (rows, columns, 3), as a file without filters, in a third of the time.
+
+    Source: Portable Network Graphics (PNG) Specification (Third Edition), W3C, clauses 5 and 11.
+    """
+    import imagecodecs
+
+    height, width, channels = pixels.shape
+    rows = np.zeros((height, 1 + channels * width), dtype=np.uint8)  # Each begins with its filter.
+    rows[:, 1:] = pixels.reshape(height, -1)
+    header = struct.pack(">IIBBBBB", width, height, 8, 2, 0, 0, 0)
+    packed = bytes(imagecodecs.zlibng_encode(rows.tobytes(), level=1))
+    return SIGNATURE + _chunk(b"IHDR", header) + _chunk(b"IDAT", packed) + _chunk(b"IEND", b"")
+
+
+def _chunk(name: bytes, content: bytes) -> bytes:
+    body = name + content
+    return len(content).to_bytes(4, "big") + body + zlib.crc32(body).to_bytes(4, "big")
 
 
 def _own_chunks(form: Form) -> Iterator[Chunk]:
