@@ -166,10 +166,8 @@ def _in_steps(made: Correction, ramp: Evidence) -> Correction:
     aimed = made.aim_lab[1:-1, 0]
 
     def off(sent: Array) -> Array:
-        upper = np.clip(np.searchsorted(level, sent), 1, len(level) - 1)
-        share = (sent - level[upper - 1]) / (level[upper] - level[upper - 1])
-        below, above = np.abs(L[upper - 1] - aimed), np.abs(L[upper] - aimed)
-        return np.asarray(below + share * (above - below))
+        each = zip(sent, aimed, strict=True)
+        return np.array([np.interp(at, level, np.abs(L - aim)) for at, aim in each])
 
     off_before, off_after = off(made.curve.levels[1:-1]), off(made.curve.rgb[1:-1].mean(axis=1))
     return replace(made, expectation=made.expectation.in_steps(off_before, off_after, aimed))

@@ -83,6 +83,7 @@ def test_promises_that_were_broken_are_kept_afterwards():
 def test_one_accident_teaches_nothing():
     assert learn([(9.0, 9.0)]) is None
     assert learn([(1.0, 1.0), (9.0, 9.0), (0.9, 0.9)]) is None
+    assert learn([(8.0, 8.0), (9.0, 9.0)]) == Learnt(8.5, 2)
 
 
 def test_a_widened_correction_says_so_and_promises_less(tmp_path):
