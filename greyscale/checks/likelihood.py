@@ -9,7 +9,7 @@ values, this gives the likelihood of any assignment of measurements to patches i
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from itertools import product
@@ -19,7 +19,15 @@ import numpy as np
 
 from greyscale.checks.case import Case, Strip
 from greyscale.checks.finding import Finding
-from greyscale.colorimetry.arrays import Array, Indices, Mask, matern_32, matern_52, medians
+from greyscale.colorimetry.arrays import (
+    Array,
+    ArrayLike,
+    Indices,
+    Mask,
+    matern_32,
+    matern_52,
+    medians,
+)
 from greyscale.readings.reading import same_device
 
 NOISE = 0.15
@@ -280,6 +288,12 @@ class Assignment:
         noise = noise_of_repeats(device, case.reading.lab[rows])
         return cls(case, case.rows, precision(case.device, noise))
 
+    def with_rows(self, slots: Indices | list[int], rows: ArrayLike) -> Indices:
+        """Return the rows of all slots, with others in some of them."""
+        changed = self.rows.copy()
+        changed[slots] = rows
+        return changed
+
     @cached_property
     def evidence(self) -> float:
         """Log likelihood of all measurements under this assignment."""
@@ -473,8 +487,6 @@ def _of_no_patch(case: Case, rows: Indices) -> Array:
 
 # One possible explanation of measurements that do not fit their patches.
 
-USE_REPAIRED = "It can be put right, or read again"
-
 
 @dataclass(frozen=True, eq=False)
 class Proposal:
@@ -489,8 +501,7 @@ class Proposal:
     group
         Proposals of one group are variants of one mistake: they differ in detail only.
     describe
-        Makes the findings, knowing the rival variants that are nearly as likely; how probable they
-        are is filled in.
+        Makes the findings; how probable they are is filled in.
     whole
         Precision of all slots where the proposal is an effect on the measurements, else None.
     """
@@ -498,12 +509,8 @@ class Proposal:
     rows: Indices
     log_prior: float
     group: str
-    describe: Callable[[Sequence[Proposal]], Iterator[Finding]]
+    describe: Callable[[], Sequence[Finding]]
     whole: Precision | None = None
-
-    def lost(self, before: Assignment) -> Indices:
-        """Return the slots that had a measurement before and have none now."""
-        return np.flatnonzero((self.rows < 0) & (before.rows >= 0))
 
 
 def log_prior(share: float, choices: int) -> float:

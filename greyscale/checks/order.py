@@ -15,20 +15,22 @@ import numpy as np
 
 from greyscale.checks.case import Case, Strip
 from greyscale.checks.finding import Finding
-from greyscale.checks.likelihood import (
-    USE_REPAIRED,
-    Assignment,
-    Proposal,
-    bare_paper,
-    log_prior,
-    set_aside,
-)
+from greyscale.checks.likelihood import Assignment, Proposal, bare_paper, log_prior, set_aside
 from greyscale.colorimetry.arrays import Array, Indices, medians
 from greyscale.colorimetry.cielab import delta_E_ab
+
+
+def _put_right(kind: str, where: str, found: str, there: str, ids: tuple[str, ...]) -> Finding:
+    """A mistake that is put right without loss: every value is there, in its place."""
+    advice = f"It can be put right, or read again: {there}."
+    return Finding(kind=kind, where=where, found=found, advice=advice, ids=ids, repaired=True)
+
 
 # Was a strip read from its other end?
 
 BACKWARDS = "strip read backwards"
+_IN_ORDER = "every value is there, in the chart's order"
+_IN_STRIPS = "every value is there, under its own strip"
 
 
 def backwards(state: Assignment) -> Iterator[Proposal]:
@@ -36,23 +38,22 @@ def backwards(state: Assignment) -> Iterator[Proposal]:
     prior = log_prior(0.02, len(state.case.strips))
     for strip in state.suspicious:
         if len(strip) > 1:
-            rows = state.rows.copy()
-            rows[strip.slots] = rows[strip.slots[::-1]]
-            yield Proposal(
-                rows, prior, f"{BACKWARDS} {strip.name}", partial(_describe_backwards, state, strip)
-            )
+            rows = state.with_rows(strip.slots, state.rows[strip.slots[::-1]])
+            group = f"{BACKWARDS} {strip.name}"
+            yield Proposal(rows, prior, group, partial(_read_backwards, state.case, strip))
 
 
-def read_backwards(state: Assignment, strip: Strip) -> Finding:
-    """Say that a strip was read from its other end."""
-    return Finding(
-        kind=BACKWARDS,
-        where=strip.called,
-        found=f"The values of {strip.called} fit in the opposite order: it was read backwards.",
-        advice=f"{USE_REPAIRED}: every value is there, in the chart's order.",
-        ids=state.case.ids_of(strip.slots),
-        repaired=True,
-    )
+def _read_backwards(case: Case, *strips: Strip) -> list[Finding]:
+    return [
+        _put_right(
+            BACKWARDS,
+            strip.called,
+            f"The values of {strip.called} fit in the opposite order: it was read backwards.",
+            _IN_ORDER,
+            case.ids_of(strip.slots),
+        )
+        for strip in strips
+    ]
 
 
 def in_snakes(case: Case, findings: Sequence[Finding]) -> tuple[Finding, ...]:
@@ -63,24 +64,17 @@ def in_snakes(case: Case, findings: Sequence[Finding]) -> tuple[Finding, ...]:
         strips = case.strips[first::2]
         if len(strips) > 1 and named == {strip.called for strip in strips}:
             names = ", ".join(strip.name for strip in strips)
-            snake = Finding(
-                kind=BACKWARDS,
-                where="every other strip",
-                probability=min(one.probability for one in turned),
-                found=f"The values of strips {names} fit in the opposite order: the sheet was "
-                "read to and fro.",
-                advice=f"{USE_REPAIRED}: every value is there, in the chart's order.",
-                ids=tuple(patch for one in turned for patch in one.ids),
-                repaired=True,
+            snake = _put_right(
+                BACKWARDS,
+                "every other strip",
+                f"The values of strips {names} fit in the opposite order: the sheet was read to "
+                "and fro.",
+                _IN_ORDER,
+                tuple(patch for one in turned for patch in one.ids),
             )
+            snake = replace(snake, probability=min(one.probability for one in turned))
             return (snake, *(one for one in findings if one.kind != BACKWARDS))
     return tuple(findings)
-
-
-def _describe_backwards(
-    state: Assignment, strip: Strip, rivals: Sequence[Proposal]
-) -> Iterator[Finding]:
-    yield read_backwards(state, strip)
 
 
 # Did a strip slip by one patch: was something read that is no patch, or a patch skipped?
@@ -101,9 +95,8 @@ def shifted(state: Assignment) -> Iterator[Proposal]:
         for turned in (False, True):
             own = state.rows[strip.slots][:: -1 if turned else 1]
             for start, late in variants(len(strip)):
-                rows = state.rows.copy()
-                rows[strip.slots] = put_right(own, start, late)
-                describe = partial(_describe_shifted, state, strip, start, late, turned)
+                rows = state.with_rows(strip.slots, put_right(own, start, late))
+                describe = partial(_shift, state.case, strip, own, start, late, turned)
                 # A slip at an end of the strip is the commonest.
                 further = 0.0 if start == 0 else -1.0
                 yield Proposal(rows, prior + further - 3.0 * turned, group, describe)
@@ -136,53 +129,29 @@ def put_right(own: Indices, start: int, late: bool) -> Indices:
     return np.concatenate([own[:start], none, own[start:-1]])
 
 
-def _describe_shifted(
-    state: Assignment,
-    strip: Strip,
-    start: int,
-    late: bool,
-    turned: bool,
-    rivals: Sequence[Proposal],
-) -> Iterator[Finding]:
-    own = state.rows[strip.slots][:: -1 if turned else 1]
-    lost = strip.slots[-1] if late else strip.slots[start]
-    label = state.case.label
-    if late:
-        what = surplus_value(state, own, start)
-        begin = label(int(strip.slots[start]))
-        found = f"From {begin} on, the values of {strip.called} are one patch late: {what}."
-    else:
-        found = (
-            f"From {label(int(lost))} on, the values of {strip.called} are one patch early: "
-            f"a patch was skipped."
-        )
-    other = [int(slot) for rival in rivals for slot in rival.lost(state) if slot != lost]
+def _shift(
+    case: Case, strip: Strip, own: Indices, start: int, late: bool, turned: bool
+) -> list[Finding]:
+    begin = case.label(int(strip.slots[start]))
+    lost = int(strip.slots[-1 if late else start])
+    what = f"late: {surplus_value(case, own, start)}" if late else "early: a patch was skipped"
     shift = Finding(
         kind=SHIFTED,
         where=strip.called,
-        found=f"{found} {not_measured(state, int(lost), other)}",
-        advice=f"It can be put right, leaving {label(int(lost))} out; or read {strip.called} "
+        found=f"From {begin} on, the values of {strip.called} are one patch {what}. "
+        f"{case.label(lost)} was not measured.",
+        advice=f"It can be put right, leaving {case.label(lost)} out; or read {strip.called} "
         "again.",
-        ids=state.case.ids_of(strip.slots),
-        lost=(state.case.ids[lost],),
+        ids=case.ids_of(strip.slots),
+        lost=(case.ids[lost],),
         repaired=True,
     )
-    if turned:
-        yield read_backwards(state, strip)
-    yield shift
+    return [*_read_backwards(case, strip), shift] if turned else [shift]
 
 
-def not_measured(state: Assignment, lost: int, other: Sequence[int]) -> str:
-    """Say which patch has no value, and which else it may be."""
-    label = state.case.label
-    names = list(dict.fromkeys(label(slot) for slot in other if slot >= 0))
-    doubt = f" (or {', '.join(names)}, which measures the same)" if names else ""
-    return f"{label(lost)} was not measured{doubt}."
-
-
-def surplus_value(state: Assignment, own: Indices, start: int) -> str:
+def surplus_value(case: Case, own: Indices, start: int) -> str:
     """Say what a value is that is no patch: paper, or the patch beside it once more."""
-    lab = state.case.reading.lab
+    lab = case.reading.lab
     row = own[start]
     if row < 0:
         return "a value is missing"
@@ -190,7 +159,7 @@ def surplus_value(state: Assignment, own: Indices, start: int) -> str:
     beside = (*own[:start][-1:], *own[start + 1 :][:1])
     if any(other >= 0 and delta_E_ab(lab[row], lab[other]) < _SAME for other in beside):
         return "a patch was read twice"
-    if delta_E_ab(lab[row], bare_paper(state.case)) < _SAME:
+    if delta_E_ab(lab[row], bare_paper(case)) < _SAME:
         return "bare paper was read as a patch"
     return "something other than a patch was read"
 
@@ -212,41 +181,28 @@ def slipped(state: Assignment) -> Iterator[Proposal]:
     for start, late in variants(len(case)):
         if start >= last_strip:
             break
-        moved = put_right(own, start, late)[: len(case)]
-        rows = np.empty_like(state.rows)
-        rows[order] = moved
-        describe = partial(_describe_slipped, state, order, own, start, late)
-        yield Proposal(rows, prior, SLIPPED, describe)
+        rows = state.with_rows(order, put_right(own, start, late)[: len(case)])
+        yield Proposal(rows, prior, SLIPPED, partial(_slip, case, order, own, start, late))
 
 
-def _describe_slipped(
-    state: Assignment,
-    order: Indices,
-    own: Indices,
-    start: int,
-    late: bool,
-    rivals: Sequence[Proposal],
-) -> Iterator[Finding]:
-    label = state.case.label
-    begin = label(int(order[start]))
-    if late:
-        what = surplus_value(state, own, start)
-        lost = int(order[-1]) if len(own) == len(order) else None
-    else:
-        what, lost = "a patch was skipped", int(order[start])
-    found = f"From {begin} to the end, all values are one patch {'late' if late else 'early'}"
-    other = [int(slot) for rival in rivals for slot in rival.lost(state) if slot != lost]
-    missing = "" if lost is None else f" {not_measured(state, lost, other)}"
-    without = "" if lost is None else f", leaving {label(lost)} out"
-    yield Finding(
-        kind=SLIPPED,
-        where=f"from {begin} to the end",
-        found=f"{found}: {what}.{missing}",
-        advice=f"It can be put right{without}; or read again.",
-        ids=state.case.ids_of(order[start:]),
-        lost=() if lost is None else (state.case.ids[lost],),
-        repaired=True,
-    )
+def _slip(case: Case, order: Indices, own: Indices, start: int, late: bool) -> list[Finding]:
+    begin = case.label(int(order[start]))
+    what = f"late: {surplus_value(case, own, start)}" if late else "early: a patch was skipped"
+    # A value behind the chart's last patch may be that of the last one.
+    lost = () if late and len(own) > len(order) else (int(order[-1 if late else start]),)
+    missing = "".join(f" {case.label(slot)} was not measured." for slot in lost)
+    without = "".join(f", leaving {case.label(slot)} out" for slot in lost)
+    return [
+        Finding(
+            kind=SLIPPED,
+            where=f"from {begin} to the end",
+            found=f"From {begin} to the end, all values are one patch {what}.{missing}",
+            advice=f"It can be put right{without}; or read again.",
+            ids=case.ids_of(order[start:]),
+            lost=case.ids_of(lost),
+            repaired=True,
+        )
+    ]
 
 
 # Were two strips read in each other's place?
@@ -265,53 +221,31 @@ def swapped(state: Assignment) -> Iterator[Proposal]:
         if alike and not {first, second} <= set(state.suspicious[:_MOST_SWAPPED]):
             continue
         group = f"{SWAPPED} {first.name} {second.name}"
-        moved = _with_exchanged(state, first, second)
+        # The values, one after another; of strips of unlike length, those between are moved along.
+        other = {first.name: second, second.name: first}
+        order = [other.get(strip.name, strip) for strip in state.case.strips]
+        in_sequence = state.rows[np.concatenate([strip.slots for strip in state.case.strips])]
+        moved = state.with_rows(np.concatenate([strip.slots for strip in order]), in_sequence)
         for turned in ((), (first,), (second,), (first, second)) if alike else ((),):
             rows = moved.copy()
             for strip in turned:
                 rows[strip.slots] = rows[strip.slots[::-1]]
-            describe = partial(_describe_swapped, state, first, second, turned)
+            describe = partial(_swap, state.case, first, second, turned)
             yield Proposal(rows, prior - 3.0 * len(turned), group, describe)
 
 
-def _with_exchanged(state: Assignment, first: Strip, second: Strip) -> Indices:
-    """Take the values, one after another, for those of the strips with two of them exchanged.
-
-    If the two are of unlike length, the strips between them have been moved along.
-    """
-    exchanged = {first.name: second, second.name: first}
-    order = [exchanged.get(strip.name, strip) for strip in state.case.strips]
-    rows = np.empty_like(state.rows)
-    in_sequence = state.rows[np.concatenate([strip.slots for strip in state.case.strips])]
-    rows[np.concatenate([strip.slots for strip in order])] = in_sequence
-    return rows
-
-
-def strips_swapped(state: Assignment, first: Strip, second: Strip) -> Finding:
-    """Say that two strips were read in each other's place."""
+def _swap(case: Case, first: Strip, second: Strip, turned: Sequence[Strip] = ()) -> list[Finding]:
     names = sorted((first.name, second.name), key=lambda name: (len(name), name))
     moved = "" if len(first) == len(second) else " The strips between them were moved along."
-    return Finding(
-        kind=SWAPPED,
-        where=f"strips {names[0]} and {names[1]}",
-        found=f"Strip {names[1]} was read where strip {names[0]} belongs, and the other way "
+    swap = _put_right(
+        SWAPPED,
+        f"strips {names[0]} and {names[1]}",
+        f"Strip {names[1]} was read where strip {names[0]} belongs, and the other way "
         f"round.{moved}",
-        advice=f"{USE_REPAIRED}: every value is there, under its own strip.",
-        ids=state.case.ids_of(first.slots) + state.case.ids_of(second.slots),
-        repaired=True,
+        _IN_STRIPS,
+        case.ids_of(first.slots) + case.ids_of(second.slots),
     )
-
-
-def _describe_swapped(
-    state: Assignment,
-    first: Strip,
-    second: Strip,
-    turned: Sequence[Strip],
-    rivals: Sequence[Proposal],
-) -> Iterator[Finding]:
-    yield strips_swapped(state, first, second)
-    for strip in turned:
-        yield read_backwards(state, strip)
+    return [swap, *_read_backwards(case, *turned)]
 
 
 # Were two neighbouring patches measured in each other's place?
@@ -329,26 +263,16 @@ def exchanged(state: Assignment) -> Iterator[Proposal]:
     for strip in case.strips:
         for first, second in pairwise(strip.slots.tolist()):
             if first in poor and second in poor:
-                rows = state.rows.copy()
-                rows[[first, second]] = rows[[second, first]]
+                rows = state.with_rows([first, second], state.rows[[second, first]])
                 group = f"{EXCHANGED} {first} {second}"
-                yield Proposal(
-                    rows, prior, group, partial(_describe_exchanged, state, first, second)
-                )
+                yield Proposal(rows, prior, group, partial(_exchange, case, first, second))
 
 
-def _describe_exchanged(
-    state: Assignment, first: int, second: int, rivals: Sequence[Proposal]
-) -> Iterator[Finding]:
-    label = state.case.label
-    yield Finding(
-        kind=EXCHANGED,
-        where=f"{label(first)} and {label(second)}",
-        found=f"The value of {label(first)} fits {label(second)}, and the other way round.",
-        advice=f"{USE_REPAIRED}: both values are there.",
-        ids=state.case.ids_of([first, second]),
-        repaired=True,
-    )
+def _exchange(case: Case, first: int, second: int) -> list[Finding]:
+    one, other = case.label(first), case.label(second)
+    found = f"The value of {one} fits {other}, and the other way round."
+    ids = case.ids_of([first, second])
+    return [_put_right(EXCHANGED, f"{one} and {other}", found, "both values are there", ids)]
 
 
 # Was a strip read twice, and another one not at all?
@@ -365,11 +289,10 @@ def read_twice(state: Assignment) -> Iterator[Proposal]:
     for strip in state.suspicious:
         other = _same_values(state, strip) if len(strip) > 1 else None
         if other is not None:
-            rows = state.rows.copy()
-            rows[strip.slots] = -1
+            rows = state.with_rows(strip.slots, -1)
             prior = log_prior(0.01, count * count) + _GAIN * len(strip)
             group = f"{READ_TWICE} {strip.name}"
-            yield Proposal(rows, prior, group, partial(_describe_read_twice, state, strip, other))
+            yield Proposal(rows, prior, group, partial(_second_reading, state.case, strip, other))
 
 
 def _same_values(state: Assignment, strip: Strip) -> Strip | None:
@@ -390,23 +313,20 @@ def _same_values(state: Assignment, strip: Strip) -> Strip | None:
     return others[best] if nearest[best] < _ALIKE else None
 
 
-def _describe_read_twice(
-    state: Assignment,
-    strip: Strip,
-    other: Strip,
-    rivals: Sequence[Proposal],
-) -> Iterator[Finding]:
-    ids = state.case.ids_of(strip.slots)
-    yield Finding(
-        kind=READ_TWICE,
-        where=f"{other.called} instead of {strip.called}",
-        found=f"The values of {strip.called} are a second reading of {other.called}; "
-        f"{strip.called} itself was not measured.",
-        advice=f"Read {strip.called} again; the repaired reading leaves it out.",
-        ids=ids,
-        lost=ids,
-        repaired=True,
-    )
+def _second_reading(case: Case, strip: Strip, other: Strip) -> list[Finding]:
+    ids = case.ids_of(strip.slots)
+    return [
+        Finding(
+            kind=READ_TWICE,
+            where=f"{other.called} instead of {strip.called}",
+            found=f"The values of {strip.called} are a second reading of {other.called}; "
+            f"{strip.called} itself was not measured.",
+            advice=f"Read {strip.called} again; the repaired reading leaves it out.",
+            ids=ids,
+            lost=ids,
+            repaired=True,
+        )
+    ]
 
 
 # Were the strips read in another order altogether, or the sheet turned round?
@@ -423,28 +343,23 @@ def rearranged(state: Assignment) -> Iterator[Proposal]:
     if len(state.suspicious) < min(2, len(case.strips)) and not falls:
         return
     turned = state.rows[::-1].copy()
-    yield Proposal(turned, log_prior(0.01, 1), TURNED, partial(_describe_turned, state))
+    yield Proposal(turned, log_prior(0.01, 1), TURNED, partial(_turned_round, case))
     if len(case.strips) < 2:
         return
     direction = [(index, True) for index in range(len(case.strips))]
     orders = [direction, [(i, False) for i, _ in reversed(direction)], _by_lightness(state)]
     for order in orders:
-        rows = _reordered(state, order)
         moved = sum(source != (index, False) for index, source in enumerate(order))
-        if rows is not None and moved:
+        pairs = [
+            (strip, case.strips[source].slots[:: -1 if turned else 1])
+            for strip, (source, turned) in zip(case.strips, order, strict=True)
+        ]
+        if moved and all(len(strip) == len(source) for strip, source in pairs):
+            rows = state.rows.copy()
+            for strip, source in pairs:
+                rows[strip.slots] = state.rows[source]
             prior = log(0.005) - moved * log(2.0 * len(order))
-            yield Proposal(rows, prior, REARRANGED, partial(_describe_rearranged, state, order))
-
-
-def _reordered(state: Assignment, order: Sequence[tuple[int, bool]]) -> Indices | None:
-    """Put into each strip the values of another, backwards or not; None if lengths forbid."""
-    strips = state.case.strips
-    rows = state.rows.copy()
-    for strip, (source, turned) in zip(strips, order, strict=True):
-        if len(strip) != len(strips[source]):
-            return None
-        rows[strip.slots] = state.rows[strips[source].slots[:: -1 if turned else 1]]
-    return rows
+            yield Proposal(rows, prior, REARRANGED, partial(_rearrangement, case, order))
 
 
 def _by_lightness(state: Assignment) -> list[tuple[int, bool]]:
@@ -481,70 +396,34 @@ def _distance(values: Array, expected: Array) -> float:
     return float(np.sum(np.minimum(np.abs(values[known] - expected[known]), 15.0)))
 
 
-def _describe_rearranged(
-    state: Assignment,
-    order: Sequence[tuple[int, bool]],
-    rivals: Sequence[Proposal],
-) -> Iterator[Finding]:
-    strips = state.case.strips
+def _rearrangement(case: Case, order: Sequence[tuple[int, bool]]) -> list[Finding]:
+    strips, found = case.strips, list[Finding]()
     if all(source == (index, True) for index, source in enumerate(order)):
-        yield _all_backwards(state)
-        return
+        said = "The values of every strip fit in the opposite order: all were read backwards."
+        return [_put_right(BACKWARDS, "all strips", said, _IN_ORDER, case.ids)]
     cycled: list[int] = []
     for index, (source, _) in enumerate(order):
         if source != index and order[source][0] == index:
             if index < source:
-                yield strips_swapped(state, strips[index], strips[source])
+                found += _swap(case, strips[index], strips[source])
         elif source != index:
             cycled.append(index)
     if cycled:
-        yield _another_order(state, order, cycled)
-    for index, (_, turned) in enumerate(order):
-        if turned:
-            yield read_backwards(state, strips[index])
+        holder = {order[index][0]: index for index in cycled}
+        names = ", ".join(strips[source].name for source in sorted(holder))
+        held = ", ".join(strips[holder[source]].name for source in sorted(holder))
+        said = f"Under the names of strips {names} stand the values of strips {held}."
+        ids = case.ids_of(np.concatenate([strips[index].slots for index in cycled]))
+        found.append(_put_right(REARRANGED, f"strips {names}", said, _IN_STRIPS, ids))
+    turned = [strips[index] for index, (_, backwards) in enumerate(order) if backwards]
+    return [*found, *_read_backwards(case, *turned)]
 
 
-def _all_backwards(state: Assignment) -> Finding:
-    return Finding(
-        kind=BACKWARDS,
-        where="all strips",
-        found="The values of every strip fit in the opposite order: all were read backwards.",
-        advice=f"{USE_REPAIRED}: every value is there, in the chart's order.",
-        ids=state.case.ids,
-        repaired=True,
-    )
-
-
-def _another_order(
-    state: Assignment,
-    order: Sequence[tuple[int, bool]],
-    moved: Sequence[int],
-) -> Finding:
-    strips: tuple[Strip, ...] = state.case.strips
-    holder = {order[index][0]: index for index in moved}
-    names = ", ".join(strips[source].name for source in sorted(holder))
-    held = ", ".join(strips[holder[source]].name for source in sorted(holder))
-    return Finding(
-        kind=REARRANGED,
-        where=f"strips {names}",
-        found=f"Under the names of strips {names} stand the values of strips {held}.",
-        advice=f"{USE_REPAIRED}: every value is there, under its own strip.",
-        ids=state.case.ids_of(np.concatenate([strips[index].slots for index in moved])),
-        repaired=True,
-    )
-
-
-def _describe_turned(state: Assignment, rivals: Sequence[Proposal]) -> Iterator[Finding]:
-    single = len(state.case.strips) == 1
-    yield Finding(
-        kind=TURNED,
-        where="the whole reading",
-        found="All values fit in the opposite order: "
-        + ("the reading starts at the other end." if single else "the sheet was turned round."),
-        advice=f"{USE_REPAIRED}: every value is there, in the chart's order.",
-        ids=state.case.ids,
-        repaired=True,
-    )
+def _turned_round(case: Case) -> list[Finding]:
+    single = len(case.strips) == 1
+    how = "the reading starts at the other end" if single else "the sheet was turned round"
+    found = f"All values fit in the opposite order: {how}."
+    return [_put_right(TURNED, "the whole reading", found, _IN_ORDER, case.ids)]
 
 
 # Does a strip fit in another order but for a patch or two that are spoilt besides?
@@ -564,35 +443,21 @@ def with_exceptions(state: Assignment) -> Iterator[Proposal]:
         return
     worst = {int(slot) for strip in state.suspicious[:_WORST] for slot in strip.slots}
     known: dict[bytes, tuple[Array, Array]] = {}
-    simple = chain(backwards(state), swapped(state), shifted(state))
-    for proposal in simple:
-        touched = np.flatnonzero(proposal.rows != state.rows)
-        if not touched.size or not worst.issuperset(touched.tolist()):
+    for proposal in chain(backwards(state), swapped(state), shifted(state)):
+        slots = np.flatnonzero(proposal.rows != state.rows)
+        if not slots.size or not worst.issuperset(slots.tolist()):
             continue
-        key = touched.tobytes()
+        key = slots.tobytes()
         if key not in known:
-            known[key] = _from_the_rest(state, touched)
-        rows = _without_spoilt(state, proposal.rows, touched, *known[key])
-        aside = int(np.sum((rows < -1) & (proposal.rows >= 0)))
-        if 0 < aside <= _MOST_SPOILT * touched.size:
-            log_prior = proposal.log_prior + _PRIOR * aside
+            # By all the others.
+            rest = Assignment(state.case, state.with_rows(slots, -1), state.whole)
+            known[key] = rest.predicted(slots)
+        (mean, sd), rows = known[key], proposal.rows.copy()
+        measured = rows[slots] >= 0
+        lab = state.case.reading.lab[np.maximum(rows[slots], 0)]
+        misfit = np.sum(((lab - mean) / sd) ** 2, axis=1)
+        spoilt = slots[measured & (misfit > _SPOILT)]
+        rows[spoilt] = set_aside(rows[spoilt])
+        if 0 < spoilt.size <= _MOST_SPOILT * slots.size:
+            log_prior = proposal.log_prior + _PRIOR * spoilt.size
             yield replace(proposal, rows=rows, log_prior=log_prior)
-
-
-def _from_the_rest(state: Assignment, slots: Indices) -> tuple[Array, Array]:
-    """Return what some slots should measure by all the others: mean and sd, (k, 3)."""
-    rows = state.rows.copy()
-    rows[slots] = -1
-    return Assignment(state.case, rows, state.whole).predicted(slots)
-
-
-def _without_spoilt(
-    state: Assignment, rows: Indices, slots: Indices, mean: Array, sd: Array
-) -> Indices:
-    measured = rows[slots] >= 0
-    lab = state.case.reading.lab[np.maximum(rows[slots], 0)]
-    misfit = np.sum(((lab - mean) / sd) ** 2, axis=1)
-    spoilt = slots[measured & (misfit > _SPOILT)]
-    result = rows.copy()
-    result[spoilt] = set_aside(rows[spoilt])
-    return result

@@ -54,13 +54,6 @@ def page_position(case: Case) -> Array:
     return position
 
 
-def page_basis(case: Case, sd: float) -> Array:
-    """Return curves that change evenly over the page, by tone, shape (n, 6)."""
-    tones = _by_tone(case, 3)
-    position = page_position(case)
-    return sd * np.hstack([tones * position[:, :1], tones * position[:, 1:]])
-
-
 def sheet_basis(case: Case, members: Mask, sd: float) -> Array:
     """Return curves by which some slots may depart from the others, by tone, shape (n, 6)."""
     tones = _by_tone(case, 5)
@@ -159,27 +152,24 @@ def paper_read(state: Assignment) -> Iterator[Proposal]:
     prior = log_prior(0.05, len(state.case)) + 1.0  # Likelier than just anything in its place.
     for index in np.flatnonzero(like_paper & (state.patch_misfit > _MISFIT)):
         slot = int(state.active[index])
-        rows = state.rows.copy()
-        rows[slot] = -1
-        yield Proposal(
-            rows, prior, f"{PAPER_READ} {slot}", partial(_describe_paper_read, state, slot)
+        rows = state.with_rows([slot], -1)
+        yield Proposal(rows, prior, f"{PAPER_READ} {slot}", partial(_paper, state.case, slot))
+
+
+def _paper(case: Case, slot: int) -> list[Finding]:
+    name, ids = case.label(slot), (case.ids[slot],)
+    return [
+        Finding(
+            kind=PAPER_READ,
+            where=name,
+            found=f"{name} measures like bare paper, which no printer prints among these tones: "
+            f"{name} was not measured.",
+            advice=f"Read {name} again; the repaired reading leaves it out.",
+            ids=ids,
+            lost=ids,
+            repaired=True,
         )
-
-
-def _describe_paper_read(
-    state: Assignment, slot: int, rivals: Sequence[Proposal]
-) -> Iterator[Finding]:
-    name = state.case.label(slot)
-    yield Finding(
-        kind=PAPER_READ,
-        where=name,
-        found=f"{name} measures like bare paper, which no printer prints among these tones: "
-        f"{name} was not measured.",
-        advice=f"Read {name} again; the repaired reading leaves it out.",
-        ids=(state.case.ids[slot],),
-        lost=(state.case.ids[slot],),
-        repaired=True,
-    )
+    ]
 
 
 # Do paper or black, or all tones, change over the page?
@@ -194,26 +184,20 @@ def page_changes(state: Assignment) -> Iterator[Proposal]:
     """Propose that measurements change evenly across the strips or along them, by tone."""
     if len(state.case.strips) < FEWEST_STRIPS:
         return
-    basis = page_basis(state.case, _SD_OVER_PAGE)
+    tones, position = _by_tone(state.case, 3), page_position(state.case)
+    basis = _SD_OVER_PAGE * np.hstack([tones * position[:, :1], tones * position[:, 1:]])
     if gain(state, basis) < 0.0:
         return
-    change = _corners(size(state, basis))
+    # Across the page and along it, at three tones: of L*, a*, b*.
+    change = _SD_OVER_PAGE * size(state, basis).reshape(2, 3, 3)
     if np.linalg.norm(change, axis=2).max() >= _LEAST_CHANGE:
         whole = state.whole.with_effect(basis)
-        describe = partial(_describe_change, state, change)
+        describe = partial(_change, state.case, change)
         yield Proposal(state.rows, log_prior(0.02, 1), PAGE_CHANGES, describe, whole=whole)
 
 
-def _corners(shares: Array) -> Array:
-    """Return the change of L*, a*, b* across and along the page, at three tones: (2, 3, 3)."""
-    return np.asarray(_SD_OVER_PAGE * shares.reshape(2, 3, 3))
-
-
-def _describe_change(
-    state: Assignment, change: Array, rivals: Sequence[Proposal]
-) -> Iterator[Finding]:
-    strips = state.case.strips
-    size = np.linalg.norm(change, axis=2)
+def _change(case: Case, change: Array) -> list[Finding]:
+    strips, size = case.strips, np.linalg.norm(change, axis=2)
     across = size.max(axis=1)[0] >= size.max(axis=1)[1]
     by_tone = size[0 if across else 1]
     shown = change[0 if across else 1]
@@ -228,15 +212,17 @@ def _describe_change(
     )
     plural = "s" if tone in ("black", "paper") else ""
     L, a, b = shown[largest]
-    yield Finding(
-        kind=PAGE_CHANGES,
-        where=tone,
-        found=f"{tone.capitalize()} change{plural} {way} by up to ΔE {by_tone[largest]:.1f} "
-        f"(L* {signed(L, 1)}, a* {signed(a, 1)}, b* {signed(b, 1)}).",
-        advice="Let the print dry evenly and the instrument warm up, calibrate it, and read "
-        "the sheet again; if it persists, the print is uneven: print the chart again.",
-        misread=False,
-    )
+    return [
+        Finding(
+            kind=PAGE_CHANGES,
+            where=tone,
+            found=f"{tone.capitalize()} change{plural} {way} by up to ΔE {by_tone[largest]:.1f} "
+            f"(L* {signed(L, 1)}, a* {signed(a, 1)}, b* {signed(b, 1)}).",
+            advice="Let the print dry evenly and the instrument warm up, calibrate it, and read "
+            "the sheet again; if it persists, the print is uneven: print the chart again.",
+            misread=False,
+        )
+    ]
 
 
 # Do strips, or rows across them, print lighter or darker by turns?
@@ -265,28 +251,29 @@ def bands(state: Assignment) -> Iterator[Proposal]:
             continue
         apart = _SD_OF_BANDS * size(state, basis)
         whole = state.whole.with_effect(basis)
-        describe = partial(_describe_bands, state, what, apart)
+        describe = partial(_bands, state.case, what, apart)
         yield Proposal(state.rows, log_prior(0.02, 2), BANDED, describe, whole=whole)
 
 
-def _describe_bands(
-    state: Assignment, what: str, apart: Array, rivals: Sequence[Proposal]
-) -> Iterator[Finding]:
+def _bands(case: Case, what: str, apart: Array) -> list[Finding]:
     between = np.linalg.norm(apart[:, np.newaxis] - apart, axis=2)
     pair = np.array(np.unravel_index(np.argmax(between), between.shape))
     darkest, lightest = pair[np.argsort(apart[pair, 0])].tolist()
-    names = [one.name for one in state.case.strips] if what == "strip" else range(1, len(apart) + 1)
+    names = [one.name for one in case.strips] if what == "strip" else range(1, len(apart) + 1)
     L, a, b = apart[lightest] - apart[darkest]
-    yield Finding(
-        kind=BANDED,
-        where=f"{what}s {names[darkest]} and {names[lightest]}",
-        found=f"Middle tones differ from {what} to {what}, most between {names[darkest]} and "
-        f"{names[lightest]} (L* {signed(L, 1)}, a* {signed(a, 1)}, b* {signed(b, 1)}), while paper "
-        "and black do not: the print has bands, or the instrument changes while it reads.",
-        advice="Read the sheet again; if it stays, let the printer clean and align its heads, and "
-        "print the chart again.",
-        misread=False,
-    )
+    return [
+        Finding(
+            kind=BANDED,
+            where=f"{what}s {names[darkest]} and {names[lightest]}",
+            found=f"Middle tones differ from {what} to {what}, most between {names[darkest]} and "
+            f"{names[lightest]} (L* {signed(L, 1)}, a* {signed(a, 1)}, b* {signed(b, 1)}), while "
+            "paper and black do not: the print has bands, or the instrument changes while it "
+            "reads.",
+            advice="Read the sheet again; if it stays, let the printer clean and align its heads, "
+            "and print the chart again.",
+            misread=False,
+        )
+    ]
 
 
 # Are readings of two sheets mixed: do some strips depart from the others as a whole?
@@ -314,42 +301,36 @@ def two_sheets(state: Assignment) -> Iterator[Proposal]:
     number = case.strip_number()
     members = (number >= first) & (number < end)
     basis = sheet_basis(case, members, _SD_OF_SHEETS)
-    apart = _difference(size(state, basis))
+    shares = size(state, basis)
+    # In L*, a*, b* at five tones, from black to paper.
+    apart = _SD_OF_SHEETS * (shares[:1] + shares[1:])
     mean = np.linalg.norm(apart, axis=1).mean()
     if mean >= _LEAST_APART and np.linalg.norm(apart.mean(axis=0)) >= _ONE_WAY * mean:
         whole = state.whole.with_effect(basis)
-        describe = partial(_describe_sheets, state, members, (first, end), apart)
+        describe = partial(_sheets, case, members, (first, end), apart)
         prior = log_prior(0.01, len(runs))
         yield Proposal(state.rows, prior, TWO_SHEETS, describe, whole=whole)
 
 
-def _difference(shares: Array) -> Array:
-    """Return the difference in L*, a*, b* at five tones from black to paper, shape (5, 3)."""
-    return np.asarray(_SD_OF_SHEETS * (shares[:1] + shares[1:]))
-
-
-def _describe_sheets(
-    state: Assignment,
-    members: Mask,
-    run: tuple[int, int],
-    apart: Array,
-    rivals: Sequence[Proposal],
-) -> Iterator[Finding]:
-    strips = state.case.strips
+def _sheets(case: Case, members: Mask, run: tuple[int, int], apart: Array) -> list[Finding]:
+    strips = case.strips
     first, last = strips[run[0]].name, strips[run[1] - 1].name
     where = f"strip {first}" if run[1] - run[0] == 1 else f"strips {first} to {last}"
     measure = "measures" if run[1] - run[0] == 1 else "measure"
     L, a, b = apart.mean(axis=0)
-    yield Finding(
-        kind=TWO_SHEETS,
-        where=where,
-        found=f"{where[0].upper()}{where[1:]} {measure} differently from the rest, "
-        f"on average by L* {signed(L, 1)}, a* {signed(a, 1)}, b* {signed(b, 1)}: as if read from "
-        "another sheet, at another time of drying, or with another setting of the instrument.",
-        advice="Read all strips of one sheet in one sitting, in one condition.",
-        ids=state.case.ids_of(np.flatnonzero(members)),
-        misread=bool(np.linalg.norm(apart, axis=1).mean() >= _PLAINLY_APART),
-    )
+    return [
+        Finding(
+            kind=TWO_SHEETS,
+            where=where,
+            found=f"{where[0].upper()}{where[1:]} {measure} differently from the rest, "
+            f"on average by L* {signed(L, 1)}, a* {signed(a, 1)}, b* {signed(b, 1)}: as if read "
+            "from another sheet, at another time of drying, or with another setting of the "
+            "instrument.",
+            advice="Read all strips of one sheet in one sitting, in one condition.",
+            ids=case.ids_of(np.flatnonzero(members)),
+            misread=bool(np.linalg.norm(apart, axis=1).mean() >= _PLAINLY_APART),
+        )
+    ]
 
 
 # Are there values that fit no place: set aside, so that they do not spoil the judgement?
@@ -364,40 +345,34 @@ _MOST_PATCHES = 4  # Patches that are looked at in one go: the worst ones.
 def set_aside_strips(state: Assignment) -> Iterator[Proposal]:
     """Propose to set aside each suspicious strip."""
     if len(state.case.strips) > 1:
+        prior = log_prior(0.005, len(state.case.strips))
         for strip in state.suspicious:
-            rows = state.rows.copy()
-            rows[strip.slots] = set_aside(rows[strip.slots])
-            prior = log_prior(0.005, len(state.case.strips))
-            describe = partial(_describe_strip, state, strip)
-            yield Proposal(rows, prior, f"{STRIP_KIND} {strip.name}", describe)
+            rows = state.with_rows(strip.slots, set_aside(state.rows[strip.slots]))
+            group, describe = f"{STRIP_KIND} {strip.name}", partial(_misfit, state.case, strip)
+            yield Proposal(rows, prior, group, describe)
+
+
+def _misfit(case: Case, strip: Strip) -> list[Finding]:
+    return [
+        Finding(
+            kind=STRIP_KIND,
+            where=strip.called,
+            found=f"The values of {strip.called} fit neither its place nor any other on this "
+            "chart, in either direction.",
+            advice=f"Read {strip.called} again.",
+            ids=case.ids_of(strip.slots),
+        )
+    ]
 
 
 def set_aside_patches(state: Assignment) -> Iterator[Proposal]:
     """Propose to set aside each of the worst patches."""
+    prior = log_prior(0.05, len(state.case))
     for index in np.argsort(-state.patch_misfit)[:_MOST_PATCHES]:
         if state.patch_misfit[index] > _MISFIT:
-            rows = state.rows.copy()
-            slot = state.active[index]
-            rows[slot] = set_aside(rows[slot])
-            prior = log_prior(0.05, len(state.case))
-            yield Proposal(rows, prior, PATCH_GROUP, _silent)
-
-
-def _describe_strip(
-    state: Assignment, strip: Strip, rivals: Sequence[Proposal]
-) -> Iterator[Finding]:
-    yield Finding(
-        kind=STRIP_KIND,
-        where=strip.called,
-        found=f"The values of {strip.called} fit neither its place nor any other on this "
-        "chart, in either direction.",
-        advice=f"Read {strip.called} again.",
-        ids=state.case.ids_of(strip.slots),
-    )
-
-
-def _silent(rivals: Sequence[Proposal]) -> Iterator[Finding]:
-    return iter(())
+            slots = state.active[[index]]
+            rows = state.with_rows(slots, set_aside(state.rows[slots]))
+            yield Proposal(rows, prior, PATCH_GROUP, list)
 
 
 Kind = Callable[[Assignment], Iterator[Proposal]]
@@ -491,8 +466,14 @@ def explain(case: Case) -> Explanation:
             break
         best = int(np.argmax(gains))
         probability, rivals = _judge(state, offered, gains, best)
-        told = offered[best].describe(rivals)
-        findings.extend(replace(finding, probability=probability) for finding in told)
+        for finding in offered[best].describe():
+            lost = [slot for slot in rivals if finding.lost and case.ids[slot] not in finding.lost]
+            if lost:
+                # It says at its end what was not measured.
+                names = ", ".join(dict.fromkeys(map(case.label, lost)))
+                found = f"{finding.found[:-1]} (or {names}, which measures the same)."
+                finding = replace(finding, found=found)
+            findings.append(replace(finding, probability=probability))
         state = better
         if np.sum(state.rows < -1) > len(case) / 2:
             break
@@ -507,8 +488,8 @@ def _settled(findings: Sequence[Finding]) -> tuple[Finding, ...]:
     """Leave out strips that were turned round twice on the way: they were never backwards."""
     kept: list[Finding] = []
     for finding in findings:
-        turned = [other for other in kept if other.kind == BACKWARDS == finding.kind]
-        before = next((other for other in turned if other.where == finding.where), None)
+        twice = (one for one in kept if one.kind == BACKWARDS and one.where == finding.where)
+        before = next(twice, None) if finding.kind == BACKWARDS else None
         if before is None:
             kept.append(finding)
         else:
@@ -545,8 +526,11 @@ def _gains(state: Assignment, offered: list[Proposal]) -> Array:
 
 def _judge(
     state: Assignment, offered: list[Proposal], gains: Array, best: int
-) -> tuple[float, list[Proposal]]:
-    """Return the probability of the best explanation's group, and its rivals within the group."""
+) -> tuple[float, list[int]]:
+    """Return the probability of the best explanation's group, and slots that rivals in it lose.
+
+    Rivals are the variants that are nearly as likely.
+    """
     chosen = offered[best]
     changed = np.stack([proposal.rows for proposal in offered]) != state.rows
     changed |= np.array([[proposal.whole is not None] for proposal in offered])
@@ -555,7 +539,7 @@ def _judge(
     others = np.exp(-_TEMPER * gains[best])  # That all is as it stands in the reading.
     group = 0.0
     seen: set[tuple[bytes, int]] = set()
-    rivals = []
+    lost: list[int] = []
     for index, proposal in enumerate(offered):
         key = proposal.rows.tobytes(), id(proposal.whole)
         if key in seen or not overlapping[index]:
@@ -564,7 +548,7 @@ def _judge(
         if proposal.group == chosen.group:
             group += weight[index]
             if index != best and weight[index] > _RIVAL:
-                rivals.append(proposal)
+                lost += np.flatnonzero((proposal.rows < 0) & (state.rows >= 0)).tolist()
         elif proposal.whole is not None or not np.array_equal(proposal.rows, chosen.rows):
             others += weight[index]
-    return float(group / (group + others)), rivals
+    return float(group / (group + others)), lost
