@@ -120,7 +120,7 @@ def main() -> None:
     quiet_libraries()
     # Modules and figures are hundreds of thousands of objects that stay: to search them for
     # garbage as often as Python does by itself takes a twentieth of the time.
-    gc.set_threshold(400_000, 20, 50)
+    gc.set_threshold(320_000, 20, 50)
     # Nor need what is left at the end be searched: the process gives all its memory back.
     atexit.register(gc.freeze)
     _end_like_ctrl_c()
