@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -18,6 +19,7 @@ from support.lights_loop import Hall, best_worst, corrected, readings
 from greyscale.base.errors import BadInput
 from greyscale.correction.as_json import correction_text, from_json, to_json
 from greyscale.correction.correct import correct
+from greyscale.correction.for_lights import Seen, balanced
 from greyscale.correction.record import Correction, Options
 from greyscale.correction.verify import NextRound, verify
 from greyscale.readings.lamps import find_light
@@ -49,6 +51,24 @@ def test_two_lights_are_within_a_tenth_of_the_best_that_the_printer_can(made: Co
     assert worse < best_worst(BRIGHT, *LIGHTS) + 0.12
     for_D50 = next(one for one in made.trade_offs if one.solved_for == ("D50",))
     assert worse < max(for_D50.mean_delta_Ch) - 0.2
+
+
+def test_where_all_shares_are_as_good_the_lights_keep_their_weights() -> None:
+    """Of two lights that look alike, on a printer that errs everywhere alike."""
+    rgb = np.repeat(np.linspace(0.0, 1.0, 256)[:, np.newaxis], 3, axis=1)
+    model = SimpleNamespace(
+        lab=lambda sent: 100 * sent @ np.tri(3) + [0.0, 2.0, -1.0],
+        jacobian=lambda sent: np.broadcast_to(100 * np.tri(3).T, (len(sent), 3, 3)),
+        uncertainty=lambda sent: np.full_like(sent, 0.1),
+    )
+    aimed = 100 * rgb @ np.tri(3)
+    for weights in ([0.7, 0.3], [0.2, 0.3, 0.5]):
+        looks = [
+            Seen(None, one, model, aimed[-1], aimed[0], aimed, aimed, aimed[:, 1:])  # type: ignore[arg-type]
+            for one in weights
+        ]
+        found = balanced(looks, rgb, np.array(weights), 0.5)
+        assert found == pytest.approx(weights, abs=0.01)
 
 
 def test_what_is_promised_in_each_light_holds(made: Correction) -> None:
