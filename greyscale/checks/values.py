@@ -113,6 +113,8 @@ SCATTER = "values scatter"
 
 _LEAST_APART = 1.0  # ΔE*ab under which repeats are never said to disagree,
 _TIMES_APART = 7.0  # nor under so many standard deviations of one measurement.
+_THEMSELVES = 4  # From so many on, the middle of all but the farthest tells their scatter.
+_AS_DARK = 5.0  # In L*: noise moves a tone by less.
 _ROUGH = 0.5  # Standard deviation from which on repeats as a whole scatter too much;
 
 
@@ -126,8 +128,10 @@ def repeats(case: Case, explanation: Explanation) -> Iterator[Finding]:
     if sd > _ROUGH and len(groups) >= FEWEST_REPEATED:
         yield scatter(f"Patches that were printed alike scatter by ΔE {sd * CHI_MEDIAN:.1f}.")
         return
-    limit = max(_LEAST_APART, _TIMES_APART * sd)
+    in_the_dark = _in_the_dark(groups)
     for (slots, lab), distance in zip(groups, away, strict=True):
+        noise = max(sd, in_the_dark(float(np.median(lab[:, 0]))))
+        limit = max(_LEAST_APART, _TIMES_APART * noise)
         if distance.max() > limit:
             yield _disagreement(case, slots, lab, distance, limit)
 
@@ -166,6 +170,23 @@ def _away(lab: Array) -> Array:
     ordered = np.sort(lab, axis=0)
     medians = np.take_along_axis(ordered, low, 0) + np.take_along_axis(ordered, high, 0)
     return np.asarray(delta_E_ab(lab, medians / 2) / np.sqrt(1.0 + 1.0 / rest))
+
+
+def _in_the_dark(groups: list[tuple[Indices, Array]]) -> Callable[[float], float]:
+    """Standard deviation of a value by its L*, as tones tell that were measured often.
+
+    An instrument's noise in reflectance is the larger in L*, a* and b* the darker a tone is, as
+    the slope of L* over Y, which falls with (L* + 16)² (CIE 15): each tells lighter ones.
+    """
+    often = [lab for slots, lab in groups if len(slots) >= _THEMSELVES]
+    L = np.array([np.median(lab[:, 0]) for lab in often])
+    sd = np.array([np.median(np.sort(_away(lab))[:-1]) / CHI_MEDIAN for lab in often])
+
+    def noise(lightness: float) -> float:
+        lighter = sd * ((L + 16.0) / (lightness + 16.0)) ** 2
+        return float(np.max(lighter, initial=0.0, where=lightness + _AS_DARK > L))
+
+    return noise
 
 
 def _disagreement(case: Case, slots: Indices, lab: Array, distance: Array, limit: float) -> Finding:
@@ -215,12 +236,14 @@ def out_of_line(case: Case, explanation: Explanation) -> Iterator[Finding]:
         return
     measured_slots = np.flatnonzero(explanation.rows >= 0)
     all_lab = case.reading.lab[explanation.rows[measured_slots]]
-    least = max(_LEAST_OUT, _TIMES_OUT * noise_of_repeats(case.device[measured_slots], all_lab))
+    noise = noise_of_repeats(case.device[measured_slots], all_lab)
+    in_the_dark = _in_the_dark(_groups(case, explanation))
     expected, sd = explanation.final.predicted(np.array(slots, dtype=np.intp))
     believed = np.flatnonzero(~np.isin(measured_slots, explanation.set_aside))
     for slot, mean, uncertain in zip(slots, expected, sd, strict=True):
         measured = case.reading.lab[explanation.rows[slot]]
         distance = float(delta_E_ab(measured, mean))
+        least = max(_LEAST_OUT, _TIMES_OUT * max(noise, in_the_dark(float(mean[0]))))
         if distance > least and np.any(np.abs(measured - mean) > _LEAST_SD * uncertain):
             at, nothing = int(np.searchsorted(measured_slots, slot)), np.zeros(len(believed))
             if borne_out(case.device[measured_slots], all_lab, at, believed, distance, nothing):

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from support.misreading import chart_layout, clean_reading, strips_of
 
+from greyscale.charts.chart import make_chart
 from greyscale.checks.checking import check
 from greyscale.checks.values import SPIKE, standing_out
 from greyscale.colorimetry.cielab import spectra_to_lab
@@ -95,6 +96,31 @@ def test_repeats_that_disagree_name_the_odd_one(spectral: Reading) -> None:
     assert len(findings) == 1
     assert LAYOUT.places[black[0]] in findings[0].found + findings[0].where
     assert findings[0].certainty != "certain"
+
+
+@pytest.mark.parametrize("spoilt", [False, True])
+@pytest.mark.parametrize("seed", range(6))
+def test_blacks_that_scatter_more_than_other_tones_are_judged_by_themselves(
+    seed: int, spoilt: bool
+) -> None:
+    """An instrument's noise in reflectance is ten times as large in L*, a*, b* of black (CIE 15).
+
+    Of one in a thousand, five blacks scatter by more than a unit: none of them is out of line with
+    the others. One that is spoilt is.
+    """
+    layout = make_chart("chart").layout
+    measured = demo_printer().measure(layout.ids, layout.device, places=layout.places, seed=seed)
+    wander = np.random.default_rng(seed).normal(size=(len(layout), 3)) @ np.exp(
+        -0.5 * ((measured.wavelengths - np.array([[450.0], [550.0], [620.0]])) / 45.0) ** 2
+    )
+    spectra = measured.spectra + 0.001 * wander
+    blacks = np.flatnonzero(layout.device.max(axis=1) == 0.0)
+    assert len(blacks) == 5
+    if spoilt:
+        spectra[blacks[2]] += 0.03
+    found = check(with_spectra(measured, spectra), layout).findings
+    odd = layout.places[blacks[2]]
+    assert [odd in finding.found for finding in found] == [True] * spoilt
 
 
 def test_values_that_scatter_as_a_whole_are_said_once() -> None:
