@@ -31,7 +31,18 @@ _HANDLER = "greyscale-nearest-sign"
 
 
 def suit_console() -> None:
-    """Make standard output and error show the nearest sign where their encoding lacks one."""
+    """Let whatever stands at the other end of the three streams, or nothing, end in no error.
+
+    Output shows the nearest sign where its encoding lacks one.
+    """
+    # A stream that somebody closed is missing, and the next file would be opened in its place.
+    for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
+        if getattr(sys, name) is None:
+            handle = os.open(os.devnull, os.O_RDWR)
+            setattr(sys, name, os.fdopen(handle, mode, encoding="utf-8"))
+    # So shells call a window that there is not.
+    if os.environ.get("COLUMNS") == "0":
+        del os.environ["COLUMNS"]
     codecs.register_error(_HANDLER, _nearest_sign)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):

@@ -63,3 +63,29 @@ def test_without_a_home_nothing_is_said_of_figures(tmp_path: Path) -> None:
     assert (done.returncode, done.stderr) == (0, "")
     assert (tmp_path / "out" / "lights.png").is_file()
     assert set(Path(tempfile.gettempdir()).glob("matplotlib-*")) <= before
+
+
+@pytest.mark.parametrize(
+    ("closed", "words", "code"),
+    [
+        (">&-", "lights D50 -o out", 0),
+        ("2>&-", "lights no-light", 2),
+        ("<&-", "read chart.txt -o typed.txt", 0),
+        ("<&- >&- 2>&-", "analyse 24h-1.txt -o out", 0),
+    ],
+)
+def test_streams_may_be_closed(closed: str, words: str, code: int, more: Path) -> None:
+    line = [sys.executable, "-m", "greyscale", *words.split()]
+    ends = subprocess.run(
+        ["sh", "-c", f'exec "$@" {closed}', "sh", *line],
+        cwd=more, capture_output=True, text=True,
+    )  # fmt: skip
+    assert (ends.returncode, ends.stderr) == (code, "")
+    assert ("out" in words) == (more / "out").is_dir()
+
+
+def test_a_window_without_width_is_as_none(tmp_path: Path) -> None:
+    narrow, none = (
+        greyscale("lights", "D50", folder=tmp_path, COLUMNS=width) for width in ("0", "")
+    )
+    assert (narrow.returncode, narrow.stdout) == (0, none.stdout)
