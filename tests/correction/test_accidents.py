@@ -94,6 +94,13 @@ def test_what_no_values_remove_is_no_part_of_what_the_model_leaves_open() -> Non
     assert len(set(supposed_of)) == 1
 
 
+def test_another_sheet_lies_off_the_mean_of_those_read_by_a_variance_of_one_and_one_over_them():
+    """The variance of a further value less the mean of n (any textbook)."""
+    made = Expectation(2.0, 4.0, 1.0, 2.0, 0.6, 1.5, 0.1, 0.3, 0.0)
+    added = [made.on_another_sheet(n)[0] ** 2 - 0.6**2 for n in (1, 2, 5)]
+    assert np.divide(added, added[0]) == pytest.approx([1.0, 1.5 / 2, 1.2 / 2])
+
+
 @pytest.mark.parametrize("sd", [0.1, 0.6])
 def test_a_rough_reading_of_what_was_promised_is_not_taken_for_the_uncorrected_print(
     sd: float,
