@@ -25,6 +25,7 @@ from greyscale.base.errors import BadInput, not_known
 from greyscale.base.rests_on import REGISTER, Support, supports
 from greyscale.base.results import Presented, PrintFacts, filled
 from greyscale.checks.finding import SpoiltPatch
+from greyscale.checks.identity import proof_words
 from greyscale.colorimetry.arrays import Array, Mask
 from greyscale.colorimetry.cielab import delta_E_2000
 from greyscale.colorimetry.lights import REFERENCE_LIGHT, REQUIRED_LIGHTS, Light
@@ -239,6 +240,7 @@ def analyse(
         lights=seen,
         lights_absent=None if spectral else NO_SPECTRA,
         remarks=(
+            *proof_words(reading),
             *reading.remarks,
             *ramp.remarks,
             *_own_remarks(ramp),

@@ -220,7 +220,7 @@ def _of_colours(space: ColourProfile) -> ColourProfile:
 def _found(name: str, embedded: bytes | None, file: Path | None) -> ColourProfile | None:
     for path in (file, Path(name)):
         if path is not None and (path is file or path.is_file()):
-            return colour_profile(read_profile_file(path), path)
+            return colour_profile(read_profile_file(path), path, "give one of R, G and B values")
     if embedded is not None:
         own = colour_profile(embedded, "the picture's profile")
         if _plain(own.name) == _plain(name):

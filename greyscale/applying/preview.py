@@ -31,6 +31,7 @@ from greyscale.analysis.under_lights import under_lights
 from greyscale.applying.bands import Conversion, conversion_of
 from greyscale.base.errors import BadInput
 from greyscale.charts.picture_tones import BINS, PictureTones
+from greyscale.checks.identity import proof_words
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.display import LUMINANCE_WEIGHTS
 from greyscale.colorimetry.lights import REFERENCE_LIGHT, Light, light
@@ -391,7 +392,7 @@ def preview(
         light=light.name,
         correction=None if correction is None else correction.name,
         expected=() if correction is None else (_expected(correction),),
-        remarks=(*guess, *reading.remarks, *light.remarks, *picture.remarks),
+        remarks=(*proof_words(reading), *guess, *reading.remarks, *light.remarks, *picture.remarks),
     )
 
 

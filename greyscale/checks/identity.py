@@ -184,6 +184,21 @@ def sent_otherwise(reading: Reading, through: str | None = None) -> bool:
     return _speaks_against(reading, through) and _is_whole(reading)
 
 
+def proof_words(reading: Reading) -> tuple[str, ...]:
+    """A sentence where a reading says that it is of a proof, and not of an uncorrected print."""
+    if reading.sent_through is not None:
+        return (
+            f"A proof: printed through the correction '{reading.sent_through}', its layout or file "
+            "says, and no uncorrected print.",
+        )
+    if sent_otherwise(reading):
+        return (
+            f"A proof, no uncorrected print: {CODE_SAYS} that it was sent through a correction, "
+            "unless its last patches are missing.",
+        )
+    return ()
+
+
 def _speaks_against(reading: Reading, through: str | None) -> bool:
     stated, measured = stated_and_measured(reading)
     taken = [] if through is None else [through]

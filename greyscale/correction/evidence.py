@@ -13,7 +13,7 @@ from greyscale.analysis.response import shadow
 from greyscale.base.errors import BadInput, same_name
 from greyscale.base.results import filled
 from greyscale.checks.finding import SpoiltPatch
-from greyscale.checks.identity import through_of
+from greyscale.checks.identity import CODE_SAYS, sent_otherwise, through_of
 from greyscale.checks.spoilt import spoilt_patches
 from greyscale.colorimetry.arrays import Array, Indices, Mask
 from greyscale.colorimetry.cielab import delta_E_2000
@@ -357,6 +357,14 @@ def check_reading(reading: Reading, through: str | None, *, further: bool = Fals
         raise BadInput(
             "its sheet's own code says that it was sent without a correction; a next round is made "
             f"from prints through '{through}'",
+            source,
+        )
+    held = "without a correction" if through is None else f"through '{through}'"
+    if sent is None and not reading.as_it_is and sent_otherwise(reading, through):
+        raise BadInput(
+            f"{CODE_SAYS} that it was not sent {held}; a next round is made from prints of the "
+            "one before (--previous), a proof by 'greyscale verify'; if only its last patches are "
+            "missing, --unchecked takes it as it is",
             source,
         )
     averaged = average_repeats(reading)

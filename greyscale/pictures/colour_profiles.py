@@ -57,7 +57,10 @@ class ColourProfile:
     data: bytes
 
 
-def colour_profile(data: bytes, source: object) -> ColourProfile:
+IN_A_PICTURE = "convert the picture to a working space of grey or R, G and B in its editor"
+
+
+def colour_profile(data: bytes, source: object, remedy: str = IN_A_PICTURE) -> ColourProfile:
     """Read an ICC profile.
 
     Parameters
@@ -66,6 +69,8 @@ def colour_profile(data: bytes, source: object) -> ColourProfile:
         The profile.
     source
         The file it comes from, for messages.
+    remedy
+        What to do about one that cannot be used, for messages.
 
     Raises
     ------
@@ -79,17 +84,15 @@ def colour_profile(data: bytes, source: object) -> ColourProfile:
         space, kind = profile.xcolor_space.strip(), profile.device_class.strip()
         name = plain_text(" ".join((profile.profile_description or "").split()))
     except (OSError, ImageCms.PyCMSError, ValueError) as error:
-        raise BadInput(
-            "the colour profile is damaged; embed it again in the picture's editor", source
-        ) from error
+        raise BadInput(f"the colour profile is damaged; {remedy}", source) from error
     if space not in _COLOURS or kind not in _CLASSES:
         raise BadInput(
-            f"the colour profile '{name}' is for {space} values ({kind}); convert the picture to "
-            "a grey or RGB working space first",
+            f"the colour profile '{name}' is of the class '{kind}', for {space} values, and no "
+            f"working space; {remedy}",
             source,
         )
     found = ColourProfile(name or "a profile without a name", _COLOURS[space], data)
-    _refuse_useless(found, source)
+    _refuse_useless(found, source, remedy)
     return found
 
 
@@ -159,7 +162,7 @@ def _transformed(values: Any, profile: ColourProfile, target: bytes, space: str)
     )[0]
 
 
-def _refuse_useless(profile: ColourProfile, source: object) -> None:
+def _refuse_useless(profile: ColourProfile, source: object, remedy: str) -> None:
     """Refuse a profile that opens, and then cannot be used."""
     import imagecodecs
 
@@ -169,13 +172,10 @@ def _refuse_useless(profile: ColourProfile, source: object) -> None:
         xyz = to_xyz(values, profile)
     except imagecodecs.CmsError as error:
         raise BadInput(
-            f"the colour profile '{profile.name}' lacks what a conversion needs; embed another one "
-            "in the picture's editor",
-            source,
+            f"the colour profile '{profile.name}' lacks what a conversion needs; {remedy}", source
         ) from error
     if not np.isfinite(xyz).all() or xyz[1, 1] <= xyz[0, 1]:
         raise BadInput(
-            f"by the colour profile '{profile.name}' white is no lighter than black; embed another "
-            "one in the picture's editor",
+            f"by the colour profile '{profile.name}' white is no lighter than black; {remedy}",
             source,
         )

@@ -210,8 +210,8 @@ def _prediction(verification: Verification) -> str:
         broken += ", or another print was measured"
     elif is_up_and_down(verification.after, verification.predicted.patches.lab):
         broken += (
-            "; from tone to tone, as by a driver that knows few amounts of ink, or bends between "
-            "the tones of its chart"
+            "; from tone to tone, as by clogged nozzles, or a driver that knows few amounts of ink "
+            "or bends between the tones of its chart"
         )
     if error.as_stated:
         stated = "95 % should, give or take chance"

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from support.array_printers import halftone_printer, tr006_printer
 
+from greyscale.analysis.analyse import analyse
 from greyscale.base.errors import BadInput
 from greyscale.charts.chart import Chart, Through, make_chart
 from greyscale.checks.checking import check, refuse_if_misread
@@ -16,12 +17,14 @@ from greyscale.checks.identity import (
     SYMBOLS,
     code_levels,
     doubt_of_sending,
+    proof_words,
     read_levels,
     read_lightness,
     sent_otherwise,
     stated_and_measured,
     through_of,
 )
+from greyscale.correction.evidence import check_reading
 from greyscale.demo.printer import demo_printer
 from greyscale.readings.iso28178 import SKIPPED
 from greyscale.readings.reading import Reading
@@ -148,6 +151,21 @@ def test_a_proof_that_is_taken_for_a_first_chart_is_asked_about():
     assert doubt_of_sending(plain) is None
     assert doubt_of_sending(replace(proof, device=np.round(proof.device, 3))) is None
     assert doubt_of_sending(printed(make_chart("start", tones=21, dpi=72, code=False))) is None
+
+
+def test_a_proof_is_said_to_be_one_and_corrected_from_only_as_a_next_round():
+    """By its layout, or by its own code; an analysis says so first."""
+    plain, proof = printed(chart()), printed(chart(TITLES[0]))
+    stated = replace(proof, sent_through=TITLES[0])
+    assert proof_words(plain) == ()
+    assert "through the correction 'Harbour light', its layout" in analyse(stated).remarks[0]
+    assert analyse(proof).remarks[0].startswith("A proof, no uncorrected print: its sheet's own")
+    check_reading(plain, None)
+    check_reading(proof, TITLES[0])
+    check_reading(proof.taken_as_it_is(), None)
+    for through, held in ((None, "without a correction"), (TITLES[1], f"through '{TITLES[1]}'")):
+        with pytest.raises(BadInput, match=f"says that it was not sent {held}; a next round"):
+            check_reading(proof, through)
 
 
 def test_a_chart_without_a_code_is_as_before():

@@ -9,6 +9,7 @@ import re
 
 import numpy as np
 import pytest
+from PIL import ImageCms
 from support.corrections import apply_lut
 from typer.testing import CliRunner
 
@@ -136,6 +137,19 @@ def test_a_working_space_by_name_alone_is_said_to_be_that(ramp, tmp_path):
     said = run("correct", ramp, "--path", "workshop grey", "-o", tmp_path / "by-name").output
     assert "'workshop grey' is neither sRGB nor the file of a profile" in " ".join(said.split())
     assert "neither" not in run("correct", ramp, "--path", "sRGB", "-o", tmp_path / "known").output
+
+
+@pytest.mark.parametrize(("kind", "space"), [("abst", "Lab"), ("link", "RGB")])
+def test_a_profile_of_no_working_space_is_refused_as_such(ramp, tmp_path, kind, space):
+    """An abstract profile of Lab, and a device link, which tells of no colour of its own."""
+    given = ImageCms.createProfile("LAB" if space == "Lab" else "sRGB")
+    data = bytearray(ImageCms.ImageCmsProfile(given).tobytes())
+    data[12:16] = kind.encode()  # The class (ISO 15076-1, 7.2.5).
+    file = tmp_path / "space.icc"
+    file.write_bytes(data)
+    said = refused("correct", ramp, "--path", file, "-o", tmp_path / "refused")
+    assert f"of the class '{kind}', for {space} values, and no working space; give one of R" in said
+    assert "picture" not in said
 
 
 def test_the_whole_loop_through_files_and_two_rounds(made, start, tmp_path):

@@ -204,8 +204,12 @@ def test_another_paper_white_is_noticed(sure):
     [
         (0.0, True, "from that of the same paper without ultraviolet (M2): measured in another"),
         (0.4, True, "with 40 % of its brightener's glow: measured in another condition, or"),
-        (0.4, False, "another paper or batch, another measuring condition or an ultraviolet"),
-        (None, True, "of the correction: another paper or batch, or a print that is not dry"),
+        (0.4, False, "another paper or batch, another measuring condition, an ultraviolet"),
+        (
+            None,
+            True,
+            "of the correction: another paper or batch, another backing or instrument, or",
+        ),
     ],
 )
 def test_another_measuring_condition_is_named_where_the_papers_glow_tells(sure, share, known, said):
@@ -385,7 +389,7 @@ ALTERNATING = np.where(np.round(32 * LEVELS) % 2, 1.0, -1.0)
         (0.45 * ALTERNATING, "as few sheets do: more was promised than was kept"),
         (
             1.5 * ALTERNATING * (LEVELS < 1),
-            "more was promised than was kept; from tone to tone, as by a driver that",
+            "more was promised than was kept; from tone to tone, as by clogged nozzles, or",
         ),
     ],
 )

@@ -29,7 +29,6 @@ from greyscale.demo.scenario import (
 )
 from greyscale.demo.workshop import READING
 from greyscale.readings.formats import read
-from greyscale.reporting.correction_report import no_better
 
 # One worker for all tests of one run: the demo is run once.
 pytestmark = pytest.mark.xdist_group("demo")
@@ -126,14 +125,13 @@ def test_no_patch_of_its_charts_is_called_spoilt(job):
 
 
 def test_a_sheet_says_itself_which_round_it_was_sent_through(job):
-    """No layout is given: a proof of another round proves nothing, as evidence it is doubted."""
+    """No layout is given: a proof of another round proves nothing, as evidence it is refused."""
     proof = job.folder / "proof-2-reading.txt"
     found = greyscale.verify(proof, job.folder / scenario.FIRST)
     assert "through the correction 'Harbour light, round 2'" in found.accidents[0]
-    made = greyscale.correct([job.folder / READING, proof])
-    doubted = "own code says that it was not, unless patches are missing"
-    assert doubted in made.remarks[0]
-    assert doubted in no_better(greyscale.correct([proof]))
+    for readings in ([job.folder / READING, proof], [proof]):
+        with pytest.raises(BadInput, match="own code says that it was not sent without"):
+            greyscale.correct(readings)
 
 
 def test_the_photograph_goes_through_the_correction(job):

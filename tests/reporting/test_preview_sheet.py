@@ -1,5 +1,6 @@
 """A preview drawn: the print's own colours, casts enlarged, areas hatched, words that say so."""
 
+from dataclasses import replace
 from io import BytesIO
 
 import colour
@@ -115,6 +116,12 @@ def test_it_is_written_as_a_png_that_says_it_is_srgb(tmp_path):
         np.testing.assert_array_equal(np.asarray(image), block)
         profile = ImageCms.ImageCmsProfile(BytesIO(image.info["icc_profile"]))
     assert "sRGB" in ImageCms.getProfileDescription(profile)
+
+
+def test_what_was_read_of_a_proof_is_said_to_be_one(tmp_path):
+    proof = replace(reading(), sent_through="Harbour light")
+    seen = preview(proof, flat(tmp_path, 0.5), find_light("D50"), None, PreviewOptions("lstar"))
+    assert "A proof: printed through the correction 'Harbour light'" in seen.remarks[0]
 
 
 def test_it_is_the_same_every_time_and_does_not_band(tmp_path):

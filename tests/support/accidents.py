@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import cache
+from functools import cache, partial
 
 import numpy as np
 from numpy.typing import NDArray
-from support.array_printers import halftone_printer, tr006_printer
+from support.array_printers import ArrayPrinter, halftone_printer, tr006_printer
 from support.lab_printers import random_printer
 
 from greyscale.charts.chart import make_chart
+from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.correction.correct import correct
 from greyscale.correction.record import Correction, Options
-from greyscale.demo.printer import demo_printer
+from greyscale.demo.printer import SimulatedPrinter, demo_printer
 from greyscale.readings.reading import Reading
 
 Array = NDArray[np.float64]
@@ -37,6 +38,12 @@ SHEETS = 0.005
 Common practice, no source."""
 
 
+HALFTONES: dict[str, Callable[..., ArrayPrinter]] = {
+    "halftone": partial(halftone_printer, 0.55, "mean", removal=0.5, gammas=(1.0, 1.1, 0.9)),
+    "halftone, late": partial(halftone_printer, 0.6, gammas=(1.1, 1.1, 0.9), removal=0.3),
+}
+
+
 @cache
 def printer(name: str) -> object:
     """Give a printer by its name; `lab` takes device values."""
@@ -47,8 +54,7 @@ def printer(name: str) -> object:
     return {
         "TR 006": tr006_printer,
         "TR 006, other curves": lambda: tr006_printer((0.9, 1.05, 1.15)),
-        "halftone": lambda: halftone_printer(0.55, "mean", removal=0.5, gammas=(1.0, 1.1, 0.9)),
-        "halftone, late": lambda: halftone_printer(0.6, gammas=(1.1, 1.1, 0.9), removal=0.3),
+        **HALFTONES,
     }[name]()
 
 
@@ -72,6 +78,23 @@ def _more_ink(lab: Print, share: float) -> Print:
 def _another_setting(lab: Print, limit: float, bend: float) -> Print:
     """Less ink at most, or more, and another tone curve."""
     return lambda device: lab(np.clip(1.0 - limit * (1.0 - device) ** bend, 0.0, 1.0))
+
+
+def inks_of(name: str) -> int:
+    """How many inks a printer has; of those known by their channels alone, three."""
+    return 6 if name.startswith("spectral") else 4 if name.startswith("halftone") else 3
+
+
+def with_inks(name: str, laid: Array) -> Print:
+    """A printer that lays only these shares of its inks, shape (inks,) or (n, inks)."""
+    who = printer(name)
+    if isinstance(who, SimulatedPrinter):
+        return lambda device: spectra_to_lab(
+            who._layered(who.separation.amounts(device) * laid, "M1"), who.wavelengths
+        )
+    if name.startswith("halftone"):
+        return HALFTONES[name](laid=laid).lab
+    return lambda device: who.lab(1.0 - (1.0 - device) * laid)  # type: ignore[attr-defined]
 
 
 def proof(name: str, accident: str, seed: int = 0) -> Reading:
@@ -99,6 +122,10 @@ def proof(name: str, accident: str, seed: int = 0) -> Reading:
         lab = _another_setting(lab, 0.85, 1.0)
     elif accident == "another setting, bent":
         lab = _another_setting(lab, 0.93, 1.25)
+    elif accident == "converted from gamma 2.2 to 1.8":
+        sent = sent ** (2.2 / 1.8)
+    elif accident == "15 % of its magenta left":
+        lab = with_inks(name, np.where(np.arange(inks_of(name)) == 1, 0.15, 1.0))
     elif accident == "another printer's correction":
         sent = corrected("random 3" if name != "random 3" else "TR 006").curve.apply(PROOF)
     elif accident == "another aim's correction":
@@ -117,6 +144,8 @@ ACCIDENTS = {
     "half-dried": "not dry",
     "another setting, lighter": "media setting",
     "another setting, bent": "media setting",
+    "converted from gamma 2.2 to 1.8": "a conversion of its values",
+    "15 % of its magenta left": "too little magenta being printed",
     "another printer's correction": "another correction",
     "another aim's correction": "another correction",
     "a toned correction": "another correction",

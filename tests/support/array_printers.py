@@ -13,7 +13,7 @@ from itertools import product
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from greyscale.colorimetry.cielab import spectra_to_lab, xyz_to_lab
 
@@ -92,13 +92,14 @@ def halftone_printer(
     black_power: float = 1.0,
     paper_blue: float = 0.08,
     amounts: int | None = None,
+    laid: ArrayLike = 1.0,
 ) -> ArrayPrinter:
     """Print C, M, Y, K halftones (Yule-Nielsen, n = 2; Demichel's coverages; dot gain).
 
     Black sets in with a kink where the `black_by` ("min", "mean") of C, M, Y passes
     `black_start`, as `black_power` = 1 makes it; `removal` is the share of it taken out of the
     colours. `black_start` = 1 prints without black. The screen knows so many
-    `amounts` of each ink; None knows all.
+    `amounts` of each ink; None knows all. The share `laid` of each ink reaches the paper.
     """
 
     def respond(device: Array) -> Array:
@@ -107,6 +108,7 @@ def halftone_printer(
         black = np.clip((amount - black_start) / max(1 - black_start, 1e-9), 0, 1) ** black_power
         inks = np.column_stack([colours * (1 - removal * black[:, None]), 0.9 * black])
         inks = inks if amounts is None else np.round(inks * amounts) / amounts
+        inks = inks * np.asarray(laid)
         inks = inks + gain * 4 * inks * (1 - inks) * 0.7
         inks = np.clip(inks * np.array([0.9, 0.9, 0.9, 1.0]), 0, 1)
         states = np.array(list(product((0, 1), repeat=4)))
