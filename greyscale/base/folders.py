@@ -213,7 +213,12 @@ def _refuse(made: Sequence[Path], fresh: Path, target: Path) -> None:
 
 
 def _can_be_swapped(target: Path) -> bool:
-    """Say whether a folder may give way to another: no disk of its own, no one's place of work."""
+    """Say whether a folder may give way to another: no disk of its own, no one's place of work.
+
+    One that is not there may: where it cannot be made, the system says why.
+    """
+    if not target.exists():
+        return True
     if not os.access(target.parent, os.W_OK) or os.path.ismount(target):
         return False
     with suppress(OSError):

@@ -87,7 +87,7 @@ def test_a_disk_that_fills_up(name, runner, work, small_disk) -> None:
     assert snapshot(small_disk).keys() == first.keys()
 
 
-@pytest.mark.parametrize("name", ["lights", "chart", "correct", "apply to TIFF", "json"])
+@pytest.mark.parametrize("name", ["lights", "chart", "correct", "analyse", "apply to TIFF", "json"])
 def test_a_folder_that_cannot_be_written(name, runner, work, small_disk) -> None:
     words = [*command(name, 1)]
     out = words.index("-o" if "-o" in words else "--json") + 1
@@ -98,6 +98,8 @@ def test_a_folder_that_cannot_be_written(name, runner, work, small_disk) -> None
     # The other run has other results: the same ones would stand there already.
     words = [*command(name, 2)]
     words[out] = str(small_disk / words[out])
+    assert "ead-only" in refused(runner.run(*words, cwd=work))
+    words[out] = str(small_disk / "new")
     assert "ead-only" in refused(runner.run(*words, cwd=work))
     assert snapshot(small_disk) == before
 
