@@ -13,6 +13,8 @@ from typing import Annotated, Any, TextIO, TypeVar
 import typer
 from typer.core import TyperOption
 
+from greyscale.base.errors import shown
+
 
 def is_quiet() -> bool:
     """Say whether nothing is to be said that is no mistake."""
@@ -40,12 +42,19 @@ class _Silence(TextIOBase):
         return True
 
 
+class _Line(logging.Formatter):
+    """What is told, as a terminal can show it: a name may hold anything."""
+
+    def format(self, record: logging.LogRecord) -> str:
+        return f"greyscale: {shown(record.getMessage())}"
+
+
 @contextmanager
 def _told() -> Iterator[None]:
     """Tell on standard error what the program notes down while it works."""
     logger = logging.getLogger("greyscale")
     handler = logging.StreamHandler()
-    handler.setFormatter(logging.Formatter("greyscale: %(message)s"))
+    handler.setFormatter(_Line())
     level = logger.level
     logger.addHandler(handler)
     logger.setLevel(logging.INFO)

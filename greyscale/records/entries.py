@@ -469,7 +469,7 @@ def attach(log: PrintLog, entry: int, role: str, name: str, content: bytes) -> N
     """Keep a file as one of an entry's."""
     log.connection.execute(
         "INSERT INTO entry_files (entry, role, name, sha256) VALUES (?, ?, ?, ?)",
-        (entry, role, name, keep_content(log, content)),
+        (entry, role, plain_text(name), keep_content(log, content)),
     )
 
 

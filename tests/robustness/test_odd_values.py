@@ -61,6 +61,19 @@ def test_it_is_refused_in_one_sentence(what: str, work: Path, runner: Runner) ->
     assert {path.name for path in work.iterdir()} == there
 
 
+@pytest.mark.parametrize("name", [f"{OLD}.txt", "a\x1b[31mb\n.txt"])
+def test_files_of_any_name_are_kept_in_the_log(name: str, work: Path, runner: Runner) -> None:
+    os.rename(work / "24h-1.txt", work / name)
+    db = ("--db", "log-1.sqlite3")
+    done = runner.run("log", "add", name, *db, "--verbose", cwd=work)
+    assert done.code == 0, done
+    assert not {"\x1b", "\ufffd"} & {*done.err}
+    for words in ("check", "show 2 -o kept", "export -o all"):
+        assert runner.run("log", *words.split(), *db, cwd=work).code == 0
+    content = (work / name).read_bytes()
+    assert [path.read_bytes() for path in (work / "kept").iterdir()] == [content]
+
+
 def test_what_is_typed_in_an_old_encoding_is_asked_for_again(more: Path, runner: Runner) -> None:
     (more / "typed.bin").write_bytes(b"20 \xb6 0\n20 0 0\nq\n")
     done = runner.run("read", "chart.txt", "-o", "new.txt", "<", "typed.bin", cwd=more)
