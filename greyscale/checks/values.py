@@ -62,8 +62,8 @@ def listed(names: list[str]) -> str:
 
     Examples
     --------
-    >>> listed(["A1", "B2"])
-    'A1, B2'
+    >>> listed(["A1", "B2"]), listed([f"A{n}" for n in range(1, 14)])
+    ('A1, B2', 'A1, A2, A3, A4, A5, A6, A7, A8, A9, A10, A11, A12 and 1 more')
     """
     if len(names) <= _NAMED:
         return ", ".join(names)
@@ -218,8 +218,7 @@ EDGE_OR_SPOILT = "patch read across its edge, or spoilt"
 OUT_OF_LINE = "patch out of line"
 
 _LEAST_OUT = 1.0  # ΔE*ab from what is expected under which nothing is said.
-_TIMES_OUT = 6.5  # The same, in standard deviations of one measurement,
-_LEAST_SD = 5.0  # and in standard deviations of the expectation.
+_TIMES_OUT = 6.5  # The same, in standard deviations of one measurement.
 _SHARES = np.linspace(0.02, 0.6, 59)  # Of the neighbour in what the instrument saw.
 _FIT = 11.0  # Squared departure from a mixture, in variances over three values, that still fits.
 _UNLIKE_BESIDE = 5.0  # ΔE*ab by which what lies beside a patch must differ to be told from noise.
@@ -244,7 +243,7 @@ def out_of_line(case: Case, explanation: Explanation) -> Iterator[Finding]:
         measured = case.reading.lab[explanation.rows[slot]]
         distance = float(delta_E_ab(measured, mean))
         least = max(_LEAST_OUT, _TIMES_OUT * max(noise, in_the_dark(float(mean[0]))))
-        if distance > least and np.any(np.abs(measured - mean) > _LEAST_SD * uncertain):
+        if distance > least:
             at, nothing = int(np.searchsorted(measured_slots, slot)), np.zeros(len(believed))
             if borne_out(case.device[measured_slots], all_lab, at, believed, distance, nothing):
                 continue

@@ -149,10 +149,13 @@ def test_a_slip_that_runs_on_to_the_end(clean: Reading, too_early: bool) -> None
     assert put_right(spoilt, result.repaired)
 
 
-def test_a_patch_read_twice_loses_the_last_one_wherever_the_slip_began(clean: Reading) -> None:
+@pytest.mark.parametrize("at", [0, 40])
+def test_a_patch_read_twice_loses_the_last_one_wherever_the_slip_began(
+    clean: Reading, at: int
+) -> None:
     """Either of the two values may be the surplus one."""
     rest = np.arange(COUNT)
-    spoilt = taken(clean, np.concatenate([rest[:41], rest[40:-1]]), lost=[COUNT - 1])
+    spoilt = taken(clean, np.concatenate([rest[: at + 1], rest[at:-1]]), lost=[COUNT - 1])
     (finding,) = check(spoilt.reading, LAYOUT).findings
     assert finding.kind == "reading shifted by one patch"
     assert finding.found.endswith(

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from itertools import product
 from pathlib import Path
 
 import numpy as np
 import pytest
+from colour.difference import delta_E_CIE2000
 from support.misreading import chart_layout, clean_reading, strips_of
 
 from greyscale.charts.chart import make_chart
@@ -98,6 +100,17 @@ def test_repeats_that_disagree_name_the_odd_one(spectral: Reading) -> None:
     assert findings[0].certainty != "certain"
 
 
+def test_of_one_tone_alone_the_repeat_that_departs_is_named() -> None:
+    """There is no tone scale that it could be out of line with."""
+    lab = np.column_stack([[50.0, 50.1, 49.9, 50.2, 53.0, 50.0], np.zeros((6, 2))])
+    reading = Reading("six", "six.txt", tuple("abcdef"), np.full((6, 3), 0.5), lab)
+    (finding,) = check(reading).findings
+    assert finding.kind == "repeats disagree"
+    assert "e is the one that departs" in finding.found
+    apart = delta_E_CIE2000(lab[4], lab[:4])
+    assert f"up to ΔE00 {apart.max():.1f} apart" in finding.found
+
+
 @pytest.mark.parametrize("spoilt", [False, True])
 @pytest.mark.parametrize("seed", range(6))
 def test_blacks_that_scatter_more_than_other_tones_are_judged_by_themselves(
@@ -156,9 +169,9 @@ def test_a_spike_stands_out_from_what_is_usual_beside_it_at_the_lightest_and_dar
     smooth = np.linspace(0.1, 0.8, count)[:, None] * (1 + 0.1 * np.sin(np.arange(36) / 6))
     spectra = rng.permutation(smooth * rng.normal(1, 0.0005, smooth.shape))
     order = np.argsort(spectra.mean(axis=1))
-    for place in (0, count // 2, count - 1):
+    for place, times in product((0, count // 2, count - 1), (1.3, 0.7)):
         spoilt = spectra.copy()
-        spoilt[order[place], 17] *= 1.3
+        spoilt[order[place], 17] *= times
         sides = (spoilt[:, 16] + spoilt[:, 18]) / 2
         relative = (spoilt[:, 17] / sides - 1)[order]
         usual = np.median(relative[max(place - 4, 0) : place + 5])
