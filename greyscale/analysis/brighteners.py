@@ -317,9 +317,9 @@ def most_glow(spectra: Array, paper: Array, wavelengths: Array, condition: str |
     """
     nm = wavelengths
     emission = emission_curve(nm)
-    b = float(spectra_to_lab(paper, nm)[2])
     step = 0.01
-    slope = (float(spectra_to_lab(paper + step * emission, nm)[2]) - b) / step
+    b, more = spectra_to_lab(np.stack([paper, paper + step * emission]), nm)[:, 2].tolist()
+    slope = (more - b) / step
     if condition == WITHOUT_UV:
         strength = STRONGEST_DELTA_B / slope
     else:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from math import hypot
 from pathlib import Path
 
 import numpy as np
 
-from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, neutral_aim, neutral_aim_name
+from greyscale.aims.neutral import DEFAULT_NEUTRAL_AIM, neutral_aim_name
 from greyscale.aims.tolerances import WORST_SHARE, Score, score_papers
 from greyscale.aims.tone import DEFAULT_SCALING, DEFAULT_TONE_AIM, ToneAim, tone_aim
 from greyscale.analysis.brighteners import WITHOUT_UV, Print
@@ -73,7 +74,7 @@ def rank(score: Array, sd: Array, names: Sequence[str], times: float = TIE) -> l
     first = order[0]
     for position, paper in enumerate(order, start=1):
         apart = score[paper] - score[first]
-        if position == 1 or apart > times * float(np.hypot(sd[paper], sd[first])):
+        if position == 1 or apart > times * hypot(sd[paper], sd[first]):
             first = paper
             ranks[paper] = position
         else:
@@ -279,8 +280,7 @@ def compare_prints(
         others = _scores([_figures(one, asked) for one in under], weights, asked)
         prints, under = corrected, [look(own) for own in corrected]
     else:
-        stays = [_stays(own, one, weights, asked) for own, one in zip(prints, under, strict=True)]
-        others = _scores(stays, weights, asked)
+        others = _scores([_stays(one, weights) for one in under], weights, asked)
     papers = _ranked(prints, under, lights, weights, asked, others)
     glasses = _glasses(lights)
     behind = np.array(
@@ -341,20 +341,15 @@ def _scores(
     return [float(score) for score in found]
 
 
-def _stays(
-    own: Print, under: UnderLights, weights: Sequence[float], asked: ComparisonOptions
-) -> Array:
+def _stays(under: UnderLights, weights: Sequence[float]) -> Array:
     """Estimate the mean ΔCh that a correction leaves under each light, shape (k,).
 
     It moves a tone in all lights nearly alike, so that what stays is how far each light's
     departure is from the mean of them all.
     """
-    ramp, lab = own.ramp, under.lab
-    paper, black = (lab[:, row : row + 1] for row in (ramp.paper_index, ramp.black_index))
-    off = lab[..., 1:] - neutral_aim(asked.neutral, lab[..., 0], paper, black)
+    off, tones = under.drifts, under.own.ramp.is_tone
     off = off - np.average(off, axis=0, weights=weights)
-    tones = ramp.is_tone
-    return means_over_lightness(chroma(off)[:, tones], lab[:, tones, 0])
+    return means_over_lightness(chroma(off)[:, tones], under.lab[:, tones, 0])
 
 
 def _supports(
@@ -478,12 +473,12 @@ def orders_by_share(comparison: Comparison) -> tuple[tuple[float, float, tuple[i
     the last share, and the rank of each of `comparison.papers`.
     """
     papers = comparison.papers
-    figures = [_figures(one.under, comparison) for one in papers]
-    sd = [one.under.sd_mean_delta_Ch for one in papers]
+    figures = np.stack([_figures(one.under, comparison) for one in papers])
+    sd = np.stack([one.under.sd_mean_delta_Ch for one in papers])
     prints, names = [one.own for one in papers], [one.name for one in papers]
     found: list[tuple[float, float, tuple[int, ...]]] = []
     for share in np.linspace(0.0, 1.0, 21).round(2).tolist():
-        score = score_papers(np.stack(figures), np.stack(sd), comparison.weights, share)
+        score = score_papers(figures, sd, comparison.weights, share)
         ranks = tuple(_ranks(score, prints, names))
         if found and found[-1][2] == ranks:
             found[-1] = (found[-1][0], share, ranks)

@@ -111,18 +111,19 @@ class UnderLights:
         return np.asarray(values[:, self._tones].max(axis=-1))
 
     @cached_property
-    def _drifts(self) -> Array:
+    def drifts(self) -> Array:
+        """Departure in a*, b* from the neutral aim, of all patches; (k, n, 2)."""
         return _delta_ab(self.own, self.lab, self.neutral)
 
     @cached_property
     def mean_delta_Ch(self) -> Array:
         """Mean ΔCh."""
-        return self._mean(expected_length(self._drifts, self.own))
+        return self._mean(expected_length(self.drifts, self.own))
 
     @cached_property
     def max_delta_Ch(self) -> Array:
         """Largest ΔCh."""
-        return self._largest(expected_length(self._drifts, self.own, LARGEST_LENGTH))
+        return self._largest(expected_length(self.drifts, self.own, LARGEST_LENGTH))
 
     @cached_property
     def relative_lab(self) -> Array:
@@ -233,7 +234,7 @@ class UnderLights:
         parts, paper = _parts(self.own, self._weights), self.own.ramp.paper_index
         glow = [parts.glow[0], parts.glow[0] + parts.further[0]]
         cases = glow if self.own.known else [*glow, np.zeros_like(parts.bare)]
-        b = [xyz_to_lab((parts.bare + case)[:, paper], parts.white[:, 0])[:, 2] for case in cases]
+        b = [xyz_to_lab((parts.bare + case)[:, paper], 1.0)[:, 2] for case in cases]
         return np.min(b, axis=0), np.max(b, axis=0)
 
     @cached_property
@@ -277,7 +278,7 @@ class UnderLights:
         once, by as much of its tint as each aim keeps.
         """
         ramp, lab, tones = self.own.ramp, self.lab, self._tones
-        drifts, L = self._drifts[:, tones], lab[:, tones, 0]
+        drifts, L = self.drifts[:, tones], lab[:, tones, 0]
         size = chroma(drifts)[..., np.newaxis]
         direction = np.divide(drifts, size, out=np.zeros_like(drifts), where=size > 0)
         edges = np.abs(np.diff(L, axis=1))
@@ -302,7 +303,8 @@ def expected_length(off: Array, own: Print, of_sd: float = MEAN_LENGTH) -> Array
 
     Of a print that is predicted, what is to be expected of them, its uncertainty counted in.
     """
-    return np.asarray(np.hypot(chroma(off), of_sd * own.sd))
+    length = chroma(off)
+    return np.hypot(length, of_sd * own.sd) if np.any(own.sd) else length
 
 
 def _tristimulus(own: Print, matrix: Array, under_D50: Array, excites: Array) -> Array:
@@ -356,7 +358,7 @@ def _brightener_range(
         """
         by, share = case[rows], shares[..., np.newaxis, np.newaxis]
         change = parts.glow[by] + (share if own.known else lamp[rows]) * parts.further[by]
-        lab = xyz_to_lab(parts.bare + (change if own.known else share * change), parts.white)
+        lab = xyz_to_lab(parts.bare + (change if own.known else share * change), 1.0)
         delta_Ch = expected_length(_delta_ab(own, lab, neutral), own)
         return means_over_lightness(delta_Ch[..., tones], lab[..., tones, 0])
 
@@ -381,16 +383,15 @@ def _brightener_range(
 
 @dataclass(frozen=True, eq=False)
 class _Parts:
-    """What colours under lights are made of.
+    """What X, Y, Z under lights, over the light's white, are made of.
 
-    `bare` is (k, n, 3), `white` (k, 1, 3); `glow` and what lamps may excite `further` are
-    (c, k, n, 3), for each case of what the inks let pass.
+    `bare` is (k, n, 3); `glow` and what lamps may excite `further` are (c, k, n, 3), for each case
+    of what the inks let pass.
     """
 
     bare: Array
     glow: Array
     further: Array
-    white: Array
 
 
 def _parts(own: Print, weights: _Weights) -> _Parts:
@@ -402,7 +403,8 @@ def _parts(own: Print, weights: _Weights) -> _Parts:
     if not own.known and own.ramp.reading.condition != WITHOUT_UV:
         # Of a reading with UV the glow is part of what was read; without it, the rest is bare.
         glow = glow - own.most[:, np.newaxis] @ matrix
-    return _Parts(own.base @ matrix, glow, (most - least) * emitted, weights.white[1:])
+    parts = own.base @ matrix, glow, (most - least) * emitted
+    return _Parts(*(part / weights.white[1:] for part in parts))
 
 
 # One ramp under the lights that it is analysed for.

@@ -17,7 +17,7 @@ from greyscale.checks.likelihood import (
     expected_lab,
     precisions,
 )
-from greyscale.colorimetry.arrays import Array, Indices
+from greyscale.colorimetry.arrays import Array, Indices, medians, quantiles
 from greyscale.readings.reading import AXIS_TOLERANCE, Reading, is_bare, is_full
 
 LEAST_Z = 5.0
@@ -168,7 +168,7 @@ def _in_block(reading: Reading, rows: Indices, bends: tuple[float, ...]) -> list
     while len(found) <= max(1.0, _MOST_SPOILT * len(device)) and len(departure) >= _FEWEST:
         away, z = _deviations(L, ab, departure, _HALF if ramp else _MOST)
         z[(np.abs(away) < LEAST_DEPARTURE) | cleared[rows, np.newaxis]] = 0.0
-        if ramp:
+        if ramp and z.max() >= LEAST_Z:
             z[_off_all_sides(reading.level[rows], departure) < _LEAST_BESIDE] = 0.0
         worst = int(np.argmax(z.max(axis=1)))
         if z[worst].max() < LEAST_Z:
@@ -209,10 +209,9 @@ def _deviations(L: Array, ab: Array, departure: Array, share: float) -> tuple[Ar
     away, variance = _left_out(L, ab, departure)
     z = np.abs(away) / np.sqrt(variance)
     # Of a few tones a spoilt one has its neighbours among those that are out most.
-    usual = np.maximum(
-        np.quantile(z, _HALF, axis=0) / _WITHIN[_HALF],
-        np.quantile(z, share, axis=0) / _WITHIN[share],
-    )
+    usual = medians(z) / _WITHIN[_HALF]
+    if share != _HALF:
+        usual = np.maximum(usual, quantiles(z, share) / _WITHIN[share])
     return away, z / np.maximum(usual, 1.0)
 
 
@@ -250,7 +249,7 @@ def borne_out(device: Array, lab: Array, row: int, others: Indices, off: float, 
     means = np.stack([np.bincount(tone, lab[on, c]) for c in range(3)], axis=1)
     beyond = _off_all_sides(level, means / np.bincount(tone)[:, np.newaxis])
     out = np.linalg.norm(beyond, axis=1)
-    usual = float(np.quantile(np.delete(out, tone[-1]), _MOST))
+    usual = float(quantiles(np.delete(out, tone[-1]), _MOST))
     return bool(out[tone[-1]] <= max(_LITTLE * off, 2.0 * usual))
 
 

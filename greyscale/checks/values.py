@@ -494,11 +494,11 @@ def _running_medians(values: Array) -> Array:
     count = len(values)
     padded = np.full((count + 2 * _NEAR, values.shape[1]), np.inf)
     padded[_NEAR : count + _NEAR] = values
-    windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * _NEAR + 1, axis=0)
-    ordered, row = np.sort(windows, axis=-1), np.arange(count)
+    windows = [padded[first : first + count] for first in range(2 * _NEAR + 1)]
+    ordered, row = np.sort(windows, axis=0), np.arange(count)
     # Beyond the ends there is nothing: what was put there stands last.
     others = np.minimum(row + _NEAR, count - 1) - np.maximum(row - _NEAR, 0)
-    return np.asarray((ordered[row, :, others // 2] + ordered[row, :, (others + 1) // 2]) / 2)
+    return np.asarray((ordered[others // 2, row] + ordered[(others + 1) // 2, row]) / 2)
 
 
 # Did the instrument reach its limit: values cut off at one and the same height?

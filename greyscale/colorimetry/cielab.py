@@ -48,7 +48,8 @@ def luminance(L: ArrayLike, Y_white: float = 100.0) -> Array:
 
 
 def _compress(t: Array) -> Array:
-    return np.where(t > _THRESHOLD, np.cbrt(t), _SLOPE * t + _OFFSET)
+    root, dark = np.cbrt(t), t <= _THRESHOLD
+    return np.where(dark, _SLOPE * t + _OFFSET, root) if dark.any() else root
 
 
 def _expand(f: Array) -> Array:

@@ -375,8 +375,9 @@ def coarse_step(spectra: Array) -> float:
     if spectra.size < _FEWEST_VALUES:
         return 0.0
     for step in _COARSE_STEPS:
-        steps = spectra / step
-        if np.abs(steps - np.round(steps)).max() < 1e-6:
+        # Most often the first spectrum tells already.
+        parts = (part / step for part in (spectra[:1], spectra))
+        if all(np.abs(steps - np.round(steps)).max() < 1e-6 for steps in parts):
             return step
     return 0.0
 

@@ -357,7 +357,7 @@ def to_numbers(
     try:
         # The first column twice: of one alone its word would come, and no tuple.
         words = itemgetter(columns[0], *columns)
-        values = np.array([[*map(float, words(row))] for row in rows], dtype=np.float64)
+        values = np.array([words(row) for row in rows], dtype=np.float64)
         if np.isfinite(values).all():
             return values.reshape(len(rows), -1)[:, 1:]
     except ValueError:

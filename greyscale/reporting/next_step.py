@@ -7,8 +7,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from greyscale.analysis.followed import CHANGED, TOO_FEW
-from greyscale.analysis.what_next import PRINTER, is_to_be_measured_again
 from greyscale.base.errors import BadInput
 from greyscale.base.plain_text import as_typed
 from greyscale.reporting.page import NextStep
@@ -148,6 +146,8 @@ def after_verification(
     verification: Verification, folder: Path | str, layout: Path | None = None
 ) -> NextStep:
     """Return what to do after a proof: settle a doubt, another round, or print pictures."""
+    from greyscale.analysis.what_next import PRINTER, is_to_be_measured_again
+
     source = verification.after.reading.source
     prove_again = ("verify", "PROOF-READING", "--correction", folder)
     if is_to_be_measured_again(verification.doubted):
@@ -322,6 +322,7 @@ def after_trend(trend: Trend, db: Path | None = None) -> NextStep | None:
     db
         The print log, where it isn't the usual one.
     """
+    from greyscale.analysis.followed import CHANGED, TOO_FEW
     from greyscale.analysis.trend import is_noticed
 
     moved = trend.moved is not None and is_noticed(trend.moved)
