@@ -106,6 +106,23 @@ def test_what_is_expected_of_a_patch_left_out_is_the_conditional_normal_mean() -
         np.testing.assert_allclose(predicted[:, channel], mean, atol=1e-7)
 
 
+def test_a_strips_misfit_is_that_of_the_conditional_normal_distribution_per_value() -> None:
+    """Rasmussen and Williams (2006), equations A.6; its mean is 1 where all is as believed."""
+    off = READING.lab - expected_lab(CASE.device)
+    assert len(CASE.strips) > 1
+    for strip, found in zip(CASE.strips, STATE.strip_misfits, strict=True):
+        own = np.isin(np.arange(len(CASE)), strip.slots)
+        squares = 0.0
+        for belief, values in zip((LIGHTNESS, CHROMATICNESS, CHROMATICNESS), off.T, strict=True):
+            total = covariance(CASE.device, belief)
+            weights = np.linalg.solve(total[~own][:, ~own], total[~own][:, own]).T
+            left = values[own] - weights @ values[~own]
+            squares += left @ np.linalg.solve(
+                total[own][:, own] - weights @ total[~own][:, own], left
+            )
+        assert found == pytest.approx(squares / (3 * own.sum()), rel=1e-4)
+
+
 def test_an_effect_adds_its_covariance() -> None:
     basis = np.random.default_rng(1).normal(0, 1, (len(CASE), 3))
     own = precision(CASE.device).with_effect(basis)
