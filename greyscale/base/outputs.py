@@ -26,6 +26,7 @@ TYPED = "typed reading"
 
 _MARKS = (
     (TYPED, rb'CGATS\.17\b[^\0]*?KEYWORD "TYPED_FROM"'),
+    ("repaired reading", rb'CGATS\.17\b[^\0]*?KEYWORD "REPAIRED"'),
     ("chart's layout", rb'CGATS\.17\b[^\0]*?KEYWORD "CHART_'),
     ("page", rb'\s*<!doctype html>.*?<meta name="generator" content="greyscale '),
     ("PDF", rb"%PDF-.*?/(?:Creator|Producer) \(greyscale"),

@@ -300,3 +300,14 @@ def test_no_odd_value_of_any_option_is_a_fault_of_the_program(
             if done.code not in (0, 1, 2) or "Traceback" in done.err:
                 faults.append((parameter.opts[0], odd[:20], done.err))
     assert not faults
+
+
+def test_a_repaired_reading_is_replaced_where_that_is_said(more: Path, runner: Runner) -> None:
+    words = "--layout", "chart.txt", "--repaired", "right.txt"
+    assert runner.run("check", "mixed-1.txt", *words, cwd=more).code == 1
+    first = (more / "right.txt").read_bytes()
+    done = runner.run("check", "mixed-2.txt", *words, cwd=more)
+    assert (done.code, "is there already" in done.err) == (2, True), done
+    assert (more / "right.txt").read_bytes() == first
+    assert runner.run("check", "mixed-2.txt", *words, "--replace", cwd=more).code == 1
+    assert (more / "right.txt").read_bytes() != first
