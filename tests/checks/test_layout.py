@@ -124,11 +124,13 @@ def test_without_strips_a_misread_strip_is_a_crowd_of_values_out_of_order() -> N
     assert any("The strips are not known" in remark for remark in result.remarks)
 
 
-def test_without_strips_a_whole_ramp_backwards_is_put_right() -> None:
+@pytest.mark.parametrize("count", [5, 21])
+def test_without_strips_a_whole_ramp_backwards_is_put_right(count: int) -> None:
     from support.lab_printers import random_printer
 
-    level = np.linspace(0, 1, 21)
-    clean = random_printer(4).measure([str(i) for i in range(21)], np.repeat(level[:, None], 3, 1))
+    level = np.linspace(0, 1, count)
+    ids = [str(i) for i in range(count)]
+    clean = random_printer(4).measure(ids, np.repeat(level[:, None], 3, 1))
     result = check(replace(clean, lab=clean.lab[::-1]))
     assert [finding.kind for finding in result.findings] == ["sheet read from its other end"]
     assert result.repaired is not None
