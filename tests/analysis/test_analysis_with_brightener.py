@@ -149,6 +149,22 @@ def test_to_paper_read_without_ultraviolet_the_strongest_brightener_adds_so_much
     assert b[1] - b[0] == pytest.approx(STRONGEST_DELTA_B, rel=0.1)
 
 
+def test_what_m1_alone_may_hold_leaves_fibres_no_yellower_than_any_are() -> None:
+    """Nor ones that reflect less at 440 nm than at 400: the less of both, by how much they rise."""
+    nm = np.arange(380.0, 740.0, 10.0)
+    for rise in (0.05, 0.12, 0.2):
+        paper = 0.85 + rise * (nm - 560.0) / 320.0 + 0.1 * emission_curve(nm)
+        bare = paper - most_glow(paper[np.newaxis], paper, nm, "M1")[0, 0]
+        b, left = spectra_to_lab(np.stack([paper, bare]), nm)[:, 2]
+        fall = bare[nm == 440.0] - bare[nm == 400.0]
+        if rise == 0.05:
+            assert fall == pytest.approx(0.0, abs=1e-9)
+            assert left < 3.0
+        else:
+            assert left - b == pytest.approx(3.0 - b, rel=0.1)  # taken as linear
+            assert fall > 0.0
+
+
 def test_the_greys_alone_read_without_ultraviolet_tell_as_much_as_the_whole_chart_did() -> None:
     whole, without = readings(BRIGHT, 0.0, 1, ("M1", "M2"))
     greys = np.flatnonzero(np.ptp(without.device, axis=1) < 1e-9)

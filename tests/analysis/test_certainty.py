@@ -7,7 +7,7 @@ from itertools import product
 import numpy as np
 import pytest
 from scipy.special import stdtr, stdtrit
-from scipy.stats import rayleigh
+from scipy.stats import multivariate_normal, rayleigh
 from support.families import family
 from support.grey_readings import ramp_lab, reading_of
 
@@ -15,6 +15,8 @@ from greyscale.analysis.analyse import analyse
 from greyscale.analysis.certainty import (
     LARGEST_LENGTH,
     MEAN_LENGTH,
+    _kernels,
+    credible_drifts,
     student_quantile,
     student_tail,
 )
@@ -103,6 +105,29 @@ def test_a_tone_scale_off_by_more_than_the_grade_fails_and_near_the_limit_none_i
     assert "fail" not in said[1.7]
     assert said[2.0].count("cannot be told") >= 4
     assert "pass" not in said[2.5]
+
+
+@pytest.mark.parametrize("sd", [0.05, 0.5])
+def test_drifts_are_drawn_from_the_mixture_of_gaussian_processes(sd: float) -> None:
+    """Rasmussen and Williams (2006), equations 2.23 and 2.24, each weighed by its likelihood."""
+    level = np.linspace(0.1, 0.9, 7)
+    y = np.column_stack([np.sin(3 * level), 0.5 - level])
+    sds, shared = sd * np.linspace(1.0, 2.0, 7), 0.1 * np.ones((7, 1))
+    kernels, logs = _kernels(level.tobytes())
+    total = kernels + np.diag(sds**2) + shared @ shared.T
+    logs = logs + [multivariate_normal.logpdf(y.T, np.zeros(7), one).sum() for one in total]
+    weights = np.exp(logs - logs.max())
+    weights /= weights.sum()
+    gain = kernels @ np.linalg.inv(total)
+    means = gain @ y
+    within = np.diagonal(kernels - gain @ kernels, axis1=1, axis2=2)
+    mean = np.tensordot(weights, means, 1)
+    square = np.tensordot(weights, within[..., np.newaxis] + means**2, 1)
+    drawn = credible_drifts(level, y, sds, shared)
+    spread = np.sqrt(square - mean**2)
+    np.testing.assert_array_less(np.abs(drawn.mean(axis=0) - mean), 0.1 * spread)
+    # Of 500 draws, a few parts in a hundred; mixtures have longer tails.
+    np.testing.assert_allclose(drawn.std(axis=0), spread, rtol=0.15)
 
 
 def test_tones_of_opposite_hue_are_not_one_cast():
