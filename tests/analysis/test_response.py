@@ -6,10 +6,10 @@ from functools import cache
 
 import numpy as np
 import pytest
-from support.array_printers import halftone_printer
+from support.array_printers import ArrayPrinter, halftone_printer
 from support.families import family
 from support.grey_readings import ramp_lab, reading_of
-from support.odd_printers import OddPrinter, odd_printer
+from support.odd_printers import odd_printer
 
 from greyscale.analysis.analyse import analyse
 from greyscale.analysis.response import Response, response, shadow
@@ -20,7 +20,7 @@ from greyscale.readings.reading import Reading
 DEVICE = make_chart("chart", near_neutral=True, code=False).layout.device
 
 
-def response_of(who: OddPrinter, device: np.ndarray = DEVICE) -> Response:
+def response_of(who: ArrayPrinter, device: np.ndarray = DEVICE) -> Response:
     lab = who.lab(device) + np.random.default_rng(1).normal(0.0, 0.15, device.shape)
     ids = tuple(str(number) for number in range(len(device)))
     return analyse(Reading("chart", "chart", ids, device, lab), lights=()).response
@@ -64,8 +64,7 @@ def test_more_patches_make_no_steps_of_a_screen_that_knows_few_amounts_of_ink(
     start: float, amounts: int, fewest: int
 ) -> None:
     """Its tint follows the channels, if not finely, whatever the number of patches."""
-    made = halftone_printer(start, removal=0.4, gammas=(1.2, 0.95, 1.0), amounts=amounts)
-    who = OddPrinter("screened", made.name, made.lab)
+    who = halftone_printer(start, removal=0.4, gammas=(1.2, 0.95, 1.0), amounts=amounts)
     several = [chosen(count) for count in (75, 90, 110) if count >= fewest]
     for device in (*several, DEVICE, np.concatenate([DEVICE, chosen(75)])):
         assert response_of(who, device).kind == "colour"

@@ -34,6 +34,7 @@ from support.accidents import (  # noqa: E402
     proof,
     with_inks,
 )
+from support.array_printers import noisy_sheet  # noqa: E402
 
 import greyscale.correction.verify as verifying  # noqa: E402
 from greyscale.aims.tone import NAMED, named_encoding  # noqa: E402
@@ -151,7 +152,7 @@ def main() -> None:
                 found.setdefault(accident, []).append(told)
         for seed in range(10, 10 + asked.seeds):
             for accident, (lab, words) in others(name, seed).items():
-                told = said_of(accidents._read(lab, PROOF, seed), words, name)
+                told = said_of(noisy_sheet(PROOF, lab, seed), words, name)
                 found.setdefault(accident, []).append(told)
         print(name, flush=True)
     rows = ["| accident | proofs | named | wrongly | doubted | said to have worked |"]

@@ -9,11 +9,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from scipy import stats
-from support.array_printers import halftone_printer
+from support.array_printers import SRGB_D50, halftone_printer
 from support.correction_loop import chart
 from support.kinds_of_printers import KINDS
 from support.lab_printers import kinked_printer
-from support.odd_printers import SRGB_D50
 
 from greyscale.checks.checking import check
 from greyscale.checks.finding import SpoiltPatch

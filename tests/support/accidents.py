@@ -7,7 +7,7 @@ from functools import cache, partial
 
 import numpy as np
 from numpy.typing import NDArray
-from support.array_printers import ArrayPrinter, halftone_printer, tr006_printer
+from support.array_printers import ArrayPrinter, halftone_printer, noisy_sheet, tr006_printer
 from support.lab_printers import random_printer
 
 from greyscale.charts.chart import make_chart
@@ -58,17 +58,11 @@ def printer(name: str) -> object:
     }[name]()
 
 
-def _read(lab: Array, device: Array, seed: int) -> Reading:
-    noisy = lab + np.random.default_rng(seed).normal(0.0, 0.15, lab.shape)
-    ids = tuple(str(number) for number in range(len(device)))
-    return Reading("sheet", "sheet", ids, device, noisy)
-
-
 @cache
 def corrected(name: str, **wishes: str) -> Correction:
     """Give the correction of a printer, from one chart of 147 patches."""
     lab = printer(name).lab(CHART)  # type: ignore[attr-defined]
-    return correct([_read(lab, CHART, 5)], Options(**wishes))  # type: ignore[arg-type]
+    return correct([noisy_sheet(CHART, lab, 5)], Options(**wishes))  # type: ignore[arg-type]
 
 
 def _more_ink(lab: Print, share: float) -> Print:
@@ -132,7 +126,7 @@ def proof(name: str, accident: str, seed: int = 0) -> Reading:
         sent = corrected(name, aim="srgb").curve.apply(PROOF)
     elif accident == "a toned correction":
         sent = corrected(name, toning="yellow-brown").curve.apply(PROOF)
-    return _read(lab(sent), PROOF, seed)
+    return noisy_sheet(PROOF, lab(sent), seed)
 
 
 ACCIDENTS = {

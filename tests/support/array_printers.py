@@ -6,7 +6,7 @@ display-like printer with odd tone curves.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
 from itertools import product
@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from greyscale.colorimetry.cielab import spectra_to_lab, xyz_to_lab
+from greyscale.readings.reading import Reading
 
 Array = NDArray[np.float64]
 
@@ -63,24 +64,36 @@ def tr006_printer(gammas: tuple[float, float, float] = (1.0, 1.0, 1.0)) -> Array
     return ArrayPrinter(f"TR 006 {gammas}", respond)
 
 
-def _ink(peak: float, width: float, depth: float, floor: float) -> Array:
-    return floor + depth * np.exp(-(((WAVELENGTHS - peak) / width) ** 2))
+def noisy_sheet(device: Array, lab: Array, seed: int, noise: float = 0.15) -> Reading:
+    """A reading of patches without noise, shapes (n, 3), with some."""
+    read = lab + np.random.default_rng(seed).normal(0.0, noise, lab.shape)
+    return Reading("sheet", "sheet", tuple(map(str, range(len(device)))), device, read)
 
 
-@cache
-def _primaries(paper_blue: float) -> Array:
-    """Reflectance of the 16 overprints of C, M, Y, K: densities add over the paper's."""
-    inks = np.array(
-        [
-            _ink(635, 70, 1.25, 0.05) + _ink(710, 60, 0.6, 0.0),
-            _ink(545, 48, 1.15, 0.05),
-            _ink(440, 50, 1.15, 0.03),
-            1.35 + 0.05 * (WAVELENGTHS - 550) / 180,
-        ]
-    )
-    paper = 0.90 - paper_blue * np.exp(-(((WAVELENGTHS - 400) / 45) ** 2))
-    states = np.array(list(product((0, 1), repeat=4)))
-    return paper * 10.0 ** -(states @ inks) + 0.004
+def _absorption(peak: float, width: float, depth: float) -> Array:
+    return np.asarray(depth * np.exp(-(((WAVELENGTHS - peak) / width) ** 2)))
+
+
+CYAN = _absorption(635, 70, 1.25) + _absorption(710, 60, 0.6) + 0.05
+MAGENTA = _absorption(545, 48, 1.15) + 0.05
+YELLOW = _absorption(440, 50, 1.15) + 0.03
+BLACK = 1.35 + 0.05 * (WAVELENGTHS - 550) / 180
+"""Densities of inks."""
+
+
+def halftones(
+    inks: Array, densities: Sequence[Array] = (CYAN, MAGENTA, YELLOW, BLACK), gain: float = 0.12
+) -> Array:
+    """CIELAB of amounts of inks, (n, k): dot gain, Demichel's coverages, Yule-Nielsen, n = 2."""
+    grown = np.clip(inks + gain * 4 * inks * (1 - inks) * 0.7, 0.0, 1.0)
+    grown = grown * np.array([0.9] * (len(densities) - 1) + [1.0])
+    states = np.array(list(product((0, 1), repeat=len(densities))))
+    paper = 0.90 - 0.08 * np.exp(-(((WAVELENGTHS - 400) / 45) ** 2))
+    primaries = paper * 10.0 ** -(states @ np.array(densities)) + 0.004
+    coverage = np.ones((len(inks), len(states)))
+    for ink, column in enumerate(grown.T):
+        coverage *= np.where(states[:, ink] == 1, column[:, None], 1 - column[:, None])
+    return np.asarray(spectra_to_lab((coverage @ np.sqrt(primaries)) ** 2, WAVELENGTHS))
 
 
 def halftone_printer(
@@ -90,11 +103,10 @@ def halftone_printer(
     gammas: tuple[float, float, float] = (1.1, 1.1, 1.0),
     gain: float = 0.12,
     black_power: float = 1.0,
-    paper_blue: float = 0.08,
     amounts: int | None = None,
     laid: ArrayLike = 1.0,
 ) -> ArrayPrinter:
-    """Print C, M, Y, K halftones (Yule-Nielsen, n = 2; Demichel's coverages; dot gain).
+    """Print C, M, Y, K as `halftones`.
 
     Black sets in with a kink where the `black_by` ("min", "mean") of C, M, Y passes
     `black_start`, as `black_power` = 1 makes it; `removal` is the share of it taken out of the
@@ -108,15 +120,14 @@ def halftone_printer(
         black = np.clip((amount - black_start) / max(1 - black_start, 1e-9), 0, 1) ** black_power
         inks = np.column_stack([colours * (1 - removal * black[:, None]), 0.9 * black])
         inks = inks if amounts is None else np.round(inks * amounts) / amounts
-        inks = inks * np.asarray(laid)
-        inks = inks + gain * 4 * inks * (1 - inks) * 0.7
-        inks = np.clip(inks * np.array([0.9, 0.9, 0.9, 1.0]), 0, 1)
-        states = np.array(list(product((0, 1), repeat=4)))
-        coverage = np.prod(np.where(states[None] == 1, inks[:, None], 1 - inks[:, None]), axis=2)
-        spectra = (coverage @ np.sqrt(_primaries(paper_blue))) ** 2
-        return spectra_to_lab(spectra, WAVELENGTHS)
+        return halftones(inks * np.asarray(laid), gain=gain)
 
     return ArrayPrinter(f"halftone, black from {black_start} by {black_by}", respond)
+
+
+SRGB_D50 = np.array(  # sRGB primaries adapted to D50 (IEC 61966-2-1, Bradford; memory)
+    [[0.4361, 0.3851, 0.1431], [0.2225, 0.7169, 0.0606], [0.0139, 0.0971, 0.7141]]
+)
 
 
 def reversal_printer(
@@ -126,9 +137,6 @@ def reversal_printer(
 
     Below level `blocked` all tones run together. Paper is warm, black bluish.
     """
-    matrix = np.array(  # sRGB primaries adapted to D50 (IEC 61966-2-1, Bradford; memory)
-        [[0.4361, 0.3851, 0.1431], [0.2225, 0.7169, 0.0606], [0.0139, 0.0971, 0.7141]]
-    )
     crosstalk = np.array([[0.86, 0.10, 0.04], [0.07, 0.85, 0.08], [0.03, 0.12, 0.85]])
     paper = np.array([0.84, 0.825, 0.79])
     black = np.array([0.0125, 0.0135, 0.0155])
@@ -140,7 +148,7 @@ def reversal_printer(
         lifted = np.log1p(np.exp((bent - blocked) / 0.012)) * 0.012 / (1 - blocked)
         linear = np.clip(lifted, 0, 1.02) ** gamma
         linear = linear @ crosstalk.T
-        xyz = (black + (paper - black) * linear) @ matrix.T
-        return xyz_to_lab(xyz, matrix.sum(axis=1))
+        xyz = (black + (paper - black) * linear) @ SRGB_D50.T
+        return xyz_to_lab(xyz, SRGB_D50.sum(axis=1))
 
     return ArrayPrinter("reversal", respond)

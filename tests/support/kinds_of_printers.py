@@ -6,50 +6,27 @@ rule of the program is tuned on has even seeds, what it is judged by has odd one
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from itertools import product
+from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import RegularGridInterpolator
 from support.array_printers import (
-    WAVELENGTHS,
+    BLACK,
+    CYAN,
+    MAGENTA,
+    YELLOW,
     ArrayPrinter,
     halftone_printer,
+    halftones,
     reversal_printer,
     tr006_printer,
 )
 from support.lab_printers import random_printer
 
-from greyscale.colorimetry.cielab import spectra_to_lab
-
 Array = NDArray[np.float64]
 Inks = Callable[[Array], Array]
 """Amounts of inks (n, k) of device values (n, 3)."""
-
-
-def _absorption(peak: float, width: float, depth: float) -> Array:
-    return np.asarray(depth * np.exp(-(((WAVELENGTHS - peak) / width) ** 2)))
-
-
-_CYAN = _absorption(635, 70, 1.25) + _absorption(710, 60, 0.6) + 0.05
-_MAGENTA = _absorption(545, 48, 1.15) + 0.05
-_YELLOW = _absorption(440, 50, 1.15) + 0.03
-_BLACK = 1.35 + 0.05 * (WAVELENGTHS - 550) / 180
-_INKS = (_CYAN, _MAGENTA, _YELLOW, _BLACK)
-
-
-def _print(inks: Array, densities: Sequence[Array], blue: float = 0.08) -> Array:
-    """CIELAB of halftones: dot gain, Demichel's coverages, Yule-Nielsen with n = 2."""
-    grown = np.clip(inks + 0.12 * 4 * inks * (1 - inks) * 0.7, 0.0, 1.0)
-    grown = grown * np.array([0.9] * (len(densities) - 1) + [1.0])
-    states = np.array(list(product((0, 1), repeat=len(densities))))
-    paper = 0.90 - blue * np.exp(-(((WAVELENGTHS - 400) / 45) ** 2))
-    primaries = paper * 10.0 ** -(states @ np.array(densities)) + 0.004
-    coverage = np.ones((len(inks), len(states)))
-    for ink, column in enumerate(grown.T):
-        coverage *= np.where(states[:, ink] == 1, column[:, None], 1 - column[:, None])
-    return np.asarray(spectra_to_lab((coverage @ np.sqrt(primaries)) ** 2, WAVELENGTHS))
 
 
 def _separation(random: np.random.Generator) -> Inks:
@@ -74,7 +51,7 @@ def _smooth(seed: int) -> ArrayPrinter:
     kind = seed // 2 % 5
     if kind == 4:
         inks = _separation(random)
-        return ArrayPrinter("soft black", lambda device: _print(inks(device), _INKS))
+        return ArrayPrinter("soft black", lambda device: halftones(inks(device)))
     if kind == 0:
         return ArrayPrinter(f"random {seed}", random_printer(100 + seed).lab)
     if kind == 1:
@@ -108,7 +85,7 @@ def _tabulated(seed: int, nodes: int | None = None) -> ArrayPrinter:
     points = np.stack(np.meshgrid(grid, grid, grid, indexing="ij"), axis=-1).reshape(-1, 3)
     table = np.round(top * inks(points)).reshape(nodes, nodes, nodes, 4) / top
     between = RegularGridInterpolator((grid,) * 3, table)
-    return ArrayPrinter(f"table of {nodes}", lambda device: _print(between(device), _INKS))
+    return ArrayPrinter(f"table of {nodes}", lambda device: halftones(between(device)))
 
 
 def _stepped(seed: int) -> ArrayPrinter:
@@ -116,7 +93,7 @@ def _stepped(seed: int) -> ArrayPrinter:
     random = np.random.default_rng(seed)
     inks, steps = _separation(random), round(np.exp(random.uniform(np.log(20), np.log(200))))
     return ArrayPrinter(
-        f"{steps} steps", lambda device: _print(np.round(steps * inks(device)) / steps, _INKS)
+        f"{steps} steps", lambda device: halftones(np.round(steps * inks(device)) / steps)
     )
 
 
@@ -126,15 +103,15 @@ def _two_inks(seed: int) -> ArrayPrinter:
     gamma, share = random.uniform(0.8, 1.2), random.uniform(0.35, 0.65)
     swing = np.exp(random.uniform(np.log(0.5), np.log(4)))
     curve = random.normal(0.0, 0.08)
-    warm = 0.95 * _BLACK + random.uniform(0.05, 0.4) * _YELLOW + random.uniform(0, 0.1) * _MAGENTA
-    cool = 0.95 * _BLACK + random.uniform(0.05, 0.4) * _CYAN + random.uniform(0, 0.1) * _MAGENTA
+    warm = 0.95 * BLACK + random.uniform(0.05, 0.4) * YELLOW + random.uniform(0, 0.1) * MAGENTA
+    cool = 0.95 * BLACK + random.uniform(0.05, 0.4) * CYAN + random.uniform(0, 0.1) * MAGENTA
 
     def respond(device: Array) -> Array:
         level = device.mean(axis=1)
         amount = (1 - level) ** gamma
         part = share + curve * np.sin(2 * np.pi * level) + swing * (device[:, 0] - device[:, 2])
         part = 0.5 + 0.5 * np.tanh(2 * (part - 0.5))
-        return _print(np.column_stack([amount * part, amount * (1 - part)]), (warm, cool))
+        return halftones(np.column_stack([amount * part, amount * (1 - part)]), (warm, cool))
 
     return ArrayPrinter("two inks", respond)
 

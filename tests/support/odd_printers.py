@@ -13,7 +13,13 @@ from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
-from support.array_printers import halftone_printer, reversal_printer
+from support.array_printers import (
+    SRGB_D50,
+    ArrayPrinter,
+    halftone_printer,
+    noisy_sheet,
+    reversal_printer,
+)
 from support.correction_loop import chart, fading
 from support.lab_printers import axis_printer, random_printer
 
@@ -34,29 +40,17 @@ _GREY_OF: tuple[Answer, ...] = (
 )
 
 
-@dataclass(frozen=True)
-class OddPrinter:
-    """A printer with its name and kind; `lab` takes device values (n, 3)."""
-
-    kind: str
-    name: str
-    answer: Answer
-
-    def lab(self, device: Array) -> Array:
-        return self.answer(np.clip(np.asarray(device, dtype=np.float64), 0.0, 1.0))
-
-
-def _ordinary(random: np.random.Generator, number: int) -> OddPrinter:
+def _ordinary(random: np.random.Generator, number: int) -> ArrayPrinter:
     if number % 3 == 0:
         start, power = random.uniform(0.3, 0.8), random.uniform(1.0, 1.6)
         gammas = tuple(random.uniform(0.9, 1.15, 3))
         made: object = halftone_printer(start, gammas=gammas, removal=0.4, black_power=power)
     else:
         made = random_printer(1000 + number)
-    return OddPrinter("ordinary", f"ordinary {number}", made.lab)  # type: ignore[attr-defined]
+    return ArrayPrinter(f"ordinary {number}", made.lab)  # type: ignore[attr-defined]
 
 
-def _grey_mode(random: np.random.Generator, number: int) -> OddPrinter:
+def _grey_mode(random: np.random.Generator, number: int) -> ArrayPrinter:
     """One grey of all values, then a tone curve with a tint: even, or changing with the tone."""
     even = number % 4 < 2
     grey = _GREY_OF[number // 2 % len(_GREY_OF)]
@@ -71,10 +65,10 @@ def _grey_mode(random: np.random.Generator, number: int) -> OddPrinter:
             lab = np.column_stack([lab[:, 0], tint * np.minimum(share, 1.0)])
         return np.asarray(lab)
 
-    return OddPrinter("grey mode", f"{'even' if even else 'uneven'} grey mode {number}", answer)
+    return ArrayPrinter(f"{'even' if even else 'uneven'} grey mode {number}", answer)
 
 
-def _steps(random: np.random.Generator, number: int) -> OddPrinter:
+def _steps(random: np.random.Generator, number: int) -> ArrayPrinter:
     """Near-neutral values snap: to grey within a reach, or to a coarse raster of departures."""
     under = random_printer(3000 + number)
     size = (0.03, 0.05, 0.08, 0.12, 0.17)[number // 2 % 5] * random.uniform(0.85, 1.15)
@@ -90,24 +84,24 @@ def _steps(random: np.random.Generator, number: int) -> OddPrinter:
         return under.lab(np.clip(values, 0.0, 1.0))
 
     how = "raster of" if raster else "snap within"
-    return OddPrinter("steps", f"{how} {size:.2f}, {number}", answer)
+    return ArrayPrinter(f"{how} {size:.2f}, {number}", answer)
 
 
-def _blocked(random: np.random.Generator, number: int) -> OddPrinter:
+def _blocked(random: np.random.Generator, number: int) -> ArrayPrinter:
     """All tones below a level print as black: at once, or softly."""
     below = (0.04, 0.07, 0.1, 0.15, 0.22)[number // 2 % 5] * random.uniform(0.85, 1.15)
     if number % 4 < 2:
         soft = reversal_printer(random.uniform(0.01, 0.04), below, random.uniform(0, 6))
-        return OddPrinter("blocked", f"softly blocked below {below:.2f}, {number}", soft.lab)
+        return ArrayPrinter(f"softly blocked below {below:.2f}, {number}", soft.lab)
     under = random_printer(4000 + number)
 
     def answer(device: Array) -> Array:
         return under.lab(np.maximum((device - below) / (1 - below), 0.0))
 
-    return OddPrinter("blocked", f"blocked below {below:.2f}, {number}", answer)
+    return ArrayPrinter(f"blocked below {below:.2f}, {number}", answer)
 
 
-def _over_inked(random: np.random.Generator, number: int) -> OddPrinter:
+def _over_inked(random: np.random.Generator, number: int) -> ArrayPrinter:
     """Below a level more ink prints lighter, by up to some units of L*."""
     below = (0.06, 0.09, 0.13, 0.18, 0.25)[number // 2 % 5] * random.uniform(0.85, 1.15)
     depth = (1.5, 3.0, 5.0, 8.0)[number // 2 % 4] * random.uniform(0.8, 1.2)
@@ -121,16 +115,14 @@ def _over_inked(random: np.random.Generator, number: int) -> OddPrinter:
         lab[:, 0] = np.where(lack > 0, L + (lab[:, 0] - _mean_L(under.lab, device)), lab[:, 0])
         return lab
 
-    return OddPrinter(
-        "over-inked", f"over-inked below {below:.2f} by {depth:.1f}, {number}", answer
-    )
+    return ArrayPrinter(f"over-inked below {below:.2f} by {depth:.1f}, {number}", answer)
 
 
 def _mean_L(lab: Answer, device: Array) -> Array:
     return lab(np.repeat(device.mean(axis=1, keepdims=True), 3, axis=1))[:, 0]
 
 
-def _coarse(random: np.random.Generator, number: int) -> OddPrinter:
+def _coarse(random: np.random.Generator, number: int) -> ArrayPrinter:
     """Tones in few steps: each channel keeps so many values."""
     count = (12, 20, 32, 48, 64)[number // 2 % 5]
     under = random_printer(6000 + number)
@@ -138,10 +130,10 @@ def _coarse(random: np.random.Generator, number: int) -> OddPrinter:
     def answer(device: Array) -> Array:
         return under.lab(np.round(device * (count - 1)) / (count - 1))
 
-    return OddPrinter("coarse", f"{count} values a channel, {number}", answer)
+    return ArrayPrinter(f"{count} values a channel, {number}", answer)
 
 
-def _by_the_least(random: np.random.Generator, number: int) -> OddPrinter:
+def _by_the_least(random: np.random.Generator, number: int) -> ArrayPrinter:
     """Black ink by the least of the inks, which it replaces from light tones on, and strongly.
 
     A kink on the grey axis: which ink is the least changes there.
@@ -161,15 +153,10 @@ def _by_the_least(random: np.random.Generator, number: int) -> OddPrinter:
         rgb = 0.9 * 10.0 ** -(laid @ density)
         return np.asarray(xyz_to_lab(rgb @ SRGB_D50.T, SRGB_D50.sum(axis=1)))
 
-    return OddPrinter("by the least", f"black by the least ink, {number}", answer)
+    return ArrayPrinter(f"black by the least ink, {number}", answer)
 
 
-SRGB_D50 = np.array(  # sRGB primaries adapted to D50 (IEC 61966-2-1, Bradford; memory)
-    [[0.4361, 0.3851, 0.1431], [0.2225, 0.7169, 0.0606], [0.0139, 0.0971, 0.7141]]
-)
-
-
-def _near_neutral_already(random: np.random.Generator, number: int) -> OddPrinter:
+def _near_neutral_already(random: np.random.Generator, number: int) -> ArrayPrinter:
     """A print that is on its aims already, but for little."""
     levels = np.linspace(0.0, 1.0, 65)
     paper = np.array([96.0, *random.normal(0, 1.5, 2)])
@@ -177,10 +164,10 @@ def _near_neutral_already(random: np.random.Generator, number: int) -> OddPrinte
     lab = fading(levels, paper, black)
     wave = np.sin(np.pi * levels)[:, None] * random.normal(0.0, 0.15, 3)
     under = axis_printer("neutral already", levels, lab + wave)
-    return OddPrinter("neutral already", f"neutral already {number}", under.lab)
+    return ArrayPrinter(f"neutral already {number}", under.lab)
 
 
-KINDS: dict[str, Callable[[np.random.Generator, int], OddPrinter]] = {
+KINDS: dict[str, Callable[[np.random.Generator, int], ArrayPrinter]] = {
     "ordinary": _ordinary,
     "grey mode": _grey_mode,
     "steps": _steps,
@@ -194,7 +181,7 @@ KINDS: dict[str, Callable[[np.random.Generator, int], OddPrinter]] = {
 
 
 @cache
-def odd_printer(kind: str, number: int) -> OddPrinter:
+def odd_printer(kind: str, number: int) -> ArrayPrinter:
     """Give a driver of a kind; even numbers for tuning, odd ones kept out."""
     return KINDS[kind](np.random.default_rng([number, *map(ord, kind)]), number)
 
@@ -219,7 +206,7 @@ class JudgedPrint:
         return float(np.hypot(self.mean_Ch, self.mean_L))
 
 
-def judged(who: OddPrinter, made: Correction | None = None) -> JudgedPrint:
+def judged(who: ArrayPrinter, made: Correction | None = None) -> JudgedPrint:
     """Judge what a printer makes of greys, sent as they are or through a correction."""
     grey = np.repeat(LEVELS[:, None], 3, axis=1)
     axis = who.lab(np.repeat(np.linspace(0, 1, 257)[:, None], 3, axis=1))
@@ -234,12 +221,9 @@ def judged(who: OddPrinter, made: Correction | None = None) -> JudgedPrint:
 
 
 def sheet(
-    who: OddPrinter, seed: int, noise: float = 0.15, device: Array | None = None,
+    who: ArrayPrinter, seed: int, noise: float = 0.15, device: Array | None = None,
     sent: Array | None = None,
 ) -> Reading:  # fmt: skip
     """Print the usual chart of 147 patches, or another, and read it."""
     values = chart(True) if device is None else device
-    lab = who.lab(values if sent is None else sent)
-    lab = lab + np.random.default_rng(seed).normal(0.0, noise, lab.shape)
-    ids = tuple(str(number) for number in range(len(values)))
-    return Reading("sheet", "sheet", ids, values, lab)
+    return noisy_sheet(values, who.lab(values if sent is None else sent), seed, noise)
