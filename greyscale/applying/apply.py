@@ -47,8 +47,6 @@ def targets(images: Sequence[Path], out: str) -> tuple[Path, ...]:
 
     Parameters
     ----------
-    images
-        The pictures.
     out
         A file for a single picture; a folder, in which names are kept, for several, or where it
         is one, or ends as no file does.
@@ -161,8 +159,6 @@ def working_space(
     ----------
     correction
         The correction; its `path` names the space.
-    embedded
-        The picture's own profile.
     file
         An ICC profile, where the name alone does not lead to it.
 
@@ -268,8 +264,6 @@ class Applied:
 
     Attributes
     ----------
-    path
-        Where the corrected picture is.
     width, height, bits
         Its size in pixels, and bits of each channel.
     source
@@ -280,8 +274,6 @@ class Applied:
         That encoding.
     profile
         The name of the profile embedded; None for a printer's own values.
-    remarks
-        What was decided, as sentences to be shown.
     layout
         Where the layout of the control strip is; None without one.
     """
@@ -312,12 +304,8 @@ def apply_correction(
     ----------
     correction, folder
         The correction, and the folder it was read from.
-    path
-        The picture: TIFF, PNG or JPEG.
     target
         Where the corrected one goes; its ending says in which format.
-    options
-        See `ApplyOptions`.
     advance
         Called with the share of the work done, from 0 to 1.
 

@@ -82,15 +82,11 @@ def processor(
 
     Parameters
     ----------
-    curve
-        The correction.
     axis
         The level of values in equal steps, shape (n,), through which each channel goes first;
         None where they are levels already.
     kind
         uint16 or float32.
-    lut_3d
-        A 3D LUT to take in the curve's place.
 
     Raises
     ------
@@ -185,10 +181,7 @@ class BandCorrection:
     def __call__(self, band: Codes) -> Codes:
         """Return the corrected band, of the target's kind and channels.
 
-        Parameters
-        ----------
-        band
-            Shape (rows, columns, channels), of the source's kind; it may be changed.
+        The band, (rows, columns, channels) of the source's kind, may be changed.
         """
         colours, rest = band[..., : self.source.colours], band[..., self.source.colours :]
         if self.source.colours == 3 and not self.coloured:
@@ -319,8 +312,6 @@ def conversion_of(
 
     Parameters
     ----------
-    picture
-        The picture.
     target
         The encoding that levels have.
     stated

@@ -71,12 +71,8 @@ class SmallPicture:
         grey of equal luminance.
     shares
         Shape (256,): share of the whole picture in each of as many equal steps of level.
-    pixels
-        How many pixels the picture has.
     source
         What its values stood for: a profile's name, or an encoding's.
-    remarks
-        What reading it decided.
     """
 
     levels: Array
@@ -97,10 +93,6 @@ def small_picture(
 
     Parameters
     ----------
-    path
-        A TIFF, PNG or JPEG.
-    encoding
-        That of the levels wanted.
     stated
         What the values of a picture stand for that does not say so itself.
     longest
@@ -198,10 +190,7 @@ def _in_multiples(
 def _resized(light: Any, width: float, height: float, longest: int) -> Array:
     """Filter to the final size, by Lanczos' windowed sinc as Pillow has it.
 
-    Parameters
-    ----------
-    width, height
-        Of the picture in its pixels; the last ones of a row and column may lie there in part.
+    Width and height are the picture's; the last of its pixels may lie there in part.
     """
     from PIL import Image
 
@@ -238,8 +227,6 @@ class Side:
     ----------
     name
         What it shows, as "before".
-    tones
-        How each level prints.
     neutrality
         What that means for this picture: ΔCh over its tones, and how much of it lies in casts.
     """
@@ -255,8 +242,6 @@ class Preview:
 
     Attributes
     ----------
-    picture
-        The picture, made small.
     sides
         Before and after a correction; or, without one, as aimed and as it prints.
     print_name
@@ -265,13 +250,9 @@ class Preview:
         Its measuring condition, as far as it is known.
     light
         The name of the light that the print is seen under.
-    correction
-        The correction's name, if there is one.
     expected
         How far a print made through it is expected to be from the aim, as a sentence; empty
         without one.
-    remarks
-        What was decided, as sentences to be shown.
     """
 
     picture: SmallPicture
@@ -323,14 +304,10 @@ def preview(
     ----------
     reading
         Of the uncorrected ramp on this paper.
-    image
-        The picture, before any correction.
     light
         What the print is seen under.
     correction
         Shows the print before and after it; else as aimed and as it prints.
-    options
-        See `PreviewOptions`.
     advance
         Called with the share of the work done, from 0 to 1.
     made_small

@@ -73,15 +73,7 @@ class Strip:
         return self.side in (ABOVE, BELOW)
 
     def layout(self, name: str, correction: Correction) -> Layout:
-        """The layout of the strip, by which it is read: its levels are those before the correction.
-
-        Parameters
-        ----------
-        name
-            What it is called.
-        correction
-            That it is printed through.
-        """
+        """The layout by which the strip is read: its levels are those before the correction."""
         numbers = [str(number) for number in range(1, len(self.levels) + 1)]
         return Layout(
             name=name,

@@ -99,10 +99,6 @@ def did_you_mean(word: str, known: Iterable[str], *, files: bool = False) -> str
 
     Parameters
     ----------
-    word
-        What was written.
-    known
-        The names there are.
     files
         Whether a file may be named instead; those beside the path are looked at as well.
 

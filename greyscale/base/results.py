@@ -51,8 +51,6 @@ class PrintFacts(PrintNames, MeasuredAs):
     ----------
     inks
         As a file or a person names them.
-    instrument
-        What measured it.
     printed, created
         When it was printed, and when it was measured.
     sent_through

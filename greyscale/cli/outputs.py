@@ -177,10 +177,7 @@ def taken(
 ) -> tuple[list[Reading], str]:
     """Read readings, one of each file; give with them what is to be said of the checks.
 
-    Parameters
-    ----------
-    by_layout
-        Whether they are checked against the layout as well: where all are of that one chart.
+    `by_layout` checks them against the layout as well: where all are of that one chart.
 
     Raises
     ------
@@ -199,13 +196,6 @@ def taken(
 @numpy_on_one_thread
 def checked(readings: Sequence[Reading], unchecked: bool, chart: Layout | None = None) -> str:
     """Refuse readings that are certainly misread; give what is to be said of the checks.
-
-    Parameters
-    ----------
-    unchecked
-        Whether the person wants them taken as they are.
-    chart
-        The layout of all of them, if it is known.
 
     Raises
     ------
@@ -245,8 +235,6 @@ class Results:
     ----------
     json_file
         Of `--json`; "-" is standard output, and nothing else is said there.
-    folder, pdf, shown
-        Of `-o`, `--pdf` and `--open`.
 
     Raises
     ------
@@ -284,8 +272,6 @@ class Results:
 
         Parameters
         ----------
-        data, report
-            The result as plain data, and as a report.
         every
             Whether the terminal shows all of the report.
         inputs

@@ -130,13 +130,9 @@ def record_drying(
 
 
 def correction_entry(log: PrintLog, given: str, added: list[Added]) -> int:
-    """Return the entry of a correction, by its number or its folder, which is added if it is new;
-    "none" is none.
+    """Return the entry of a correction, by its number or its folder; "none" is none.
 
-    Parameters
-    ----------
-    added
-        What was added so far; the correction is put to it.
+    A folder that is new is added, and put to what was added so far.
     """
     from greyscale.records.add_reading import WITHOUT
     from greyscale.records.adding import add_correction

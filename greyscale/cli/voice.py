@@ -122,11 +122,7 @@ def progress(what: str, known: bool = True) -> Iterator[Callable[[float], None]]
     """Yield a function to be called with the share of the work done, from 0 to 1.
 
     A bar is shown once the work has taken a second; never where standard error is no terminal.
-
-    Parameters
-    ----------
-    known
-        Whether anything tells how much is left; else it is said for how long the work lasts.
+    Where it is not `known` how much is left, it is said for how long the work lasts.
     """
     from rich.console import Console
 

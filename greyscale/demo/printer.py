@@ -276,19 +276,13 @@ class SimulatedPrinter:
 
         Parameters
         ----------
-        ids
-            `SAMPLE_ID` of each of the n patches.
         device
             Shape (n, 3), the chart's device values, 0 to 1.
         sent
             What was sent to the printer in their place, shape (n, 3): the chart's values
             through a correction. None sends `device`.
-        places
-            Strip letter and number of each patch.
         noise
             Standard deviation of each of L*, a*, b* from patch to patch.
-        seed
-            Same seed, same noise.
         condition
             "M0", "M1" or "M2".
         hours

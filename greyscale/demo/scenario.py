@@ -360,10 +360,7 @@ def _write_pair(left: Array, right: Array, path: Path) -> None:
 def cast_enlarged(lab: Array, gain: float) -> Array:
     """Enlarge the distance of a print's a*, b* from the neutral aim; L* stays.
 
-    Parameters
-    ----------
-    lab
-        Shape (..., 3); its lightest tone is taken for the paper, its darkest for black.
+    Of lab, (..., 3), the lightest tone is taken for the paper, the darkest for black.
     """
     tones = lab.reshape(-1, 3)
     paper, black = tones[np.argmax(tones[:, 0])], tones[np.argmin(tones[:, 0])]

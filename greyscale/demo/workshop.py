@@ -70,14 +70,9 @@ def as_exported(reading: Reading) -> Reading:
 
 
 def strip_read_backwards(reading: Reading, strip: str) -> Reading:
-    """Return the reading as it is when one strip was drawn through from its wrong end.
+    """Return the reading as it is when a strip was drawn through from its wrong end.
 
     The file names the patches in the order of the chart; what was measured stands reversed.
-
-    Parameters
-    ----------
-    strip
-        The strip's letter.
 
     Raises
     ------
@@ -109,15 +104,7 @@ def measured_at(hours: float) -> datetime:
 
 @dataclass(frozen=True)
 class Workshop:
-    """Where the demo's job happens. Steps pass their work on as files in the folder.
-
-    Attributes
-    ----------
-    folder
-        Everything is written here.
-    printer
-        The simulated printer on the job's paper.
-    """
+    """Where the demo's job happens. Steps pass their work on as files in the folder."""
 
     folder: Path
     printer: SimulatedPrinter

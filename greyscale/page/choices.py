@@ -140,13 +140,7 @@ class Choices:
 
 
 def choices_in(given: Mapping[str, Any], pictures: Collection[str] = ()) -> Choices:
-    """Take the choices from an address or a form; names that are not known are the usual ones.
-
-    Parameters
-    ----------
-    pictures
-        Names of those that there are to choose from.
-    """
+    """Take the choices from an address or a form; names that are not known are the usual ones."""
     asked = {name: str(given.get(name) or "").strip()[:200] for name in vars(Choices())}
     return Choices(
         aim=asked["aim"] if asked["aim"] in TONE_AIMS else DEFAULT_TONE_AIM,

@@ -34,8 +34,6 @@ class Job:
     ----------
     number
         From 1, in the order in which they were begun.
-    what
-        What it does, in a few words.
     arguments
         The command without the program's name.
     folder
@@ -44,8 +42,6 @@ class Job:
         What it is to leave.
     code
         Its exit code; None while it works.
-    told
-        What it said.
     """
 
     number: int

@@ -215,10 +215,7 @@ def foretold(
     """What `greyscale correct` would promise by some choices; of one printer quickly after the
     first time, and whatever light it is looked at under.
 
-    Parameters
-    ----------
-    folder
-        Where the picture lies that it is for, if the choices name one.
+    The picture that they name, if any, lies in `folder`.
     """
     picture = folder / choices.picture if folder is not None and choices.picture else None
     state = None if picture is None else _state(picture)
@@ -301,12 +298,9 @@ def _judging(reading: Reading, correction: Correction) -> Future[Verification]:
 def verified(
     measured: Measured, made: Made, patience: float = PATIENCE
 ) -> Verification | BadInput | None:
-    """What `greyscale verify` finds; None while it is not known yet.
+    """What `greyscale verify` finds; None while it is not known yet, after so many seconds.
 
-    Parameters
-    ----------
-    patience
-        Seconds to wait for it: whether another round pays may take some to find out.
+    Whether another round pays may take some to find out.
     """
     try:
         return _judging(measured.reading, made.correction).result(patience)

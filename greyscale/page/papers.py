@@ -116,10 +116,6 @@ class Paper:
     ----------
     key
         What it is called in addresses.
-    folder
-        Where its files are.
-    name
-        For a person.
     sheets, loose, corrections
         Each the oldest first; `loose` are readings that belong to no sheet here.
     """

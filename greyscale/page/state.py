@@ -48,8 +48,6 @@ class State:
         What to do next: one of the names above.
     label
         The same in words, as a button has them.
-    sheet, measured, made
-        What that is about.
     ready
         When the sheet that was printed can be measured.
     """
@@ -265,11 +263,7 @@ class Shown:
 def shown_of(paper: Paper, name: str | None) -> Shown | None:
     """Choose the reading to show; None where there is none.
 
-    Parameters
-    ----------
-    name
-        Of the file that is asked for; None takes what the next step is about, then the last
-        reading of a sheet, then any.
+    The file of that name; else what the next step is about, the last reading of a sheet, or any.
     """
     asked = next((one for one in paper.readings if one.name == name), None)
     measured = asked or state_of(paper).measured or _last(paper)

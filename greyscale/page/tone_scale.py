@@ -46,10 +46,6 @@ class Row:
 
     Attributes
     ----------
-    name, about
-        What it shows.
-    lines
-        The courses.
     limit, reach
         The tolerance, and what the edges of the row stand for.
     band
@@ -147,10 +143,7 @@ def tone_scale(analysis: Analysis) -> ToneScale:
 def histogram(shares: Array) -> str:
     """Return the points of a picture's histogram on the same axis, the largest share 100 high.
 
-    Parameters
-    ----------
-    shares
-        Shape (n,): share of the picture at each of n evenly spaced levels.
+    Shares, (n,), are of the picture at each of n evenly spaced levels.
     """
     # Bare paper and solid black, often most of a picture, would leave nothing to see of the rest.
     tallest = float(np.sort(shares)[-3]) or float(shares.max()) or 1.0

@@ -44,12 +44,8 @@ class ColourProfile:
 
     Attributes
     ----------
-    name
-        Its description.
     colours
         1 for grey, 3 for R, G, B.
-    data
-        The profile itself.
     """
 
     name: str
@@ -65,10 +61,6 @@ def colour_profile(data: bytes, source: object, remedy: str = IN_A_PICTURE) -> C
 
     Parameters
     ----------
-    data
-        The profile.
-    source
-        The file it comes from, for messages.
     remedy
         What to do about one that cannot be used, for messages.
 

@@ -22,8 +22,6 @@ class Format:
 
     Attributes
     ----------
-    name
-        What it is called.
     endings
         Of its files' names.
     kinds

@@ -161,12 +161,7 @@ def read_layout(file: BinaryIO) -> tuple[Layout, int]:
 def read_directory(
     file: BinaryIO, offset: int, layout: Layout, wanted: frozenset[int] | None = None
 ) -> Directory:
-    """Read a directory; entries of no known type are left out.
-
-    Parameters
-    ----------
-    wanted
-        Tags to read; None reads all.
+    """Read a directory, or what is wanted of it; entries of no known type are left out.
 
     Raises
     ------
@@ -298,8 +293,6 @@ class Exif:
 
     Attributes
     ----------
-    main
-        What describes the picture.
     photo, place, interoperability
         The directories of the exposure, of GPS, and the small one within the first.
     """

@@ -63,8 +63,6 @@ class Metadata:
         None where the file does not tell.
     exif
         A block of EXIF (see `greyscale.pictures.metadata`), the orientation in it.
-    xmp
-        An XMP packet.
     iptc
         IPTC records, as in TIFF's tag 33723.
     resources
@@ -111,10 +109,6 @@ class Form:
     alpha
         What the first of the extra channels is: `STRAIGHT` or `MULTIPLIED` transparency; None
         if it is something else, or there is none.
-    profile
-        The ICC profile embedded in it.
-    metadata
-        What it says of itself.
     compression
         For TIFF: "lzw", "deflate", or None.
     """
@@ -183,12 +177,8 @@ class Picture:
 
     Attributes
     ----------
-    path
-        The file.
     format
         "TIFF", "PNG" or "JPEG".
-    form
-        How it is stored.
     encoding
         What the file says of its values where it has no profile: "srgb", "gamma-2.2", ... as
         `greyscale.aims.tone` names them; None where it says nothing.

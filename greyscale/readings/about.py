@@ -102,8 +102,6 @@ def observer_in(words: str, about_observer: bool = False) -> str | None:
 
     Parameters
     ----------
-    words
-        The text.
     about_observer
         Whether the text speaks of nothing else, so that a bare number is enough.
 

@@ -75,12 +75,6 @@ class Measurements:
 
     Attributes
     ----------
-    source
-        The file's path, for messages.
-    about
-        What it says of itself.
-    ids
-        Of each patch, as stated.
     device
         Name of `fields.DEVICE_FIELDS` and its values, shape (n,) each.
     spectra, wavelengths
@@ -89,12 +83,6 @@ class Measurements:
         Where the names of the columns tell.
     lab, xyz
         Shape (n, 3) each, or None.
-    places
-        Strip letter and number of each patch, or None.
-    lines
-        The line of each patch, or None.
-    header_line
-        The line that names the columns, or None.
     numbered
         Whether the file has no ids, and the patches are numbered as they stand in it.
     remarks
@@ -166,12 +154,8 @@ class Measurements:
     def factors(self, units: Units | None = None) -> tuple[Array | None, Array | None]:
         """Return reflectance factors (n, m) on rising wavelengths (m,), nm; None without spectra.
 
-        What is decided goes to `remarks`.
-
-        Parameters
-        ----------
-        units
-            As a person states them; None takes the file's word, else decides from the data.
+        What is decided goes to `remarks`. Units that a person states come before the file's word,
+        and that before what the data tell.
 
         Raises
         ------

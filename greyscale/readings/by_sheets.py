@@ -46,8 +46,6 @@ class Glass:
     ----------
     wavelengths, transmittance
         Shape (n,): nm, and from 0 to 1.
-    bare, behind
-        The files it is from.
     """
 
     wavelengths: Array

@@ -49,8 +49,6 @@ class DeviceValues:
         Shape (k, 3): R, G, B from 0 to 1.
     rows
         Shape (k,): which of the file's patches they belong to; those of another ramp are left out.
-    remarks
-        What was decided, as sentences.
     """
 
     values: Array
@@ -73,8 +71,6 @@ def device_values(
     ----------
     columns
         Name of `DEVICE_FIELDS` and its values, shape (n,) each.
-    source
-        The file's path, for messages.
     lightness
         L* of the patches, shape (n,), where it is known: it tells a chart on 0-100 that stops
         short of white from one on 0-255, and a grey tone from an amount of ink.
@@ -82,8 +78,6 @@ def device_values(
         For C, M, Y and K: which ramp is meant.
     full_scale
         What stands for white (RGB, grey) or full ink, where the file says so.
-    lines
-        The line of each patch, for messages.
 
     Raises
     ------

@@ -43,8 +43,6 @@ class TextTable:
         The keyword lines before the table's data, in their order; KEYWORD declarations too.
     fields
         The names of BEGIN_DATA_FORMAT, as spelt.
-    fields_line
-        The line on which they begin.
     rows
         The n rows, each with as many words as there are fields.
     lines
@@ -76,13 +74,6 @@ def parse_file(path: Path | str) -> TextFile:
 
 def parse(text: str, source: object) -> TextFile:
     """Parse the text of an ISO 28178 file.
-
-    Parameters
-    ----------
-    text
-        The whole file.
-    source
-        Its path, for messages.
 
     Raises
     ------
@@ -372,8 +363,6 @@ def file_text(
     ----------
     keywords
         In their order; those that are not of ISO 28178 are declared.
-    fields
-        Names of the columns.
     rows
         The cells, without quotes.
     """

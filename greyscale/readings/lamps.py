@@ -60,12 +60,8 @@ def lamp(name: str, wavelengths: Array, power: Array, source: str) -> Light:
 
     Parameters
     ----------
-    name
-        What to call the light.
     wavelengths, power
         Shape (n,): nm, in any order; power in any unit, as dimming changes nothing.
-    source
-        The file, for messages.
 
     Raises
     ------

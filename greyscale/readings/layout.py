@@ -68,8 +68,6 @@ class Layout:
 
     Attributes
     ----------
-    name
-        What the chart is called.
     ids
         `SAMPLE_ID` of each of the n patches; no two are alike.
     places

@@ -208,8 +208,6 @@ class AveragedReading:
         One patch per device value, in order of first appearance; ids are those of the first.
     counts
         Shape (n,): how often each was measured.
-    repeatability
-        What the repeats say.
     """
 
     reading: Reading

@@ -122,15 +122,7 @@ def read_bytes(
 
 @dataclass(frozen=True)
 class Contents:
-    """What a file holds: its bytes, and its text for the formats that are text.
-
-    Attributes
-    ----------
-    data
-        Its bytes.
-    source
-        Its path, or what else to call it in messages.
-    """
+    """What a file holds: its bytes, and its text for the formats that are text."""
 
     data: bytes
     source: Path | str

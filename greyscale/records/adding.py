@@ -62,13 +62,7 @@ if TYPE_CHECKING:
 
 
 def name_id(log: PrintLog, what: str, name: str | None) -> int | None:
-    """Return the row of a printer, paper, inks or settings, made if it is new; None for none.
-
-    Parameters
-    ----------
-    what
-        A key of `TABLES`.
-    """
+    """Return the row of a name in one of `TABLES`, made if it is new; None for no name."""
     if name is None or not name.strip():
         return None
     table, plain = TABLES[what], name_key(name)
@@ -164,8 +158,6 @@ def insert_entry(
     ----------
     moment
         When, and where that is known from.
-    names
-        Printer, paper, inks and settings.
     added, version
         When it came into a log first, and by which program; None is now.
     """
@@ -510,8 +502,6 @@ def add_print(
         by default.
     correction, strip
         Entries of the correction, and of the reading of the control strip.
-    uncorrected
-        Whether it is told that there was no correction.
 
     Raises
     ------
@@ -632,13 +622,7 @@ def edition_of(log: PrintLog, title: str) -> tuple[int, ...]:
 
 
 def add_drying(log: PrintLog, drying: Drying, told: Stated) -> Added | None:
-    """Add after how long a paper is dry; None where that is not known.
-
-    Parameters
-    ----------
-    told
-        Printer, paper, inks and settings that it was found of.
-    """
+    """Add after how long the paper that is told of is dry; None where that is not known."""
     if drying.settled is None:
         return None
     series = drying.series

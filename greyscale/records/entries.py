@@ -131,8 +131,6 @@ class CorrectionDetails(MeasuredAs):
         in the log.
     condition, backing, observer, aim, neutral, toning
         As in `greyscale.correction.record.Correction`.
-    sources
-        The readings that it was made from.
     promised_mean_delta_Ch, promised_max_delta_Ch
         What it promised of a print when it was made; None where an earlier program added it.
     """
@@ -230,13 +228,7 @@ def _object(text: object) -> dict[str, Any] | None:
 
 @dataclass(frozen=True)
 class NoteDetails:
-    """A remark in a person's own words.
-
-    Attributes
-    ----------
-    about
-        The entry that it is about, or None.
-    """
+    """A remark in a person's own words."""
 
     text: str
     about: int | None
@@ -310,8 +302,6 @@ class Entry(LoggedNames):
         Its number in this log.
     uid
         Its name in every log it is copied to: hexadecimal digits.
-    kind
-        One of `KINDS`.
     moment
         When it was measured, made, judged or noted, by the clock of that place.
     moment_from

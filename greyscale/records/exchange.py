@@ -121,10 +121,7 @@ def _exported(
 ) -> tuple[str, int, tuple[Damage, ...]]:
     """Return the JSON of all that is sound, how many entries that is, and what was left out.
 
-    Parameters
-    ----------
-    placed
-        Says where the content of a kept file is; asked for each once.
+    `placed` says where the content of a kept file is; it is asked for each once.
     """
     with log.at_one_time():
         entries, damages = look_through(log)
@@ -161,13 +158,7 @@ def _refuse_others(target: Path) -> None:
 
 
 def entry_data(entry: Entry, name_of: Callable[[int], int | str | None]) -> Data:
-    """Return an entry as plain data.
-
-    Parameters
-    ----------
-    name_of
-        What stands for another entry, given by its number; None where that one is lost.
-    """
+    """Return an entry as plain data; other entries by what `name_of` gives for their numbers."""
     common = {
         "uid": entry.uid,
         "kind": entry.kind,
@@ -311,12 +302,7 @@ class Imported:
 
 
 def import_log(log: PrintLog, path: Path | str) -> Imported:
-    """Add what an export holds, all or nothing. The same again changes nothing.
-
-    Parameters
-    ----------
-    path
-        A JSON file, or a folder with `print-log.json`, as `greyscale log export` writes them.
+    """Add what an export, a file or a folder, holds, all or nothing; the same again adds nothing.
 
     Raises
     ------

@@ -347,10 +347,7 @@ def one_group(entries: Iterable[Entry], source: object) -> tuple[Entry, ...]:
 def has(entry: Entry, **wanted: str | None) -> bool:
     """Say whether a reading has what is asked for of its `likeness`; "none": what is unknown.
 
-    Parameters
-    ----------
-    wanted
-        By name: the whole text, whatever its case and spaces; None asks for nothing.
+    Each the whole text, whatever its case and spaces; None asks for nothing.
     """
     own = likeness(entry)
     return all(same_name(own[name], text) for name, text in wanted.items() if text is not None)
@@ -399,8 +396,6 @@ def dated_analyses(
     ----------
     entries
         Of readings, one group of `greyscale.records.find.groups`.
-    tolerance
-        The grade to judge by; None takes the usual one.
     watched
         Gives the entries one by one, as to show how far the work is.
 

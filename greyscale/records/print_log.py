@@ -509,8 +509,6 @@ def migrate(
     ----------
     connection
         In autocommit mode (`isolation_level` None).
-    source
-        The file, for messages.
     scripts
         The migrations; None takes those of this program.
 

@@ -50,11 +50,6 @@ def compute_figures(log: PrintLog, entries: Iterable[int]) -> dict[int, Numbers]
     """Compute some readings' numbers, by `COLUMNS`, and keep them where the log can be written.
 
     A reading that has no ramp, or can no longer be read, has none.
-
-    Parameters
-    ----------
-    entries
-        Of readings.
     """
     found = {number: _figures(log, number) for number in entries}
     # Elsewhere they are computed again when they are asked for again.
@@ -110,10 +105,7 @@ Readings = Sequence[_Reading]
 def followed(histories: Sequence[Readings]) -> Readings:
     """The history that was read last, of those that are long enough to tell of a change.
 
-    Parameters
-    ----------
-    histories
-        Of readings that compare; each the oldest first, and the latest read comes last.
+    Each has readings that compare, the oldest first; the latest read comes last.
     """
     told = [history for history in histories if len(history) >= LEAST_READINGS] or histories
     return told[-1] if told else ()

@@ -224,12 +224,8 @@ def analysis_report(
 ) -> Report:
     """Make the report of one or more analyses, with `analysis.json` and a `patches.csv` for each.
 
-    With several readings, the names of figures and tables begin with each reading's own.
-
-    Parameters
-    ----------
-    step
-        What to do next; by default what follows from the analyses alone.
+    With several readings, the names of figures and tables begin with each reading's own. Without
+    a `step` to do next, it is what follows from the analyses alone.
     """
     stems = _stems(analyses)
     if len(analyses) == 1:

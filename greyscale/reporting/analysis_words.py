@@ -315,10 +315,7 @@ def tone_words(analysis: Analysis) -> str:
 def response_sentences(response: Response, *, corrected: bool = False) -> tuple[str, ...]:
     """Say what is out of the ordinary in how a driver answers; nothing where nothing is.
 
-    Parameters
-    ----------
-    corrected
-        Whether it is said of a correction, which acts upon it.
+    Of one that is `corrected`, with what the correction does about it.
     """
     sentences = []
     if response.kind == LIGHTNESS:
@@ -445,12 +442,7 @@ def place_of(cast: Cast) -> str:
 
 
 def describe_cast(cast: Cast, whole: bool = False) -> str:
-    """Say a cast's hue, where it is, and its peak.
-
-    Parameters
-    ----------
-    whole
-        Whether it takes up the whole ramp.
+    """Say a cast's hue, where it is, and its peak; `whole` where it takes up the whole ramp.
 
     Examples
     --------
@@ -654,10 +646,7 @@ def _lightness(delta_L: float) -> str:
 def side_words(side: Side, expected: float | None = None) -> str:
     """Say how far one side departs from neutral over the picture, as measured, not as drawn.
 
-    Parameters
-    ----------
-    expected
-        The mean ΔCh to be expected, where it was counted from the whole picture.
+    By the mean ΔCh `expected`, where that was counted from the whole picture.
     """
     found = side.neutrality
     mean = found.mean_delta_Ch if expected is None else expected

@@ -24,10 +24,7 @@ def check_report(
 ) -> Report:
     """Return where, how sure, what was found and what to do, the surest first; then the verdict.
 
-    Parameters
-    ----------
-    further
-        A sentence on the repaired reading, if one was asked for.
+    `further` is a sentence on the repaired reading, if one was asked for.
     """
     found = [
         block

@@ -250,8 +250,6 @@ def write_report(
         Becomes `PAGE`; its pictures are saved under `FIGURES`, its texts beside it.
     inputs
         Files that must not be overwritten, beside the report's own inputs.
-    pdf
-        Write `PDF` as well.
 
     Returns
     -------

@@ -54,13 +54,7 @@ def _entry(entry: Entry) -> Data:
 
 
 def edition_facts(log: PrintLog, entry: Entry) -> list[tuple[str, str]]:
-    """Return what the log knows of a print beside its own entry, as names and texts.
-
-    Parameters
-    ----------
-    entry
-        Of a print.
-    """
+    """Return what the log knows of a print beside its own entry, as names and texts."""
     details = _print_details(entry)
     if details.chart:
         return []
@@ -183,13 +177,7 @@ def list_report(entries: Sequence[Entry], total: int) -> Report:
 
 
 def entry_report(entry: Entry, facts: Sequence[tuple[str, str]], written: Sequence[str]) -> Report:
-    """Return an entry in full.
-
-    Parameters
-    ----------
-    facts
-        What else is known of it: analysis, entries that point to it.
-    """
+    """Return an entry in full, with further facts: its analysis, entries that point to it."""
     return Report(
         "Print log",
         entry.name,

@@ -38,10 +38,6 @@ def chart_report(
     ----------
     files
         Its files, as `greyscale.charts.chart.write_chart` gives them.
-    through
-        The correction's folder, where it is sent through one.
-    remarks
-        Of the picture that it was made for.
     """
     counts, placement = chart.summary
     tiffs, pdf, layout = files[:-2], files[-2], files[-1]

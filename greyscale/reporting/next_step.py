@@ -31,13 +31,7 @@ def _with(layout: Path | None) -> tuple[str, ...]:
 
 
 def after_analysis(analyses: Sequence[Analysis], layout: Path | None = None) -> NextStep | None:
-    """Return what to do after one or more analyses: correct, read again, or keep the record.
-
-    Parameters
-    ----------
-    layout
-        The chart's layout, where the readings need it.
-    """
+    """Return what to do after one or more analyses: correct, read again, or keep the record."""
     if len(analyses) > 1:
         if not all(one.reading.spectral for one in analyses):
             return None
@@ -91,15 +85,7 @@ def _prove(through: str, source: Path | str, layout: Path | None = None) -> Next
 def after_check(
     result: CheckResult, layout: Path | None = None, repaired: Path | None = None
 ) -> NextStep | None:
-    """Return what to do with a reading that can be used, or repaired; findings say it of others.
-
-    Parameters
-    ----------
-    layout
-        The chart's layout, where it was given.
-    repaired
-        The repaired reading, where it was written.
-    """
+    """Return what to do with a reading that can be used, or repaired; findings say it of others."""
     from greyscale.readings.assemble import FROM_LAYOUT
 
     source, through = result.reading.source, result.reading.sent_through
@@ -206,8 +192,6 @@ class TypedComparison:
         comparison calls them.
     readings
         What was compared; without it, the files that the papers were read from.
-    layout
-        The chart's, where the readings need it.
     """
 
     options: tuple[str, ...] = ()
@@ -317,10 +301,7 @@ def after_drying(drying: Drying) -> NextStep:
 def after_trend(trend: Trend, db: Path | None = None) -> NextStep | None:
     """Return what to do if the print has moved; None where it has not.
 
-    Parameters
-    ----------
-    db
-        The print log, where it isn't the usual one.
+    `db` is the print log's file, where it isn't the usual one.
     """
     from greyscale.analysis.followed import CHANGED, TOO_FEW
     from greyscale.analysis.trend import is_noticed

@@ -96,10 +96,7 @@ def grounds(supports: Iterable[Support]) -> tuple[tuple[str, str], ...]:
 def grounds_note(supports: Iterable[Support], every: bool = True) -> str:
     """Return what is not a standard, a publication or a measurement, or "" if nothing.
 
-    Parameters
-    ----------
-    every
-        Name each; else say how many there are, and where to find them.
+    `every` one by name; else how many there are, and where to find them.
 
     Examples
     --------
@@ -219,15 +216,7 @@ Row = tuple[str | Swatch, ...]
 
 @dataclass(frozen=True)
 class Rows(Sequence[Row]):
-    """Rows of a table, each made when it is shown.
-
-    Attributes
-    ----------
-    of
-        What the rows are of.
-    making
-        Makes the row of one of them.
-    """
+    """Rows of a table, each made when it is shown."""
 
     of: Sequence[Any]
     making: Callable[[Any], Row]
@@ -257,8 +246,6 @@ class Table:
         A heading for each column.
     rows
         As many cells each: text, or a swatch.
-    caption
-        What it shows, in a few words.
     words
         Indices of the columns that hold words; all others hold numbers, set to the right.
     sorts
@@ -374,8 +361,6 @@ class Switch:
 
     Attributes
     ----------
-    name
-        What is switched.
     making
         Makes the cases where they are shown, which a terminal does on request only.
     """

@@ -49,8 +49,6 @@ class Type:
         Points.
     colour
         As `#rrggbb`.
-    bold, mono
-        The letters.
     leading
         Distance of lines, in sizes.
     """

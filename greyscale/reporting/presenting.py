@@ -42,8 +42,6 @@ class Kind:
 
     Attributes
     ----------
-    data
-        Plain data: the same as its JSON.
     rows
         Its table, an object a line.
     """

@@ -131,8 +131,6 @@ def preview_sheet(preview: Preview, exaggerate: float, casts: bool) -> Block:
     ----------
     exaggerate
         How many times as strong as they are casts are drawn.
-    casts
-        Whether to add the map of the areas that lie in casts.
     """
     levels = _enlarged(preview.picture.levels)
     rows = [beside([_panel(levels, side, exaggerate) for side in preview.sides], _GAP)]

@@ -393,13 +393,7 @@ MOST_DRAWN = 24
 
 
 def status_report(rows: Sequence[Status], command: str = "") -> Report:
-    """Make the report.
-
-    Parameters
-    ----------
-    rows
-        At least one, the most pressing first.
-    """
+    """Make the report of rows, at least one, the most pressing first."""
     named = len(rows) > 1
     steps = tuple(
         NextStep(f"{row.title}: {row.words}" if named else row.words, row.commands) for row in rows

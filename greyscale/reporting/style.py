@@ -111,12 +111,6 @@ class Line:
     ----------
     accent
         Index into `Look.accents`.
-    dashes
-        A dash pattern of Matplotlib.
-    marker
-        A marker of Matplotlib.
-    filled
-        Whether the marker is.
     """
 
     accent: int

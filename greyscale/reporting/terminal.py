@@ -50,10 +50,7 @@ _COMMAND = re.compile(r"greyscale (?:log )?[a-z]+(?: (?:--?[a-z]\S*|[A-Z]{2}\S*|
 def wrapped(text: str, width: int, indent: str = "") -> str:
     """Break a text into lines of so many letters, never within a command or before "%".
 
-    Parameters
-    ----------
-    indent
-        Before every line but the first.
+    The indent stands before every line but the first.
 
     Examples
     --------
@@ -167,13 +164,7 @@ class PlainTable(Table):
 def plain_table(
     title: str | None = None, headings: Sequence[str] = (), words: Collection[int] = (0,)
 ) -> PlainTable:
-    """Start a table.
-
-    Parameters
-    ----------
-    words
-        Columns that hold words, not numbers.
-    """
+    """Start a table; columns that hold words, not numbers, are given by their indices."""
     table = PlainTable(
         title=title,
         box=None,

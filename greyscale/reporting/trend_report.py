@@ -107,15 +107,7 @@ class ShownTrend(LoggedNames, MeasuredAs):
 def shown_trend(
     trend: Trend, group: Sequence[Entry], correction: str | None, notes: Sequence[Entry]
 ) -> ShownTrend:
-    """Return a trend with what the log knows of its readings.
-
-    Parameters
-    ----------
-    group
-        The readings' entries, all printed and measured alike.
-    notes
-        What was noted of this printer and paper.
-    """
+    """Return a trend with what the log knows of its readings."""
     entry = group[0]
     details = entry.details
     assert isinstance(details, ReadingDetails)

@@ -249,13 +249,7 @@ def _frame(plane: Axes, look: Look, ab: Array, small: bool) -> None:
 
 
 def _ends(panel: Axes, look: Look, plane: _Plane, ab: Array) -> None:
-    """Name paper and black, each on the side where least is drawn.
-
-    Parameters
-    ----------
-    ab
-        Shape (m, 2): all points of all paths.
-    """
+    """Name paper and black, each on the side where least is drawn; ab, (m, 2): all points."""
     # About a label's distance, as a share of the plane.
     distance = 0.06 * (panel.get_xlim()[1] - panel.get_xlim()[0])
     # A ground of its own, and no halo: that would be drawn twice, letter by letter.

@@ -166,8 +166,6 @@ def end_labels(
 
     Parameters
     ----------
-    panel
-        With its limits set.
     height
         Of the panel, inches.
     ends
@@ -212,14 +210,10 @@ def tone_bar(
 
     Parameters
     ----------
-    axes
-        The lowest panel.
     level
         Shape (n,): of each tone, in any order.
     lab
         Shape (n, 3): CIELAB under D50.
-    what
-        What the levels are of.
     marked
         Whether the L* of the print stands below each mark as well.
     """
@@ -260,8 +254,6 @@ def tone_strips(
         Name, levels of shape (n,), CIELAB of shape (n, 3), lower edge and height of each.
     lowest, top
         The edges of all.
-    what
-        What the levels are of.
     under
         How far each reaches under the strip below, which is drawn over it: no seam between them.
     """

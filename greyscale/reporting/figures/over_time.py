@@ -159,11 +159,8 @@ Course = tuple[tuple[datetime, float], ...]
 def overview(shown: tuple[Sequence[tuple[str, Course]], float], look: Look) -> Figure:
     """Draw each print over the same days and to the same scale; a grey band up to the limit.
 
-    Parameters
-    ----------
-    shown
-        Name of each print and its course (when it was measured, and the mean ΔCh), and the mean
-        ΔCh that the grade allows.
+    Shown are names with courses (when it was measured, and the mean ΔCh), and the mean ΔCh that
+    the grade allows.
     """
     from matplotlib.dates import date2num, num2date
 

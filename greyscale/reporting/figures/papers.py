@@ -188,10 +188,7 @@ def _heads(
 def papers_strips(shown: tuple[Comparison, int], look: Look) -> Figure:
     """Draw each paper's ramp by level, its CIELAB under a light as a screen shows it.
 
-    Parameters
-    ----------
-    shown
-        The comparison, and the index of the light; the viewer is held to be adapted to it.
+    The light is given by its index; the viewer is held to be adapted to it.
     """
     comparison, light = shown
     papers = comparison.papers[:MOST_PAPERS]
