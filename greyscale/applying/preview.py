@@ -368,7 +368,13 @@ def preview(
         condition=reading.condition,
         light=light.name,
         correction=None if correction is None else correction.name,
-        expected=() if correction is None else (_expected(correction),),
+        expected=()
+        if correction is None
+        else (
+            "The picture after is drawn as predicted; its mean ΔCh counts in how uncertain that "
+            f"is. Over the whole scale {correction.expectation.after_mean_delta_Ch:.2f} is "
+            f"expected, under {correction.light}.",
+        ),
         remarks=(*proof_words(reading), *guess, *reading.remarks, *light.remarks, *picture.remarks),
     )
 
@@ -431,14 +437,6 @@ def _neutrality(
     sd = np.interp(printed.levels, curve.levels, sd_ab(curve))
     expected = with_uncertainty(printed.delta_Ch, sd)
     return replace(found, mean_delta_Ch=tones.mean_of(printed.levels, expected))
-
-
-def _expected(correction: Correction) -> str:
-    return (
-        "The picture after is drawn as predicted; its mean ΔCh counts in how uncertain that is. "
-        f"Over the whole scale {correction.expectation.after_mean_delta_Ch:.2f} is expected, under "
-        f"{correction.light}."
-    )
 
 
 def checked_exaggeration(factor: float) -> float:

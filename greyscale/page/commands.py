@@ -6,7 +6,6 @@ it, and leaves the same files. Whatever it holds in memory goes with its process
 
 from __future__ import annotations
 
-import itertools
 import os
 import subprocess
 import sys
@@ -72,7 +71,7 @@ class Jobs:
     """The commands of one run of the page; at most two work at a time."""
 
     def __init__(self) -> None:
-        self._numbers = itertools.count(1)
+        self._numbers = count(1)
         self._jobs: dict[int, Job] = {}
         self._lock = threading.Lock()
         self._free = threading.Semaphore(2)

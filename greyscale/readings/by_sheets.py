@@ -105,9 +105,10 @@ def glass_of(bare: Path, behind: Path) -> Glass:
 
 def write_glass(glass: Glass, target: Path) -> None:
     """Write a glass as a file that `--glazing` takes, whole or not at all."""
+    # A line end in a file's name must not become one here.
+    behind, bare = (" ".join(Path(path).name.split()) for path in (glass.behind, glass.bare))
     lines = [
-        # A line end in a file's name must not become one here.
-        f"# greyscale glazing: {' against '.join(map(_one_line, (glass.behind, glass.bare)))}",
+        f"# greyscale glazing: {behind} against {bare}",
         f"# {ASSUMES}",
         f"# {glass.remark}",
         "wavelength_nm,transmittance",
@@ -115,10 +116,6 @@ def write_glass(glass: Glass, target: Path) -> None:
                                                      strict=True)),
     ]  # fmt: skip
     write_whole(target, "\n".join(lines) + "\n")
-
-
-def _one_line(path: str) -> str:
-    return " ".join(Path(path).name.split())
 
 
 def _rising(path: Path) -> tuple[Array, Array]:

@@ -430,7 +430,12 @@ def _all_recognised(fields: Sequence[str], loose: bool) -> list[FieldName]:
         elif _LUMINANCE.fullmatch(spelt.strip()):
             one = replace(one, name="XYY_CAPY")
         before = one.name
-        recognised.append(replace(one, name=_OTHER) if loose and _is_other(one) else one)
+        if loose:
+            # The words beside a field's name may say that it is not what was sent, or measured.
+            told = _OF_MEASURED if one.name in DEVICE_FIELDS else _OF_SENT
+            if told & set(_WORD.findall(spelt.upper())):
+                one = replace(one, name=_OTHER)
+        recognised.append(one)
     return recognised
 
 
@@ -444,12 +449,6 @@ def _chromaticities(fields: Sequence[str]) -> Sequence[str]:
     ]
     there = {"x", "y"} <= set(stripped) and "Z" not in stripped and len(luminances) == 1
     return tuple(_CHROMATICITY) if there else ()
-
-
-def _is_other(field: FieldName) -> bool:
-    """Whether the words beside a field's name say that it is not what was sent, or measured."""
-    words = set(_WORD.findall(field.spelt.upper()))
-    return bool(words & (_OF_MEASURED if field.name in DEVICE_FIELDS else _OF_SENT))
 
 
 def _recognise(spelt: str, before: str, loose: bool) -> FieldName:

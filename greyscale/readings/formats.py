@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import hashlib
 import logging
-from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Protocol
@@ -75,7 +74,13 @@ def read_all(
     readings = readings_in(read_bytes(path), path, ReadOptions(ramp, units, layout))
     patches = ", ".join(str(len(reading)) for reading in readings)
     _LOG.info("read %s: %s patches", path, patches)
-    return readings if condition is None else _of_condition(readings, condition, path)
+    if condition is None:
+        return readings
+    found = [reading for reading in readings if reading.condition == condition.upper()]
+    if not found:
+        held = dict.fromkeys(reading.condition or "one it does not say" for reading in readings)
+        raise BadInput(f"holds no reading under {condition}, but under {', '.join(held)}", path)
+    return found
 
 
 def readings_in(data: bytes, source: Path | str, options: ReadOptions) -> list[Reading]:
@@ -117,13 +122,3 @@ def read(
     else:
         remark = f"The file holds {len(alike)} readings; the first is used."
     return replace(alike[0], remarks=(*alike[0].remarks, remark))
-
-
-def _of_condition(readings: Sequence[Reading], condition: str, source: Path | str) -> list[Reading]:
-    found = [reading for reading in readings if reading.condition == condition.upper()]
-    if not found:
-        named = ", ".join(
-            dict.fromkeys(reading.condition or "one it does not say" for reading in readings)
-        )
-        raise BadInput(f"holds no reading under {condition}, but under {named}", source)
-    return found

@@ -229,8 +229,11 @@ def spectral_text(path: Path) -> tuple[Array, Array]:
             power = to_numbers(table.rows, spectral, _names(table, spectral), table.lines, path)
             nm = np.array([fields[i].wavelength for i in spectral], dtype=np.float64)
             return nm, power.mean(axis=0)
-        pair = _pair_of_columns(table)
-        if pair:
+        names = [name.upper() for name in table.fields]
+        wavelength = [names.index(name) for name in WAVELENGTH_FIELDS if name in names]
+        beside = [names.index(name) for name in POWER_FIELDS if name in names]
+        if wavelength and beside:
+            pair = [wavelength[0], beside[0]]
             values = to_numbers(table.rows, pair, _names(table, pair), table.lines, path)
             return values[:, 0], values[:, 1]
     raise BadInput(
@@ -240,13 +243,6 @@ def spectral_text(path: Path) -> tuple[Array, Array]:
 
 def _names(table: TextTable, columns: list[int]) -> list[str]:
     return [table.fields[i] for i in columns]
-
-
-def _pair_of_columns(table: TextTable) -> list[int]:
-    names = [name.upper() for name in table.fields]
-    wavelength = [names.index(name) for name in WAVELENGTH_FIELDS if name in names]
-    power = [names.index(name) for name in POWER_FIELDS if name in names]
-    return [wavelength[0], power[0]] if wavelength and power else []
 
 
 # A lamp as text: two columns, wavelength and power, or a row below a row of wavelengths.

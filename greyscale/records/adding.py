@@ -6,7 +6,7 @@ import hashlib
 import json
 import os
 import sqlite3
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -314,8 +314,14 @@ def _insert(
 ) -> int:
     moment = (correction.created, STATED)
     sources = correction.evidence.sources
-    read = _entry_of_one(log, [one.sha256 for one in sources if one.sha256 is not None])
-    names = told if read is None else with_names_of(read, told)
+    known = [one.sha256 for one in sources if one.sha256 is not None]
+    # The last entry of a reading with one of these contents.
+    read = log.connection.execute(
+        "SELECT max(entry) AS entry FROM entry_files WHERE role = 'reading' AND sha256 IN "
+        f"({', '.join('?' * len(known))})",
+        known,
+    ).fetchone()["entry"]
+    names = told if read is None else with_names_of(entry_of(log, int(read)), told)
     details = filled(
         CorrectionDetails,
         correction,
@@ -327,16 +333,6 @@ def _insert(
         promised_max_delta_Ch=correction.expectation.after_max_delta_Ch,
     )
     return insert_entry(log, uid, correction.name, moment, names, details)
-
-
-def _entry_of_one(log: PrintLog, readings: Sequence[str]) -> Entry | None:
-    """Return the last entry of a reading with one of these contents, None where there is none."""
-    row = log.connection.execute(
-        "SELECT max(entry) AS entry FROM entry_files WHERE role = 'reading' AND sha256 IN "
-        f"({', '.join('?' * len(readings))})",
-        readings,
-    ).fetchone()
-    return None if row["entry"] is None else entry_of(log, int(row["entry"]))
 
 
 def name_as(log: PrintLog, number: int, other: int) -> None:

@@ -6,7 +6,7 @@ import hashlib
 import json
 import math
 import zlib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, fields, replace
 from datetime import datetime
@@ -394,7 +394,19 @@ def details_of(log: PrintLog, kind: str, entry: int) -> Details:
     flags = [one.name for one in fields(made) if str(one.type).startswith("bool")]
     values |= {name: bool(values[name]) for name in flags if values[name] is not None}
     if kind == CORRECTION:
-        values[_SOURCES] = _sources(log, entry)
+        sources = log.connection.execute(
+            "SELECT name, round, sha256 FROM correction_sources WHERE correction = ? "
+            "ORDER BY position",
+            (entry,),
+        ).fetchall()
+        of_file = (
+            "SELECT entry FROM entry_files WHERE role = 'reading' AND sha256 = ? ORDER BY entry"
+        )
+        values[_SOURCES] = tuple(
+            checked(SourceReading(**one, entries=tuple(file["entry"] for file in found)))
+            for one in sources
+            for found in [log.connection.execute(of_file, (one["sha256"],))]
+        )
     if kind == VERIFICATION and _object(values["result"]) is None:
         raise TypeError("its result is not a JSON object")
     return checked(made(**values))
@@ -422,19 +434,6 @@ def checked(made: _Made) -> _Made:
         if isinstance(value, float) and not math.isfinite(value):
             raise TypeError(f"its '{name}' is not a number")
     return made
-
-
-def _sources(log: PrintLog, correction: int) -> Sequence[SourceReading]:
-    rows = log.connection.execute(
-        "SELECT name, round, sha256 FROM correction_sources WHERE correction = ? ORDER BY position",
-        (correction,),
-    ).fetchall()
-    files = "SELECT entry FROM entry_files WHERE role = 'reading' AND sha256 = ? ORDER BY entry"
-    found = []
-    for row in rows:
-        entries = log.connection.execute(files, (row["sha256"],))
-        found.append(checked(SourceReading(**row, entries=tuple(one["entry"] for one in entries))))
-    return tuple(found)
 
 
 # The files that the log keeps: each content once, and given back exactly as it was.

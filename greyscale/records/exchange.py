@@ -159,21 +159,6 @@ def _refuse_others(target: Path) -> None:
 
 def entry_data(entry: Entry, name_of: Callable[[int], int | str | None]) -> Data:
     """Return an entry as plain data; other entries by what `name_of` gives for their numbers."""
-    common = {
-        "uid": entry.uid,
-        "kind": entry.kind,
-        "name": entry.name,
-        "moment": entry.moment.isoformat(timespec="seconds"),
-        "moment_from": entry.moment_from,
-        "added": entry.added.isoformat(timespec="seconds"),
-        "version": entry.version,
-        **{what: getattr(entry, what) for what in TABLES},
-        "files": [asdict(kept) for kept in entry.files],
-    }
-    return common | {entry.kind: _details(entry, name_of)}
-
-
-def _details(entry: Entry, name_of: Callable[[int], int | str | None]) -> Data:
     details = entry.details
     data = asdict(details)
     for name in POINTERS[entry.kind]:
@@ -187,7 +172,18 @@ def _details(entry: Entry, name_of: Callable[[int], int | str | None]) -> Data:
             source["entries"] = [one for one in map(name_of, source["entries"]) if one is not None]
     if isinstance(details, VerificationDetails):
         data["result"] = json.loads(details.result)
-    return data
+    return {
+        "uid": entry.uid,
+        "kind": entry.kind,
+        "name": entry.name,
+        "moment": entry.moment.isoformat(timespec="seconds"),
+        "moment_from": entry.moment_from,
+        "added": entry.added.isoformat(timespec="seconds"),
+        "version": entry.version,
+        **{what: getattr(entry, what) for what in TABLES},
+        "files": [asdict(kept) for kept in entry.files],
+        entry.kind: data,
+    }
 
 
 def _as_text(content: bytes) -> Data:

@@ -252,14 +252,9 @@ def _entry(log: PrintLog, row: sqlite3.Row) -> Entry:
             (row["id"],),
         ).fetchall()
         entry = Entry(
-            id=row["id"],
-            uid=row["uid"],
-            kind=row["kind"],
-            name=row["name"],
+            **{what: row[what] for what in ("id", "uid", "kind", "name", "moment_from", "version")},
             moment=datetime.fromisoformat(row["moment"]),
-            moment_from=row["moment_from"],
             added=datetime.fromisoformat(row["added"]),
-            version=row["version"],
             **{what: row[f"{what}_name"] for what in TABLES},
             files=tuple(checked(KeptFile(**kept)) for kept in files),
             details=details_of(log, row["kind"], row["id"]),

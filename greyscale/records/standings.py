@@ -116,7 +116,11 @@ def over_time(log: PrintLog, histories: Sequence[Readings]) -> tuple[Drift, Rech
 
     What was found of the very same numbers before is taken from the log.
     """
-    of = _mark(histories)
+    told = [
+        [(one.measured.moment, *map(one.values.get, KEYS)) for one in history]
+        for history in histories
+    ]
+    of = hashlib.sha256(repr((__version__, told)).encode()).hexdigest()
     row = log.connection.execute("SELECT * FROM courses WHERE of = ?", (of,)).fetchone()
     if row is not None and (kept := _kept(row)) is not None:
         return kept
@@ -141,14 +145,6 @@ def _kept(row: sqlite3.Row) -> tuple[Drift, Recheck] | None:
         return None
     sound = found.verdict in VERDICTS and isfinite(found.delta_Ch) and isfinite(found.delta_L)
     return (found, again) if sound and 0 <= again.weeks <= LONGEST_WEEKS else None
-
-
-def _mark(histories: Sequence[Readings]) -> str:
-    told = [
-        [(one.measured.moment, *map(one.values.get, KEYS)) for one in history]
-        for history in histories
-    ]
-    return hashlib.sha256(repr((__version__, told)).encode()).hexdigest()
 
 
 def _column(history: Readings, key: str) -> list[float]:

@@ -14,7 +14,6 @@ from greyscale.analysis.neutrality import Cast, to_be_named
 from greyscale.analysis.under_lights import UnderLight
 from greyscale.base.plain_text import MISSING, beside, day_and_time, fixed, joined, signed, span
 from greyscale.base.results import json_text
-from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.lights import REFERENCE_LIGHT
 from greyscale.reporting.analysis_words import (
     by_size,
@@ -67,7 +66,15 @@ def patches_csv(analysis: Analysis) -> str:
     Columns of a light are named by it, as `A a`, `A metamerism index`. Numbers have four
     decimals and a decimal point; lines end in LF.
     """
-    columns = _columns(analysis)
+    columns = patch_columns(analysis.patches)
+    for light in analysis.lights or ():
+        columns |= {
+            f"{light.name} L": light.lab[:, 0],
+            f"{light.name} a": light.lab[:, 1],
+            f"{light.name} b": light.lab[:, 2],
+            f"{light.name} metamerism index": light.metamerism_index,
+            f"{light.name} colour inconstancy": light.colour_inconstancy,
+        }
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(["id", *columns])
@@ -87,19 +94,6 @@ def cell(text: str) -> str:
     ('A1', "'=1+1", "'-B2")
     """
     return f"'{text}" if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text
-
-
-def _columns(analysis: Analysis) -> dict[str, Array]:
-    columns = patch_columns(analysis.patches)
-    for light in analysis.lights or ():
-        columns |= {
-            f"{light.name} L": light.lab[:, 0],
-            f"{light.name} a": light.lab[:, 1],
-            f"{light.name} b": light.lab[:, 2],
-            f"{light.name} metamerism index": light.metamerism_index,
-            f"{light.name} colour inconstancy": light.colour_inconstancy,
-        }
-    return columns
 
 
 # The pictures of an analysis, with what to read in them and what they show in words.
@@ -122,12 +116,17 @@ def _strip_picture(analysis: Analysis, stem: str) -> Picture:
 def _drift_picture(analysis: Analysis, stem: str) -> Picture:
     neutrality = analysis.neutrality
     limit = neutrality.tolerance_max_delta_Ch
+    casts = [
+        f"{cast.hue} from level {fixed(cast.from_level)} to {fixed(cast.to_level)}"
+        for cast in to_be_named(neutrality.casts)
+    ]
     return Picture(
         lambda look: neutral_drift(analysis, look),
         f"{stem}drift",
         alt=f"a*, b* and ΔCh over level. a* lies between {_span(neutrality.a_range)}, b* between "
         f"{_span(neutrality.b_range)}. ΔCh is largest, {fixed(neutrality.max_delta_Ch)}, at level "
-        f"{fixed(neutrality.max_at_level)}. {_casts(analysis)}",
+        f"{fixed(neutrality.max_at_level)}. "
+        + (f"Casts: {joined(casts)}." if casts else "There is no cast."),
         caption=f"The shaded band is the most that the {neutrality.tolerance} grade allows, "
         f"{limit:g}. In a* and b* it holds for each alone; what counts is ΔCh, which takes both "
         "together. Paper and black are left out of ΔCh: their tint is the paper's and the ink's. "
@@ -197,18 +196,6 @@ def _span(limits: tuple[float, float]) -> str:
     return f"{signed(limits[0])} and {signed(limits[1])}"
 
 
-def _casts(analysis: Analysis) -> str:
-    casts = [
-        f"{cast.hue} from level {fixed(cast.from_level)} to {fixed(cast.to_level)}"
-        for cast in to_be_named(analysis.neutrality.casts)
-    ]
-    return f"Casts: {joined(casts)}." if casts else "There is no cast."
-
-
-# The report of an analysis: its words, pictures and numbers, in reading order.
-
-KIND = "Neutrality of a grey ramp"
-
 NEUTRAL_AIMS_IN_WORDS = {
     "fading": "the paper's tint, fading to 15 % of itself at black, linearly in L* (ISO "
     "12647-2:2013; black is the darkest patch here)",
@@ -252,7 +239,8 @@ def analysis_report(
         }
 
     return Report(
-        KIND, title, verdict(analyses), sections, facts, (drawn, *CAUTIONS), command, rests_on,
+        "Neutrality of a grey ramp",
+        title, verdict(analyses), sections, facts, (drawn, *CAUTIONS), command, rests_on,
         step or after_analysis(analyses), tuple(one.reading.source for one in analyses),
         texts, about, paragraph, remarks,
     )  # fmt: skip

@@ -98,15 +98,10 @@ def heading(finding: Finding) -> str:
     return f"{where}: {finding.kind} ({finding.certainty})"
 
 
-# What the checks of a reading found, as JSON.
-
-CHECK_SCHEMA = "greyscale/check/1"
-
-
 def check_data(result: CheckResult) -> Data:
     """Return the result of the checks as plain data."""
     return {
-        "schema": CHECK_SCHEMA,
+        "schema": "greyscale/check/1",
         "reading": {
             "name": result.reading.name,
             "source": result.reading.source,

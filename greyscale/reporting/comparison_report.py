@@ -244,15 +244,10 @@ def _by_brightener(comparison: Comparison) -> str:
     )
 
 
-# A comparison of papers as JSON.
-
-COMPARISON_SCHEMA = "greyscale/comparison/1"
-
-
 def comparison_data(comparison: Comparison) -> Data:
     """Return a comparison as plain data, keys as they are documented."""
     return {
-        "schema": COMPARISON_SCHEMA,
+        "schema": "greyscale/comparison/1",
         "lights": list(comparison.lights),
         "papers": [_paper(comparison, paper) for paper in comparison.papers],
         "summary": " ".join(comparison_sentences(comparison)),
@@ -314,11 +309,6 @@ def _under(paper: ComparedPaper, index: int) -> Data:
     }
 
 
-# The report of a comparison: its words, pictures and numbers, in reading order.
-
-KIND = "Papers under gallery light"
-
-
 def comparison_report(
     comparison: Comparison,
     command: str = "",
@@ -335,7 +325,8 @@ def comparison_report(
     if len(comparison.papers) > 4:
         title = f"{len(comparison.papers)} papers"
     return Report(
-        KIND, title, comparison_sentences(comparison), sections, _facts(comparison),
+        "Papers under gallery light",
+        title, comparison_sentences(comparison), sections, _facts(comparison),
         (SIMULATED, _SEEN_UNDER, *CAUTIONS), command, comparison.rests_on,
         after_comparison(comparison, typed), tuple(paper.source for paper in comparison.papers),
         lambda: {"comparison.json": json_text(comparison_data(comparison))},

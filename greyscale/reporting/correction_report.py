@@ -294,10 +294,6 @@ def _knowledge(correction: Correction) -> str:
     )
 
 
-# The report of a correction: what it will do, what it cannot, what it sends, where it belongs.
-
-KIND = "Correction"
-
 CAUTION = (
     "A correction holds for this printer, this paper, these inks and these settings. After a "
     "change of any of them, and from time to time, measure again."
@@ -317,6 +313,15 @@ def correction_report(
     """Make the report of a correction; with the tones and a preview of its picture, if any."""
     shown = correction_courses(correction)
     lut_words = () if luts is None else lut_sentences(luts)
+    use = (
+        ("Takes", takes(correction)),
+        ("Gives", gives(correction)),
+        (LUT_1D, "for monochrome pictures: each channel by itself, exactly the curve"),
+        (CLF, "the same in the Common LUT Format (SMPTE ST 2136-1), with these notes"),
+        (LUT_3D, "for RGB pictures"),
+        (CURVE, "the curve as a table, with the prediction"),
+        (JSON, "everything needed for the next round"),
+    )
     sections = (
         Section(
             "What should change",
@@ -334,12 +339,12 @@ def correction_report(
                 _tones_table(correction),
             ),
         ),
-        Section("How to use it", _use(correction)),
+        Section("How to use it", (Facts(use),)),
         Section("The evidence", _evidence(correction)),
     )
     return Report(
-        KIND, correction.name, correction_sentences(correction), sections, _facts_of(correction),
-        (SIMULATED, CAUTION, *CAUTIONS), command, correction.rests_on, step,
+        "Correction", correction.name, correction_sentences(correction), sections,
+        _facts_of(correction), (SIMULATED, CAUTION, *CAUTIONS), command, correction.rests_on, step,
         about=_about(correction), remarks=(*correction.remarks, *lut_words),
     )  # fmt: skip
 
@@ -487,19 +492,6 @@ def _out_of_reach(correction: Correction) -> tuple[Section, ...]:
     )
     head = ("what", "levels", "ΔCh left", "ΔL* left")
     return (Section("What cannot be corrected", (Table(head, rows, words=frozenset({0})),)),)
-
-
-def _use(correction: Correction) -> tuple[Block, ...]:
-    rows = (
-        ("Takes", takes(correction)),
-        ("Gives", gives(correction)),
-        (LUT_1D, "for monochrome pictures: each channel by itself, exactly the curve"),
-        (CLF, "the same in the Common LUT Format (SMPTE ST 2136-1), with these notes"),
-        (LUT_3D, "for RGB pictures"),
-        (CURVE, "the curve as a table, with the prediction"),
-        (JSON, "everything needed for the next round"),
-    )
-    return (Facts(rows),)
 
 
 def _evidence(correction: Correction) -> tuple[Block, ...]:

@@ -136,11 +136,6 @@ def _fit(drying: Drying) -> str:
     )
 
 
-# The drying of a print as JSON.
-
-DRYING_SCHEMA = "greyscale/drying/1"
-
-
 def _settled_data(drying: Drying) -> Data | None:
     if drying.not_before is not None:
         return _range((drying.not_before, np.nan, np.nan))
@@ -156,7 +151,7 @@ def drying_data(drying: Drying) -> Data:
     """
     series = drying.series
     return {
-        "schema": DRYING_SCHEMA,
+        "schema": "greyscale/drying/1",
         "readings": [
             {"name": name, "source": source, "hours": float(hours)}
             for name, source, hours in zip(series.names, series.sources, series.hours, strict=True)
@@ -207,11 +202,6 @@ def _tone(drying: Drying, index: int) -> Data:
     }
 
 
-# The report of a print's drying: its words, picture and numbers, in reading order.
-
-KIND = "Drying of a print"
-
-
 def drying_report(drying: Drying, command: str = "") -> Report:
     """Make the report of a print's drying."""
     series = drying.series
@@ -220,7 +210,8 @@ def drying_report(drying: Drying, command: str = "") -> Report:
         Section("Tone by tone", (_table(drying),)),
     )
     return Report(
-        KIND, series.names[-1], tuple(drying_sentences(drying)), sections, _facts(drying), CAUTIONS,
+        "Drying of a print",
+        series.names[-1], tuple(drying_sentences(drying)), sections, _facts(drying), CAUTIONS,
         command, drying.rests_on, after_drying(drying), tuple(series.sources),
         lambda: {"drying.json": json_text(drying_data(drying))},
         f"{len(series.hours)} readings {_span_words(series)}", remarks=tuple(series.remarks),

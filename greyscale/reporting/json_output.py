@@ -20,9 +20,6 @@ if TYPE_CHECKING:
     from greyscale.analysis.neutrality import Cast, Neutrality
     from greyscale.analysis.under_lights import UnderLight
 
-ANALYSIS_SCHEMA = "greyscale/analysis/1"
-ANALYSES_SCHEMA = "greyscale/analyses/1"
-
 Data = dict[str, Any]
 
 
@@ -51,7 +48,7 @@ def analyses_data(analyses: Sequence[Analysis]) -> Data:
     """Return one analysis by itself, several as a list in a frame of their own."""
     if len(analyses) == 1:
         return analysis_data(analyses[0])
-    return {"schema": ANALYSES_SCHEMA, "analyses": [analysis_data(one) for one in analyses]}
+    return {"schema": "greyscale/analyses/1", "analyses": [analysis_data(one) for one in analyses]}
 
 
 def analysis_data(analysis: Analysis) -> Data:
@@ -60,7 +57,7 @@ def analysis_data(analysis: Analysis) -> Data:
 
     lights = analysis.lights
     return {
-        "schema": ANALYSIS_SCHEMA,
+        "schema": "greyscale/analysis/1",
         "reading": reading_data(analysis.reading),
         "paper": lab_data(analysis.paper),
         "black": lab_data(analysis.black),

@@ -204,15 +204,10 @@ def remarks_by_light(sources: Sequence[Light], qualities: Sequence[LightQuality]
     return [f"{joined(list(dict.fromkeys(of)))}: {remark}" for remark, of in lights.items()]
 
 
-# Lights as JSON.
-
-LIGHTS_SCHEMA = "greyscale/lights/1"
-
-
 def lights_data(sources: Sequence[Light], qualities: Sequence[LightQuality]) -> dict[str, Any]:
     """Return lights as plain data: their numbers, and the relative power they were made from."""
     return {
-        "schema": LIGHTS_SCHEMA,
+        "schema": "greyscale/lights/1",
         "lights": [
             {
                 **asdict(quality),

@@ -8,8 +8,6 @@ from greyscale.analysis.trend import Match, grey_tones, match
 from greyscale.base.errors import BadInput
 from greyscale.base.plain_text import MISSING, fixed, joined, minute, signed, time_words
 from greyscale.base.rests_on import supports
-from greyscale.correction.record import Correction
-from greyscale.readings.reading import Reading
 from greyscale.records.adding import Added, edition_of
 from greyscale.records.entries import (
     MOMENT_FROM,
@@ -30,20 +28,15 @@ from greyscale.records.print_log import PrintLog
 from greyscale.reporting.json_output import Data
 from greyscale.reporting.page import Facts, Report, Section, Table, grounds_note
 
-# Entries of the print log as JSON, schemas "greyscale/log/1" and "greyscale/log-entry/1".
-
-LIST_SCHEMA = "greyscale/log/1"
-ENTRY_SCHEMA = "greyscale/log-entry/1"
-
 
 def log_data(entries: Sequence[Entry]) -> Data:
     """Return entries as plain data; they name each other by their number, `id`."""
-    return {"schema": LIST_SCHEMA, "entries": [_entry(entry) for entry in entries]}
+    return {"schema": "greyscale/log/1", "entries": [_entry(entry) for entry in entries]}
 
 
 def log_entry_data(entry: Entry) -> Data:
     """Return one entry as plain data."""
-    return {"schema": ENTRY_SCHEMA, **_entry(entry)}
+    return {"schema": "greyscale/log-entry/1", **_entry(entry)}
 
 
 def _entry(entry: Entry) -> Data:
@@ -69,6 +62,8 @@ def edition_facts(log: PrintLog, entry: Entry) -> list[tuple[str, str]]:
 
 
 def _matches(log: PrintLog, entry: Entry, copies: list[Entry]) -> list[tuple[str, str]]:
+    from greyscale.correction.verify import analyse_proof, prediction_error
+
     details = _print_details(entry)
     assert details.strip is not None
     reading = reading_of(log, entry_of(log, details.strip))
@@ -77,7 +72,10 @@ def _matches(log: PrintLog, entry: Entry, copies: list[Entry]) -> list[tuple[str
     if details.correction is not None:
         correction = correction_of(log, entry_of(log, details.correction))
         apart = match(level, lab, level, correction.curve.predict(level))
-        found.append(("Promise", _promise_words(reading, correction, apart)))
+        # Judged as every proof is.
+        kept = prediction_error(analyse_proof(reading, correction), correction).kept
+        how = "kept, as far as chance and what sheets differ by allow" if kept else "not kept"
+        found.append(("Promise", f"{how}; it {match_words(apart, 'the promise')}"))
     first = next((one for one in copies if _print_details(one).strip), None)
     strip = None if first is None or first.id == entry.id else _print_details(first).strip
     if first is not None and strip is not None:
@@ -89,15 +87,6 @@ def _matches(log: PrintLog, entry: Entry, copies: list[Entry]) -> list[tuple[str
         )
         found.append(("Match", match_words(match(level, lab, *other), name)))
     return [*found, ("Rests on", grounds_note(supports("same-print", "delta-E00")))]
-
-
-def _promise_words(reading: Reading, correction: Correction, apart: Match) -> str:
-    """Whether a strip keeps its promise, judged as every proof is, and how far off it is."""
-    from greyscale.correction.verify import analyse_proof, prediction_error
-
-    kept = prediction_error(analyse_proof(reading, correction), correction).kept
-    how = "kept, as far as chance and what sheets differ by allow" if kept else "not kept"
-    return f"{how}; it {match_words(apart, 'the promise')}"
 
 
 def match_words(found: Match, other: str) -> str:
@@ -251,25 +240,20 @@ def _details(entry: Entry) -> tuple[tuple[str, str | None], ...]:
             ),
         )
     if isinstance(details, PrintDetails):
-        return _print(details)
+        sent = f"correction {details.correction}" if details.correction else "without correction"
+        return (
+            ("Copy", f"{details.copy} of {details.edition}" if details.copy else None),
+            ("Chart" if details.chart else "Picture", f"{details.file}, {details.sha256[:16]}…"),
+            ("Through", sent),
+            ("Batch", details.batch),
+            ("Strip", f"entry {details.strip}" if details.strip else None),
+            ("Note", details.note),
+        )
     if isinstance(details, DryingDetails):
         hours = (time_words(value) for value in (details.low, details.middle, details.high))
         low, middle, high = hours
         return (("Dry after", f"{middle} ({low} to {high})"),)
     return (("Note", details.text), ("About", f"entry {details.about}" if details.about else None))
-
-
-def _print(details: PrintDetails) -> tuple[tuple[str, str | None], ...]:
-    copy = f"{details.copy} of {details.edition}" if details.copy else None
-    through = f"correction {details.correction}" if details.correction else "without correction"
-    return (
-        ("Copy", copy),
-        ("Chart" if details.chart else "Picture", f"{details.file}, {details.sha256[:16]}…"),
-        ("Through", through),
-        ("Batch", details.batch),
-        ("Strip", f"entry {details.strip}" if details.strip else None),
-        ("Note", details.note),
-    )
 
 
 def untold_words(entries: Sequence[Entry]) -> str:

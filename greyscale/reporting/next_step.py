@@ -46,7 +46,13 @@ def after_analysis(analyses: Sequence[Analysis], layout: Path | None = None) -> 
     source = only.reading.source
     if only.reading.sent_through is not None:
         return _prove(only.reading.sent_through, source, layout)
-    asked = [*_aims_of(only), *_with(layout), "-o", "my-correction"]
+    aims = (
+        ("--aim", only.tone.aim, "lstar"),
+        ("--scaling", only.tone.scaling, "linear"),
+        ("--neutral", only.neutrality.aim, "fading"),
+    )
+    unusual = [word for option, value, usual in aims if value != usual for word in (option, value)]
+    asked = [*unusual, *_with(layout), "-o", "my-correction"]
     if only.verdict == "fail" or only.tone.rms_delta_L >= NOTICED_DELTA_L:
         return _step("Make a correction", ("correct", source, *asked))
     if only.verdict != "pass":
@@ -63,16 +69,6 @@ def after_analysis(analyses: Sequence[Analysis], layout: Path | None = None) -> 
         f"{need} Keep it in the print log, to see when it changes",
         ("log", "add", source, *_with(layout)),
     )
-
-
-def _aims_of(analysis: Analysis) -> list[str]:
-    """Return the options of the aims that a print was judged by, where they aren't the usual."""
-    own = (
-        ("--aim", analysis.tone.aim, "lstar"),
-        ("--scaling", analysis.tone.scaling, "linear"),
-        ("--neutral", analysis.neutrality.aim, "fading"),
-    )
-    return [word for option, value, usual in own if value != usual for word in (option, value)]
 
 
 def _prove(through: str, source: Path | str, layout: Path | None = None) -> NextStep:
@@ -214,7 +210,18 @@ def after_comparison(
         for word in (option, value)
     ]
     if comparison.corrected:
-        return _correct_best(comparison, typed, asked)
+        best = comparison.papers[0]
+        reading = best.own.ramp.reading
+        once = "" if reading.glow_source or reading.condition == "M2" else (
+            " (with its reading in M2 as well, if there is one)"
+        )  # fmt: skip
+        # As eyes adapted to the paper see it, the paper's own tint is neutral.
+        own = "paper" if comparison.viewer == "paper" else comparison.neutral
+        aim = ("--neutral", own) if own != "fading" else ()
+        return _step(
+            f"Make the correction of {best.name} for these lights{once}",
+            ("correct", *_files_of(best, typed), *asked, *aim, "-o", "my-correction"),
+        )
     if comparison.correctable:
         sources = typed.readings or dict.fromkeys(
             file for paper in comparison.papers for file in _files_of(paper, typed)
@@ -229,21 +236,6 @@ def after_comparison(
         "To compare papers as they will be corrected, print a chart with near-neutral patches on "
         "each paper that has had none",
         ("chart", "-o", "my-chart", "--near-neutral"),
-    )
-
-
-def _correct_best(comparison: Comparison, typed: TypedComparison, asked: Sequence[str]) -> NextStep:
-    best = comparison.papers[0]
-    reading = best.own.ramp.reading
-    once = "" if reading.glow_source or reading.condition == "M2" else (
-        " (with its reading in M2 as well, if there is one)"
-    )  # fmt: skip
-    # As eyes adapted to the paper see it, the paper's own tint is neutral.
-    neutral = "paper" if comparison.viewer == "paper" else comparison.neutral
-    aim = ("--neutral", neutral) if neutral != "fading" else ()
-    return _step(
-        f"Make the correction of {best.name} for these lights{once}",
-        ("correct", *_files_of(best, typed), *asked, *aim, "-o", "my-correction"),
     )
 
 

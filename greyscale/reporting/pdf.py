@@ -195,7 +195,14 @@ def pdf(report: page.Report) -> bytes:
     """
     with _quiet():
         sheet = Sheet(report.title)
-        _describe(sheet, report)
+        # In the file itself, for readers' shelves and for screen readers.
+        sheet.set_title(plain(f"{report.title}: {report.kind}"))
+        sheet.set_subject(report.kind)
+        sheet.set_lang("en-GB")
+        sheet.set_creator(f"greyscale {__version__}")
+        sheet.set_producer("fpdf2")
+        sheet.set_creation_date(_NO_DATE)
+        sheet.viewer_preferences = ViewerPreferences(display_doc_title=True)
         sheet.add_page()
         _head(sheet, report)
         for section in report.drawn:
@@ -204,17 +211,6 @@ def pdf(report: page.Report) -> bytes:
         # fpdf2 knows no file without a date. Blanks in its place keep every offset in the file.
         date = f"/CreationDate (D:{_NO_DATE:%Y%m%d%H%M%S}Z)".encode()
         return bytes(sheet.output()).replace(date, b" " * len(date))
-
-
-def _describe(sheet: Sheet, report: page.Report) -> None:
-    """Say in the file itself what it is, for readers' shelves and for screen readers."""
-    sheet.set_title(plain(f"{report.title}: {report.kind}"))
-    sheet.set_subject(report.kind)
-    sheet.set_lang("en-GB")
-    sheet.set_creator(f"greyscale {__version__}")
-    sheet.set_producer("fpdf2")
-    sheet.set_creation_date(_NO_DATE)
-    sheet.viewer_preferences = ViewerPreferences(display_doc_title=True)
 
 
 def _head(sheet: Sheet, report: page.Report) -> None:
@@ -391,16 +387,11 @@ def _caption_height(block: page.Picture, sheet: Sheet) -> float:
 
 def _full_size(block: page.Picture, sheet: Sheet, caption: float) -> tuple[float, float]:
     """Return a figure's width and height, mm: as wide as the text, unless that is too high."""
-    _, _, width, height = (float(number) for number in _view_box(block.drawn.svg).split())
+    _, root = next(ElementTree.iterparse(BytesIO(block.drawn.svg), ("start",)))
+    _, _, width, height = map(float, str(root.get("viewBox")).split())
     wide = sheet.epw / width
     scale = min(wide, max(_HIGH / height, _LEAST_SCALE * wide), (TALLEST - caption - 3) / height)
     return scale * width, scale * height
-
-
-def _view_box(svg: bytes) -> str:
-    for _, element in ElementTree.iterparse(BytesIO(svg), ("start",)):
-        return str(element.get("viewBox"))
-    raise ValueError("not an SVG")
 
 
 @_draw.register

@@ -43,12 +43,12 @@ class Kind:
     Attributes
     ----------
     rows
-        Its table, an object a line.
+        Its table, an object a line, or the key that this has in the data.
     """
 
     report: Callable[[Any], Report]
     data: Callable[[Any], Data]
-    rows: Callable[[Any], list[Data]]
+    rows: Callable[[Any], list[Data]] | str
 
 
 def text(result: Any) -> str:
@@ -84,7 +84,8 @@ def data(result: Any) -> Data:
 
 def rows(result: Any) -> list[Data]:
     """Return the result's table, an object a line."""
-    return KINDS[type(result)].rows(result)
+    kind = KINDS[type(result)]
+    return list(kind.data(result)[kind.rows]) if isinstance(kind.rows, str) else kind.rows(result)
 
 
 def _by_paper_and_light(result: Comparison) -> list[Data]:
@@ -146,20 +147,12 @@ def _reading_rows(result: Reading) -> list[Data]:
 
 KINDS: Mapping[type, Kind] = {
     Reading: Kind(_reading_report, _reading_data, _reading_rows),
-    CheckResult: Kind(check_report, check_data, lambda one: list(check_data(one)["findings"])),
-    Analysis: Kind(
-        lambda one: analysis_report([one]),
-        analysis_data,
-        lambda one: list(analysis_data(one)["patches"]),
-    ),
+    CheckResult: Kind(check_report, check_data, "findings"),
+    Analysis: Kind(lambda one: analysis_report([one]), analysis_data, "patches"),
     Comparison: Kind(comparison_report, comparison_data, _by_paper_and_light),
-    Settings: Kind(
-        settings_report, settings_data, lambda one: list(settings_data(one)["settings"])
-    ),
+    Settings: Kind(settings_report, settings_data, "settings"),
     Correction: Kind(lambda one: correction_report(one, None), to_json, _sent),
-    Verification: Kind(
-        verification_report, verification_data, lambda one: list(verification_data(one)["patches"])
-    ),
-    Drying: Kind(drying_report, drying_data, lambda one: list(drying_data(one)["tones"])),
+    Verification: Kind(verification_report, verification_data, "patches"),
+    Drying: Kind(drying_report, drying_data, "tones"),
 }
 """Every kind of result, and how it is shown."""

@@ -227,23 +227,19 @@ def _map(levels: Array, side: Side) -> Block:
         low, high = reach(cast, side.tones.measured)
         inside = (areas >= low) & (areas <= high)
         pale[inside & hatch(index, *levels.shape)] = INK
-        lines.append(_legend(index, cast_share_words(cast, share), _width(levels)))
+        # What the hatch looks like, and what it stands for.
+        sample = np.full((*_SAMPLE, 3), round(255 * 0.9), dtype=np.uint8)
+        sample[hatch(index, *_SAMPLE)] = INK
+        sample[[0, -1]] = sample[:, [0, -1]] = INK
+        room = _width(levels) - _SAMPLE[1] - 2 * _GAP_IN_LINE
+        words = text_lines(cast_share_words(cast, share), _TEXT, room)
+        lines.append(beside([sample, words], _GAP_IN_LINE))
     if not lines:
         lines.append(text_line("No tone is seen to have a cast.", _TEXT))
     heading = text_line(f"Areas in a cast, {side.name}", _HEADING, bold=True)
     drawn = np.pad(pale, _edge(levels), constant_values=WHITE)
     drawn = np.repeat(drawn[..., np.newaxis], 3, axis=2)
     return below([heading, drawn, *lines, blank(_width(levels))], _LINE_GAP)
-
-
-def _legend(index: int, words: str, width: int) -> Block:
-    """Draw what a hatch looks like, and what it stands for."""
-    sample = np.full((*_SAMPLE, 3), round(255 * 0.9), dtype=np.uint8)
-    sample[hatch(index, *_SAMPLE)] = INK
-    sample[[0, -1]] = sample[:, [0, -1]] = INK
-    return beside(
-        [sample, text_lines(words, _TEXT, width - _SAMPLE[1] - 2 * _GAP_IN_LINE)], _GAP_IN_LINE
-    )
 
 
 # What it shows, in words.

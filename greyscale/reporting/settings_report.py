@@ -24,8 +24,6 @@ from greyscale.reporting.next_step import after_settings
 from greyscale.reporting.page import CAUTIONS, Picture, Prose, Report, Section, Table
 from greyscale.reporting.style import SIMULATED
 
-SETTINGS_SCHEMA = "greyscale/settings/1"
-
 _WORTH_SAYING = 0.4  # A difference in cost that is named as a reason.
 _SCORE = (
     f"The score adds up what each fault costs, lower being better: {PER_BLACK:g} for each unit "
@@ -98,25 +96,10 @@ def _faults(one: Setting) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _row(one: Setting) -> tuple[str, ...]:
-    return (
-        rank_word(one.rank, one.tied),
-        one.name,
-        fixed(one.score, 1),
-        fixed(one.dmax),
-        fixed(one.shadow),
-        str(one.reversals),
-        one.analysis.response.kind,
-        fixed(one.left_Ch),
-        fixed(one.left_L),
-        fixed(one.analysis.tone.smoothness),
-    )
-
-
 def settings_data(settings: Settings) -> Data:
     """Return settings as plain data, the best first."""
     return {
-        "schema": SETTINGS_SCHEMA,
+        "schema": "greyscale/settings/1",
         "settings": [_setting_data(one) for one in settings.settings],
         "summary": " ".join(settings_sentences(settings)),
         "remarks": list(settings.remarks),
@@ -157,8 +140,23 @@ def settings_report(settings: Settings, command: str = "") -> Report:
         caption="Above, the whole scale; below, how soon tones are distinct from the darkest one: "
         "from an L* 1 above it on.",
     )
+    rows = tuple(
+        (
+            rank_word(one.rank, one.tied),
+            one.name,
+            fixed(one.score, 1),
+            fixed(one.dmax),
+            fixed(one.shadow),
+            str(one.reversals),
+            one.analysis.response.kind,
+            fixed(one.left_Ch),
+            fixed(one.left_L),
+            fixed(one.analysis.tone.smoothness),
+        )
+        for one in settings.settings
+    )
     table = Table(
-        _HEAD, tuple(_row(one) for one in settings.settings),
+        _HEAD, rows,
         "Settings, best first; what is left is what a correction from this strip would leave",
         frozenset({0, 1, 6}), at_once=True,
     )  # fmt: skip

@@ -124,7 +124,12 @@ def _next_words(standing: Standing, step: Next, now: datetime) -> str:
         return f"Measure the print of {reading} again {way}: whether it proves {name} is in doubt."
     if step.step == SAY_HOW:
         return f"Say how {reading} was printed: without a correction, or through which."
-    drifted = f"{_drift_words(standing)} " if step.because_of_drift else ""
+    drift = standing.drift
+    since = "" if drift.since is None else f" since {day(drift.since)}"
+    drifted = (
+        f"The printer has drifted{since}: by ΔCh {fixed(drift.delta_Ch, 1)}, ΔL* "
+        f"{signed(drift.delta_L, 1)} on average. "
+    ) * step.because_of_drift
     if step.step == PRINT_CHART:
         first = "first chart" if not standing.uncorrected else "chart without correction"
         return f"{drifted}Print a {first}, let it dry and measure it."
@@ -151,15 +156,6 @@ def _drying_words(printed: Printed, step: Next, now: datetime) -> str:
     if step.step == WAIT:
         return f"Wait until {when}, then measure '{printed.name}' ({basis})."
     return f"Measure '{printed.name}': dry since {when} ({basis})."
-
-
-def _drift_words(standing: Standing) -> str:
-    drift = standing.drift
-    since = "" if drift.since is None else f" since {day(drift.since)}"
-    return (
-        f"The printer has drifted{since}: by ΔCh {fixed(drift.delta_Ch, 1)}, ΔL* "
-        f"{signed(drift.delta_L, 1)} on average."
-    )
 
 
 def _look_again_words(standing: Standing, step: Next) -> str:
@@ -320,9 +316,6 @@ def _correction_words(made: InForce | None) -> str:
     return f"{title}: {'proved' if made.proof.within_tolerance else 'proof misses'}"
 
 
-# Where every print stands as JSON, schema "greyscale/status/1".
-
-SCHEMA = "greyscale/status/1"
 FIGURES = ("mean_delta_Ch", "max_delta_Ch", "rms_delta_L", "dmax")
 
 RESTS_ON = supports(
@@ -334,7 +327,7 @@ RESTS_ON = supports(
 def status_data(rows: Sequence[Status]) -> Data:
     """Return the rows as plain data, the most pressing first."""
     return {
-        "schema": SCHEMA,
+        "schema": "greyscale/status/1",
         "rows": [_row(row) for row in rows],
         "promises": sum(row.standing.promises for row in rows),
         "promises_kept": sum(row.standing.promises_kept for row in rows),
@@ -386,8 +379,6 @@ def _correction(one: InForce) -> Data:
     }
 
 
-KIND = "Every printer and paper at a glance"
-
 MOST_DRAWN = 24
 """Panels of the figure: the most pressing prints."""
 
@@ -407,7 +398,8 @@ def status_report(rows: Sequence[Status], command: str = "") -> Report:
         sections.append(Section("Over time", (_picture(drawn),)))
     lead = (_lead_words(rows), promise_words(rows))
     return Report(
-        KIND, rows[0].title if len(rows) == 1 else f"{len(rows)} papers and printers",
+        "Every printer and paper at a glance",
+        rows[0].title if len(rows) == 1 else f"{len(rows)} papers and printers",
         tuple(words for words in lead if words), tuple(sections), (), CAUTIONS, command, RESTS_ON,
         texts=lambda: {"status.json": json_text(status_data(rows))}, named=False,
     )  # fmt: skip

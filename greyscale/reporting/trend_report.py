@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass
 from datetime import datetime
 from pathlib import Path
 
-from greyscale.analysis.control_chart import BEYOND, FALL, RANGE, RISE, RULES, ControlChart, Signal
+from greyscale.analysis.control_chart import BEYOND, FALL, RANGE, RISE, RULES, ControlChart
 from greyscale.analysis.followed import (
     CHANGED,
     CHARACTERISTICS,
@@ -168,7 +168,12 @@ def trend_sentences(shown: ShownTrend) -> tuple[str, ...]:
     if trend.moved is not None:
         sentences.append(_moved(trend, trend.moved))
     if trend.changed:
-        sentences += [*_ends(trend), *_noted(shown)]
+        sentences += _ends(trend)
+        notes = [
+            f"'{' '.join(note.text.split())}' ({day(note.moment)})"
+            for note in shown.notes_before_change[-_NAMED:]
+        ]
+        sentences += [f"Noted at that time: {joined(notes)}."] if notes else []
     sentences += _grade(shown)
     if trend.verdict != TOO_FEW and trend.baseline < FIRM_READINGS:
         sentences.append(
@@ -247,7 +252,9 @@ def _reasons(trend: Trend) -> str:
 
 def _reason(name: str, chart: ControlChart) -> str:
     value = fixed(float(chart.values[-1]))
-    signal = _telling(chart)
+    # Beyond a limit says most of the latest value, then a run; a jump says nothing of it.
+    active = [one for one in reversed(chart.active) if one.rule != RANGE]
+    signal = next((one for one in active if one.rule == BEYOND), active[0] if active else None)
     if signal is None:
         # It shows together with the others, though not by itself.
         return f"{name} is {value}, from {fixed(chart.centre)}"
@@ -266,13 +273,6 @@ def _reason(name: str, chart: ControlChart) -> str:
         return f"{name} has fallen for {count} readings, to {value}"
     side = "above" if chart.values[-1] > chart.centre else "below"
     return f"{name} has been {side} its centre of {fixed(chart.centre)} for {count} readings"
-
-
-def _telling(chart: ControlChart) -> Signal | None:
-    """Return what says most of the latest value: beyond a limit before a run, never a jump."""
-    active = [signal for signal in chart.active if signal.rule != RANGE]
-    last = active[-1] if active else None
-    return next((signal for signal in active[::-1] if signal.rule == BEYOND), last)
 
 
 def _outstanding(trend: Trend) -> str:
@@ -317,14 +317,6 @@ def _lab(change: Array) -> str:
     return f"{signed(L)}, a* {signed(a)}, b* {signed(b)}"
 
 
-def _noted(shown: ShownTrend) -> list[str]:
-    notes = [
-        f"'{' '.join(note.text.split())}' ({day(note.moment)})"
-        for note in shown.notes_before_change[-_NAMED:]
-    ]
-    return [f"Noted at that time: {joined(notes)}."] if notes else []
-
-
 def _grade(shown: ShownTrend) -> list[str]:
     """Say of prints made through a correction whether they still keep their grade."""
     analysis = shown.trend.readings[-1].analysis
@@ -345,16 +337,11 @@ def _standing(chart: ControlChart) -> str:
     return ", ".join(RULES[rule] for rule in rules) or "within"
 
 
-# A trend as JSON, schema "greyscale/trend/1".
-
-SCHEMA = "greyscale/trend/1"
-
-
 def trend_data(shown: ShownTrend) -> Data:
     """Return a trend as plain data: readings by time, charts with as many values."""
-    trend = shown.trend
+    trend, moved = shown.trend, shown.trend.moved
     return {
-        "schema": SCHEMA,
+        "schema": "greyscale/trend/1",
         **picked(
             shown, "printer", "paper", "inks", "settings", "condition", "backing", "observer",
             "correction",
@@ -364,7 +351,14 @@ def trend_data(shown: ShownTrend) -> Data:
         "signalled": list(trend.signalled),
         "stands_out": [trend.readings[i].number for i in trend.stands_out],
         "sentences": list(trend_sentences(shown)),
-        "moved": None if trend.moved is None else _movement(trend.moved),
+        "moved": moved
+        and {
+            **{key: one for key, one in asdict(moved).items() if key not in ("L", "delta_ab")},
+            "paper": lab_data(moved.paper),
+            "black": lab_data(moved.black),
+            "delta_a": moved.delta_ab[:, 0],
+            "delta_b": moved.delta_ab[:, 1],
+        },
         "readings": [
             {
                 "entry": one.number,
@@ -377,7 +371,10 @@ def trend_data(shown: ShownTrend) -> Data:
             }
             for one in trend.readings
         ],
-        "charts": {key: _chart(chart) for key, chart in trend.charts.items()},
+        "charts": {
+            key: {name: value for name, value in asdict(chart).items() if name != "baseline"}
+            for key, chart in trend.charts.items()
+        },
         "notes": [
             {"entry": note.number, "moment": note.moment.isoformat(), "text": note.text}
             for note in shown.notes
@@ -385,20 +382,6 @@ def trend_data(shown: ShownTrend) -> Data:
         "rests_on": support_data(trend.rests_on),
         "remarks": list(shown.remarks),
     }  # fmt: skip
-
-
-def _chart(chart: ControlChart) -> Data:
-    return {name: value for name, value in asdict(chart).items() if name != "baseline"}
-
-
-def _movement(moved: Movement) -> Data:
-    return {
-        **{name: value for name, value in asdict(moved).items() if name not in ("L", "delta_ab")},
-        "paper": lab_data(moved.paper),
-        "black": lab_data(moved.black),
-        "delta_a": moved.delta_ab[:, 0],
-        "delta_b": moved.delta_ab[:, 1],
-    }
 
 
 # The pictures of a trend, with what a reader must know of each.
@@ -415,11 +398,16 @@ _HOW_TO_READ = (
 
 def _charts_picture(shown: ShownTrend, keys: Sequence[str], name: str) -> Picture:
     trend = shown.trend
+    moments = [one.moment for one in trend.readings]
     drawn = ControlCharts(
         charts=[(NAMES[key], trend.charts[key]) for key in keys],
-        days=[f"{one.moment:%Y-%m-%d}" for one in trend.readings],
+        days=[f"{moment:%Y-%m-%d}" for moment in moments],
         since=trend.since,
-        notes=_places(shown),
+        # Each where it belongs between the readings, by its number.
+        notes=[
+            (sum(moment <= note.moment for moment in moments) - 0.5, str(note.number))
+            for note in shown.notes
+        ],
     )
     caption = [_HOW_TO_READ]
     if trend.since is not None:
@@ -455,19 +443,6 @@ def _in_words(shown: ShownTrend, keys: Sequence[str]) -> str:
     )
 
 
-def _places(shown: ShownTrend) -> list[tuple[float, str]]:
-    """Return where each note belongs between the readings, and its number."""
-    moments = [one.moment for one in shown.trend.readings]
-    return [
-        (sum(moment <= note.moment for moment in moments) - 0.5, str(note.number))
-        for note in shown.notes
-    ]
-
-
-# The report of a trend: has it changed, the control charts, every reading.
-
-KIND = "A printer over time"
-
 _METHOD = (
     "One control chart tells for the tones, the paper and the black together whether the print has "
     "changed (multivariate EWMA and Hotelling's T², after ISO 7870): a steady printer is followed "
@@ -495,7 +470,8 @@ def trend_report(shown: ShownTrend, command: str = "", db: Path | None = None) -
         table = Table(("entry", "noted", "note"), rows, words=frozenset({1, 2}), at_once=True)
         sections.append(Section("Notes", (table,)))
     return Report(
-        KIND, shown.title, trend_sentences(shown), tuple(sections), _facts_of(shown), CAUTIONS,
+        "A printer over time",
+        shown.title, trend_sentences(shown), tuple(sections), _facts_of(shown), CAUTIONS,
         command, shown.trend.rests_on, after_trend(shown.trend, db),
         texts=lambda: {"trend.json": json_text(trend_data(shown))},
         about=_about(shown), remarks=tuple(shown.remarks),

@@ -58,7 +58,7 @@ def verification_sentences(verification: Verification) -> tuple[str, ...]:
 
     A doubt about what was printed comes before all: nothing is proved until it is settled.
     """
-    foretold = _prediction(verification)
+    foretold, after = _prediction(verification), verification.after.tone
     # That fewer values lie within the band than it says is a finding, and no remark.
     found = not verification.prediction_error.kept and not verification.accidents
     return (
@@ -70,7 +70,8 @@ def verification_sentences(verification: Verification) -> tuple[str, ...]:
         *light_sentences(verification),
         *_ends(verification),
         *_black(verification),
-        _tone(verification),
+        f"L* departs from the {after.aim} aim by at most {fixed(after.max_delta_L)}, "
+        f"{fixed(verification.before.tone.max_delta_L)} before.",
         *(() if found else (foretold,)),
         verification.next_round.reason,
     )
@@ -195,14 +196,6 @@ def _black(verification: Verification) -> tuple[str, ...]:
     return (f"Black keeps the tint of its ink: ΔCh {fixed(delta_Ch)}, not judged.",)
 
 
-def _tone(verification: Verification) -> str:
-    before, after = verification.before.tone, verification.after.tone
-    return (
-        f"L* departs from the {after.aim} aim by at most {fixed(after.max_delta_L)}, "
-        f"{fixed(before.max_delta_L)} before."
-    )
-
-
 def _prediction(verification: Verification) -> str:
     error = verification.prediction_error
     broken = "more was promised than was kept"
@@ -242,15 +235,10 @@ def _prediction(verification: Verification) -> str:
     )
 
 
-# A verification as JSON, schema "greyscale/verification/1".
-
-SCHEMA = "greyscale/verification/1"
-
-
 def verification_data(verification: Verification) -> Data:
     """Return a verification as plain data; the tones by falling level."""
     return {
-        "schema": SCHEMA,
+        "schema": "greyscale/verification/1",
         **picked(
             verification, "correction", "round", "within_tolerance", "light",
             "expected_mean_delta_Ch", "expected_max_delta_Ch", "verdict", "doubted",
@@ -284,11 +272,6 @@ def _patches(verification: Verification) -> list[Data]:
         }
         for i, (measured, lab) in enumerate(zip(patches_data(after), predicted, strict=True))
     ]
-
-
-# The report of a verification: before, predicted and after, side by side.
-
-KIND = "Proof of a correction"
 
 
 def verification_report(
@@ -328,7 +311,8 @@ def verification_report(
         ),
     )
     return Report(
-        KIND, f"{verification.correction}: did it work?", verification_sentences(verification),
+        "Proof of a correction",
+        f"{verification.correction}: did it work?", verification_sentences(verification),
         sections, facts, (SIMULATED, *CAUTIONS), command, verification.rests_on, step,
         (verification.after.reading.source,),
         lambda: {"verification.json": json_text(verification_data(verification))},
