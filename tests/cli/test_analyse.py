@@ -6,30 +6,23 @@ import json
 import re
 import subprocess
 import sys
+from functools import partial
 from pathlib import Path
 
 import numpy as np
 import pytest
 from support.grey_readings import WAVELENGTHS
+from support.invoked import invoke
 from support.reading_files import iso28178
-from typer.testing import CliRunner
 
 from greyscale.base.errors import BadInput
-from greyscale.cli import app as program
 
 SAMPLES = Path(__file__).parents[2] / "sample_measurements"
 TR006 = SAMPLES / "tr006-grey.txt"
 LEVELS = np.linspace(0, 1, 21)
 
 
-def run(*arguments):
-    """Run a command; a person's mistake comes back as `BadInput`, as `main` gets it."""
-    result = CliRunner().invoke(program.app, ["analyse", *map(str, arguments)])
-    if isinstance(result.exception, BadInput):
-        raise result.exception
-    if result.exception is not None and not isinstance(result.exception, SystemExit):
-        raise result.exception
-    return result
+run = partial(invoke, "analyse")
 
 
 def ramp_file(path, cast=0.0, name="P"):

@@ -11,6 +11,7 @@ import pytest
 import tifffile
 from PIL import Image
 from support.corrections import correction_with, curve_against, printed
+from support.invoked import invoke
 from support.picture_files import (
     SRGB,
     XMP,
@@ -23,22 +24,16 @@ from support.picture_files import (
     tiff,
     tiff_with_exif,
 )
-from typer.testing import CliRunner
 
 from greyscale.base.errors import BadInput
-from greyscale.cli import app as program
 from greyscale.correction.as_json import correction_id
 from greyscale.correction.folder import write_files
 from greyscale.pictures.formats import read_picture
 from greyscale.pictures.metadata import own_properties
 
 
-def run(*arguments, code=0):
-    result = CliRunner().invoke(program.app, ["apply", *map(str, arguments)])
-    if result.exception is not None and not isinstance(result.exception, SystemExit):
-        raise result.exception
-    assert result.exit_code == code, result.output
-    return " ".join(result.output.split())
+def run(*arguments):
+    return " ".join(invoke("apply", *arguments, code=0).output.split())
 
 
 @pytest.fixture(scope="module")
@@ -162,12 +157,8 @@ def test_of_several_pictures_the_sound_ones_are_corrected_and_the_others_named(
     fog = tiff(tmp_path / "fog.tif", codes((5, 6), "uint16"))
     quay = tiff(tmp_path / "quay.tif", codes((5, 6), "uint16"))
     (tmp_path / "broken.tif").write_bytes(b"II*\0 no picture")
-    words = [str(path) for path in (fog, tmp_path / "broken.tif", quay)]
-    result = CliRunner().invoke(
-        program.app,
-        ["apply", str(correction), *words, "-o", f"{tmp_path}/print/", "--encoding", "lstar"],
-    )
-    assert result.exit_code == 1
+    words = (fog, tmp_path / "broken.tif", quay, "-o", f"{tmp_path}/print/", "--encoding", "lstar")
+    result = invoke("apply", correction, *words, code=1)
     assert sorted(one.name for one in (tmp_path / "print").iterdir()) == ["fog.tif", "quay.tif"]
     assert "broken.tif" in result.stderr
     assert "1 of 3 pictures was not corrected." in result.stderr

@@ -1,15 +1,15 @@
 """`greyscale chart` as a person runs it."""
 
 import shutil
+from functools import partial
 from pathlib import Path
 
 import numpy as np
 import pytest
 import tifffile
-from typer.testing import CliRunner
+from support.invoked import invoke
 
 from greyscale.base.errors import BadInput
-from greyscale.cli.app import app
 from greyscale.demo.printer import demo_printer
 from greyscale.readings.iso28178 import write
 from greyscale.readings.layout import read_layout
@@ -18,11 +18,7 @@ SAMPLES = Path(__file__).parents[2] / "sample_measurements"
 READING = SAMPLES / "cotton-rag-33-m1.txt"
 
 
-def _run(*arguments):
-    result = CliRunner().invoke(app, ["chart", *map(str, arguments)])
-    if isinstance(result.exception, BadInput):
-        raise result.exception
-    return result
+_run = partial(invoke, "chart")
 
 
 @pytest.fixture

@@ -7,11 +7,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from support.invoked import invoke, refused
 from support.misreading import backwards, chart_layout, late, strips_of, taken
-from typer.testing import CliRunner
 
 from greyscale.base.errors import BadInput
-from greyscale.cli.app import app
 from greyscale.demo.printer import demo_printer
 from greyscale.readings import iso28178
 from greyscale.readings.formats import read
@@ -23,9 +22,7 @@ CLEAN = demo_printer().measure(LAYOUT.ids, LAYOUT.device, places=LAYOUT.places, 
 
 
 def run(*arguments: object) -> tuple[int, str]:
-    result = CliRunner().invoke(app, ["check", *map(str, arguments)])
-    if isinstance(result.exception, BadInput):
-        raise result.exception
+    result = invoke("check", *arguments)
     return result.exit_code, result.output
 
 
@@ -111,8 +108,5 @@ def test_what_is_certainly_misread_is_refused_unless_told_otherwise(
 ) -> None:
     path = str(folder / "misread.txt")
     arguments = [part.replace("{}", path) for part in command.split()]
-    refused = CliRunner().invoke(app, arguments)
-    assert isinstance(refused.exception, BadInput)
-    assert "certainly misread" in str(refused.exception)
-    taken_anyway = CliRunner().invoke(app, [*arguments, "--unchecked"])
-    assert taken_anyway.exit_code == 0
+    assert "certainly misread" in refused(*arguments)
+    invoke(*arguments, "--unchecked", code=0)

@@ -10,12 +10,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from support.invoked import invoke, refused
 from support.misreading import chart_layout, strips_of
 from support.runner import Done, Runner
-from typer.testing import CliRunner
 
-from greyscale.base.errors import BadInput
-from greyscale.cli.app import app
 from greyscale.demo.printer import demo_printer
 from greyscale.readings.iso28178 import write
 
@@ -96,12 +94,10 @@ def test_one_paper_misread_is_refused_unless_told_otherwise(tmp_path: Path) -> N
             one = replace(one, spectra=one.spectra[backwards], lab=one.lab[backwards])
         paths.append(tmp_path / f"{paper.replace(' ', '-')}.txt")
         write(one, paths[-1])
-    arguments = ["compare", *map(str, paths), "--light", "A", "-o", str(tmp_path / "out")]
-    refused = CliRunner().invoke(app, arguments)
-    assert isinstance(refused.exception, BadInput)
-    assert "baryta.txt: certainly misread: strip read backwards" in str(refused.exception)
+    words = ("compare", *paths, "--light", "A", "-o", tmp_path / "out")
+    assert "baryta.txt: certainly misread: strip read backwards" in refused(*words)
     assert not (tmp_path / "out").exists()
-    assert CliRunner().invoke(app, [*arguments, "--unchecked"]).exit_code == 0
+    invoke(*words, "--unchecked", code=0)
     page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
     assert "<dt>Checks</dt>\n<dd>not made (--unchecked)</dd>" in page
 

@@ -6,18 +6,17 @@ import dataclasses
 import html
 import json
 import re
+from functools import partial
 
 import numpy as np
 import pytest
 from PIL import ImageCms
 from support.corrections import apply_lut
-from typer.testing import CliRunner
+from support.corrections import measure_chart as measure
+from support.invoked import invoke, refused
 
-from greyscale.base.errors import BadInput
-from greyscale.cli import app as program
 from greyscale.demo.printer import demo_printer
 from greyscale.readings.iso28178 import write
-from greyscale.readings.layout import read_layout
 
 FILES = {
     "correction.json", "curve.csv", "correction-1d.cube", "correction-3d.cube", "correction.clf",
@@ -25,33 +24,7 @@ FILES = {
 }  # fmt: skip
 
 
-def run(*arguments):
-    """Run a command; a person's mistake comes back as `BadInput`, as `main` gets it."""
-    result = CliRunner().invoke(program.app, list(map(str, arguments)))
-    if result.exception is not None and not isinstance(result.exception, SystemExit):
-        raise result.exception
-    assert result.exit_code == 0, result.output
-    return result
-
-
-def refused(*arguments):
-    with pytest.raises(BadInput) as caught:
-        run(*arguments)
-    return str(caught.value)
-
-
-def measure(layout_path, target, *, through=None, paper="cotton rag", seed=1, **changes):
-    """Print a chart's layout, through a correction's 1D LUT if there is one, and read it."""
-    layout = read_layout(layout_path)
-    sent = layout.device
-    if through is not None:
-        sent = apply_lut(through / "correction-1d.cube", sent)
-    reading = demo_printer(paper).measure(
-        layout.ids, layout.device, sent=sent, places=layout.places, seed=seed,
-        name=target.stem,
-    )  # fmt: skip
-    write(dataclasses.replace(reading, **changes), target)
-    return target
+run = partial(invoke, code=0)
 
 
 @pytest.fixture(scope="module")

@@ -6,13 +6,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from support.invoked import invoke, refused
 from support.lab_printers import random_printer
 from support.little_cms import LAB_DOUBLE, RGB_16, RGB_DOUBLE, convert
 from support.output_profiles import output_profile, relative
-from typer.testing import CliRunner
 
 from greyscale.charts.chart import make_chart
-from greyscale.cli.app import app
 from greyscale.correction.folder import read_correction
 from greyscale.icc.profile import profile_bytes
 from greyscale.readings.iso28178 import write
@@ -28,12 +27,8 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     write(reading, folder / "reading.txt")
     before = profile_bytes(output_profile(PRINTER.lab, 3.0, points=17))
     (folder / "printer.icc").write_bytes(before)
-    result = CliRunner().invoke(
-        app,
-        ["correct", str(folder / "reading.txt"), "-o", str(folder / "made"), "--icc", "link",
-         "--icc", "grey", "--amend", str(folder / "printer.icc")],
-    )  # fmt: skip
-    assert result.exit_code == 0, result.output
+    asked = ("--icc", "link", "--icc", "grey", "--amend", folder / "printer.icc")
+    result = invoke("correct", folder / "reading.txt", "-o", folder / "made", *asked, code=0)
     assert "Amended profile" in result.output
     return folder
 
@@ -61,19 +56,8 @@ def test_the_amended_profile_prints_neutral(made: Path) -> None:
 def test_a_second_run_replaces_its_own_profiles_and_keeps_other_files(made: Path) -> None:
     mine = made / "made" / "note.txt"
     mine.write_text("third tray")
-    result = CliRunner().invoke(
-        app,
-        [
-            "correct",
-            str(made / "reading.txt"),
-            "-o",
-            str(made / "made"),
-            "--icc",
-            "grey",
-            "--replace",
-        ],
-    )
-    assert result.exit_code == 0, result.output
+    asked = ("-o", made / "made", "--icc", "grey", "--replace")
+    invoke("correct", made / "reading.txt", *asked, code=0)
     assert mine.read_text() == "third tray"
     assert (made / "made" / "grey-v4.icc").exists()
     assert not (made / "made" / "amended.icc").exists()
@@ -88,8 +72,6 @@ def test_a_profile_that_is_none_leaves_nothing_behind(
 ) -> None:
     bad = tmp_path / "bad.icc"
     bad.write_bytes(content)
-    arguments = ["correct", str(made / "reading.txt"), "-o", str(tmp_path / "out")]
-    result = CliRunner().invoke(app, [*arguments, "--amend", str(bad)])
-    assert result.exit_code != 0
-    assert message in str(result.exception)
+    target = tmp_path / "out"
+    assert message in refused("correct", made / "reading.txt", "-o", target, "--amend", bad)
     assert not (tmp_path / "out").exists()

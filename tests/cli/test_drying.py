@@ -8,11 +8,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from support.invoked import invoke
 from support.misreading import chart_layout
-from typer.testing import CliRunner
 
 from greyscale.base.errors import BadInput
-from greyscale.cli.app import app
 from greyscale.demo.printer import demo_printer
 from greyscale.readings import iso28178
 
@@ -21,10 +20,7 @@ HOURS = (0.2, 1.0, 3.0, 8.0, 24.0, 48.0)
 
 
 def run(*arguments: object) -> str:
-    result = CliRunner().invoke(app, ["drying", *map(str, arguments)])
-    if result.exception is not None:
-        raise result.exception
-    return result.output
+    return invoke("drying", *arguments, code=0).output
 
 
 @pytest.fixture(scope="module")

@@ -11,22 +11,14 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from typer.testing import CliRunner
+from support.invoked import invoke as run
 
 from greyscale.base.errors import BadInput, did_you_mean, near_path, no_such_file
-from greyscale.cli import app as program
 from greyscale.cli.outputs import command_line
 from greyscale.demo.printer import demo_printer
 from greyscale.readings.iso28178 import write
 
 UNICODE = "Möwe, 灯台 №2"
-
-
-def run(*arguments, **environment):
-    result = CliRunner().invoke(program.app, list(map(str, arguments)), env=environment)
-    if result.exception is not None and not isinstance(result.exception, SystemExit):
-        raise result.exception
-    return result
 
 
 def process(*arguments, cwd: Path, **environment) -> subprocess.CompletedProcess[bytes]:

@@ -9,12 +9,13 @@ import shutil
 import subprocess
 import sys
 import time
+from functools import partial
 from pathlib import Path
 
 import numpy as np
 import pytest
 from PIL import Image, ImageCms
-from typer.testing import CliRunner
+from support.invoked import invoke
 
 from greyscale.base.errors import BadInput
 from greyscale.cli import app as program
@@ -30,13 +31,7 @@ COMMANDS = [name for _, names in PARTS for name in names if name != "log"] + LOG
 WIDTH = 80
 
 
-def run(*arguments: str, typed: str = "", **environment: str):
-    result = CliRunner().invoke(
-        program.app, arguments, input=typed, env={"COLUMNS": str(WIDTH), **environment}
-    )
-    if result.exception is not None and not isinstance(result.exception, SystemExit):
-        raise result.exception
-    return result
+run = partial(invoke, COLUMNS=str(WIDTH))
 
 
 def example(command: str) -> str:

@@ -10,15 +10,14 @@ import subprocess
 import sys
 import time
 from datetime import datetime, timedelta
+from functools import partial
 from pathlib import Path
 
 import pytest
 from support.corrections import NEXT_ROUND, proof_of
+from support.invoked import invoke, refused, said
 from support.logged import MEASURED, PRINTER, correction_folder, reading_file
-from typer.testing import CliRunner
 
-from greyscale.base.errors import BadInput
-from greyscale.cli import app as program
 from greyscale.cli.recording import record_correction
 from greyscale.correction.folder import read_correction
 from greyscale.readings.iso28178 import write
@@ -26,28 +25,11 @@ from greyscale.readings.iso28178 import write
 ENVIRONMENT = {**os.environ, "COLUMNS": "200"}
 
 
-def run(*arguments, code=0):
-    """Run a command; a person's mistake comes back as `BadInput`, as `main` gets it."""
-    result = CliRunner().invoke(program.app, list(map(str, arguments)), env={"COLUMNS": "160"})
-    if result.exception is not None and not isinstance(result.exception, SystemExit):
-        raise result.exception
-    assert result.exit_code == code, result.output
-    return " ".join(result.stdout.split())
-
-
-def refused(*arguments):
-    with pytest.raises(BadInput) as caught:
-        run(*arguments)
-    return str(caught.value)
+run = partial(said, COLUMNS="160")
 
 
 def data_of(*arguments):
     return json.loads(run(*arguments, "--json", "-"))
-
-
-@pytest.fixture
-def db(tmp_path) -> Path:
-    return tmp_path / "log.sqlite3"
 
 
 @pytest.fixture(scope="module")
@@ -86,10 +68,7 @@ def test_of_many_files_the_sound_ones_are_added_and_the_others_named(tmp_path, d
     files = [reading_file(tmp_path, number) for number in range(3)]
     broken = tmp_path / "broken.txt"
     broken.write_text("no reading at all\n")
-    result = CliRunner().invoke(
-        program.app, ["log", "add", *map(str, [*files[:2], broken, files[2]]), "--db", str(db)]
-    )
-    assert result.exit_code == 1
+    result = invoke("log", "add", *files[:2], broken, files[2], "--db", db, code=1)
     assert result.stdout.count("is in the print log") == 3
     assert "broken.txt" in result.stderr
     assert "1 of 4 files was not added" in result.stderr

@@ -5,35 +5,25 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 from datetime import datetime, timedelta
+from functools import partial
 from pathlib import Path
 
 import numpy as np
 import pytest
 import tifffile
 from support.corrections import correction_with, curve_against, proof_of
+from support.invoked import said
 from support.logged import correction_folder, reading_file
-from typer.testing import CliRunner
 
 from greyscale.base.errors import BadInput
 from greyscale.base.files import sha256_of
-from greyscale.cli import app as program
 from greyscale.readings.iso28178 import write
 from greyscale.readings.layout import Layout, write_layout
 
 NAME = 'Harbour light, "première"'
 
 
-def run(*arguments):
-    result = CliRunner().invoke(program.app, list(map(str, arguments)), env={"COLUMNS": "160"})
-    if result.exception is not None and not isinstance(result.exception, SystemExit):
-        raise result.exception
-    assert result.exit_code == 0, result.output
-    return " ".join(result.stdout.split())
-
-
-@pytest.fixture
-def db(tmp_path) -> Path:
-    return tmp_path / "log.sqlite3"
+run = partial(said, COLUMNS="160")
 
 
 @pytest.fixture

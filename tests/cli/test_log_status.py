@@ -9,17 +9,15 @@ import subprocess
 import sys
 from dataclasses import replace
 from datetime import datetime, timedelta
-from pathlib import Path
 
 import numpy as np
 import pytest
 from support.corrections import LEVELS, NEXT_ROUND, proof_of
+from support.invoked import invoke
 from support.logged import PAPER, PRINTER, correction_folder, reading_file
-from typer.testing import CliRunner
 
 from greyscale.analysis.analyse import analyse
 from greyscale.base.errors import BadInput
-from greyscale.cli import app as program
 from greyscale.cli.recording import as_learnt
 from greyscale.correction.folder import read_correction
 from greyscale.readings.formats import read
@@ -30,23 +28,14 @@ NOW = datetime.now().replace(microsecond=0)
 WEEK = timedelta(weeks=1)
 
 
-def run(*arguments, code=0):
-    result = CliRunner().invoke(program.app, list(map(str, arguments)), env={"COLUMNS": "80"})
-    if result.exception is not None and not isinstance(result.exception, SystemExit):
-        raise result.exception
-    assert result.exit_code == code, result.output
-    return result.stdout
+def run(*arguments):
+    return invoke(*arguments, code=0, COLUMNS="80").stdout
 
 
 def rows_of(db, *options):
     data = json.loads(run("log", "status", "--db", db, "--json", "-", *options))
     assert data["schema"] == "greyscale/status/1"
     return data["rows"]
-
-
-@pytest.fixture
-def db(tmp_path) -> Path:
-    return tmp_path / "log.sqlite3"
 
 
 @pytest.fixture

@@ -8,23 +8,18 @@ import numpy as np
 import pytest
 from PIL import Image
 from support.corrections import correction_with, curve_against, printed
+from support.invoked import invoke
 from support.picture_files import codes, gamma_profile, tiff
-from typer.testing import CliRunner
 
 from greyscale.base.errors import BadInput
-from greyscale.cli import app as program
 from greyscale.correction.folder import write_files
 from greyscale.demo.picture import lighthouse_picture
 from greyscale.demo.printer import demo_printer
 from greyscale.readings.iso28178 import write
 
 
-def run(*arguments, code=0):
-    result = CliRunner().invoke(program.app, ["preview", *map(str, arguments)])
-    if result.exception is not None and not isinstance(result.exception, SystemExit):
-        raise result.exception
-    assert result.exit_code == code, result.output
-    return " ".join(result.output.split())
+def run(*arguments):
+    return " ".join(invoke("preview", *arguments, code=0).output.split())
 
 
 @pytest.fixture(scope="module")

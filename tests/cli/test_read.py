@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from typer.testing import CliRunner
+from support.invoked import invoke, refused, said
 
 from greyscale.base.errors import BadInput
 from greyscale.checks.typing_in import by_hand
-from greyscale.cli import app as program
 from greyscale.correction.folder import read_correction
 from greyscale.readings.formats import read
 from greyscale.readings.layout import Layout, read_layout, write_layout
@@ -25,11 +24,8 @@ def layout(tmp_path):
 
 
 def typing(layout, *lines, options=()):
-    arguments = ["read", str(layout), "-o", str(layout.with_name("typed.txt")), *options]
-    result = CliRunner().invoke(program.app, arguments, input="".join(f"{one}\n" for one in lines))
-    if result.exception is not None and not isinstance(result.exception, SystemExit):
-        raise result.exception
-    return result.stdout
+    typed, target = "".join(f"{one}\n" for one in lines), layout.with_name("typed.txt")
+    return invoke("read", layout, "-o", target, *options, typed=typed).stdout
 
 
 def test_a_chart_is_typed_in_with_a_slip_and_a_step_back(layout):
@@ -95,29 +91,25 @@ def test_tone_alone_rights_the_tone_scale_and_says_that_it_tells_no_tint(
 ):
     """Density by its definition, -lg(Y/100) (ISO 5-3), of the Y that L* is of by CIE 15."""
     monkeypatch.chdir(tmp_path)
-    invoke = CliRunner().invoke
     options = {"-o": "c", "--tones": "17", "--repeats": "0", "--dpi": "72"}
     words = ["chart", "--no-code", *(word for pair in options.items() for word in pair)]
-    assert invoke(program.app, words).exit_code == 0
+    invoke(*words, code=0)
     levels = read_layout("c.txt").device[list(by_hand(read_layout("c.txt")))].mean(axis=1)
     L = 16 + 80 * levels**0.9
     Y = 100 * np.where(L > 8, ((L + 16) / 116) ** 3, L / 903.3)
     shown = L if values == "lightness" else -np.log10(Y / 100)
     lines = "".join(f"{one:.4f}\n" for one in shown)
-    done = invoke(program.app, ["read", "c.txt", "-o", "t.txt", "--values", values], input=lines)
+    done = invoke("read", "c.txt", "-o", "t.txt", "--values", values, typed=lines)
     assert "The reading is t.txt" in done.stdout
     found = read("t.txt")
     assert found.tone_alone
     assert found.lab[np.argsort(found.level), 0] == pytest.approx(np.sort(L), abs=0.02)
-    made = invoke(program.app, ["correct", "t.txt", "-o", "made"])
-    assert made.exit_code == 0
-    assert "what tint the print has is not known" in " ".join(made.stdout.split())
-    assert "L* departs from the lstar aim" in " ".join(made.stdout.split())
+    made = said("correct", "t.txt", "-o", "made")
+    assert "what tint the print has is not known" in made
+    assert "L* departs from the lstar aim" in made
     assert read_correction("made").tone_only
-    refused = invoke(program.app, ["analyse", "t.txt"])
-    assert "holds tone alone" in str(refused.exception)
-    begun = invoke(program.app, ["read", "c.txt", "-o", "t.txt"])
-    assert "was begun with" in str(begun.exception)
+    assert "holds tone alone" in refused("analyse", "t.txt")
+    assert "was begun with" in refused("read", "c.txt", "-o", "t.txt")
 
 
 def test_densities_that_were_zeroed_on_the_paper_are_remarked_on(tmp_path):
@@ -126,5 +118,5 @@ def test_densities_that_were_zeroed_on_the_paper_are_remarked_on(tmp_path):
         "Level;D\n" + "".join(f"{k / 12};{1.7 - 1.7 * k / 12:.2f}\n" for k in range(13))
     )
     for command in (["check", path], ["correct", path, "-o", tmp_path / "made"]):
-        done = CliRunner().invoke(program.app, [*map(str, command)])
-        assert "it looks zeroed on the paper" in " ".join(done.stdout.split())
+        told = invoke(*command).stdout
+        assert "it looks zeroed on the paper" in " ".join(told.split())

@@ -8,12 +8,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from support.invoked import invoke, refused
 from support.odd_printers import odd_printer
-from typer.testing import CliRunner
 
 from greyscale.base.errors import BadInput
 from greyscale.charts.chart import settings_strips
-from greyscale.cli.app import app
 from greyscale.correction.settings import choose_settings
 from greyscale.demo.printer import demo_printer
 from greyscale.readings.layout import read_layout
@@ -92,9 +91,7 @@ def test_strips_of_one_sheet_lie_apart_and_hold_the_same_patches():
 
 def test_strips_are_written_and_their_readings_ranked(tmp_path: Path, monkeypatch) -> None:
     monkeypatch.chdir(tmp_path)
-    run = CliRunner().invoke
-    done = run(app, ["chart", "--settings", "2", "-o", "sheet", "--dpi", "72"])
-    assert done.exit_code == 0, done.output
+    invoke("chart", "--settings", 2, "-o", "sheet", "--dpi", 72, code=0)
     assert {path.name for path in tmp_path.iterdir()} == {
         "sheet-1.tif", "sheet-2.tif", "sheet.pdf", "sheet-1.txt", "sheet-2.txt",
     }  # fmt: skip
@@ -105,13 +102,13 @@ def test_strips_are_written_and_their_readings_ranked(tmp_path: Path, monkeypatc
                                                                          strict=True)]  # fmt: skip
         head = "SAMPLE_ID,RGB_R,RGB_G,RGB_B,LAB_L,LAB_A,LAB_B"
         Path(f"{name}.csv").write_text("\n".join([head, *lines]), encoding="utf-8")
-    done = run(app, ["settings", "light.csv", "heavy.csv", "--json", "found.json", "-o", "report"])
-    assert done.exit_code == 0, done.output
+    words = ("light.csv", "heavy.csv", "--json", "found.json", "-o", "report")
+    invoke("settings", *words, code=0)
     found = json.loads(Path("found.json").read_text(encoding="utf-8"))
     assert [one["name"] for one in found["settings"]] == ["heavy", "light"]
     assert Path("report/report.html").is_file()
     assert Path("report/figures/settings-tones.png").is_file()
-    assert run(app, ["settings", "heavy.csv"]).exception is not None
+    refused("settings", "heavy.csv")
 
 
 def test_strips_that_have_near_neutral_patches_are_not_asked_for_again():

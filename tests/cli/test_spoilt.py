@@ -8,10 +8,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from typer.testing import CliRunner
+from support.invoked import invoke
 
 import greyscale
-from greyscale.cli import app as program
 from greyscale.demo.printer import demo_printer
 from greyscale.readings import iso28178
 
@@ -19,10 +18,7 @@ SENTENCE = "Patch 12 (level 0.55, "
 
 
 def run(command: str) -> str:
-    result = CliRunner().invoke(program.app, command.split())
-    if result.exception is not None and not isinstance(result.exception, SystemExit):
-        raise result.exception
-    return " ".join(result.stdout.split())
+    return " ".join(invoke(*command.split()).stdout.split())
 
 
 def test_every_command_names_it_and_analysis_hardly_moves(

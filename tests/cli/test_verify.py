@@ -2,36 +2,16 @@
 
 from __future__ import annotations
 
-import dataclasses
 import json
+from functools import partial
 
 import pytest
-from support.corrections import apply_lut
-from typer.testing import CliRunner
+from support.corrections import measure_chart as measure
+from support.invoked import invoke
 
 from greyscale.base.errors import BadInput
-from greyscale.cli import app as program
-from greyscale.demo.printer import demo_printer
-from greyscale.readings.iso28178 import write
-from greyscale.readings.layout import read_layout
 
-
-def run(*arguments, code=0):
-    result = CliRunner().invoke(program.app, list(map(str, arguments)))
-    if result.exception is not None and not isinstance(result.exception, SystemExit):
-        raise result.exception
-    assert result.exit_code == code, result.output
-    return result
-
-
-def measure(layout_path, target, *, through=None, seed=1, **changes):
-    layout = read_layout(layout_path)
-    sent = None if through is None else apply_lut(through / "correction-1d.cube", layout.device)
-    reading = demo_printer("cotton rag").measure(
-        layout.ids, layout.device, sent=sent, places=layout.places, seed=seed, name=target.stem
-    )
-    write(dataclasses.replace(reading, **changes), target)
-    return target
+run = partial(invoke, code=0)
 
 
 @pytest.fixture(scope="module")

@@ -6,10 +6,9 @@ import re
 from pathlib import Path
 
 import pytest
+from support.invoked import invoke
 from support.page import client_of
-from typer.testing import CliRunner
 
-from greyscale.cli.app import app
 from greyscale.demo import scenario
 from greyscale.page import app as page_app
 
@@ -34,7 +33,6 @@ def test_page_opens_what_was_made(monkeypatch, tmp_path):
     monkeypatch.setattr(scenario, "run", lambda folder, **_: done.append(folder))
     monkeypatch.setattr(page_app, "serve", lambda folder, port, ready: done.append(folder))
     folder = tmp_path / "made"
-    result = CliRunner().invoke(app, ["demo", "-o", str(folder), "--page"])
-    assert result.exit_code == 0, result.output
+    invoke("demo", "-o", folder, "--page", code=0)
     # The demo is made where it stands, the page opens what came into its place.
     assert done == [Path(), folder]

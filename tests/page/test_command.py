@@ -10,11 +10,8 @@ import urllib.error
 import urllib.request
 
 import pytest
+from support.invoked import refused
 from support.page import page_of
-from typer.testing import CliRunner
-
-from greyscale.base.errors import BadInput
-from greyscale.cli.app import app
 
 
 def test_it_serves_this_machine_alone_and_its_address_opens(tmp_path):
@@ -49,12 +46,8 @@ def test_a_port_that_is_taken_and_a_folder_that_is_a_file_are_refused(tmp_path):
     with socket.socket() as taken:
         taken.bind(("127.0.0.1", 0))
         taken.listen()
-        port = str(taken.getsockname()[1])
-        result = CliRunner().invoke(app, ["page", str(tmp_path), "--port", port, "--no-browser"])
-    assert isinstance(result.exception, BadInput)
-    assert "--port" in str(result.exception)
+        port = taken.getsockname()[1]
+        assert "--port" in refused("page", tmp_path, "--port", port, "--no-browser")
     file = tmp_path / "file"
     file.write_text("x")
-    result = CliRunner().invoke(app, ["page", str(file), "--no-browser"])
-    assert isinstance(result.exception, BadInput)
-    assert "is a file" in str(result.exception)
+    assert "is a file" in refused("page", file, "--no-browser")

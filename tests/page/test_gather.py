@@ -5,12 +5,11 @@ from __future__ import annotations
 import shutil
 
 import pytest
+from support.invoked import invoke, refused
 from support.page import client_of
-from typer.testing import CliRunner
 
 import greyscale
 from greyscale.charts.chart import Through, make_chart
-from greyscale.cli.app import app
 from greyscale.correction.evidence import sent_to_printer
 from greyscale.demo.printer import demo_printer
 from greyscale.demo.workshop import strip_read_backwards
@@ -58,8 +57,7 @@ def entries(root):
 def test_all_that_can_be_used_is_in_it_and_a_lost_one_is_made_anew(root):
     tab = client_of(root)
     assert "A log of all prints can be made from these files" in tab.get("/").text
-    done = CliRunner().invoke(app, ["log", "gather", str(root)])
-    assert "4 added, 0 there already" in done.stdout
+    assert "4 added, 0 there already" in invoke("log", "gather", root).stdout
     first = entries(root)
     assert [(kind, paper) for kind, _, paper, _ in first] == [
         (kind, "cotton rag") for kind in ("correction", "reading", "reading", "verification")
@@ -67,20 +65,17 @@ def test_all_that_can_be_used_is_in_it_and_a_lost_one_is_made_anew(root):
     with open_log(root / "print-log.sqlite3") as log:
         stated = log.connection.execute("SELECT stated, through FROM readings").fetchall()
     assert {tuple(row) for row in stated} == {(1, None), (1, 1)}
-    assert (
-        "0 added, 3 there already" in CliRunner().invoke(app, ["log", "gather", str(root)]).stdout
-    )
+    assert "0 added, 3 there already" in invoke("log", "gather", root).stdout
     assert "Bring it up to date" in tab.get("/").text
     (root / "print-log.sqlite3").unlink()
     (root / "cotton rag" / "proof-reading.txt").unlink()
-    CliRunner().invoke(app, ["log", "gather", str(root)])
+    invoke("log", "gather", root)
     left = [one for one in first if one[0] != "verification" and not one[1].startswith("proof")]
     assert entries(root) == left
 
 
 def test_an_empty_folder_has_none(tmp_path):
-    refused = CliRunner().invoke(app, ["log", "gather", str(tmp_path)])
-    assert "holds no reading and no correction" in str(refused.exception)
+    assert "holds no reading and no correction" in refused("log", "gather", tmp_path)
 
 
 def test_what_cannot_be_read_is_named(root, tmp_path):
@@ -97,7 +92,7 @@ def test_what_cannot_be_read_is_named(root, tmp_path):
         "# greyscale glazing: behind.txt against bare.txt\nwavelength_nm,transmittance\n380,0.9\n",
         encoding="utf-8",
     )
-    done = CliRunner().invoke(app, ["log", "gather", str(copy)])
+    done = invoke("log", "gather", copy)
     assert "added, 0 there already" in done.stdout
     misread = copy / "cotton rag" / "chart-reading-misread.txt"
     assert done.stderr.splitlines() == [
@@ -105,6 +100,6 @@ def test_what_cannot_be_read_is_named(root, tmp_path):
         f"greyscale: passed over: {misread}: is misread; 'greyscale check' says how",
         f"greyscale: passed over: {damaged}: cannot be read",
     ]
-    refused = CliRunner().invoke(app, ["log", "gather", str(bad.parent)])
-    assert "no correction that can be read" in str(refused.exception)
-    assert "cut.txt cannot be read" in str(refused.exception)
+    why = refused("log", "gather", bad.parent)
+    assert "no correction that can be read" in why
+    assert "cut.txt cannot be read" in why

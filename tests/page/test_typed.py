@@ -7,11 +7,10 @@ from datetime import datetime, timedelta
 
 import numpy as np
 import pytest
+from support.invoked import invoke
 from support.page import client_of, commands_in, page_of, tab_of
-from typer.testing import CliRunner
 
 from greyscale.charts.chart import make_chart
-from greyscale.cli.app import app
 from greyscale.demo.printer import demo_printer
 from greyscale.page.papers import paper_of
 from greyscale.page.state import ready_at, state_of
@@ -60,7 +59,7 @@ def test_typed_in_it_is_the_reading_that_the_command_makes(folder, monkeypatch):
     assert [one.name for one in sheet.readings] == ["chart-1-typed.txt"]
     monkeypatch.chdir(folder)
     lines = "".join(f"{one}\n" for one in VALUES.values())
-    CliRunner().invoke(app, ["read", "chart-1.txt", "-o", "other.txt"], input=lines)
+    invoke("read", "chart-1.txt", "-o", "other.txt", typed=lines)
     made, own = read(folder / "chart-1-typed.txt"), read(folder / "other.txt")
     assert (made.ids, made.fields) == (own.ids, own.fields)
     assert np.array_equal(made.lab, own.lab)

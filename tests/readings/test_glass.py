@@ -6,11 +6,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from typer.testing import CliRunner
+from support.invoked import invoke, refused
 
 from greyscale.base.errors import BadInput
 from greyscale.base.plain_text import as_typed
-from greyscale.cli import app as program
 from greyscale.readings.by_sheets import glass_of
 from greyscale.readings.lamps import find_light
 
@@ -65,9 +64,8 @@ def test_the_file_is_taken_as_a_glazing(tmp_path: Path) -> None:
     behind = two_columns(tmp_path / "behind.csv", SHEET * GREEN**2, 100)
     target = tmp_path / "my glass" / "my-glass.csv"
     target.parent.mkdir()
-    arguments = ["lights", "--glass", str(bare), str(behind), "-o", str(target)]
-    said = CliRunner().invoke(program.app, arguments)
-    assert said.exit_code == 0, said.output
+    arguments = ("lights", "--glass", bare, behind, "-o", target)
+    said = invoke(*arguments, code=0)
     # What was measured stands there, and the option as it is typed, in one line.
     assert f"\n540 nm  {GREEN[NM == 540][0]:.3f}\n" in said.output
     assert f"use it as --glazing {as_typed(target).removeprefix('greyscale ')}\n" in said.output
@@ -78,7 +76,7 @@ def test_the_file_is_taken_as_a_glazing(tmp_path: Path) -> None:
     assert lit.name == "D65 behind my-glass"
     at = np.isin(np.arange(360.0, 831.0), NM)
     np.testing.assert_allclose(lit.power[at] / own.power[at], GREEN, atol=1e-3)
-    assert CliRunner().invoke(program.app, [*arguments, "--replace"]).exit_code == 0
+    invoke(*arguments, "--replace", code=0)
 
 
 def test_what_cannot_be_is_refused(tmp_path: Path) -> None:
@@ -100,5 +98,4 @@ def test_what_cannot_be_is_refused(tmp_path: Path) -> None:
     page.write_bytes("<html></html>".encode("utf-16-be"))
     with pytest.raises(BadInput, match="is not a spectrum: "):
         glass_of(page, behind)
-    run = CliRunner().invoke(program.app, ["lights", "--glass", str(bare), str(behind), "-o", "x"])
-    assert isinstance(run.exception, BadInput)
+    refused("lights", "--glass", bare, behind, "-o", "x")

@@ -6,10 +6,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from typer.testing import CliRunner
+from support.invoked import invoke, refused
 
 from greyscale.base.errors import BadInput
-from greyscale.cli import app as program
 from greyscale.colorimetry.fluorescence import excitation, unknown_excitation
 from greyscale.colorimetry.lights import light
 from greyscale.demo import materials
@@ -60,15 +59,13 @@ def test_its_uncertainty_is_that_of_the_sheets_light(tmp_path: Path) -> None:
 
 def test_the_file_is_a_lamp_that_excites_as_much(tmp_path: Path) -> None:
     target = tmp_path / "hall.csv"
-    given = [str(one) for one in sheets(tmp_path, "M0", 0.3)]
-    done = CliRunner().invoke(program.app, ["lights", "--sheets", *given, "-o", str(target)])
-    assert done.exit_code == 0, done.output
+    given = sheets(tmp_path, "M0", 0.3)
+    done = invoke("lights", "--sheets", *given, "-o", target, code=0)
     assert "times as much as D50" in done.stdout
     hall = find_light(str(target))
     assert excitation(hall) == pytest.approx(excitation("A"), abs=0.02)
     assert unknown_excitation(hall) == 0.0
-    wrong = CliRunner().invoke(program.app, ["lights", "D50", "--sheets", *given])
-    assert isinstance(wrong.exception, BadInput)
+    refused("lights", "D50", "--sheets", *given)
 
 
 @pytest.mark.parametrize(

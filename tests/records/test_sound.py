@@ -10,11 +10,10 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
+from support.invoked import invoke, refused
 from support.logged import reading_file
-from typer.testing import CliRunner
 
 from greyscale.base.errors import BadInput
-from greyscale.cli.app import app
 from greyscale.records.add_reading import add_readings
 from greyscale.records.adding import Stated, add_correction, add_note, add_print, edition_of
 from greyscale.records.exchange import look_through, rescue
@@ -72,14 +71,12 @@ def test_one_damaged_entry_is_named_and_all_others_are_saved(
     damage: str, full: Path, tmp_path: Path
 ) -> None:
     change(full, DAMAGES[damage])
-    runner = CliRunner()
-    done = runner.invoke(app, ["log", "check", "--db", str(full)])
-    assert done.exit_code == 1
+    done = invoke("log", "check", "--db", full, code=1)
     assert "5 entries are sound" in done.output
     assert "entry 2: " in done.output
     out, new = tmp_path / "out.json", tmp_path / "rescued.sqlite3"
-    done = runner.invoke(app, ["log", "export", "--db", str(full), "-o", str(out)])
-    assert (done.exit_code, out.is_file()) == (1, True), done.output
+    done = invoke("log", "export", "--db", full, "-o", out, code=1)
+    assert out.is_file()
     assert "entry 2: " in done.output
     with open_log(full) as log:
         before = [entry.uid for entry in look_through(log)[0]]
@@ -141,21 +138,17 @@ def test_a_log_that_was_cut_short_gives_what_is_left_or_names_its_backup(
     whole = full.read_bytes()
     size = int.from_bytes(whole[16:18], "big")
 
-    def run(*order: str) -> tuple[int, str, str]:
-        done = CliRunner().invoke(app, ["log", *order, "--db", str(full)])
-        return done.exit_code, done.stdout, str(done.exception)
-
     with open_log(full) as log:
         back_up(log.connection, full)
     full.write_bytes(whole[: -2 * size])
-    assert re.search(r"is damaged.*log rescue.*; else take its backup of .*", run("check")[2])
-    code, said, _ = run("rescue", "-o", str(tmp_path / "cut.sqlite3"))
-    assert code == 1
-    assert int(said.split()[0]) >= 2
+    why = refused("log", "check", "--db", full)
+    assert re.search(r"is damaged.*log rescue.*; else take its backup of .*", why)
+    told = invoke("log", "rescue", "--db", full, "-o", tmp_path / "cut.sqlite3", code=1)
+    assert int(told.stdout.split()[0]) >= 2
     assert full.read_bytes() == whole[: full.stat().st_size]
     # Without its first page there is no database.
     full.write_bytes(whole[:100] + b"\xa5" * (size - 100) + whole[size:])
-    _, _, said = run("rescue", "-o", str(tmp_path / "none.sqlite3"))
+    said = refused("log", "rescue", "--db", full, "-o", tmp_path / "none.sqlite3")
     assert re.search(
         rf"nothing of it can be saved; take its backup of .*{full.name}.backup-1", said
     )
@@ -203,12 +196,9 @@ def test_a_log_whose_tables_are_others_is_named_damaged_and_rescued(
     altered: str, full: Path, tmp_path: Path
 ) -> None:
     change(full, *ALTERED[altered])
-    done = CliRunner().invoke(app, ["log", "list", "--db", str(full)])
-    assert isinstance(done.exception, BadInput)
-    assert "is damaged: its" in str(done.exception)
+    assert "is damaged: its" in refused("log", "list", "--db", full)
     saved = tmp_path / "saved.sqlite3"
-    done = CliRunner().invoke(app, ["log", "rescue", "--db", str(full), "-o", str(saved)])
-    assert (done.exit_code, done.exception) == (0, None)
+    invoke("log", "rescue", "--db", full, "-o", saved, code=0)
     with open_log(saved) as log:
         assert len(find(log)) == 6
 
@@ -237,7 +227,7 @@ def test_a_log_is_backed_up_once_a_week_and_three_backups_are_kept(
         entries.append([backup.entries for backup in backups_of(full)])
     assert entries == [[], [7], [7], [9, 7], [10, 9, 7], [11, 10, 9]]
     assert not list(full.parent.glob(".*"))
-    said = CliRunner().invoke(app, ["log", "check", "--db", str(full)]).output
+    said = invoke("log", "check", "--db", full).output
     assert said.count("sound, ") == 3
     with open_log(f"{full}.backup-1") as log:
         assert len(find(log)) == 11

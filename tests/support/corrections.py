@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 
 import numpy as np
@@ -10,6 +11,9 @@ from greyscale.correction.expectation import Expectation, Limit
 from greyscale.correction.folder import Luts
 from greyscale.correction.record import CURVE_POINTS, Correction, Curve, Evidence, Source
 from greyscale.correction.verify import NextRound
+from greyscale.demo.printer import demo_printer
+from greyscale.readings.iso28178 import write
+from greyscale.readings.layout import read_layout
 from greyscale.readings.reading import Reading
 
 PAPER = np.array([96.2, 0.4, -1.8])
@@ -138,6 +142,17 @@ def proof_of(correction: Correction, sd: float = 0.12, **changes) -> Reading:
         "backing": "white",
     }
     return Reading(**{**fields, **changes})
+
+
+def measure_chart(layout_path, target, *, through=None, paper="cotton rag", seed=1, **changes):
+    """Print a chart's layout, through a correction's 1D LUT if there is one, and read it."""
+    layout = read_layout(layout_path)
+    sent = None if through is None else apply_lut(through / "correction-1d.cube", layout.device)
+    reading = demo_printer(paper).measure(
+        layout.ids, layout.device, sent=sent, places=layout.places, seed=seed, name=target.stem
+    )
+    write(replace(reading, **changes), target)
+    return target
 
 
 def apply_lut(path, values, interpolation: str = "linear"):
