@@ -124,6 +124,19 @@ def test_blocked_shadows_are_found_where_they_end():
     assert tone_of(L).distinct_highlight_level == pytest.approx(1 - 0.9 / 79)
 
 
+@pytest.mark.parametrize("aim", ["srgb", "density", "gamma-2.2"])
+def test_shadows_that_are_lost_beyond_the_limit_fail_however_near_the_aim(aim):
+    """The exhibition grade has tones from 0.06 on distinct from black, and allows ΔL* 4."""
+    from greyscale.aims.tone import tone_aim
+
+    level = np.union1d(LEVELS, [0.02, 0.04, 0.06, 0.08])
+    L = tone_aim(aim).target(level, L_BLACK, L_PAPER, "linear")
+    for lost, verdict in ((0.04, "pass"), (0.06, "fail")):
+        found = tone_of(np.where(level <= lost, L_BLACK, L), level, aim=aim, scaling="linear")
+        assert found.max_delta_L < 4.0
+        assert found.verdict == verdict
+
+
 def test_density_range_from_spectra_by_hand():
     """ISO 5-3: a flat reflectance r has density -log10 r: log10(0.88/0.021) from black to paper."""
     found = analyse(reading_of(LEVELS, spectra=grey_spectra(LEVELS)))
