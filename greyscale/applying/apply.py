@@ -325,8 +325,8 @@ def apply_correction(
     keep_inputs([path], [target, *([] if layout is None else [layout])])
     if layout is not None:
         refuse_to_replace(layout)
-    output = format_of(target)
     picture = read_picture(path)
+    output = format_of(target)
     if not wanted.force:
         refuse_corrected(picture)
     space = working_space(correction, picture.form.profile, wanted.space)

@@ -27,6 +27,7 @@ REFUSED = {
     "a pipe as a profile": ("correct reading-1.txt -o c --amend pipe", "a device or a pipe"),
     "an endless profile": ("correct reading-1.txt -o c --amend /dev/zero", "a device or a pipe"),
     "an endless reading": ("analyse /dev/zero", "a device or a pipe"),
+    "a folder as a picture": ("apply correction-1 correction-2 -o made/", "(Is a directory)"),
     "a folder for JSON": ("analyse reading-1.txt --json .", "is a folder"),
     "a folder of a name for JSON": ("lights D50 --json correction-1", "is a folder"),
     "a folder for a repaired reading": ("check reading-1.txt --repaired .", "is a folder"),
