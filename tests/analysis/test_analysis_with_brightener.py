@@ -17,6 +17,7 @@ from support.lights_loop import LEVELS, Hall, fading, mean_delta_Ch, readings
 from greyscale.analysis.analyse import Analysis, analyse
 from greyscale.analysis.brighteners import STRONGEST_DELTA_B, most_glow, prints_of, with_glow
 from greyscale.analysis.comparison import ComparisonOptions
+from greyscale.base.rests_on import supports
 from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.colorimetry.fluorescence import EMISSION_PEAK, emission_curve
 from greyscale.colorimetry.lights import Light, at_wavelengths, light
@@ -43,6 +44,8 @@ def true_mean(name: str, hall: Hall = BRIGHT) -> float:
 def test_m1_and_m2_together_tell_what_the_lamp_shows() -> None:
     found = analysed("M1", "M2")
     assert found.lights is not None
+    named = set(supports("excitation", "emission"))
+    assert named & set(found.rests_on) == set(supports("excitation"))
     for one in found.lights:
         assert one.told
         assert one.mean_delta_Ch == pytest.approx(true_mean(one.name), abs=0.1)
