@@ -52,6 +52,7 @@ _GLOW_APART = 0.15  # Share of a brightener's glow that another way of measuring
 # the tones could then have, and what it leaves of how far they lie off is compared. All figures
 # were found on simulated printers, others kept out.
 _NOTHING = 0.5  # What a cause leaves that predicts nothing of its own.
+_PATTERN = 0.65  # What a cause leaves at most that is called one.
 _BESIDE = 1.6  # How many times what the best leaves another may leave, to be named beside it.
 _MOST_NAMED = 3
 # By which what a cause leaves is multiplied whose tones, all or each, choose among more colours.
@@ -226,12 +227,13 @@ def _printing(after: Analysis, correction: Correction, off: float) -> tuple[str,
     Those that the tones cannot tell apart are named together. Sheets differ as well, by less.
     """
     left = _left(after, correction)
+    if off < SHEETS_APART or is_up_and_down(after, correction.curve.predict(after.patches.level)):
+        left["other"] = 1.0
     best = min(left.values())
-    causes = [one for one in sorted(left, key=lambda one: left[one]) if left[one] <= _BESIDE * best]
-    if causes[0] == "other" and (
-        off < SHEETS_APART or is_up_and_down(after, correction.curve.predict(after.patches.level))
-    ):
+    if best > _PATTERN:
         return None
+    most = min(_BESIDE * best, _PATTERN)
+    causes = [one for one in sorted(left, key=lambda one: left[one]) if left[one] <= most]
     names, ways, about = zip(*(_CAUSES[one] for one in causes[:_MOST_NAMED]), strict=True)
     darker = float(correction.black_lab[0] - after.black[0])
     black = f", its black {abs(darker):.1f} L* {'darker' if darker > 0 else 'lighter'}"
