@@ -38,7 +38,11 @@ _MANY = 60  # Near-neutral patches, so close that neighbours foretell a smooth a
 _MOST_UNTOLD = 0.4
 _SURE = 4.0  # Standard deviations that a rise of L* towards black must have to be no noise.
 _FEWEST_STAIRS = 3  # Flat stretches between jumps, by which a stepping tone scale is known.
-_LENGTH = 0.35  # Levels over which the answer beside the axis stays alike.
+_LENGTHS = (0.35, 0.12)
+"""Levels over which the answer beside the axis stays alike; the second where patches are few: a
+driver that changes from light inks to dark ones answers otherwise from tone to tone, and is told by
+patches of one tone. Common practice, no source."""
+
 _BEND = 0.3  # Share of the square of departures beside their slope.
 
 
@@ -131,25 +135,40 @@ def _foretold(device: Array, lab: Array, level: Array, ramp: Array, sd_ab: float
     inks has a kink on the axis, other slopes to either side: they go with the least and the most
     of the channels. Of both kinds of driver, the one that is told better: a snap is neither.
     """
-    mean, offset = device.mean(axis=1), _offset(device)
-    off = (lab - columns_at(mean, level, ramp))[:, 1:]
+    few = len(device) < _MANY
+    mean, offset = np.append(device.mean(axis=1), level), _offset(device)
+    off = lab - columns_at(device.mean(axis=1), level, ramp)
     offset = offset / np.sqrt(np.mean(np.sum(offset**2, axis=1)))
+    offset = np.vstack([offset, np.zeros((len(level), 3))])
     dot = offset @ offset.T
     ends = np.column_stack([offset.min(axis=1), offset.max(axis=1)])
-    alike = matern_52(np.sqrt(5.0) / _LENGTH * np.abs(mean[:, np.newaxis] - mean))
-    smooth = (dot + _BEND * dot**2) * alike
-    return max(_told(one, off, sd_ab) for one in (smooth, smooth + ends @ ends.T * alike))
+    found = []
+    for length in _LENGTHS if few else _LENGTHS[:1]:
+        alike = matern_52(np.sqrt(5.0) / length * np.abs(mean[:, np.newaxis] - mean))
+        # Between the tones of a short ramp the axis is not known either.
+        for smooth in (dot + _BEND * dot**2, 1.0 + dot + _BEND * dot**2)[: 1 + few]:
+            for kink in (0.0, ends @ ends.T):
+                found.append(_told((smooth + kink) * alike, off[:, 1:], sd_ab))
+    return max(found)
 
 
 def _told(alike: Array, off: Array, sd_ab: float) -> float:
-    """The share of the squares of a*, b*, shape (n, 2), that a covariance of size 1 foretells."""
-    left = 0.0
+    """The share of the squares of a*, b* that a covariance of size 1 foretells.
+
+    Parameters
+    ----------
+    alike
+        Shape (n + m, n + m): of n patches, and of m tones of the ramp, which depart by nothing.
+    off
+        Shape (n, 2): by how much a*, b* of the patches depart from the ramp's.
+    """
+    left, n = 0.0, len(off)
     for axis in off.T:
         size = np.mean(axis**2)
         noise = 1.5 * sd_ab**2 + 1e-3 * size
-        inverse = np.linalg.inv(size * alike + noise * np.eye(len(axis)))
+        inverse = np.linalg.inv(size * alike + noise * np.eye(len(alike)))[:n, :n]
         residual = inverse @ axis / np.diag(inverse)
-        left += max(float(np.sum(residual**2) - len(axis) * noise), 0.0)
+        left += max(float(np.sum(residual**2) - n * noise), 0.0)
     return 1.0 - left / max(float(np.sum(off**2)), 1e-9)
 
 

@@ -58,6 +58,34 @@ def test_few_patches_make_no_steps_of_an_ordinary_driver(number: int) -> None:
         assert told in ("colour", "not known")
 
 
+@pytest.mark.parametrize("values", [None, 7])
+def test_a_light_ink_that_is_full_before_the_dark_one_sets_in_is_no_step(
+    values: int | None,
+) -> None:
+    """In each channel elsewhere: tones a tenth apart answer otherwise, and ten leave gaps.
+
+    Nor does a driver of that kind that knows few values pass for one that answers in colour.
+    """
+    kinds = []
+    for seed in range(12):
+        light = np.random.default_rng(seed).uniform(0.3, 0.6, 3)
+
+        def lab(device: np.ndarray, light: np.ndarray = light) -> np.ndarray:
+            ink = 1 - (device if values is None else np.round(device * values) / values)
+            full = np.minimum(1.5 * light, 0.7)
+            laid = np.column_stack(
+                [
+                    np.interp(ink[:, c], [0, light[c], light[c] + 0.3, 1], [0, f, f + 0.02, 1])
+                    for c, f in enumerate(full)
+                ]
+            )
+            a, b = laid[:, 1] - laid[:, 0], laid[:, 2] - laid[:, :2].mean(axis=1)
+            return np.column_stack([95 - 80 * laid.mean(axis=1), 60 * a, 50 * b])
+
+        kinds.append(response_of(OddPrinter("light inks", "", lab), chosen(48)).kind)
+    assert set(kinds) == {"colour"} if values is None else "colour" not in kinds
+
+
 @pytest.mark.parametrize(("amounts", "fewest"), [(32, 147), (48, 75), (64, 75), (128, 75)])
 @pytest.mark.parametrize("start", family((0.25, 0.35, 0.45, 0.55, 0.65), (0.35, 0.65)))
 def test_more_patches_make_no_steps_of_a_screen_that_knows_few_amounts_of_ink(
