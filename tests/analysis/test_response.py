@@ -82,7 +82,7 @@ def test_a_light_ink_that_is_full_before_the_dark_one_sets_in_is_no_step(
             a, b = laid[:, 1] - laid[:, 0], laid[:, 2] - laid[:, :2].mean(axis=1)
             return np.column_stack([95 - 80 * laid.mean(axis=1), 60 * a, 50 * b])
 
-        kinds.append(response_of(OddPrinter("light inks", "", lab), chosen(48)).kind)
+        kinds.append(response_of(ArrayPrinter("light inks", lab), chosen(48)).kind)
     assert set(kinds) == {"colour"} if values is None else "colour" not in kinds
 
 
