@@ -5,6 +5,7 @@ Of a text's tables, whatever its format, there is one reading per measuring cond
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -532,7 +533,9 @@ def _device(part: NamedTable, device_from: NamedTable, source: object) -> Mappin
     names = [name for name in DEVICE_FIELDS if name in device_from.names]
     if not names:
         return {}
-    values = _numbers(device_from, [device_from.names[name] for name in names], source)
+    columns = [device_from.names[name] for name in names]
+    _refuse_parted(device_from, columns, source)
+    values = _numbers(device_from, columns, source)
     if device_from.table is not part.table and not part.has_device:
         row_of = {name: k for k, name in enumerate(device_from.ids())}
         rows = []
@@ -547,6 +550,28 @@ def _device(part: NamedTable, device_from: NamedTable, source: object) -> Mappin
             rows.append(row_of[name])
         values = values[rows]
     return dict(zip(names, values.T, strict=True))
+
+
+def _refuse_parted(part: NamedTable, columns: Sequence[int], source: object) -> None:
+    """Refuse values with a mark between thousands: measured ones have the other before decimals."""
+    measured = [i for i, f in enumerate(part.fields) if f.name in ("SPECTRAL", *_COLOURS)]
+    for mark, other in (",.", ".,"):
+        marked = [
+            (row[i].strip(), line)
+            for row, line in zip(part.table.rows, part.table.lines, strict=True)
+            for i in columns
+            if mark in row[i]
+        ]
+        if not all(re.fullmatch(rf"[1-9]\d{{0,2}}[{mark}]\d{{3}}", word) for word, _ in marked):
+            continue
+        for word, line in marked[:1]:
+            if any(other in row[i] for row in part.table.rows for i in measured):
+                raise BadInput(
+                    f"'{word}' seems to have a mark between thousands, as the measured values have "
+                    f"'{other}' before decimals; export numbers without such marks",
+                    source,
+                    line,
+                )
 
 
 def _numbers(part: NamedTable, columns: Sequence[int], source: object) -> Array:

@@ -352,3 +352,20 @@ def test_what_is_wrong_is_said_with_its_line(file, content, message, line):
 def test_text_that_is_no_table_is_refused(file):
     with pytest.raises(BadInput, match="is in no known format; export the reading as ISO 28178"):
         read(file("Dear colleague,\nthe prints, all of them, are dry.\n"))
+
+
+@pytest.mark.parametrize("thousands", [",", "."])
+def test_marks_between_thousands_are_not_taken_for_decimal_marks(thousands, tmp_path):
+    """65,535 is white on 16 bit, and no level of 0.66."""
+    decimal = {",": ".", ".": ","}[thousands]
+    rows = [
+        f"{k};" + 3 * f"{k * 13107:,};".replace(",", thousands) + f"{15 + 16 * k}{decimal}5;0;-1"
+        for k in range(6)
+    ]
+    path = tmp_path / "parted.csv"
+    path.write_text("\n".join(["id;R;G;B;L*;a*;b*", *rows]))
+    with pytest.raises(BadInput, match=f"line 3: '13{thousands}107' .* between thousands"):
+        read_all(path)
+    # Decimals of one mark throughout are decimals, also three of them.
+    path.write_text(path.read_text().replace(thousands, decimal))
+    assert read_all(path)[0].device.max() == pytest.approx(0.65535)
