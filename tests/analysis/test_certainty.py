@@ -140,6 +140,20 @@ def test_tones_of_opposite_hue_are_not_one_cast():
     ]
 
 
+@pytest.mark.parametrize("stronger", ["lighter", "darker"])
+def test_neighbours_of_two_hues_are_two_casts_but_a_lone_tone_belongs_to_its_neighbours(stronger):
+    """Hues 0 and 75 degrees, whichever is the stronger."""
+    hue = np.radians([0, 0, 0, 75, 75, 75])
+    delta = 2.0 * np.column_stack([np.cos(hue), np.sin(hue)])
+    delta[slice(3, None) if stronger == "lighter" else slice(3)] *= 1.5
+    level = [0.2, 0.3, 0.4, 0.5, 0.6, 0.7]
+    casts = find_casts(level, delta, [False] * 6, 0.05)
+    assert [(one.from_level, one.to_level) for one in casts] == [(0.2, 0.4), (0.5, 0.7)]
+    kept = [2, 3, 4, 5] if stronger == "lighter" else [0, 1, 2, 3]
+    (one,) = find_casts([level[i] for i in kept], delta[kept], [False] * 4, 0.05)
+    assert (one.from_level, one.to_level) == (level[kept[0]], level[kept[-1]])
+
+
 @pytest.mark.parametrize("freedom", [2, 4, 7.5, 20, 100, 1000, 1e6])
 def test_students_quantile_is_scipys(freedom: float) -> None:
     shares = (0.5, 0.6, 0.9, 0.975, 0.999, 0.9999)
