@@ -7,7 +7,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from greyscale.analysis.kinetics import KINETICS, Credible, Kinetics, Problem
+from greyscale.analysis.kinetics import (
+    FEWEST_TIMES,
+    KINETICS,
+    LEAST_SD,
+    Credible,
+    Problem,
+    posed,
+)
 from greyscale.base.errors import BadInput
 from greyscale.base.plain_text import beside
 from greyscale.base.rests_on import Support, supports
@@ -242,29 +249,14 @@ WITHIN = 0.3
 SURE = 0.95
 """How sure a verdict must be; intervals hold 90 %."""
 
-_ALIKE = 0.5  # Tones this far apart in level change alike;
-_ROUGH = (0.02, 0.1, 0.3, 1.0)  # each differs by one of these, of what the darkest changes by.
-# Its a* and b* change by one of these, of what its L* does: common practice, no source. Held to be
-# alike in size, they would hide a change in L*, and unchanged deny it.
-_HUES = (1.0, 0.25)
 _DRAWS = 300
 _WIDE = 1500  # Draws from which so many are taken,
 _WIDER = 0.5  # made so much more widely than the readings allow;
 _LIKELY_SO = 4.0  # of those that are nearly as likely as any that leave as much to come.
 _PERCENTILES = (5.0, 50.0, 95.0)
-_FASTEST = 0.2  # Time constants are sought from this share of the shortest gap,
-_MINUTES = 0.1  # or from these hours if they are less,
-_DAYS = 72.0  # to the span, or these hours if they are more.
 _SHOWN = 8  # So many tones are looked at over all times.
 _COURSE = 60  # Times at which the fitted course is looked at.
 _VAGUE = 4.0  # A time that is uncertain by this factor is not known.
-_FEWEST_TIMES = 3  # Two times tell noise from change by the repeats alone.
-_FEWEST_FOR_TWO = 5  # So many show scatter about two changes at once.
-_LEAST_SD = 0.01  # No reading is more exact than its rounding.
-_OWN_NOISE = 2.0  # Fitted residuals may fall short of the repeats' noise by this factor.
-# What all tones of a reading share (calibration, placement): standard deviation, and how many
-# independent numbers that is held to be worth; common practice, no source.
-_SHARED, _SHARED_FREEDOM = 0.05, 6.0
 # What may still come has no upper end where time constants longer by the first factor would let
 # it be larger by the second: then the longest one allowed makes that end, not the readings.
 _SLOWER, _MORE = 4.0, 1.25
@@ -401,11 +393,11 @@ def drying(readings: Sequence[Reading], hours: Sequence[float] | None = None) ->
 
 def follow(series: DryingSeries) -> Drying:
     """Follow the drying of one print: fit, judge what is still to come, and say how sure."""
-    problem, sd = _problem(series)
+    problem, sd = posed(series.hours, series.level, series.lab, series.repeatability)
     credible = problem.draw(KINETICS, _DRAWS, seed=1)
     changed = credible.log_evidence > _WORTH_MENTION
     likeliest = int(np.argmax(credible.probabilities))
-    told = np.unique(series.hours).size >= _FEWEST_TIMES
+    told = np.unique(series.hours).size >= FEWEST_TIMES
     constants = np.percentile(credible.time_constants(likeliest), _PERCENTILES, axis=0).T
     drawn = _bounded(series, problem)
     last = _last(series, drawn)
@@ -503,8 +495,8 @@ def _bounded(series: DryingSeries, problem: Problem) -> Credible:
     size = np.maximum(np.linalg.norm(rest, axis=1), 1e-9)
     basis = problem.basis.reshape(tones.size, 3, -1)[worst]
     along = np.einsum("di,dis->ds", rest / size[:, np.newaxis], basis)
-    per_unit = np.where(size > _LEAST_SD, away / size, 1.0)
-    sd = np.maximum(np.sqrt(np.sum(along**2 * wide.variance, axis=1)) * per_unit, _LEAST_SD / 10)
+    per_unit = np.where(size > LEAST_SD, away / size, 1.0)
+    sd = np.maximum(np.sqrt(np.sum(along**2 * wide.variance, axis=1)) * per_unit, LEAST_SD / 10)
     logs = wide.log_likelihood
     profile = np.array([np.max(logs - ((amount - away) / sd) ** 2 / 2) for amount in last])
     best = int(np.argmax(profile))
@@ -515,71 +507,6 @@ def _bounded(series: DryingSeries, problem: Problem) -> Credible:
     between = (confidence[likely][1:] + confidence[likely][:-1]) / 2
     rows = np.searchsorted(between, (np.arange(_DRAWS) + 0.5) / _DRAWS)
     return wide.taken(likely[rows])
-
-
-def _limits(hours: Array) -> tuple[float, float]:
-    """The shortest and the longest time constant, in hours, that drying is believed to have.
-
-    Common practice, no source: ink sets within minutes, and solvents leave a print for days.
-    """
-    gap = float(np.diff(np.unique(hours)).min())
-    span = float(hours[-1] - hours[0])
-    return min(_FASTEST * gap, _MINUTES), max(span, _DAYS)
-
-
-def _problem(series: DryingSeries) -> tuple[Problem, float]:
-    """The values to be explained, with how their changes vary over tone and the noise that serve
-    them best; and the standard deviation of one value."""
-    hours, limits = series.hours, _limits(series.hours)
-    values = series.lab.reshape(len(hours), -1)
-    different = np.unique(hours).size
-
-    def posed(rough: float, hue: float, own: float, shared: float) -> Problem:
-        return Problem(hours, values, *_basis(series.level, rough, hue, own, shared), limits)
-
-    own, shared = max(series.repeatability, _LEAST_SD), _SHARED
-    if different >= _FEWEST_TIMES:
-        laws = [law for law in KINETICS if law.terms == 1 or different >= _FEWEST_FOR_TWO]
-        _, residual, law = posed(_ROUGH[1], _HUES[0], own, shared).best(laws)
-        own, shared = _noise(series, residual, law)
-    ways = [(rough, hue, own, shared) for rough in _ROUGH for hue in _HUES]
-    way = max(ways, key=lambda way: posed(*way).best(KINETICS[:1])[0])
-    return posed(*way), float(np.hypot(own, shared))
-
-
-def _basis(
-    level: Array, rough: float, hue: float, own: float, shared: float
-) -> tuple[Array, Array]:
-    """What `Problem` asks for: all tones change alike, the darkest most and paper least, but for
-    smooth differences and a share of rough ones; at first in a* and b* by a share too."""
-    ink = 1.0 - level
-    alike = np.exp(-(np.subtract.outer(level, level) ** 2) / (2 * _ALIKE**2))
-    change = np.outer(ink, ink) * alike + rough**2 * np.eye(level.size)
-    root = np.linalg.cholesky(own**2 * np.eye(level.size) + shared**2)
-    half = np.linalg.solve(root, change)
-    spread, ways = np.linalg.eigh(np.linalg.solve(root, half.T))
-    shares = np.array([[1.0, h**2, h**2] for h in sorted(_HUES, key=lambda h: h != hue)])
-    return np.kron(root @ ways, np.eye(3)), np.kron(np.maximum(spread, 1e-9), shares)
-
-
-def _noise(series: DryingSeries, residual: Array, law: Kinetics) -> tuple[float, float]:
-    """Standard deviations of one value about the fit, and of what all tones of a reading share.
-
-    Readings differ as a whole too (calibration, backing, placement): what all tones of a reading
-    share does not average out over them.
-    """
-    count, size = residual.shape
-    freedom = max(count - 1 - law.terms, 0)
-    residual = residual.reshape(count, -1, 3)
-    common = residual.mean(axis=1)
-    own = max(series.repeatability, _LEAST_SD)
-    if freedom and size > 3:
-        fitted = np.sum((residual - common[:, np.newaxis]) ** 2) / (freedom * (size - 3))
-        own = max(float(np.sqrt(fitted)), series.repeatability / _OWN_NOISE, _LEAST_SD)
-    usual = 3 * own**2 / size + _SHARED**2
-    together = float(np.sum(common**2)) if freedom else 0.0
-    together = (together + _SHARED_FREEDOM * usual) / (3 * freedom + _SHARED_FREEDOM)
-    return own, float(np.sqrt(max(together - 3 * own**2 / size, _SHARED**2 / 4)))
 
 
 def _to_come(drawn: Credible, hours: Array, tones: Indices) -> Array:
@@ -691,7 +618,7 @@ def _why_unknown(series: DryingSeries, worst: Array, settled: object) -> str | N
     """Why something is not yet known; `worst` is what is still to come, shape (D,)."""
     if settled is not None:
         return None
-    if np.unique(series.hours).size < _FEWEST_TIMES:
+    if np.unique(series.hours).size < FEWEST_TIMES:
         return "Readings at two times show what has changed, not what is still to come."
     low, _, high = np.percentile(worst, _PERCENTILES)
     digits = 2 if high < 2 * WITHIN else 1

@@ -440,3 +440,101 @@ def _possible(law: Kinetics, cells: Array, limits: Limits) -> Array:
     """Keep what lasts no longer than the limits; two time constants in their order, and apart."""
     cells = cells[law.lasts(cells) <= limits[1]]
     return cells[cells[:, 1] - cells[:, 0] >= _APART] if law.name == TWO else cells
+
+
+# What was measured, as such a problem: how tones change together, and how noisy readings are.
+
+_ALIKE = 0.5  # Tones this far apart in level change alike;
+_ROUGH = (0.02, 0.1, 0.3, 1.0)  # each differs by one of these, of what the darkest changes by.
+# Its a* and b* change by one of these, of what its L* does: common practice, no source. Held to be
+# alike in size, they would hide a change in L*, and unchanged deny it.
+_HUES = (1.0, 0.25)
+_FASTEST = 0.2  # Time constants are sought from this share of the shortest gap,
+_MINUTES = 0.1  # or from these hours if they are less,
+_DAYS = 72.0  # to the span, or these hours if they are more.
+FEWEST_TIMES = 3
+"""Two times tell noise from change by the repeats alone."""
+
+_FEWEST_FOR_TWO = 5  # So many show scatter about two changes at once.
+LEAST_SD = 0.01
+"""No reading is more exact than its rounding."""
+
+_OWN_NOISE = 2.0  # Fitted residuals may fall short of the repeats' noise by this factor.
+# What all tones of a reading share (calibration, placement): standard deviation, and how many
+# independent numbers that is held to be worth; common practice, no source.
+_SHARED, _SHARED_FREEDOM = 0.05, 6.0
+
+
+def _limits(hours: Array) -> tuple[float, float]:
+    """The shortest and the longest time constant, in hours, that drying is believed to have.
+
+    Common practice, no source: ink sets within minutes, and solvents leave a print for days.
+    """
+    gap = float(np.diff(np.unique(hours)).min())
+    span = float(hours[-1] - hours[0])
+    return min(_FASTEST * gap, _MINUTES), max(span, _DAYS)
+
+
+def posed(hours: Array, level: Array, lab: Array, sd: float) -> tuple[Problem, float]:
+    """Pose what tones measured, with how changes vary over tone and the noise that serve it best.
+
+    Parameters
+    ----------
+    hours, level, lab
+        Shapes (T,), rising, (n,) and (T, n, 3).
+    sd
+        Repeatability: standard deviation of one measurement, per axis.
+
+    Returns
+    -------
+    The problem, and the standard deviation of one value.
+    """
+    limits, values = _limits(hours), lab.reshape(len(hours), -1)
+    different = np.unique(hours).size
+
+    def with_noise(rough: float, hue: float, own: float, shared: float) -> Problem:
+        return Problem(hours, values, *_basis(level, rough, hue, own, shared), limits)
+
+    own, shared = max(sd, LEAST_SD), _SHARED
+    if different >= FEWEST_TIMES:
+        laws = [law for law in KINETICS if law.terms == 1 or different >= _FEWEST_FOR_TWO]
+        _, residual, law = with_noise(_ROUGH[1], _HUES[0], own, shared).best(laws)
+        own, shared = _noise(residual, law, sd)
+    ways = [(rough, hue, own, shared) for rough in _ROUGH for hue in _HUES]
+    way = max(ways, key=lambda way: with_noise(*way).best(KINETICS[:1])[0])
+    return with_noise(*way), float(np.hypot(own, shared))
+
+
+def _basis(
+    level: Array, rough: float, hue: float, own: float, shared: float
+) -> tuple[Array, Array]:
+    """What `Problem` asks for: all tones change alike, the darkest most and paper least, but for
+    smooth differences and a share of rough ones; at first in a* and b* by a share too."""
+    ink = 1.0 - level
+    alike = np.exp(-(np.subtract.outer(level, level) ** 2) / (2 * _ALIKE**2))
+    change = np.outer(ink, ink) * alike + rough**2 * np.eye(level.size)
+    root = np.linalg.cholesky(own**2 * np.eye(level.size) + shared**2)
+    half = np.linalg.solve(root, change)
+    spread, ways = np.linalg.eigh(np.linalg.solve(root, half.T))
+    shares = np.array([[1.0, h**2, h**2] for h in sorted(_HUES, key=lambda h: h != hue)])
+    return np.kron(root @ ways, np.eye(3)), np.kron(np.maximum(spread, 1e-9), shares)
+
+
+def _noise(residual: Array, law: Kinetics, sd: float) -> tuple[float, float]:
+    """Standard deviations of one value about the fit, and of what all tones of a reading share.
+
+    Readings differ as a whole too (calibration, backing, placement): what all tones of a reading
+    share does not average out over them.
+    """
+    count, size = residual.shape
+    freedom = max(count - 1 - law.terms, 0)
+    residual = residual.reshape(count, -1, 3)
+    common = residual.mean(axis=1)
+    own = max(sd, LEAST_SD)
+    if freedom and size > 3:
+        fitted = np.sum((residual - common[:, np.newaxis]) ** 2) / (freedom * (size - 3))
+        own = max(float(np.sqrt(fitted)), sd / _OWN_NOISE, LEAST_SD)
+    usual = 3 * own**2 / size + _SHARED**2
+    together = float(np.sum(common**2)) if freedom else 0.0
+    together = (together + _SHARED_FREEDOM * usual) / (3 * freedom + _SHARED_FREEDOM)
+    return own, float(np.sqrt(max(together - 3 * own**2 / size, _SHARED**2 / 4)))

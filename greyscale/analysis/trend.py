@@ -215,7 +215,14 @@ def trend(readings: Sequence[DatedAnalysis], baseline: int | None = None) -> Tre
         If there is no reading, or the baseline asks for more than there are, or fewer than two.
     """
     ordered = tuple(sorted(readings, key=lambda one: (one.moment, one.number)))
-    _refuse_baseline(len(ordered), baseline)
+    if not ordered:
+        raise BadInput("there is no reading to follow; add readings with 'greyscale log add'")
+    if baseline is not None and not 2 <= baseline <= len(ordered):
+        raise BadInput(
+            f"the limits cannot come from the first {baseline} of {len(ordered)} readings; "
+            f"give 2 to {len(ordered)}",
+            "--baseline",
+        )
     found = follow(
         {one.key: [one.value(each.analysis) for each in ordered] for one in CHARACTERISTICS},
         baseline,
@@ -235,17 +242,6 @@ def trend(readings: Sequence[DatedAnalysis], baseline: int | None = None) -> Tre
         and moved is not None
         and _is_worth_it(moved, ordered[-1].analysis, found.charts),
     )
-
-
-def _refuse_baseline(count: int, baseline: int | None) -> None:
-    if not count:
-        raise BadInput("there is no reading to follow; add readings with 'greyscale log add'")
-    if baseline is not None and not 2 <= baseline <= count:
-        raise BadInput(
-            f"the limits cannot come from the first {baseline} of {count} readings; "
-            f"give 2 to {count}",
-            "--baseline",
-        )
 
 
 def _is_worth_it(moved: Movement, latest: Analysis, charts: Mapping[str, ControlChart]) -> bool:

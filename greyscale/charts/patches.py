@@ -545,7 +545,9 @@ def near_neutral_patches(
     )
     device = whole_steps(device, bits)
     around = np.repeat(centres, WAYS)
-    reasons = [_reason(row, centre, bits) for row, centre in zip(device, around, strict=True)]
+    reasons = [
+        moved_channels(row, centre, bits) for row, centre in zip(device, around, strict=True)
+    ]
     _, first = np.unique(device, axis=0, return_index=True)
     keep = [i for i in np.sort(first) if np.ptp(device[i]) > 0]
     return PatchList(device[keep], tuple(reasons[i] for i in keep))
@@ -558,8 +560,8 @@ def _with_room(device: Array) -> Array:
     return np.asarray(np.clip(device - over - under, 0.0, 1.0))
 
 
-def _reason(device: Array, centre: float, bits: int) -> str:
-    """Say which channels were moved and by how many codes."""
+def moved_channels(device: Array, centre: float, bits: int) -> str:
+    """The reason of a near-neutral patch: which channels lie off its grey, by how many codes."""
     codes = np.round((device - centre) * FULL_SCALE[bits]).astype(int)
     moved = [f"{name} {code:+d}" for name, code in zip("RGB", codes, strict=True) if code]
     return "near-neutral: " + ", ".join(moved).replace("-", "−")

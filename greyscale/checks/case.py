@@ -159,25 +159,20 @@ def lay_out(reading: Reading, layout: Layout | None = None) -> Case:
     if not len(reading):
         raise BadInput("holds no patch; export the reading again", reading.source)
     if layout is None:
-        return _by_itself(reading)
+        places = reading.places
+        if places is None and _are_places(reading.ids):
+            places = reading.ids
+        rows = np.arange(len(reading), dtype=np.intp)
+        return _in_strip_order(reading, reading.ids, reading.device, places, rows, ())
     if not layout.ids:
         raise BadInput(
             f"the layout '{layout.name}' has no patch; give the one that was made with the chart",
             reading.source,
         )
     rows, surplus = _match(reading, layout)
-    places = layout.places
     device = np.asarray(layout.device, dtype=np.float64)
     _same_device(reading, device, rows, layout)
-    return _in_strip_order(reading, layout.ids, device, places, rows, surplus)
-
-
-def _by_itself(reading: Reading) -> Case:
-    places = reading.places
-    if places is None and _are_places(reading.ids):
-        places = reading.ids
-    rows = np.arange(len(reading), dtype=np.intp)
-    return _in_strip_order(reading, reading.ids, reading.device, places, rows, ())
+    return _in_strip_order(reading, layout.ids, device, layout.places, rows, surplus)
 
 
 def _are_places(ids: Sequence[str]) -> bool:

@@ -69,11 +69,22 @@ def misfit(case: Case, explanation: Explanation) -> Finding | None:
         return None
     agreement = rank_correlation(L, level)
     if agreement < -_UNRELATED:
-        return _upside_down(agreement)
+        return Finding(
+            kind=UPSIDE_DOWN,
+            where="the whole reading",
+            probability=0.995,
+            found=f"L* falls as the level rises (rank correlation {agreement:.2f}): black stands "
+            "where paper should.",
+            advice="Check whether the device values are amounts of ink: level 0 is black, 1 is "
+            "paper.",
+        )
     if final.scale < _SCALE and len(explanation.set_aside) < _ASIDE * len(case):
         return None
     if agreement > _FOLLOWING:
-        return _scatter(explanation)
+        sd = float(medians(np.sqrt(final.patch_misfit / 3)) * final.left_out[1].mean())
+        return scatter(
+            f"L* rises with level, but values scatter around any smooth curve by about ΔE {sd:.1f}."
+        )
     return Finding(
         kind=WRONG_LAYOUT,
         where="the whole reading",
@@ -82,25 +93,6 @@ def misfit(case: Case, explanation: Explanation) -> Finding | None:
         f"{agreement:.2f}), and turning, swapping or shifting strips does not mend it.",
         advice="This is probably the layout of another chart, or of another shuffle of this one: "
         "give the layout that was made with the printed chart, or read again.",
-    )
-
-
-def _upside_down(agreement: float) -> Finding:
-    return Finding(
-        kind=UPSIDE_DOWN,
-        where="the whole reading",
-        probability=0.995,
-        found=f"L* falls as the level rises (rank correlation {agreement:.2f}): black stands where "
-        "paper should.",
-        advice="Check whether the device values are amounts of ink: level 0 is black, 1 is paper.",
-    )
-
-
-def _scatter(explanation: Explanation) -> Finding:
-    final = explanation.final
-    sd = float(medians(np.sqrt(final.patch_misfit / 3)) * final.left_out[1].mean())
-    return scatter(
-        f"L* rises with level, but values scatter around any smooth curve by about ΔE {sd:.1f}."
     )
 
 

@@ -372,13 +372,8 @@ _UNLIKE_DEVICE = 0.02  # Device values (0 to 1) that differ by more cannot measu
 _BELOW = -0.002  # Noise round nothing may fall below 0 by so much.
 
 
-def impossible(case: Case, explanation: Explanation) -> Iterator[Finding]:
-    """Name patches with negative reflectance factors, and patches with one and the same value."""
-    yield from _negative(case, explanation)
-    yield from _copied(case, explanation)
-
-
-def _negative(case: Case, explanation: Explanation) -> Iterator[Finding]:
+def negative(case: Case, explanation: Explanation) -> Iterator[Finding]:
+    """Name patches with negative reflectance factors."""
     spectra = case.reading.spectra
     if spectra is None:
         return
@@ -396,8 +391,8 @@ def _negative(case: Case, explanation: Explanation) -> Iterator[Finding]:
         )
 
 
-def _copied(case: Case, explanation: Explanation) -> Iterator[Finding]:
-    """Find neighbours of unlike device values whose values are the same to the last digit."""
+def copied(case: Case, explanation: Explanation) -> Iterator[Finding]:
+    """Name neighbours of unlike device values whose values are the same to the last digit."""
     reading = case.reading
     values = reading.lab if reading.spectra is None else reading.spectra
     rows = explanation.rows
@@ -624,7 +619,8 @@ KINDS: tuple[Callable[[Case, Explanation], Iterable[Finding]], ...] = (
     repeats,
     out_of_line,
     reversals,
-    impossible,
+    negative,
+    copied,
     spikes,
     saturated,
     wrong_condition,

@@ -5,7 +5,6 @@ from __future__ import annotations
 import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -74,28 +73,21 @@ def light_quality(source: Light) -> LightQuality:
     # `colour` tabulates the indices' samples from 380 to 780 nm.
     within = (NANOMETRES >= 380) & (NANOMETRES <= 780)
     table = colour.SpectralDistribution(source.power[within], NANOMETRES[within])
+    # It says on standard error that it aligns its own tables; a person need not know.
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", colour.utilities.ColourRuntimeWarning)
+        rendering = float(colour.colour_rendering_index(table))
+        fidelity = float(colour.colour_fidelity_index(table, method="CIE 2017"))
     return LightQuality(
         source.name,
         float(temperature),
         float(duv),
-        *_rendering(table),
+        rendering,
+        fidelity,
         ultraviolet,
         known_from,
         noise,
     )
-
-
-def _rendering(table: Any) -> tuple[float, float]:
-    """Return Ra and Rf of a spectral distribution of `colour`."""
-    import colour
-
-    # It says on standard error that it aligns its own tables; a person need not know.
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", colour.utilities.ColourRuntimeWarning)
-        return (
-            float(colour.colour_rendering_index(table)),
-            float(colour.colour_fidelity_index(table, method="CIE 2017")),
-        )
 
 
 def ultraviolet_per_lumen(source: Light) -> tuple[float | None, float]:

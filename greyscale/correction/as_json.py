@@ -19,6 +19,7 @@ from greyscale.aims.tolerances import WORST_SHARE
 from greyscale.base.errors import BadInput
 from greyscale.base.plain_text import plain_text
 from greyscale.base.rests_on import REGISTER, support_data
+from greyscale.base.results import plain
 from greyscale.checks.finding import SpoiltPatch, spoilt_data
 from greyscale.colorimetry.arrays import Array
 from greyscale.colorimetry.lights import Light
@@ -263,10 +264,13 @@ def _found(value: object) -> str:
 _POWER = (-1.0, 1e9)
 _DEVICE, _LAB, _SD, _COUNTS = (0.0, 1.0), (-300.0, 300.0), (0.0, 100.0), (1.0, 1e6)
 _CURVES = {"aim_lab": _LAB, "before_lab": _LAB, "lab": _LAB, "sd": _SD}
+_OF_LIGHT = (
+    "power", "wavelengths", "measured", "remarks", "known_from", "unknown_excitation", "rests_on",
+    "noise",
+)  # fmt: skip
 
 
-def lights_data(lights: Sequence[ForLight]) -> list[dict[str, Any]]:
-    """Return what a correction does under each light as plain data."""
+def _lights_data(lights: Sequence[ForLight]) -> list[dict[str, Any]]:
     return [
         {
             "name": one.name,
@@ -276,21 +280,14 @@ def lights_data(lights: Sequence[ForLight]) -> list[dict[str, Any]]:
             "expectation": asdict(one.expectation),
             "brightener_low": one.low,
             "brightener_high": one.high,
-            "spectrum": _spectrum(one.light),
+            "spectrum": plain(_values(one.light, _OF_LIGHT)),
             **{name: _rows(getattr(one, name), _LAB_DIGITS) for name in _CURVES},
         }
         for one in lights
     ]
 
 
-def read_lights(items: Sequence[Fields]) -> tuple[ForLight, ...]:
-    """Read the lights of a correction back.
-
-    Raises
-    ------
-    BadInput
-        Naming the field that is missing or not what it must be.
-    """
+def _read_lights(items: Sequence[Fields]) -> tuple[ForLight, ...]:
     return tuple(
         ForLight(
             light=_read_light(item.text("name"), item.fields("spectrum")),
@@ -306,8 +303,7 @@ def read_lights(items: Sequence[Fields]) -> tuple[ForLight, ...]:
     )
 
 
-def trade_offs_data(lights: Sequence[ForLight], found: Sequence[TradeOff]) -> list[dict[str, Any]]:
-    """Return what each choice of lights would leave, by the lights' names."""
+def _trade_offs_data(lights: Sequence[ForLight], found: Sequence[TradeOff]) -> list[dict[str, Any]]:
     names = [one.name for one in lights]
     return [
         {
@@ -320,34 +316,12 @@ def trade_offs_data(lights: Sequence[ForLight], found: Sequence[TradeOff]) -> li
     ]
 
 
-def read_trade_offs(items: Sequence[Fields], lights: Sequence[ForLight]) -> tuple[TradeOff, ...]:
-    """Read the trade-offs back."""
-
-    def by_light(item: Fields, key: str) -> tuple[float, ...]:
-        return tuple(item.fields(key).number(one.name) for one in lights)
-
-    return tuple(
-        TradeOff(
-            item.texts("solved_for"),
-            by_light(item, "mean_delta_Ch"),
-            by_light(item, "max_delta_Ch"),
-            item.number("score"),
-        )
-        for item in items
+def _read_trade_off(item: Fields, lights: Sequence[ForLight]) -> TradeOff:
+    mean, largest = (
+        tuple(item.fields(key).number(one.name) for one in lights)
+        for key in ("mean_delta_Ch", "max_delta_Ch")
     )
-
-
-def _spectrum(one: Light) -> dict[str, Any]:
-    return {
-        "power": one.power.tolist(),
-        "wavelengths": one.wavelengths.tolist(),
-        "measured": one.measured.tolist(),
-        "remarks": list(one.remarks),
-        "known_from": one.known_from,
-        "unknown_excitation": one.unknown_excitation,
-        "rests_on": list(one.rests_on),
-        "noise": one.noise,
-    }
+    return TradeOff(item.texts("solved_for"), mean, largest, item.number("score"))
 
 
 def _read_light(name: str, data: Fields) -> Light:
@@ -410,8 +384,8 @@ def to_json(correction: Correction) -> dict[str, Any]:
         "widened": correction.widened,
         "limits": [asdict(limit) for limit in correction.limits],
         "worst_share": correction.worst_share,
-        "lights": lights_data(correction.lights),
-        "trade_offs": trade_offs_data(correction.lights, correction.trade_offs),
+        "lights": _lights_data(correction.lights),
+        "trade_offs": _trade_offs_data(correction.lights, correction.trade_offs),
         "rests_on": support_data(correction.rests_on),
         "spoilt": spoilt_data(correction.spoilt),
         "remarks": list(correction.remarks),
@@ -478,7 +452,7 @@ def from_json(path: Path) -> Correction:
     curve = _read_curve(table)
     count = len(curve)
     # Corrections of before these fields were for D50 alone.
-    lights = read_lights(data.optional_list_of_fields("lights"))
+    lights = _read_lights(data.optional_list_of_fields("lights"))
     return data.made(
         Correction,
         paper=data.optional_text("paper_name"),
@@ -497,7 +471,9 @@ def from_json(path: Path) -> Correction:
         model=None,
         lights=lights,
         worst_share=data.number("worst_share") if data.has("worst_share") else WORST_SHARE,
-        trade_offs=read_trade_offs(data.optional_list_of_fields("trade_offs"), lights),
+        trade_offs=tuple(
+            _read_trade_off(item, lights) for item in data.optional_list_of_fields("trade_offs")
+        ),
     )
 
 

@@ -60,10 +60,6 @@ class Seen:
     before: Array
     aim_before: Array
 
-    def view(self, share: float) -> View:
-        """What a solution is to meet here."""
-        return View(self.model, self.aimed, share)
-
     def expected(self, rgb: Array, limits: Sequence[Limit] = ()) -> Expectation:
         """What is to be expected here of values sent, shape (256, 3)."""
         solution = Solution(_LEVELS, rgb, self.model.lab(rgb), self.model.stated(rgb))
@@ -199,7 +195,10 @@ class _Sought:
             tone_only=self.asked.tone_only,
             starts_at=self.starts_at,
             weight=shares[0],
-            beside=[look.view(share) for look, share in zip(some[1:], shares[1:], strict=True)],
+            beside=[
+                View(look.model, look.aimed, share)
+                for look, share in zip(some[1:], shares[1:], strict=True)
+            ],
             near=near,
         )
 

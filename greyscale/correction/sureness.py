@@ -1,16 +1,19 @@
-"""How surely a correction does what it promises: over a picture, and by what proofs have taught."""
+"""How surely a correction does what it promises: over a picture, by a proof, by all proofs."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from greyscale.analysis.analyse import Analysis
 from greyscale.analysis.certainty import MEAN_LENGTH
+from greyscale.analysis.followed import TONE_OF_SHEET, sheets_apart
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.colorimetry.arrays import Array, columns_at
-from greyscale.colorimetry.cielab import delta_Ch
+from greyscale.colorimetry.cielab import delta_Ch, delta_E_2000, mean_over_lightness
+from greyscale.correction.accidents import beyond_range
 from greyscale.correction.expectation import INDEPENDENT, UNLIKELY, Expectation, expectation
 from greyscale.correction.record import Correction, Curve
 from greyscale.printer.answers import TONES
@@ -115,6 +118,158 @@ def picture_sureness(correction: Correction, tones: PictureTones) -> PictureSure
     )
 
 
+# How far a print is from what a correction predicted.
+
+TWO_SIDED_95 = 1.959964
+"""Standard deviations that hold 95 % of a normal distribution."""
+
+TONES_APART = INDEPENDENT / 3
+"""So many tones err independently."""
+
+_MOST_NEEDED = 1e4  # Beyond it, nothing is stated as the uncertainty at all.
+
+
+@dataclass(frozen=True)
+class PredictionError:
+    """How far the print is from what the correction predicted.
+
+    Attributes
+    ----------
+    mean_delta_E00
+        Mean over L* of the CIEDE2000 difference, paper left out.
+    max_delta_E00, max_at_level
+        The largest difference, and where.
+    within_stated
+        Share of the tones' L*, a* and b* that lie within the stated 95 % uncertainty, the
+        repeatability of this reading counted in; 0 to 1.
+    as_stated
+        Whether that share is what chance would leave of the 95 % that should lie within.
+    within_sheets
+        The same share where what another sheet usually differs by is counted in as well.
+    kept
+        Whether that share, too, is what chance would leave, and the print lies no further off in
+        all tones together, or in each by itself, than such a sheet would; from a ramp alone, no
+        further from neutral either than was said of four sheets in five.
+    spread
+        How far the tones' L*, a* and b* lie from the prediction, in the standard deviations that
+        the model, the noise of this reading and what sheets differ by make together (root mean
+        square): about 1.
+    needed
+        How many times as large the model's would have to be to be right for this print.
+    """
+
+    mean_delta_E00: float
+    max_delta_E00: float
+    max_at_level: float
+    within_stated: float
+    as_stated: bool
+    within_sheets: float
+    kept: bool
+    spread: float
+    needed: float
+
+
+def noise_of_means(after: Analysis) -> Array:
+    """Return the standard deviation of each tone's measured L*, a*, b*, shape (n, 3)."""
+    repeats = after.reading.repeatability
+    noise = np.array([repeats.sd_L, repeats.sd_Ch, repeats.sd_Ch])
+    return np.asarray(noise / np.sqrt(after.patches.counts)[:, np.newaxis])
+
+
+def prediction_error(after: Analysis, correction: Correction) -> PredictionError:
+    """Score a print, or some of its tones, against what the correction predicted of it."""
+    patches, curve = after.patches, correction.curve
+    predicted, sd = curve.predict(patches.level), columns_at(patches.level, curve.levels, curve.sd)
+    delta_E00 = delta_E_2000(patches.lab, predicted)
+    printed = np.arange(len(patches)) != patches.paper_index
+    off, noise = (patches.lab - predicted)[printed], noise_of_means(after)[printed]
+    # A correction whose uncertainty was stated larger by what was learnt is no less to learn from.
+    model = sd[printed] / correction.widened
+    worst = int(np.argmax(np.where(printed, delta_E00, -1.0)))
+    own = np.hypot(sd[printed], noise)
+    share = float(np.mean(np.abs(off) <= TWO_SIDED_95 * own))
+    L, ab = sheets_apart(max(len(correction.evidence.sources), 1))
+    sheets = np.array([L, ab, ab])
+    within_sheets = float(np.mean(np.abs(off) <= TWO_SIDED_95 * np.hypot(own, sheets)))
+
+    def spread(times: float) -> float:
+        return _spread(off, np.hypot(times * model, noise), sheets)
+
+    return PredictionError(
+        mean_delta_E00=mean_over_lightness(delta_E00[printed], patches.lab[printed, 0]),
+        max_delta_E00=float(delta_E00[worst]),
+        max_at_level=float(patches.level[worst]),
+        within_stated=share,
+        as_stated=by_chance(share),
+        within_sheets=within_sheets,
+        kept=(
+            by_chance(share) or (by_chance(within_sheets) and _as_sheets_differ(off, own, sheets))
+        )
+        and not beyond_range(after, correction),
+        spread=spread(1.0),
+        needed=_needed(spread),
+    )
+
+
+def by_chance(share: float) -> bool:
+    """Whether chance would leave no more of the 95 % that should lie within."""
+    from scipy.stats import binom
+
+    return bool(binom.cdf(round(share * INDEPENDENT), INDEPENDENT, 0.95) >= UNLIKELY)
+
+
+def _by_sheets(off: Array, own: Array, sheets: Array) -> tuple[Array, Array]:
+    """How far tones lie off together and each besides, in what would be usual of another sheet.
+
+    Parameters
+    ----------
+    off, own
+        Shape (n, 3): how far the tones' L*, a*, b* lie off, and the standard deviation of each.
+    sheets
+        Shape (3,): what a tone of another sheet differs by.
+
+    Returns
+    -------
+    Of the mean of all tones, shape (3,), and of each less that mean, shape (n, 3): in standard
+    deviations.
+    """
+    together = sheets / TONE_OF_SHEET
+    each = np.sqrt(own**2 + sheets**2 - together**2)
+    moved = off.mean(axis=0)
+    return moved / np.sqrt(together**2 + np.mean(each**2, axis=0) / TONES_APART), (
+        off - moved
+    ) / each
+
+
+def _as_sheets_differ(off: Array, own: Array, sheets: Array) -> bool:
+    """Whether tones lie off as those of another sheet would: together, and each a little."""
+    from scipy.stats import chi2
+
+    together, each = _by_sheets(off, own, sheets)
+    left = float(np.mean(np.abs(each) <= TWO_SIDED_95))
+    return bool(chi2.sf(np.sum(together**2), 3) >= UNLIKELY) and by_chance(left)
+
+
+def _spread(off: Array, own: Array, sheets: Array) -> float:
+    """How far tones lie off, in what would be usual of another sheet (root mean square)."""
+    together, each = _by_sheets(off, own, sheets)
+    return float(np.sqrt(np.mean(together**2) / TONES_APART + np.mean(each**2)))
+
+
+def _needed(spread: Callable[[float], float]) -> float:
+    """How many times as large the model's uncertainty must be for a spread of 1."""
+    from scipy.optimize import brentq
+
+    if spread(0.0) <= 1.0:
+        return 0.0
+    most = 1.0
+    while spread(most) > 1.0 and most < _MOST_NEEDED:
+        most *= 2.0
+    return most if spread(most) > 1.0 else float(brentq(lambda one: spread(one) - 1.0, 0.0, most))
+
+
+# What the proofs of a printer have taught.
+
 _AFTER = (
     "after_mean_delta_Ch",
     "after_max_delta_Ch",
@@ -151,7 +306,7 @@ def learn(proofs: Sequence[tuple[float, float]]) -> Learnt | None:
     Parameters
     ----------
     proofs
-        Of each, `spread` and `needed` as in `greyscale.correction.verify.PredictionError`.
+        Of each, `spread` and `needed` as in `PredictionError`.
 
     Examples
     --------

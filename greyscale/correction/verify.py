@@ -12,7 +12,7 @@ from greyscale.aims.tolerances import DEFAULT_TOLERANCE, Tolerance, score_papers
 from greyscale.aims.tolerances import tolerance as grade
 from greyscale.analysis.analyse import Analysis, analyse
 from greyscale.analysis.certainty import CANNOT_BE_TOLD, PASS
-from greyscale.analysis.followed import TONE_OF_SHEET, least_gains, sheets_apart
+from greyscale.analysis.followed import least_gains
 from greyscale.analysis.trend import less_noise
 from greyscale.base.errors import BadInput
 from greyscale.base.libraries import on_one_thread
@@ -24,62 +24,22 @@ from greyscale.checks.spoilt import COMPUTED, without_spoilt
 from greyscale.colorimetry.arrays import Array, columns_at, equal_channels
 from greyscale.colorimetry.cielab import delta_E_2000, mean_over_lightness
 from greyscale.colorimetry.lights import Light
-from greyscale.correction.accidents import accidents_of, beyond_range
+from greyscale.correction.accidents import accidents_of
 from greyscale.correction.correct import correct, options
 from greyscale.correction.evidence import refuse_another_print
-from greyscale.correction.expectation import INDEPENDENT, UNLIKELY, Expectation
+from greyscale.correction.expectation import Expectation
 from greyscale.correction.for_lights import as_seen
 from greyscale.correction.record import Correction
+from greyscale.correction.sureness import (
+    TONES_APART,
+    PredictionError,
+    noise_of_means,
+    prediction_error,
+)
 from greyscale.correction.targets import aims_for, has_ends
 from greyscale.readings.reading import AXIS_TOLERANCE, Reading
 
-TWO_SIDED_95 = 1.959964
-"""Standard deviations that hold 95 % of a normal distribution."""
-
-_TONES = INDEPENDENT / 3  # That err independently.
-_MOST_NEEDED = 1e4  # Beyond it, nothing is stated as the uncertainty at all.
-
 _LATER = "Whether another round is worth it can be told once that is settled."
-
-
-@dataclass(frozen=True)
-class PredictionError:
-    """How far the print is from what the correction predicted.
-
-    Attributes
-    ----------
-    mean_delta_E00
-        Mean over L* of the CIEDE2000 difference, paper left out.
-    max_delta_E00, max_at_level
-        The largest difference, and where.
-    within_stated
-        Share of the tones' L*, a* and b* that lie within the stated 95 % uncertainty, the
-        repeatability of this reading counted in; 0 to 1.
-    as_stated
-        Whether that share is what chance would leave of the 95 % that should lie within.
-    within_sheets
-        The same share where what another sheet usually differs by is counted in as well.
-    kept
-        Whether that share, too, is what chance would leave, and the print lies no further off in
-        all tones together, or in each by itself, than such a sheet would; from a ramp alone, no
-        further from neutral either than was said of four sheets in five.
-    spread
-        How far the tones' L*, a* and b* lie from the prediction, in the standard deviations that
-        the model, the noise of this reading and what sheets differ by make together (root mean
-        square): about 1.
-    needed
-        How many times as large the model's would have to be to be right for this print.
-    """
-
-    mean_delta_E00: float
-    max_delta_E00: float
-    max_at_level: float
-    within_stated: float
-    as_stated: bool
-    within_sheets: float
-    kept: bool
-    spread: float
-    needed: float
 
 
 @dataclass(frozen=True)
@@ -228,15 +188,16 @@ def verify(
     # Once for all lights, so that the same tones are judged in each.
     reading, spoilt = without_spoilt(reading)
     after = analyse_proof(as_seen(reading, correction), correction, tolerance)
+    own = {one.name: one.light for one in correction.lights}
+    every = {**{one.name: one for one in lights}, **own}
     looks = {
-        one.name: (
-            one,
-            analyse_proof(as_seen(reading, correction, one), correction, tolerance, light=one.name),
+        name: analyse_proof(
+            as_seen(reading, correction, every[name]), correction, tolerance, light=name
         )
-        for one in _all_lights(correction, lights)
+        for name in dict.fromkeys((*own, *every))
     }
-    each = tuple(_in_light(correction, one, look, tolerance) for one, look in looks.values())
-    further = [looks[one.name][1] for one in correction.own_lights[1:]]
+    each = tuple(_in_light(correction, every[at], look, tolerance) for at, look in looks.items())
+    further = [looks[one.name] for one in correction.own_lights[1:]]
     levels, curve = after.patches.level, correction.curve
     promised = _reading("predicted", equal_channels(levels), curve.predict(levels), correction)
     promised = replace(promised, fields={COMPUTED: "yes"})
@@ -284,12 +245,6 @@ def verify(
 def _unproved(verdict: str) -> str:
     """A verdict where it is in doubt what was printed: that it passes proves nothing then."""
     return CANNOT_BE_TOLD if verdict == PASS else verdict
-
-
-def _all_lights(correction: Correction, further: Sequence[Light]) -> list[Light]:
-    found = {one.name: one.light for one in correction.lights}
-    found.update({one.name: one for one in further if one.name not in found})
-    return list(found.values())
 
 
 def _in_light(
@@ -390,20 +345,13 @@ def _reading(name: str, device: Array, lab: Array, correction: Correction) -> Re
     )
 
 
-def _noise_of_means(after: Analysis) -> Array:
-    """Return the standard deviation of each tone's measured L*, a*, b*, shape (n, 3)."""
-    repeats = after.reading.repeatability
-    noise = np.array([repeats.sd_L, repeats.sd_Ch, repeats.sd_Ch])
-    return np.asarray(noise / np.sqrt(after.patches.counts)[:, np.newaxis])
-
-
 def _expected_spread(predicted: Analysis, after: Analysis, sd: Array) -> tuple[Array, Array]:
     """What a reading of such a print scatters by, per axis of a*, b*: variances, shape (n,) each.
 
     Of the prediction, whose errors neighbouring tones share, and of the noise of this reading.
     """
     patches = predicted.patches
-    both = np.stack([sd[:, 1:], _noise_of_means(after)[:, 1:]])
+    both = np.stack([sd[:, 1:], noise_of_means(after)[:, 1:]])
     spread = np.mean(both**2, axis=2)
     # The aim moves with the paper that is measured, by the share of its tint that it keeps.
     weight = NEUTRAL_AIMS.get(predicted.neutrality.aim)
@@ -433,7 +381,7 @@ def _expected_max_delta_Ch(predicted: Analysis, after: Analysis, sd: Array) -> f
     model, noise = (one[tones] for one in _expected_spread(predicted, after, sd))
     off, spread = predicted.patches.delta_Ch[tones], np.maximum(model + noise, 1e-12)
     # Noise is each tone's own; of the prediction's errors there are no more than some ten.
-    alone = (noise + model * min(_TONES / tones.sum(), 1.0)) / spread
+    alone = (noise + model * min(TONES_APART / tones.sum(), 1.0)) / spread
 
     def below(x: float) -> float:
         each = chndtr(x**2 / spread, 2.0, off**2 / spread)
@@ -441,96 +389,6 @@ def _expected_max_delta_Ch(predicted: Analysis, after: Analysis, sd: Array) -> f
 
     most = float(off.max() + 10.0 * np.sqrt(spread.max()))
     return float(brentq(below, 0.0, most, xtol=1e-6))
-
-
-def prediction_error(after: Analysis, correction: Correction) -> PredictionError:
-    """Score a print, or some of its tones, against what the correction predicted of it."""
-    patches, curve = after.patches, correction.curve
-    predicted, sd = curve.predict(patches.level), columns_at(patches.level, curve.levels, curve.sd)
-    delta_E00 = delta_E_2000(patches.lab, predicted)
-    printed = np.arange(len(patches)) != patches.paper_index
-    off, noise = (patches.lab - predicted)[printed], _noise_of_means(after)[printed]
-    # A correction whose uncertainty was stated larger by what was learnt is no less to learn from.
-    model = sd[printed] / correction.widened
-    worst = int(np.argmax(np.where(printed, delta_E00, -1.0)))
-    own = np.hypot(sd[printed], noise)
-    share = float(np.mean(np.abs(off) <= TWO_SIDED_95 * own))
-    L, ab = sheets_apart(max(len(correction.evidence.sources), 1))
-    sheets = np.array([L, ab, ab])
-    within_sheets = float(np.mean(np.abs(off) <= TWO_SIDED_95 * np.hypot(own, sheets)))
-
-    def spread(times: float) -> float:
-        return _spread(off, np.hypot(times * model, noise), sheets)
-
-    return PredictionError(
-        mean_delta_E00=mean_over_lightness(delta_E00[printed], patches.lab[printed, 0]),
-        max_delta_E00=float(delta_E00[worst]),
-        max_at_level=float(patches.level[worst]),
-        within_stated=share,
-        as_stated=by_chance(share),
-        within_sheets=within_sheets,
-        kept=(
-            by_chance(share) or (by_chance(within_sheets) and _as_sheets_differ(off, own, sheets))
-        )
-        and not beyond_range(after, correction),
-        spread=spread(1.0),
-        needed=_needed(spread),
-    )
-
-
-def by_chance(share: float) -> bool:
-    """Whether chance would leave no more of the 95 % that should lie within."""
-    from scipy.stats import binom
-
-    return bool(binom.cdf(round(share * INDEPENDENT), INDEPENDENT, 0.95) >= UNLIKELY)
-
-
-def _by_sheets(off: Array, own: Array, sheets: Array) -> tuple[Array, Array]:
-    """How far tones lie off together and each besides, in what would be usual of another sheet.
-
-    Parameters
-    ----------
-    off, own
-        Shape (n, 3): how far the tones' L*, a*, b* lie off, and the standard deviation of each.
-    sheets
-        Shape (3,): what a tone of another sheet differs by.
-
-    Returns
-    -------
-    Of the mean of all tones, shape (3,), and of each less that mean, shape (n, 3): in standard
-    deviations.
-    """
-    together = sheets / TONE_OF_SHEET
-    each = np.sqrt(own**2 + sheets**2 - together**2)
-    moved = off.mean(axis=0)
-    return moved / np.sqrt(together**2 + np.mean(each**2, axis=0) / _TONES), (off - moved) / each
-
-
-def _as_sheets_differ(off: Array, own: Array, sheets: Array) -> bool:
-    """Whether tones lie off as those of another sheet would: together, and each a little."""
-    from scipy.stats import chi2
-
-    together, each = _by_sheets(off, own, sheets)
-    left = float(np.mean(np.abs(each) <= TWO_SIDED_95))
-    return bool(chi2.sf(np.sum(together**2), 3) >= UNLIKELY) and by_chance(left)
-
-
-def _spread(off: Array, own: Array, sheets: Array) -> float:
-    """How far tones lie off, in what would be usual of another sheet (root mean square)."""
-    together, each = _by_sheets(off, own, sheets)
-    return float(np.sqrt(np.mean(together**2) / _TONES + np.mean(each**2)))
-
-
-def _needed(spread: Callable[[float], float]) -> float:
-    """How many times as large the model's uncertainty must be for a spread of 1."""
-    from scipy.optimize import brentq
-
-    if spread(0.0) <= 1.0:
-        return 0.0
-    most = 1.0
-    while spread(most) > 1.0 and most < _MOST_NEEDED:
-        most *= 2.0
-    return most if spread(most) > 1.0 else float(brentq(lambda one: spread(one) - 1.0, 0.0, most))
 
 
 # Whether another round is worth the paper: the gain to expect, against the noise.

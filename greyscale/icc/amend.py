@@ -42,6 +42,9 @@ FADED = 0.6
 LEAST_REACH = 0.05
 """Reach of the measured model, in device values, where only a ramp was measured."""
 
+CLOSE = 0.01
+"""Distance in CIELAB at which a solution is taken."""
+
 WHITE = np.array(PCS_ILLUMINANT)
 
 Forward = Callable[[Array], Array]
@@ -249,7 +252,12 @@ def _new_inverse(
     wanted = told + weight[near, np.newaxis] * (
         _wanted(table, old, lab[near], told, colorimetric=name == "B2A1") - told
     )
-    solved = _solve(forward, wanted, device[near])
+    solved = descend(
+        lambda x, rows: forward(x) - wanted[rows],
+        lambda x, rows: _jacobian(forward, x),
+        np.clip(device[near], 0.0, 1.0),
+        CLOSE**2,
+    )
     solved[lab[near, 0] >= 100] = device[near][lab[near, 0] >= 100]
     values = table.grid.values.reshape(-1, 3).copy()
     values[near] = table.grid_outputs_inverse(solved)
@@ -269,20 +277,6 @@ def _wanted(table: Table, old: Table, lab: Array, told: Array, *, colorimetric: 
         return kept
     away = np.clip((np.linalg.norm(kept - lab, axis=1) - 2.0) / 4.0, 0.0, 1.0)[:, np.newaxis]
     return np.asarray(lab + away * (kept - lab))
-
-
-CLOSE = 0.01
-"""Distance in CIELAB at which a solution is taken."""
-
-
-def _solve(forward: Forward, wanted: Array, start: Array) -> Array:
-    """Find device values from 0 to 1 that print as wanted."""
-    return descend(
-        lambda x, rows: forward(x) - wanted[rows],
-        lambda x, rows: _jacobian(forward, x),
-        np.clip(start, 0.0, 1.0),
-        CLOSE**2,
-    )
 
 
 def _jacobian(forward: Forward, device: Array) -> Array:

@@ -142,17 +142,13 @@ class Grid:
 
     def __call__(self, values: Array) -> Array:
         """Interpolate values, shape (..., inputs), over all corners of their cell."""
-        inputs = self.values.ndim - 1
+        from scipy.interpolate import RegularGridInterpolator
+
+        # By places among the points, which are whole: no other is exactly met everywhere.
         points = np.array(self.values.shape[:-1])
-        position = np.clip(values, 0.0, 1.0) * (points - 1)
-        low = np.minimum(position.astype(int), points - 2)
-        share = position - low
-        result = np.zeros((*values.shape[:-1], self.values.shape[-1]))
-        for corner in np.ndindex(*(2,) * inputs):
-            at = tuple(low[..., i] + corner[i] for i in range(inputs))
-            weights = [share[..., i] if corner[i] else 1 - share[..., i] for i in range(inputs)]
-            result += np.prod(weights, axis=0)[..., np.newaxis] * self.values[at]
-        return result
+        axes = tuple(np.arange(float(count)) for count in points)
+        at = np.clip(values, 0.0, 1.0) * (points - 1)
+        return np.asarray(RegularGridInterpolator(axes, self.values)(at))
 
     def refined(self, factor: int) -> Grid:
         """Return the same function on a grid with `factor` cells for each of this one's."""

@@ -17,7 +17,7 @@ from itertools import permutations
 
 import numpy as np
 
-from greyscale.charts.patches import DEFAULT_BITS, FULL_SCALE, PatchList, whole_steps
+from greyscale.charts.patches import DEFAULT_BITS, PatchList, moved_channels, whole_steps
 from greyscale.colorimetry.arrays import Array, columns_at, equal_channels
 from greyscale.printer.answers import OPPONENT
 from greyscale.printer.covariance import PARAMETERS, Covariance, Onset, Pairs, Points, variance
@@ -264,13 +264,8 @@ def _listed(device: Array, bits: int) -> PatchList:
     seen: set[bytes] = set()
     reasons = []
     for row in device:
-        codes = np.round((row - np.median(row)) * FULL_SCALE[bits]).astype(int)
-        moved = [
-            f"{name} {code:+d}".replace("-", "−")
-            for name, code in zip("RGB", codes, strict=True)
-            if code
-        ]
-        reason = f"near-neutral: {', '.join(moved)}" if moved else "tone"
+        moved = np.ptp(row) > 0
+        reason = moved_channels(row, float(np.median(row)), bits) if moved else "tone"
         again = row.tobytes() in seen
         seen.add(row.tobytes())
         reasons.append(f"repeat: {reason}" if again else reason)

@@ -22,8 +22,8 @@ from greyscale.base.results import filled, plain
 from greyscale.correction.as_json import correction_id
 from greyscale.correction.folder import FIGURES, JSON, OWN, REPORT, REPORT_PDF, read_correction
 from greyscale.correction.record import Correction
-from greyscale.correction.sureness import Learnt, learn
-from greyscale.correction.verify import Verification, prediction_error
+from greyscale.correction.sureness import Learnt, learn, prediction_error
+from greyscale.correction.verify import Verification
 from greyscale.readings.reading import Reading
 from greyscale.records.entries import (
     CLOCK,

@@ -67,7 +67,7 @@ def compute_figures(log: PrintLog, entries: Iterable[int]) -> dict[int, Numbers]
 
 def _figures(log: PrintLog, number: int) -> Numbers:
     # Whoever asks for figures that are there already waits for no analysis to be imported.
-    from greyscale.correction.verify import prediction_error
+    from greyscale.correction.sureness import prediction_error
     from greyscale.records.find import dated_analyses, entry_of
 
     entry, kept = entry_of(log, number), None

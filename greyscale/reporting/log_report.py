@@ -62,7 +62,8 @@ def edition_facts(log: PrintLog, entry: Entry) -> list[tuple[str, str]]:
 
 
 def _matches(log: PrintLog, entry: Entry, copies: list[Entry]) -> list[tuple[str, str]]:
-    from greyscale.correction.verify import analyse_proof, prediction_error
+    from greyscale.correction.sureness import prediction_error
+    from greyscale.correction.verify import analyse_proof
 
     details = _print_details(entry)
     assert details.strip is not None

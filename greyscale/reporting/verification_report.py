@@ -15,8 +15,9 @@ from greyscale.base.results import json_text
 from greyscale.checks.finding import spoilt_data
 from greyscale.checks.spoilt import spoilt_words
 from greyscale.correction.accidents import is_up_and_down
+from greyscale.correction.sureness import by_chance
 from greyscale.correction.targets import has_ends
-from greyscale.correction.verify import InLight, Verification, by_chance
+from greyscale.correction.verify import InLight, Verification
 from greyscale.reporting.analysis_report import facts_of
 from greyscale.reporting.analysis_words import beyond_limits, tolerance_in_words
 from greyscale.reporting.figures.correction import (

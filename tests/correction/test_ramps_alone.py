@@ -12,7 +12,7 @@ from greyscale.analysis.analyse import analyse
 from greyscale.charts.chart import make_chart
 from greyscale.colorimetry.cielab import mean_over_lightness
 from greyscale.correction.correct import correct
-from greyscale.correction.verify import prediction_error
+from greyscale.correction.sureness import prediction_error
 from greyscale.readings.reading import Reading
 
 LAYOUT = make_chart("chart").layout

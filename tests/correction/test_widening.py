@@ -17,9 +17,14 @@ from support.corrections import correction_with, curve_against, proof_of
 from greyscale.analysis.analyse import analyse
 from greyscale.analysis.followed import TONE_OF_SHEET, sheets_apart
 from greyscale.correction.as_json import from_json, to_json
-from greyscale.correction.sureness import Learnt, learn, widen
+from greyscale.correction.sureness import (
+    Learnt,
+    PredictionError,
+    learn,
+    prediction_error,
+    widen,
+)
 from greyscale.correction.targets import neutral_aim_of, tone_aim_of
-from greyscale.correction.verify import PredictionError, prediction_error
 
 MADE = correction_with(curve_against(points=257))
 STATED = 0.12
