@@ -369,7 +369,10 @@ def watch(values: Array, usual: Array, least: int, baseline: int | None = None) 
             before.add(each, normal)
     if not pending:
         return Alarm(None, None, tuple(came_back))
-    return Alarm(pending[0], _since(values, usual, before, pending, came_back), tuple(came_back))
+    # The first reading after the change: along the way that the latest ones have gone.
+    way = (values[pending].mean(axis=0) - before.mean) / usual**2
+    kept = [index for index in range(len(values)) if index not in came_back]
+    return Alarm(pending[0], kept[change_point(values[kept] @ way)], tuple(came_back))
 
 
 CREEP = 2e-3
@@ -414,12 +417,3 @@ def creeping(values: Array, usual: Array, left_out: Sequence[int] = ()) -> int |
     sd = np.sqrt(variance * wider / (at @ at))
     chance = 2.0 * usual.size * float(student_tail(np.abs(slope) / sd, freedom).min())
     return kept[change_point(x @ (slope / usual**2))] if chance < CREEP else None
-
-
-def _since(
-    values: Array, usual: Array, before: _Before, pending: list[int], came_back: list[int]
-) -> int:
-    """The first reading after the change, along the way that the latest ones have gone."""
-    way = (values[pending].mean(axis=0) - before.mean) / usual**2
-    kept = [index for index in range(len(values)) if index not in came_back]
-    return kept[change_point(values[kept] @ way)]

@@ -362,8 +362,10 @@ def even_in_lightness(count: int, levels: ArrayLike, L: ArrayLike) -> Array:
     return np.interp(wanted, rising, np.asarray(levels, dtype=np.float64))
 
 
-def starting_levels(count: int, spacing: str = DEFAULT_SPACING, bits: int = DEFAULT_BITS) -> Array:
-    """Return the levels of a starting chart, paper and black among them.
+def starting_tones(
+    count: int, spacing: str = DEFAULT_SPACING, bits: int = DEFAULT_BITS
+) -> PatchList:
+    """Return the ramp of a starting chart, paper and black among it, by rising level.
 
     Parameters
     ----------
@@ -372,10 +374,6 @@ def starting_levels(count: int, spacing: str = DEFAULT_SPACING, bits: int = DEFA
     bits
         The levels are whole codes of so many bits.
 
-    Returns
-    -------
-    Array of shape (count,), rising from 0 to 1.
-
     Raises
     ------
     BadInput
@@ -383,7 +381,7 @@ def starting_levels(count: int, spacing: str = DEFAULT_SPACING, bits: int = DEFA
 
     Examples
     --------
-    >>> (starting_levels(5) * 255).tolist()
+    >>> (starting_tones(5).device[:, 0] * 255).tolist()
     [0.0, 64.0, 128.0, 191.0, 255.0]
     """
     if spacing not in SPACINGS:
@@ -395,8 +393,10 @@ def starting_levels(count: int, spacing: str = DEFAULT_SPACING, bits: int = DEFA
             f"{count} tones are not possible; a chart has {LEAST_TONES} to {most} (at {bits} bits)"
         )
     if spacing == "level":
-        return whole_steps(np.linspace(0.0, 1.0, count), bits)
-    return distinct(even_in_lightness(count, _GRID, expected_lightness(_GRID)), bits)
+        levels = whole_steps(np.linspace(0.0, 1.0, count), bits)
+    else:
+        levels = distinct(even_in_lightness(count, _GRID, expected_lightness(_GRID)), bits)
+    return greys(levels, "tone")
 
 
 def distinct(levels: Array, bits: int = DEFAULT_BITS) -> Array:
@@ -410,13 +410,6 @@ def distinct(levels: Array, bits: int = DEFAULT_BITS) -> Array:
     for i in range(last - 1, -1, -1):
         codes[i] = min(codes[i], codes[i + 1] - 1)
     return np.asarray(codes / full)
-
-
-def starting_tones(
-    count: int, spacing: str = DEFAULT_SPACING, bits: int = DEFAULT_BITS
-) -> PatchList:
-    """Return the ramp of a starting chart; arguments and errors as `starting_levels`."""
-    return greys(starting_levels(count, spacing, bits), "tone")
 
 
 # Near-neutral patches: how the printer answers when one channel moves, or two together.
@@ -537,7 +530,7 @@ def near_neutral_patches(
     device = np.concatenate(
         [
             # Six ways, counted from the darkest tone, in whole codes, up and down alike.
-            _with_room(centre + np.round(size * (reach * ways) * full) / full)
+            with_room(centre + np.round(size * (reach * ways) * full) / full)
             for centre, size, reach, ways in zip(
                 centres, sizes, cycle(REACHES), cycle((_SINGLE, _OPPONENT)), strict=False
             )
@@ -553,8 +546,8 @@ def near_neutral_patches(
     return PatchList(device[keep], tuple(reasons[i] for i in keep))
 
 
-def _with_room(device: Array) -> Array:
-    """Move patches along the grey axis until every channel is from 0 to 1."""
+def with_room(device: Array) -> Array:
+    """Move patches, shape (n, 3), along the grey axis until every channel is from 0 to 1."""
     over = np.maximum(device.max(axis=1, keepdims=True) - 1.0, 0.0)
     under = np.minimum(device.min(axis=1, keepdims=True), 0.0)
     return np.asarray(np.clip(device - over - under, 0.0, 1.0))

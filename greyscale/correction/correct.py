@@ -196,8 +196,9 @@ def _solved(
     served = serve(evidence, model, aims, asked, counts)
     first, solution, limits = served.first, served.solution, served.limits
     aimed, tones = first.aimed, solution.levels
-    curve = _curve_from(solution, asked.points)
-    levels, previous = curve.levels, asked.previous
+    levels, previous = np.linspace(0.0, 1.0, asked.points), asked.previous
+    parts = (solution.rgb, solution.lab, solution.sd)
+    curve = Curve(levels, *(columns_at(levels, tones, part) for part in parts))
     return filled(
         Correction,
         served,
@@ -226,16 +227,6 @@ def _solved(
         priority=counts,
         model=model,
     )
-
-
-def _curve_from(solution: Solution, points: int) -> Curve:
-    """Return the curve with so many evenly spaced points, straight between the solved tones."""
-    levels = np.linspace(0.0, 1.0, points)
-
-    def spread(values: Array) -> Array:
-        return columns_at(levels, solution.levels, values)
-
-    return Curve(levels, spread(solution.rgb), spread(solution.lab), spread(solution.sd))
 
 
 def _refuse_misfit(readings: Sequence[Reading], asked: Options, previous: Correction) -> None:

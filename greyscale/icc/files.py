@@ -58,6 +58,8 @@ def device_link(
     corners = np.stack(np.meshgrid([0.0, 1.0], [0.0, 1.0], [0.0, 1.0], indexing="ij"), axis=-1)
     table = lut16_tag(curves, corners, straight(3))
     name = f"{correction.name} (grey correction)"
+    # Two nameless steps (ISO 15076-1, 10.19).
+    step = bytes(4 + 4 + 8 + 4) + 2 * text_description(name, version)
     return Profile(
         version=version,
         device_class="link",
@@ -68,17 +70,10 @@ def device_link(
         tags={
             "desc": text_description(name, version),
             "cprt": copyright_text(rights, version),
-            "pseq": _sequence(name, version),
+            "pseq": b"pseq\0\0\0\0" + struct.pack(">I", 2) + 2 * step,
             "A2B0": table,
         },
     )
-
-
-def _sequence(name: str, version: tuple[int, int]) -> bytes:
-    """Say which profiles the link is made of: two nameless steps (ISO 15076-1, 10.19)."""
-    description = text_description(name, version)
-    step = bytes(4 + 4 + 8 + 4) + description + description
-    return b"pseq\0\0\0\0" + struct.pack(">I", 2) + 2 * step
 
 
 # A reading as a monochrome output profile: for soft proofs that show the cast.

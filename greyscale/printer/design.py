@@ -17,7 +17,13 @@ from itertools import permutations
 
 import numpy as np
 
-from greyscale.charts.patches import DEFAULT_BITS, PatchList, moved_channels, whole_steps
+from greyscale.charts.patches import (
+    DEFAULT_BITS,
+    PatchList,
+    moved_channels,
+    whole_steps,
+    with_room,
+)
 from greyscale.colorimetry.arrays import Array, columns_at, equal_channels
 from greyscale.printer.answers import OPPONENT
 from greyscale.printer.covariance import PARAMETERS, Covariance, Onset, Pairs, Points, variance
@@ -173,10 +179,7 @@ def _candidates(sent: Array | None, bits: int) -> Array:
     centres = grey if sent is None else _along(sent, _LEVELS)
     beside = [centres + size * way for size in _REACHES for way in _WAYS]
     found = np.concatenate([grey, centres, *beside])
-    # Moved along the axis until every channel has room.
-    over = np.maximum(found.max(axis=1, keepdims=True) - 1.0, 0.0)
-    under = np.minimum(found.min(axis=1, keepdims=True), 0.0)
-    return np.unique(whole_steps(found - over - under, bits), axis=0)
+    return np.unique(whole_steps(with_room(found), bits), axis=0)
 
 
 def _first(candidates: Array) -> list[int]:

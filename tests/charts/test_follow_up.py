@@ -5,11 +5,11 @@ import pytest
 from support.array_printers import halftone_printer
 
 from greyscale.base.errors import BadInput
-from greyscale.charts.patches import starting_levels
+from greyscale.charts.patches import starting_tones
 from greyscale.charts.plan import follow_up_tones, measured_ramp, plan_patches
 from greyscale.readings.reading import Reading
 
-LEVELS = starting_levels(33)
+LEVELS = starting_tones(33).level
 
 
 def _reading(lab_of, levels=LEVELS, noise=0.15, seed=0, device=None):
@@ -112,7 +112,7 @@ def test_joined_with_the_first_the_follow_up_catches_a_bend_better_than_as_many_
 
     for seed in range(4):
         plan = follow_up_tones(measured_ramp(_reading(lab_of, seed=seed)), 24)
-        assert missed(plan.patches.level) < 0.6 * missed(starting_levels(24))
+        assert missed(plan.patches.level) < 0.6 * missed(starting_tones(24).level)
 
 
 def test_a_printer_that_clips_half_of_the_tones_is_refused_with_what_to_look_at():

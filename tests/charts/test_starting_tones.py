@@ -11,7 +11,6 @@ from greyscale.charts.patches import (
     even_in_lightness,
     expected_lightness,
     joined,
-    starting_levels,
     starting_tones,
     with_repeats,
 )
@@ -21,18 +20,21 @@ HALF_A_CODE = 0.5 / 255
 
 @given(st.integers(3, 256))
 def test_tones_are_even_in_level_to_half_a_code_of_8_bits(count):
-    levels = starting_levels(count)
+    levels = starting_tones(count).device[:, 0]
     assert np.abs(levels - np.linspace(0, 1, count)).max() <= HALF_A_CODE + 1e-12
     assert np.unique(levels).size == count
 
 
 def test_at_16_bits_tones_are_even_to_half_a_code_of_16_bits():
-    assert np.abs(starting_levels(33, bits=16) - np.linspace(0, 1, 33)).max() <= 0.5 / 65535
+    assert (
+        np.abs(starting_tones(33, bits=16).device[:, 0] - np.linspace(0, 1, 33)).max()
+        <= 0.5 / 65535
+    )
 
 
 @given(st.integers(3, 256), st.sampled_from(["level", "lightness"]))
 def test_device_values_are_whole_codes_and_hold_paper_and_black(count, spacing):
-    levels = starting_levels(count, spacing)
+    levels = starting_tones(count, spacing).device[:, 0]
     codes = levels * 255
     assert np.abs(codes - np.round(codes)).max() < 1e-9
     assert levels[0] == 0
@@ -41,7 +43,7 @@ def test_device_values_are_whole_codes_and_hold_paper_and_black(count, spacing):
 
 
 def test_tones_are_even_in_the_lightness_of_the_expected_printer():
-    levels = starting_levels(21, "lightness", bits=16)
+    levels = starting_tones(21, "lightness", bits=16).device[:, 0]
     steps = np.diff(expected_lightness(levels))
     assert steps.min() == pytest.approx(steps.max(), rel=0.01)
 

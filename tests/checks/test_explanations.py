@@ -47,37 +47,57 @@ def kinds(result: CheckResult) -> list[str]:
     return [finding.kind for finding in result.findings]
 
 
-def test_two_strips_backwards_are_two_findings(clean: Reading) -> None:
+THIRD, SIXTH, EIGHTH, TENTH, NEXT = (tuple(STRIPS[at].tolist()) for at in (2, 5, 7, 9, 10))
+BACK, SHIFTED, SWAPPED = "strip read backwards", "strip shifted by one patch", "strips swapped"
+MISTAKES = {
+    "two strips backwards": (
+        {THIRD: THIRD[::-1], SIXTH: SIXTH[::-1]}, (), [(BACK, "strip C"), (BACK, "strip F")],
+    ),
+    "swapped and backwards": (
+        {THIRD: SIXTH, SIXTH: THIRD[::-1]}, (), [(BACK, None), (SWAPPED, "strips C and F")],
+    ),
+    "three at once": (
+        {THIRD: THIRD[::-1], EIGHTH: (COUNT, *EIGHTH[:-1]), TENTH: NEXT, NEXT: TENTH},
+        EIGHTH[-1:],
+        [(BACK, "strip C"), (SHIFTED, "strip H"), (SWAPPED, "strips J and K")],
+    ),
+    "the sheet turned round": (
+        {tuple(range(COUNT)): range(COUNT)[::-1]},
+        (),
+        [("sheet read from its other end", "the whole reading")],
+    ),
+    "every strip backwards": (
+        {tuple(strip): strip[::-1] for strip in STRIPS}, (), [(BACK, "all strips")],
+    ),
+    "read to and fro": (
+        {tuple(strip): strip[::-1] for strip in STRIPS[1::2]}, (), [(BACK, "every other strip")],
+    ),
+    "neighbours exchanged": (
+        {(20, 21): (21, 20)},
+        (),
+        [("patches exchanged", f"{LAYOUT.places[20]} and {LAYOUT.places[21]}")],
+    ),
+    "paper read in place of a patch": (
+        {(30,): (COUNT,)}, (30,), [("paper read as a patch", LAYOUT.places[30])],
+    ),
+}  # fmt: skip
+"""Slots and the rows that were read in them, `COUNT` for paper; what is lost; what is found."""
+
+
+@pytest.mark.parametrize("name", MISTAKES)
+def test_mistakes_are_named_once_each_and_put_right(clean: Reading, name: str) -> None:
+    moved, lost, expected = MISTAKES[name]
     rows = np.arange(COUNT)
-    for index in (2, 5):
-        rows[STRIPS[index]] = STRIPS[index][::-1]
-    spoilt = taken(clean, rows)
+    for slots, read in moved.items():
+        rows[list(slots)] = read
+    spoilt = taken(clean, rows, lost=lost)
     result = check(spoilt.reading, LAYOUT)
-    assert sorted(f.where for f in result.findings) == ["strip C", "strip F"]
-    assert put_right(spoilt, result.repaired)
-
-
-def test_swapped_and_backwards_at_once(clean: Reading) -> None:
-    rows = np.arange(COUNT)
-    rows[STRIPS[2]], rows[STRIPS[5]] = STRIPS[5], STRIPS[2][::-1]
-    spoilt = taken(clean, rows)
-    result = check(spoilt.reading, LAYOUT)
-    assert sorted(kinds(result)) == ["strip read backwards", "strips swapped"]
-    assert put_right(spoilt, result.repaired)
-
-
-def test_three_mistakes_at_once(clean: Reading) -> None:
-    rows = np.arange(COUNT)
-    rows[STRIPS[2]] = STRIPS[2][::-1]
-    rows[STRIPS[7]] = np.concatenate([[COUNT], STRIPS[7][:-1]])
-    rows[STRIPS[9]], rows[STRIPS[10]] = STRIPS[10], STRIPS[9]
-    spoilt = taken(clean, rows, lost=[STRIPS[7][-1]])
-    result = check(spoilt.reading, LAYOUT)
-    assert sorted(kinds(result)) == [
-        "strip read backwards",
-        "strip shifted by one patch",
-        "strips swapped",
-    ]
+    found = sorted((one.kind, one.where) for one in result.findings)
+    assert [kind for kind, _ in found] == [kind for kind, _ in expected]
+    assert all(
+        there in (None, where) for (_, where), (_, there) in zip(found, expected, strict=True)
+    )
+    assert [name for one in result.findings for name in one.lost] == [LAYOUT.ids[i] for i in lost]
     assert put_right(spoilt, result.repaired)
 
 
@@ -88,31 +108,6 @@ def test_strips_in_another_order(clean: Reading) -> None:
     (finding,) = result.findings
     assert finding.kind == "strips read in another order"
     assert "Under the names of strips B, C, D stand the values of strips C, D, B." in finding.found
-    assert put_right(spoilt, result.repaired)
-
-
-def test_the_sheet_turned_round(clean: Reading) -> None:
-    spoilt = taken(clean, np.arange(COUNT)[::-1])
-    result = check(spoilt.reading, LAYOUT)
-    assert kinds(result) == ["sheet read from its other end"]
-    assert put_right(spoilt, result.repaired)
-
-
-def test_every_strip_backwards_is_said_once(clean: Reading) -> None:
-    rows = np.concatenate([strip[::-1] for strip in STRIPS])
-    spoilt = taken(clean, rows)
-    result = check(spoilt.reading, LAYOUT)
-    assert [f.where for f in result.findings] == ["all strips"]
-    assert put_right(spoilt, result.repaired)
-
-
-def test_a_sheet_read_to_and_fro_is_one_finding(clean: Reading) -> None:
-    rows = np.arange(COUNT)
-    for strip in STRIPS[1::2]:
-        rows[strip] = strip[::-1]
-    spoilt = taken(clean, rows)
-    result = check(spoilt.reading, LAYOUT)
-    assert [f.where for f in result.findings] == ["every other strip"]
     assert put_right(spoilt, result.repaired)
 
 
@@ -183,25 +178,6 @@ def test_one_measurement_too_many_loses_nothing(clean: Reading) -> None:
     result = check(reading, LAYOUT)
     assert kinds(result) == ["reading shifted by one patch"]
     assert put_right(Misread(reading, clean), result.repaired)
-
-
-def test_neighbours_exchanged(clean: Reading) -> None:
-    rows = np.arange(COUNT)
-    rows[[20, 21]] = [21, 20]
-    spoilt = taken(clean, rows)
-    result = check(spoilt.reading, LAYOUT)
-    assert kinds(result) == ["patches exchanged"]
-    assert put_right(spoilt, result.repaired)
-
-
-def test_paper_read_in_place_of_a_patch(clean: Reading) -> None:
-    rows = np.arange(COUNT)
-    rows[30] = COUNT
-    spoilt = taken(clean, rows, lost=[30])
-    result = check(spoilt.reading, LAYOUT)
-    assert kinds(result) == ["paper read as a patch"]
-    assert result.findings[0].lost == (LAYOUT.ids[30],)
-    assert put_right(spoilt, result.repaired)
 
 
 def test_a_strip_that_fits_nowhere_is_not_repaired(clean: Reading) -> None:
