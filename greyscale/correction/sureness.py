@@ -123,9 +123,7 @@ def picture_sureness(correction: Correction, tones: PictureTones) -> PictureSure
 TWO_SIDED_95 = 1.959964
 """Standard deviations that hold 95 % of a normal distribution."""
 
-TONES_APART = INDEPENDENT / 3
-"""So many tones err independently."""
-
+_TONES = INDEPENDENT / 3  # That err independently.
 _MOST_NEEDED = 1e4  # Beyond it, nothing is stated as the uncertainty at all.
 
 
@@ -236,9 +234,7 @@ def _by_sheets(off: Array, own: Array, sheets: Array) -> tuple[Array, Array]:
     together = sheets / TONE_OF_SHEET
     each = np.sqrt(own**2 + sheets**2 - together**2)
     moved = off.mean(axis=0)
-    return moved / np.sqrt(together**2 + np.mean(each**2, axis=0) / TONES_APART), (
-        off - moved
-    ) / each
+    return moved / np.sqrt(together**2 + np.mean(each**2, axis=0) / _TONES), (off - moved) / each
 
 
 def _as_sheets_differ(off: Array, own: Array, sheets: Array) -> bool:
@@ -253,7 +249,7 @@ def _as_sheets_differ(off: Array, own: Array, sheets: Array) -> bool:
 def _spread(off: Array, own: Array, sheets: Array) -> float:
     """How far tones lie off, in what would be usual of another sheet (root mean square)."""
     together, each = _by_sheets(off, own, sheets)
-    return float(np.sqrt(np.mean(together**2) / TONES_APART + np.mean(each**2)))
+    return float(np.sqrt(np.mean(together**2) / _TONES + np.mean(each**2)))
 
 
 def _needed(spread: Callable[[float], float]) -> float:

@@ -27,11 +27,10 @@ from greyscale.colorimetry.lights import Light
 from greyscale.correction.accidents import accidents_of
 from greyscale.correction.correct import correct, options
 from greyscale.correction.evidence import refuse_another_print
-from greyscale.correction.expectation import Expectation
+from greyscale.correction.expectation import INDEPENDENT, Expectation
 from greyscale.correction.for_lights import as_seen
 from greyscale.correction.record import Correction
 from greyscale.correction.sureness import (
-    TONES_APART,
     PredictionError,
     noise_of_means,
     prediction_error,
@@ -381,7 +380,7 @@ def _expected_max_delta_Ch(predicted: Analysis, after: Analysis, sd: Array) -> f
     model, noise = (one[tones] for one in _expected_spread(predicted, after, sd))
     off, spread = predicted.patches.delta_Ch[tones], np.maximum(model + noise, 1e-12)
     # Noise is each tone's own; of the prediction's errors there are no more than some ten.
-    alone = (noise + model * min(TONES_APART / tones.sum(), 1.0)) / spread
+    alone = (noise + model * min(INDEPENDENT / 3 / tones.sum(), 1.0)) / spread
 
     def below(x: float) -> float:
         each = chndtr(x**2 / spread, 2.0, off**2 / spread)

@@ -32,7 +32,8 @@ ROOMS = (
 NO_GROUND = {
     "aims.tone:TONE_AIMS", "analysis.brighteners:GLOW_ORDER", "analysis.neutrality:SECTOR",
     "analysis.certainty:LARGEST_LENGTH", "analysis.certainty:MEAN_LENGTH",
-    "analysis.drying:LONGEST_HOURS", "analysis.picture:MIDTONES",
+    "analysis.drying:LONGEST_HOURS", "analysis.kinetics:FEWEST_TIMES",
+    "analysis.kinetics:LEAST_SD", "analysis.picture:MIDTONES",
     "analysis.picture:LEAST_NEAR", "analysis.picture:NEAR",
     "analysis.picture:STEPS", "analysis.ramp:LEAST_PATCHES",
     "analysis.under_lights:WORTH_SAYING", "analysis.under_lights:REFINEMENTS",
@@ -45,7 +46,7 @@ NO_GROUND = {
     "correction.evidence:MOST_TOGETHER", "correction.as_json:LARGEST_FILE",
     "correction.luts:DECIMALS", "correction.luts:FEWEST_NODES", "correction.luts:MOST_NODES",
     "correction.luts:USUAL_SIZES", "correction.sureness:SURE_ENOUGH",
-    "correction.record:CURVE_POINTS", "correction.verify:TWO_SIDED_95",
+    "correction.record:CURVE_POINTS", "correction.sureness:TWO_SIDED_95",
     "correction.sureness:FEWEST_PROOFS", "printer.answers:OPPONENT",
     "printer.design:FEWEST_PATCHES", "printer.model:MOST_ONSETS", "printer.answers:TONES",
     "readings.by_sheets:BEGINS", "readings.by_sheets:WHITE",
