@@ -7,20 +7,12 @@ import tifffile
 from greyscale.base.errors import BadInput
 from greyscale.charts.chart import make_chart, write_chart
 from greyscale.correction.charts import chart_through
-from greyscale.correction.folder import whole_folder, write_files
+from greyscale.correction.folder import write_files
 from greyscale.readings.layout import read_layout
 
 
-@pytest.fixture(scope="module")
-def folder(correction, printer_lab, tmp_path_factory):
-    target = tmp_path_factory.mktemp("through") / "harbour"
-    with whole_folder(target) as fresh:
-        write_files(correction, fresh, printer_lab)
-    return target
-
-
-def test_page_holds_the_curve_of_the_layouts_values(folder, correction, tmp_path):
-    through = chart_through(folder)
+def test_page_holds_the_curve_of_the_layouts_values(written_once, correction, tmp_path):
+    through = chart_through(written_once)
     plain = make_chart("start", near_neutral=True, dpi=100, code=False)
     proof = make_chart("start", near_neutral=True, dpi=100, through=through, code=False)
     np.testing.assert_array_equal(proof.layout.device, plain.layout.device)
@@ -37,8 +29,8 @@ def test_page_holds_the_curve_of_the_layouts_values(folder, correction, tmp_path
     assert all(near)
 
 
-def test_the_page_says_what_it_went_through(folder):
-    proof = make_chart("start", dpi=100, through=chart_through(folder), code=False)
+def test_the_page_says_what_it_went_through(written_once):
+    proof = make_chart("start", dpi=100, through=chart_through(written_once), code=False)
     assert "sent through the correction Harbour light" in proof.layout.fields["CHART_SETTINGS"]
 
 

@@ -24,17 +24,8 @@ from greyscale.correction.folder import (
     LUT_3D,
     read_correction,
     whole_folder,
-    write_files,
 )
 from greyscale.correction.record import Curve
-
-
-@pytest.fixture(scope="module")
-def written_once(correction, printer_lab, tmp_path_factory) -> Path:
-    target = tmp_path_factory.mktemp("written") / "cotton-rag"
-    with whole_folder(target) as fresh:
-        write_files(correction, fresh, printer_lab)
-    return target
 
 
 @pytest.fixture
