@@ -20,12 +20,10 @@ from greyscale.applying.bands import (
     lut_3d_of,
     only_grey,
 )
-from greyscale.applying.strip import layout_path, strip_of
 from greyscale.base.errors import BadInput
 from greyscale.base.files import followed, keep_inputs, whole_stream
 from greyscale.base.folders import files_together
 from greyscale.base.outputs import refuse_to_replace
-from greyscale.charts.picture_tones import picture_tones
 from greyscale.correction.as_json import correction_id
 from greyscale.correction.record import Correction
 from greyscale.pictures.colour_profiles import (
@@ -321,7 +319,13 @@ def apply_correction(
         raise BadInput(f"there is no LUT '{wanted.lut}'; take one of {', '.join(LUTS)}", "--lut")
     # A print and the layout of its strip belong together: a link is followed, as for one file.
     place = followed(target)
-    layout = None if wanted.strip is None else layout_path(place)
+    layout = None
+    if wanted.strip is not None:
+        # Charts and their drawing are for a control strip alone.
+        from greyscale.applying.strip import layout_path, strip_of
+        from greyscale.charts.picture_tones import picture_tones
+
+        layout = layout_path(place)
     keep_inputs([path], [target, *([] if layout is None else [layout])])
     if layout is not None:
         refuse_to_replace(layout)

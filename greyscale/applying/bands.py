@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -185,8 +186,9 @@ class BandCorrection:
         """
         colours, rest = band[..., : self.source.colours], band[..., self.source.colours :]
         if self.source.colours == 3 and not self.coloured:
-            seen = as_floats(colours[::_LOOK, ::_LOOK])
-            self.coloured = bool(np.ptp(seen, axis=2).max(initial=0.0) > COLOURED)
+            looked_at = colours[::_LOOK, ::_LOOK].transpose(2, 0, 1)
+            seen = as_floats(np.ascontiguousarray(looked_at))
+            self.coloured = bool(np.ptp(seen, axis=0).max(initial=0.0) > COLOURED)
         if self.source.alpha == MULTIPLIED:
             opaque = as_floats(rest[..., :1])
             corrected = self._corrected(straight(colours, opaque))
@@ -266,11 +268,13 @@ class Conversion:
         Shape (65536,): the level of each grey, for values from 0 to 1 in equal steps.
     unchanged
         Whether the values are levels already.
+    target
+        The encoding that levels have.
     profile
         The picture's profile, where colours have to go through it; else each channel goes along
         `axis` by itself.
-    space, space_axis
-        Where colours go: a profile of R, G, B, and the level of each of its greys, (65536,).
+    space
+        That of R, G, B where colours go; None for sRGB.
     greys_are_grey
         Whether equal R, G and B stand for grey in that profile, so that `axis` serves for them.
     """
@@ -278,10 +282,16 @@ class Conversion:
     source: str
     axis: Array
     unchanged: bool
+    target: Encoding
     profile: ColourProfile | None
-    space: ColourProfile
-    space_axis: Array
+    space: ColourProfile | None
     greys_are_grey: bool
+
+    @cached_property
+    def _into(self) -> tuple[ColourProfile, Array]:
+        """Where colours go: a profile of R, G, B, and the level of each of its greys, (65536,)."""
+        into = self.space or srgb_profile()
+        return into, _axis(into, self.target)[0]
 
     def colour_levels(self, values: Any) -> Any:
         """Return the levels of colours that go through the profile.
@@ -296,9 +306,9 @@ class Conversion:
         Array of float32, shape (..., 3).
         """
         assert self.profile is not None
-        inside = converted(values.reshape(-1, 3), self.profile, self.space)
-        codes = np.linspace(0.0, 1.0, CODES)
-        levels = np.interp(inside, codes, self.space_axis).astype(np.float32)
+        space, axis = self._into
+        inside = converted(values.reshape(-1, 3), self.profile, space)
+        levels = np.interp(inside, np.linspace(0.0, 1.0, CODES), axis).astype(np.float32)
         return levels.reshape(values.shape)
 
 
@@ -326,19 +336,17 @@ def conversion_of(
         If nothing says what the values are; if a profile cannot be used, or is of another kind
         than the picture.
     """
-    through = space or srgb_profile()
-    space_axis, _ = _axis(through, target)
     profile = _profile_of(picture, stated if stated != target.name else None)
     if profile is None:
         encoding = _stated_encoding(picture, target, stated)
         codes = np.linspace(0.0, 1.0, CODES)
         axis = codes if encoding is target else target.values(encoding.luminance(codes))
         unchanged = _is_straight(axis)
-        return Conversion(encoding.name, axis, unchanged, None, through, space_axis, True)
+        return Conversion(encoding.name, axis, unchanged, target, None, space, True)
     axis, neutral = _axis(profile, target)
     unchanged = neutral and _is_straight(axis) and (space is None or _same_colours(profile, space))
     by_colour = profile if picture.form.colours == 3 and not unchanged else None
-    return Conversion(profile.name, axis, unchanged, by_colour, through, space_axis, neutral)
+    return Conversion(profile.name, axis, unchanged, target, by_colour, space, neutral)
 
 
 def _profile_of(picture: Picture, stated: str | None) -> ColourProfile | None:

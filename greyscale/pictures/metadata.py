@@ -10,6 +10,7 @@ import re
 import struct
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from html import escape
 from io import BytesIO
 from typing import BinaryIO, Literal
 from xml.etree import ElementTree
@@ -457,8 +458,6 @@ def with_properties(packet: bytes | None, properties: Mapping[str, str]) -> byte
     >>> own_properties(with_properties(None, {"Correction": "harbour light"}))
     {'Correction': 'harbour light'}
     """
-    from xml.sax.saxutils import quoteattr  # It loads what fetches files over a network.
-
     text = _text(packet)
     if text is None or not _END_OF_RDF.search(text):
         text = _EMPTY
@@ -467,7 +466,7 @@ def with_properties(packet: bytes | None, properties: Mapping[str, str]) -> byte
     *_, end = _END_OF_RDF.finditer(text)
     start = end.start()
     attributes = "".join(
-        f"\n    {PREFIX}:{name}={quoteattr(_CONTROL.sub('', value))}"
+        f'\n    {PREFIX}:{name}="{escape(_CONTROL.sub("", value))}"'
         for name, value in properties.items()
     )
     added = (

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from greyscale.applying.apply import Applied
 from greyscale.base.plain_text import as_typed
-from greyscale.charts.chart import Chart, SettingsStrips
 from greyscale.reporting.page import NextStep, Points, Report, Section
+
+if TYPE_CHECKING:
+    from greyscale.applying.apply import Applied
+    from greyscale.charts.chart import Chart, SettingsStrips
 
 # Common practice, no source: application and driver each offer to manage colour, and either one
 # left on changes the device values.

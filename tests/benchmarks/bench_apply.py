@@ -2,11 +2,15 @@
 
 The file is in the encoding that the correction expects already. Both run as processes of their
 own; the script reads the file whole with tifffile, applies the same LUT with OpenColorIO, and
-writes the whole with tifffile.
+writes the whole with tifffile. Both write a file that is not there yet: over an earlier one the
+script would write into its pages, and `apply`, which keeps it until the new one is whole, could
+not. Half of a run's time is the system's, for pages of memory: less where the machine has given
+them to a process before, so that runs differ by half and the shortest of seven is taken.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -42,6 +46,16 @@ def job(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
+def anew(target: Path, arguments: list[str]) -> Callable[[], object]:
+    run = process(arguments)
+
+    def work() -> None:
+        target.unlink(missing_ok=True)
+        run()
+
+    return work
+
+
 def ours(folder: Path) -> list[str]:
     return [
         "-m", "greyscale", "apply", str(folder / "correction"), str(folder / "big.tif"),
@@ -51,8 +65,9 @@ def ours(folder: Path) -> list[str]:
 
 def test_time_against_the_bare_script(job: Path) -> None:
     cube = job / "correction" / "correction-1d.cube"
-    bare = process(["-c", BARE, str(cube), str(job / "big.tif"), str(job / "bare.tif")])
-    hold_ratio(WHAT, process(ours(job)), "bare script", bare, 1.3, 3)
+    script = ["-c", BARE, str(cube), str(job / "big.tif"), str(job / "bare.tif")]
+    bare, own = anew(job / "bare.tif", script), anew(job / "ours.tif", ours(job))
+    hold_ratio(WHAT, own, "bare script", bare, 1.3)
     mine, theirs = (
         tifffile.memmap(job / name, mode="r")[::97] for name in ("ours.tif", "bare.tif")
     )
