@@ -11,7 +11,14 @@ import numpy as np
 import pytest
 from support.misreading import chart_layout
 
-from greyscale.analysis.drying import WITHIN, _settled, _why_unknown, drying, drying_series
+from greyscale.analysis.drying import (
+    WITHIN,
+    _limits,
+    _settled,
+    _why_unknown,
+    drying,
+    drying_series,
+)
 from greyscale.base.errors import BadInput
 from greyscale.colorimetry.cielab import delta_E_2000
 from greyscale.demo.printer import demo_printer
@@ -378,6 +385,11 @@ def test_what_changed_is_the_last_reading_less_the_first() -> None:
     )
     assert found.final_sd.shape == found.final.shape == lab[0].shape
     assert ((found.final_sd > 0.01) & (found.final_sd < 0.5)).all()
+
+
+def test_time_constants_are_sought_over_the_span_or_three_days_if_they_are_more() -> None:
+    for last, longest in ((40.0, 72.0), (500.0, 500.0)):
+        assert _limits(np.array([0.0, 1.0, 1.0, last]))[1] == longest
 
 
 def test_two_readings_of_one_hour_and_a_later_one_are_followed() -> None:
