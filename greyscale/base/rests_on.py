@@ -358,6 +358,7 @@ REGISTER = {
             "analysis.response:BLOCKED",
             "analysis.response:LEAST_ANSWER",
             "analysis.response:NOT_FORETOLD",
+            "analysis.response:_LENGTHS",
             "correction.record:STEPS_DOUBT",
         ),
     ),
