@@ -148,8 +148,7 @@ def _times(readings: Sequence[Reading], hours: Sequence[float] | None) -> tuple[
     if hours is not None:
         if len(hours) != len(readings):
             raise BadInput(
-                f"{len(hours)} times for {len(readings)} readings; give one for each, in the same "
-                "order",
+                f"times: {len(hours)}, readings: {len(readings)}; give one for each, in order",
                 "--hours",
             )
         times = np.array(hours, dtype=np.float64)

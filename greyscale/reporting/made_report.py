@@ -16,16 +16,15 @@ if TYPE_CHECKING:
 # Common practice, no source: application and driver each offer to manage colour, and either one
 # left on changes the device values.
 TO_PRINT = (
-    "print the TIFF at 100 %, with colour management off in the application and in the driver, "
-    "with the paper setting and quality that the pictures will have;",
-    "if pictures go through a driver's grey mode or a working space, print the chart that way;",
-    "let it dry, for a day if you can wait (greyscale drying tells when it is ready);",
-    "measure each strip from left to right, then: {check}",
+    NextStep(
+        "Print the TIFF at 100 %, with colour management off in the application and in the driver, "
+        "with the paper setting and quality that the pictures will have."
+    ),
+    NextStep("If pictures go through a driver's grey mode or a working space, print it that way."),
 )
-
-PROOF = (
-    "the correction is in the TIFF already: do not apply it again; its reading then goes to: "
-    "{verify}"
+THROUGH = NextStep("Do not apply the correction to it: it is in the TIFF already.")
+TO_DRY = NextStep(
+    "Let it dry, for a day if you can wait (greyscale drying tells when it is ready)."
 )
 
 
@@ -45,8 +44,11 @@ def chart_report(
     counts, placement = chart.summary
     tiffs, pdf, layout = files[:-2], files[-2], files[-1]
     check = as_typed("check", "READING", "--layout", layout)
-    verify = as_typed("verify", "READING", "--correction", through)
-    lines = TO_PRINT if chart.through is None else (*TO_PRINT, PROOF)
+    steps = [*TO_PRINT, TO_DRY, NextStep("Measure each strip from left to right, then:", (check,))]
+    if chart.through is not None:
+        verify = as_typed("verify", "READING", "--correction", through)
+        steps.insert(len(TO_PRINT), THROUGH)
+        steps.append(NextStep("Prove the correction by that reading:", (verify,)))
     return Report(
         kind="Chart",
         title=f"{chart.name}: {counts}.",
@@ -58,14 +60,14 @@ def chart_report(
         ),
         sections=(
             Section("Where the patches are", (Points(tuple(chart.why), at_once=True),)),
-            _next([line.format(check=check, verify=verify) for line in lines]),
+            _next(steps),
         ),
         remarks=tuple(remarks),
     )
 
 
-def _next(lines: Sequence[str]) -> Section:
-    return Section("Next", (Points(tuple(lines), at_once=True, whole=True),), is_next=True)
+def _next(steps: Sequence[NextStep]) -> Section:
+    return Section("Next", (Points(tuple(steps), at_once=True),), is_next=True)
 
 
 def strips_report(
@@ -73,10 +75,12 @@ def strips_report(
 ) -> Report:
     """Return how the strips of a driver's settings are printed and read."""
     each = [
-        f"setting {k + 1}: print {tiff}; its strips are {made.strips(k)}, its layout {layout}"
+        NextStep(
+            f"Setting {k + 1}: print {tiff}; its strips are {made.strips(k)}, its layout {layout}."
+        )
         for k, (tiff, layout) in enumerate(zip(tiffs, layouts, strict=True))
     ]
-    readings = " ".join(f"READING-{k + 1}" for k in range(len(tiffs)))
+    compare = as_typed("settings", *(f"READING-{k + 1}" for k in range(len(tiffs))))
     return Report(
         kind="Chart",
         title=f"{made.name}: {len(made.layouts[0].ids)} patches for each of {len(tiffs)} settings, "
@@ -86,11 +90,16 @@ def strips_report(
         sections=(
             _next(
                 [
-                    "feed the same sheet again for each setting, the same side up and the same "
-                    "edge first, at 100 %, with colour management off;",
+                    NextStep(
+                        "Feed the same sheet again for each setting, the same side up and the same "
+                        "edge first, at 100 %, with colour management off."
+                    ),
                     *each,
-                    "let it dry, and measure each setting's strips into a reading of its own; "
-                    f"then: greyscale settings {readings}",
+                    NextStep(
+                        "Let it dry, and measure each setting's strips into a reading of its own; "
+                        "then:",
+                        (compare,),
+                    ),
                 ]
             ),
         ),

@@ -161,18 +161,11 @@ class NextStep:
 
 @dataclass(frozen=True)
 class Points:
-    """Sentences that stand each by itself, or numbered steps.
-
-    Attributes
-    ----------
-    whole
-        A terminal breaks none into lines: they name files and commands, which are to be copied.
-    """
+    """Sentences that stand each by itself, or numbered steps."""
 
     kind: ClassVar[str] = "points"
     items: tuple[str | NextStep, ...]
     at_once: bool = False
-    whole: bool = False
 
 
 @dataclass(frozen=True)

@@ -34,7 +34,7 @@ _SCORE = (
     f"{PER_BUMP:g} for each unit of roughness (common practice, no source)."
 )
 _HEAD = (
-    "rank", "setting", "score", "Dmax", "shadows distinct from", "reversals", "answers in",
+    "setting", "rank", "score", "Dmax", "shadows distinct from", "reversals", "answers in",
     "mean ΔCh left", "mean ΔL* left", "roughness",
 )  # fmt: skip
 
@@ -142,8 +142,8 @@ def settings_report(settings: Settings, command: str = "") -> Report:
     )
     rows = tuple(
         (
-            rank_word(one.rank, one.tied),
             one.name,
+            rank_word(one.rank, one.tied),
             fixed(one.score, 1),
             fixed(one.dmax),
             fixed(one.shadow),

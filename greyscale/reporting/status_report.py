@@ -410,7 +410,7 @@ def _lead_words(rows: Sequence[Status]) -> str:
     waiting = sum(row.next.step == WAIT for row in rows)
     if not asking and not waiting:
         return "Nothing is due."
-    dries = f"; {waiting} {'dries' if waiting == 1 else 'dry'}" if waiting else ""
+    dries = f"; {waiting} {'is' if waiting == 1 else 'are'} drying" if waiting else ""
     if not asking:
         return f"Nothing is due{dries}."
     if len(rows) == 1:

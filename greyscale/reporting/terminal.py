@@ -71,15 +71,24 @@ def _lines(text: str, console: Console, style: str = "", indent: str = "") -> Te
 
 
 _BETWEEN = 2  # Spaces after a column.
-_LEAST_NAME = 18  # Letters that a column of words has, if its words are so long.
-# Whether cells of numbers are broken between words, spaces after a column, letters of a name that
-# stay together: the first way of these in which a table fits is taken.
-_WAYS = (
-    (False, _BETWEEN, _LEAST_NAME), (False, 1, _LEAST_NAME), (True, _BETWEEN, _LEAST_NAME),
-    *((True, 1, letters) for letters in (_LEAST_NAME, 14, 10, 7, 5, 1)),
-)  # fmt: skip
+_LEAST_NAME = 18  # Letters of a word that stay together in a column of words.
+# Whether cells of numbers are broken between words, and spaces after a column: the first way of
+# these in which a table fits is taken.
+_WAYS = ((False, _BETWEEN), (False, 1), (True, _BETWEEN), (True, 1))
 _MOST_ROWS = 40  # Of a table that is shown at once.
 _STRIP = 60  # Letters that a strip of tones is long.
+
+
+def _parted(text: str, width: int) -> str:
+    """Part words that are longer than a line after a hyphen, a dot or the like, if they have one.
+
+    Examples
+    --------
+    >>> _parted("the harbour-print-strip", 18)
+    'the harbour-print- strip'
+    """
+    line = re.compile(rf".{{1,{width}}}(?:(?<=[-_./\\])|$)|.{{{width}}}")
+    return re.sub(rf"\S{{{width + 1},}}", lambda word: " ".join(line.findall(word[0])), text)
 
 
 class PlainTable(Table):
@@ -108,9 +117,11 @@ class PlainTable(Table):
         room = sum(widths) + _BETWEEN * len(widths)
         styled = any(column.style for column in self.columns)
         if styled or not plain or room > options.max_width:
-            yield from super(PlainTable, self._fitted(words, options.max_width)).__rich_console__(
-                console, options
-            )
+            fitted = self._fitted(words, options.max_width)
+            if fitted is None:
+                yield from self._row_by_row(words, options.max_width)
+            else:
+                yield from super(PlainTable, fitted).__rich_console__(console, options)
             return
         head = copy(self)
         head.columns, head.rows = [column.copy() for column in self.columns], []
@@ -125,19 +136,21 @@ class PlainTable(Table):
                 line += (gap + word if to_the_right else word + gap) + " " * _BETWEEN
             yield Segment(line + "\n")
 
-    def _fitted(self, words: Sequence[Sequence[str]], room: int) -> PlainTable:
-        """Return it with headings broken, and cells between words: where it fits, never within."""
+    def _fitted(self, words: Sequence[Sequence[str]], room: int) -> PlainTable | None:
+        """Return it with headings and cells broken between words, or None where they don't fit."""
         numbers = [column.justify == "right" for column in self.columns]
-        for parted, gap, name in _WAYS:
+        for parted, gap in _WAYS:
             widths = []
             for heads, own, is_number in zip(self._heads(), words, numbers, strict=True):
                 cells = " ".join(own).split() if parted or not is_number else own
                 longest = max(map(cell_len, [*heads.split(), *cells]), default=0)
                 # Headings of numbers break between words, before names do; these have some room.
-                widths.append(longest if is_number else min(longest, name))
+                widths.append(longest if is_number else min(longest, _LEAST_NAME))
             fits = sum(widths) + gap * len(widths) <= room
             if fits:
                 break
+        if not fits and self.show_header:
+            return None
         wanted = [
             width if is_number else max(map(cell_len, [heads, *own]))
             for width, heads, own, is_number in zip(
@@ -152,10 +165,22 @@ class PlainTable(Table):
         fitted = copy(self)
         fitted.padding = (0, gap, 0, 0)
         fitted.columns = [
-            replace(column, width=width) if fits else replace(column, max_width=width)
-            for column, width in zip(self.columns, widths, strict=True)
+            replace(column, width=width, _cells=[Text(_parted(cell, width)) for cell in own])
+            if fits
+            else replace(column, max_width=width)
+            for column, width, own in zip(self.columns, widths, words, strict=True)
         ]
         return fitted
+
+    def _row_by_row(self, words: Sequence[Sequence[str]], width: int) -> Iterator[Text]:
+        """Yield the rows as words where columns would be too narrow: each value by its heading."""
+        if self.title:
+            yield Text(wrapped(str(self.title), width), style=self.title_style or "")
+        for row in zip(*words, strict=True):
+            named = (
+                f"{head} {cell}".strip() for head, cell in zip(self._heads(), row, strict=True)
+            )
+            yield Text(wrapped("; ".join(filter(None, named)), width, "  "))
 
     def _heads(self) -> list[str]:
         return [str(column.header) * self.show_header for column in self.columns]
@@ -311,10 +336,7 @@ def _points(block: page.Points, console: Console) -> Iterator[Text]:
     for number, item in enumerate(block.items, start=1):
         words = item if isinstance(item, str) else item.words
         lead = "- " if isinstance(item, str) else f"{number:<3}"
-        if block.whole:
-            yield Text(f"{lead}{words}")
-        else:
-            yield _lines(f"{lead}{words}", console, indent=" " * len(lead))
+        yield _lines(f"{lead}{words}", console, indent=" " * len(lead))
         if isinstance(item, page.NextStep):
             yield from (Text(f"   {command}") for command in item.commands)
 

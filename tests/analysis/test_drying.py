@@ -353,7 +353,7 @@ def bad_series() -> dict[str, tuple[list[Reading], Sequence[float] | None, str]]
         "same time": ([first, second], (2.0, 2.0), "have the same time"),
         "same date": ([dated, dated], None, "have the same time"),
         "no time": ([dated, second], None, "does not say when it was measured"),
-        "count": ([first, second], (1.0,), "1 times for 2 readings"),
+        "count": ([first, second], (1.0,), "times: 1, readings: 2"),
         "negative": ([first, second], (-1.0, 2.0), "hours are numbers from 0 up"),
         "HOURS": ([replace(first, fields={"HOURS": "soon"}), second], None, "HOURS 'soon'"),
         "chart": ([first, other], (1.0, 2.0), "is of another chart"),

@@ -38,7 +38,7 @@ def test_a_chart_is_a_tiff_a_pdf_and_a_layout_and_it_says_what_to_do(tmp_path):
         "1 page of 210 x 297 mm",
         "one channel at a time",
         "colour management off",
-        "let it dry",
+        "Let it dry",
         "greyscale check READING --layout",
     ):
         assert words in result.stdout

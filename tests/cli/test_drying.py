@@ -120,7 +120,11 @@ def test_a_report_with_its_figure_is_written(files: list[Path], tmp_path: Path) 
 
 @pytest.mark.parametrize(
     ("hours", "message"),
-    [("1,two", "is not a list of hours"), ("1", "1 times for 2"), ("3,3", "have the same time")],
+    [
+        ("1,two", "is not a list of hours"),
+        ("1", "times: 1, readings: 2"),
+        ("3,3", "have the same time"),
+    ],
 )
 def test_bad_hours_are_one_message(files: list[Path], hours: str, message: str) -> None:
     with pytest.raises(BadInput, match=message):

@@ -15,7 +15,9 @@ from matplotlib.colors import to_hex
 from matplotlib.dates import num2date
 from matplotlib.text import Text
 from support.families import family
+from support.grey_readings import WAVELENGTHS, grey_spectra, reading_of
 
+from greyscale.analysis.analyse import analyse
 from greyscale.correction.settings import choose_settings
 from greyscale.readings.lamps import find_light
 from greyscale.reporting.figures.analysis import (
@@ -235,6 +237,26 @@ def test_dark_and_light_differ_in_inks_only(analysis):
     assert light != dark
     assert light.count(b"<path") == dark.count(b"<path")
     assert DARK.ground.encode() in dark
+
+
+def test_the_names_of_paper_and_black_stand_apart_and_within_each_plane(analysis):
+    # Of a print that is greenish in between, paper and black lie close together.
+    level = np.linspace(0, 1, 33)
+    green = np.exp(-(((WAVELENGTHS - 540) / 60) ** 2)) * np.sin(np.pi * level)[:, None]
+    bowed = analyse(reading_of(level, spectra=grey_spectra(level) * (1 + 0.2 * green)))
+    for one in (analysis, bowed):
+        for look in (LIGHT, narrow(LIGHT)):
+            with applied(look):
+                figure = laid_out(partial(ab_path, one), look)
+                FigureCanvasAgg(figure).draw()
+            for plane in (axes for axes in figure.axes if axes.get_visible()):
+                named = [text for text in plane.texts if text.get_text() in ("paper", "black")]
+                paper, black = (text.get_window_extent() for text in named)
+                assert not paper.overlaps(black)
+                for box in (paper, black):
+                    frame = plane.get_window_extent().padded(2)
+                    assert frame.contains(*box.min)
+                    assert frame.contains(*box.max)
 
 
 @pytest.mark.parametrize("draw", FIGURES)

@@ -110,7 +110,8 @@ def said(report: Report) -> list[str]:
         texts.append(section.heading)
         for block in section.blocks:
             if isinstance(block, Points):
-                texts += [str(item) for item in block.items]
+                for item in block.items:
+                    texts += [item] if isinstance(item, str) else [item.words, *item.commands]
             elif isinstance(block, Table):
                 texts += [str(cell) for row in block.rows for cell in row]
             elif isinstance(block, Facts):
@@ -158,8 +159,9 @@ def test_page_pdf_and_terminal_say_the_same(made):
         assert not missed, way
     for section in report.sections:
         # What to do next stands after what was found.
-        last = [squeezed(item) for item in section.blocks[0].items] if section.is_next else []
-        assert squeezed(drawn["terminal"]).endswith("-".join(["", *last]))
+        last = section.blocks[0].items if section.is_next else ()
+        steps = (f"{k}{one.words}{''.join(one.commands)}" for k, one in enumerate(last, start=1))
+        assert squeezed(drawn["terminal"]).endswith(squeezed("".join(steps)))
     step = report.next_step
     assert not shown.getvalue().endswith("\n\n")
     for text in drawn.values():

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import io
+import re
 from collections import Counter
 from pathlib import Path
 
 import numpy as np
+import pytest
 from rich.console import Console
 from support.grey_readings import WAVELENGTHS, grey_spectra, ramp_lab, reading_of
 
@@ -105,13 +107,42 @@ def test_narrow_terminals_wrap_but_lose_nothing():
     assert f"{found.tone.density_range:.2f}" in text
 
 
+def drawn(table, width):
+    text = io.StringIO()
+    Console(file=text, width=width).print(table)
+    lines = text.getvalue().splitlines()
+    assert max(map(len, lines)) <= width
+    return lines
+
+
 def test_no_letter_is_lost_where_names_are_too_long_for_their_line():
     names = ["".join(chr(97 + (7 * i + k) % 26) for k in range(21)) for i in range(6)]
     table = plain_table(None, [f"head{i}" for i in range(6)], range(6))
     table.add_row(*names)
-    for width in (80, 60, 30):
-        text = io.StringIO()
-        Console(file=text, width=width).print(table)
-        lines = text.getvalue().splitlines()
-        assert max(map(len, lines)) <= width
-        assert Counter("".join(lines[1:]).replace(" ", "")) >= Counter("".join(names))
+    for width in (80, 60, 30, 15):
+        assert Counter("".join(drawn(table, width)).replace(" ", "")) >= Counter("".join(names))
+
+
+@pytest.mark.parametrize("width", [200, 120, 80, 65, 50, 40])
+def test_no_word_of_a_table_is_cut_in_a_terminal_of_any_width(width):
+    heads = ("setting", "rank", "score", "Dmax", "shadows distinct from", "answers in", "left")
+    rows = [
+        ("matt, heavy ink", "1=", "4.7", "1.62", "0.07", "lightness only", "0.27"),
+        ("photo-grade-baryta-0117.txt", "1=", "12.0 (11.2–14.9)", "1.55", "0.06", "colour", "0.23"),
+    ]
+    table = plain_table("Settings, best first", heads, (0, 1, 5))
+    for row in rows:
+        table.add_row(*row)
+    shown = " ".join(drawn(table, width)).split()
+    for word in " ".join(
+        ("Settings, best first", *heads, *(" ".join(row) for row in rows))
+    ).split():
+        # A long name may be parted after a hyphen or a dot.
+        for part in re.findall(r"[^-.]+[-.]*", word) if len(word) > 18 else [word]:
+            assert any(part in one for one in shown), (word, width)
+
+
+def test_where_columns_have_no_room_each_value_stands_by_its_heading():
+    table = plain_table("Papers", ["paper", "rank", "mean ΔCh"], (0, 1))
+    table.add_row("unbleached-cotton", "1", "0.72")
+    assert drawn(table, 26) == ["Papers", "paper unbleached-cotton;", "  rank 1; mean ΔCh 0.72"]

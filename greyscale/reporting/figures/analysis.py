@@ -138,7 +138,8 @@ def ab_path(analysis: Analysis, look: Look) -> Figure:
                 label=f"under {REFERENCE_LIGHT}",
             )  # fmt: skip
         _frame(panel, look, np.concatenate(reach), small=columns > 1)
-        _ends(panel, look, plane, np.concatenate([planes[0].lab[:, 1:], plane.lab[:, 1:]]))
+        paths = np.concatenate([planes[0].lab[:, 1:], plane.lab[:, 1:]])
+        _ends(panel, look, plane, paths, 0.85 * side)
         panel.set_title(f"Under {label(plane.light, 14 if look.narrow else 32)}")
     for panel in panels[len(planes) :]:
         panel.set_visible(False)
@@ -248,35 +249,42 @@ def _frame(plane: Axes, look: Look, ab: Array, small: bool) -> None:
     plane.label_outer()
 
 
-def _ends(panel: Axes, look: Look, plane: _Plane, ab: Array) -> None:
-    """Name paper and black, each on the side where least is drawn; ab, (m, 2): all points."""
-    # About a label's distance, as a share of the plane.
-    distance = 0.06 * (panel.get_xlim()[1] - panel.get_xlim()[0])
+def _ends(panel: Axes, look: Look, plane: _Plane, ab: Array, side: float) -> None:
+    """Name paper and black, each on the side where least is drawn, and apart from each other.
+
+    Parameters
+    ----------
+    ab
+        Shape (m, 2): all points of all paths.
+    side
+        Of the plane, in inches.
+    """
+    from matplotlib import rcParams
+
+    low, high = np.transpose([panel.get_xlim(), panel.get_ylim()])
+    in_points = 72 * side / (high - low)
+    drawn = (np.concatenate([_along(ab, 200), ab]) - low) * in_points
+    # Half of what five bold letters take, and a little room about them.
+    half = rcParams["font.size"] * np.array([1.9, 0.75])
+    angles = np.radians(np.arange(0, 360, 15))
+    sides = np.column_stack([np.cos(angles), np.sin(angles)])
     # A ground of its own, and no halo: that would be drawn twice, letter by letter.
     ground = {"facecolor": look.ground, "linewidth": 0, "pad": 0.8, "alpha": 0.8}
-    angles = np.radians(np.arange(0, 360, 45))
-    sides = np.column_stack([np.cos(angles), np.sin(angles)])
+    placed: list[Array] = []
     for name, row in (("paper", plane.lab[:, 0].argmax()), ("black", plane.lab[:, 0].argmin())):
-        end = plane.lab[row, 1:]
-        # Labels are wider than high, so that they reach farther sideways.
-        centres = end + distance * sides * [1.5, 1.0]
-        room = np.hypot(*(centres[:, np.newaxis] - ab).transpose(2, 0, 1)).min(axis=1)
-        beside = 3.0 * distance * (np.abs(sides[:, :1]) < 0.4) * [1.0, 0.0]  # It is centred there.
-        far = end + distance * sides * [5.0, 2.5]
-        low, high = np.transpose([panel.get_xlim(), panel.get_ylim()])
-        out = (far - beside < low) | (far + beside > high)
-        side = sides[np.argmax(np.where(out.any(axis=1), -1.0, room))]
+        end = (plane.lab[row, 1:] - low) * in_points
+        centres = end + (half + 4) * sides
+        off = np.abs(centres[:, np.newaxis] - drawn)
+        covered = np.sum(np.all(off < half, axis=2), axis=1)
+        out = np.any((centres < half) | (centres > 72 * side - half), axis=1)
+        for other in placed:
+            out |= np.all(np.abs(centres - other) < 2 * half, axis=1)
+        best = np.lexsort((-np.min(np.max(off / half, axis=2), axis=1), covered, out))[0]
+        placed.append(centres[best])
         panel.annotate(
-            name, (end[0], end[1]), (side[0] * 8, side[1] * 8),
-            textcoords="offset points", zorder=5, fontweight="bold", bbox=ground,
-            ha=_anchor(side[0], "left", "right"), va=_anchor(side[1], "bottom", "top"),
+            name, (centres[best] / in_points + low).tolist(), zorder=5, fontweight="bold",
+            bbox=ground, ha="center", va="center",
         )  # fmt: skip
-
-
-def _anchor(share: float, forward: str, backward: str) -> str:
-    if abs(share) < 0.4:
-        return "center"
-    return forward if share > 0 else backward
 
 
 @in_look
