@@ -85,7 +85,7 @@ def analyse(
         )
         for reading in voice.tracked(with_glow(given), "Analysing")
     ]
-    step = after_analysis(analyses, layout)
+    step = after_analysis(analyses, layout, readings)
 
     results.give(
         lambda: analyses_data(analyses),

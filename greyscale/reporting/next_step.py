@@ -30,12 +30,17 @@ def _with(layout: Path | None) -> tuple[str, ...]:
     return () if layout is None else ("--layout", str(layout))
 
 
-def after_analysis(analyses: Sequence[Analysis], layout: Path | None = None) -> NextStep | None:
-    """Return what to do after one or more analyses: correct, read again, or keep the record."""
+def after_analysis(
+    analyses: Sequence[Analysis], layout: Path | None = None, files: Sequence[Path | str] = ()
+) -> NextStep | None:
+    """Return what to do after one or more analyses: correct, read again, or keep the record.
+
+    `files` are those of all readings, in M2 beside M1; without it, what each analysis names.
+    """
+    sources = files or [one.reading.source for one in analyses]
     if len(analyses) > 1:
         if not all(one.reading.spectral for one in analyses):
             return None
-        sources = [one.reading.source for one in analyses]
         return _step(
             "Rank the papers for the light they will hang in", ("compare", *sources, *_with(layout))
         )
@@ -43,9 +48,8 @@ def after_analysis(analyses: Sequence[Analysis], layout: Path | None = None) -> 
     from greyscale.analysis.neutrality import CANNOT_BE_TOLD, SHOWN
 
     (only,) = analyses
-    source = only.reading.source
     if only.reading.sent_through is not None:
-        return _prove(only.reading.sent_through, source, layout)
+        return _prove(only.reading.sent_through, only.reading.source, layout)
     aims = (
         ("--aim", only.tone.aim, "lstar"),
         ("--scaling", only.tone.scaling, "linear"),
@@ -54,11 +58,11 @@ def after_analysis(analyses: Sequence[Analysis], layout: Path | None = None) -> 
     unusual = [word for option, value, usual in aims if value != usual for word in (option, value)]
     asked = [*unusual, *_with(layout), "-o", "my-correction"]
     if only.verdict == "fail" or only.tone.rms_delta_L >= NOTICED_DELTA_L:
-        return _step("Make a correction", ("correct", source, *asked))
+        return _step("Make a correction", ("correct", *sources, *asked))
     if only.verdict != "pass":
         return _step(
             "Measure the chart a second time, and correct from both readings",
-            ("correct", source, "SECOND-READING", *asked),
+            ("correct", *sources, "SECOND-READING", *asked),
         )
     need = "Nothing needs to be corrected."
     if only.neutrality.no_cast_verdict != SHOWN:
@@ -67,7 +71,7 @@ def after_analysis(analyses: Sequence[Analysis], layout: Path | None = None) -> 
         need += " Whether there is a cast, a second reading of the chart would tell."
     return _step(
         f"{need} Keep it in the print log, to see when it changes",
-        ("log", "add", source, *_with(layout)),
+        ("log", "add", *sources, *_with(layout)),
     )
 
 

@@ -85,6 +85,13 @@ def test_several_readings_side_by_side(toned, neutral):
     assert "pass" in table
 
 
+def test_the_next_step_of_a_chart_read_in_m1_and_m2_takes_both_readings(toned, tmp_path):
+    without = tmp_path / "without.txt"
+    without.write_text(toned.read_text("utf-8").replace("Illumination=M1", "Illumination=M2"))
+    last = run(toned, without).stdout.splitlines()[-1]
+    assert last.split()[:4] == ["greyscale", "correct", str(toned), str(without)]
+
+
 def test_lights_are_added_to_the_required_ones(neutral):
     data = json.loads(run(neutral, "--json", "-", "--light", "LED-B3", "--light", "a").stdout)
     assert [light["name"] for light in data["lights"]] == ["D50", "A", "F11", "LED-B3"]
