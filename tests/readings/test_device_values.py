@@ -52,10 +52,13 @@ def test_a_grey_value_is_a_tone_or_an_amount_of_ink():
     np.testing.assert_allclose(level.values[:, 0], LEVELS)
 
 
-def test_black_ink_alone_is_a_ramp():
-    found = device_values({"CMYK_K": 100 * LEVELS}, "x", lightness=LIGHTNESS[::-1])
+@pytest.mark.parametrize(("full", "words"), [(1, "0-1"), (100, None), (255, "0-255")])
+def test_black_ink_alone_is_a_ramp(full, words):
+    """Per cent is how ink is told, and not remarked on."""
+    found = device_values({"CMYK_K": full * LEVELS}, "x", lightness=LIGHTNESS[::-1])
     np.testing.assert_allclose(found.values, np.repeat(1 - LEVELS[:, np.newaxis], 3, axis=1))
-    assert found.remarks == ()
+    said = () if words is None else (f"Ink is on {words} (decided from the data).",)
+    assert found.remarks == said
 
 
 def cmyk(*patches):

@@ -211,6 +211,7 @@ def test_xyz_becomes_cielab_with_the_white_of_d50_or_the_files(file):
     for white, keywords in [
         ((96.422, 100, 82.521), ()),
         ((109.850, 100, 35.585), ('WEIGHTING_FUNCTION "ILLUMINANT, A"',)),
+        ((109.850, 100, 35.585), ('ILLUMINANT "A"',)),
     ]:
         rows = [[k, 51 * k, *(0.18 * k * np.array(white))] for k in range(1, 6)]
         reading = read(file(fields, rows, *keywords))
