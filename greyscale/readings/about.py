@@ -127,6 +127,8 @@ def illuminant_in(words: str, about_illuminant: bool = False) -> str | None:
     --------
     >>> illuminant_in("ILLUMINANT, A"), illuminant_in("D65 10 degree"), illuminant_in("0/45")
     ('A', 'D65', None)
+    >>> illuminant_in("A") is None, illuminant_in("A", about_illuminant=True)
+    (True, 'A')
     """
     text = words[:LOOKED_AT].upper()
     if about_illuminant:

@@ -7,11 +7,19 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from support.families import family
-from support.grey_readings import L_BLACK, L_PAPER, grey_spectra, ramp_lab, reading_of
+from support.grey_readings import (
+    L_BLACK,
+    L_PAPER,
+    WAVELENGTHS,
+    grey_spectra,
+    ramp_lab,
+    reading_of,
+)
 
 from greyscale.analysis.analyse import analyse
 from greyscale.analysis.ramp import ramp_of
 from greyscale.analysis.tonality import assess_tonality
+from greyscale.colorimetry.cielab import visual_density
 
 LEVELS = np.linspace(0, 1, 21)
 
@@ -145,6 +153,9 @@ def test_density_range_from_spectra_by_hand():
     np.testing.assert_allclose(
         found.patches.density, -np.log10(grey_spectra(LEVELS)[::-1, 0]), atol=1e-9
     )
+    tinted = grey_spectra(LEVELS) * np.linspace(0.6, 1.4, WAVELENGTHS.size)
+    reading = reading_of(LEVELS, spectra=tinted)
+    np.testing.assert_allclose(reading.density, visual_density(tinted, WAVELENGTHS))
 
 
 def test_density_range_without_spectra_comes_from_lightness_and_says_so():
