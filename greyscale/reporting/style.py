@@ -515,7 +515,12 @@ def laid_out(drawing: Drawing, look: Look) -> Figure:
     # As for pixels, so that letters are measured once for both.
     figure.set_dpi(PIXELS_PER_INCH)
     FigureCanvasAgg(figure)
-    grids = [axis for panel in figure.axes for axis in _axes_of(panel) if _ticks(axis)["gridOn"]]
+    axes: list[Any] = [axis for panel in figure.axes for axis in _axes_of(panel)]
+    for axis in axes:
+        # None are drawn between; and each is made as the axis says, as the first was.
+        axis.minorTicks = []
+        axis._copy_tick_props = lambda first, other: None
+    grids = [axis for axis in axes if _ticks(axis)["gridOn"]]
     for axis in grids:
         axis.grid(False)
     engine = figure.get_layout_engine()
@@ -527,12 +532,10 @@ def laid_out(drawing: Drawing, look: Look) -> Figure:
         figure.set_layout_engine(None)
     for axis in grids:
         _draw_grid(axis)
-    for panel in figure.axes:
-        for axis in _axes_of(panel):
-            # Where its ticks are need not be looked for again in each form.
-            drawn: Any = axis
-            if hasattr(drawn, "_update_ticks"):
-                drawn._update_ticks = partial(list, drawn._update_ticks())
+    for axis in axes:
+        # Where its ticks are need not be looked for again in each form.
+        if hasattr(axis, "_update_ticks"):
+            axis._update_ticks = partial(list, axis._update_ticks())
     return figure
 
 
