@@ -8,13 +8,19 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from greyscale.analysis.analyse import Analysis
-from greyscale.analysis.certainty import MEAN_LENGTH
+from greyscale.analysis.certainty import LARGEST_LENGTH, MEAN_LENGTH
 from greyscale.analysis.followed import TONE_OF_SHEET, sheets_apart
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.colorimetry.arrays import Array, columns_at
 from greyscale.colorimetry.cielab import delta_Ch, delta_E_2000, mean_over_lightness
 from greyscale.correction.accidents import beyond_range
-from greyscale.correction.expectation import INDEPENDENT, UNLIKELY, Expectation, expectation
+from greyscale.correction.expectation import (
+    INDEPENDENT,
+    UNLIKELY,
+    Expectation,
+    Limit,
+    expectation,
+)
 from greyscale.correction.record import Correction, Curve
 from greyscale.printer.answers import TONES
 from greyscale.printer.solver import Solution
@@ -95,6 +101,21 @@ def largest_in_four_of_five(correction: Correction) -> tuple[list[float], list[f
         ends.append([float(np.quantile(one.max(axis=1), share)) for one in largest])
     of_Ch, of_L = zip(*ends, strict=True)
     return list(of_Ch), list(of_L)
+
+
+def limit_of_largest(correction: Correction) -> tuple[Limit | None, float]:
+    """The limit that the largest ΔCh expected lies in, if any; the largest outside of all limits.
+
+    A chart may have no tone in a limit, as in the blend into black: a proof shows the latter then.
+    """
+    level, off = correction.curve.levels, delta_Ch(correction.curve.lab, correction.aim_lab)
+    expected = np.hypot(off, LARGEST_LENGTH * sd_ab(correction.curve))
+    expected[[0, -1]] = 0.0  # Black and paper are no tones.
+    at, free = float(level[np.argmax(expected)]), expected.copy()
+    for limit in correction.limits:
+        free[(level >= limit.from_level) & (level <= limit.to_level)] = 0.0
+    within = (one for one in correction.limits if one.from_level <= at <= one.to_level)
+    return next(within, None), float(free.max())
 
 
 def picture_sureness(correction: Correction, tones: PictureTones) -> PictureSureness:

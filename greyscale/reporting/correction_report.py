@@ -17,7 +17,11 @@ from greyscale.correction.expectation import limit_words
 from greyscale.correction.folder import CLF, CURVE, JSON, LUT_1D, LUT_3D, Luts, gives, takes
 from greyscale.correction.luts import CLOSE_ENOUGH, MOST_NODES
 from greyscale.correction.record import Correction
-from greyscale.correction.sureness import largest_in_four_of_five, picture_sureness
+from greyscale.correction.sureness import (
+    largest_in_four_of_five,
+    limit_of_largest,
+    picture_sureness,
+)
 from greyscale.correction.targets import tone_aim_of
 from greyscale.icc.amend import INTENTS, Amendment
 from greyscale.reporting.analysis_words import (
@@ -180,11 +184,24 @@ def _expected_colour(correction: Correction) -> str:
         f"should be removed: mean ΔCh {fixed(before)} now (without noise), {fixed(after)} "
         f"expected; largest {fixed(expected.before_max_delta_Ch)} now, "
         f"{fixed(expected.after_max_delta_Ch)} expected ({_range(largest)} in four cases out of "
-        "five). That holds for a print like the "
+        f"five){_where_largest(correction)}. That holds for a print like the "
         f"{'sheet' if sheets == 1 else f'{sheets} sheets'} read. No two sheets are alike: another, "
         f"as sheets usually differ{sure}, should come to {another} ({least} to {most} in four "
         "cases out of five)."
     )
+
+
+def _where_largest(correction: Correction) -> str:
+    """Say where the largest ΔCh is and why, if that is a limit; a proof may have no tone there."""
+    limit, elsewhere = limit_of_largest(correction)
+    if limit is None or correction.expectation.after_max_delta_Ch - elsewhere < _WORTH_SAYING:
+        return ""
+    start, end = fixed(limit.from_level, 3), fixed(limit.to_level, 3)
+    where = {
+        "black": f"below level {end}, where the curve blends into black",
+        "paper": f"above level {start}, where the curve blends into bare paper",
+    }.get(limit.kind, f"between levels {start} and {end}, where no values print the aim")
+    return f", {where}; elsewhere {fixed(elsewhere)} at most"
 
 
 def _range(ends: Sequence[float]) -> str:

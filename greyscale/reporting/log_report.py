@@ -148,7 +148,7 @@ def added_words(added: Added) -> str:
 
 def list_report(entries: Sequence[Entry], total: int) -> Report:
     """Return a line for each entry, the oldest first, of so many in the log."""
-    head = ("entry", "when", "kind", "name", "printer", "paper", "")
+    head = ("entry", "when", "kind", "name", "printer", "paper", "in short")
     rows = tuple(
         (str(one.id), f"{one.moment:%Y-%m-%d}", one.kind, one.name, one.printer or MISSING,
          one.paper or MISSING, _in_short(one))

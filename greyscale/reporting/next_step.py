@@ -123,7 +123,7 @@ def after_correction(folder: Path | str, tone_alone: bool = False) -> NextStep:
         )
     return _step(
         "Prove it: print a chart through it as you printed the first, and measure it",
-        ("chart", "-o", "my-proof", "--through", folder),
+        ("chart", "-o", "my-proof", "--near-neutral", "--through", folder),
         ("verify", "PROOF-READING", "--correction", folder),
     )
 

@@ -80,6 +80,7 @@ def test_what_was_added_is_listed_shown_and_given_back(tmp_path, db):
     assert "Entry 1: the reading 'reading 1' is in the print log." in said
     assert "Entry 2: the note 'heads cleaned' is in the print log." in said
     listed = run("log", "list", "--db", db)
+    assert "entry when kind name printer paper in short" in listed
     assert f"1 2026-03-04 reading reading 1 {PRINTER} cotton rag M1" in listed
     assert "note heads cleaned" in listed
     assert "about 1" in listed

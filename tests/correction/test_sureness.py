@@ -11,8 +11,13 @@ from scipy.stats import halfnorm, rayleigh, rice
 
 from greyscale.charts.picture_tones import PictureTones
 from greyscale.correction.correct import correct
+from greyscale.correction.expectation import Limit
 from greyscale.correction.record import Curve
-from greyscale.correction.sureness import largest_in_four_of_five, picture_sureness
+from greyscale.correction.sureness import (
+    largest_in_four_of_five,
+    limit_of_largest,
+    picture_sureness,
+)
 from greyscale.readings.formats import read
 
 LEVELS = np.linspace(0, 1, 2041)
@@ -68,6 +73,19 @@ def test_a_tone_that_is_off_by_what_is_known_may_print_better_or_worse() -> None
     made.aim_lab = made.aim_lab + np.array([0.0, 3.0, 4.0]) * (LEVELS < 0.02)[:, None]
     ends, _ = largest_in_four_of_five(made)
     np.testing.assert_allclose(ends, rice.ppf([0.1, 0.9], 5.0 / 0.1, scale=0.1), atol=0.02)
+
+
+def test_a_limit_that_the_largest_lies_in_is_told_from_what_tones_outside_come_to() -> None:
+    made = correction(0.1)
+    outside = limit_of_largest(SimpleNamespace(**vars(made), limits=()))
+    made.aim_lab = made.aim_lab + np.array([0.0, 3.0, 4.0]) * (LEVELS < 0.02)[:, None]
+    black = Limit("black", 0.0, 0.02, 5.0, 0.0, "")
+    made.limits = (black, Limit("range", 0.4, 0.5, 0.2, 0.0, ""))
+    assert limit_of_largest(made) == (black, pytest.approx(outside[1]))
+    made.limits = made.limits[1:]
+    limit, largest = limit_of_largest(made)
+    assert limit is None
+    assert largest == pytest.approx(5.0, abs=0.02)
 
 
 @pytest.mark.parametrize("sample", ["cotton-rag-33-m1", "baryta-65-m1"])

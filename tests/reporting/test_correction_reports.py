@@ -128,6 +128,20 @@ def test_the_first_sentence_says_how_much_should_go(correction):
     )
 
 
+def test_where_the_largest_lies_is_said_if_no_proof_has_a_tone_there(correction):
+    levels, lab = correction.curve.levels, correction.aim_lab.copy()
+    lab[levels < 0.03, 1] += 1.6
+    expected = dataclasses.replace(correction.expectation, after_max_delta_Ch=1.61)
+    limit = Limit("black", 0.0, 0.03, 1.6, 0.0, "")
+    blend = dataclasses.replace(
+        correction, expectation=expected, limits=(limit,),
+        curve=dataclasses.replace(correction.curve, lab=lab),
+    )  # fmt: skip
+    said = correction_sentences(blend)[0]
+    assert ", below level 0.030, where the curve blends into black; elsewhere 0.25 at most." in said
+    assert "elsewhere" not in correction_sentences(dataclasses.replace(blend, limits=()))[0]
+
+
 def test_what_cannot_go_is_said(correction):
     sentences = correction_sentences(correction)
     assert "Below level 0.03 the ink's tint stays." in sentences

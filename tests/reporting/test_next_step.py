@@ -16,6 +16,7 @@ from greyscale.reporting.next_step import (
     after_analysis,
     after_check,
     after_comparison,
+    after_correction,
     after_verification,
 )
 
@@ -118,6 +119,14 @@ def test_papers_with_near_neutral_patches_are_not_sent_to_print_them(comparison,
     typed = replace(typed, readings=("a folder", "b.txt"))
     assert shlex.split(after_comparison(printed, typed).commands[0])[2:4] == ["a folder", "b.txt"]
     assert "--near-neutral" in after_comparison(replace(printed, correctable=False)).commands[0]
+
+
+def test_a_proof_has_near_neutral_patches_as_the_first_chart():
+    """Another round learns from them; of tone alone there is nothing beside the axis to learn."""
+    near = [
+        " --near-neutral " in after_correction("c", alone).commands[0] for alone in (False, True)
+    ]
+    assert near == [True, False]
 
 
 def test_a_doubt_comes_before_another_round_and_that_before_pictures(verification):
