@@ -13,12 +13,12 @@ from support.misreading import chart_layout
 
 from greyscale.analysis.drying import (
     WITHIN,
-    _limits,
     _settled,
     _why_unknown,
     drying,
     drying_series,
 )
+from greyscale.analysis.kinetics import _limits
 from greyscale.base.errors import BadInput
 from greyscale.colorimetry.cielab import delta_E_2000
 from greyscale.demo.printer import demo_printer
