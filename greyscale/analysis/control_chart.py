@@ -331,7 +331,8 @@ def watch(values: Array, usual: Array, least: int, baseline: int | None = None) 
     usual
         Shape (7,): what each is believed to vary by from sheet to sheet, before any reading.
     least
-        So many readings come before the first that can raise an alarm.
+        So many readings come before the first that the moving average can raise an alarm at, and
+        that bears an earlier jump out.
     baseline
         How many of the first are counted in; None counts every reading in that raised none.
     """
@@ -346,6 +347,13 @@ def watch(values: Array, usual: Array, least: int, baseline: int | None = None) 
         normal = before.departure(each)
         free = before.joined(normal)
         jump = float(free @ free)
+        if pending and index == least and BACK < jump <= JUMP_LIMIT:
+            # Two or three readings tell too little of what sheets vary by: these were no jumps.
+            for one in pending:
+                before.add(values[one], before.departure(values[one]))
+            pending, normal = [], before.departure(each)
+            free = before.joined(normal)
+            jump = float(free @ free)
         if pending and jumped and jump <= BACK:
             came_back += pending
             pending = []
@@ -359,7 +367,7 @@ def watch(values: Array, usual: Array, least: int, baseline: int | None = None) 
             pending.append(index)
             continue
         pending = []
-        if index >= least and (jump > JUMP_LIMIT or slow > AVERAGE_LIMIT):
+        if jump > JUMP_LIMIT or (index >= least and slow > AVERAGE_LIMIT):
             jumped = jump > JUMP_LIMIT
             pending = [index]
             if jumped:

@@ -170,6 +170,9 @@ def _look_again_words(standing: Standing, step: Next) -> str:
         else ""
     )
     when = "" if step.not_before is None else day(step.not_before)
+    if standing.drift.noticed and standing.drift.since is not None:
+        why = "is good as it prints now" if made is None else f"'{made.name}' was made since"
+        missed = f"It has drifted since {day(standing.drift.since)}, but {why}. {missed}"
     if step.step == RECHECK:
         through = "" if made is None else f" through '{made.name}'"
         return f"{missed}Re-check: print a chart{through} and measure it; due {when} ({every})."

@@ -243,6 +243,28 @@ def test_a_steady_printer_is_followed_for_200_readings_until_it_is_called_change
     assert followed_for >= 200 * max(raised - (2 if count < 100 else 0), 0)
 
 
+@pytest.mark.parametrize("good", [2, 3, 6])
+@pytest.mark.parametrize("since", [1, 4])
+def test_a_printer_that_has_come_back_is_not_called_changed(good: int, since: int) -> None:
+    """Even where a reading of the change came before any that may raise an alarm."""
+    usual = np.array([one.usual for one in WATCHED], dtype=np.float64)
+    values = usual / 2 * np.random.default_rng(good).normal(size=(good + 3 + since, usual.size))
+    values[good : good + 3] += 30 * usual
+    found = watch(values, usual, LEAST_READINGS - 1)
+    assert (found.since, found.came_back) == (None, (good, good + 1, good + 2))
+    still = watch(values[: good + 3], usual, LEAST_READINGS - 1)
+    assert (still.since, still.came_back) == (good, ())
+
+
+@pytest.mark.parametrize("seed", [20, 28, 227])
+def test_sheets_that_vary_more_than_usual_are_no_early_jump_if_the_fifth_is_none(seed: int) -> None:
+    usual = np.array([one.usual for one in WATCHED], dtype=np.float64)
+    values = 2.5 * usual * np.random.default_rng(seed).normal(size=(8, usual.size))
+    assert watch(values[:4], usual, LEAST_READINGS - 1).changed is not None
+    found = watch(values, usual, LEAST_READINGS - 1)
+    assert (found.since, found.came_back) == (None, ())
+
+
 @pytest.mark.parametrize("at", [6, 12])
 def test_a_step_of_one_is_found_after_one_or_two_readings(at: int) -> None:
     for seed, (way, sign) in enumerate([("a", 1), ("a", -1), ("b", 1), ("b", -1)]):

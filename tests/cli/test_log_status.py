@@ -130,6 +130,28 @@ def test_a_printer_that_drifts_comes_first_and_agrees_with_the_trend(tmp_path, d
         assert drifts == [first["drift"], second["drift"]], column
 
 
+def test_a_printer_that_has_come_back_is_steady_and_the_trend_says_so(tmp_path, db):
+    for week in range(7):
+        moment = NOW - (6 - week) * WEEK
+        path = reading_file(tmp_path, week, created=moment, b=3.0 if 3 <= week < 6 else 0.0)
+        run("log", "add", path, "--correction", "none", "--db", db)
+    (row,) = rows_of(db)
+    assert (row["state"], row["step"]) == ("steady", "nothing")
+    said = " ".join(run("log", "trend", "--db", db).split())
+    assert "It has come back and is as it was since " in said
+
+
+def test_a_printer_that_drifted_to_where_it_is_good_is_said_to_have(tmp_path, db):
+    for week in range(7):
+        moment = NOW - (6 - week) * WEEK
+        path = reading_file(tmp_path, week, created=moment, b=3.0 if week < 4 else 0.0)
+        run("log", "add", path, "--correction", "none", "--db", db)
+    (row,) = rows_of(db)
+    assert (row["state"], row["step"]) == ("drifting", "nothing")
+    since = NOW - 2 * WEEK
+    assert row["next"].startswith(f"It has drifted since {since.day} {since:%B %Y}, but is good as")
+
+
 def test_the_overview_as_a_report(tmp_path, db):
     for week in range(3):
         for number, paper in enumerate(("cotton rag", "baryta")):
