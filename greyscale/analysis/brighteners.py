@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from greyscale.analysis.ramp import Ramp, ramp_of
-from greyscale.base.errors import BadInput
+from greyscale.base.errors import BadInput, name_key
 from greyscale.colorimetry.arrays import Array, Mask
 from greyscale.colorimetry.cielab import spectra_to_lab
 from greyscale.colorimetry.fluorescence import EMISSION_PEAK, emission_curve
@@ -96,7 +96,7 @@ def prints_of(readings: Sequence[Reading]) -> tuple[Print, ...]:
     """Make prints of readings; readings of one chart in M1 and M2 make one print.
 
     They belong together by what they say of printer, paper and settings, and by their name
-    without the condition's.
+    without the condition's. Prints that all tell their paper, each another, are called by it.
 
     Raises
     ------
@@ -127,6 +127,9 @@ def prints_of(readings: Sequence[Reading]) -> tuple[Print, ...]:
             both = conditions.pop(WITH_UV), conditions.pop(WITHOUT_UV)
             prints.append(_known(*both))
         prints.extend(print_of(ramp_of(reading)) for reading in conditions.values())
+    papers = [one.ramp.reading.paper or "" for one in prints]
+    if all(papers) and len(set(map(name_key, papers))) == len(papers):
+        return tuple(replace(one, name=paper) for one, paper in zip(prints, papers, strict=True))
     return tuple(prints)
 
 

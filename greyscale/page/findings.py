@@ -278,7 +278,7 @@ def compared(
     from greyscale.correction.corrected_papers import compare_papers
     from greyscale.readings.lamps import find_light
 
-    named = [replace(one, name=name) for name, one in readings]
+    named = [replace(one, name=name, paper=name) for name, one in readings]
     options = ComparisonOptions(
         lights=tuple(find_light(one) for one in lights), weights=dict(weights) or None
     )

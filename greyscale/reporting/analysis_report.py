@@ -221,10 +221,12 @@ def analysis_report(
         sections = _sections_of(only, stems[0])
         about, paragraph = _about(only), " ".join(sentences(only))
     else:
-        title, facts = joined([one.reading.name for one in analyses]), ()
-        remarks = tuple(f"{one.reading.name}: {text}" for one in analyses for text in one.remarks)
-        parts = (_joined_section(one, stem) for one, stem in zip(analyses, stems, strict=True))
-        sections = (_side_by_side(analyses), *parts)
+        names = _names(analyses)
+        title, facts = joined(names), ()
+        each = tuple(zip(analyses, names, strict=True))
+        remarks = tuple(f"{name}: {text}" for one, name in each for text in one.remarks)
+        parts = (_joined_section(*of, stem) for of, stem in zip(each, stems, strict=True))
+        sections = (_side_by_side(each), *parts)
         about = paragraph = ""
     rests_on = tuple(support for one in analyses for support in one.rests_on)
     clipped = sum(swatch.clipped for one in analyses for swatch in swatches(one.patches.lab))
@@ -268,7 +270,17 @@ def _sections_of(analysis: Analysis, stem: str) -> tuple[Section, ...]:
     )
 
 
-def _joined_section(analysis: Analysis, stem: str) -> Section:
+def _names(analyses: Sequence[Analysis]) -> list[str]:
+    """What to call each: where several have one name, with the condition too."""
+    names = [one.reading.name for one in analyses]
+    return [
+        f"{name} ({one.reading.condition or 'condition not stated'})" * (names.count(name) > 1)
+        or name
+        for one, name in zip(analyses, names, strict=True)
+    ]
+
+
+def _joined_section(analysis: Analysis, name: str, stem: str) -> Section:
     """Return all that there is on one of several readings, under its name."""
     blocks: list[Block] = [
         Prose(_about(analysis), at_once=True), Prose(summary(analysis), at_once=True)
@@ -276,13 +288,13 @@ def _joined_section(analysis: Analysis, stem: str) -> Section:
     for section in _sections_of(analysis, stem):
         blocks += [Subheading(section.heading), *section.blocks]
     blocks += [Subheading("What was measured, and how"), Facts(facts_of(analysis))]
-    return Section(analysis.reading.name, tuple(blocks))
+    return Section(name, tuple(blocks))
 
 
-def _side_by_side(analyses: Sequence[Analysis]) -> Section:
+def _side_by_side(analyses: Sequence[tuple[Analysis, str]]) -> Section:
     rows = tuple(
         (
-            one.reading.name,
+            name,
             one.reading.condition or MISSING,
             fixed(one.neutrality.mean_delta_Ch),
             fixed(one.neutrality.max_delta_Ch),
@@ -291,14 +303,14 @@ def _side_by_side(analyses: Sequence[Analysis]) -> Section:
             fixed(one.tone.density_range),
             f"{worst.name} {fixed(worst.mean_delta_Ch)}" if worst else MISSING,
         )
-        for one, worst in ((one, one.worst_light) for one in analyses)
+        for one, name, worst in ((one, name, one.worst_light) for one, name in analyses)
     )
     head = (
         "reading", "condition", "mean ΔCh", "max ΔCh", "verdict", "RMS ΔL*", "density range",
         "worst light",
     )  # fmt: skip
     table = Table(head, rows, words=frozenset({0, 1, 4, 7}), at_once=True)
-    strips = (named_strip(one, one.reading.name) for one in analyses)
+    strips = (named_strip(one, name) for one, name in analyses)
     return Section("Side by side", (*strips, table))
 
 

@@ -39,6 +39,17 @@ def after_analysis(
     """
     sources = files or [one.reading.source for one in analyses]
     if len(analyses) > 1:
+        from greyscale.analysis.brighteners import plain_name
+
+        facts = [one.reading for one in analyses]
+        prints = {(one.printer, one.paper, one.settings, plain_name(one.name)) for one in facts}
+        if len(prints) == 1 < len({one.condition for one in facts}):
+            # Of one print in several conditions M1 tells most, with M2 where that was given.
+            best = max(analyses, key=lambda one: one.reading.condition == "M1")
+            others = {one.reading.source for one in analyses if one is not best}
+            return after_analysis(
+                [best], layout, [one for one in sources if str(one) not in others]
+            )
         if not all(one.reading.spectral for one in analyses):
             return None
         return _step(

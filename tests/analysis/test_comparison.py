@@ -358,6 +358,16 @@ def test_names_without_their_condition() -> None:
     assert plain_name("M1 and M2") == "and"
 
 
+def test_prints_are_called_by_their_papers_where_all_tell_another() -> None:
+    given = [
+        replace(one, paper=paper) for one, paper in ((plain(), "rag"), (brightened()[0], "kozo"))
+    ]
+    assert [one.name for one in prints_of(given)] == ["rag", "kozo"]
+    for paper in ("Rag", None):
+        again = [given[0], replace(given[1], paper=paper)]
+        assert [one.name for one in prints_of(again)] == [plain().name, "baryta"]
+
+
 def test_it_is_said_whether_the_order_survives_what_is_not_known() -> None:
     """A paper read in M1 alone may be better or worse than one without brightener, or sure."""
     options = ComparisonOptions(lights=("LED-B3",))

@@ -105,6 +105,20 @@ def test_several_readings_stand_side_by_side_and_keep_their_files_apart(
     assert len(data["analyses"]) == 3
 
 
+def test_readings_of_one_name_are_told_apart_by_their_condition(analysis):
+    both = [
+        replace(
+            analysis,
+            reading=replace(analysis.reading, name="wall", condition=condition),
+            remarks=("Noted.",),
+        )
+        for condition in ("M0", None)
+    ]
+    report = analysis_report(both)
+    assert report.title == "wall (M0) and wall (condition not stated)"
+    assert report.remarks == ("wall (M0): Noted.", "wall (condition not stated): Noted.")
+
+
 def test_of_several_readings_it_says_which_keep_the_tolerance(analysis, undrawn):
     kept = replace(
         analysis,

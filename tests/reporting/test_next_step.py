@@ -57,6 +57,14 @@ def test_readings_without_spectra_are_not_sent_to_a_comparison_that_refuses_them
     assert after_analysis([analysis, analysis]).commands[0].startswith("greyscale compare ")
 
 
+def test_a_paper_is_not_compared_with_itself_in_another_condition(make_reading):
+    both = [analyse(make_reading(condition=one, source=f"{one}.txt")) for one in ("M0", "M1")]
+    (command,) = after_analysis(both, None, ["M0.txt", "M1.txt", "M2.txt"]).commands
+    assert command == "greyscale correct M1.txt M2.txt -o my-correction"
+    other = analyse(make_reading(condition="M1", paper="baryta"))
+    assert after_analysis([both[0], other]).commands[0].startswith("greyscale compare ")
+
+
 def test_a_measured_lamp_is_not_named_as_if_it_were_known(comparison):
     lights = ("D50", "hall lamp", *comparison.lights[2:])
     weights = (1.0, 1.0, 3.0)
