@@ -9,11 +9,8 @@ import numpy as np
 
 from greyscale.base.errors import BadInput
 from greyscale.colorimetry.arrays import Array, Indices
-from greyscale.readings.layout import Layout, comparable, split_place
+from greyscale.readings.layout import DEVICE_TOLERANCE, Layout, comparable, split_place
 from greyscale.readings.reading import Reading
-
-DEVICE_TOLERANCE = 0.004
-"""Device values (0 to 1) that differ by less are the same: one step of 8 bits."""
 
 _MOST_STRIPS = 100
 """Of one sheet; names of more are something else."""

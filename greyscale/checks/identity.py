@@ -15,6 +15,7 @@ import numpy as np
 from greyscale.checks.case import along_strips
 from greyscale.checks.finding import Finding
 from greyscale.colorimetry.arrays import Array, ArrayLike
+from greyscale.readings.assemble import LACKING
 from greyscale.readings.iso28178 import SKIPPED
 from greyscale.readings.reading import Reading
 
@@ -168,14 +169,18 @@ def doubt_of_sending(reading: Reading, through: str | None = None) -> str | None
 
     Returns
     -------
-    None where the code agrees, the chart bears none, or a program rounded its device values.
+    None where the code agrees, the chart bears none, a program rounded its device values, or its
+    layout, of which patches are missing, says that it was sent without.
     """
-    if not _speaks_against(reading, through):
+    by_layout = through is None and any(one.startswith(LACKING) for one in reading.remarks)
+    if by_layout or not _speaks_against(reading, through):
         return None
-    held = "without a correction" if through is None else f"through '{through}'"
+    held, said = "without a correction", "through one"
+    if through is not None:
+        held, said = f"through '{through}'", "otherwise"
     return (
-        f"'{reading.name}' is taken as sent {held}, but {CODE_SAYS} that it was not, unless "
-        "patches are missing."
+        f"'{reading.name}' is taken as sent {held}, but {CODE_SAYS} that it was sent {said}, "
+        "unless patches are missing."
     )
 
 
@@ -193,8 +198,8 @@ def proof_words(reading: Reading) -> tuple[str, ...]:
         )
     if sent_otherwise(reading):
         return (
-            f"A proof, no uncorrected print: {CODE_SAYS} that it was sent through a correction, "
-            "unless its last patches are missing.",
+            f"A proof, no uncorrected print, if no patches at its end are missing: {CODE_SAYS} "
+            "that it was sent through a correction. If some are, its layout (--layout) settles it.",
         )
     return ()
 
@@ -210,9 +215,9 @@ def _speaks_against(reading: Reading, through: str | None) -> bool:
 
 def _is_whole(reading: Reading) -> bool:
     """Whether patches follow each other without a gap, as their ids count them; how many there
-    were to be, nothing tells.
+    were to be, a layout alone tells.
     """
-    if any(remark.startswith(SKIPPED) for remark in reading.remarks):
+    if any(remark.startswith((SKIPPED, LACKING)) for remark in reading.remarks):
         return False
     ids = [reading.ids[row] for row in by_place(reading)]
     return all(one.isdecimal() and int(one) == at for at, one in enumerate(ids, start=1))

@@ -115,7 +115,8 @@ def accidents_of(
     elif sent is None and sent_otherwise(reading, correction.title):
         text = (
             f"The chart was not sent through '{correction.title}', its own code says, but through "
-            "another correction, unless its last patches are missing: its layout (--layout) tells."
+            "another correction, if no patches at its end are missing. If some are, its layout "
+            "(--layout) settles it."
         )
         found.append((text, PROOF))
     if sent is not None and not same_name(sent, correction.title):

@@ -359,12 +359,13 @@ def check_reading(reading: Reading, through: str | None, *, further: bool = Fals
             f"from prints through '{through}'",
             source,
         )
-    held = "without a correction" if through is None else f"through '{through}'"
     if sent is None and not reading.as_it_is and sent_otherwise(reading, through):
+        by = "a correction" if through is None else f"another correction than '{through}'"
         raise BadInput(
-            f"{CODE_SAYS} that it was not sent {held}; a next round is made from prints of the "
-            "one before (--previous), a proof by 'greyscale verify'; if only its last patches are "
-            "missing, --unchecked takes it as it is",
+            f"{CODE_SAYS} that it was sent through {by}; a next round from it takes --previous "
+            "with that one's folder, a proof is made by 'greyscale verify'. If instead patches at "
+            "its end are missing, give the chart's layout (--layout), which settles it; "
+            "--unchecked takes the reading as it is, without any check",
             source,
         )
     averaged = average_repeats(reading)

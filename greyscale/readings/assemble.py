@@ -24,7 +24,7 @@ from greyscale.readings.fields import (
     Units,
     device_values,
 )
-from greyscale.readings.layout import Layout, comparable
+from greyscale.readings.layout import DEVICE_TOLERANCE, Layout, comparable
 from greyscale.readings.reading import Reading
 from greyscale.readings.source_file import refuse_more_patches
 
@@ -116,7 +116,8 @@ class Measurements:
             If there is nothing measured, or what is stated cannot be true.
         """
         if options.layout is not None:
-            return with_device_values(self, options.layout)._reading(options)
+            reading = with_device_values(self, options.layout)._reading(options)
+            return _told_what_it_lacks(reading, options.layout)
         return self._reading(options)
 
     def _reading(self, options: ReadOptions) -> Reading:
@@ -454,6 +455,9 @@ def _check_grid(wavelengths: Array, source: object, line: int | None) -> None:
 
 FROM_LAYOUT = "Device values are those of the layout"
 
+LACKING = "Patches of its layout that the reading lacks"
+"""How the remark begins that says so: the layout is then that of the whole chart."""
+
 _NAMED = 6
 """Patches that a remark names before it stops."""
 
@@ -486,8 +490,7 @@ def with_device_values(stated: Measurements, layout: Layout) -> Measurements:
     remarks = [f"{FROM_LAYOUT} '{layout.name}', by {how}."]
     surplus = [stated.ids[row] for row, slot in enumerate(slots) if slot is None]
     if surplus:
-        named = ", ".join(surplus[:_NAMED]) + (", ..." if len(surplus) > _NAMED else "")
-        remarks.append(f"Left out, since the layout does not have them: {named}.")
+        remarks.append(f"Left out, since the layout does not have them: {_listed(surplus)}.")
     index = [slot for slot in slots if slot is not None]
     return replace(
         with_rows(stated, found, "ids", "device", "spectra", "lab", "xyz", "places", "lines"),
@@ -496,6 +499,29 @@ def with_device_values(stated: Measurements, layout: Layout) -> Measurements:
         places=tuple(layout.places[slot] for slot in index),
         remarks=[*stated.remarks, *remarks],
     )
+
+
+def _listed(names: Sequence[str]) -> str:
+    return ", ".join(names[:_NAMED]) + (", ..." if len(names) > _NAMED else "")
+
+
+def _told_what_it_lacks(reading: Reading, layout: Layout) -> Reading:
+    """Return a reading that names, as places, patches of its chart that it lacks.
+
+    It is of this chart if each of its patches is there, with the same device values.
+    """
+    for names, charted in ((reading.places, layout.places), (reading.ids, layout.ids)):
+        own, there = comparable(names or (), charted)
+        sent = dict(zip(there, layout.device, strict=True))
+        if not own or not set(own) <= set(there):
+            continue
+        apart = reading.device - np.stack([sent[name] for name in own])
+        lacking = set(there) - set(own)
+        if lacking and np.abs(apart).max() < DEVICE_TOLERANCE:
+            pairs = zip(there, layout.places, strict=True)
+            said = f"{LACKING}: {_listed([place for name, place in pairs if name in lacking])}."
+            return replace(reading, remarks=(*reading.remarks, said))
+    return reading
 
 
 def _slots(stated: Measurements, layout: Layout) -> tuple[Sequence[int | None], str]:

@@ -22,6 +22,9 @@ from greyscale.readings.source_file import to_numbers
 FULL_SCALE = 255.0
 """What stands for paper white in a layout."""
 
+DEVICE_TOLERANCE = 0.004
+"""Device values (0 to 1) that differ by less are the same: one step of 8 bits."""
+
 _PLACE = re.compile(r"[A-Z]+[1-9]\d*")
 _ANY_PLACE = re.compile(r"^(.*?[A-Za-z])[-_ ]?0*(\d{1,3})$")  # However a program spells it.
 

@@ -26,6 +26,8 @@ from greyscale.checks.identity import (
 )
 from greyscale.correction.evidence import check_reading
 from greyscale.demo.printer import demo_printer
+from greyscale.readings.assemble import LACKING
+from greyscale.readings.formats import read
 from greyscale.readings.iso28178 import SKIPPED
 from greyscale.readings.reading import Reading
 
@@ -159,13 +161,46 @@ def test_a_proof_is_said_to_be_one_and_corrected_from_only_as_a_next_round():
     stated = replace(proof, sent_through=TITLES[0])
     assert proof_words(plain) == ()
     assert "through the correction 'Harbour light', its layout" in analyse(stated).remarks[0]
-    assert analyse(proof).remarks[0].startswith("A proof, no uncorrected print: its sheet's own")
+    assert analyse(proof).remarks[0].startswith("A proof, no uncorrected print, if no patches")
     check_reading(plain, None)
     check_reading(proof, TITLES[0])
     check_reading(proof.taken_as_it_is(), None)
-    for through, held in ((None, "without a correction"), (TITLES[1], f"through '{TITLES[1]}'")):
-        with pytest.raises(BadInput, match=f"says that it was not sent {held}; a next round"):
+    for through, by in (
+        (None, "a correction"),
+        (TITLES[1], f"another correction than '{TITLES[1]}'"),
+    ):
+        with pytest.raises(
+            BadInput, match=rf"was sent through {by}; a next .* missing, .*--layout"
+        ):
             check_reading(proof, through)
+
+
+@pytest.mark.parametrize("own", [True, False])
+def test_the_layout_settles_whether_a_first_chart_lacks_its_last_patches(own, tmp_path):
+    """Without it such a chart cannot be told from a proof, and both are named as what it may be."""
+    made = chart()
+    short = printed(made).select(range(len(made.layout) - 2))
+    file, sent = tmp_path / "short.csv", short.device[:, : 3 * own]
+    names = ["SAMPLE_ID", *["RGB_R", "RGB_G", "RGB_B"][: 3 * own], "LAB_L", "LAB_A", "LAB_B"]
+    values = np.column_stack([np.arange(len(short)) + 1, 255 * sent, short.lab])
+    np.savetxt(file, values, "%.6g", ",", header=",".join(names), comments="")
+    reading = read(file, layout=made.layout)
+    assert reading.remarks[-1] == f"{LACKING}: {', '.join(made.layout.places[-2:])}."
+    assert proof_words(reading) == ()
+    assert doubt_of_sending(reading) is None
+    check_reading(reading, None)
+    # That it is held to be a proof, the layout does not bear out.
+    assert "was sent otherwise, unless patches are missing" in str(
+        doubt_of_sending(reading, TITLES[0])
+    )
+    if own:
+        alone = read(file)
+        (words,) = proof_words(alone)
+        assert words.startswith("A proof, no uncorrected print, if no patches at its end are miss")
+        with pytest.raises(BadInput, match=r"patches at its end are missing, .* \(--layout\)"):
+            check_reading(alone, None)
+        # The layout of another chart settles nothing.
+        assert read(file, layout=chart(seed=2).layout).remarks == alone.remarks
 
 
 def test_a_chart_without_a_code_is_as_before():

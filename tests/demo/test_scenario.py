@@ -130,7 +130,7 @@ def test_a_sheet_says_itself_which_round_it_was_sent_through(job):
     found = greyscale.verify(proof, job.folder / scenario.FIRST)
     assert "through the correction 'Harbour light, round 2'" in found.accidents[0]
     for readings in ([job.folder / READING, proof], [proof]):
-        with pytest.raises(BadInput, match="own code says that it was not sent without"):
+        with pytest.raises(BadInput, match="own code says that it was sent through a correction"):
             greyscale.correct(readings)
 
 
