@@ -265,6 +265,15 @@ def test_spectra_may_stand_in_columns(file, first, delimiter):
     assert reading.device[:, 0].tolist() == [0, 1]
 
 
+def test_spectra_in_columns_have_eight_wavelengths_at_least(file):
+    rows = "".join(f"{w};0.{w};0.{w + 50}\n" for w in range(400, 681, 40))
+    layout = Layout("chart", ("7", "1"), ("A1", "A2"), np.array([[1.0] * 3, [0.0] * 3]))
+    eight = read(file(f"nm;1;7\n{rows}"), layout=layout)
+    assert eight.wavelengths.tolist() == list(range(400, 681, 40))
+    with pytest.raises(BadInput, match="no known format"):
+        read(file(f"nm;1;7\n{rows[: rows.index('680;')]}"), layout=layout)
+
+
 def test_cells_may_be_parted_by_blanks_and_have_units_above_them(file):
     rows = "\n".join([" 1   0  0   0  9.5 0.5 -1 ", " 2 255 255 255 96.0 0 -2"])
     by_blanks = read(file(f"   \n  ID R G B  L* a* b*\n{rows}\n"))

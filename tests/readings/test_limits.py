@@ -11,7 +11,7 @@ import pytest
 from greyscale.base.errors import BadInput
 from greyscale.readings.delimited import MOST_FIELDS
 from greyscale.readings.formats import read
-from greyscale.readings.source_file import LONGEST_LINE, MOST_PATCHES
+from greyscale.readings.source_file import LONGEST_LINE, MOST_LINES, MOST_PATCHES
 
 _HEADER = "SAMPLE_ID,RGB_R,RGB_G,RGB_B,LAB_L,LAB_A,LAB_B\n"
 
@@ -31,6 +31,23 @@ def test_more_patches_than_the_limit_are_refused_at_the_row(tmp_path: Path) -> N
     text = "CGATS.17\nBEGIN_DATA_FORMAT\nSAMPLE_ID RGB_R RGB_G RGB_B LAB_L LAB_A LAB_B\n"
     path.write_text(text + "END_DATA_FORMAT\nBEGIN_DATA\n" + "1 0 0 0 10 0 0\n" * 1_000_000)
     assert f"more than {MOST_PATCHES} patches" in _refused(path)
+
+
+def test_of_rows_broken_over_lines_the_patches_count(tmp_path: Path) -> None:
+    """As many as there may be are read; refused are one more, at its line, and endless lines."""
+    path = tmp_path / "broken.txt"
+    text = "CGATS.17\nBEGIN_DATA_FORMAT\nSAMPLE_ID RGB_R RGB_G RGB_B LAB_L LAB_A LAB_B\n"
+    text += "END_DATA_FORMAT\nBEGIN_DATA\n"
+    for row in ("1 0 0 0 10 0 0\n", "1 0 0 0\n10 0 0\n"):
+        path.write_text(text + row * MOST_PATCHES + "END_DATA\n")
+        assert len(read(path)) == MOST_PATCHES
+    too_many = f"more than {MOST_PATCHES} patches"
+    path.write_text(text + "1 0 0 0\n10 0 0\n" * (MOST_PATCHES + 1) + "END_DATA\n")
+    assert too_many in _refused(path)
+    path.write_text(text + "1 0 0 0 10 0 0\n" * (MOST_PATCHES + 1) + "END_DATA\n")
+    assert f"line {5 + MOST_PATCHES + 1}: holds {too_many}" in _refused(path)
+    path.write_text(text + "1 0 0 0\n10 0 0\n" * MOST_LINES)
+    assert f"line {5 + MOST_LINES + 1}: holds {too_many}" in _refused(path)
 
 
 def test_more_columns_than_the_limit_are_refused_at_the_header(tmp_path: Path) -> None:
