@@ -309,8 +309,15 @@ def print_(
             chart=chart is not None,
             uncorrected=correction is not None and not through,
         )
-        facts = edition_facts(log, entry_of(log, made.id))
+        entry = entry_of(log, made.id)
+        facts = edition_facts(log, entry)
     say([*added, made])
+    untold = [what for what in ("printer", "paper") if getattr(entry, what) is None]
+    if chart is not None and untold:
+        typer.echo(
+            f"Not stated: {' and '.join(untold)}. 'log status' has this chart in a row of its own "
+            f"until it is measured; say so with {' and '.join(f'--{what}' for what in untold)}."
+        )
     for name, text in facts:
         typer.echo(f"{name}: {text.removesuffix('.')}.")
 

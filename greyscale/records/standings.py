@@ -261,7 +261,7 @@ def standings(
         found = (row for rows in (*latest, *strips) for row in rows)
         missing = list(dict.fromkeys(row["id"] for row in found if row["figured"] is None))
         fresh = compute_figures(log, watched(missing)) if missing else {}
-        return tuple(
+        each = (
             _standing(
                 log,
                 key,
@@ -271,6 +271,8 @@ def standings(
             )
             for (key, names), rows, of_pictures in zip(wanted, latest, strips, strict=True)
         )
+        # Of a chart that stated less than its reading nothing is left to wait for.
+        return tuple(one for one in each if one.latest or one.correction or one.printed)
     except (IndexError, KeyError, TypeError, ValueError) as error:
         raise BadInput(
             "is damaged; import your last export into a new log, and keep this file", log.path
@@ -366,7 +368,7 @@ def _standing(
             for one in followed(histories)
         ),
         recheck=again,
-        printed=_printed(log, key, readings),
+        printed=_printed(log, key),
         promises=len(promises),
         promises_kept=sum(promises),
     )
@@ -392,8 +394,11 @@ def _histories(readings: Readings) -> list[list[_Reading]]:
     return sorted(found.values(), key=lambda history: history[-1].measured.moment)
 
 
-def _printed(log: PrintLog, key: Key, readings: Readings) -> Printed | None:
-    """The chart that was printed last, if nothing was measured since."""
+def _printed(log: PrintLog, key: Key) -> Printed | None:
+    """The chart that was printed last, if nothing was measured since.
+
+    What was not stated when it was printed, its reading may state.
+    """
     row = log.connection.execute(
         "SELECT e.id, e.name, e.moment, p.correction FROM prints p JOIN entries e "
         f"ON e.id = p.entry WHERE p.chart AND {_OF_PRINT} AND e.kind = 'print' "
@@ -403,7 +408,11 @@ def _printed(log: PrintLog, key: Key, readings: Readings) -> Printed | None:
     if row is None:
         return None
     moment = datetime.fromisoformat(row["moment"])
-    if any(one.measured.moment > moment for one in readings):
+    if log.connection.execute(
+        "SELECT 1 FROM entries WHERE kind = 'reading' AND moment > ?4 AND (?1 IS NULL OR printer "
+        "IS ?1) AND (?2 IS NULL OR paper IS ?2) AND (?3 IS NULL OR settings IS ?3) LIMIT 1",
+        (*key, row["moment"]),
+    ).fetchone():
         return None
     # Paper and inks make how it dries, far more than printer and settings do.
     dry = log.connection.execute(

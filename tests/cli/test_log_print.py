@@ -183,6 +183,23 @@ class TestChart:
         run("log", "add", reading, "--correction", "none", "--db", db)
         assert self.row(db)["step"] == "nothing"
 
+    @pytest.mark.parametrize("stated", [(), ("--paper", "rag"), ("--paper", "kozo")])
+    def test_is_measured_by_a_reading_that_states_more(self, chart, db, tmp_path, stated):
+        printed = datetime.now().replace(microsecond=0) - timedelta(hours=2)
+        said = run("log", "print", chart, *stated, "--at", f"{printed:%Y-%m-%d %H:%M}", "--db", db)
+        without = "printer" if stated else "printer and paper"
+        assert f"Not stated: {without}. 'log status' has this chart in a row of its own" in said
+        earlier = reading_file(tmp_path, 1, paper="rag", created=printed - timedelta(hours=1))
+        run("log", "add", earlier, "--correction", "none", "--db", db)
+        data = json.loads(run("log", "status", "--db", db, "--json", "-"))
+        assert {row["step"] for row in data["rows"]} == {"nothing", "wait"}
+        reading = reading_file(tmp_path, 2, paper="rag", created=printed + timedelta(hours=1))
+        run("log", "add", reading, "--correction", "none", "--db", db)
+        data = json.loads(run("log", "status", "--db", db, "--json", "-"))
+        waits = [row["paper"] for row in data["rows"] if row["step"] == "wait"]
+        assert waits == (["kozo"] if "kozo" in stated else [])
+        assert len(data["rows"]) == 1 + len(waits)
+
     def test_is_measured_when_its_paper_is_dry(self, chart, db, tmp_path):
         """The drying is made up: what is still to come falls to a third every two hours."""
         now = datetime.now().replace(second=0, microsecond=0)
