@@ -349,6 +349,29 @@ REGISTER = {
             "correction.expectation:UNLIKELY",
         ),
     ),
+    "accidents": Support(
+        "what went wrong with a proof is named where it leaves at most 0.65 of how far that lies "
+        "off, and beside it what leaves up to 1.6 times as much; dry-down changes ink by at most a "
+        "tenth",
+        "practice",
+        "found on simulated printers, others kept out; no source",
+        (
+            "correction.accidents:_APART",
+            "correction.accidents:_BESIDE",
+            "correction.accidents:_DRYING",
+            "correction.accidents:_FITS",
+            "correction.accidents:_GLOW_APART",
+            "correction.accidents:_LIGHTER",
+            "correction.accidents:_NEAR",
+            "correction.accidents:_NOTHING",
+            "correction.accidents:_OF_AN_INK",
+            "correction.accidents:_OF_TONE",
+            "correction.accidents:_PATTERN",
+            "correction.accidents:_READS_APART",
+            "correction.accidents:_ROUGH",
+            "correction.accidents:_UNEVEN",
+        ),
+    ),
     "least-answer": Support(
         "a driver answers in colour from ΔCh 8 per unit of a channel's departure on, smoothly if "
         "neighbours foretell all but 3 % of it; tones within half a unit of L* print alike",

@@ -79,8 +79,8 @@ _CAUSES = {
     "other": (
         "another correction, a printer that has changed, or more promised of it than its readings "
         "could tell",
-        "if it was printed as it should be, another round from this reading (--previous) mends the "
-        "latter two", PRINTER,
+        "if it was printed as it should be, another round from this reading (--previous) mends a "
+        "changed printer or a promise that was too good", PRINTER,
     ),
 }  # fmt: skip
 """Causes, those that are usual first: as words, how to be sure, and what each is about."""
@@ -225,7 +225,8 @@ def _sending(after: Analysis, correction: Correction) -> str | None:
 def _printing(after: Analysis, correction: Correction, off: float) -> tuple[str, str] | None:
     """What of ink, driver and curve made the print another than predicted, the likeliest first.
 
-    Those that the tones cannot tell apart are named together. Sheets differ as well, by less.
+    Those that the tones cannot tell apart are named together, last what predicts nothing of its
+    own. Sheets differ as well, by less.
     """
     left = _left(after, correction)
     if off < SHEETS_APART or is_up_and_down(after, correction.curve.predict(after.patches.level)):
@@ -235,16 +236,22 @@ def _printing(after: Analysis, correction: Correction, off: float) -> tuple[str,
         return None
     most = min(_BESIDE * best, _PATTERN)
     causes = [one for one in sorted(left, key=lambda one: left[one]) if left[one] <= most]
-    names, ways, about = zip(*(_CAUSES[one] for one in causes[:_MOST_NAMED]), strict=True)
+    named = sorted(causes[:_MOST_NAMED], key="other".__eq__)
+    names, ways, about = map(list, zip(*(_CAUSES[one] for one in named), strict=True))
+    advice = [ways.pop()] if named[-1] == "other" else []
+    if {"conversion", "other"} <= set(named):  # Either says that it may be another correction.
+        names[-1] = names[-1].removeprefix("another correction, ")
+    sure = "most likely" if named[0] == causes[0] else "perhaps"
     darker = float(correction.black_lab[0] - after.black[0])
     black = f", its black {abs(darker):.1f} L* {'darker' if darker > 0 else 'lighter'}"
-    apart = "To tell them apart, " if len(names) > 1 else ""
-    advice = f"{apart}{'; '.join(dict.fromkeys(ways))}."
+    if ways:
+        apart = "to tell them apart, " if len(names) > 1 else ""
+        advice = [f"{apart}{'; '.join(dict.fromkeys(ways))}", *advice]
     return (
         f"The print is not what was predicted ({off:.1f} ΔE00 from it on average"
-        f"{black if abs(darker) >= _BLACK_APART else ''}): most likely {'; or else '.join(names)}. "
-        f"{advice[0].upper()}{advice[1:]}"
-    ), about[0]
+        f"{black if abs(darker) >= _BLACK_APART else ''}): {sure} {'; or else '.join(names)}. "
+        + " ".join(f"{one[0].upper()}{one[1:]}." for one in advice)
+    ), PROOF if PROOF in about else PRINTER
 
 
 def _left(after: Analysis, correction: Correction) -> dict[str, float]:

@@ -144,7 +144,7 @@ class Verification(Presented):
     @property
     def rests_on(self) -> tuple[Support, ...]:
         """The standards, constants and data behind the figures."""
-        return (*self.after.rests_on, *supports("answers", "proof", "sheets"))
+        return (*self.after.rests_on, *supports("answers", "proof", "accidents", "sheets"))
 
     @property
     def verdict(self) -> str:

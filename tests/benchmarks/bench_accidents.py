@@ -132,7 +132,7 @@ def said_of(reading: Reading, words: str, name: str) -> tuple[bool, ...]:
     first, *rest = verification_sentences(found)
     named, doubted = bool(words) and words in first, bool(found.accidents)
     wrongly = doubted and not named and OPEN not in first
-    likeliest = named and words in first.split("; or else")[0]
+    likeliest = named and "): perhaps" not in first and words in first.split("; or else")[0]
     worked = any(one.startswith("The correction worked") for one in (first, *rest))
     return named, likeliest, wrongly, doubted, worked
 

@@ -16,8 +16,10 @@ from support.families import family
 import greyscale.correction.verify as verifying
 from greyscale.analysis.analyse import analyse
 from greyscale.analysis.followed import SHEETS_CH, SHEETS_UNSURE
+from greyscale.analysis.what_next import PRINTER, PROOF
 from greyscale.charts.chart import Through, make_chart
 from greyscale.colorimetry.cielab import mean_over_lightness
+from greyscale.correction import accidents
 from greyscale.correction.accidents import _sending, accidents_of
 from greyscale.correction.expectation import Expectation
 from greyscale.correction.sureness import learn
@@ -28,6 +30,10 @@ MEMBERS = [(name, accident) for name in KEPT_OUT for accident in ACCIDENTS]
 EVERY_TIME = [
     ("random 11", accident) for accident in ACCIDENTS if accident.split()[-1] != "correction"
 ]
+ROUND = (
+    "If it was printed as it should be, another round from this reading (--previous) mends a "
+    "changed printer or a promise that was too good."
+)
 NO_ROUND = NextRound(False, None, None, None, None, None, None, 0.1, "Another round is not asked.")
 
 
@@ -50,6 +56,42 @@ def test_an_accident_is_named_first(
     else:
         assert named in said[0]
         assert not worked
+
+
+@pytest.mark.parametrize(
+    ("left", "begins", "ends", "about"),
+    [
+        ({"dry": 0.3}, "most likely a print that is not dry yet. Let it dry", "again.", PRINTER),
+        ({"dry": 0.3, "setting": 0.4}, "most likely a print that is not dry yet; or else another "
+         "media", "To tell them apart, let it dry, and measure it again; see that the driver is "
+         "set as for the first chart.", PROOF),
+        ({"cyan": 0.3, "yellow": 0.3}, "most likely clogged nozzles, too little cyan",
+         "yellow being printed. To tell them apart, print a nozzle check.", PROOF),
+        ({"other": 0.3}, "most likely another correction, a printer that has changed, or more",
+         f"could tell. {ROUND}", PRINTER),
+        ({"other": 0.3, "dry": 0.4}, "perhaps a print that is not dry yet; or else another corr",
+         f"To tell them apart, let it dry, and measure it again. {ROUND}", PRINTER),
+        ({"other": 0.3, "conversion": 0.4}, "perhaps a conversion of its values",
+         f"printer that has changed, or more promised of it than its readings could tell. To tell "
+         f"them apart, print the untouched chart again with colour management off. {ROUND}", PROOF),
+        ({"conversion": 0.3, "other": 0.35, "setting": 0.4}, "most likely a conversion of its valu",
+         f"set as for the first chart. {ROUND}", PROOF),
+    ],
+)  # fmt: skip
+def test_causes_that_cannot_be_told_apart_are_named_with_what_tells(
+    left: dict[str, float], begins: str, ends: str, about: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What predicts nothing of its own comes last, and what another round mends is named."""
+    every = dict.fromkeys(accidents._CAUSES, 1.0) | left
+    monkeypatch.setattr(accidents, "_left", lambda *given: every)
+    made = correction_with(curve_against())
+    kept = proof_of(made)
+    other = replace(kept, lab=kept.lab + np.outer(1.0 - kept.level, [0.0, 6.0, 0.0]))
+    text, found = accidents._printing(analyse(other, lights=()), made, 2.0) or ("", "")
+    assert f"2.0 ΔE00 from it on average): {begins}" in text
+    assert text.endswith(ends)
+    assert text.count("another correction") <= 1
+    assert found == about
 
 
 @pytest.mark.parametrize(
