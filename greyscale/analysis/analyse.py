@@ -25,7 +25,7 @@ from greyscale.base.errors import BadInput, not_known
 from greyscale.base.rests_on import REGISTER, Support, supports
 from greyscale.base.results import Presented, PrintFacts, filled
 from greyscale.checks.finding import SpoiltPatch
-from greyscale.checks.identity import proof_words
+from greyscale.checks.identity import proof_words, sent_otherwise
 from greyscale.colorimetry.arrays import Array, Mask
 from greyscale.colorimetry.cielab import delta_E_2000
 from greyscale.colorimetry.lights import REFERENCE_LIGHT, REQUIRED_LIGHTS, Light
@@ -48,7 +48,7 @@ class ReadingFacts(PrintFacts):
 
     Attributes
     ----------
-    name, source, condition, backing
+    name, source, condition, backing, glow_source
         As in `Reading`.
     patches
         How many patches were measured, repeats and those beside the axis with them.
@@ -58,6 +58,8 @@ class ReadingFacts(PrintFacts):
         "2" or "10": the observer that the analysis is for.
     repeatability
         How well repeats agree.
+    sent_otherwise
+        Whether its sheet's own code says that it was sent through a correction.
     """
 
     name: str
@@ -66,6 +68,13 @@ class ReadingFacts(PrintFacts):
     spectral: bool
     observer: str
     repeatability: Repeatability
+    glow_source: str | None = None
+    sent_otherwise: bool = False
+
+    @property
+    def files(self) -> tuple[str, ...]:
+        """The files that it was read from: in M1, and in M2 where that is another."""
+        return tuple(dict.fromkeys(filter(None, (self.source, self.glow_source))))
 
 
 @dataclass(frozen=True, eq=False)
@@ -230,7 +239,13 @@ def analyse(
     seen = under_lights(ramp, wanted_lights, neutral) if spectral else None
     scale = assess_tonality(ramp, tone, scaling, limits)
     return Analysis(
-        reading=filled(ReadingFacts, observed, ramp, patches=len(observed)),
+        reading=filled(
+            ReadingFacts,
+            observed,
+            ramp,
+            patches=len(observed),
+            sent_otherwise=sent_otherwise(reading),
+        ),
         paper=ramp.lab()[ramp.paper_index],
         black=ramp.lab()[ramp.black_index],
         patches=table,

@@ -181,6 +181,8 @@ class Measured:
         Number of the correction that it was printed through; None without one.
     stated
         Whether anybody said so.
+    says_proof
+        Whether it says itself that it was printed through a correction.
     figures
         None where it has no ramp, or cannot be read.
     """
@@ -193,6 +195,7 @@ class Measured:
     ramp: str | None = None
     through: int | None = None
     stated: bool = True
+    says_proof: bool = False
     figures: Figures | None = None
 
 

@@ -85,7 +85,7 @@ def analyse(
         )
         for reading in voice.tracked(with_glow(given), "Analysing")
     ]
-    step = after_analysis(analyses, layout, readings)
+    step = after_analysis(analyses, layout)
 
     results.give(
         lambda: analyses_data(analyses),

@@ -292,6 +292,7 @@ def correct(
             printer=printer,
             paper=paper,
             settings=settings,
+            unchecked=unchecked,
         )
 
 

@@ -110,7 +110,9 @@ def add(
         added = [add_correction(log, path, told) for path in corrections]
         through = None if correction is None else correction_entry(log, correction, added)
         for path in readings:
-            added += add_readings(log, path, told, ramp=ramp, layout=layout, through=through)
+            added += add_readings(
+                log, path, told, ramp=ramp, layout=layout, through=through, unchecked=unchecked
+            )
         if note is not None:
             subject = added[-1].id if about is None and files else about
             added.append(add_note(log, note, told, about=subject))

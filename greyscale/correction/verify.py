@@ -20,6 +20,7 @@ from greyscale.base.plain_text import decimals_beside
 from greyscale.base.rests_on import Support, supports
 from greyscale.base.results import MeasuredAs, Presented, filled
 from greyscale.checks.finding import SpoiltPatch
+from greyscale.checks.identity import proof_words
 from greyscale.checks.spoilt import COMPUTED, without_spoilt
 from greyscale.colorimetry.arrays import Array, columns_at, equal_channels
 from greyscale.colorimetry.cielab import delta_E_2000, mean_over_lightness
@@ -326,9 +327,12 @@ def analyse_proof(
     if not has_ends(level)[0]:
         # From which level on shadows are distinct from a black that is not there cannot be told.
         limits = replace(limits, shadow_level=1.0)
-    return analyse(
+    found = analyse(
         reading, aim=aim, scaling=scaling, neutral=neutral, lights=lights, tolerance=limits
     )
+    # That it is a proof is no news here.
+    known = proof_words(reading)
+    return replace(found, remarks=tuple(one for one in found.remarks if one not in known))
 
 
 def _reading(name: str, device: Array, lab: Array, correction: Correction) -> Reading:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from greyscale.base.errors import BadInput
+from greyscale.checks.identity import sent_otherwise
 from greyscale.correction.verify import verify
 from greyscale.page.findings import usable
 from greyscale.page.papers import Made, Measured, Paper, is_correction, look, papers, unread
@@ -66,8 +67,10 @@ def _of_paper(log: PrintLog, paper: Paper) -> list[Added]:
     entries = {made.path: one.id for made, one in zip(paper.corrections, tuple(added), strict=True)}
     for sheet in paper.sheets:
         made = paper.correction_through(sheet)
-        through = WITHOUT if not sheet.through else None if made is None else entries[made.path]
         for one in sheet.readings:
+            through = None if made is None else entries[made.path]
+            if not sheet.through and not sent_otherwise(one.reading):
+                through = WITHOUT
             if usable(one, sheet):
                 # A reading without device values has them from its layout.
                 layout = sheet.path if look(one.path) is None else None

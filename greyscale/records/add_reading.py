@@ -8,7 +8,7 @@ from pathlib import Path
 
 from greyscale.base.errors import BadInput, same_name
 from greyscale.base.results import filled
-from greyscale.checks.identity import through_of
+from greyscale.checks.identity import CODE_SAYS, sent_otherwise, through_of
 from greyscale.readings.fields import Ramp
 from greyscale.readings.formats import read_all
 from greyscale.readings.layout import read_layout
@@ -50,6 +50,7 @@ def add_readings(
     ramp: Ramp | None = None,
     layout: Path | None = None,
     through: int | None = None,
+    unchecked: bool = False,
 ) -> tuple[Added, ...]:
     """Add every reading of a file; what is there already is completed by what is told.
 
@@ -64,6 +65,8 @@ def add_readings(
     through
         Entry of the correction that the chart was printed through; `WITHOUT` says that there was
         none, None leaves it to what the chart's layout says of it.
+    unchecked
+        Whether it is taken as it is, even if its sheet's own code says that there was one.
 
     Returns
     -------
@@ -83,6 +86,13 @@ def add_readings(
         added = []
         for part, reading in enumerate(readings):
             sent = _through(log, reading, through, told)
+            if sent == WITHOUT and not unchecked and sent_otherwise(reading):
+                raise BadInput(
+                    f"{CODE_SAYS} that it was sent through a correction; name that one "
+                    "(--correction FOLDER), or, if only its last patches are missing, add it with "
+                    "--unchecked",
+                    reading.source,
+                )
             uid = uid_of(READING, *digests, ramp or "", part)
             known = number_of(log, uid)
             changes: tuple[str, ...] = ()

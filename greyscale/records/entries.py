@@ -162,7 +162,7 @@ class VerificationDetails:
         Everything that was found, as JSON ("greyscale/verification/1").
     within_stated, kept, spread, needed
         How the print was scored against the promise that the log keeps, unchanged, as in
-        `greyscale.correction.verify.PredictionError`; None where it was not.
+        `greyscale.correction.sureness.PredictionError`; None where it was not.
     """
 
     reading: int

@@ -6,7 +6,7 @@ import hashlib
 import sqlite3
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from math import isfinite
 from typing import Any
@@ -28,7 +28,13 @@ from greyscale.analysis.what_next import (
     recheck,
 )
 from greyscale.base.errors import BadInput, name_key
-from greyscale.records.entries import DOUBTED, ReadingDetails, correction_of, doubts_of
+from greyscale.records.entries import (
+    DOUBTED,
+    ReadingDetails,
+    correction_of,
+    doubts_of,
+    reading_of,
+)
 from greyscale.records.print_log import PrintLog
 
 # Readings in a few numbers, computed once and kept in the log: see `figures` in its tables.
@@ -353,11 +359,14 @@ def _standing(
         bool(kept) for one, kept in strips.items() if kept is not None and one not in judged
     ]
     printer, paper, settings = names
+    latest = readings[-1].measured if readings else None
+    if latest is not None and not latest.stated:
+        latest = replace(latest, says_proof=_says_proof(log, latest.entry))
     return Standing(
         printer=printer,
         paper=paper,
         settings=settings,
-        latest=readings[-1].measured if readings else None,
+        latest=latest,
         uncorrected=_joined(readings),
         correction=_in_force(
             log, key, [one for one in readings if one.measured.entry not in strips]
@@ -372,6 +381,16 @@ def _standing(
         promises=len(promises),
         promises_kept=sum(promises),
     )
+
+
+def _says_proof(log: PrintLog, number: int) -> bool:
+    """Whether a reading says itself that it is of a proof; no, if it can no longer be read."""
+    from greyscale.checks.identity import proof_words
+    from greyscale.records.find import entry_of
+
+    with suppress(BadInput):
+        return bool(proof_words(reading_of(log, entry_of(log, number))))
+    return False
 
 
 def _joined(readings: Readings) -> tuple[Measured, ...]:

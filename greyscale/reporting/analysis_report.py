@@ -243,7 +243,8 @@ def analysis_report(
     return Report(
         "Neutrality of a grey ramp",
         title, verdict(analyses), sections, facts, (drawn, *CAUTIONS), command, rests_on,
-        step or after_analysis(analyses), tuple(one.reading.source for one in analyses),
+        step or after_analysis(analyses),
+        tuple(file for one in analyses for file in one.reading.files),
         texts, about, paragraph, remarks,
     )  # fmt: skip
 

@@ -30,14 +30,9 @@ def _with(layout: Path | None) -> tuple[str, ...]:
     return () if layout is None else ("--layout", str(layout))
 
 
-def after_analysis(
-    analyses: Sequence[Analysis], layout: Path | None = None, files: Sequence[Path | str] = ()
-) -> NextStep | None:
-    """Return what to do after one or more analyses: correct, read again, or keep the record.
-
-    `files` are those of all readings, in M2 beside M1; without it, what each analysis names.
-    """
-    sources = files or [one.reading.source for one in analyses]
+def after_analysis(analyses: Sequence[Analysis], layout: Path | None = None) -> NextStep | None:
+    """Return what to do after one or more analyses: correct, read again, or keep the record."""
+    sources = dict.fromkeys(file for one in analyses for file in one.reading.files)
     if len(analyses) > 1:
         from greyscale.analysis.brighteners import plain_name
 
@@ -59,8 +54,9 @@ def after_analysis(
     from greyscale.analysis.neutrality import CANNOT_BE_TOLD, SHOWN
 
     (only,) = analyses
-    if only.reading.sent_through is not None:
-        return _prove(only.reading.sent_through, only.reading.source, layout)
+    how = _proof_how(only.reading.sent_through, only.reading.sent_otherwise)
+    if how is not None:
+        return _prove(how, only.reading.source, layout)
     aims = (
         ("--aim", only.tone.aim, "lstar"),
         ("--scaling", only.tone.scaling, "linear"),
@@ -86,9 +82,16 @@ def after_analysis(
     )
 
 
-def _prove(through: str, source: Path | str, layout: Path | None = None) -> NextStep:
+def _proof_how(through: str | None, otherwise: bool) -> str | None:
+    """Say how it is known that a reading is of a proof; None where nothing says that it is."""
+    if through is not None:
+        return f"It was printed through '{through}'"
+    return "Its sheet says that it was printed through a correction" if otherwise else None
+
+
+def _prove(how: str, source: Path | str, layout: Path | None = None) -> NextStep:
     return _step(
-        f"It was printed through '{through}': prove that correction with it",
+        f"{how}: prove that correction with it",
         ("verify", source, *_with(layout), "--correction", "CORRECTION"),
     )
 
@@ -97,23 +100,25 @@ def after_check(
     result: CheckResult, layout: Path | None = None, repaired: Path | None = None
 ) -> NextStep | None:
     """Return what to do with a reading that can be used, or repaired; findings say it of others."""
+    from greyscale.checks.identity import sent_otherwise
     from greyscale.readings.assemble import FROM_LAYOUT
 
-    source, through = result.reading.source, result.reading.sent_through
+    source = result.reading.source
+    how = _proof_how(result.reading.sent_through, sent_otherwise(result.reading))
     if result.clean and repaired is not None:
         # It was completed from its layout, which it needs no more.
         source, layout = str(repaired), None
     if result.clean:
         needed = layout if FROM_LAYOUT in " ".join(result.reading.remarks) else None
-        if through is not None:
-            return _prove(through, source, needed)
+        if how is not None:
+            return _prove(how, source, needed)
         if result.reading.tone_alone:
             return _step(
                 "Correct its tone scale", ("correct", source, *_with(needed), "-o", "my-correction")
             )
         return _step("See whether it is neutral", ("analyse", source, *_with(needed)))
-    if repaired is not None and through is not None:
-        return _prove(through, repaired)
+    if repaired is not None and how is not None:
+        return _prove(how, repaired)
     if repaired is not None:
         return _step("Go on with the repaired reading", ("analyse", repaired))
     if result.repaired is not None:

@@ -122,6 +122,8 @@ def _next_words(standing: Standing, step: Next, now: datetime) -> str:
     if step.step == MEASURE and made is not None:
         way = as_its_readings(made.condition)
         return f"Measure the print of {reading} again {way}: whether it proves {name} is in doubt."
+    if step.step == SAY_HOW and step.readings[0].says_proof:
+        return f"Say through which correction {reading} was printed; it says that it was."
     if step.step == SAY_HOW:
         return f"Say how {reading} was printed: without a correction, or through which."
     drift = standing.drift
@@ -195,7 +197,8 @@ class _Commands:
         if step.step == MEASURE and not step.readings:
             return (self._log("add", "READING", "--correction", through, *self._names()),)
         if step.step == SAY_HOW:
-            return (*taken_out, self._log("add", *self._given(step), "--correction", "none"))
+            how = "FOLDER" if step.readings[0].says_proof else "none"
+            return (*taken_out, self._log("add", *self._given(step), "--correction", how))
         if step.step == CORRECT:
             return (*taken_out, self._correct(step, self._names()))
         if step.step == PRINT_CHART or (step.step == RECHECK and made is None):
@@ -286,8 +289,8 @@ def _folder(entry: int) -> str:
 def promise_words(rows: Sequence[Status]) -> str:
     """Say how many promises were kept; "" where none was put to the proof.
 
-    See `greyscale.correction.verify.PredictionError`; an earlier program allowed for chance alone,
-    and so of what was kept the same is true.
+    See `greyscale.correction.sureness.PredictionError`; an earlier program allowed for chance
+    alone, and so of what was kept the same is true.
     """
     total = sum(row.standing.promises for row in rows)
     kept = sum(row.standing.promises_kept for row in rows)

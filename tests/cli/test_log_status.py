@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 from support.corrections import LEVELS, NEXT_ROUND, proof_of
 from support.invoked import invoke
-from support.logged import PAPER, PRINTER, correction_folder, reading_file
+from support.logged import PAPER, PRINTER, correction_folder, reading_file, sheet_reading
 
 from greyscale.analysis.analyse import analyse
 from greyscale.base.errors import BadInput
@@ -90,6 +90,20 @@ def test_the_commands_that_it_names_lead_on(tmp_path, db, monkeypatch, still):
     assert row["not_before"][:10] == f"{NOW - WEEK / 7 + 4 * WEEK:%Y-%m-%d}"
     words = " ".join(run("log", "status", "--db", db).split())
     assert "1 of 1 promise kept (that print lies no further off than chance, and" in words
+
+
+@pytest.mark.parametrize("sent", [None, "Harbour light"])
+def test_a_proof_is_not_said_to_be_without_a_correction(tmp_path, db, sent):
+    """Its own code says that it is one, or its file; which correction, only the person knows."""
+    proof = tmp_path / "proof.txt"
+    write(sheet_reading("Harbour light", sent_through=sent), proof)
+    run("log", "add", proof, "--db", db)
+    (row,) = rows_of(db)
+    assert row["step"] == "say how it was printed"
+    assert "through which correction 'reading 0' was printed; it says" in row["next"]
+    assert "--correction FOLDER" in row["command"]
+    with pytest.raises(BadInput, match="name that"):
+        run("log", "add", proof, "--correction", "none", "--db", db)
 
 
 def test_no_two_rows_name_the_same_file(tmp_path, db):

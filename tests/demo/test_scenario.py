@@ -1,6 +1,7 @@
 """The demo does the whole job as one command, and every command that it names can be typed."""
 
 import re
+import shlex
 from pathlib import Path
 
 import numpy as np
@@ -29,6 +30,7 @@ from greyscale.demo.scenario import (
 )
 from greyscale.demo.workshop import READING
 from greyscale.readings.formats import read
+from greyscale.reporting.next_step import after_analysis
 
 # One worker for all tests of one run: the demo is run once.
 pytestmark = pytest.mark.xdist_group("demo")
@@ -132,6 +134,12 @@ def test_a_sheet_says_itself_which_round_it_was_sent_through(job):
     for readings in ([job.folder / READING, proof], [proof]):
         with pytest.raises(BadInput, match="own code says that it was sent through a correction"):
             greyscale.correct(readings)
+    # As it was printed it is proved, and then it is no news that it is a proof.
+    (command,) = after_analysis([greyscale.analyse(proof)]).commands
+    assert command == shlex.join(["greyscale", "verify", str(proof), "--correction", "CORRECTION"])
+    proved = greyscale.verify(proof, job.folder / scenario.SECOND)
+    assert proved.accidents == ()
+    assert not any("proof" in remark.lower() for remark in proved.after.remarks)
 
 
 def test_the_photograph_goes_through_the_correction(job):

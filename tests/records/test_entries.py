@@ -10,12 +10,10 @@ import numpy as np
 import pytest
 from support.corrections import correction_with, curve_against
 from support.cxf3_files import Patch, cxf3_bytes, specification
-from support.logged import MEASURED, PAPER, PRINTER, correction_folder
-from support.logged import reading as ramp_reading
+from support.logged import MEASURED, PAPER, PRINTER, correction_folder, sheet_reading
 
 from greyscale.base.errors import BadInput
 from greyscale.base.files import sha256_of
-from greyscale.charts.chart import Through, make_chart
 from greyscale.correction.as_json import correction_id
 from greyscale.correction.folder import read_correction
 from greyscale.readings.formats import read, read_all
@@ -388,13 +386,20 @@ class TestWhatTheLayoutSays:
         """The chart bears a code; its reading says nothing of a correction, and need not."""
         made = add_correction(log, correction)
         for through, wanted in ((self.SENT, made.id), (None, None)):
-            sent = None if through is None else Through(through, lambda device: device**1.2)
-            chart = make_chart("start", tones=15, dpi=72, code=True, through=sent)
-            device = chart.layout.device
-            lab = np.column_stack([16 + 80 * device.mean(axis=1), 0 * device[:, :2]])
-            print_ = ramp_reading(device=device, lab=lab, ids=chart.layout.ids)
             path = tmp_path / f"{wanted}.txt"
-            write(print_, path)
+            write(sheet_reading(through), path)
             (added,) = add_readings(log, path)
             details = entry_of(log, added.id).details
             assert (details.through, details.stated) == (wanted, True)
+
+    def test_of_a_correction_that_is_not_here_it_is_not_taken_for_a_first_print(
+        self, log, tmp_path
+    ):
+        path = tmp_path / "proof.txt"
+        write(sheet_reading("Another"), path)
+        with pytest.raises(BadInput, match=r"own code says .* through a correction; name that one"):
+            add_readings(log, path, through=WITHOUT)
+        (added,) = add_readings(log, path)
+        assert not entry_of(log, added.id).details.stated
+        add_readings(log, path, through=WITHOUT, unchecked=True)
+        assert entry_of(log, added.id).details.stated

@@ -7,10 +7,13 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from support.logged import sheet_reading
 
 from greyscale.analysis.analyse import analyse
+from greyscale.analysis.brighteners import with_glow
 from greyscale.checks.finding import CheckResult
 from greyscale.readings.assemble import FROM_LAYOUT
+from greyscale.reporting.analysis_report import analysis_report
 from greyscale.reporting.next_step import (
     TypedComparison,
     after_analysis,
@@ -34,6 +37,28 @@ def test_a_print_through_a_correction_is_a_proof_of_it(make_reading):
     for step in (after_analysis([analyse(proof)]), after_check(checked)):
         assert "'Harbour light'" in step.words
         assert step.commands[0].startswith("greyscale verify ")
+
+
+def test_a_proof_by_its_own_code_is_proved_and_not_corrected_from():
+    """Neither its file nor a layout says what it was sent through."""
+    proof = sheet_reading("Harbour light", source="proof-reading.txt")
+    for aim in ("lstar", "srgb"):
+        step = after_analysis([analyse(proof, aim=aim)])
+        assert step.commands == ("greyscale verify proof-reading.txt --correction CORRECTION",)
+    assert after_check(CheckResult(proof, (), None, ())) == step
+
+
+def test_a_reading_in_m2_is_named_beside_that_in_m1(make_reading):
+    """From Python as from the command; and it is an input that no report may replace."""
+    m1 = make_reading(source="in m1.txt", condition="M1")
+    m2 = replace(m1, source="in m2.txt", condition="M2")
+    found = analyse(*with_glow([m1, m2]))
+    assert (
+        after_analysis([found]).commands[0].startswith("greyscale correct 'in m1.txt' 'in m2.txt' ")
+    )
+    assert analysis_report([found]).inputs == ("in m1.txt", "in m2.txt")
+    (once,) = with_glow([m1, replace(m2, source="in m1.txt")])
+    assert analysis_report([analyse(once)]).inputs == ("in m1.txt",)
 
 
 def test_a_reading_that_was_completed_is_gone_on_with(make_reading):

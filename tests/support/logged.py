@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 from support.corrections import correction_with, curve_against
 
+from greyscale.charts.chart import Through, make_chart
 from greyscale.correction.as_json import correction_text, to_json
 from greyscale.correction.record import Curve
 from greyscale.readings.iso28178 import write
@@ -46,6 +47,14 @@ def reading(number: int = 0, *, a=0.0, b=0.0, L=0.0, paper_b=0.0, noise=0.05, **
         "created": MEASURED,
     }
     return Reading(**{**fields, **changes})
+
+
+def sheet_reading(through: str | None, **changes) -> Reading:
+    """A chart's print, whose code says what it was sent through; no word of it in the file."""
+    sent = None if through is None else Through(through, lambda device: device**1.2)
+    layout = make_chart("start", tones=15, dpi=72, code=True, through=sent).layout
+    lab = np.column_stack([16 + 80 * layout.device.mean(axis=1), 0 * layout.device[:, :2]])
+    return reading(device=layout.device, lab=lab, ids=layout.ids, **changes)
 
 
 def reading_file(folder: Path, number: int = 0, **changes) -> Path:
