@@ -76,7 +76,9 @@ def colour_profile(data: bytes, source: object, remedy: str = IN_A_PICTURE) -> C
         space, kind = profile.xcolor_space.strip(), profile.device_class.strip()
         name = plain_text(" ".join((profile.profile_description or "").split()))
     except (OSError, ImageCms.PyCMSError, ValueError) as error:
-        raise BadInput(f"the colour profile is damaged; {remedy}", source) from error
+        embedded = remedy == IN_A_PICTURE
+        what = "the colour profile is damaged" if embedded else "is no ICC profile that can be read"
+        raise BadInput(f"{what}; {remedy}", source) from error
     if space not in _COLOURS or kind not in _CLASSES:
         raise BadInput(
             f"the colour profile '{name}' is of the class '{kind}', for {space} values, and no "

@@ -200,7 +200,7 @@ def _resolution(chunk: bytes | None) -> Resolution | None:
 
 
 def write(file: BinaryIO, form: Form, bands: Iterator[Codes], *, quickly: bool = False) -> None:
-    """Write a picture of 8 or 16 bits; what has areas of one colour may be packed quickly."""
+    """Write a picture of 8 or 16 bits; areas of one colour may be packed quickly, in 8-bit RGB."""
     import imagecodecs
 
     pixels = whole(form, bands)

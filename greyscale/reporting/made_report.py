@@ -75,9 +75,7 @@ def strips_report(
 ) -> Report:
     """Return how the strips of a driver's settings are printed and read."""
     each = [
-        NextStep(
-            f"Setting {k + 1}: print {tiff}; its strips are {made.strips(k)}, its layout {layout}."
-        )
+        f"Setting {k + 1}, strips {made.strips(k)}: {tiff}, and its layout {layout}"
         for k, (tiff, layout) in enumerate(zip(tiffs, layouts, strict=True))
     ]
     compare = as_typed("settings", *(f"READING-{k + 1}" for k in range(len(tiffs))))
@@ -86,15 +84,15 @@ def strips_report(
         title=f"{made.name}: {len(made.layouts[0].ids)} patches for each of {len(tiffs)} settings, "
         "on one sheet.",
         sentences=(),
-        made=(f"To keep: {pdf}, which shows what each setting prints",),
+        made=(*each, f"To keep: {pdf}, which shows what each setting prints"),
         sections=(
             _next(
                 [
                     NextStep(
-                        "Feed the same sheet again for each setting, the same side up and the same "
-                        "edge first, at 100 %, with colour management off."
+                        "Print each TIFF with its own setting of the driver, at 100 %, with colour "
+                        "management off. Feed the same sheet again for each, the same side up and "
+                        "the same edge first."
                     ),
-                    *each,
                     NextStep(
                         "Let it dry, and measure each setting's strips into a reading of its own; "
                         "then:",

@@ -207,6 +207,9 @@ def test_the_luminance_of_a_gamma_is_its_power():
 def test_a_damaged_profile_is_refused(cut):
     with pytest.raises(BadInput, match=r"profile is damaged|lacks what a conversion needs"):
         colour_profile(SRGB[:cut], "fog.tif")
+    remedy = "give one of R, G and B values"
+    with pytest.raises(BadInput, match=f"^chart.txt: is no ICC profile that can be read; {remedy}"):
+        colour_profile(b"ISO28178\n", "chart.txt", remedy)
 
 
 def test_a_profile_for_other_colours_or_of_another_class_is_refused():

@@ -79,9 +79,12 @@ def behind_glass() -> Report:
     return lights_report([source], [light_quality(source)])
 
 
+STEM = Path("a folder with a long name/sets of a driver")
+
+
 def stripped() -> Report:
     made = settings_strips("sets", 2)
-    return strips_report(made, *strips_files(Path("sets"), 2))
+    return strips_report(made, *strips_files(STEM, 2))
 
 
 ENTRIES = tuple(
@@ -180,6 +183,10 @@ def test_a_list_that_is_cut_says_so_and_names_are_whole_on_a_narrow_terminal():
     first, *others = shown.getvalue().split("\n")
     assert first == f"{long}.tif"
     assert [line[:2] for line in others] == ["  ", "  ", ""]
+    shown = StringIO()
+    show_report(stripped(), Console(file=shown, width=50))
+    tiffs, pdf, layouts = strips_files(STEM, 2)
+    assert all(str(file) in shown.getvalue() for file in (*tiffs, pdf, *layouts))
 
 
 def test_bold_is_a_verdict_and_no_file():
