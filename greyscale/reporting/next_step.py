@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -23,7 +24,12 @@ if TYPE_CHECKING:
 
 
 def _step(what: str, *commands: Sequence[Path | str]) -> NextStep:
-    return NextStep(what, tuple(as_typed(*words) for words in commands))
+    return NextStep(what, tuple(as_typed(*map(_shown, words)) for words in commands))
+
+
+def _shown(word: Path | str) -> str:
+    """What can be shown of a command's word: a name in an older encoding than UTF-8 cannot."""
+    return re.sub(r".*[\ud800-\udfff].*", "READING", str(word), flags=re.DOTALL)
 
 
 def _with(layout: Path | None) -> tuple[str, ...]:
@@ -41,10 +47,7 @@ def after_analysis(analyses: Sequence[Analysis], layout: Path | None = None) -> 
         if len(prints) == 1 < len({one.condition for one in facts}):
             # Of one print in several conditions M1 tells most, with M2 where that was given.
             best = max(analyses, key=lambda one: one.reading.condition == "M1")
-            others = {one.reading.source for one in analyses if one is not best}
-            return after_analysis(
-                [best], layout, [one for one in sources if str(one) not in others]
-            )
+            return after_analysis([best], layout)
         if not all(one.reading.spectral for one in analyses):
             return None
         return _step(

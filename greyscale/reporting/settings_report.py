@@ -34,7 +34,7 @@ _SCORE = (
     f"{PER_BUMP:g} for each unit of roughness (common practice, no source)."
 )
 _HEAD = (
-    "setting", "rank", "score", "Dmax", "shadows distinct from", "reversals", "answers in",
+    "setting", "rank", "score", "Dmax", "shadows distinct from", "reversals", "answer",
     "mean ΔCh left", "mean ΔL* left", "roughness",
 )  # fmt: skip
 

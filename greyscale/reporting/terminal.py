@@ -178,9 +178,11 @@ class PlainTable(Table):
             yield Text(wrapped(str(self.title), width), style=self.title_style or "")
         for row in zip(*words, strict=True):
             named = (
-                f"{head} {cell}".strip() for head, cell in zip(self._heads(), row, strict=True)
+                f"{head} {cell}".strip()
+                for head, cell in zip(self._heads(), row, strict=True)
+                if cell.strip()
             )
-            yield Text(wrapped("; ".join(filter(None, named)), width, "  "))
+            yield Text(wrapped(_parted("; ".join(named), width - 2), width, "  "))
 
     def _heads(self) -> list[str]:
         return [str(column.header) * self.show_header for column in self.columns]
@@ -218,7 +220,7 @@ def table_of(block: page.Table) -> PlainTable:
 def named_values(rows: Iterable[tuple[str, str]]) -> PlainTable:
     """Return names and values in two columns."""
     table = plain_table()
-    table.add_column(style="bold", no_wrap=True)
+    table.add_column(style="bold", overflow="fold")
     table.add_column(overflow="fold")
     for row in rows:
         table.add_row(*row)

@@ -48,6 +48,12 @@ def test_a_proof_by_its_own_code_is_proved_and_not_corrected_from():
     assert after_check(CheckResult(proof, (), None, ())) == step
 
 
+def test_a_name_that_cannot_be_shown_is_left_to_the_person(make_reading):
+    """Of a file from a system before UTF-8: typed as it is shown it names none."""
+    found = analyse(make_reading(source="reading-\udce9\udce8.txt"))
+    assert after_analysis([found]).commands == ("greyscale correct READING -o my-correction",)
+
+
 def test_a_reading_in_m2_is_named_beside_that_in_m1(make_reading):
     """From Python as from the command; and it is an input that no report may replace."""
     m1 = make_reading(source="in m1.txt", condition="M1")
@@ -83,8 +89,9 @@ def test_readings_without_spectra_are_not_sent_to_a_comparison_that_refuses_them
 
 
 def test_a_paper_is_not_compared_with_itself_in_another_condition(make_reading):
-    both = [analyse(make_reading(condition=one, source=f"{one}.txt")) for one in ("M0", "M1")]
-    (command,) = after_analysis(both, None, ["M0.txt", "M1.txt", "M2.txt"]).commands
+    made = [make_reading(condition=one, source=f"{one}.txt") for one in ("M0", "M1", "M2")]
+    both = [analyse(one) for one in with_glow(made)]
+    (command,) = after_analysis(both).commands
     assert command == "greyscale correct M1.txt M2.txt -o my-correction"
     other = analyse(make_reading(condition="M1", paper="baryta"))
     assert after_analysis([both[0], other]).commands[0].startswith("greyscale compare ")

@@ -16,7 +16,7 @@ from greyscale.analysis.analyse import analyse
 from greyscale.reporting.analysis_report import analysis_report
 from greyscale.reporting.analysis_words import sentences, verdict
 from greyscale.reporting.next_step import after_analysis
-from greyscale.reporting.terminal import plain_table, show_report
+from greyscale.reporting.terminal import named_values, plain_table, show_report
 
 SAMPLES = Path(__file__).parents[2] / "sample_measurements"
 
@@ -146,3 +146,18 @@ def test_where_columns_have_no_room_each_value_stands_by_its_heading():
     table = plain_table("Papers", ["paper", "rank", "mean ΔCh"], (0, 1))
     table.add_row("unbleached-cotton", "1", "0.72")
     assert drawn(table, 26) == ["Papers", "paper unbleached-cotton;", "  rank 1; mean ΔCh 0.72"]
+    # What is long and has no hyphen is broken once, and what is empty has no heading.
+    table = plain_table(None, ["paper", "rank", "in short"], range(3))
+    table.add_row("abcdefghijklmnopqrstuvwxyz", "1", "")
+    assert drawn(table, 22) == ["paper", "  abcdefghijklmnopqrst", "  uvwxyz; rank 1"]
+
+
+def test_no_name_of_a_value_is_cut():
+    rows = [
+        ("mean ΔE00 from the prediction", "0.26"),
+        ("paper", "cotton rag, 310 g, of a new roll"),
+    ]
+    lines = drawn(named_values(rows), 40)
+    assert "…" not in "".join(lines)
+    for word in " ".join(map(" ".join, rows)).split():
+        assert word in " ".join(lines)
