@@ -292,7 +292,6 @@ def correct(
             printer=printer,
             paper=paper,
             settings=settings,
-            unchecked=unchecked,
         )
 
 

@@ -62,7 +62,6 @@ def record_correction(
     printer: str | None,
     paper: str | None,
     settings: str | None,
-    unchecked: bool = False,
 ) -> None:
     """Add a correction to the print log, with the readings it is of and the one it follows."""
     from greyscale.records.add_reading import WITHOUT, add_readings
@@ -78,7 +77,7 @@ def record_correction(
             one
             for path in readings
             for one in add_readings(
-                log, path, told, ramp=ramp, through=number or WITHOUT, unchecked=unchecked
+                log, path, told, ramp=ramp, through=number or WITHOUT, unchecked=True
             )
         ]
         made = add_correction(log, folder, told, previous=number)

@@ -89,8 +89,8 @@ def add_readings(
             if sent == WITHOUT and not unchecked and sent_otherwise(reading):
                 raise BadInput(
                     f"{CODE_SAYS} that it was sent through a correction; name that one "
-                    "(--correction FOLDER), or, if only its last patches are missing, add it with "
-                    "--unchecked",
+                    "(--correction FOLDER). If instead patches at its end are missing, give the "
+                    "chart's layout (--layout), which settles it; --unchecked takes it as it is",
                     reading.source,
                 )
             uid = uid_of(READING, *digests, ramp or "", part)
