@@ -239,7 +239,7 @@ def _verdict(trend: Trend) -> str:
         # One alone may be the reading's fault; several in a row are the print's own way.
         back = any(index + 1 in trend.stands_out for index in trend.stands_out)
         now = "It has come back and is" if back else "It is now"
-        return f"{now} as it was since {first}, but {_outstanding(trend)}."
+        return f"{now} as it was since {first}, but {_outstanding(trend)}"
     return (
         f"Nothing has changed: all {count} readings since {first} vary as sheets of one print do."
     )

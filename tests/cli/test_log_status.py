@@ -153,6 +153,7 @@ def test_a_printer_that_has_come_back_is_steady_and_the_trend_says_so(tmp_path, 
     assert (row["state"], row["step"]) == ("steady", "nothing")
     said = " ".join(run("log", "trend", "--db", db).split())
     assert "It has come back and is as it was since " in said
+    assert " others in less: misread, or another sheet? The latest print" in said
 
 
 def test_a_printer_that_drifted_to_where_it_is_good_is_said_to_have(tmp_path, db):
