@@ -19,7 +19,7 @@ from pathlib import Path
 from greyscale.base.plain_text import as_typed
 from greyscale.page.papers import LOG, Made, Measured, Paper, Sheet
 from greyscale.page.state import evidence
-from greyscale.readings.assemble import FROM_LAYOUT
+from greyscale.readings.assemble import FROM_LAYOUT, LACKING
 
 KEPT = 50
 """Jobs that are remembered."""
@@ -201,17 +201,21 @@ def correct(
         What to call it; else after the paper.
     """
     number, stem = _free(paper.folder, "correction", "", busy)
-    names = [one.name for one in evidence(paper)]
+    taken = evidence(paper)
+    names = [one.name for one in taken]
+    layouts = (_layout((one,), paper.sheet_of(one)) for one in taken)
+    layout = next(filter(None, layouts), ())
     asked = [part for name, value in options for part in (f"--{name}", value)]
     called = ("--name", name or f"{paper.name} {number}")
-    arguments = ("correct", *names, *called, *asked, "-o", stem)
+    arguments = ("correct", *names, *layout, *called, *asked, "-o", stem)
     return Run("Making the correction", arguments, paper.folder / stem)
 
 
 def next_round(paper: Paper, measured: Measured, made: Made, busy: Collection[Path] = ()) -> Run:
     """The round after a proof."""
     _, stem = _free(paper.folder, "correction", "", busy)
-    arguments = ("correct", measured.name, "--previous", made.path.name, "-o", stem)
+    layout = _layout((measured,), paper.sheet_of(measured))
+    arguments = ("correct", measured.name, *layout, "--previous", made.path.name, "-o", stem)
     return Run("Making the next round", arguments, paper.folder / stem)
 
 
@@ -248,8 +252,10 @@ def verify(measured: Measured, made: Made, sheet: Sheet | None = None) -> tuple[
 
 
 def _layout(readings: Iterable[Measured], sheet: Sheet | None) -> tuple[str, ...]:
-    """The layout, where a reading has its device values from there."""
-    lent = any(said.startswith(FROM_LAYOUT) for one in readings for said in one.reading.remarks)
+    """The layout, where a reading has device values from there, or lacks patches of it."""
+    lent = any(
+        said.startswith((FROM_LAYOUT, LACKING)) for one in readings for said in one.reading.remarks
+    )
     return ("--layout", sheet.path.name) if lent and sheet is not None else ()
 
 

@@ -23,6 +23,7 @@ from greyscale.base.outputs import kind_of
 from greyscale.checks.typing_in import TYPED_FROM, layout_mark
 from greyscale.correction.folder import JSON
 from greyscale.correction.record import Correction
+from greyscale.readings.assemble import told_what_it_lacks
 from greyscale.readings.formats import ENDINGS, read
 from greyscale.readings.layout import Layout
 from greyscale.readings.reading import AXIS_TOLERANCE, Reading
@@ -231,6 +232,11 @@ def made_of(picture: Path) -> tuple[Path, ...]:
     return tuple(sorted(made - set(pictures(picture.parent)), key=_age))
 
 
+@functools.lru_cache(2048)
+def _of_chart(reading: Reading, layout: Layout) -> Reading:
+    return told_what_it_lacks(reading, layout)
+
+
 def patches_in_common(layout: Layout, reading: Reading) -> int:
     """Count the patches of a reading that the layout has with the same device values."""
     sent = dict(zip(layout.ids, layout.device, strict=True))
@@ -264,7 +270,11 @@ def _paper(folder: Path) -> Paper:
             Sheet(
                 sheet.path,
                 sheet.layout,
-                tuple(one for one, own in zip(readings, owners, strict=True) if own is sheet),
+                tuple(
+                    Measured(one.path, _of_chart(one.reading, sheet.layout))
+                    for one, own in zip(readings, owners, strict=True)
+                    if own is sheet
+                ),
                 begun[sheet.path],
             )
             for sheet in sheets

@@ -117,7 +117,7 @@ class Measurements:
         """
         if options.layout is not None:
             reading = with_device_values(self, options.layout)._reading(options)
-            return _told_what_it_lacks(reading, options.layout)
+            return told_what_it_lacks(reading, options.layout)
         return self._reading(options)
 
     def _reading(self, options: ReadOptions) -> Reading:
@@ -505,11 +505,13 @@ def _listed(names: Sequence[str]) -> str:
     return ", ".join(names[:_NAMED]) + (", ..." if len(names) > _NAMED else "")
 
 
-def _told_what_it_lacks(reading: Reading, layout: Layout) -> Reading:
+def told_what_it_lacks(reading: Reading, layout: Layout) -> Reading:
     """Return a reading that names, as places, patches of its chart that it lacks.
 
     It is of this chart if each of its patches is there, with the same device values.
     """
+    if any(remark.startswith(LACKING) for remark in reading.remarks):
+        return reading
     for names, charted in ((reading.places, layout.places), (reading.ids, layout.ids)):
         own, there = comparable(names or (), charted)
         sent = dict(zip(there, layout.device, strict=True))

@@ -10,10 +10,14 @@ import pytest
 from support.corrections import correction_with, curve_against, printed
 from support.page import client_of, measure
 
+import greyscale
+from greyscale.base.errors import BadInput
 from greyscale.charts.chart import make_chart
 from greyscale.correction.charts import chart_through
+from greyscale.correction.evidence import check_reading
 from greyscale.correction.folder import write_files
 from greyscale.demo.printer import demo_printer
+from greyscale.page import commands
 from greyscale.page.papers import paper_of
 from greyscale.page.state import state_of
 from greyscale.readings.iso28178 import write
@@ -39,6 +43,36 @@ def test_nothing_then_a_chart_then_its_reading_then_a_correction(folder):
     reading = demo_printer().measure(layout.ids, layout.device, places=layout.places, name="x")
     write(reading, folder / "chart-reading.txt")
     assert state(folder).step == "correct"
+
+
+def test_a_reading_that_lacks_its_last_patches_is_told_from_a_proof_by_its_layout(folder):
+    """Its code alone would say that it was sent otherwise; each command is given the layout."""
+    correction = correction_with(curve_against())
+    for stem in ("chart", "proof"):
+        if stem == "proof":
+            (folder / "harbour").mkdir()
+            write_files(correction, folder / "harbour", printed)
+        through = chart_through(folder / "harbour") if stem == "proof" else None
+        layout = make_chart(stem, tones=17, through=through).layout
+        write_layout(layout, folder / f"{stem}.txt")
+        sent = layout.device if through is None else correction.curve.apply(layout.device)
+        reading = demo_printer().measure(layout.ids, sent, places=layout.places, name=stem)
+        short = replace(reading, device=layout.device).select(range(len(reading) - 2))
+        write(short, folder / f"{stem}-reading.txt")
+        paper = paper_of(folder.parent, folder.name)
+        (measured,) = paper.sheets[-1].readings
+        title = None if through is None else correction.title
+        check_reading(measured.reading, title)
+        with pytest.raises(BadInput, match="patches at its end are missing"):
+            check_reading(greyscale.read(measured.path), title)
+        run = (
+            commands.correct(paper, ())
+            if through is None
+            else commands.next_round(paper, measured, paper.corrections[-1])
+        )
+        assert " ".join(run.arguments).startswith(
+            f"correct {stem}-reading.txt --layout {stem}.txt "
+        )
 
 
 @pytest.mark.parametrize(("days", "step"), [(0, "nothing"), (3000, "chart")])
