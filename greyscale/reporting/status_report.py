@@ -123,7 +123,7 @@ def _next_words(standing: Standing, step: Next, now: datetime) -> str:
         way = as_its_readings(made.condition)
         return f"Measure the print of {reading} again {way}: whether it proves {name} is in doubt."
     if step.step == SAY_HOW and step.readings[0].says_proof:
-        return f"Say through which correction {reading} was printed; it says that it was."
+        return f"Say through which correction {reading} was printed: through one, it says itself."
     if step.step == SAY_HOW:
         return f"Say how {reading} was printed: without a correction, or through which."
     drift = standing.drift

@@ -100,7 +100,7 @@ def test_a_proof_is_not_said_to_be_without_a_correction(tmp_path, db, sent):
     run("log", "add", proof, "--db", db)
     (row,) = rows_of(db)
     assert row["step"] == "say how it was printed"
-    assert "through which correction 'reading 0' was printed; it says" in row["next"]
+    assert "through which correction 'reading 0' was printed: through one, it says" in row["next"]
     assert "--correction FOLDER" in row["command"]
     with pytest.raises(BadInput, match="name that"):
         run("log", "add", proof, "--correction", "none", "--db", db)
