@@ -89,7 +89,8 @@ def _proof_how(through: str | None, otherwise: bool) -> str | None:
     """Say how it is known that a reading is of a proof; None where nothing says that it is."""
     if through is not None:
         return f"It was printed through '{through}'"
-    return "Its sheet says that it was printed through a correction" if otherwise else None
+    said = "Its sheet says that it was printed through a correction, unless patches are missing"
+    return f"{said}, which its layout settles (--layout)" if otherwise else None
 
 
 def _prove(how: str, source: Path | str, layout: Path | None = None) -> NextStep:
@@ -104,15 +105,15 @@ def after_check(
 ) -> NextStep | None:
     """Return what to do with a reading that can be used, or repaired; findings say it of others."""
     from greyscale.checks.identity import sent_otherwise
-    from greyscale.readings.assemble import FROM_LAYOUT
+    from greyscale.readings.assemble import FROM_LAYOUT, LACKING
 
-    source = result.reading.source
+    source, remarks = result.reading.source, " ".join(result.reading.remarks)
     how = _proof_how(result.reading.sent_through, sent_otherwise(result.reading))
     if result.clean and repaired is not None:
         # It was completed from its layout, which it needs no more.
         source, layout = str(repaired), None
     if result.clean:
-        needed = layout if FROM_LAYOUT in " ".join(result.reading.remarks) else None
+        needed = layout if FROM_LAYOUT in remarks else None
         if how is not None:
             return _prove(how, source, needed)
         if result.reading.tone_alone:
@@ -120,10 +121,11 @@ def after_check(
                 "Correct its tone scale", ("correct", source, *_with(needed), "-o", "my-correction")
             )
         return _step("See whether it is neutral", ("analyse", source, *_with(needed)))
+    lacking = layout if LACKING in remarks else None
     if repaired is not None and how is not None:
-        return _prove(how, repaired)
+        return _prove(how, repaired, lacking)
     if repaired is not None:
-        return _step("Go on with the repaired reading", ("analyse", repaired))
+        return _step("Go on with the repaired reading", ("analyse", repaired, *_with(lacking)))
     if result.repaired is not None:
         return _step(
             "Have it put right", ("check", source, *_with(layout), "--repaired", "my-reading.txt")

@@ -11,8 +11,8 @@ from support.logged import sheet_reading
 
 from greyscale.analysis.analyse import analyse
 from greyscale.analysis.brighteners import with_glow
-from greyscale.checks.finding import CheckResult
-from greyscale.readings.assemble import FROM_LAYOUT
+from greyscale.checks.finding import CheckResult, Finding
+from greyscale.readings.assemble import FROM_LAYOUT, LACKING
 from greyscale.reporting.analysis_report import analysis_report
 from greyscale.reporting.next_step import (
     TypedComparison,
@@ -46,6 +46,15 @@ def test_a_proof_by_its_own_code_is_proved_and_not_corrected_from():
         step = after_analysis([analyse(proof, aim=aim)])
         assert step.commands == ("greyscale verify proof-reading.txt --correction CORRECTION",)
     assert after_check(CheckResult(proof, (), None, ())) == step
+    assert "unless patches are missing, which its layout settles (--layout)" in step.words
+
+
+def test_what_is_repaired_of_a_reading_that_lacks_patches_still_needs_its_layout(make_reading):
+    reading = make_reading(remarks=(f"{LACKING}: B2.",))
+    missing = Finding("patch missing", "B2", 1.0, "1 has no measurement.", "Read it.", ("p",))
+    found = CheckResult(reading, (missing,), reading, ())
+    step = after_check(found, Path("chart.txt"), Path("whole.txt"))
+    assert step.commands == ("greyscale analyse whole.txt --layout chart.txt",)
 
 
 def test_a_name_that_cannot_be_shown_is_left_to_the_person(make_reading):
