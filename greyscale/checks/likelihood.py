@@ -111,7 +111,10 @@ def covariance(device: Array, belief: Belief, noise: float = NOISE) -> Array:
 
 @lru_cache(maxsize=1)
 def _kernels(values: bytes) -> Array:
-    """What beliefs of patches add up, each times its part of `Belief.variances`; (8, n, n)."""
+    """What beliefs of patches add up, each times its part of `Belief.variances`; (8, n, n).
+
+    Kept whole: the order is judged of 500 patches at the most (`search.MOST_TOGETHER`).
+    """
     device = np.frombuffer(values).reshape(-1, 3)
     level = device.mean(axis=1)
     nudge, centred = device - level[:, None], level - 0.5

@@ -129,6 +129,26 @@ def test_the_blocked_shadow_ends_where_it_does(number: int) -> None:
     assert L[2] - L[0] > 0.4
 
 
+@pytest.mark.parametrize(("tones", "beside"), [(3000, 24), (50, 1500)])
+def test_long_charts_are_told_by_some_of_their_patches(
+    monkeypatch: pytest.MonkeyPatch, tones: int, beside: int
+) -> None:
+    """Time grows with the cube of what is inverted: never more than a thousand patches."""
+    inverted = []
+    monkeypatch.setattr(
+        np.linalg, "inv", lambda a, own=np.linalg.inv: inverted.append(len(a)) or own(a)
+    )
+    grey = np.repeat(np.linspace(0.0, 1.0, tones)[:, np.newaxis], 3, axis=1)
+    directions = np.vstack([np.eye(3), -np.eye(3)])
+    near = np.repeat(np.linspace(0.2, 0.9, beside // 6), 6)[:, np.newaxis]
+    device = np.vstack([grey, near + 0.05 * np.tile(directions, (beside // 6, 1))])
+    for kind, told in (("ordinary", "colour"), ("grey mode", "lightness only")):
+        found = response_of(odd_printer(kind, 3), device)
+        assert found.kind == told
+        assert found.foretold is not None
+    assert max(inverted) <= 1000
+
+
 @pytest.mark.parametrize("nudge", [0.02, 0.08])
 def test_the_answer_is_what_noise_does_not_add_to_it(nudge: float) -> None:
     """a* and b* follow the channels in proportion; of noise a fifth of that, nothing is counted."""
