@@ -136,6 +136,53 @@ def test_blacks_that_scatter_more_than_other_tones_are_judged_by_themselves(
     assert [odd in finding.found for finding in found] == [True] * spoilt
 
 
+@pytest.mark.parametrize("off", [(5.0, 5.0), (2.0, 2.5), (3.0, 6.0), (-3.0, -6.0)])
+@pytest.mark.parametrize("tone", [3, 10])
+def test_two_wrong_repeats_of_four_hide_neither_themselves_nor_a_lighter_patch(
+    tone: int, off: tuple[float, float]
+) -> None:
+    assert named_of_ramp(0.0, {4 * tone: off[0], 4 * tone + 1: off[1], 60: -4.0}) == {
+        f"p{4 * tone}",
+        f"p{4 * tone + 1}",
+        "p60",
+    }
+
+
+@pytest.mark.parametrize("dark", [0.5, 1.0])
+def test_tones_measured_four_times_tell_noise_in_the_dark(dark: float) -> None:
+    """Their standard deviation at L* 10, falling with (L* + 16)²: seldom is a value called wrong.
+
+    Where all tones are held to one noise, one is in most readings.
+    """
+    assert sum(bool(named_of_ramp(dark, {}, seed)) for seed in range(20)) <= 4
+    assert named_of_ramp(dark, {60: -4.0}, 5) == {"p60"}
+
+
+def named_of_ramp(dark: float, off: dict[int, float], seed: int = 0) -> set[str]:
+    """What is called wrong of 21 tones read four times, so much off in L*."""
+    level = np.repeat(np.linspace(0.0, 1.0, 21), 4)
+    lab = np.column_stack([10 + 85 * level, np.zeros((len(level), 2))])
+    sd = np.hypot(0.12, dark * (26 / (lab[:, :1] + 16)) ** 2)
+    lab += sd * np.random.default_rng(seed).normal(size=lab.shape)
+    for row, by in off.items():
+        lab[row, 0] += by
+    ids = tuple(f"p{row}" for row in range(len(level)))
+    grey = np.repeat(level[:, np.newaxis], 3, axis=1)
+    return {
+        name for one in check(Reading("r", "r.txt", ids, grey, lab)).findings for name in one.ids
+    }
+
+
+def test_two_wrong_blacks_of_five_are_both_named() -> None:
+    layout = make_chart("chart").layout
+    measured = demo_printer().measure(layout.ids, layout.device, places=layout.places, seed=3)
+    blacks = np.flatnonzero(layout.device.max(axis=1) == 0.0)[:2]
+    lab = measured.lab.copy()
+    lab[blacks, 0] += 2.5
+    found = check(replace(measured, lab=lab, spectra=None, wavelengths=None), layout).findings
+    assert {name for one in found for name in one.ids} == {layout.ids[slot] for slot in blacks}
+
+
 def test_values_that_scatter_as_a_whole_are_said_once() -> None:
     result = check(clean_reading(LAYOUT, 1, noise=1.2), LAYOUT)
     assert [(one.kind, one.misread) for one in result.findings] == [("values scatter", False)]
