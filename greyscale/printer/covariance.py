@@ -12,9 +12,6 @@ answer is the sum of
   and a table interpolated in tetrahedra bends where two channels are alike; both have an edge
   on the axis, and slopes that differ to its two sides;
 - a smooth function of each channel alone, less its value on the axis;
-- a smooth function of the largest channel: a driver makes black and grey of what its inks have in
-  common, and where these set in or change over, the tones beside the axis bend as those on it do
-  at their largest channel;
 - behind each onset of an ink, what that ink adds: a driver adds black ink from some amount of the
   colours on, or changes over from a light ink to a dark one, and there the answer changes its
   slope at once, which no smooth curve can follow.
@@ -27,7 +24,7 @@ evidence (`gaussian_process`); where inks set in, `model` finds.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache, cached_property
 
@@ -38,7 +35,7 @@ from greyscale.colorimetry.arrays import Array, matern_92, matern_92_fall
 from greyscale.printer.answers import OPPONENT
 
 PARAMETERS = (
-    "axis", "slope_constant", "slope", "bend", "crease", "red", "green", "blue", "most", "onset",
+    "axis", "slope_constant", "slope", "bend", "crease", "red", "green", "blue", "onset",
     "length_axis", "length_slope", "length_channel", "length_onset",
     "stretch_black", "stretch_paper",
 )  # fmt: skip
@@ -46,9 +43,6 @@ PARAMETERS = (
 
 OFFSET_UNIT = 0.05
 """The offset from the axis that counts as one: about that of a near-neutral patch."""
-
-CHANNELS = ("red", "green", "blue")
-MOST = len(CHANNELS)  # The line of the largest channel, beside that of each.
 
 _STRETCH_REACH = 0.03  # How near to the ends of the line a stretch still grows, in levels.
 _ONSET_OFFSET = 0.04  # Share of an onset's variance that goes with the square of the offset.
@@ -134,9 +128,7 @@ class Points:
         return Points(self.device[rows], self.onsets)
 
     def line(self, channel: int | None) -> Array:
-        """Return the level (None), one channel, or the largest one (`MOST`), shape (n,)."""
-        if channel == MOST:
-            return np.asarray(self.device.max(axis=1))
+        """Return the level (None) or one channel, shape (n,)."""
         return self.level if channel is None else self.device[:, channel]
 
 
@@ -274,9 +266,6 @@ def _sizes(log_parameters: Array) -> dict[str, float]:
     return dict(zip(PARAMETERS, np.exp(log_parameters).tolist(), strict=True))
 
 
-_Factors = Mapping[str, Array | float]
-
-
 class Covariance:
     """The covariance of the answers at two sets of points, for one set of parameters.
 
@@ -285,7 +274,7 @@ class Covariance:
     pairs
         Of points.
     log_parameters
-        Shape (16,): logarithms of `PARAMETERS`.
+        Shape (15,): logarithms of `PARAMETERS`.
     """
 
     def __init__(self, pairs: Pairs, log_parameters: Array) -> None:
@@ -302,60 +291,86 @@ class Covariance:
         return _Matern(gaps, self._stretched[lines], p[length], stretch)
 
     @cached_property
-    def _terms(self) -> list[tuple[str, _Matern, _Factors, Array | float]]:
-        """Each smooth function: its length, its factors beside sizes squared, and all together."""
-        pairs, dot = self.pairs, self.dot
-        terms: list[tuple[str, int | None, int | None, _Factors]] = [
-            ("length_axis", None, None, {"axis": 1.0}),
-            ("length_slope", None, None,
-             {"slope": dot, "bend": dot * dot, "crease": pairs.creased}),
-            ("length_channel", MOST, MOST, {"most": 1.0}),
-            # A channel's function less its value on the axis, which has the same part for all.
-            ("length_channel", None, None, dict.fromkeys(CHANNELS, 1.0)),
-        ]  # fmt: skip
-        for c, name in enumerate(CHANNELS):
-            terms += [
-                ("length_channel", c, c, {name: 1.0}),
-                ("length_channel", c, None, {name: -1.0}),
-                ("length_channel", None, c, {name: -1.0}),
+    def _axis(self) -> _Matern:
+        return self._matern("length_axis", None, None)
+
+    @cached_property
+    def _slope(self) -> _Matern:
+        return self._matern("length_slope", None, None)
+
+    @cached_property
+    def _onset(self) -> _Matern:
+        return self._matern("length_onset", None, None)
+
+    @cached_property
+    def _onset_size(self) -> Array:
+        return np.asarray(self.p["onset"] ** 2 * self.pairs.behind_onsets)
+
+    @cached_property
+    def _channels(self) -> list[tuple[str, list[tuple[float, _Matern]]]]:
+        """For each channel, the parts of its covariance less the axis's: sign and Matérn."""
+        axis = self._matern("length_channel", None, None)
+        parts = []
+        for c, name in enumerate(("red", "green", "blue")):
+            own = [
+                (1.0, self._matern("length_channel", c, c)),
+                (-1.0, self._matern("length_channel", c, None)),
+                (-1.0, self._matern("length_channel", None, c)),
+                (1.0, axis),
             ]
-        if pairs.first.onsets:
-            behind = pairs.behind_onsets * (1 + _ONSET_OFFSET * dot)
-            terms.append(("length_onset", None, None, {"onset": behind}))
-        return [
-            (length, self._matern(length, one, other), factors,
-             sum(self.p[name] ** 2 * factor for name, factor in factors.items()))
-            for length, one, other, factors in terms
-        ]  # fmt: skip
+            parts.append((name, own))
+        return parts
 
     @cached_property
     def value(self) -> Array:
         """The covariance, of the pairs' shape."""
-        total = self.p["slope_constant"] ** 2 * self.dot
-        for _, kernel, _, size in self._terms:
-            total += size * kernel.value
+        p, dot = self.p, self.dot
+        total = p["axis"] ** 2 * self._axis.value
+        total += dot * (p["slope_constant"] ** 2 + p["slope"] ** 2 * self._slope.value)
+        total += p["bend"] ** 2 * dot * dot * self._slope.value
+        total += p["crease"] ** 2 * self.pairs.creased * self._slope.value
+        for name, parts in self._channels:
+            total += p[name] ** 2 * sum(sign * part.value for sign, part in parts)
+        if self.pairs.first.onsets:
+            total += self._onset_size * (1 + _ONSET_OFFSET * dot) * self._onset.value
         return total
 
     def slopes(self, weight: Array) -> Array:
-        """Derivatives of the sum of all pairs' covariances, weighted, by each log parameter: (16,).
+        """Derivatives of the sum of all pairs' covariances, weighted, by each log parameter: (15,).
 
         Parameters
         ----------
         weight
             Shape (pairs,), where they are paired one by one.
         """
-        p = self.p
+        p, dot = self.p, self.dot
         out = dict.fromkeys(PARAMETERS, 0.0)
-        out["slope_constant"] = 2 * p["slope_constant"] ** 2 * float(weight @ self.dot)
-        for length, kernel, factors, size in self._terms:
-            for name, factor in factors.items():
-                one = isinstance(factor, float)
-                by = factor * (weight @ kernel.value) if one else (factor * weight) @ kernel.value
-                out[name] += 2 * p[name] ** 2 * float(by)
+        beside = weight * dot
+        bent, creased = beside * dot, weight * self.pairs.creased
+        out["axis"] = 2 * p["axis"] ** 2 * float(weight @ self._axis.value)
+        out["slope_constant"] = 2 * p["slope_constant"] ** 2 * float(np.sum(beside))
+        out["slope"] = 2 * p["slope"] ** 2 * float(beside @ self._slope.value)
+        out["bend"] = 2 * p["bend"] ** 2 * float(bent @ self._slope.value)
+        out["crease"] = 2 * p["crease"] ** 2 * float(creased @ self._slope.value)
+        kernels = [
+            ("length_axis", self._axis, p["axis"] ** 2 * weight),
+            (
+                "length_slope",
+                self._slope,
+                p["slope"] ** 2 * beside + p["bend"] ** 2 * bent + p["crease"] ** 2 * creased,
+            ),
+        ]
+        for name, parts in self._channels:
+            size = p[name] ** 2
+            out[name] = 2 * size * sum(sign * float(weight @ part.value) for sign, part in parts)
+            kernels += [("length_channel", part, sign * size * weight) for sign, part in parts]
+        if self.pairs.first.onsets:
+            behind = self._onset_size * (weight + _ONSET_OFFSET * beside)
+            out["onset"] = 2 * float(behind @ self._onset.value)
+            kernels.append(("length_onset", self._onset, behind))
+        for length, kernel, weights in kernels:
             for name, slope in zip(
-                (length, "stretch_black", "stretch_paper"),
-                kernel.slopes(size * weight),
-                strict=True,
+                (length, "stretch_black", "stretch_paper"), kernel.slopes(weights), strict=True
             ):
                 out[name] += float(slope)
         return np.array([out[name] for name in PARAMETERS])
@@ -372,10 +387,10 @@ class AnswerByLine:
     Attributes
     ----------
     by_level
-        Functions of the level: the axis less what the channels have there, two slopes, three
-        bends, four creases, and for each onset three parts.
+        Functions of the level: the axis, two slopes, three bends, four creases, three channels'
+        values on the axis, and for each onset three parts.
     by_channel
-        For each channel its own function, and that of the largest.
+        For each channel its own function.
     """
 
     by_level: Callable[[Array], Array]
@@ -405,8 +420,7 @@ class AnswerByLine:
         def stacked(*columns: Array) -> Array:
             return np.column_stack(columns) * weights[:, np.newaxis]
 
-        ones = np.ones_like(o1)
-        axis = table(None, "length_axis", stacked(p["axis"] ** 2 * ones))
+        axis = table(None, "length_axis", stacked(p["axis"] ** 2 * np.ones_like(o1)))
         slopes = table(
             None, "length_slope",
             stacked(o1, o2, o1 * o1, o1 * o2, o2 * o2, *evidence.creases.T),
@@ -415,18 +429,16 @@ class AnswerByLine:
         slopes[:, 3] *= 2.0
         slopes[:, :2] += p["slope_constant"] ** 2 * (weights @ evidence.offset)
         channels = []
-        for c, name in enumerate(CHANNELS):
+        for c, name in enumerate(("red", "green", "blue")):
             # At a channel's value: the evidence's own channel, less its level.
             size = p[name] ** 2 * weights[:, np.newaxis]
             channels.append(table(c, "length_channel", size) - table(None, "length_channel", size))
-        axis -= np.sum(channels, axis=0)
-        channels.append(table(MOST, "length_channel", stacked(p["most"] ** 2 * ones)))
         onsets = [
             table(None, "length_onset", stacked(*(amount * p["onset"] ** 2 * part
-                  for part in (ones, _ONSET_OFFSET * o1, _ONSET_OFFSET * o2))))
+                  for part in (np.ones_like(o1), _ONSET_OFFSET * o1, _ONSET_OFFSET * o2))))
             for amount in evidence.amounts.T
         ]  # fmt: skip
-        by_level = CubicSpline(_TABLE, np.hstack([axis, slopes, *onsets]))
+        by_level = CubicSpline(_TABLE, np.hstack([axis, slopes, *channels, *onsets]))
         return AnswerByLine(by_level, [CubicSpline(_TABLE, column[:, 0]) for column in channels])
 
     def at(self, points: Points) -> Array:
@@ -437,9 +449,9 @@ class AnswerByLine:
         total += o1 * o1 * f[:, 3] + o1 * o2 * f[:, 4] + o2 * o2 * f[:, 5]
         total += np.sum(points.creases * f[:, 6:10], axis=1)
         for c, own in enumerate(self.by_channel):
-            total += own(points.line(c))
+            total += own(points.line(c)) - f[:, 10 + c]
         for i, amount in enumerate(points.amounts.T):
-            plain, first, second = f[:, 10 + 3 * i : 13 + 3 * i].T
+            plain, first, second = f[:, 13 + 3 * i : 16 + 3 * i].T
             total += amount * (plain + o1 * first + o2 * second)
         return np.asarray(total)
 

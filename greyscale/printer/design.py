@@ -41,11 +41,10 @@ _POWER = 2  # Of a tone's variance, in the sum over the tones: 1 is the mean err
 # of printers near it; of others further, the more so the darker (at level 0.5 as far as this).
 _NEAR_CAST, _FAR_CAST, _NEAR_SHARE = 0.03, 0.1, 0.75
 
-# A printer that nobody measured is taken for a rather lively one: there most is to be lost. Of few
-# patches none are spent on a function of the largest channel: what is left told steps less surely.
+# A printer that nobody measured is taken for a rather lively one: there most is to be lost.
 _LIVELY = {
     "length_axis": 0.25, "length_slope": 0.4, "length_channel": 0.5,
-    "red": 5.0, "green": 6.0, "blue": 5.0, "most": 1e-6,
+    "red": 5.0, "green": 6.0, "blue": 5.0,
 }  # fmt: skip
 _SHARES = np.concatenate([np.full(7, _NEAR_SHARE / 7), np.full(6, (1.0 - _NEAR_SHARE) / 6)])
 """Of the axis and the near ring, and of the far ring."""

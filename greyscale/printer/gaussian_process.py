@@ -33,7 +33,6 @@ _BEFOREHAND = {
     "red": (3.0, 1.5, 1.0),
     "green": (3.0, 1.5, 1.0),
     "blue": (3.0, 1.5, 1.0),
-    "most": (1.0, 1.5, 1.5),
     "onset": (40.0, 1.0, 1.0),
     "length_axis": (0.35, 0.7, 0.7),
     "length_slope": (0.5, 0.7, 0.7),
@@ -78,7 +77,7 @@ class GaussianProcess:
     points
         The n device values measured.
     log_parameters
-        Shape (16,), of `covariance.PARAMETERS`.
+        Shape (15,), of `covariance.PARAMETERS`.
     noisier
         Shape (n,): how many times as noisy each measurement is as its repeats tell.
     detail

@@ -85,7 +85,6 @@ WAYS: dict[str, Callable[[], object]] = {
     "without stretches": _without("stretch_black", "stretch_paper"),
     "without bends": _without("bend"),
     "without creases": _without("crease"),
-    "without the largest channel": _without("most"),
     "without channels of their own": _without("red", "green", "blue"),
     "without slopes that change": _without("slope"),
 }
