@@ -93,6 +93,6 @@ def analyse(
         verbose,
     )
     if recording:
-        record_readings(db, readings, ramp, quiet=results.as_json)
+        record_readings(db, readings, ramp, layout, quiet=results.as_json)
     if strict and not all(one.passes for one in analyses):
         raise typer.Exit(1)

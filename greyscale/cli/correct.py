@@ -289,6 +289,7 @@ def correct(
             readings,
             previous,
             ramp=ramp,
+            layout=layout,
             printer=printer,
             paper=paper,
             settings=settings,

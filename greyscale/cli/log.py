@@ -121,7 +121,7 @@ def add(
     if untold:
         typer.echo(
             "Not stated: whether the chart was printed through a correction. Trends leave it out "
-            "until you say so: add it again with --correction none, or --correction FOLDER."
+            "until you say so: add it again with --correction FOLDER, or none where there was none."
         )
     for refusal in refused:
         typer.echo(f"Not added: {refusal}", err=True)

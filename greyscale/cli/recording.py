@@ -28,13 +28,15 @@ def is_wanted(log: bool, db: Path | None) -> bool:
     return log
 
 
-def record_readings(db: Path | None, paths: Sequence[Path], ramp: Ramp, *, quiet: bool) -> None:
+def record_readings(
+    db: Path | None, paths: Sequence[Path], ramp: Ramp, layout: Path | None, *, quiet: bool
+) -> None:
     """Add readings to the print log."""
     from greyscale.records.add_reading import add_readings
     from greyscale.records.print_log import open_log
 
     with open_log(db, write=True) as log:
-        added = [one for path in paths for one in add_readings(log, path, ramp=ramp)]
+        added = [one for path in paths for one in add_readings(log, path, ramp=ramp, layout=layout)]
     say(added, quiet=quiet)
 
 
@@ -59,6 +61,7 @@ def record_correction(
     previous: Path | None,
     *,
     ramp: Ramp,
+    layout: Path | None,
     printer: str | None,
     paper: str | None,
     settings: str | None,
@@ -77,7 +80,13 @@ def record_correction(
             one
             for path in readings
             for one in add_readings(
-                log, path, told, ramp=ramp, through=number or WITHOUT, unchecked=True
+                log,
+                path,
+                told,
+                ramp=ramp,
+                layout=layout,
+                through=number or WITHOUT,
+                unchecked=True,
             )
         ]
         made = add_correction(log, folder, told, previous=number)
@@ -91,6 +100,7 @@ def record_verification(
     verification: Verification,
     *,
     ramp: Ramp,
+    layout: Path | None,
     quiet: bool,
 ) -> None:
     """Add a verification to the print log, with the reading and the correction that it is of."""
@@ -101,7 +111,7 @@ def record_verification(
 
     with open_log(db, write=True) as log, log.writing():
         made = add_correction(log, correction)
-        prints = add_readings(log, reading, ramp=ramp, through=made.id)
+        prints = add_readings(log, reading, ramp=ramp, layout=layout, through=made.id)
         found = add_verification(
             log,
             verification,

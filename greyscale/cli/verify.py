@@ -85,6 +85,8 @@ def verify(
         correction_files(correction),
     )
     if recording:
-        record_verification(db, reading, correction, found, ramp=ramp, quiet=results.as_json)
+        record_verification(
+            db, reading, correction, found, ramp=ramp, layout=layout, quiet=results.as_json
+        )
     if strict and not found.within_tolerance:
         raise typer.Exit(1)

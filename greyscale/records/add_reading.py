@@ -93,8 +93,9 @@ def add_readings(
                     "chart's layout (--layout), which settles it; --unchecked takes it as it is",
                     reading.source,
                 )
-            uid = uid_of(READING, *digests, ramp or "", part)
-            known = number_of(log, uid)
+            # Where it tells its device values itself it may be there without the layout.
+            uids = [uid_of(READING, digests[0], one, ramp or "", part) for one in (digests[1], "")]
+            known = next(filter(None, (number_of(log, one) for one in uids)), None)
             changes: tuple[str, ...] = ()
             if known is not None:
                 number = known
@@ -112,7 +113,7 @@ def add_readings(
                 names = with_names_of(reading, told)
                 names = with_names_of(entry_of(log, sent), names) if sent else names
                 moment = _moment(reading, told)
-                number = insert_entry(log, uid, reading.name, moment, names, details)
+                number = insert_entry(log, uids[0], reading.name, moment, names, details)
                 attach(log, number, "reading", Path(path).name, content)
                 if layout is not None and plan is not None:
                     attach(log, number, "layout", layout.name, plan)

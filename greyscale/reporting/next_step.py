@@ -44,11 +44,13 @@ def after_analysis(analyses: Sequence[Analysis], layout: Path | None = None) -> 
 
         facts = [one.reading for one in analyses]
         prints = {(one.printer, one.paper, one.settings, plain_name(one.name)) for one in facts}
-        if len(prints) == 1 < len({one.condition for one in facts}):
-            # Of one print in several conditions M1 tells most, with M2 where that was given.
+        if len(prints) == 1:
+            # Of its conditions M1 tells most, with M2 where that was given.
             best = max(analyses, key=lambda one: one.reading.condition == "M1")
             return after_analysis([best], layout)
-        if not all(one.reading.spectral for one in analyses):
+        proofs = any(_proof_how(one.sent_through, one.sent_otherwise) for one in facts)
+        papers = {one.paper for one in facts}
+        if proofs or not all(one.spectral for one in facts) or papers == {facts[0].paper or ""}:
             return None
         return _step(
             "Rank the papers for the light they will hang in", ("compare", *sources, *_with(layout))

@@ -20,7 +20,9 @@ from support.logged import MEASURED, PRINTER, correction_folder, reading_file
 
 from greyscale.cli.recording import record_correction
 from greyscale.correction.folder import read_correction
+from greyscale.readings.formats import read
 from greyscale.readings.iso28178 import write
+from greyscale.readings.layout import Layout, write_layout
 
 ENVIRONMENT = {**os.environ, "COLUMNS": "200"}
 
@@ -62,6 +64,22 @@ def test_what_nobody_said_of_a_print_is_not_supposed_and_asked_for(tmp_path, db)
     trend = data_of("log", "trend", "--db", db)
     assert [one["entry"] for one in trend["readings"]] == [1, 2]
     assert any("Entry 3 does not state" in remark for remark in trend["remarks"])
+
+
+def test_a_reading_is_recorded_with_the_layout_that_it_was_analysed_with(tmp_path, db):
+    """One without device values needs it; one that is there without it is there once."""
+    own = reading_file(tmp_path)
+    bare, layout = tmp_path / "bare.csv", tmp_path / "chart.txt"
+    one = read(own)
+    places = tuple(f"A{number}" for number in range(1, len(one) + 1))
+    write_layout(Layout("chart", one.ids, places, one.device), layout)
+    rows = [f"{name},{L},{a},{b}" for name, (L, a, b) in zip(one.ids, one.lab, strict=True)]
+    bare.write_text("\n".join(["id,L*,a*,b*", *rows]) + "\n", encoding="utf-8")
+    run("analyse", bare, "--layout", layout, "--log", "--db", db)
+    run("log", "add", own, "--db", db)
+    run("analyse", own, "--layout", layout, "--log", "--db", db)
+    entries = data_of("log", "list", "--db", db)["entries"]
+    assert [one["kind"] for one in entries] == ["reading", "reading"]
 
 
 def test_of_many_files_the_sound_ones_are_added_and_the_others_named(tmp_path, db):
@@ -281,7 +299,15 @@ class TestLogOption:
         )
         proof = reading_file(tmp_path, 1)
         record_correction(
-            db, second, [proof], first, ramp=None, printer=None, paper=None, settings=None
+            db,
+            second,
+            [proof],
+            first,
+            ramp=None,
+            layout=None,
+            printer=None,
+            paper=None,
+            settings=None,
         )
         entries = {one["id"]: one for one in data_of("log", "list", "--db", db)["entries"]}
         assert [entries[i]["kind"] for i in (1, 2, 3)] == ["correction", "reading", "correction"]

@@ -93,8 +93,16 @@ def test_the_aims_that_a_print_was_judged_by_are_kept(make_reading):
 def test_readings_without_spectra_are_not_sent_to_a_comparison_that_refuses_them(
     analysis, without_spectra
 ):
-    assert after_analysis([analysis, without_spectra]) is None
-    assert after_analysis([analysis, analysis]).commands[0].startswith("greyscale compare ")
+    other, bare = (
+        replace(one, reading=replace(one.reading, paper="baryta"))
+        for one in (analysis, without_spectra)
+    )
+    assert after_analysis([analysis, bare]) is None
+    assert after_analysis([analysis, other]).commands[0].startswith("greyscale compare ")
+    # Nor is a print with itself, or with its proof.
+    assert after_analysis([analysis, analysis]) == after_analysis([analysis])
+    proof = replace(other, reading=replace(other.reading, sent_through="Harbour light"))
+    assert after_analysis([analysis, proof]) is None
 
 
 def test_a_paper_is_not_compared_with_itself_in_another_condition(make_reading):
